@@ -1,0 +1,33 @@
+"""A finding: one thing worth saying about a layout, with its place, its reason and its cheapest cure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["LEVELS", "Finding", "Level"]
+
+Level = Literal["fail", "warn", "advice"]
+LEVELS: tuple[Level, ...] = ("fail", "warn", "advice")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding.
+
+    `kind` is a stable slug, a row of `catalogue/findings.yaml`; `level` says how much it matters; `line` and
+    `step` (counted from 1) say where, None for the whole layout or the whole line; `message` and `cure` are plain
+    sentences in the user's own names; `source` names the rule's source. `weight` is the share of the remaining
+    score, 0 to 1, that it costs. `start` and `stop` [m along the line] bound the pipe it speaks of, if any.
+    """
+
+    kind: str
+    level: Level
+    message: str
+    cure: str
+    source: str
+    line: str | None = None
+    step: int | None = None
+    weight: float = 0.0
+    start: float | None = None
+    stop: float | None = None

@@ -1,0 +1,313 @@
+"""What a layout is, once read and walked: plain frozen data in SI units.
+
+Axes are the site's own: east, north, up; a point is (east, north, up) in metres, and a heading is a unit vector
+in the same axes. Heights are above the site's datum. Angles are in radians.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+__all__ = [
+    "Access",
+    "Default",
+    "End",
+    "EndKind",
+    "Layout",
+    "Leg",
+    "Line",
+    "Mark",
+    "Part",
+    "Pipe",
+    "Pump",
+    "Rod",
+    "Stretch",
+    "Tee",
+    "Units",
+    "Vector",
+    "Vessel",
+    "Water",
+]
+
+Vector = tuple[float, float, float]
+"""East, north, up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place in the user's file; `line` and `column` count from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """The water in the system. `density` [kg/m³], dynamic `viscosity` [Pa·s], `temperature` [°C] if stated."""
+
+    density: float
+    viscosity: float
+    temperature: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe:
+    """A size of pipe. `bore` (inside diameter) [m], `outside` diameter [m] if known, `roughness` [m]."""
+
+    name: str
+    bore: float
+    roughness: float
+    outside: float | None = None
+    material: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A tank, bed, filter or sump.
+
+    `base` inside floor above the datum [m]; `water` normal depth [m]; `rim` height of the rim above the floor [m];
+    `area` free surface in plan [m²]; `wants` the flow it should get [m³/s]; `at` east and north [m].
+    """
+
+    name: str
+    base: float
+    water: float
+    mark: Mark
+    rim: float | None = None
+    area: float | None = None
+    wants: float | None = None
+    holds: str | None = None
+    at: tuple[float, float] | None = None
+
+    @property
+    def level(self) -> float:
+        """Height of the water surface above the datum [m]."""
+        return self.base + self.water
+
+
+@dataclass(frozen=True, slots=True)
+class Pump:
+    """A pump. `curve` is ((flow [m³/s], head [m]), …) with rising flow; `assumed` when only box data were given.
+
+    `vessel` is where a submersible pump stands; None means that a line brings water `to` the pump.
+    `height` [m] of its outlet above the vessel's floor; `power` [W], as drawn from the mains, if stated.
+    """
+
+    name: str
+    curve: tuple[tuple[float, float], ...]
+    mark: Mark
+    vessel: str | None = None
+    height: float = 0.0
+    power: float | None = None
+    assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One step of a line, walked: a run of pipe or a fitting.
+
+    `kind` is "run", "hose" or the catalogue's fitting name ("elbow", "cap", "ball valve", …).
+    `step` counts the route's steps from 1. `start` and `end` are points; a fitting's are equal.
+    `heading_in` and `heading_out` are unit vectors along the walk; `turn` the angle between them [rad].
+    `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.
+    `at` is how far along the line the part starts [m]. `pipe` is what the water comes from, `pipe_out` what it
+    goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
+    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. `details` keeps the other stated values, SI.
+    """
+
+    kind: str
+    step: int
+    start: Vector
+    end: Vector
+    heading_in: Vector
+    heading_out: Vector
+    turn: float
+    length: float
+    at: float
+    pipe: Pipe
+    pipe_out: Pipe
+    mark: Mark
+    id: str | None = None
+    loss: float | None = None
+    opening: float = 1.0
+    faces: Vector | None = None
+    vessel: str | None = None
+    details: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def is_pipe(self) -> bool:
+        """True for a run or a hose, false for a fitting."""
+        return self.kind in ("run", "hose", "spray bar")
+
+
+EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Where a line begins or stops.
+
+    `name` is the vessel's, pump's, tee's or cap's; `place` the point; `heading` the unit vector *out of* the line.
+    A vessel end has `port`: "standpipe", "port" (in wall or floor), or "open" (the pipe just ends in the vessel);
+    `submerged` tells whether it ends below the vessel's normal water. `draw` [m³/s] is the flow taken there
+    (negative: put in). `loss` is a stated K, or None.
+    """
+
+    kind: EndKind
+    place: Vector
+    heading: Vector
+    mark: Mark
+    name: str | None = None
+    port: Literal["standpipe", "port", "open"] | None = None
+    submerged: bool = False
+    draw: float = 0.0
+    loss: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A walk from one end to another. `parts` are the steps in order; `length` the developed length [m]."""
+
+    name: str
+    start: End
+    parts: tuple[Part, ...]
+    end: End
+    length: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One of a tee's three legs: which `line` leaves the tee there, on which `side` of it.
+
+    `side` is "before" (the line walks up to the tee here), "after" (the line goes on from it), "from" or "to" (the
+    line's own end). `heading` is the unit vector out of the tee; `pipe` the pipe of that leg.
+    """
+
+    line: str
+    side: Literal["before", "after", "from", "to"]
+    heading: Vector
+    pipe: Pipe
+
+
+@dataclass(frozen=True, slots=True)
+class Tee:
+    """A tee or wye. `legs` are (run, run, branch); `angle` [rad] between the branch and the run leg `legs[1]`.
+
+    The run legs are ordered so that `angle` is at most 90°: the branch leans towards `legs[1]`, so water
+    that goes from `legs[0]` out at the branch turns through `angle`. `loss` is a stated K, or None.
+    """
+
+    id: str
+    kind: Literal["tee", "wye"]
+    line: str
+    step: int
+    place: Vector
+    legs: tuple[Leg, Leg, Leg]
+    angle: float
+    mark: Mark
+    loss: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """A place where a rod can be put in, or where water can be let out.
+
+    `kind` is "cap", "union", "open end" or "vessel"; `line` and `at` [m along the line] say where; `faces` is the
+    unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways).
+    `bore` [m] of the opening; `step` of the route, 0 for the line's start and one past the last step for its end.
+    """
+
+    id: str
+    kind: Literal["cap", "union", "open end", "vessel"]
+    line: str
+    step: int
+    at: float
+    place: Vector
+    faces: Vector | None
+    bore: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A piece of a line between two neighbouring ends, tees, wyes or accesses.
+
+    `id` is the line's name and a number from 1; `tail` and `head` name the two points (see `Layout.stretches`);
+    `parts` are the runs and fittings in between, `start` and `stop` [m] their place along the line.
+    A cap or union that stands at the boundary belongs to the stretch before it.
+    """
+
+    id: str
+    line: str
+    tail: str
+    head: str
+    start: float
+    stop: float
+    parts: tuple[Part, ...]
+    bore: float
+
+    @property
+    def length(self) -> float:
+        """Developed length [m]."""
+        return self.stop - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class Rod:
+    """A rod, brush or cable. `length` [m]; `bend` the sharpest single turn it passes and `turns` the sum of
+    turns it passes [rad]; it fits bores from `bore_min` to `bore_max` [m]."""
+
+    name: str
+    length: float
+    bend: float
+    turns: float
+    bore_min: float
+    bore_max: float
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The units to show, in the file's own habit (pint names), e.g. length "m", size "mm", flow "L/min"."""
+
+    length: str = "m"
+    size: str = "mm"
+    flow: str = "L/min"
+    speed: str = "m/s"
+    volume: str = "L"
+    area: str = "m^2"
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """A value that the file left out: `where` it is missing, `what` was taken, and `source` for taking it."""
+
+    where: str
+    what: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A whole layout, read and walked. Mappings keep the file's order.
+
+    `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
+    elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
+    file's own values on top.
+    """
+
+    name: str
+    path: str
+    text: str
+    water: Water
+    vessels: Mapping[str, Vessel]
+    pumps: Mapping[str, Pump]
+    lines: Mapping[str, Line]
+    tees: Mapping[str, Tee]
+    accesses: tuple[Access, ...]
+    stretches: tuple[Stretch, ...]
+    rods: tuple[Rod, ...]
+    limits: Mapping[str, float]
+    units: Units
+    defaults: tuple[Default, ...] = ()
