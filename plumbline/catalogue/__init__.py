@@ -1,0 +1,114 @@
+"""Pipe sizes, materials, fittings, rods and thresholds, each with its source: data files and their loaders.
+
+Every loader reads its file at the first call and keeps the rows. Lookup is exact, save for case and runs of
+spaces: an unknown name is never quietly taken for another (`nearest` offers one).
+
+>>> pipe = pipes()["pvc 25"]
+>>> round(pipe.bore * 1000, 1), pipe.mark
+(21.2, 'looked up')
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from plumbline.catalogue.reading import (
+    data,
+    read_findings,
+    read_fittings,
+    read_limits,
+    read_materials,
+    read_openings,
+    read_pipes,
+    read_rods,
+)
+from plumbline.catalogue.rows import (
+    Constant,
+    Crane,
+    FindingRow,
+    FittingRow,
+    FromBores,
+    Lay,
+    LimitRow,
+    LossLaw,
+    MaterialRow,
+    NoLoss,
+    OpeningRow,
+    PipeRow,
+    RennelsBend,
+    RodRow,
+    Stated,
+    ThreeK,
+)
+from plumbline.catalogue.table import Table, nearest, normal
+
+__all__ = [
+    "Constant",
+    "Crane",
+    "FindingRow",
+    "FittingRow",
+    "FromBores",
+    "Lay",
+    "LimitRow",
+    "LossLaw",
+    "MaterialRow",
+    "NoLoss",
+    "OpeningRow",
+    "PipeRow",
+    "RennelsBend",
+    "RodRow",
+    "Stated",
+    "Table",
+    "ThreeK",
+    "findings",
+    "fittings",
+    "limits",
+    "materials",
+    "nearest",
+    "normal",
+    "openings",
+    "pipes",
+    "rods",
+]
+
+
+@cache
+def pipes() -> Table[PipeRow]:
+    """The pipe sizes, from pipes.yaml."""
+    return read_pipes(data("pipes.yaml"))
+
+
+@cache
+def materials() -> Table[MaterialRow]:
+    """The pipe walls, from materials.yaml."""
+    return read_materials(data("materials.yaml"))
+
+
+@cache
+def fittings() -> Table[FittingRow]:
+    """The fittings and the ends of lines, from fittings.yaml."""
+    return read_fittings(data("fittings.yaml"))
+
+
+@cache
+def openings() -> Table[OpeningRow]:
+    """What partly open valves cost, from openings.yaml."""
+    return read_openings(data("openings.yaml"))
+
+
+@cache
+def rods() -> Table[RodRow]:
+    """The rods, brushes and cables, from rods.yaml."""
+    return read_rods(data("rods.yaml"))
+
+
+@cache
+def limits() -> Table[LimitRow]:
+    """The thresholds, from limits.yaml, in SI."""
+    return read_limits(data("limits.yaml"))
+
+
+@cache
+def findings() -> Table[FindingRow]:
+    """The kinds of finding, from findings.yaml; empty when there is no such file."""
+    return read_findings(data("findings.yaml"))

@@ -1,0 +1,245 @@
+"""Turns the catalogue's data files into rows. The files' keys name their units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from math import pi
+from pathlib import Path
+from typing import Any
+
+from plumbline.catalogue.rows import (
+    Constant,
+    Crane,
+    FindingRow,
+    FittingRow,
+    FromBores,
+    Lay,
+    LimitRow,
+    LossLaw,
+    MaterialRow,
+    NoLoss,
+    OpeningRow,
+    PipeRow,
+    RennelsBend,
+    RodRow,
+    Stated,
+    ThreeK,
+)
+from plumbline.catalogue.table import Table
+
+__all__ = [
+    "data",
+    "read_findings",
+    "read_fittings",
+    "read_limits",
+    "read_materials",
+    "read_openings",
+    "read_pipes",
+    "read_rods",
+]
+
+DEGREE = pi / 180
+MILLIMETRE = 1e-3
+FOLDER = Path(__file__).parent
+
+UNITS = {
+    "m": 1.0,
+    "mm": MILLIMETRE,
+    "m/s": 1.0,
+    "Pa": 1.0,
+    "deg": DEGREE,
+    "%": 0.01,
+    "m/m": 1.0,
+    "diameters": 1.0,
+    "V/√(gD)": 1.0,
+}
+"""The units that limits.yaml may use, as factors to SI."""
+
+LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
+    "three-K": (ThreeK, ("K1", "Ki", "Kd")),
+    "crane": (Crane, ("N",)),
+    "rennels bend": (RennelsBend, ("radius",)),
+    "constant": (Constant, ("K",)),
+    "reducer": (FromBores, ()),
+    "stated": (Stated, ()),
+    "none": (NoLoss, ()),
+}
+"""The ways to give a loss in fittings.yaml, with their numbers."""
+
+
+def data(name: str) -> dict[str, Any]:
+    """The mapping in the catalogue's data file `name`, as it stands; {} when there is no such file."""
+    import yaml
+
+    path = FOLDER / name
+    if not path.exists():
+        return {}
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    found = yaml.load(path.read_bytes(), Loader=loader)
+    return found if isinstance(found, dict) else {}
+
+
+def read_pipes(series: Mapping[str, Any]) -> Table[PipeRow]:
+    """The sizes of every series, each under its own name."""
+    return Table((row.name, row.also, row) for rows in series.values() for row in _sizes(rows))
+
+
+def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
+    columns = series["columns"]
+    for size, given in series["sizes"].items():
+        row = given if isinstance(given, dict) else dict(zip(columns, given, strict=True))
+        outside, wall = row.get("outside_mm"), row.get("wall_mm")
+        bore = row["bore_mm"] if outside is None or wall is None else outside - 2 * wall
+        yield PipeRow(
+            name=series["name"].format(size=size),
+            bore=bore * MILLIMETRE,
+            outside=None if outside is None else outside * MILLIMETRE,
+            wall=None if wall is None else wall * MILLIMETRE,
+            material=series["material"],
+            source=row.get("source", series["source"]).strip(),
+            mark=row.get("mark", series["mark"]),
+            also=tuple(spelling.format(size=size) for spelling in series.get("also", ())),
+        )
+
+
+def read_materials(rows: Mapping[str, Any]) -> Table[MaterialRow]:
+    """The pipe walls."""
+    made = (
+        MaterialRow(
+            name=name,
+            roughness=row["roughness_mm"] * MILLIMETRE,
+            uncertainty=row["uncertainty"],
+            source=row["source"],
+            mark=row["mark"],
+            also=_words(row),
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, row.also, row) for row in made)
+
+
+def read_fittings(rows: Mapping[str, Any]) -> Table[FittingRow]:
+    """The fittings and the ends of lines."""
+    made = (_fitting(name, row) for name, row in rows.items())
+    return Table((row.name, row.also, row) for row in made)
+
+
+def _fitting(name: str, row: Mapping[str, Any]) -> FittingRow:
+    corner, lay, bounds = row.get("loss at a corner"), row.get("lay"), row.get("range", {})
+    turn, branch = row.get("turn"), row.get("branch")
+    bores, reynolds = bounds.get("bore_mm"), bounds.get("reynolds")
+    return FittingRow(
+        name=name,
+        place=row.get("place", "route"),
+        loss=_loss(row["loss"]),
+        source=row["source"],
+        mark=row["mark"],
+        turn=None if turn is None else turn * DEGREE,
+        tolerance=row.get("tolerance", 0) * DEGREE,
+        branch=None if branch is None else branch * DEGREE,
+        sharp=row.get("sharp"),
+        loss_at_corner=None if corner is None else _loss(corner),
+        opening=row.get("opening"),
+        rod=row.get("rod", "stops"),
+        one_way=row.get("one way", False),
+        access=row.get("access", False),
+        lay=None if lay is None else _lay(lay),
+        parts=row.get("parts", name),
+        uncertainty=row.get("uncertainty", 0.0),
+        because=row.get("because", ""),
+        bores=None if bores is None else (bores[0] * MILLIMETRE, bores[1] * MILLIMETRE),
+        reynolds=None if reynolds is None else (float(reynolds[0]), float(reynolds[1])),
+        also=_words(row),
+    )
+
+
+def _lay(row: Mapping[str, Any]) -> Lay:
+    return Lay(float(row["outside"]), row["plus_mm"] * MILLIMETRE, row["source"], row["mark"])
+
+
+def _loss(row: Mapping[str, Any]) -> LossLaw:
+    law, names = LAWS[row["method"]]
+    if set(row) != {"method", *names}:
+        raise ValueError(f"the catalogue cannot read the loss {row!r}")
+    made: LossLaw = law(*(float(row[name]) for name in names))
+    return made
+
+
+def read_openings(rows: Mapping[str, Any]) -> Table[OpeningRow]:
+    """The tables for partly open valves."""
+    made = (
+        OpeningRow(
+            name=name,
+            valve=row["valve"],
+            opening=row["opening"],
+            points=tuple((float(opening), float(k)) for opening, k in row["points"]),
+            shut_at=float(row["shut_at"]),
+            uncertainty=row["uncertainty"],
+            because=row["because"],
+            source=row["source"],
+            mark=row["mark"],
+            areas=tuple(float(area) for area in row.get("areas", ())),
+            marks=tuple(row.get("marks", ())),
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_rods(rows: Mapping[str, Any]) -> Table[RodRow]:
+    """The rods, brushes and cables."""
+    made = (
+        RodRow(
+            name=name,
+            length=float(row["length_m"]),
+            bend=row["bend_deg"] * DEGREE,
+            turns=row["turns_deg"] * DEGREE,
+            bores=(row["bores_mm"][0] * MILLIMETRE, row["bores_mm"][1] * MILLIMETRE),
+            default=row.get("default", False),
+            source=row["source"],
+            mark=row["mark"],
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_limits(rows: Mapping[str, Any]) -> Table[LimitRow]:
+    """The thresholds, in SI."""
+    made = (
+        LimitRow(
+            name=name,
+            value=row["value"] * UNITS[row["unit"]],
+            shown=f"{row['value']} {row['unit']}",
+            unit=row["unit"],
+            meaning=row["meaning"],
+            source=row["source"],
+            mark=row["mark"],
+            others=row.get("others", ""),
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_findings(rows: Mapping[str, Any]) -> Table[FindingRow]:
+    """The kinds of finding; fields beyond the known ones are kept in `extra`."""
+    known = {"title", "level", "rule", "source", "mark", "limits"}
+    made = (
+        FindingRow(
+            kind=kind,
+            title=row.get("title", kind),
+            level=row.get("level", "advice"),
+            rule=row.get("rule", ""),
+            source=row.get("source", ""),
+            mark=row.get("mark", "from memory"),
+            limits=tuple(row.get("limits") or ()),
+            extra={key: value for key, value in row.items() if key not in known},
+        )
+        for kind, row in rows.items()
+    )
+    return Table((row.kind, (), row) for row in made)
+
+
+def _words(row: Mapping[str, Any]) -> tuple[str, ...]:
+    return tuple(str(word) for word in row.get("also", ()))

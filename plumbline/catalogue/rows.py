@@ -1,0 +1,227 @@
+"""What the catalogue's rows are, once read: frozen data in SI units, each with its source.
+
+`mark` is "looked up" (read in a stored text or in a library's documentation) or "from memory".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from plumbline.findings import Level
+
+__all__ = [
+    "Constant",
+    "Crane",
+    "FindingRow",
+    "FittingRow",
+    "FromBores",
+    "Lay",
+    "LimitRow",
+    "LossLaw",
+    "MaterialRow",
+    "NoLoss",
+    "OpeningRow",
+    "PipeRow",
+    "RennelsBend",
+    "RodRow",
+    "SourceMark",
+    "Stated",
+    "ThreeK",
+]
+
+SourceMark = Literal["looked up", "from memory"]
+
+
+@dataclass(frozen=True, slots=True)
+class PipeRow:
+    """A size of pipe. `bore`, `outside` and `wall` [m]; hose has only a bore. `also` are other spellings."""
+
+    name: str
+    bore: float
+    outside: float | None
+    wall: float | None
+    material: str
+    source: str
+    mark: SourceMark
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialRow:
+    """A pipe wall. `roughness` [m], equivalent sand grain; `uncertainty` is relative."""
+
+    name: str
+    roughness: float
+    uncertainty: float
+    source: str
+    mark: SourceMark
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ThreeK:
+    """K = K1/Re + Ki·(1 + Kd/D^0.3), where D is the nominal size in inches; Kd [in^0.3]."""
+
+    k1: float
+    ki: float
+    kd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Crane:
+    """K = n·fT, where fT is Crane's friction factor of complete turbulence for the size."""
+
+    n: float
+
+
+@dataclass(frozen=True, slots=True)
+class RennelsBend:
+    """A smooth bend of any turn; `radius` of its centre line in bores."""
+
+    radius: float
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A loss coefficient that knows neither size nor Reynolds number."""
+
+    k: float
+
+
+@dataclass(frozen=True, slots=True)
+class FromBores:
+    """A reducer or expander: the loss follows from its two bores."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """The layout has to state K or Kv."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoLoss:
+    """Nothing of its own: a tee's loss depends on the split and belongs to the junction."""
+
+
+LossLaw = ThreeK | Crane | RennelsBend | Constant | FromBores | Stated | NoLoss
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """How much of the walk a fitting takes up: from its centre to the stop in its socket."""
+
+    per_outside: float
+    plus: float
+    source: str
+    mark: SourceMark
+
+    def length(self, outside: float) -> float:
+        """Centre to socket stop [m] for a pipe of `outside` diameter [m].
+
+        >>> round(Lay(0.5, 0.001, "example", "from memory").length(0.025), 4)
+        0.0135
+        """
+        return self.per_outside * outside + self.plus
+
+
+@dataclass(frozen=True, slots=True)
+class FittingRow:
+    """A fitting, or (`place` "end") the end of a line.
+
+    `turn`, `tolerance` and `branch` [rad], `turn` None where the walk decides; `sharp` None where the turn
+    decides. `loss_at_corner` replaces `loss` where the walk turns at it. `opening` names a row of
+    `openings()`.
+    `uncertainty` of K is relative and `because` says why. `bores` [m] and `reynolds` bound what the source
+    speaks for.
+    """
+
+    name: str
+    place: Literal["route", "end"]
+    loss: LossLaw
+    source: str
+    mark: SourceMark
+    turn: float | None = None
+    tolerance: float = 0.0
+    branch: float | None = None
+    sharp: bool | None = None
+    loss_at_corner: LossLaw | None = None
+    opening: str | None = None
+    rod: Literal["passes", "stops"] = "stops"
+    one_way: bool = False
+    access: bool = False
+    lay: Lay | None = None
+    parts: str = ""
+    uncertainty: float = 0.0
+    because: str = ""
+    bores: tuple[float, float] | None = None
+    reynolds: tuple[float, float] | None = None
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningRow:
+    """What a partly open valve costs: `points` are (opening, K), from full open (1) towards shut.
+
+    Take K(opening) = K(full open, of the fitting) + points(opening) − points(1); nothing passes at or below
+    `shut_at`. `opening` says how the opening is measured; `areas` are the open shares of the section that the
+    source prints beside the points, `marks` the points' own marks where they differ.
+    """
+
+    name: str
+    valve: str
+    opening: str
+    points: tuple[tuple[float, float], ...]
+    shut_at: float
+    uncertainty: float
+    because: str
+    source: str
+    mark: SourceMark
+    areas: tuple[float, ...] = ()
+    marks: tuple[SourceMark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RodRow:
+    """A rod, brush or cable. `length` [m]; `bend` and `turns` [rad]; `bores` [m], least and greatest.
+
+    `default` tells that it is taken when a layout names no rods.
+    """
+
+    name: str
+    length: float
+    bend: float
+    turns: float
+    bores: tuple[float, float]
+    default: bool
+    source: str
+    mark: SourceMark
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """A threshold. `value` is in SI (radians, shares as fractions); `shown` is as the data file has it."""
+
+    name: str
+    value: float
+    shown: str
+    unit: str
+    meaning: str
+    source: str
+    mark: SourceMark
+    others: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """A kind of finding: title, usual level, rule, source, and the `limits` it reads; `extra` is the rest."""
+
+    kind: str
+    title: str
+    level: Level
+    rule: str
+    source: str
+    mark: SourceMark
+    limits: tuple[str, ...]
+    extra: Mapping[str, object]

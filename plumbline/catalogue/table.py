@@ -1,0 +1,90 @@
+"""A table of rows by name, looked up exactly, and the nearest name for a typing slip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TypeVar
+
+__all__ = ["Table", "nearest", "normal"]
+
+Row = TypeVar("Row")
+
+
+def normal(name: str) -> str:
+    """The name as the catalogue matches it: lower case, one space between words.
+
+    >>> normal("  PVC   25 ")
+    'pvc 25'
+    """
+    return " ".join(name.lower().split())
+
+
+class Table(Mapping[str, Row]):
+    """Rows by name, in the order of the data file.
+
+    Iteration gives each row once, under its own name; lookup also takes the row's other spellings, in any
+    case and with any runs of spaces, and nothing else. `words` are all spellings.
+
+    >>> table = Table([("pvc 25", ("pvc 25 mm",), "row")])
+    >>> table["PVC 25 mm"], list(table), "pvc25" in table
+    ('row', ['pvc 25'], False)
+    """
+
+    def __init__(self, rows: Iterable[tuple[str, tuple[str, ...], Row]]) -> None:
+        self._rows: dict[str, Row] = {}
+        self._names: dict[str, str] = {}
+        for name, also, row in rows:
+            for word in map(normal, (name, *also)):
+                if word in self._names:
+                    raise ValueError(f"the catalogue has two rows called {word!r}")
+                self._names[word] = name
+            self._rows[name] = row
+
+    def __getitem__(self, name: str) -> Row:
+        return self._rows[self._names[normal(name)]]
+
+    def __contains__(self, name: object) -> bool:
+        return isinstance(name, str) and normal(name) in self._names
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._rows)
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Every spelling that lookup takes, in the order of the data file."""
+        return tuple(self._names)
+
+
+def nearest(word: str, words: Iterable[str]) -> str | None:
+    """The word of `words` most like `word`, or None when none is much like it.
+
+    Parameters
+    ----------
+    word
+        What was written.
+    words
+        The valid words, lower case.
+
+    Returns
+    -------
+    str or None
+        One of `words`, unchanged. A name is only ever offered, never taken in place of another.
+
+    Example
+    -------
+    >>> nearest("elbwo", ["elbow", "sweep", "tee"])
+    'elbow'
+    >>> nearest("aqueduct", ["elbow", "sweep", "tee"]) is None
+    True
+
+    Reference
+    ---------
+    Ratcliff and Obershelp's matching, as in Python's difflib, at least 0.6 alike.
+    """
+    from difflib import get_close_matches
+
+    close = get_close_matches(normal(word), list(words), n=1, cutoff=0.6)
+    return close[0] if close else None
