@@ -10,6 +10,7 @@ spaces: an unknown name is never quietly taken for another (`nearest` offers one
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 
 from plumbline.catalogue.reading import (
@@ -60,6 +61,7 @@ __all__ = [
     "Stated",
     "Table",
     "ThreeK",
+    "cautions",
     "findings",
     "fittings",
     "limits",
@@ -106,6 +108,12 @@ def rods() -> Table[RodRow]:
 def limits() -> Table[LimitRow]:
     """The thresholds, from limits.yaml, in SI."""
     return read_limits(data("limits.yaml"))
+
+
+@cache
+def cautions() -> Mapping[str, str]:
+    """The plain cautions that go with every report, from cautions.yaml, a sentence a hazard."""
+    return {hazard: str(sentence) for hazard, sentence in data("cautions.yaml").items()}
 
 
 @cache

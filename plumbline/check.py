@@ -1,0 +1,76 @@
+"""The whole job, in one screen: from a layout to a verdict.
+
+text ─ layout/ ─▶ Layout ─ hydraulics/ ─▶ Flows ─ upkeep/ ─▶ Upkeep ─▶ check ─▶ CheckResult ─ report/
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from .errors import SolveError
+from .findings import LEVELS, Finding
+from .hydraulics.find import find_flows
+from .hydraulics.flows import Flows, RouteLedger
+from .hydraulics.judge import judge, worst_route
+from .layout.model import Layout
+from .score import Score, tally
+from .upkeep import Upkeep, look_after
+
+__all__ = ["CheckResult", "Verdict", "check"]
+
+Verdict = Literal["ok", "attention", "fail"]
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """What a check found. `findings` are in order of harm; `verdict` is "fail" with any finding of level fail,
+    "attention" with any warning, else "ok"."""
+
+    layout: Layout
+    flows: Flows
+    upkeep: Upkeep
+    findings: tuple[Finding, ...]
+    score: Score
+    verdict: Verdict
+
+    @property
+    def worst_route(self) -> RouteLedger | None:
+        """The pumped route whose vessel has the least margin, with its head ledger."""
+        return worst_route(self.layout, self.flows)
+
+
+def check(layout: Layout) -> CheckResult:
+    """Check a layout: does the pump lift enough, does the water come back, and can every pipe be cleaned.
+
+    Parameters:
+        layout: as read by `read_layout`.
+
+    Returns:
+        Flows, upkeep, findings, score and verdict.
+
+    Raises:
+        SolveError: when the layout has no steady flow, or none was found.
+    """
+    flows = find_flows(layout)
+    upkeep = look_after(layout, flows, flushes(layout))
+    findings = sorted(
+        (*judge(layout, flows), *upkeep.findings), key=lambda one: (LEVELS.index(one.level), -one.weight)
+    )
+    levels = {finding.level for finding in findings}
+    verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
+    score = tally(findings, upkeep.cleanable_fraction)
+    return CheckResult(layout, flows, upkeep, tuple(findings), score, verdict)
+
+
+def flushes(layout: Layout) -> Mapping[str, Flows]:
+    """The flows with each cap opened in turn and the pumps on; a cap whose opening has no steady flow is left out."""
+    found = {}
+    for access in layout.accesses:
+        if access.kind == "cap":
+            try:
+                found[access.id] = find_flows(layout, opened=(access.id,))
+            except SolveError:
+                continue
+    return found

@@ -1,0 +1,106 @@
+"""The command line. Exit status: 0 nothing worse than advice; 1 at least one finding that fails; 2 not a layout, not
+solved, or not understood."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from . import __version__
+from .errors import PlumblineError
+
+__all__ = ["main"]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit status."""
+    parser = _parser()
+    chosen = parser.parse_args(arguments)
+    if not hasattr(chosen, "work"):
+        parser.print_help()
+        return 2
+    try:
+        status: int = chosen.work(chosen)
+        sys.stdout.flush()
+        return status
+    except PlumblineError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # Whoever reads has closed the pipe; nothing more is to be said, not even at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="plumbline",
+        description="Checks the plumbing of a small aquaponic system, written down by walking its pipe.",
+    )
+    parser.add_argument("--version", action="version", version=f"plumbline {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+
+    check = commands.add_parser("check", help="does it lift, does it come back, can it be cleaned: the verdict on a layout")
+    check.add_argument("file", metavar="FILE", help="a layout file")
+    check.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    check.add_argument("--all", action="store_true", help="show every finding and every row")
+    check.add_argument("--defaults", action="store_true", help="also list every value that the file left out")
+    check.set_defaults(work=_check)
+
+    explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
+    explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
+    explain.set_defaults(work=_explain)
+
+    names = commands.add_parser("names", help="the words a layout may use: pipes, fittings, materials, rods, limits")
+    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits"))
+    names.set_defaults(work=_names)
+
+    schema = commands.add_parser("schema", help="the JSON schema of layout files, for editors")
+    schema.set_defaults(work=_schema)
+    return parser
+
+
+def _check(chosen: argparse.Namespace) -> int:
+    from .check import check
+    from .layout import read_layout
+
+    result = check(read_layout(chosen.file))
+    if chosen.json:
+        import json
+
+        from .report.json import as_json
+
+        print(json.dumps(as_json(result), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        from .report.screen import print_check
+
+        print_check(result, everything=chosen.all, defaults=chosen.defaults)
+    return 1 if result.verdict == "fail" else 0
+
+
+def _explain(chosen: argparse.Namespace) -> int:
+    from .report.explain import explain, kinds
+
+    print(kinds() if chosen.kind is None else explain(chosen.kind))
+    return 0
+
+
+def _names(chosen: argparse.Namespace) -> int:
+    from .report.names import listing
+
+    print(listing(chosen.what))
+    return 0
+
+
+def _schema(chosen: argparse.Namespace) -> int:
+    import json
+
+    from .layout.schema import layout_schema
+
+    print(json.dumps(layout_schema(), ensure_ascii=False, indent=2))
+    return 0

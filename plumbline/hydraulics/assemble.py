@@ -1,0 +1,277 @@
+"""From a layout to the solver's arrays: a stretch becomes a link, a place where stretches meet becomes a node.
+
+What a vessel does to the water is decided here:
+
+- Without an `area` its level is held as stated, whatever flows: a reservoir.
+- A vessel that a pump draws from is held too: the rest of the water is measured from it.
+- A standpipe carries whatever its vessel receives, less what is drawn from it otherwise: the level stays at the crest.
+- A vessel with an area that is fed, and that drains by a port, finds the level at which its drains carry what it gets.
+- Water that falls freely into a vessel brings its flow but not its head.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..layout.model import End, Layout, Part, Stretch
+from .fittings import PartK, end_k, part_k
+from .islands import components
+from .losses import to_linear, to_square
+from .network import BoolArray, Network, make_network
+from .vessels import Roles, vessel_roles
+
+__all__ = ["Assembly", "LinkOf", "assemble", "friction_share", "only_out", "reaches_a_level"]
+
+HOLE_CD = 0.62
+"""Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkOf:
+    """How a stretch stands in the network: its `link`, `sign` −1 where the link runs against the walk, the parts'
+    coefficients, and those of its two ends for water entering and leaving there."""
+
+    link: int
+    sign: float
+    parts: tuple[PartK, ...]
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """A network and how to read it back. `nodes` numbers the places by name; `links` the stretches by id; `pumps` are
+    the links of the pumps at work; `vessels` the (level node, balance node) of each vessel."""
+
+    network: Network
+    nodes: dict[str, int]
+    links: dict[str, LinkOf]
+    pumps: dict[str, int]
+    vessels: dict[str, tuple[int, int]]
+    roles: Roles
+    tees: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Build:
+    """The network as it grows."""
+
+    nodes: dict[str, int] = field(default_factory=dict)
+    fixed: list[float] = field(default_factory=list)
+    draw: list[float] = field(default_factory=list)
+    links: dict[str, list[float]] = field(default_factory=lambda: {
+        key: [] for key in ("tail", "head", "tail_mass", "head_mass", "square", "square_back", "linear", "one_way", "shut")
+    })  # fmt: skip
+    runs: list[tuple[int, float, float, float]] = field(default_factory=list)
+
+    def node(self, name: str, head: float = math.nan, draw: float = 0.0) -> int:
+        """The node of that name, made when first asked for."""
+        if name not in self.nodes:
+            self.nodes[name] = len(self.fixed)
+            self.fixed.append(head)
+            self.draw.append(draw)
+        return self.nodes[name]
+
+    def link(self, tail: tuple[int, int], head: tuple[int, int], square: float = 0.0, back: float = 0.0,
+             linear: float = 0.0, one_way: bool = False, shut: bool = False) -> int:  # fmt: skip
+        """A link between (energy node, balance node) pairs."""
+        row = (tail[0], head[0], tail[1], head[1], square, back, linear, one_way, shut)
+        for values, value in zip(self.links.values(), row, strict=True):
+            values.append(value)
+        return len(self.links["tail"]) - 1
+
+
+def assemble(layout: Layout, *, opened: Collection[str] = (), held: Collection[str] = ()) -> Assembly:
+    """Build the network of a layout.
+
+    Parameters:
+        layout: read and walked.
+        opened: ids of caps that stand open, so that water runs out there.
+        held: vessels to hold at their stated level, with their standpipes shut, whatever they receive.
+
+    Returns:
+        The network and the way back to the layout's names.
+    """
+    build = _Build()
+    roles = vessel_roles(layout, held)
+    vessels = {name: _vessel_nodes(build, layout, roles, name) for name in layout.vessels}
+    links = {stretch.id: _stretch(build, layout, roles, vessels, stretch) for stretch in layout.stretches}
+    pumps = _pumps(build, layout, vessels)
+    for access in layout.accesses:
+        if access.id in opened and access.kind == "cap":
+            node, outside = build.node(access.id), build.node(f"{access.id} opened", access.place[2])
+            square = to_square(1.0, access.bore)
+            build.link((node, node), (outside, outside), square, square, one_way=True)
+    lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
+    legs = [_tee_legs(layout, links, tee) for tee in lossy]
+    runs = np.array(build.runs).reshape(-1, 4)
+    network = make_network(
+        fixed_head=build.fixed,
+        draw=build.draw,
+        **{key: np.array(values, dtype=bool) if key in ("one_way", "shut") else values
+           for key, values in build.links.items()},  # type: ignore[arg-type]
+        run_link=runs[:, 0].astype(np.int64),
+        run_bore=runs[:, 1],
+        run_length=runs[:, 2],
+        run_roughness=runs[:, 3],
+        tee_link=[[link for link, _, _ in tee] for tee in legs],
+        tee_sign=[[sign for _, sign, _ in tee] for tee in legs],
+        tee_bore=[[bore for _, _, bore in tee] for tee in legs],
+        tee_angle=[layout.tees[tee].angle for tee in lossy],
+        pump_link=list(pumps.values()),
+        pump_curves=[layout.pumps[name].curve for name in pumps],
+        density=layout.water.density,
+        viscosity=layout.water.viscosity,
+    )  # fmt: skip
+    return Assembly(network, build.nodes, links, pumps, vessels, roles, lossy)
+
+
+def _vessel_nodes(build: _Build, layout: Layout, roles: Roles, name: str) -> tuple[int, int]:
+    vessel = layout.vessels[name]
+    if name in roles.finds_level:
+        node = build.node(f"vessel {name}")
+        return node, node
+    level = build.node(f"vessel {name}", vessel.level)
+    return level, build.node(f"spill {name}") if name in roles.spills else level
+
+
+def _stretch(
+    build: _Build, layout: Layout, roles: Roles, vessels: dict[str, tuple[int, int]], stretch: Stretch
+) -> LinkOf:
+    line = layout.lines[stretch.line]
+    starts, ends = stretch.tail == f"{line.name}.from", stretch.head == f"{line.name}.to"
+    first = _end_nodes(build, layout, roles, vessels, line.start, stretch.tail) if starts else None
+    last = _end_nodes(build, layout, roles, vessels, line.end, stretch.head) if ends else None
+    tail = first or (build.node(stretch.tail),) * 2
+    head = last or (build.node(stretch.head),) * 2
+    start_k = end_k(line.start) if starts else (0.0, 0.0)
+    last_k = end_k(line.end) if ends else (0.0, 0.0)
+    parts = tuple(part_k(part) for part in stretch.parts)
+    shut = any(k.shut for k in parts) or (
+        (starts and _is_dry(roles, line.start)) or (ends and _is_dry(roles, line.end))
+    )
+    forward_only = any(k.one_way for k in parts) or (ends and only_out(line.end))
+    back_only = starts and only_out(line.start)
+    spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+    if spray is not None:
+        head = _spray_nodes(build, layout, vessels, spray)
+        last_k = (0.0, spray_k(spray))
+        forward_only = True
+    bore_in = stretch.parts[0].pipe.bore if stretch.parts else stretch.bore
+    bore_out = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore
+    square = sum(to_square(k.forward, k.bore) for k in parts) + _stated_at_tees(layout, stretch, bore_in, bore_out)
+    back = sum(to_square(k.back, k.bore) for k in parts) + _stated_at_tees(layout, stretch, bore_in, bore_out)
+    square += to_square(start_k[0], bore_in) + to_square(last_k[1], bore_out)
+    back += to_square(start_k[1], bore_in) + to_square(last_k[0], bore_out)
+    nu = layout.water.viscosity / layout.water.density
+    linear = sum(to_linear(k.laminar, k.bore, nu) for k in parts)
+    sign = -1.0 if back_only and not forward_only else 1.0
+    if sign < 0.0:
+        tail, head, square, back = head, tail, back, square
+    link = build.link(tail, head, square, back, linear, forward_only or back_only, shut or (forward_only and back_only))
+    for part in stretch.parts:
+        if part.is_pipe:
+            build.runs.append((link, part.pipe.bore, part.length * friction_share(part), part.pipe.roughness))
+    return LinkOf(link, sign, parts, start_k, last_k)
+
+
+def _stated_at_tees(layout: Layout, stretch: Stretch, bore_in: float, bore_out: float) -> float:
+    """The stated K of the tees at a stretch's ends: half of it in each leg, on the leg's own speed, so that a stream which
+    goes from one leg to another alone loses the whole of it."""
+    square = 0.0
+    for name, bore in ((stretch.tail, bore_in), (stretch.head, bore_out)):
+        if name in layout.tees:
+            square += to_square(0.5 * (layout.tees[name].loss or 0.0), bore)
+    return square
+
+
+def friction_share(part: Part) -> float:
+    """The share of full-flow friction along a part: Christiansen's factor for a spray bar, 1 for plain pipe.
+
+    F = 1/3 + 1/(2N) + 1/(6N²) for N equal outlets and loss with the square of flow (Christiansen 1942, from memory).
+    """
+    if part.kind != "spray bar":
+        return 1.0
+    n = part.details["holes"]
+    return 1.0 / 3.0 + 1.0 / (2.0 * n) + 1.0 / (6.0 * n * n)
+
+
+def spray_k(part: Part) -> float:
+    """Loss coefficient of all the holes of a spray bar together, on the velocity head in the bar.
+
+    K = (A/(Cd n a))², from Q = Cd n a √(2 g h).
+    """
+    return (part.pipe.bore**2 / (HOLE_CD * part.details["holes"] * part.details["hole"] ** 2)) ** 2
+
+
+def only_out(end: End) -> bool:
+    """Whether water can leave a line there but not enter it: an end in air. A standpipe is the other way round."""
+    return (end.kind == "vessel" and not end.submerged and end.port != "standpipe") or end.kind == "open air"
+
+
+def _is_dry(roles: Roles, end: End) -> bool:
+    return end.port == "standpipe" and end.name in roles.held
+
+
+def _end_nodes(
+    build: _Build, layout: Layout, roles: Roles, vessels: dict[str, tuple[int, int]], end: End, name: str
+) -> tuple[int, int]:
+    """The (energy, balance) nodes at a line's free end."""
+    if end.kind == "vessel":
+        level, balance = vessels[end.name or ""]
+        if end.port == "standpipe":
+            return (balance, balance) if end.name in roles.spills else (level, level)
+        return (level, balance) if end.submerged else (build.node(name, end.place[2]), balance)
+    if end.kind == "open air":
+        return (build.node(name, end.place[2]),) * 2
+    return (build.node(name, draw=end.draw),) * 2
+
+
+def _spray_nodes(
+    build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], spray: Part
+) -> tuple[int, int]:
+    middle = 0.5 * (spray.start[2] + spray.end[2])
+    if spray.vessel is None:
+        return (build.node(f"spray {spray.mark.line}", middle),) * 2
+    level, balance = vessels[spray.vessel]
+    if middle < layout.vessels[spray.vessel].level:
+        return level, balance
+    return build.node(f"spray {spray.mark.line}", middle), balance
+
+
+def _pumps(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]]) -> dict[str, int]:
+    """A link for each pump that feeds a line."""
+    links = {}
+    for pump in layout.pumps.values():
+        out = f"{pump.name}.out"
+        if out not in build.nodes:
+            continue
+        inlet = build.node(f"{pump.name}.in")
+        tail = vessels[pump.vessel] if pump.vessel is not None else (inlet, inlet)
+        links[pump.name] = build.link(tail, (build.nodes[out],) * 2)
+    return links
+
+
+def _tee_legs(layout: Layout, links: dict[str, LinkOf], tee: str) -> list[tuple[int, float, float]]:
+    """For each leg of a tee: its link, +1 where the link's head end is at the tee, and its bore."""
+    legs = []
+    for leg in layout.tees[tee].legs:
+        comes = leg.side in ("before", "to")
+        stretch = next(
+            s for s in layout.stretches if s.line == leg.line and (s.head if comes else s.tail) == tee
+        )
+        link = links[stretch.id]
+        legs.append((link.link, link.sign if comes else -link.sign, leg.pipe.bore))
+    return legs
+
+
+def reaches_a_level(assembly: Assembly) -> BoolArray:
+    """(n,) True for nodes that some chain of open links joins to a fixed head."""
+    network = assembly.network
+    use = ~network.shut
+    label = components(len(network.fixed_head), network.tail[use], network.head[use])
+    return np.isin(label, label[np.isfinite(network.fixed_head)])

@@ -1,0 +1,220 @@
+"""The flows of a layout: assemble, solve, and read the answer back in the layout's own names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+
+import numpy as np
+
+from ..errors import SolveError
+from ..layout.model import End, Layout
+from .assemble import Assembly, assemble, reaches_a_level
+from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
+from .network import FloatArray, Solution
+from .pumps import PumpCurves
+from .routes import route_ledgers
+from .solver import solve
+from .tees import tee_drops
+from .vessels import pipes_joined
+
+__all__ = ["find_flows"]
+
+
+def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
+    """Find the steady flows of a layout.
+
+    Parameters:
+        layout: read and walked.
+        opened: ids of caps that stand open, so that water runs out there (for a flush).
+
+    Returns:
+        Flows, heads and duty points with the residuals of the equations.
+
+    Raises:
+        SolveError: when there is no steady state, or none was found; never a number instead.
+    """
+    held: set[str] = set()
+    for _ in range(len(layout.vessels) + 1):
+        assembly = assemble(layout, opened=opened, held=held)
+        stuck = _without_way_out(assembly) - held
+        if stuck:
+            held |= stuck
+            continue
+        try:
+            solution = solve(assembly.network)
+        except SolveError as error:
+            raise _in_plain_names(error, assembly) from None
+        drained = _without_surplus(layout, assembly, solution)
+        if not drained:
+            return _read_back(layout, assembly, solution)
+        held |= drained
+    raise SolveError("the vessels never settle: which of them spill changes from step to step")
+
+
+def _without_way_out(assembly: Assembly) -> set[str]:
+    """Vessels whose surplus no open pipe can carry away."""
+    joined = reaches_a_level(assembly)
+    return {
+        name
+        for name in assembly.roles.spills | assembly.roles.finds_level
+        if not joined[assembly.vessels[name][1]]
+    }
+
+
+def _without_surplus(layout: Layout, assembly: Assembly, solution: Solution) -> set[str]:
+    """Vessels whose standpipes would have to bring water in."""
+    largest = float(np.max(np.abs(solution.flows), initial=0.0))
+    spilled = dict.fromkeys(assembly.roles.spills, 0.0)
+    for line in layout.lines.values():
+        for end, away in ((line.start, 1.0), (line.end, -1.0)):
+            if end.port == "standpipe" and end.name in spilled:
+                spilled[end.name] += away * _flow_at(layout, assembly, solution, line.name, end is line.end)
+    return {name for name, flow in spilled.items() if flow < -1e-9 * largest}
+
+
+def _flow_at(layout: Layout, assembly: Assembly, solution: Solution, line: str, at_end: bool) -> float:
+    pieces = [stretch for stretch in layout.stretches if stretch.line == line]
+    link = assembly.links[(pieces[-1] if at_end else pieces[0]).id]
+    return float(link.sign * solution.flows[link.link])
+
+
+def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
+    """Put the layout's names in place of the solver's numbers."""
+    link_names = {link.link: f"stretch '{name}'" for name, link in assembly.links.items()}
+    link_names |= {link: f"pump '{name}'" for name, link in assembly.pumps.items()}
+    node_names = {node: f"'{name}'" for name, node in assembly.nodes.items()}
+
+    def named(text: str) -> str:
+        text = re.sub(r"\blink (\d+)", lambda m: link_names.get(int(m[1]), m[0]), text)
+        return re.sub(r"\bnode (\d+)", lambda m: node_names.get(int(m[1]), m[0]), text)
+
+    return SolveError(named(str(error)), iterations=error.iterations, residual=error.residual, worst=named(error.worst))
+
+
+# ---------------------------------------------------------------------- reading back
+
+
+def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
+    gravity = 2.0 * assembly.network.gravity
+    legs = _leg_heads(layout, assembly, solution)
+    pumped = _under_pressure(layout)
+    stretches: dict[str, StretchFlow] = {}
+    nodes: dict[str, tuple[float, float]] = {}
+    held, cut_off = set(), set()
+    for stretch in layout.stretches:
+        link = assembly.links[stretch.id]
+        flow = float(link.sign * solution.flows[link.link])
+        tail, head = assembly.network.tail[link.link], assembly.network.head[link.link]
+        outside = solution.heads[[tail, head] if link.sign > 0.0 else [head, tail]]
+        nodes[stretch.id] = (float(outside[0]), float(outside[1]))
+        inside = [legs.get((stretch.id, side), float(outside[side])) for side in (0, 1)]
+        pipes = [stretch.parts[0].pipe, stretch.parts[-1].pipe_out] if stretch.parts else []
+        for side, (entering, leaving) in enumerate((link.start, link.end)):
+            if pipes:
+                toward = flow if side == 0 else -flow
+                speed_head = (flow / (0.25 * np.pi * pipes[side].bore ** 2)) ** 2 / gravity
+                inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
+        velocity = abs(flow) / (0.25 * np.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
+        stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]),
+                                            gravity=stretch.line not in pumped)  # fmt: skip
+        if solution.closed[link.link] and not assembly.network.shut[link.link]:
+            held.add(stretch.id)
+        if solution.floating[tail] and solution.floating[head]:
+            cut_off.add(stretch.id)
+    pumps = _duties(layout, assembly, solution)
+    pump_heads = {name: duty.head for name, duty in pumps.items()}
+    return Flows(
+        stretches=stretches,
+        pumps=pumps,
+        vessels=_vessels(layout, assembly, solution, stretches),
+        ends=_ends(layout, stretches),
+        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads),
+        held=frozenset(held),
+        cut_off=frozenset(cut_off),
+        mass_residual=solution.mass_residual,
+        head_residual=solution.energy_residual,
+        steps=solution.steps,
+    )
+
+
+def _leg_heads(layout: Layout, assembly: Assembly, solution: Solution) -> dict[tuple[str, int], float]:
+    """The total head inside each leg of each lossy tee, by (stretch id, 0 at its tail or 1 at its head)."""
+    network = assembly.network
+    if not assembly.tees:
+        return {}
+    toward: FloatArray = network.tee_sign * solution.flows[network.tee_link]
+    drops, _ = tee_drops(toward, network.tee_bore, network.tee_angle, network.gravity)
+    ids = {link.link: (name, link.sign) for name, link in assembly.links.items()}
+    heads = {}
+    for row, tee in enumerate(assembly.tees):
+        node = solution.heads[assembly.nodes[tee]]
+        for leg in range(3):
+            name, sign = ids[int(network.tee_link[row, leg])]
+            side = 1 if network.tee_sign[row, leg] * sign > 0.0 else 0
+            heads[name, side] = float(node + drops[row, leg])
+    return heads
+
+
+def _under_pressure(layout: Layout) -> set[str]:
+    """Lines that a pump pushes into."""
+    groups = pipes_joined(layout)
+    pushed = {groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)}
+    return {name for name, group in groups.items() if group in pushed}
+
+
+def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str, Duty]:
+    names = list(assembly.pumps)
+    if not names:
+        return {}
+    flows = solution.flows[assembly.network.pump_link]
+    curves = PumpCurves(assembly.network.pump_curves)
+    heads, _ = curves.heads(flows)
+    states = curves.duty(flows)
+    weight = layout.water.density * assembly.network.gravity
+    return {
+        name: Duty(float(q), float(h), state, layout.pumps[name].power, float(max(weight * q * h, 0.0)))
+        for name, q, h, state in zip(names, flows, heads, states, strict=True)
+    }
+
+
+def _vessels(
+    layout: Layout, assembly: Assembly, solution: Solution, stretches: dict[str, StretchFlow]
+) -> dict[str, VesselFlow]:
+    into = dict.fromkeys(layout.vessels, 0.0)
+    out = dict.fromkeys(layout.vessels, 0.0)
+
+    def pass_on(name: str | None, flow: float) -> None:
+        if name is not None:
+            (into if flow > 0.0 else out)[name] += abs(flow)
+
+    for stretch in layout.stretches:
+        line, flow = layout.lines[stretch.line], stretches[stretch.id].flow
+        if stretch.tail == f"{line.name}.from" and line.start.kind == "vessel":
+            pass_on(line.start.name, -flow)
+        if stretch.head == f"{line.name}.to" and line.end.kind == "vessel":
+            pass_on(line.end.name, flow)
+        for part in stretch.parts:
+            pass_on(part.vessel, flow)
+    for name, link in assembly.pumps.items():
+        pass_on(layout.pumps[name].vessel, -float(solution.flows[link]))
+    roles = assembly.roles
+    balanced = roles.spills | roles.finds_level
+    return {
+        name: VesselFlow(into[name], out[name], vessel.wants,
+                         float(solution.heads[assembly.vessels[name][1]]) if name in balanced else None, name in balanced)
+        for name, vessel in layout.vessels.items()
+    }  # fmt: skip
+
+
+def _ends(layout: Layout, stretches: dict[str, StretchFlow]) -> dict[str, EndFlow]:
+    ends: dict[str, EndFlow] = {}
+    for name, line in layout.lines.items():
+        pieces = [stretches[s.id] for s in layout.stretches if s.line == name]
+        sides: tuple[tuple[str, End, float, float], ...] = (
+            ("from", line.start, pieces[0].head_tail, pieces[0].flow),
+            ("to", line.end, pieces[-1].head_head, pieces[-1].flow),
+        )
+        for side, end, head, flow in sides:
+            ends[f"{name}.{side}"] = EndFlow(end.place[2], head, flow)
+    return ends

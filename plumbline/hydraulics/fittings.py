@@ -1,0 +1,97 @@
+"""What each part of a line costs: its loss coefficient from the catalogue's law or from what the user stated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .. import catalogue
+from ..layout.model import End, Part
+from . import losses
+
+__all__ = ["PartK", "end_k", "part_k"]
+
+
+@dataclass(frozen=True, slots=True)
+class PartK:
+    """K(Re) = `forward` + `laminar`/Re along the walk and `back` + `laminar`/Re against it, on the velocity head in `bore` [m].
+
+    `shut` is True where nothing passes, `one_way` where water passes only along the walk.
+    """
+
+    forward: float
+    back: float
+    laminar: float
+    bore: float
+    shut: bool = False
+    one_way: bool = False
+
+
+def part_k(part: Part) -> PartK:
+    """Return the loss of a fitting; a run has none of its own (its friction is the pipe's).
+
+    A stated K or Kv stands in place of the catalogue's. A partly open valve adds what its opening costs.
+    """
+    row = catalogue.fittings()[part.kind] if not part.is_pipe else None
+    bore = part.pipe.bore
+    if row is None:
+        return PartK(0.0, 0.0, 0.0, bore)
+    shut = part.opening <= 0.0
+    if part.loss is not None:
+        k = _Law(part.loss, part.loss, 0.0)
+    elif "Kv" in part.details:
+        k = _Law(*[losses.from_kv(part.details["Kv"], bore)] * 2, 0.0)
+    else:
+        at_corner = row.loss_at_corner is not None and part.turn > catalogue.limits()["turn tolerance"].value
+        k = _law((row.loss_at_corner if at_corner else None) or row.loss, part)
+    if row.opening is not None and not shut and part.opening < 1.0:
+        table = catalogue.openings()[row.opening]
+        shut = part.opening <= table.shut_at
+        if not shut:
+            k = _Law(losses.valve_opening(k.forward, part.opening, table.points, table.shut_at),
+                     losses.valve_opening(k.back, part.opening, table.points, table.shut_at), k.laminar)  # fmt: skip
+    return PartK(k.forward, k.back, k.laminar, bore, shut, row.one_way)
+
+
+@dataclass(frozen=True, slots=True)
+class _Law:
+    forward: float
+    back: float
+    laminar: float
+
+
+def _law(law: catalogue.LossLaw, part: Part) -> _Law:
+    bore = part.pipe.bore
+    match law:
+        case catalogue.ThreeK(k1, ki, kd):
+            k, laminar = losses.three_k(bore, k1, ki, kd)
+            return _Law(k, k, laminar)
+        case catalogue.Crane(n):
+            k = losses.crane(bore, n)
+        case catalogue.Constant(k):
+            pass
+        case catalogue.RennelsBend(radius):
+            k = losses.bend(bore, part.turn, radius, part.pipe.roughness) if part.turn > 0.0 else 0.0
+        case catalogue.FromBores():
+            forward, back = losses.reducer(bore, part.pipe_out.bore, part.details.get("angle"))
+            return _Law(forward, back, 0.0)
+        case _:
+            k = 0.0
+    return _Law(k, k, 0.0)
+
+
+def end_k(end: End) -> tuple[float, float]:
+    """K of a line's end for water that enters the line there, and for water that leaves it there.
+
+    A bare end in a vessel and a standpipe stand free in the water (re-entrant); a port is flush with the wall. Water that
+    leaves loses its velocity head. Inside the pipework (tees, pumps, caps) an end costs nothing of its own.
+    """
+    if end.kind not in ("vessel", "open air"):
+        return 0.0, 0.0
+    if end.loss is not None:
+        return end.loss, end.loss
+    rows = catalogue.fittings()
+    entrance = rows["entrance flush" if end.port == "port" else "entrance re-entrant"].loss
+    leaving = rows["exit"].loss
+    assert isinstance(entrance, catalogue.Constant)
+    assert isinstance(leaving, catalogue.Constant)
+    return entrance.k, leaving.k

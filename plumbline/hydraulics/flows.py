@@ -1,0 +1,104 @@
+"""What the hydraulics found for a layout: plain frozen data in SI units, by the layout's own names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["Duty", "DutyState", "EndFlow", "Flows", "PartLoss", "RouteLedger", "StretchFlow", "VesselFlow"]
+
+DutyState = Literal["shut-off", "on curve", "below first point", "run-out", "backwards", "no path"]
+
+
+@dataclass(frozen=True, slots=True)
+class StretchFlow:
+    """One stretch. `flow` [m³/s] signed along the line; `velocity` [m/s] in its bore as if full, unsigned;
+    `head_tail` and `head_head` [m] total heads inside the pipe at its two points, NaN where nothing fixes them;
+    `loss` [m] head lost between them, in its own runs and fittings (what a tee or an end of the line takes is not in it),
+    never negative; `gravity` True where it is part of a drain whose flow is set by what its vessel receives.
+    """
+
+    flow: float
+    velocity: float
+    head_tail: float
+    head_head: float
+    loss: float
+    gravity: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """One pump's duty point. `flow` [m³/s], `head` [m], `power` [W] from the mains if stated, `useful` ρgQH [W]."""
+
+    flow: float
+    head: float
+    state: DutyState
+    power: float | None
+    useful: float
+
+
+@dataclass(frozen=True, slots=True)
+class VesselFlow:
+    """One vessel. `inflow` and `outflow` [m³/s] through all its lines and pumps; `wanted` [m³/s] or None;
+    `level` [m above the datum] that its drains need when they run full, None where the level is held as stated;
+    `balanced` True where the outflow is set by what the vessel receives."""
+
+    inflow: float
+    outflow: float
+    wanted: float | None
+    level: float | None = None
+    balanced: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class EndFlow:
+    """One line end. `height` [m] of the pipe there, `head` [m] total head inside the pipe, `flow` [m³/s] signed
+    along the line."""
+
+    height: float
+    head: float
+    flow: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartLoss:
+    """What one part of a route costs. `label` in the user's words; `loss` [m of water]."""
+
+    label: str
+    line: str
+    step: int
+    loss: float
+
+
+@dataclass(frozen=True, slots=True)
+class RouteLedger:
+    """Where the head goes from `source` to `end` ("LINE.to"): the static `lift` [m] and each part's loss; they add
+    up to the heads of the pumps passed on the way, `pumped` [m]."""
+
+    source: str
+    end: str
+    vessel: str | None
+    pumped: float
+    lift: float
+    losses: tuple[PartLoss, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Flows:
+    """The whole answer. Keys are stretch ids, pump names, vessel names and "LINE.from" / "LINE.to".
+
+    `mass_residual` [m³/s] and `head_residual` [m] are recomputed from the final numbers. `held` are the ids of stretches in which
+    a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head.
+    """
+
+    stretches: Mapping[str, StretchFlow]
+    pumps: Mapping[str, Duty]
+    vessels: Mapping[str, VesselFlow]
+    ends: Mapping[str, EndFlow]
+    routes: tuple[RouteLedger, ...]
+    held: frozenset[str]
+    cut_off: frozenset[str]
+    mass_residual: float
+    head_residual: float
+    steps: int

@@ -1,0 +1,151 @@
+"""Which heads can be found: the parts of a network that no open link joins to a fixed head."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import SolveError
+from .network import BoolArray, IntArray, Network
+
+__all__ = ["Islands", "components", "find_islands", "reject_lossless_loops"]
+
+
+@dataclass(frozen=True)
+class Islands:
+    """`floating` (n,) True for nodes that no open link joins to a fixed head; `unknown` (n,) True where a head is to be
+    found: all nodes without a fixed head, but for one pinned node in each island."""
+
+    floating: BoolArray
+    unknown: BoolArray
+
+
+def components(nodes: int, one_end: IntArray, other_end: IntArray) -> IntArray:
+    """Label each node with the lowest number among the nodes that it is joined to.
+
+    Parameters
+    ----------
+    nodes : how many
+    one_end, other_end : (m,) the joins
+
+    Returns
+    -------
+    (nodes,) labels
+
+    >>> components(5, np.array([3, 1]), np.array([4, 3])).tolist()
+    [0, 1, 2, 1, 1]
+    """
+    label = np.arange(nodes)
+    while True:
+        a, b = label[one_end], label[other_end]
+        apart = a != b
+        if not apart.any():
+            return label
+        a, b = a[apart], b[apart]
+        np.minimum.at(label, np.maximum(a, b), np.minimum(a, b))
+        while True:
+            shorter = label[label]
+            if np.array_equal(shorter, label):
+                break
+            label = shorter
+
+
+def find_islands(network: Network, open_links: BoolArray) -> Islands:
+    """Find the islands and pin one head in each, so that their flows can still be found.
+
+    Parameters
+    ----------
+    network : with n nodes and m links
+    open_links : (m,) True where water may pass
+
+    Returns
+    -------
+    the `Islands`
+
+    Raises
+    ------
+    SolveError
+        if an island's draws do not add up to nothing, or if water falls into an island that nothing ties to a head
+        (then the water in it never settles), or leaves one so
+    """
+    n = len(network.fixed_head)
+    fixed = np.isfinite(network.fixed_head)
+    by_head = components(n, network.tail[open_links], network.head[open_links])
+    by_water = components(n, network.tail_mass[open_links], network.head_mass[open_links])
+    floating = _without(by_head, fixed)
+    still = _without(by_water, fixed)
+    wrong = np.flatnonzero((floating != still) | (floating & (by_head != by_water)))
+    if len(wrong):
+        node = int(wrong[0])
+        what = (
+            "no open path joins it to a known head, so the water that falls in or out there cannot settle"
+            if floating[node]
+            else "the same water goes round for ever and nothing fixes how much of it stands there"
+        )
+        raise SolveError(f"node {node} has no steady state: {what}", worst=f"node {node}")
+    _check_draws(network, by_head, floating)
+    pinned = floating & (by_head == np.arange(n))
+    return Islands(floating, ~fixed & ~pinned)
+
+
+def reject_lossless_loops(network: Network, open_links: BoolArray, lossless: BoolArray) -> None:
+    """Refuse links without any loss that form a loop, or that join two fixed heads: their flows have no single value.
+
+    Parameters
+    ----------
+    network : with n nodes and m links
+    open_links : (m,) True where water may pass
+    lossless : (m,) True where a link loses nothing at any flow
+
+    Raises
+    ------
+    SolveError
+    """
+    links = np.flatnonzero(open_links & lossless)
+    if not len(links):
+        return
+    # All fixed heads count as one node: they are joined through the ground.
+    fixed = np.isfinite(network.fixed_head)
+    ground = np.where(fixed, np.argmax(fixed), np.arange(len(fixed)))
+    parent: dict[int, int] = {}
+
+    def root(node: int) -> int:
+        while parent.get(node, node) != node:
+            parent[node] = parent.get(parent[node], parent[node])
+            node = parent[node]
+        return node
+
+    for link in links:
+        a, b = root(int(ground[network.tail[link]])), root(int(ground[network.head[link]]))
+        if a == b:
+            raise SolveError(
+                f"link {link} closes a loop of links that lose no head, so the flow in it has no single value; "
+                "give one of them a length or a loss",
+                worst=f"link {link}",
+            )
+        parent[a] = b
+
+
+def _without(label: IntArray, fixed: BoolArray) -> BoolArray:
+    """True for the nodes whose component holds no fixed head."""
+    tied = np.zeros(len(label), dtype=bool)
+    tied[label[fixed]] = True
+    return ~tied[label]
+
+
+def _check_draws(network: Network, label: IntArray, floating: BoolArray) -> None:
+    """Every island's draws must add up to nothing."""
+    n = len(label)
+    draw = np.where(floating, network.draw, 0.0)
+    total = np.bincount(label, weights=draw, minlength=n)
+    size = np.bincount(label, weights=np.abs(draw), minlength=n)
+    unmet = np.flatnonzero(np.abs(total) > 1e-9 * size)
+    if len(unmet):
+        inside = np.flatnonzero(label == unmet[0])
+        node = int(inside[np.argmax(np.abs(draw[inside]))])
+        raise SolveError(
+            f"the draw of {draw[node] * 6e4:.6g} L/min at node {node} cannot be met: "
+            "no open path joins it to water with a known level",
+            worst=f"node {node}",
+        )

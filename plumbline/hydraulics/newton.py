@@ -1,0 +1,285 @@
+"""Newton's method on heads and flows, with a damped step, and two slower ways for networks where it stalls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .laws import Laws, Losses, first_losses, losses
+from .linear import SingularStep, StepSolver, outflow
+from .network import BoolArray, FloatArray
+
+__all__ = ["Point", "Problem", "Tally", "find", "worst_place"]
+
+BARRIER = 1e6
+"""How much steeper than its usual resistance a one-way link is against reversed flow, while its state is not settled."""
+
+GROW,SHRINK,SMALL=2.0,.25,.05
+PLAIN_STEPS = 40
+MARCH_STEPS = 150
+
+
+class Stalled(Exception):  # noqa: N818 - caught by the solver, which tries a slower way or tells the user
+    """The method stopped short of the tolerance; `point` is the best point it reached."""
+
+    def __init__(self, point: Point | None) -> None:
+        self.point = point
+        super().__init__()
+
+
+@dataclass
+class Tally:
+    """What a solve has used: Newton steps, seconds in factorisations, and who to tell."""
+
+    limit: int
+    progress: Callable[[int, float], None] | None = None
+    steps: int = 0
+    factor_seconds: float = 0.0
+    most_residual: float = field(default=float("nan"))
+
+    def count(self, residual: float) -> None:
+        """Note one step."""
+        self.steps += 1
+        self.most_residual = residual
+        if self.progress is not None:
+            self.progress(self.steps, residual)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A network with a settled set of open links, ready for Newton steps.
+
+    `valves` (m,) True for open one-way links; `steepness` (m,) [s/m²] their resistance to reversed flow and `usual` (m,)
+    [s/m²] a resistance typical of the link; `tolerance` relative to the scales `head_scale` [m] and `flow_scale` [m³/s].
+    """
+
+    laws: Laws
+    step: StepSolver
+    open_links: BoolArray
+    valves: BoolArray
+    usual: FloatArray
+    head_scale: float
+    flow_scale: float
+    tolerance: float
+
+    @property
+    def steepness(self) -> FloatArray:
+        """Resistance to reversed flow [s/m²]."""
+        return BARRIER * self.usual
+
+
+@dataclass(frozen=True)
+class Point:
+    """Heads and flows with everything that follows from them.
+
+    `energy` (m,) [m] is what the energy equation lacks, `row` (m,) [m] the same where a one-way link counts by what it
+    violates, `mass` (n,) [m³/s] out − in + draw, zero at fixed heads; `residual` [m] the largest row and
+    `size` the sum of their squares.
+    """
+
+    heads: FloatArray
+    flows: FloatArray
+    losses: Losses
+    energy: FloatArray
+    row: FloatArray
+    mass: FloatArray
+    residual: float
+    size: float
+    settled: bool
+
+
+def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses | None = None) -> Point:
+    """Give the `Point` at (n,) `heads` and (m,) `flows`; `at` replaces the laws by straight lines.
+
+    A one-way link satisfies min(loss − ΔH, c Q + c/R (loss − ΔH)) = 0 with c its usual resistance and R ≫ c: either its law
+    holds and Q ≥ 0, or Q is the trickle −(loss − ΔH)/R. Newton's row is the derivative of the lesser of both.
+    """
+    network = problem.laws.network
+    found = losses(problem.laws, flows) if at is None else at
+    slope = np.maximum(found.slope, 1e-10 * problem.laws.secant)
+    drop = heads[network.tail] - heads[network.head]
+    energy = np.where(problem.open_links, drop - found.head, 0.0)
+    row = energy
+    if at is None and problem.valves.any():
+        usual, steep = problem.usual, problem.steepness
+        shut = problem.valves & (-energy * (1.0 - 1.0 / BARRIER) > usual * flows)
+        slope = slope + np.where(shut, steep, 0.0)
+        energy = energy - np.where(shut, steep * flows, 0.0)
+        row = np.where(shut, energy / BARRIER, energy)
+    mass = np.where(problem.step.unknown, outflow(network, flows) + network.draw, 0.0)
+    residual = float(np.max(np.abs(row), initial=0.0))
+    scale = max(problem.head_scale, float(np.max(np.abs(found.head) * problem.open_links, initial=0.0)))
+    flow_scale = max(problem.flow_scale, float(np.max(np.abs(flows), initial=0.0)))
+    settled = (
+        residual <= problem.tolerance * scale
+        and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale
+    )
+    size = float(row @ row)
+    return Point(heads, flows, replace(found, slope=slope), energy, row, mass, residual, size, settled)
+
+
+def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally) -> Point:
+    """Find heads and flows that satisfy the laws and the water balance.
+
+    Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the network is let
+    run in time from rest, as columns of water would, and at last the tees are switched on little by little.
+
+    Parameters
+    ----------
+    problem : see `Problem`
+    heads : (n,) [m], right at fixed heads, a guess elsewhere
+    flows : (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws
+    tally : counts the steps
+
+    Returns
+    -------
+    the `Point` found
+
+    Raises
+    ------
+    Stalled
+    """
+    try:
+        begin = evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)
+        return _polish(problem, _damped(problem, begin, tally))
+    except (Stalled, SingularStep) as stop:
+        best = stop.point if isinstance(stop, Stalled) else None
+    for way in (_march, _little_by_little):
+        try:
+            return _polish(problem, way(problem, _first(problem, heads, tally), tally))
+        except (Stalled, SingularStep) as stop:
+            point = stop.point if isinstance(stop, Stalled) else None
+            if point is not None and (best is None or point.residual < best.residual):
+                best = point
+    raise Stalled(best)
+
+
+def worst_place(problem: Problem, point: Point | None) -> str:
+    """Name the link with the largest residual, "link 3"."""
+    if point is None or not len(point.row) or not np.all(np.isfinite(point.row)):
+        return ""
+    return f"link {int(np.argmax(np.abs(point.row)))}"
+
+
+def _first(problem: Problem, heads: FloatArray, tally: Tally) -> Point:
+    """Solve with straight-line laws."""
+    rest = np.zeros(len(problem.open_links))
+    point = _move(problem, evaluate(problem, heads, rest, first_losses(problem.laws)), tally)
+    problem.step.reorder()
+    return point
+
+
+def _move(problem: Problem, point: Point, tally: Tally, inertia: FloatArray | None = None) -> Point:
+    """Take one whole step; `inertia` (m,) [s/m²] is added to the slopes."""
+    d_head, d_flow = _direction(problem, point, tally, inertia)
+    moved = evaluate(problem, point.heads + d_head, point.flows + d_flow)
+    if not np.isfinite(moved.size):
+        raise Stalled(point)
+    tally.count(moved.residual)
+    return moved
+
+
+def _direction(
+    problem: Problem, point: Point, tally: Tally, inertia: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray]:
+    if tally.steps >= tally.limit:
+        raise Stalled(point)
+    slope = point.losses.slope if inertia is None else point.losses.slope + inertia
+    before = problem.step.factor_seconds
+    try:
+        return problem.step.step(slope, point.losses.tee, point.mass, point.energy)
+    finally:
+        tally.factor_seconds += problem.step.factor_seconds - before
+
+
+def _damped(problem: Problem, point: Point, tally: Tally, most: int = PLAIN_STEPS) -> Point:
+    """Newton with a backtracking line search on the energy residual.
+
+    The water balance is linear, so the first whole step meets it and any fraction of a later step keeps it.
+    """
+    point = _move(problem, point, tally)
+    for _ in range(most):
+        if point.settled:
+            return point
+        d_head, d_flow = _direction(problem, point, tally)
+        share = 1.0
+        while True:
+            tried = evaluate(problem, point.heads + share * d_head, point.flows + share * d_flow)
+            if tried.size <= (1.0 - 2e-4 * share) * point.size or tried.settled:
+                break
+            # The least of the parabola through the old size, its slope and the new size.
+            least = share**2 * point.size / (tried.size - point.size + 2.0 * share * point.size)
+            share *= min(0.5, max(0.1, least / share)) if np.isfinite(least) else 0.1
+            if share < 1e-4:
+                raise Stalled(point)
+        tally.count(tried.residual)
+        point = tried
+    if point.settled:
+        return point
+    raise Stalled(point)
+
+
+def _march(problem: Problem, point: Point, tally: Tally) -> Point:
+    """Implicit steps in time, in which every column of water has inertia, longer and longer as the flow settles.
+
+    Reference: Kelley and Keyes (1998), "Convergence analysis of pseudo-transient continuation", SIAM J. Numer. Anal.
+    35, 508–523: the step in time grows as the residual falls.
+    """
+    time = 1.0
+    best = point
+    for _ in range(MARCH_STEPS):
+        if point.settled:
+            return point
+        moved = _move(problem, point, tally, _inertia(problem, point) / time)
+        time = min(1e12, time * GROW) if moved.size < point.size else max(SMALL, time * SHRINK)
+        point = moved
+        if point.size < best.size:
+            best = point
+    if point.settled:
+        return point
+    raise Stalled(best)
+
+
+def _inertia(problem: Problem, point: Point) -> FloatArray:
+    """Inertia of each link [s/m²] that outweighs every fall of a tee's loss with rising flow."""
+    links = problem.laws.network.tee_link.ravel()
+    size = np.abs(point.losses.tee)
+    most = np.maximum(size.sum(axis=2), size.sum(axis=1)).ravel()
+    m = len(point.flows)
+    return problem.laws.secant + point.losses.slope + np.bincount(links, weights=most, minlength=m)
+
+
+def _little_by_little(problem: Problem, point: Point, tally: Tally) -> Point:
+    """Switch the tees' losses on by small shares, with Newton at each."""
+    strength, share = 0.0, 0.25
+    if not len(problem.laws.network.tee_link):
+        raise Stalled(point)
+    while True:
+        target = min(1.0, strength + share)
+        eased = replace(problem, laws=replace(problem.laws, tee_strength=target))
+        try:
+            found = _damped(eased, evaluate(eased, point.heads, point.flows), tally)
+        except (Stalled, SingularStep):
+            share *= 0.5
+            if share < 0.01:
+                raise
+            continue
+        point, strength, share = found, target, share * 1.5
+        if strength == 1.0:
+            return evaluate(problem, point.heads, point.flows)
+
+
+def _polish(problem: Problem, point: Point) -> Point:
+    """Bring the residual down to rounding with the matrix at hand, as long as that helps."""
+    for _ in range(3):
+        try:
+            d_head, d_flow = problem.step.again(point.mass, point.energy)
+        except SingularStep:
+            return point
+        tried = evaluate(problem, point.heads + d_head, point.flows + d_flow)
+        if not (tried.settled and tried.residual < 0.5 * point.residual):
+            return point
+        point = tried
+    return point

@@ -1,0 +1,252 @@
+"""Pump curves: head against flow through the user's points, strictly falling and smooth, and said when left.
+
+Between the points the curve is a monotone piecewise cubic (Fritsch and Carlson) whose slopes are Fritsch and
+Butland's weighted harmonic means, known as PCHIP. Three things are added:
+
+* The head is tilted by a millionth of (highest head / largest flow) per unit flow, so that even a flat piece
+  falls strictly: the points are met within a millionth of the highest head.
+* Outside the points it goes on along a straight line with the end's own slope, or, where that is flatter,
+  with the mean slope (highest head / largest flow), reached by a parabola over a tenth of the curve's width,
+  without a corner. Such heads are guesses to keep the search for a solution going; `duty` says when an answer
+  lies there.
+* A box that prints only two numbers gets a parabola, `box_curve`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+
+from plumbline.hydraulics.network import FloatArray
+
+__all__ = ["Duty", "Points", "PumpCurves", "at_speed", "box_curve"]
+
+Points = tuple[tuple[float, float], ...]
+"""((flow [m³/s], head [m]), …) with rising flow and falling head."""
+
+Duty = Literal["shut-off", "on curve", "below first point", "run-out", "backwards"]
+"""Where a pump works: at no flow, between its points, below the first, beyond the last, or run backwards."""
+
+_TILT = 1e-6
+_BLEND = 0.1
+_STILL = 1e-6
+_BOX_POINTS = 33
+
+
+class PumpCurves:
+    """The curves of p pumps, made ready once and evaluated together.
+
+    H(Q) = Σ a_k (Q − Q_j)^k, k = 0…3, in the piece j that Q falls in.
+
+    Parameters
+    ----------
+    curves : p tuples of ((flow [m³/s], head [m]), …), at least two points each
+
+    Raises
+    ------
+    ValueError
+        unless flows start at or above zero and rise, heads never rise, and the first head is above zero.
+
+    Validity: see `duty`; the head has a continuous derivative, below zero everywhere.
+
+    Example
+    -------
+    >>> curves = PumpCurves((((0.0, 3.0), (2.5e-4, 2.6), (5e-4, 1.7)),))
+    >>> head, slope = curves.heads(np.array([2.5e-4]))
+    >>> print(head.round(4), slope.round(0), curves.duty(np.array([6e-4])))
+    [2.6] [-2215.] ('run-out',)
+
+    Reference: Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980, 238; Fritsch & Butland, SIAM J. Sci. Stat.
+    Comput. 5, 1984, 300. The continuation outside the points: common practice, no source.
+    """
+
+    def __init__(self, curves: Sequence[Points]) -> None:
+        pieces = [_pieces(points) for points in curves]
+        most = max((len(start) for start, _ in pieces), default=1)
+        self._start = np.full((len(pieces), most), np.inf)
+        self._cubic = np.zeros((len(pieces), most, 4))
+        self._first = np.array([points[0][0] for points in curves])
+        self._last = np.array([points[-1][0] for points in curves])
+        for i, (start, cubic) in enumerate(pieces):
+            self._start[i, : len(start)] = start
+            self._cubic[i, : len(start)] = cubic
+
+    def heads(self, q: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Give each pump's head and its slope.
+
+        Parameters
+        ----------
+        q : (p,) flow from inlet to outlet [m³/s], any sign
+
+        Returns
+        -------
+        head : (p,) [m]
+        slope : (p,) dH/dQ, always below zero [s/m²]
+        """
+        q = np.asarray(q, dtype=float)
+        pump = np.arange(len(q))
+        # piece 0 has no lower end and is measured from its upper one, which is piece 1's start
+        piece = (q[:, None] >= self._start[:, 1:]).sum(axis=1)
+        x = q - self._start[pump, piece]
+        a = self._cubic[pump, piece]
+        head = a[:, 0] + x * (a[:, 1] + x * (a[:, 2] + x * a[:, 3]))
+        return head, a[:, 1] + x * (2.0 * a[:, 2] + x * 3.0 * a[:, 3])
+
+    def duty(self, q: FloatArray) -> tuple[Duty, ...]:
+        """Say where each pump works; flows within a millionth of the largest one count as none.
+
+        Parameters
+        ----------
+        q : (p,) flow from inlet to outlet [m³/s], any sign
+
+        Returns
+        -------
+        p words, see `Duty`.
+        """
+        return tuple(_duty(*flows) for flows in zip(q, self._first, self._last, strict=True))
+
+
+def box_curve(highest_head: float, largest_flow: float) -> Points:
+    """Points of the curve assumed for a pump whose box gives only its two end values.
+
+    H = H₀ (1 − (Q/Q_max)²), at 33 evenly spaced flows.
+
+    Parameters
+    ----------
+    highest_head : H₀, at no flow [m]
+    largest_flow : Q_max, at no head [m³/s]
+
+    Returns
+    -------
+    Points, from which `PumpCurves` gives the parabola back within 0.00008 H₀.
+
+    Raises
+    ------
+    ValueError
+        unless both are above zero.
+
+    Validity: an assumption; real pumps differ from it by some tenths of H₀ in the middle (from memory).
+
+    Example
+    -------
+    >>> points = box_curve(3.0, 6e-4)
+    >>> points[0], points[16], points[-1]
+    ((0.0, 3.0), (0.0003, 2.25), (0.0006, 0.0))
+
+    Reference: common practice, no source.
+    """
+    if not (highest_head > 0.0 and largest_flow > 0.0):
+        raise ValueError("a pump's highest head and largest flow must both be above zero")
+    shares = [i / (_BOX_POINTS - 1) for i in range(_BOX_POINTS)]
+    return tuple((largest_flow * x, highest_head * (1.0 - x * x)) for x in shares)
+
+
+def at_speed(points: Points, ratio: float) -> Points:
+    """The same pump at another speed, by the affinity laws.
+
+    Q ∝ n, H ∝ n² (and power ∝ n³).
+
+    Parameters
+    ----------
+    points : ((flow [m³/s], head [m]), …)
+    ratio : new speed over old [-]
+
+    Returns
+    -------
+    Points at the new speed.
+
+    Raises
+    ------
+    ValueError
+        unless the ratio is above zero.
+
+    Validity: same impeller, efficiency taken as unchanged; poor at far lower speeds.
+
+    Example
+    -------
+    >>> at_speed(((0.0, 4.0), (0.002, 1.0)), 0.5)
+    ((0.0, 1.0), (0.001, 0.25))
+
+    Reference: Crane Co., TP-410, 2009, example 7.33.
+    """
+    if not ratio > 0.0:
+        raise ValueError("a pump's speed ratio must be above zero")
+    return tuple((flow * ratio, head * ratio**2) for flow, head in points)
+
+
+def _duty(q: float, first: float, last: float) -> Duty:
+    still = _STILL * last
+    if abs(q) <= still:
+        return "shut-off"
+    if q < 0.0:
+        return "backwards"
+    if q < first - still:
+        return "below first point"
+    return "run-out" if q > last + still else "on curve"
+
+
+def _pieces(points: Points) -> tuple[FloatArray, FloatArray]:
+    """Pieces of one curve: where each starts, and its cubic from there; the first reaches back for ever."""
+    q, h = (np.array(values, dtype=float) for values in zip(*points, strict=True))
+    _check(q, h)
+    mean = h[0] / q[-1]
+    tilt = _TILT * mean
+    slope = _slopes(q, h) - tilt
+    h = h - tilt * (q - q[0])
+
+    step = np.diff(q)
+    rise = np.diff(h) / step
+    second = (3 * rise - 2 * slope[:-1] - slope[1:]) / step
+    third = (slope[:-1] + slope[1:] - 2 * rise) / step**2
+    inner = np.stack((h[:-1], slope[:-1], second, third), axis=1)
+    width = _BLEND * (q[-1] - q[0])
+    below, above = min(slope[0], -mean), min(slope[-1], -mean)
+    curve_below, curve_above = (below - slope[0]) / (2 * width), (above - slope[-1]) / (2 * width)
+    # a parabola from each end to the line's slope; with nothing to make up it is a straight piece
+    foot = h[0] - width * (slope[0] + below) / 2
+    toe = h[-1] + width * (slope[-1] + above) / 2
+    start = np.concatenate(([q[0] - width, q[0] - width], q, [q[-1] + width]))
+    cubic = np.concatenate(
+        (
+            [[foot, below, 0.0, 0.0], [foot, below, -curve_below, 0.0]],
+            inner,
+            [[h[-1], slope[-1], curve_above, 0.0], [toe, above, 0.0, 0.0]],
+        )
+    )
+    return start, cubic
+
+
+def _slopes(q: FloatArray, h: FloatArray) -> FloatArray:
+    """Slopes at the points: weighted harmonic means inside, limited three-point formula at the ends."""
+    step = np.diff(q)
+    rise = np.diff(h) / step
+    if len(rise) == 1:
+        return np.array([rise[0], rise[0]])
+    slope = np.zeros_like(q)
+    left, right = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
+    both = rise[:-1] * rise[1:]
+    harmonic = left * rise[1:] + right * rise[:-1]
+    np.divide((left + right) * both, harmonic, out=slope[1:-1], where=both > 0.0)
+    slope[0] = _end_slope(step[0], step[1], rise[0], rise[1])
+    slope[-1] = _end_slope(step[-1], step[-2], rise[-1], rise[-2])
+    return slope
+
+
+def _end_slope(step: float, next_step: float, rise: float, next_rise: float) -> float:
+    slope = ((2 * step + next_step) * rise - step * next_rise) / (step + next_step)
+    if slope >= 0.0:  # heads never rise, so anything else is a wiggle
+        return 0.0
+    return max(slope, 3.0 * rise) if rise * next_rise <= 0.0 else slope
+
+
+def _check(q: FloatArray, h: FloatArray) -> None:
+    if len(q) < 2:
+        raise ValueError("a pump's curve needs at least two points")
+    if not (np.isfinite(q).all() and np.isfinite(h).all()):
+        raise ValueError("a pump's curve needs numbers for flow and head")
+    if q[0] < 0.0 or not (np.diff(q) > 0.0).all():
+        raise ValueError("a pump's curve needs flows that start at or above zero and rise")
+    if h[0] <= 0.0 or not (np.diff(h) <= 0.0).all():
+        raise ValueError("a pump's curve needs heads that start above zero and never rise with the flow")

@@ -1,0 +1,187 @@
+"""Where the head goes: each way from a source to an end, part by part."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+
+import numpy as np
+
+from ..layout.model import Layout, Part, Stretch
+from .assemble import Assembly, LinkOf, friction_share
+from .fittings import PartK
+from .flows import PartLoss, RouteLedger, StretchFlow
+from .friction import friction_loss
+
+__all__ = ["route_ledgers"]
+
+LegHeads = Mapping[tuple[str, int], float]
+"""Total head inside a tee's leg, by (stretch id, 0 at its tail or 1 at its head)."""
+
+
+def route_ledgers(
+    layout: Layout,
+    assembly: Assembly,
+    heads: Mapping[str, tuple[float, float]],
+    stretches: Mapping[str, StretchFlow],
+    legs: LegHeads,
+    pumped: Mapping[str, float],
+) -> tuple[RouteLedger, ...]:
+    """Trace every end at which water comes out back to where it comes from.
+
+    Parameters:
+        layout, assembly: as solved.
+        heads: total heads of the nodes at each stretch's tail and head [m].
+        stretches: flows by stretch id.
+        legs: heads inside the tees' legs.
+        pumped: the head that each pump adds [m].
+
+    Returns:
+        A ledger for each such end, in the order of the lines. Where streams combine, the larger one is followed.
+        In each, `pumped` = `lift` + Σ losses, to the accuracy of the solution.
+    """
+    tracer = _Tracer(layout, assembly, heads, stretches, legs, pumped)
+    largest = max((abs(s.flow) for s in stretches.values()), default=0.0)
+    ledgers = []
+    for stretch in layout.stretches:
+        flow = stretches[stretch.id].flow
+        for side, point in ((1, stretch.head), (0, stretch.tail)):
+            line = layout.lines[stretch.line]
+            end = line.end if side == 1 else line.start
+            leaves = flow if side == 1 else -flow
+            sprays = side == 1 and any(part.kind == "spray bar" for part in stretch.parts)
+            outlet = point == f"{line.name}.{'to' if side else 'from'}" and end.kind in ("vessel", "open air", "draw")
+            if leaves > 1e-9 * largest and (outlet or sprays):
+                ledgers.append(tracer.trace(stretch, side))
+    return tuple(ledgers)
+
+
+class _Tracer:
+    def __init__(
+        self,
+        layout: Layout,
+        assembly: Assembly,
+        heads: Mapping[str, tuple[float, float]],
+        stretches: Mapping[str, StretchFlow],
+        legs: LegHeads,
+        pumped: Mapping[str, float],
+    ) -> None:
+        self.layout = layout
+        self.assembly = assembly
+        self.heads = heads
+        self.flows = {name: found.flow for name, found in stretches.items()}
+        self.legs = legs
+        self.pumped = pumped
+        self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
+        for stretch in layout.stretches:
+            self.at_point[stretch.tail].append((stretch, 0))
+            self.at_point[stretch.head].append((stretch, 1))
+
+    def trace(self, stretch: Stretch, side: int) -> RouteLedger:
+        """From an outlet against the flow, to the vessel, supply or air that the water comes from."""
+        outlet = f"{stretch.line}.{'to' if side else 'from'}"
+        line = self.layout.lines[stretch.line]
+        end = line.end if side else line.start
+        vessel = end.name if end.kind == "vessel" else next((p.vessel for p in stretch.parts if p.vessel), None)
+        end_head = self.heads[stretch.id][side]
+        losses: list[PartLoss] = []
+        pumped = 0.0
+        source = ""
+        seen: set[str] = set()
+        while True:
+            seen.add(stretch.id)
+            losses += self.stretch_losses(stretch, out_side=side)
+            back = 1 - side
+            point = stretch.head if back else stretch.tail
+            if point.endswith(".out") and point[: -len(".out")] in self.assembly.pumps:
+                name = point[: -len(".out")]
+                pumped += self.pumped[name]
+                pump = self.layout.pumps[name]
+                if pump.vessel is not None:
+                    source, source_head = pump.vessel, self.level(pump.vessel)
+                    break
+                before = self.at_point[f"{name}.in"]
+            else:
+                before = [(s, at) for s, at in self.at_point[point] if s.id not in seen and self.towards(s, at) > 0.0]
+            if not before:
+                back_end = line_end(self.layout, stretch, back)
+                source = back_end or point
+                source_head = self.heads[stretch.id][back]
+                break
+            following = max(before, key=lambda item: self.towards(*item))
+            if (stretch.id, back) in self.legs:
+                lost = self.legs[following[0].id, following[1]] - self.legs[stretch.id, back]
+                losses.append(PartLoss(f"{self.layout.tees[point].kind} {point}", self.layout.tees[point].line,
+                                       self.layout.tees[point].step, lost))  # fmt: skip
+            stretch, side = following
+        return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
+
+    def towards(self, stretch: Stretch, side: int) -> float:
+        """Flow of a stretch towards the point at its `side`."""
+        return self.flows[stretch.id] if side else -self.flows[stretch.id]
+
+    def level(self, vessel: str) -> float:
+        node = self.assembly.vessels[vessel][0]
+        fixed = float(self.assembly.network.fixed_head[node])
+        return self.layout.vessels[vessel].level if math.isnan(fixed) else fixed
+
+    def stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
+        """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too."""
+        link = self.assembly.links[stretch.id]
+        flow = self.flows[stretch.id]
+        forward = out_side == 1
+        gravity = self.assembly.network.gravity
+        items = [
+            self.part_loss(part, k, flow, forward, stretch.line)
+            for part, k in zip(stretch.parts, link.parts, strict=True)
+        ]
+        ends = self.end_losses(stretch, link, abs(flow), gravity)
+        ordered = [*ends[:1], *items, *ends[1:]]
+        if forward:
+            ordered.reverse()
+        return [item for item in ordered if item is not None]
+
+    def part_loss(self, part: Part, k: PartK, flow: float, forward: bool, line: str) -> PartLoss:
+        nu = self.layout.water.viscosity / self.layout.water.density
+        gravity = self.assembly.network.gravity
+        if part.is_pipe:
+            lost, _ = friction_loss(np.array([abs(flow)]), np.array([part.pipe.bore]),
+                                    np.array([part.length * friction_share(part)]), np.array([part.pipe.roughness]),
+                                    nu, gravity)  # fmt: skip
+            return PartLoss(f"{part.kind} at step {part.step}", line, part.step, float(lost[0]))
+        speed = abs(flow) / (0.25 * math.pi * k.bore**2)
+        reynolds = speed * k.bore / nu
+        coefficient = (k.forward if forward else k.back) + (k.laminar / reynolds if reynolds > 0.0 else 0.0)
+        name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
+        return PartLoss(f"{name} at step {part.step}", line, part.step, coefficient * speed**2 / (2.0 * gravity))
+
+    def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
+        """The losses at a stretch's tail and head; None where there is none."""
+        if not stretch.parts:
+            return [None, None]
+        found: list[PartLoss | None] = []
+        towards_head = self.flows[stretch.id] > 0.0
+        for side, bore in ((0, stretch.parts[0].pipe.bore), (1, stretch.parts[-1].pipe_out.bore)):
+            entering, leaving = link.start if side == 0 else link.end
+            enters = towards_head == (side == 0)
+            k = entering if enters else leaving
+            point = stretch.tail if side == 0 else stretch.head
+            tee = self.layout.tees.get(point)
+            if tee is not None and tee.loss:
+                k = 0.5 * tee.loss
+            speed = flow / (0.25 * math.pi * bore**2)
+            what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
+            step = 0 if side == 0 else stretch.parts[-1].step
+            found.append(PartLoss(what, stretch.line, step, k * speed**2 / (2.0 * gravity)) if k > 0.0 else None)
+        return found
+
+
+def line_end(layout: Layout, stretch: Stretch, side: int) -> str | None:
+    """The name of the vessel at that side of a stretch, if there is one."""
+    line = layout.lines[stretch.line]
+    point = stretch.head if side else stretch.tail
+    end = line.end if side else line.start
+    if point != f"{line.name}.{'to' if side else 'from'}" or end.kind != "vessel":
+        return None
+    return end.name

@@ -1,0 +1,62 @@
+"""From a layout file to a `Layout`: read as text, said word by word, walked, joined and cut into stretches.
+
+    text ─ source ─▶ nodes ─ read, steps ─▶ statements ─ walk ─▶ walked lines ─ join ─▶ lines and tees ─ pieces ─▶ Layout
+
+Everything wrong with a file is found in one pass and raised together. Joining needs every line, so it is tried only
+on a file whose words and walks are sound.
+"""
+
+from __future__ import annotations
+
+import os
+
+from .join import join
+from .model import Default, Layout
+from .pieces import accesses_of, stretches_of
+from .read import read_statements
+from .source import read_source
+from .walk import walk_line
+
+__all__ = ["read_layout"]
+
+
+def read_layout(path: str | os.PathLike[str]) -> Layout:
+    """Read a layout file.
+
+    Parameters:
+        path: a YAML file in the language of `docs/language.md`.
+
+    Returns:
+        The layout, walked and joined, in SI units.
+
+    Raises:
+        LayoutError: with every fault of the file, each with its line, column and what was expected.
+    """
+    text, tree, faults = read_source(path)
+    defaults: list[Default] = []
+    said = read_statements(tree, faults, defaults)
+    walked = {
+        name: line
+        for name, statement in said.lines.items()
+        if (line := walk_line(statement, said.limits, faults, defaults)) is not None
+    }
+    faults.stop()
+    joined = join(said, walked, faults, defaults)
+    return Layout(
+        name=said.name,
+        path=os.fspath(path),
+        text=text,
+        water=said.water,
+        vessels=said.vessels,
+        pumps=said.pumps,
+        lines=joined.lines,
+        tees=joined.tees,
+        accesses=accesses_of(joined.lines, said.vessels, said.limits["arm reach"]),
+        stretches=stretches_of(joined.lines),
+        rods=said.rods,
+        limits=said.limits,
+        units=said.units,
+        defaults=tuple(defaults),
+    )
+
+

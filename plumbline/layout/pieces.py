@@ -1,0 +1,94 @@
+"""Cutting joined lines into stretches, and finding every place where a rod or a hand gets in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .model import Access, End, Line, Part, Stretch, Vector, Vessel
+
+__all__ = ["accesses_of", "stretches_of"]
+
+_BOUNDARY = ("tee", "wye", "cap", "union")
+
+
+def stretches_of(lines: Mapping[str, Line]) -> tuple[Stretch, ...]:
+    """Cut each line at its tees, wyes, caps and unions. A cap or union goes with the stretch before it."""
+    stretches: list[Stretch] = []
+    for line in lines.values():
+        tail = _point(line, "from")
+        start = 0.0
+        parts: list[Part] = []
+        number = 1
+        for part in line.parts:
+            if part.kind not in _BOUNDARY:
+                parts.append(part)
+                continue
+            if part.kind in ("cap", "union"):
+                parts.append(part)
+            head = part.id or ""
+            stretches.append(_stretch(line, number, tail, head, start, part.at, parts))
+            tail, start, parts, number = head, part.at, [], number + 1
+        stretches.append(_stretch(line, number, tail, _point(line, "to"), start, line.length, parts))
+    return tuple(stretches)
+
+
+def _stretch(
+    line: Line, number: int, tail: str, head: str, start: float, stop: float, parts: list[Part]
+) -> Stretch:
+    longest = max(parts, key=lambda part: part.length, default=None)
+    bore = longest.pipe.bore if longest is not None else _bore_at(line, start)
+    return Stretch(f"{line.name}.{number}", line.name, tail, head, start, stop, tuple(parts), bore)
+
+
+def _bore_at(line: Line, along: float) -> float:
+    """The bore where a stretch has no part of its own: that of the last part before it, or the first after."""
+    before = [part.pipe_out.bore for part in line.parts if part.at + part.length <= along + 1e-9]
+    return before[-1] if before else line.parts[0].pipe.bore
+
+
+def _point(line: Line, side: str) -> str:
+    end = line.start if side == "from" else line.end
+    if end.kind == "pump":
+        return f"{end.name}.{'out' if side == 'from' else 'in'}"
+    if end.kind in ("tee", "cap") and end.name is not None:
+        return end.name
+    return f"{line.name}.{side}"
+
+
+def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_reach: float) -> tuple[Access, ...]:
+    """Every cap, union and open end, and every line end in a vessel that an arm reaches from the rim.
+
+    `arm_reach` [m] is measured down from the vessel's rim (from its water where the rim is not given).
+    """
+    found: list[Access] = []
+    for line in lines.values():
+        first_bore = line.parts[0].pipe.bore if line.parts else 0.0
+        last_bore = line.parts[-1].pipe_out.bore if line.parts else 0.0
+        found += _end_access(line, line.start, "from", 0, 0.0, first_bore, vessels, arm_reach)
+        found += [
+            Access(part.id or "", "cap" if part.kind == "cap" else "union", line.name, part.step, part.at, part.start,
+                   part.faces, part.pipe.bore)
+            for part in line.parts
+            if part.kind in ("cap", "union")
+        ]  # fmt: skip
+        last_step = (line.parts[-1].step if line.parts else 0) + 1
+        found += _end_access(line, line.end, "to", last_step, line.length, last_bore, vessels, arm_reach)
+    return tuple(found)
+
+
+def _end_access(
+    line: Line, end: End, side: str, step: int, at: float, bore: float, vessels: Mapping[str, Vessel], arm_reach: float
+) -> list[Access]:
+    place: Vector = end.place
+    if not line.parts:
+        return []
+    if end.kind == "cap":
+        return [Access(end.name or "", "cap", line.name, step, at, place, end.heading, bore)]
+    if end.kind == "open air":
+        return [Access(f"{line.name}.{side}", "open end", line.name, step, at, place, end.heading, bore)]
+    if end.kind == "vessel":
+        vessel = vessels[end.name or ""]
+        brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
+        if brim - place[2] <= arm_reach + 1e-9:
+            return [Access(f"{line.name}.{side}", "vessel", line.name, step, at, place, end.heading, bore)]
+    return []

@@ -1,0 +1,134 @@
+"""Text in: a file becomes a text and a tree of nodes, or faults that say in plain words what stands in the way."""
+
+from __future__ import annotations
+
+import os
+import re
+
+import yaml
+
+from .faults import Faults
+from .model import Mark
+from .nodes import Node, TooMuch, tree_of
+
+__all__ = ["read_source"]
+
+MOST_BYTES = 4_000_000
+
+_NO_TEXT = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_LINE_ENDS = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
+
+_ONE_A_LINE = "one 'word: value' on a line, or several between { and } with commas"
+_PROBLEMS: tuple[tuple[str, str, str, str], ...] = (
+    ("mapping values are not allowed", "a colon that does not belong here", _ONE_A_LINE,
+     "is a comma, a quote or a line break missing before it, or is the line indented too far?"),
+    ("sequence entries are not allowed", "a dash that does not belong here",
+     "each step on a line of its own after '- ', or all of them between [ and ] with commas", ""),
+    ("expected ',' or '}'", "a '{' that is not closed, or a comma left out", "commas between the values, and a '}'", ""),
+    ("expected ',' or ']'", "a '[' that is not closed, or a comma left out", "commas between the values, and a ']'", ""),
+    ("unexpected end of stream", "a quote that is not closed", "the same quote at the end of the text", ""),
+    ("expected '-' indicator", "a line that does not fit the list above it",
+     "'- ' before each step, all indented alike", ""),
+    ("expected key", "something that does not fit the lines above it",
+     "lines that belong together indented alike, and nothing after a closing quote or bracket", ""),
+    ("<block end>", "something that does not fit the lines above it",
+     "lines that belong together indented alike, and nothing after a closing quote or bracket", ""),
+    ("could not find expected ':'", "a line without a colon", "'word: value'", ""),
+    ("node content", "a bracket or a comma too many", "a value before each comma and before the closing bracket", ""),
+    ("maximum nesting depth", "things inside things without end", "a few levels of brackets or indentation", ""),
+    ("escape character", "a backslash between double quotes", "single quotes, or no backslash", ""),
+    ("alphabetic or numeric", "a sign that cannot stand alone here", "a word or a number",
+     "put a text that begins with & or * in quotes"),
+)  # fmt: skip
+"""What the YAML parser says, and how to say it to someone who has never seen YAML."""
+
+
+def read_source(path: str | os.PathLike[str]) -> tuple[str, Node, Faults]:
+    """Read a file into its text, its tree of nodes, and a collector that already holds doubled names and the like.
+
+    Raises:
+        LayoutError: when the file cannot be read at all (missing, a folder, not UTF-8, empty, no YAML).
+    """
+    faults = Faults(os.fspath(path))
+    text = _read_text(faults)
+    # Only the marks that the YAML reader knows as line ends may count here, or the places would drift.
+    faults.lines = _LINE_ENDS.split(text)
+    odd = _NO_TEXT.search(text)
+    if odd:
+        before = _LINE_ENDS.split(text[: odd.start()])
+        faults.add(Mark(len(before), len(before[-1]) + 1), f"a character that is no text (number {ord(odd.group())})",
+                   "a plain text file")  # fmt: skip
+        faults.fail()
+    try:
+        tree = tree_of(text, faults)
+    except yaml.MarkedYAMLError as error:
+        _yaml_fault(error, faults)
+        faults.fail()
+    except yaml.YAMLError:
+        faults.add(Mark(1, 1), "a text that cannot be read", "a layout, in YAML")
+        faults.fail()
+    except TooMuch as stop:
+        faults.found.clear()
+        faults.add(stop.mark, stop.found, stop.expected)
+        faults.fail()
+    if tree is None or tree.is_nothing:
+        faults.add(Mark(1, 1), "the file holds no layout", "vessels, pumps and lines")
+        faults.fail()
+    return text, tree, faults
+
+
+def _read_text(faults: Faults) -> str:
+    start = Mark(1, 1)
+    found = ""
+    raw = b""
+    try:
+        with open(faults.file, "rb") as file:
+            raw = file.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        found = "there is no such file"
+    except IsADirectoryError:
+        found = "this is a folder"
+    except PermissionError:
+        found = "the file may not be read (permission denied)"
+    except OSError as error:
+        found = f"the file cannot be read ({error.strerror})" if error.strerror else "the file cannot be read"
+    except ValueError:
+        found = "this cannot be the name of a file"
+    if len(raw) > MOST_BYTES:
+        found = f"the file is larger than {MOST_BYTES // 1_000_000} MB"
+    if found:
+        faults.add(start, found, "a layout file, in YAML")
+        faults.fail()
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+            faults.add(start, "the file is saved as UTF-16", "a file saved as UTF-8")
+            faults.fail()
+        lines = raw[: error.start].decode("utf-8", errors="replace").split("\n")
+        faults.lines = raw.decode("utf-8", errors="replace").split("\n")
+        faults.add(Mark(len(lines), len(lines[-1]) + 1), "a letter that is not saved as UTF-8", "a file saved as UTF-8",
+                   hint="save the file again as UTF-8, or write the letter without its accent")  # fmt: skip
+        faults.fail()
+
+
+def _yaml_fault(error: yaml.MarkedYAMLError, faults: Faults) -> None:
+    mark = error.problem_mark or error.context_mark
+    place = Mark(mark.line + 1, mark.column + 1) if mark else Mark(1, 1)
+    problem = error.problem or ""
+    text = faults.line(place.line)
+    raw = faults.lines[place.line - 1] if place.line <= len(faults.lines) else ""
+    found, expected, hint = next(
+        (row[1:] for row in _PROBLEMS if row[0] in problem), ("a line that cannot be read", _ONE_A_LINE, "")
+    )
+    if "\t" in raw[: place.column] and not raw[: place.column].strip():
+        found, expected, hint = "a tab before the first word of a line", "spaces: tabs do not count here", ""
+    elif "cannot start any token" in problem:
+        found = f"'{text[place.column - 1 : place.column]}' at the beginning of a word"
+        expected, hint = "a word or a number", "put a text that begins with such a sign in quotes"
+    context = error.context_mark
+    also = [Mark(context.line + 1, context.column + 1)] if context else []
+    bracket = context is not None and ("'{'" in found or "'['" in found or "quote" in found)
+    if bracket:
+        place, also = also[0], [place]
+    faults.add(place, found, expected, hint=hint, also=also if bracket else ())

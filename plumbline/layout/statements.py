@@ -1,0 +1,86 @@
+"""What a file says, before anyone has walked it: one small record for each statement, in SI units, with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .model import Mark, Pipe, Pump, Rod, Units, Vector, Vessel, Water
+
+__all__ = ["EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid"]
+
+
+@dataclass(frozen=True, slots=True)
+class RunSaid:
+    """A run, hose or spray bar: a displacement [m], and a pipe of its own if it has one.
+
+    `vessel` names what a spray bar's jets fall into.
+    """
+
+    kind: str
+    displacement: Vector
+    mark: Mark
+    pipe: Pipe | None = None
+    details: Mapping[str, float] = field(default_factory=dict)
+    vessel: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FittingSaid:
+    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer goes on in."""
+
+    kind: str
+    mark: Mark
+    id: str | None = None
+    loss: float | None = None
+    kv: float | None = None
+    opening: float = 1.0
+    angle: float | None = None
+    faces: Vector | None = None
+    to: Pipe | None = None
+
+
+StepSaid = RunSaid | FittingSaid
+
+
+@dataclass(frozen=True, slots=True)
+class EndSaid:
+    """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
+
+    `height` [m] above the vessel's floor; `standpipe` True where it is a crest.
+    """
+
+    mark: Mark
+    kind: str | None = None
+    name: str | None = None
+    word: str | None = None
+    height: float | None = None
+    standpipe: bool = False
+    draw: float = 0.0
+    loss: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LineSaid:
+    """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable."""
+
+    name: str
+    mark: Mark
+    pipe: Pipe | None
+    start: EndSaid | None
+    steps: tuple[StepSaid, ...]
+    end: EndSaid | None
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """The whole file as said."""
+
+    name: str
+    water: Water
+    vessels: Mapping[str, Vessel]
+    pumps: Mapping[str, Pump]
+    lines: Mapping[str, LineSaid]
+    rods: tuple[Rod, ...]
+    limits: Mapping[str, float]
+    units: Units

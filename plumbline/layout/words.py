@@ -1,0 +1,161 @@
+"""The words of the language: every key a layout may hold, what it takes and what it means.
+
+One set of tables serves the reader, the published schema and the reference in the docs, so they cannot drift apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+__all__ = [
+    "BOX", "DIRECTIONS", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "PIPE", "PUMP", "ROD",
+    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "Key",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", or the name of a larger
+    thing that the reader knows ("end", "route", "pipe", …). `low` is the least value; `above` forbids `low` itself."""
+
+    takes: str
+    says: str
+    example: str
+    required: bool = False
+    choices: tuple[str, ...] = ()
+    low: float | None = None
+    above: bool = False
+    high: float | None = None
+
+
+DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
+    "up": (0.0, 0.0, 1.0), "down": (0.0, 0.0, -1.0), "north": (0.0, 1.0, 0.0), "south": (0.0, -1.0, 0.0),
+    "east": (1.0, 0.0, 0.0), "west": (-1.0, 0.0, 0.0),
+}  # fmt: skip
+
+HOLDS = ("fish", "plants", "solids filter", "biofilter", "sump", "header")
+
+LAYOUT = {
+    "name": Key("text", "what the layout is called", "Two-bed courtyard"),
+    "water": Key("water", "the water's temperature, or its density and viscosity", "22 degC"),
+    "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
+    "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
+    "lines": Key("lines", "the pipework, each line a walk from one end to the other", "see Lines", required=True),
+    "rods": Key("rods", "the rods and brushes at hand; left out, the catalogue's", "see Rods"),
+    "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
+}
+
+WATER = {
+    "temperature": Key("temperature", "of the water", "22 degC", low=0.0, high=100.0),
+    "density": Key("density", "of the water", "998 kg/m^3", low=0.0, above=True),
+    "viscosity": Key("viscosity", "dynamic viscosity", "1.002e-3 Pa s", low=0.0, above=True),
+}
+
+VESSEL = {
+    "holds": Key("choice", "what the vessel is for", "fish", choices=HOLDS),
+    "base": Key("length", "height of the inside floor above the site's datum", "1.05 m", required=True),
+    "water": Key("length", "normal depth of water", "0.22 m", required=True, low=0.0),
+    "rim": Key("length", "height of the rim above the vessel's own floor", "0.30 m", low=0.0, above=True),
+    "area": Key("area", "free surface in plan; left out, the level is held as stated whatever flows", "2 m^2",
+                low=0.0, above=True),
+    "wants": Key("flow", "the flow that the vessel should get", "14 L/min", low=0.0),
+    "at": Key("place", "where it stands in plan", "{east: 2 m, north: 0 m}"),
+}  # fmt: skip
+
+PUMP = {
+    "in": Key("text", "the vessel a submersible pump stands in; leave out for a pump with a suction line", "tank"),
+    "height": Key("length", "height of its outlet above the vessel's floor", "0.05 m", low=0.0),
+    "curve": Key("curve", "points of flow and head, or what its box prints", "[[0 L/min, 3 m], [40 L/min, 0.6 m]]",
+                 required=True),
+    "power": Key("power", "drawn from the mains", "45 W", low=0.0),
+}  # fmt: skip
+
+BOX = {
+    "highest head": Key("length", "the head at which nothing flows any more", "3 m", required=True,
+                        low=0.0, above=True),
+    "largest flow": Key("flow", "the flow with no height to lift", "40 L/min", required=True, low=0.0, above=True),
+}  # fmt: skip
+
+LINE = {
+    "pipe": Key("pipe", "the pipe all its runs are of, unless they say otherwise", "pvc 25"),
+    "from": Key("end", "where the walk begins", "lift", required=True),
+    "route": Key("route", "the steps: runs and fittings, in order", "[{up: 1.5 m}, elbow, {east: 2 m}]"),
+    "to": Key("end", "where the walk ends", "bed", required=True),
+}
+
+RUN = {
+    **{word: Key("length", f"how far the run goes {word}", "1.2 m", low=0.0) for word in DIRECTIONS},
+    "pipe": Key("pipe", "the pipe of this run alone", "pvc 32"),
+}
+
+HOSE = {
+    **RUN,
+    "length": Key("length", "length of the hose itself, if longer than from end to end", "1.5 m",
+                  low=0.0, above=True),
+}  # fmt: skip
+
+SPRAY = {
+    **RUN,
+    "holes": Key("count", "how many holes are drilled along it", "12", required=True, low=1.0),
+    "hole": Key("length", "diameter of a hole", "4 mm", required=True, low=0.0, above=True),
+    "in": Key("text", "the vessel that the jets fall into; left out, open air", "tank"),
+}
+
+FITTING_KEYS = {
+    "id": Key("text", "its name, for tees, caps and anything that you want named in the report", "t1"),
+    "K": Key("ratio", "a stated loss coefficient, in place of the fitting's own", "0.9", low=0.0),
+    "Kv": Key("ratio", "a stated flow factor, m³/h at 1 bar", "24.7", low=0.0, above=True),
+    "opening": Key("ratio", "how far a valve is open, 0 shut to 1 full", "40 %", low=0.0, high=1.0),
+    "faces": Key("heading", "which way a cap opens", "up"),
+    "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
+    "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
+}
+
+FITTING: Mapping[str, tuple[str, ...]] = {
+    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "K"), "union": ("id", "K"),
+    "elbow": ("id", "K", "Kv"), "sweep": ("id", "K", "Kv"), "bend 45": ("id", "K", "Kv"),
+    "bend 22.5": ("id", "K", "Kv"), "bend": ("angle", "id", "K", "Kv"),
+    "ball valve": ("id", "opening", "K", "Kv"), "gate valve": ("id", "opening", "K", "Kv"),
+    "diaphragm valve": ("id", "opening", "K", "Kv"), "butterfly valve": ("id", "opening", "K", "Kv"),
+    "check valve": ("id", "K", "Kv"), "foot valve": ("id", "K", "Kv"),
+    "reducer": ("to", "angle", "id", "K", "Kv"), "expander": ("to", "angle", "id", "K", "Kv"),
+    "bulkhead": ("id", "K", "Kv"), "strainer": ("id", "K", "Kv"), "screen": ("id", "K", "Kv"),
+    "flow meter": ("id", "K", "Kv"), "fitting": ("id", "K", "Kv"),
+}  # fmt: skip
+"""Each fitting's keys; a plain value in place of a mapping is the first of them."""
+
+END = {
+    "vessel": Key("text", "the vessel it ends in", "bed"),
+    "standpipe": Key("length", "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
+                     "0.22 m", low=0.0),
+    "height": Key("length", "height of a port above the vessel's floor", "0.05 m", low=0.0),
+    "pump": Key("text", "the pump it ends at", "lift"),
+    "tee": Key("text", "the tee or wye it ends at", "t1"),
+    "cap": Key("text", "an access cap closes it", "c2"),
+    "plug": Key("switch", "a plug closes it for good", "yes"),
+    "open air": Key("switch", "it ends in open air", "yes"),
+    "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
+    "K": Key("ratio", "a stated loss coefficient, in place of the end's own", "0", low=0.0),
+}
+
+PIPE = {
+    "bore": Key("length", "inside diameter", "26 mm", required=True, low=0.0, above=True),
+    "roughness": Key("length", "of the wall", "0.0015 mm", low=0.0),
+    "material": Key("material", "a catalogue name, for its roughness", "pvc"),
+    "outside": Key("length", "outside diameter", "32 mm", low=0.0, above=True),
+}
+
+ROD = {
+    "length": Key("length", "from your hand to the brush", "4 m", required=True, low=0.0, above=True),
+    "bends up to": Key("angle", "the sharpest single turn it passes", "22.5 deg", required=True, low=0.0,
+                       high=3.141592653589794),
+    "turns in all": Key("angle", "all turns together", "45 deg", required=True, low=0.0),
+    "bores": Key("bores", "the bores that it cleans", "20 mm to 55 mm", required=True),
+}  # fmt: skip
+
+TABLES: Mapping[str, Mapping[str, Key]] = {
+    "layout": LAYOUT, "water": WATER, "vessel": VESSEL, "pump": PUMP, "box": BOX, "line": LINE, "run": RUN,
+    "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+}  # fmt: skip
+"""Every table by the name that the docs use."""

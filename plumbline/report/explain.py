@@ -1,0 +1,44 @@
+"""What a kind of finding means: its rule, its source and its limits."""
+
+from __future__ import annotations
+
+from .. import catalogue
+from ..errors import PlumblineError
+
+__all__ = ["explain", "kinds"]
+
+
+def kinds() -> str:
+    """All kinds of finding, a line each."""
+    rows = catalogue.findings().values()
+    wide = max(len(row.kind) for row in rows)
+    return "\n".join(f"{row.kind:<{wide}}  {row.level:<6}  {row.title}" for row in rows)
+
+
+def explain(kind: str) -> str:
+    """The rule, source, limits and doubts of a kind of finding.
+
+    Raises:
+        PlumblineError: for a word that is no kind, with the nearest one.
+    """
+    rows = catalogue.findings()
+    if kind not in rows:
+        near = catalogue.nearest(kind, rows)
+        hint = f" Did you mean '{near}'?" if near else " 'plumbline explain' lists them."
+        raise PlumblineError(f"There is no finding called '{kind}'.{hint}")
+    row = rows[kind]
+    out = [
+        f"{row.kind} ({row.level}): {row.title}",
+        "",
+        f"  Rule    It is said when {row.rule}",
+        f"  Source  {row.source} ({row.mark})",
+    ]
+    for name in row.limits:
+        limit = catalogue.limits()[name]
+        others = f"; others: {limit.others}" if limit.others else ""
+        out.append(f"  Limit   {name}: {limit.shown}, {limit.meaning}. {limit.source} ({limit.mark}){others}. "
+                   f"To set your own: limits: {{{name}: …}}")  # fmt: skip
+    doubt = row.extra.get("doubt")
+    if doubt and doubt != "none":
+        out.append(f"  Doubt   {doubt}.")
+    return "\n".join(out)

@@ -1,0 +1,109 @@
+"""The check as one JSON object, for other programs. The keys are promises: see `docs/json.md`."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from .. import __version__
+from ..check import CheckResult
+
+__all__ = ["as_json"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+
+def as_json(result: CheckResult) -> dict[str, Any]:
+    """Return the check as plain data, every number finite or null."""
+    layout, flows, upkeep = result.layout, result.flows, result.upkeep
+    return {
+        "layout": layout.name,
+        "plumbline": __version__,
+        "verdict": result.verdict,
+        "pumps": {
+            name: {
+                "flow_l_min": _number(duty.flow * _FLOW),
+                "head_m": _number(duty.head),
+                "power_w": _number(duty.power),
+                "useful_w": _number(duty.useful),
+                "state": duty.state,
+            }
+            for name, duty in flows.pumps.items()
+        },
+        "vessels": {
+            name: {
+                "inflow_l_min": _number(got.inflow * _FLOW),
+                "outflow_l_min": _number(got.outflow * _FLOW),
+                "wanted_l_min": None if got.wanted is None else _number(got.wanted * _FLOW),
+                "level_m": _number(layout.vessels[name].level),
+                "level_for_full_drains_m": _number(got.level),
+            }
+            for name, got in flows.vessels.items()
+        },
+        "stretches": [
+            {
+                "id": stretch.id,
+                "line": stretch.line,
+                "from": stretch.tail,
+                "to": stretch.head,
+                "length_m": _number(stretch.length),
+                "bore_mm": _number(stretch.bore * 1000.0),
+                "flow_l_min": _number(flows.stretches[stretch.id].flow * _FLOW),
+                "velocity_m_s": _number(flows.stretches[stretch.id].velocity),
+                "head_loss_m": _number(flows.stretches[stretch.id].loss),
+                "reached_m": _number(upkeep.reached_m(stretch)),
+                "flushed_m": _number(upkeep.flushed_m(stretch)),
+            }
+            for stretch in layout.stretches
+        ],
+        "ends": {
+            name: {"height_m": _number(end.height), "head_m": _number(end.head), "flow_l_min": _number(end.flow * _FLOW)}
+            for name, end in flows.ends.items()
+        },
+        "routes": [
+            {
+                "source": route.source,
+                "end": route.end,
+                "vessel": route.vessel,
+                "pumped_m": _number(route.pumped),
+                "lift_m": _number(route.lift),
+                "losses": [
+                    {"label": part.label, "line": part.line, "step": part.step, "loss_m": _number(part.loss)}
+                    for part in route.losses
+                ],
+            }
+            for route in flows.routes
+        ],
+        "findings": [
+            {
+                "kind": finding.kind,
+                "level": finding.level,
+                "line": finding.line,
+                "step": finding.step,
+                "message": finding.message,
+                "cure": finding.cure,
+                "source": finding.source,
+            }
+            for finding in result.findings
+        ],
+        "score": {
+            "points": result.score.points,
+            "cleanable_fraction": _number(result.score.cleanable),
+            "ledger": [
+                {
+                    "points": row.points,
+                    "kind": row.finding.kind,
+                    "line": row.finding.line,
+                    "reason": row.finding.message,
+                    "cure": row.finding.cure,
+                }
+                for row in result.score.ledger
+            ],
+        },
+        "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
+    }
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value) + 0.0

@@ -1,0 +1,26 @@
+"""Puts a check on the screen, plain where the output is no terminal."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from ..check import CheckResult
+from .terminal import CheckView
+
+__all__ = ["print_check"]
+
+
+def print_check(result: CheckResult, *, everything: bool, defaults: bool, console: Console | None = None) -> None:
+    """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
+    screen = console or Console(highlight=False, soft_wrap=False)
+    if console is None and not screen.is_terminal:
+        screen = Console(highlight=False, soft_wrap=False, width=100)
+    screen.print(CheckView(result, everything=everything))
+    if defaults:
+        screen.print(Text("\nLeft out of the file, and taken", style="bold underline"))
+        for default in result.layout.defaults:
+            screen.print(Padding(Text(f"{default.where}: {default.what} ({default.source})"), (0, 0, 0, 2)))
+        if not result.layout.defaults:
+            screen.print(Padding(Text("nothing"), (0, 0, 0, 2)))

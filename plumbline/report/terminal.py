@@ -1,0 +1,152 @@
+"""The verdict on a terminal: what a check found, in what fits one or two screens. Computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from ..catalogue import cautions
+from ..check import CheckResult
+from ..findings import Finding
+from ..hydraulics.flows import Duty
+from ..layout.model import Pump
+from ..units import show
+from .words import duty_words, first_sentence, level_word, place_of
+
+__all__ = ["CheckView"]
+
+_STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan", "ok": "bold green", "attention": "bold yellow"}
+_FEW = 6
+
+
+class CheckView:
+    """A rich renderable of a check. `everything` shows all advice and every row of the tables."""
+
+    def __init__(self, result: CheckResult, *, everything: bool = False) -> None:
+        self.result = result
+        self.everything = everything
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the sections in order of what a reader needs first."""
+        result = self.result
+        yield from self._headline()
+        if result.layout.vessels:
+            yield _heading("Does it lift")
+            yield self._vessels()
+        for name, duty in result.flows.pumps.items():
+            yield Padding(self._pump(result.layout.pumps[name], duty), (0, 0, 0, 2))
+        route = result.worst_route
+        if route is not None:
+            yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
+            yield self._ledger()
+        if result.findings:
+            yield _heading("What to do, worst first")
+            yield from self._findings()
+        yield _heading(f"Score {result.score.points:.1f} of 100")
+        yield self._score()
+        yield _heading("Care")
+        for sentence in cautions().values():
+            yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))
+
+    def _headline(self) -> Iterator[RenderableType]:
+        result = self.result
+        word = level_word(result.verdict)
+        line = Text(result.layout.name, style="bold")
+        line.append(": ")
+        line.append(word, style=_STYLES[result.verdict])
+        yield line
+        yield Text(first_sentence(result))
+
+    def _vessels(self) -> Table:
+        units = self.result.layout.units
+        table = _table("vessel", ">gets", ">wants", ">margin", "")
+        for name, vessel in self.result.layout.vessels.items():
+            got = self.result.flows.vessels[name]
+            if got.inflow <= 0.0 and not vessel.wants and not self.everything:
+                continue
+            margin, word = "", vessel.holds or ""
+            if vessel.wants:
+                share = got.inflow / vessel.wants - 1.0
+                margin = f"{share:+.0%}"
+                enough = "enough" if share >= self.result.layout.limits["margin"] else "just enough"
+                word = enough if share >= -1e-6 else "too little"
+            style = _STYLES["fail"] if word == "too little" else ""
+            table.add_row(
+                Text(name), show(got.inflow, "flow", units), show(vessel.wants, "flow", units) if vessel.wants else "",
+                margin, Text(word, style=style),
+            )  # fmt: skip
+        return table
+
+    def _pump(self, pump: Pump, duty: Duty) -> Text:
+        units = self.result.layout.units
+        text = Text(pump.name, style="bold")
+        text.append(f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)} of head. ", style="not bold")
+        text.append(duty_words(pump, duty, units), style="not bold")
+        return text
+
+    def _ledger(self) -> Table:
+        units = self.result.layout.units
+        route = self.result.worst_route
+        assert route is not None
+        table = _table(">head", "goes into", "line")
+        table.add_row(show(route.lift, "length", units), "lift", "")
+        losses = sorted(route.losses, key=lambda part: -part.loss)
+        shown = losses if self.everything else losses[:_FEW]
+        for part in shown:
+            table.add_row(show(part.loss, "length", units), Text(part.label), Text(part.line))
+        rest = losses[len(shown) :]
+        if rest:
+            table.add_row(show(sum(part.loss for part in rest), "length", units), f"{len(rest)} smaller losses", "")
+        table.add_row(show(route.pumped, "length", units), "is what the pump gives", "", style="bold")
+        return table
+
+    def _findings(self) -> Iterator[RenderableType]:
+        advice = 0
+        for finding in self.result.findings:
+            if finding.level == "advice" and not self.everything:
+                advice += 1
+                if advice > _FEW // 2:
+                    continue
+            yield from self._finding(finding)
+        if advice > _FEW // 2:
+            yield Padding(Text(f"and {advice - _FEW // 2} more pieces of advice; --all shows them", style="dim"), (0, 0, 0, 2))
+
+    def _finding(self, finding: Finding) -> Iterator[RenderableType]:
+        table = Table.grid(padding=(0, 1))
+        table.add_column(width=6, no_wrap=True)
+        table.add_column(overflow="fold")
+        message = Text(finding.message)
+        place = place_of(finding)
+        message.append(f"  [{', '.join(part for part in (place, finding.kind) if part)}]", style="dim")
+        table.add_row(Text(finding.level, style=_STYLES[finding.level]), message)
+        table.add_row("", Text.assemble(("do: ", "bold"), finding.cure))
+        yield Padding(table, (0, 0, 0, 2))
+
+    def _score(self) -> RenderableType:
+        score = self.result.score
+        table = _table(">points", "for", "where")
+        rows = score.ledger if self.everything else score.ledger[: 2 * _FEW]
+        for row in rows:
+            table.add_row(f"-{row.points:.1f}", row.finding.kind, Text(place_of(row.finding)))
+        rest = score.ledger[len(rows) :]
+        if rest:
+            table.add_row(f"-{sum(row.tenths for row in rest) / 10:.1f}", f"{len(rest)} smaller ones", "")
+        table.add_row(f"{score.points:.1f}", "left", f"{score.cleanable:.0%} of the pipe can be cleaned", style="bold")
+        return table
+
+
+def _heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold underline")
+
+
+def _table(*columns: str) -> Table:
+    """A plain table; a column whose name begins with > is set to the right."""
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
+    table.padding = (0, 1, 0, 1)
+    for column in columns:
+        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
+    return table

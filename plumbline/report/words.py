@@ -1,0 +1,62 @@
+"""Short phrases that every report uses."""
+
+from __future__ import annotations
+
+from ..check import CheckResult
+from ..findings import Finding
+from ..hydraulics.flows import Duty
+from ..layout.model import Pump, Units
+from ..units import show
+
+__all__ = ["duty_words", "first_sentence", "level_word", "place_of"]
+
+
+def level_word(verdict: str) -> str:
+    """The verdict as a headline."""
+    return {"ok": "sound", "attention": "works, wants attention", "fail": "fails"}[verdict]
+
+
+def first_sentence(result: CheckResult) -> str:
+    """What the verdict comes to, in a sentence or two."""
+    fails = [finding for finding in result.findings if finding.level == "fail"]
+    warns = [finding for finding in result.findings if finding.level == "warn"]
+    cleanable = f"{result.score.cleanable:.0%} of the pipe can be cleaned."
+    if fails:
+        more = f" And {len(fails) - 1} more that fail." if len(fails) > 1 else ""
+        return f"{fails[0].message}{more} {cleanable}"
+    wanting = [vessel for vessel in result.layout.vessels.values() if vessel.wants]
+    lifts = "Every vessel gets what it wants. " if wanting else ""
+    if warns:
+        things = "one thing wants" if len(warns) == 1 else f"{len(warns)} things want"
+        return f"{lifts}{cleanable} {things.capitalize()} attention."
+    return f"{lifts}{cleanable} Nothing worse than advice."
+
+
+def place_of(finding: Finding) -> str:
+    """Where a finding is, in the user's own names."""
+    if finding.line is None:
+        return ""
+    return f"{finding.line} step {finding.step}" if finding.step is not None else finding.line
+
+
+def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
+    """What a pump's duty point means."""
+    last = pump.curve[-1][0]
+    highest = show(pump.curve[0][1], "length", units)
+    share = duty.flow / last if last > 0.0 else 0.0
+    where = {
+        "shut-off": f"It moves nothing: its highest head is {highest}.",
+        "backwards": f"Water runs backwards through it: its highest head is {highest}.",
+        "run-out": f"That is past the end of its curve ({show(last, 'flow', units)}).",
+        "below first point": "That is short of the first point of its curve.",
+    }.get(duty.state)
+    if where is None:
+        if share < 0.25:
+            where = f"It works high on its curve, near its highest head of {highest}: little to spare for more height."
+        elif share > 0.85:
+            where = f"It works low on its curve, near its last point of {show(last, 'flow', units)}."
+        else:
+            where = f"It works at {share:.0%} of its curve's largest flow, with head to spare up to {highest}."
+    if duty.power and duty.state in ("on curve", "run-out", "below first point"):
+        where += f" Of {duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
+    return where

@@ -1,0 +1,238 @@
+"""Units, at the edge only: text with a unit in, SI numbers out, and back again.
+
+Inside the project every number is SI; nothing but this module knows pint. The units that plumbers write every day
+are in a small table, tested against pint, so that reading a layout need not wait for pint's own registry.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+    from .layout.model import Units
+
+__all__ = ["COMMON", "DIMENSIONS", "Dimension", "NotAQuantity", "Shown", "quantity", "show", "unit_of"]
+
+Dimension = Literal[
+    "length", "area", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure", "ratio"
+]
+Shown = Literal["length", "size", "flow", "speed", "volume", "area"]
+
+DIMENSIONS: dict[Dimension, tuple[str, str]] = {
+    "length": ("m", "a length with its unit, for instance 1.2 m, 250 mm or 4 ft"),
+    "area": ("m^2", "an area with its unit, for instance 2 m^2 or 20 ft^2"),
+    "flow": ("m^3/s", "a flow with its unit, for instance 14 L/min or 4 gal/min"),
+    "power": ("W", "a power with its unit, for instance 45 W"),
+    "temperature": ("degC", "a temperature with its unit, for instance 22 degC or 72 degF"),
+    "angle": ("rad", "an angle with its unit, for instance 45 deg"),
+    "density": ("kg/m^3", "a density with its unit, for instance 998 kg/m^3"),
+    "viscosity": ("Pa*s", "a dynamic viscosity with its unit, for instance 1.002e-3 Pa s"),
+    "speed": ("m/s", "a speed with its unit, for instance 0.3 m/s"),
+    "pressure": ("Pa", "a pressure with its unit, for instance 0.9 Pa"),
+    "ratio": ("", "a plain number or a percentage, for instance 0.5 or 50 %"),
+}
+"""For each dimension the SI unit used inside, and how to say what is expected."""
+
+_GALLON, _FOOT, _HP, _PSI = 231 * 0.0254**3, 0.3048, 550 * 0.3048 * 0.45359237 * 9.80665, 6894.757293168361
+COMMON: dict[str, dict[str, float]] = {
+    "m": {"m": 1.0, "mm": 0.001, "cm": 0.01, "km": 1000.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254,
+          "ft": _FOOT, "foot": _FOOT, "feet": _FOOT, "yd": 0.9144, "'": _FOOT, '"': 0.0254},
+    "m^2": {"m^2": 1.0, "cm^2": 1e-4, "mm^2": 1e-6, "ft^2": _FOOT**2, "in^2": 0.0254**2},
+    "m^3": {"m^3": 1.0, "L": 0.001, "gal": _GALLON},
+    "m^3/s": {"m^3/s": 1.0, "m^3/min": 1 / 60, "m^3/h": 1 / 3600, "L/s": 0.001, "L/min": 0.001 / 60,
+              "l/min": 0.001 / 60, "lpm": 0.001 / 60, "L/h": 0.001 / 3600, "l/h": 0.001 / 3600, "lph": 0.001 / 3600,
+              "gal/min": _GALLON / 60, "gpm": _GALLON / 60, "gal/h": _GALLON / 3600, "gph": _GALLON / 3600,
+              "ft^3/s": _FOOT**3, "ft^3/min": _FOOT**3 / 60},
+    "W": {"W": 1.0, "kW": 1000.0, "hp": _HP},
+    "degC": {"degC": 1.0, "C": 1.0, "degF": 5 / 9, "F": 5 / 9, "K": 1.0},
+    "rad": {"rad": 1.0, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180},
+    "kg/m^3": {"kg/m^3": 1.0, "kg/L": 1000.0, "g/cm^3": 1000.0},
+    "Pa*s": {"Pa*s": 1.0, "Pa s": 1.0, "mPa*s": 0.001, "mPa s": 0.001, "cP": 0.001},
+    "m/s": {"m/s": 1.0, "cm/s": 0.01, "mm/s": 0.001, "ft/s": _FOOT},
+    "Pa": {"Pa": 1.0, "kPa": 1000.0, "bar": 1e5, "mbar": 100.0, "psi": _PSI},
+}  # fmt: skip
+"""For each SI unit, how many of it the everyday units are. Gallons are US gallons, as pint has them."""
+
+_OFFSET = {"degF": -160 / 9, "F": -160 / 9, "K": -273.15}
+_NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
+_AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
+_PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))\s*(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
+_POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
+_SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
+                        "−": "-", "²": "^2", "³": "^3", "°": "deg", "\u00a0": " "})  # fmt: skip
+_LONGEST = 60
+
+
+class NotAQuantity(ValueError):  # noqa: N818 - it reads as the sentence it carries
+    """The text is no quantity of the wanted kind; the message says what was found, plainly."""
+
+
+@cache
+def _registry() -> UnitRegistry:
+    from pint import UnitRegistry
+
+    registry: UnitRegistry = UnitRegistry(cache_folder=None)
+    registry.define("gpm = gallon / minute")
+    registry.define("gph = gallon / hour")
+    registry.define("lpm = liter / minute")
+    registry.define("lph = liter / hour")
+    return registry
+
+
+@lru_cache(maxsize=512)
+def _factor(unit: str, si: str) -> tuple[float, float]:
+    """Scale and offset that take a number in `unit` to `si`."""
+    scale = COMMON.get(si, {}).get(unit)
+    if scale is not None:
+        return scale, _OFFSET.get(unit, 0.0) if si == "degC" else 0.0
+    registry = _registry()
+    zero = registry.Quantity(0.0, unit).to(si).magnitude
+    one = registry.Quantity(1.0, unit).to(si).magnitude
+    return one - zero, zero
+
+
+def unit_of(text: str) -> str:
+    """Return the unit written in a quantity, as it stands.
+
+    >>> unit_of("1 1/2 in")
+    'in'
+    """
+    match = _AMOUNT.match(_plain(text)) if len(text) <= _LONGEST else None
+    return match.group(5) if match else ""
+
+
+def _plain(text: str) -> str:
+    """The text with typographers' fractions, signs and powers spelt out."""
+    plain = text.translate(_SIGNS).strip()
+    return f"0 {plain}" if re.match(r"\d/\d", plain) and plain[0] != text.strip()[:1] else plain
+
+
+def quantity(text: str, dimension: Dimension) -> float:
+    """Read a quantity such as "1.5 m", "3/4 in" or "14 L/min" and return it in SI.
+
+    Temperatures come back in °C, angles in rad, ratios as plain numbers.
+
+    Raises:
+        NotAQuantity: with a plain sentence, when the text is no finite quantity of that dimension.
+
+    >>> round(quantity("1 1/2 in", "length"), 9)
+    0.0381
+    >>> quantity("5 ft 6 in", "length") == quantity("5.5 ft", "length")
+    True
+    >>> round(quantity("60 L/min", "flow"), 9)
+    0.001
+    >>> quantity("2 kg", "length")
+    Traceback (most recent call last):
+    ...
+    plumbline.units.NotAQuantity: '2 kg' is a mass, not a length
+    """
+    shown = text.strip() or "nothing"
+    if len(shown) > _LONGEST:
+        raise NotAQuantity(f"'{shown[:37]}...' is not a number with a unit")
+    plain = _plain(text)
+    pair = _PAIR.match(plain) if dimension == "length" else None
+    if pair:
+        sign = -1.0 if pair.group(1).startswith("-") else 1.0
+        return quantity(pair.group(1), "length") + sign * quantity(pair.group(2), "length")
+    match = _AMOUNT.match(plain)
+    if not match:
+        if re.match(r"[-+]?\.?(nan|inf)", plain, re.IGNORECASE):
+            raise NotAQuantity(f"'{shown}' is not a finite number")
+        raise NotAQuantity(f"'{shown}' is not a number" + ("" if dimension == "ratio" else " with a unit"))
+    whole, numerator, denominator, under, unit = match.groups()
+    if unit.startswith(","):
+        raise NotAQuantity(f"'{shown}' has a comma in the number; write a point")
+    number = float(whole)
+    below = int(denominator or under or 1)
+    if below == 0:
+        raise NotAQuantity(f"'{shown}' divides by zero")
+    if numerator:
+        number += math.copysign(int(numerator) / below, number if number or not whole.startswith("-") else -1.0)
+    elif under:
+        number /= below
+    if dimension == "ratio":
+        if unit not in ("", "%"):
+            raise NotAQuantity(f"'{shown}' has a unit, '{unit}', where a plain number goes")
+        number /= 100.0 if unit == "%" else 1.0
+    elif not unit:
+        raise NotAQuantity(f"'{shown}' has no unit")
+    else:
+        number = _convert(number, unit, dimension, shown)
+    if not math.isfinite(number):
+        raise NotAQuantity(f"'{shown}' is not a finite number")
+    return number
+
+
+def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> float:
+    si = DIMENSIONS[dimension][0]
+    tidy = re.sub(r"\s*/\s*", "/", _POWER.sub(r"\1^\2", unit))
+    if tidy not in COMMON[si]:
+        if len(tidy) > 40 or not re.fullmatch(r"[\w\s/*^.()µ-]+", tidy) or re.search(r"\d{2}|\^.*\^", tidy):
+            raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'")
+        kind = _kind(tidy)
+        if kind is None:
+            same = [word for word in COMMON[si] if word.lower() == tidy.lower()]
+            meant = f"; write {same[0]}" if same else ""
+            raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
+        if kind != si:
+            what = f"is {_NAMES[kind]}" if kind in _NAMES else "is of another kind"
+            article = "an" if dimension[0] in "aeiou" else "a"
+            raise NotAQuantity(f"'{shown}' {what}, not {article} {dimension}")
+    scale, offset = _factor(tidy, si)
+    return number * scale + offset
+
+
+_NAMES = {
+    "m": "a length", "m^2": "an area", "m^3": "a volume", "m^3/s": "a flow", "W": "a power", "kg": "a mass",
+    "s": "a time", "degC": "a temperature", "kg/m^3": "a density", "Pa": "a pressure", "m/s": "a speed",
+    "rad": "an angle", "kg/s": "a mass flow", "V": "a voltage", "A": "a current", "N": "a force", "J": "an energy",
+    "Pa*s": "a viscosity", "m^2/s": "a kinematic viscosity", "Hz": "a frequency",
+}  # fmt: skip
+
+
+@lru_cache(maxsize=512)
+def _kind(unit: str) -> str | None:
+    """The SI unit of the same kind, "?" where it has none of ours, None for text that is no unit."""
+    for si, units in COMMON.items():
+        if unit in units and unit not in ("C", "F"):
+            return si
+    registry = _registry()
+    try:
+        dimensionality = registry.Unit(unit).dimensionality
+        registry.Quantity(1.0, unit).to_base_units()
+    except Exception:  # pint's parser raises many kinds of error, tokenizer errors among them, for what is no unit
+        return None
+    if not dimensionality:
+        return "rad" if unit.lower().endswith(("rad", "radian", "radians", "turn", "turns", "arcmin")) else "?"
+    return next((si for si in _NAMES if registry.Unit(si).dimensionality == dimensionality), "?")
+
+
+_DECIMALS: dict[str, int] = {
+    "m": 2, "mm": 0, "cm": 1, "ft": 2, "in": 2, "inch": 2, "L/min": 1, "L/h": 0, "m^3/h": 2, "gal/min": 2, "gal/h": 1,
+    "L/s": 3, "m/s": 2, "ft/s": 2, "L": 1, "gal": 2, "m^2": 2, "ft^2": 1,
+}  # fmt: skip
+
+
+def show(value: float, what: Shown, units: Units, *, decimals: int | None = None, unit: bool = True) -> str:
+    """Format an SI value in the layout's own units, for instance "0.60 m" or "14.0 L/min".
+
+    `what` picks the unit (`size` is for bores, `length` for runs and heights). `decimals` overrides the usual
+    number of places; `unit=False` leaves the unit's name out.
+
+    >>> from plumbline.layout.model import Units
+    >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
+    ('0.60 m', '3.70 gal/min')
+    """
+    name = getattr(units, what)
+    si = {"length": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[what]
+    scale, _ = _factor(name, si)
+    places = _DECIMALS.get(name, 2) if decimals is None else decimals
+    number = f"{value / scale:.{places}f}"
+    if float(number) == 0.0:
+        number = number.replace("-", "")
+    return f"{number} {name}" if unit else number

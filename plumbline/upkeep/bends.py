@@ -1,0 +1,170 @@
+"""Bends: tight ones, and how far the pipe turns between one access and the next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from ..findings import Finding
+from ..layout.model import Access, Layout, Line, Part
+from ..layout.vectors import angle_between, direction_words, negative
+from ..units import show
+from .intervals import Intervals, subtract
+from .track import SAME
+from .weights import WEIGHTS, many
+from .words import degrees, listed
+
+__all__ = ["Between", "between_accesses", "sharp_bends", "turning"]
+
+_IPC = "a cleanout at each turn of more than 45°: International Plumbing Code, 708.1.4"
+_UPC = "a cleanout where turns add up to more than 135°: Uniform Plumbing Code, 707.4"
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """The pipe of a line between two neighbouring accesses or ends, [m] along it, with the fittings that turn
+    it.
+
+    `turn` [rad] is the sum of their turns; `first` and `last` name what stands at either end.
+    """
+
+    line: str
+    start: float
+    stop: float
+    first: str
+    last: str
+    bends: tuple[Part, ...]
+    turn: float
+
+
+def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
+    """Report each line's tight bends: of a `sharp` kind and turning more than the limit `sharp bend`
+    [rad]."""
+    limit = layout.limits["sharp bend"]
+    out = []
+    for line in layout.lines.values():
+        tight = [part for part in line.parts if part.kind in sharp and part.turn > limit + SAME]
+        if not tight:
+            continue
+        steps = listed([str(part.step) for part in tight])
+        one = len(tight) == 1
+        message = (
+            f"'{line.name}' turns {degrees(tight[0].turn)} in one tight {tight[0].kind}, at step {steps}."
+            if one
+            else f"'{line.name}' has {len(tight)} tight bends, at steps {steps}."
+        )
+        out.append(
+            Finding(
+                kind="sharp-bend",
+                level="advice",
+                message=message,
+                cure=f"put a sweep or two 45° bends in place of {'it' if one else 'each'}",
+                source=_IPC,
+                line=line.name,
+                step=tight[0].step,
+                weight=many(WEIGHTS["sharp-bend"].value, len(tight)),
+            )
+        )
+    return tuple(out)
+
+
+def between_accesses(layout: Layout) -> tuple[Between, ...]:
+    """Cut every line at its accesses and add up the turns of each piece.
+
+    The turn of a fitting that is an access itself belongs to the piece that its opening does not look
+    straight down. A tee's turn counts where the line walks in at the run and out at the branch, or the other
+    way.
+    """
+    out = []
+    for line in layout.lines.values():
+        if not line.parts:
+            continue
+        last_step = line.parts[-1].step
+        marks = sorted(
+            (access for access in layout.accesses if access.line == line.name), key=lambda a: a.step
+        )
+        inner = [access for access in marks if 1 <= access.step <= last_step]
+        ends = [(0, 0.0, _end_name(line, marks, 0)), *((a.step, a.at, a.id) for a in inner)]
+        ends.append((last_step + 1, line.length, _end_name(line, marks, last_step + 1)))
+        for n, ((low, start, first), (high, stop, last)) in enumerate(pairwise(ends)):
+            bends = [part for part in line.parts if low < part.step < high and part.turn > SAME]
+            if n > 0:
+                bends[:0] = _own_turn(line, inner[n - 1], forward=True)
+            if n < len(inner):
+                bends += _own_turn(line, inner[n], forward=False)
+            turn = math.fsum(part.turn for part in bends)
+            out.append(Between(line.name, start, stop, first, last, tuple(bends), turn))
+    return tuple(out)
+
+
+def turning(layout: Layout, reached: Mapping[str, Intervals]) -> tuple[Finding, ...]:
+    """Report pipe that turns more than the limit `turning between accesses` [rad] from one access to the
+    next.
+
+    Advice where rods at hand reach all of it all the same.
+    """
+    limit = layout.limits["turning between accesses"]
+    out = []
+    for piece in between_accesses(layout):
+        if piece.turn <= limit + SAME:
+            continue
+        left = subtract([(piece.start, piece.stop)], reached.get(piece.line, ()), slack=1e-6)
+        out.append(
+            Finding(
+                kind="turning",
+                level="warn" if left else "advice",
+                message=(
+                    f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
+                    f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}."
+                ),
+                cure=_cure(piece, left),
+                source=_UPC,
+                line=piece.line,
+                step=_middle(piece).step,
+                weight=WEIGHTS["turning"].value * (1.0 if left else 0.5),
+                start=piece.start,
+                stop=piece.stop,
+            )
+        )
+    return tuple(out)
+
+
+def _middle(piece: Between) -> Part:
+    """The bend at which half the turning is done."""
+    so_far = 0.0
+    for bend in piece.bends:
+        so_far += bend.turn
+        if so_far >= piece.turn / 2 - SAME:
+            return bend
+    return piece.bends[-1]
+
+
+def _cure(piece: Between, left: Intervals) -> str:
+    """A capped tee at the middle bend, opening along the leg with more unreached pipe."""
+    bend = _middle(piece)
+    behind = sum(min(stop, bend.at) - start for start, stop in left if start < bend.at)
+    ahead = sum(stop - max(start, bend.at) for start, stop in left if stop > bend.at)
+    leg = negative(bend.heading_in) if behind > ahead else bend.heading_out
+    if bend.kind in ("tee", "wye"):
+        return f"put a union beside the {bend.kind} at step {bend.step}"
+    way = direction_words(negative(leg))
+    return f"put a capped tee in place of the {bend.kind} at step {bend.step}, facing {way}"
+
+
+def _own_turn(line: Line, access: Access, *, forward: bool) -> list[Part]:
+    part = next(part for part in line.parts if part.step == access.step)
+    if part.turn <= SAME:
+        return []
+    if access.faces is None:
+        # A union opens both ways; its turn, if any, is met by neither rod.
+        return []
+    leg = part.heading_out if forward else negative(part.heading_in)
+    return [] if angle_between(negative(access.faces), leg) <= SAME else [part]
+
+
+def _end_name(line: Line, marks: list[Access], step: int) -> str:
+    access = next((access.id for access in marks if access.step == step), None)
+    end = line.start if step == 0 else line.end
+    return access or end.name or f"the {end.kind} end"

@@ -1,0 +1,299 @@
+"""Dead legs: pipe that leads nowhere, by the layout's shape, and pipe in which the water stands, by the
+flows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ..findings import Finding
+from ..hydraulics.flows import Flows
+from ..layout.model import End, Layout, Stretch
+from ..units import show
+from .groups import adjoining, steps_of
+from .weights import WEIGHTS
+
+__all__ = ["DeadLeg", "by_shape", "dead_legs", "standing_water"]
+
+_FDA = (
+    "no unused pipe longer than 6 diameters from the axis of the pipe in use: FDA, Guide to Inspections of "
+    "High Purity Water Systems (1993)"
+)
+_OUTSIDE: Hashable = ("outside",)
+
+_HSG = (
+    "little-used outlets flushed weekly: HSE, HSG274 part 2; the same limit of 6 diameters as for dead legs"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class DeadLeg:
+    """Pipe that hangs from `root` and leads nowhere. `pieces` are (stretch, from, to) [m along its line];
+    `length` [m] the longest way from the root's axis; `bore` [m] of the pipe at the root; `volume` [m³] of
+    all of it; `ends` says what closes it ("cap", "plug", "shut valve", …)."""
+
+    root: str
+    pieces: tuple[tuple[Stretch, float, float], ...]
+    length: float
+    bore: float
+    volume: float
+    ends: tuple[str, ...]
+
+    @property
+    def ratio(self) -> float:
+        """Length over bore [-]."""
+        return self.length / self.bore
+
+
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """A stretch, or what a shut valve leaves on one side of it."""
+
+    stretch: Stretch
+    start: float
+    stop: float
+    tail: Hashable
+    head: Hashable
+
+    @property
+    def points(self) -> tuple[Hashable, Hashable]:
+        return self.tail, self.head
+
+    @property
+    def length(self) -> float:
+        return self.stop - self.start
+
+
+def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
+    """Find every dead leg by shape.
+
+    Pipe is in use where it lies on some simple path between two live points: vessels, pumps, open air and
+    draws, with every shut valve taken as a wall. Joining all live points to one more node, that is where it
+    shares a biconnected component with that node. All other pipe leads nowhere, a loop on a single stalk
+    included; what hangs together is one dead leg, and its root is where it hangs.
+
+    Reference: Hopcroft and Tarjan (1973), Commun. ACM 16, 372–378, for the components.
+    """
+    import networkx as nx
+
+    edges, live, closed = _edges(layout)
+    graph: nx.Graph[Hashable] = nx.Graph()
+    for number, edge in enumerate(edges):
+        # A node for every edge keeps two stretches between the same points apart.
+        graph.add_edge(edge.tail, ("edge", number))
+        graph.add_edge(("edge", number), edge.head)
+    for pump in layout.pumps.values():
+        inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
+        if inlet in graph and outlet in graph:
+            graph.add_edge(inlet, outlet)
+    graph.add_edges_from((_OUTSIDE, point) for point in live)
+    used: set[Hashable] = set()
+    blocks: Any = nx.biconnected_components(graph)  # sets of nodes, whatever its type stubs say
+    for block in blocks:
+        if _OUTSIDE in block and len(block) > 2:
+            used |= block
+    dead = [number for number in range(len(edges)) if ("edge", number) not in used]
+    roots = {point for number in dead for point in edges[number].points if point in used or point in live}
+    hanging: nx.Graph[Hashable] = nx.Graph()
+    for number in dead:
+        hanging.add_node(("edge", number))
+        # What hangs at the same root on its own pipe is a leg of its own.
+        hanging.add_edges_from(
+            (("edge", number), point) for point in edges[number].points if point not in roots
+        )
+    return tuple(
+        _leg(layout, [edge for number, edge in enumerate(edges) if ("edge", number) in part], roots, closed)
+        for part in nx.connected_components(hanging)
+    )
+
+
+def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+    """Report the dead legs longer than the limit `dead leg`, in bores."""
+    limit = layout.limits["dead leg"]
+    out = []
+    for leg in legs:
+        if leg.ratio <= limit * (1 + 1e-9):
+            continue
+        stretch, start, stop = leg.pieces[0]
+        line = stretch.line
+        size = show(leg.length, "length", layout.units)
+        volume = show(leg.volume, "volume", layout.units)
+        out.append(
+            Finding(
+                kind="dead-leg",
+                level="warn",
+                message=(
+                    f"'{line}' is a dead leg of {size} from {leg.root}, {leg.ratio:.3g} bores where "
+                    f"{limit:g} are allowed: {volume} of water that does not move."
+                ),
+                cure=_cure(layout, leg, limit),
+                source=_FDA,
+                line=line,
+                step=stretch.parts[0].step if stretch.parts else None,
+                weight=WEIGHTS["dead-leg"].value,
+                start=start,
+                stop=stop,
+            )
+        )
+    return tuple(out)
+
+
+def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+    """Report pipe with something at both ends in which the water still stands.
+
+    Slower than the limit `dead leg flow` [m/s], longer than the limit `dead leg` in bores, and no part of a
+    dead leg by shape.
+    """
+    hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
+    still = [
+        stretch
+        for stretch in layout.stretches
+        if stretch.id not in hanging and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
+    ]
+    out = []
+    for group in adjoining(still):
+        size = sum(stretch.length for stretch in group)
+        if size <= layout.limits["dead leg"] * min(stretch.bore for stretch in group):
+            continue
+        line = group[0].line
+        volume = sum(_volume(stretch, stretch.start, stretch.stop) for stretch in group)
+        ids = {stretch.id for stretch in group}
+        if ids & flows.held:
+            why = "a check valve or a free end holds the water back"
+            cure = f"let water through for a few minutes every week, or take '{line}' out"
+        elif ids & flows.cut_off:
+            why = "a shut valve cuts it off"
+            cure = "open the valve for a few minutes every week"
+        else:
+            why = "the heads at its two ends balance"
+            cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"
+        out.append(
+            Finding(
+                kind="standing-water",
+                level="warn",
+                message=(
+                    f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
+                    f"{show(volume, 'volume', layout.units)}: {why}."
+                ),
+                cure=cure,
+                source=_HSG,
+                line=line,
+                step=group[0].parts[0].step if group[0].parts else None,
+                weight=WEIGHTS["standing-water"].value,
+                start=group[0].start,
+                stop=group[-1].stop,
+            )
+        )
+    return tuple(out)
+
+
+def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:
+    """Cut the stretches at shut valves. Returns them, the live points, and what closes each dead end."""
+    edges: list[_Edge] = []
+    live: set[Hashable] = set()
+    closed: dict[Hashable, str] = {}
+    for stretch in layout.stretches:
+        line = layout.lines[stretch.line]
+        first = stretch.start <= 0.0
+        last = stretch.stop >= line.length
+        tail = _end_point(line.name, "from", line.start, live, closed) if first else stretch.tail
+        head = _end_point(line.name, "to", line.end, live, closed) if last else stretch.head
+        at, start = tail, stretch.start
+        pump = layout.pumps.get(line.start.name or "") if first and line.start.kind == "pump" else None
+        if pump is not None and pump.vessel is not None:
+            live.add(tail)
+        for part in stretch.parts:
+            if part.kind.endswith("valve") and part.opening <= 0.0:
+                before, after = (
+                    ("shut", line.name, part.step, "before"),
+                    ("shut", line.name, part.step, "after"),
+                )
+                edges.append(_Edge(stretch, start, part.at, at, before))
+                closed[before] = closed[after] = f"shut {part.kind}"
+                at, start = after, part.at
+            elif part.kind == "spray bar":
+                # Water leaves all along it, so what lies beyond either end is a leg of its own.
+                for side, place in (("before", part.at), ("after", part.at + part.length)):
+                    hole = ("spray bar", line.name, part.step, side)
+                    edges.append(_Edge(stretch, start, place, at, hole))
+                    live.add(hole)
+                    at, start = hole, place
+        edges.append(_Edge(stretch, start, stretch.stop, at, head))
+    return edges, live, closed
+
+
+def _end_point(line: str, side: str, end: End, live: set[Hashable], closed: dict[Hashable, str]) -> Hashable:
+    if end.kind == "tee":
+        return end.name
+    if end.kind == "pump":
+        point: Hashable = ("pump", end.name, "out" if side == "from" else "in")
+    else:
+        point = ("end", line, side)
+    if end.kind in ("cap", "plug"):
+        closed[point] = end.kind
+    elif end.kind != "pump":
+        live.add(point)
+    return point
+
+
+def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mapping[Hashable, str]) -> DeadLeg:
+    """Measure what hangs together: the way to its furthest point, its water, and what closes it."""
+    import networkx as nx
+
+    points = [point for edge in edges for point in edge.points]
+    root = next((point for point in points if point in roots), points[0])
+    graph: nx.Graph[Hashable] = nx.Graph()
+    for number, edge in enumerate(edges):
+        graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
+        graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
+    away = nx.single_source_dijkstra_path_length(graph, root)
+    # On a loop the furthest point is where the ways round both sides are equal.
+    far = max((away[edge.tail] + away[edge.head] + edge.length) / 2 for edge in edges)
+    edges = sorted(edges, key=lambda edge: min(away[edge.tail], away[edge.head]))
+    first = edges[0]
+    near = [part for part in first.stretch.parts if part.is_pipe and first.start <= part.at < first.stop]
+    outward = away[first.tail] <= away[first.head]
+    return DeadLeg(
+        root=_name(layout, root, closed),
+        pieces=tuple((edge.stretch, edge.start, edge.stop) for edge in edges),
+        length=far,
+        bore=near[0 if outward else -1].pipe.bore if near else first.stretch.bore,
+        volume=sum(_volume(edge.stretch, edge.start, edge.stop) for edge in edges),
+        ends=tuple(dict.fromkeys(closed[point] for point in points if point in closed)),
+    )
+
+
+def _name(layout: Layout, point: Hashable, closed: Mapping[Hashable, str]) -> str:
+    if isinstance(point, tuple):
+        if point[0] == "pump":
+            return str(point[1])
+        if point[0] == "end":
+            line = layout.lines[point[1]]
+            end = line.start if point[2] == "from" else line.end
+            return end.name or f"the {end.kind} end"
+        return f"the {closed.get(point, point[0])} at step {point[2]}"
+    tee = layout.tees.get(str(point))
+    return f"{tee.kind} {tee.id}" if tee is not None else str(point)
+
+
+def _cure(layout: Layout, leg: DeadLeg, limit: float) -> str:
+    short = show(limit * leg.bore, "length", layout.units)
+    valve = next((end for end in leg.ends if end.endswith("valve")), None)
+    if valve is not None:
+        kind = valve.removeprefix("shut ")
+        return f"move the {kind} to within {short} of {leg.root}, or run water through it every week"
+    if "cap" in leg.ends:
+        return f"cut it back to within {short} of {leg.root}, or flush it through its cap every week"
+    return f"cut it back to within {short} of {leg.root}, or put a drain valve at its end to flush every week"
+
+
+def _volume(stretch: Stretch, start: float, stop: float) -> float:
+    """Water [m³] in a stretch between two places along its line."""
+    out = 0.0
+    for part in stretch.parts:
+        size = min(stop, part.at + part.length) - max(start, part.at)
+        if part.is_pipe and size > 0.0:
+            out += math.pi / 4 * part.pipe.bore**2 * size
+    return out

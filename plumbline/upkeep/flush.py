@@ -1,0 +1,61 @@
+"""Flush: the pipe through which opening an access, with the pump on, drives the water fast enough to
+scour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout
+from .intervals import Intervals, union
+from .track import bounds
+
+__all__ = ["flushed", "speed"]
+
+
+def speed(flow: float, bore: float) -> float:
+    """Give the mean speed in full pipe, V = 4|Q|/(πD²).
+
+    Parameters
+    ----------
+    flow : [m³/s], either sign
+    bore : inside diameter [m]
+
+    Returns
+    -------
+    mean speed [m/s]
+
+    >>> round(speed(30 / 60000, 0.026), 3)
+    0.942
+    """
+    return 4.0 * abs(flow) / (math.pi * bore**2)
+
+
+def flushed(layout: Layout, flushes: Mapping[str, Flows]) -> dict[str, dict[str, Intervals]]:
+    """Give the pipe that each flush scours, by access and line [m along the line].
+
+    A run counts where its own bore carries the flow at the limit `scour speed` or faster: a stretch of two
+    bores may be scoured in the narrower alone.
+
+    Parameters
+    ----------
+    layout : with its limits
+    flushes : for each access that can be opened, the flows with it open
+    """
+    least = layout.limits["scour speed"]
+    out: dict[str, dict[str, Intervals]] = {}
+    for access, flows in flushes.items():
+        found: dict[str, list[tuple[float, float]]] = {}
+        for stretch in layout.stretches:
+            flow = flows.stretches[stretch.id].flow
+            parts = layout.lines[stretch.line].parts
+            for index, part in enumerate(parts):
+                if (
+                    part.is_pipe
+                    and stretch.start <= part.at < stretch.stop
+                    and speed(flow, part.pipe.bore) >= least
+                ):
+                    found.setdefault(stretch.line, []).append(bounds(layout, stretch.line, index))
+        out[access] = {line: union(pieces) for line, pieces in found.items()}
+    return out

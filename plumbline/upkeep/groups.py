@@ -1,0 +1,29 @@
+"""Neighbouring stretches of one line, told as one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from ..layout.model import Stretch
+
+__all__ = ["adjoining", "steps_of"]
+
+
+def adjoining(stretches: Iterable[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
+    """Group stretches that follow each other without a gap along one line; order is the given one's."""
+    groups: list[list[Stretch]] = []
+    for stretch in stretches:
+        last = groups[-1][-1] if groups else None
+        if last is not None and last.line == stretch.line and abs(last.stop - stretch.start) < 1e-9:
+            groups[-1].append(stretch)
+        else:
+            groups.append([stretch])
+    return tuple(tuple(group) for group in groups)
+
+
+def steps_of(group: Sequence[Stretch]) -> str:
+    """Name the pipe of a group by its steps, such as "steps 3 to 7"."""
+    steps = [part.step for stretch in group for part in stretch.parts if part.is_pipe]
+    if not steps:
+        return "no pipe"
+    return f"step {steps[0]}" if steps[0] == steps[-1] else f"steps {steps[0]} to {steps[-1]}"

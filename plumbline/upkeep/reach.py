@@ -1,0 +1,163 @@
+"""Reach: the exact intervals of pipe that some rod, put in at some access, gets its brush through.
+
+A rod goes in along the opening's axis and its tip follows the pipe's centreline. Every turn, the one at the
+entry included, must be within the sharpest that the rod passes; all of them together within its total; the
+way from the access within its length; every bore within its range. It never passes the same place twice. All
+ways on are tried, so loops need nothing special and the answer is exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from ..layout.model import Access, Layout, Rod
+from .intervals import Interval, Intervals, union
+from .track import SAME, Hurdle, Move, Track, bounds, build_track, pipe_of
+
+__all__ = [
+    "Push",
+    "blocks",
+    "fits",
+    "opening_fits",
+    "pushes",
+    "reach",
+    "sharp_kinds",
+    "spread",
+    "stopping_kinds",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """One rod put in at one access (by id), and the pipe that its brush gets through, by line."""
+
+    access: str
+    rod: str
+    covers: Mapping[str, Intervals]
+
+
+@cache
+def stopping_kinds() -> frozenset[str]:
+    """Give the kinds of fitting that let no rod past, by the catalogue."""
+    from ..catalogue import fittings
+
+    return frozenset(name for name, fitting in fittings().items() if fitting.rod == "stops")
+
+
+@cache
+def sharp_kinds() -> frozenset[str]:
+    """Give the kinds of fitting that turn tightly, by the catalogue; a plain bend counts where it turns far
+    enough."""
+    from ..catalogue import fittings
+
+    return frozenset(name for name, fitting in fittings().items() if fitting.sharp) | {"bend"}
+
+
+def fits(rod: Rod, bore: float) -> bool:
+    """Tell whether a rod's brush cleans a bore [m]."""
+    return rod.bore_min - 1e-9 <= bore <= rod.bore_max + 1e-9
+
+
+def opening_fits(rod: Rod, access: Access) -> bool:
+    """Tell whether a rod's brush goes in at an access: the opening may be wider than its range, not
+    narrower."""
+    return access.bore >= rod.bore_min - 1e-9
+
+
+def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
+    """Tell whether a hurdle stops a rod that has turned through `turned` [rad] before it."""
+    if hurdle.kind in ("stop", "branch"):
+        return True
+    sharp = hurdle.kind == "turn" and hurdle.turn > rod.bend + SAME
+    return sharp or turned + hurdle.turn > rod.turns + SAME
+
+
+def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict[str, Intervals]:
+    """Push a rod in and follow every way it can take.
+
+    Parameters
+    ----------
+    track : the ways on
+    rod : its length, turns and bores
+    starts : first moves, each with how far into its piece the rod begins [m]: 0 except where it is put in
+    mid-run
+
+    Returns
+    -------
+    the intervals of pipe covered [m along the line], by line
+
+    The ways are simple paths: none passes a piece or a fitting twice. Their number can grow as 2ⁿ with n tees
+    entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
+    stays small.
+    """
+    layout = track.layout
+    found: dict[str, list[Interval]] = {}
+    todo: list[tuple[Move, float, float, float, frozenset[Hashable]]] = [
+        (move, skip, rod.length, 0.0, frozenset()) for move, skip in starts
+    ]
+    while todo:
+        move, skip, left, turned, seen = todo.pop()
+        passed = _pass(rod, move, turned, seen)
+        if passed is None:
+            continue
+        turned, seen = passed
+        part = pipe_of(layout, move.to)
+        if not fits(rod, part.pipe.bore):
+            continue
+        start, stop = bounds(layout, move.to.line, move.to.number)
+        size = stop - start - skip
+        whole = left >= size
+        if move.to.forward:
+            covered = (start + skip, stop if whole else start + skip + left)
+        else:
+            covered = (start if whole else stop - skip - left, stop - skip)
+        found.setdefault(move.to.line, []).append(covered)
+        if whole and left > size:
+            todo.extend((onward, 0.0, left - size, turned, seen) for onward in track.onward[move.to])
+    return {line: union(pieces) for line, pieces in found.items()}
+
+
+def _pass(
+    rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]
+) -> tuple[float, frozenset[Hashable]] | None:
+    """Take a move's hurdles and claim its piece; None where the rod stops on the way."""
+    piece = ("pipe", move.to.line, move.to.number)
+    new: list[Hashable] = [piece]
+    for hurdle in move.hurdles:
+        if hurdle.key in seen or blocks(rod, hurdle, turned):
+            return None
+        turned += hurdle.turn
+        new.append(hurdle.key)
+    if piece in seen:
+        return None
+    return turned, seen.union(new)
+
+
+def pushes(track: Track) -> tuple[Push, ...]:
+    """Put every rod in at every access; those that get nowhere are left out."""
+    out = []
+    for access in track.layout.accesses:
+        for rod in track.layout.rods:
+            if not opening_fits(rod, access):
+                continue
+            covers = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
+            if any(covers.values()):
+                out.append(Push(access.id, rod.name, covers))
+    return tuple(out)
+
+
+def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str, Intervals]:
+    """Give the pipe that rods reach, as intervals [m along the line] for every line.
+
+    Parameters
+    ----------
+    layout : a walked layout, with its accesses and rods
+    stopping : kinds of fitting that let no rod past; the catalogue's if left out
+    """
+    track = build_track(layout, stopping_kinds() if stopping is None else stopping)
+    done = pushes(track)
+    return {
+        name: union(piece for push in done for piece in push.covers.get(name, ())) for name in layout.lines
+    }

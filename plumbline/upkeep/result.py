@@ -1,0 +1,95 @@
+"""Upkeep: what can be cleaned in a layout, and what stands in the way. The stage's one entry point is
+`look_after`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ..findings import Finding
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout, Stretch
+from .bends import sharp_bends, turning
+from .carry import slow_flow
+from .dead_legs import by_shape, dead_legs, standing_water
+from .flush import flushed as flushed_by_access
+from .intervals import Interval, Intervals, clip, length, union
+from .reach import Push, pushes, sharp_kinds, stopping_kinds
+from .track import build_track
+from .traps import humps, low_points
+from .unreached import blind, unreachable
+
+__all__ = ["Upkeep", "look_after"]
+
+
+@dataclass(frozen=True, slots=True)
+class Upkeep:
+    """What can be cleaned. All pipe is given as intervals [m along the line] by line.
+
+    `reached` by rods, `flushed` by opening an access with the pump on, `cleanable` by either; `pushes` tell
+    it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1.
+    `findings` in the order: unreachable, dead legs, standing water, slow flow, bends, turning, low points,
+    humps, blind accesses.
+    """
+
+    reached: Mapping[str, Intervals]
+    flushed: Mapping[str, Intervals]
+    cleanable: Mapping[str, Intervals]
+    pushes: tuple[Push, ...]
+    flushes: Mapping[str, Mapping[str, Intervals]]
+    cleanable_fraction: float
+    findings: tuple[Finding, ...]
+
+    def reached_m(self, stretch: Stretch) -> float:
+        """Length of a stretch that some rod reaches [m]."""
+        return length(clip(self.reached[stretch.line], stretch.start, stretch.stop))
+
+    def flushed_m(self, stretch: Stretch) -> float:
+        """Length of a stretch that some flush scours [m]."""
+        return length(clip(self.flushed[stretch.line], stretch.start, stretch.stop))
+
+
+def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Upkeep:
+    """Find what can be cleaned and everything that makes it foul.
+
+    Parameters
+    ----------
+    layout : read and walked, with its accesses, rods and limits
+    flows : in normal running
+    flushes : for each access (by id) that can be opened to let water out, the flows with it open and the pump
+    on
+
+    Returns
+    -------
+    what is reached, flushed and cleanable, and the findings
+    """
+    track = build_track(layout, stopping_kinds())
+    done = pushes(track)
+    scoured = flushed_by_access(layout, flushes)
+    reached = _gather(layout, [push.covers for push in done])
+    flushed = _gather(layout, list(scoured.values()))
+    cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
+    total = sum(line.length for line in layout.lines.values())
+    legs = by_shape(layout)
+    standing = standing_water(layout, flows, legs)
+    findings = (
+        *unreachable(track, cleanable),
+        *dead_legs(layout, legs),
+        *standing,
+        *slow_flow(layout, flows, {stretch.id for leg in legs for stretch, _, _ in leg.pieces}),
+        *sharp_bends(layout, sharp_kinds()),
+        *turning(layout, reached),
+        *low_points(layout, flows),
+        *humps(layout, flows),
+        *blind(track, done, scoured),
+    )
+    share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
+    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), findings)
+
+
+def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:
+    found: dict[str, list[Interval]] = {name: [] for name in layout.lines}
+    for pipe in many:
+        for name, pieces in pipe.items():
+            found[name].extend(pieces)
+    return {name: union(pieces) for name, pieces in found.items()}

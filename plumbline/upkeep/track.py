@@ -1,0 +1,226 @@
+"""Where a rod can go from each piece of pipe, and what it meets on the way: the layout as a rod sees it.
+
+A piece is one run of pipe, taken in one direction. From its far end a rod goes on to other pieces through the
+fittings in between; each fitting is a hurdle that a given rod takes or not. Nothing here knows a rod's sizes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Hashable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from ..layout.model import Access, Layout, Part, Tee, Vector
+from ..layout.vectors import angle_between, negative
+
+__all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of"]
+
+TIE = math.radians(10.0)
+"""Ways on that differ by less than this [rad] are equally straight, so that a pipe's fall does not decide."""
+
+HurdleKind = Literal["turn", "stop", "branch", "curve"]
+
+SAME = 1e-6
+"""Angles nearer than this [rad] are the same: rounding in the walk, far under what a saw cuts."""
+
+
+class Piece(NamedTuple):
+    """A run of pipe in one direction: `number` counts the line's parts from 0."""
+
+    line: str
+    number: int
+    forward: bool
+
+    def next(self) -> Piece:
+        """The line's next part in this direction, whatever it is."""
+        return self._replace(number=self.number + (1 if self.forward else -1))
+
+
+@dataclass(frozen=True, slots=True)
+class Hurdle:
+    """A fitting on a rod's way. `kind` is "turn" (a `turn` [rad], zero if straight), "stop" (nothing passes)
+    or "branch" (the rod would have to be steered off its straight way, by `turn`), or "curve" (a hose bends
+    by `turn`, but nowhere sharply). `name` is the fitting's word; `key` tells it from all others."""
+
+    kind: HurdleKind
+    turn: float
+    line: str
+    step: int
+    name: str
+    key: Hashable
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One way on: through `hurdles`, in order, into the piece `to`."""
+
+    hurdles: tuple[Hurdle, ...]
+    to: Piece
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """All ways on. `onward` from each piece, `entries` from each access by its id (its entry turn is the
+    first hurdle)."""
+
+    layout: Layout
+    stopping: frozenset[str]
+    onward: Mapping[Piece, tuple[Move, ...]]
+    entries: Mapping[str, tuple[Move, ...]]
+
+
+def pipe_of(layout: Layout, piece: Piece) -> Part:
+    """Give the part that a piece is."""
+    return layout.lines[piece.line].parts[piece.number]
+
+
+def bounds(layout: Layout, line: str, index: int) -> tuple[float, float]:
+    """Give where a part starts and stops along its line [m], such that neighbours share the very same
+    float."""
+    parts = layout.lines[line].parts
+    last = index + 1 == len(parts)
+    return parts[index].at, layout.lines[line].length if last else parts[index + 1].at
+
+
+def build_track(layout: Layout, stopping: Collection[str]) -> Track:
+    """Find all ways on in a layout. `stopping` are the kinds of fitting that let no rod past.
+
+    Straight through a tee or capped tee there is no choice: a rod that comes along the run goes on along the
+    run, it cannot be steered into the branch. From the branch it may go into either leg of the run, through
+    the angle between them. A cap seen from inside is the third leg of its fitting, and a rod that runs into
+    it stops.
+    """
+    kinds = frozenset(stopping)
+    onward = {
+        piece: tuple(_after(layout, kinds, piece))
+        for name, line in layout.lines.items()
+        for index, part in enumerate(line.parts)
+        if part.is_pipe
+        for piece in (Piece(name, index, True), Piece(name, index, False))
+    }
+    entries = {access.id: tuple(_entries(layout, kinds, access)) for access in layout.accesses}
+    return Track(layout, kinds, onward, entries)
+
+
+def _after(layout: Layout, stopping: frozenset[str], piece: Piece) -> Iterator[Move]:
+    """The ways on from a piece's far end; where runs meet without a fitting, pipe bent a little in place is a
+    hurdle."""
+    parts = layout.lines[piece.line].parts
+    to = piece.next()
+    passed: tuple[Hurdle, ...] = ()
+    if 0 <= to.number < len(parts) and parts[to.number].is_pipe:
+        first, second = sorted((piece.number, to.number))
+        bent = angle_between(parts[first].heading_out, parts[second].heading_in)
+        step = parts[second].step
+        kind: HurdleKind = "curve" if "hose" in (parts[first].kind, parts[second].kind) else "turn"
+        passed = (Hurdle(kind, bent, piece.line, step, "joint", (piece.line, "joint", step)),)
+    yield from moves_from(layout, stopping, to, passed)
+
+
+def moves_from(
+    layout: Layout, stopping: frozenset[str], to: Piece, passed: tuple[Hurdle, ...] = ()
+) -> Iterator[Move]:
+    """Follow a line from a part, in a direction, to the next pipe, on through any tee, collecting what is
+    passed.
+
+    `to` names the part as a piece does, but it may be a fitting, or lie just beyond the line's end.
+    """
+    line, index, forward = to
+    parts = layout.lines[line].parts
+    if not 0 <= index < len(parts):
+        end = layout.lines[line].end if forward else layout.lines[line].start
+        if end.kind == "tee" and end.name is not None:
+            leg = (line, "to" if forward else "from")
+            yield from _through_tee(layout, stopping, layout.tees[end.name], leg, passed)
+        return
+    part = parts[index]
+    if part.is_pipe:
+        yield Move(passed, to)
+        return
+    tee = _tee_at(layout, line, part)
+    if tee is not None:
+        yield from _through_tee(layout, stopping, tee, (line, "before" if forward else "after"), passed)
+        return
+    key = (line, part.step)
+    if any(hurdle.key == key for hurdle in passed):
+        return
+    kind: HurdleKind = "turn"
+    if part.kind in stopping:
+        kind = "stop"
+    elif part.faces is not None:
+        back, ahead = (negative(part.heading_in), part.heading_out)
+        came, goes = (back, ahead) if forward else (ahead, back)
+        kind = _way(came, goes, part.faces)
+    hurdles = (*passed, Hurdle(kind, part.turn, line, part.step, part.kind, key))
+    soft = angle_between(part.heading_in, part.heading_out) - part.turn
+    if soft > SAME:
+        # A hose that comes to the fitting at an angle of its own.
+        hurdles = (*hurdles, Hurdle("curve", soft, line, part.step, "hose", (line, "hose", part.step)))
+    yield from moves_from(layout, stopping, to.next(), hurdles)
+
+
+def _through_tee(
+    layout: Layout, stopping: frozenset[str], tee: Tee, leg: tuple[str, str], passed: tuple[Hurdle, ...]
+) -> Iterator[Move]:
+    """Go on from one leg of a tee, named by its line and side, into the other two."""
+    key = ("tee", tee.id)
+    if any(hurdle.key == key for hurdle in passed):
+        return
+    came = next(n for n, one in enumerate(tee.legs) if (one.line, one.side) == leg)
+    for goes, on in enumerate(tee.legs):
+        if goes == came:
+            continue
+        third = tee.legs[3 - came - goes]
+        kind = _way(tee.legs[came].heading, on.heading, third.heading)
+        turn = angle_between(negative(tee.legs[came].heading), on.heading)
+        hurdle = Hurdle(kind, turn, tee.line, tee.step, tee.kind, key)
+        parts = layout.lines[on.line].parts
+        if on.side in ("from", "to"):
+            to = Piece(on.line, 0, True) if on.side == "from" else Piece(on.line, len(parts) - 1, False)
+        else:
+            at = next(n for n, part in enumerate(parts) if part.step == tee.step)
+            to = Piece(on.line, at, on.side == "after").next()
+        yield from moves_from(layout, stopping, to, (*passed, hurdle))
+
+
+def _tee_at(layout: Layout, line: str, part: Part) -> Tee | None:
+    if part.kind not in ("tee", "wye"):
+        return None
+    return next((tee for tee in layout.tees.values() if (tee.line, tee.step) == (line, part.step)), None)
+
+
+def _way(came: Vector, goes: Vector, third: Vector) -> HurdleKind:
+    """Tell whether a rod goes by itself from leg `came` to leg `goes`, when there is a `third` leg (all
+    headings point out of the fitting). It does not where `came` and `third` are the fitting's straightest
+    pair."""
+    to_goes = angle_between(negative(came), goes)
+    to_third = angle_between(negative(came), third)
+    other = angle_between(negative(goes), third)
+    straightest = to_third <= min(to_goes, other) + TIE and to_third < to_goes - TIE
+    return "branch" if straightest else "turn"
+
+
+def _entries(layout: Layout, stopping: frozenset[str], access: Access) -> Iterator[Move]:
+    """The ways in at an access, each with its entry turn as the first hurdle."""
+    line = layout.lines[access.line]
+    index = next((n for n, part in enumerate(line.parts) if part.step == access.step), None)
+    if index is None:
+        forward = access.step == 0
+        end = line.start if forward else line.end
+        key: Hashable = ("end", access.line, access.step)
+        turn = 0.0 if access.faces is None else angle_between(access.faces, end.heading)
+        entry = Hurdle("turn", turn, access.line, access.step, access.kind, key)
+        to = Piece(access.line, 0 if forward else len(line.parts) - 1, forward)
+        yield from moves_from(layout, stopping, to, (entry,))
+        return
+    part = line.parts[index]
+    back, ahead = negative(part.heading_in), part.heading_out
+    for forward, leg, other in ((True, ahead, back), (False, back, ahead)):
+        kind: HurdleKind = "turn"
+        turn = 0.0
+        if access.faces is not None:
+            turn = angle_between(negative(access.faces), leg)
+            kind = _way(access.faces, leg, other)
+        entry = Hurdle(kind, turn, access.line, access.step, access.kind, (access.line, access.step))
+        yield from moves_from(layout, stopping, Piece(access.line, index, forward).next(), (entry,))
