@@ -71,8 +71,8 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
                            f"{show(highest, 'length', units)}, is less than what stands against it.",
                            f"Put a check valve after '{pump.name}', and a pump with more head in its place.", line=line)  # fmt: skip
         elif duty.state == "shut-off":
-            yield _finding("pump-shut-off", f"Pump '{pump.name}' moves no water: {show(duty.head, 'length', units)} stands "
-                           f"against it, and its highest head is {show(highest, 'length', units)}.",
+            yield _finding("pump-shut-off", f"Pump '{pump.name}' moves no water: what stands against it is more than its "
+                           f"highest head, {show(highest, 'length', units)}.",
                            _shut_off_cure(layout, pump.name), line=line)  # fmt: skip
         elif duty.state == "run-out":
             yield _finding("pump-run-out", f"Pump '{pump.name}' gives {show(duty.flow, 'flow', units)}, beyond the last point "

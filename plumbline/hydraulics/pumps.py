@@ -235,10 +235,8 @@ def _slopes(q: FloatArray, h: FloatArray) -> FloatArray:
 
 
 def _end_slope(step: float, next_step: float, rise: float, next_rise: float) -> float:
-    slope = ((2 * step + next_step) * rise - step * next_rise) / (step + next_step)
-    if slope >= 0.0:  # heads never rise, so anything else is a wiggle
-        return 0.0
-    return max(slope, 3.0 * rise) if rise * next_rise <= 0.0 else slope
+    # heads never rise, so a rising end would be a wiggle; PCHIP's other limit, three times `rise`, cannot bind then
+    return min(((2 * step + next_step) * rise - step * next_rise) / (step + next_step), 0.0)
 
 
 def _check(q: FloatArray, h: FloatArray) -> None:

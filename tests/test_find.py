@@ -1,0 +1,291 @@
+"""From a layout to its flows: what vessels, ends, valves and openings do. Invariants, and a second, plain way for each."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from scipy.optimize import brentq
+
+from conftest import ReadText
+from plumbline.errors import SolveError
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.flows import Flows
+from plumbline.layout.model import Layout
+
+G = 9.80665
+LPM = 60_000.0
+
+PUMPED = """
+water: 20 degC
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2, wants: 10 L/min}
+pumps:
+  lift: {in: tank, height: 0.1 m, curve: [[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]}
+lines:
+  riser:
+    pipe: {bore: 20 mm, material: pvc}
+    from: lift
+    route: [{up: 1.3 m}, elbow, {east: 2 m}]
+    to: bed
+"""
+DRAIN = """
+  drain:
+    pipe: {bore: 40 mm, material: pvc}
+    from: {vessel: bed, standpipe: 0.2 m}
+    route: [{down: 1.0 m}]
+    to: tank
+"""
+
+
+def test_a_pumped_riser_against_a_plain_root_search(read_text: ReadText) -> None:
+    """One riser, solved again with scipy and fluids, the curve from scipy's PCHIP and each loss written out."""
+    from fluids.fittings import Darby3K
+    from fluids.friction import Colebrook
+    from scipy.interpolate import PchipInterpolator
+
+    layout = read_text(PUMPED)
+    flows = find_flows(layout)
+    curve = PchipInterpolator([0, 20 / LPM, 40 / LPM], [3, 2.2, 0.4])
+    bore, length, rough = 0.02, 3.3, layout.lines["riser"].parts[0].pipe.roughness
+    nu = layout.water.viscosity / layout.water.density
+
+    def excess(q: float) -> float:
+        speed = q / (math.pi / 4 * bore**2)
+        re = speed * bore / nu
+        k = Darby3K(Di=bore, Re=re, name="Elbow, 90°, threaded, standard, (r/D = 1)") + 1.0
+        f = Colebrook(re, rough / bore)
+        return float(curve(q) - (1.4 - 0.8) - (f * length / bore + k) * speed**2 / (2 * G))
+
+    q = brentq(excess, 5 / LPM, 40 / LPM, xtol=1e-14)
+    # fluids takes the size of Darby's formula from the nominal bore; ours from the bore itself, as `losses` says.
+    assert flows.stretches["riser.1"].flow == pytest.approx(q, rel=2e-3)
+    assert flows.pumps["lift"].flow == flows.stretches["riser.1"].flow
+
+
+def closes(layout: Layout, flows: Flows) -> None:
+    """Every route's ledger adds up, and its losses are not negative but for tees."""
+    for route in flows.routes:
+        assert route.pumped == pytest.approx(route.lift + sum(part.loss for part in route.losses), abs=1e-9)
+        assert all(part.loss >= -1e-12 or part.label.startswith(("tee", "wye")) for part in route.losses)
+
+
+def test_a_standpipe_carries_what_its_vessel_receives(read_text: ReadText) -> None:
+    layout = read_text(PUMPED + DRAIN)
+    flows = find_flows(layout)
+    assert flows.stretches["drain.1"].flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-12)
+    assert flows.vessels["bed"].balanced
+    assert flows.vessels["tank"].inflow == pytest.approx(flows.vessels["tank"].outflow, rel=1e-12)
+    closes(layout, flows)
+
+
+def test_a_standpipe_written_from_its_other_end(read_text: ReadText) -> None:
+    flows = find_flows(read_text(PUMPED + DRAIN))
+    turned = DRAIN.replace("from: {vessel: bed, standpipe: 0.2 m}", "from: {vessel: tank, height: 0.2 m}")
+    turned = turned.replace("{down: 1.0 m}", "{up: 1.0 m}").replace("to: tank", "to: {vessel: bed, standpipe: 0.2 m}")
+    other = find_flows(read_text(PUMPED + turned))
+    assert other.stretches["drain.1"].flow == pytest.approx(-flows.stretches["drain.1"].flow, rel=1e-12)
+
+
+def test_two_standpipes_share_and_together_carry_all(read_text: ReadText) -> None:
+    second = DRAIN.replace("drain:", "other:").replace("40 mm", "30 mm")
+    flows = find_flows(read_text(PUMPED + DRAIN + second))
+    shares = [flows.stretches[name].flow for name in ("drain.1", "other.1")]
+    assert sum(shares) == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-12)
+    assert shares[0] > shares[1] > 0.0
+
+
+def test_a_shut_drain_leaves_the_vessel_without_a_way_out(read_text: ReadText) -> None:
+    shut = DRAIN.replace("[{down: 1.0 m}]", "[{down: 0.5 m}, ball valve: 0 %, {down: 0.5 m}]")
+    flows = find_flows(read_text(PUMPED + shut))
+    assert flows.stretches["drain.1"].flow == 0.0
+    assert flows.vessels["bed"].inflow > 0.0
+    assert flows.vessels["bed"].outflow == 0.0
+    assert not flows.vessels["bed"].balanced
+
+
+def test_a_header_finds_the_level_at_which_its_port_carries_what_it_gets(read_text: ReadText) -> None:
+    """The level is found again by hand from the energy equation of the port's pipe."""
+    layout = read_text(
+        PUMPED
+        + """
+  port:
+    pipe: {bore: 30 mm, material: pvc}
+    from: {vessel: bed, height: 0 m}
+    route: [{down: 0.1 m}]
+    to: tank
+""".replace("{down: 0.1 m}", "{down: 0.15 m}")
+    )
+    flows = find_flows(layout)
+    q = flows.stretches["riser.1"].flow
+    assert flows.stretches["port.1"].flow == pytest.approx(q, rel=1e-12)
+    from fluids.friction import friction_factor
+
+    pipe = layout.lines["port"].parts[0].pipe
+    speed = q / (math.pi / 4 * pipe.bore**2)
+    re = speed * pipe.bore / (layout.water.viscosity / layout.water.density)
+    k = 0.5 + 1.0 + friction_factor(re, pipe.roughness / pipe.bore) * 0.15 / pipe.bore
+    assert flows.vessels["bed"].level == pytest.approx(0.85 + k * speed**2 / (2 * G), abs=1e-4)
+
+
+def test_without_an_area_a_level_is_held_as_stated(read_text: ReadText) -> None:
+    text = PUMPED.replace("water: 0.2 m, area: 2 m^2", "water: 0.2 m")
+    flows = find_flows(
+        read_text(
+            text
+            + """
+  port:
+    pipe: {bore: 30 mm, material: pvc}
+    from: {vessel: bed, height: 0 m}
+    route: [{down: 0.15 m}]
+    to: tank
+"""
+        )
+    )
+    assert flows.vessels["bed"].level is None
+    assert flows.stretches["port.1"].flow > 1.2 * flows.stretches["riser.1"].flow
+
+
+def test_an_opened_cap_is_the_ordinary_solver_with_an_open_end(read_text: ReadText) -> None:
+    spur = """
+  spur:
+    pipe: {bore: 20 mm, material: pvc}
+    from: t1
+    route: [{north: 0.5 m}]
+    to: END
+"""
+    text = PUMPED.replace("{up: 1.3 m}", "{up: 0.5 m}, tee: t1, {up: 0.8 m}") + spur
+    opened = find_flows(read_text(text.replace("END", "cap c1")), opened=("c1",))
+    written = find_flows(read_text(text.replace("END", "open air")))
+    for name in ("riser.1", "riser.2", "spur.1"):
+        assert opened.stretches[name].flow == pytest.approx(written.stretches[name].flow, rel=1e-9)
+    assert written.stretches["spur.1"].flow > 0.0
+    closed = find_flows(read_text(text.replace("END", "cap c1")))
+    assert closed.stretches["spur.1"].flow == 0.0
+
+
+def test_a_cap_in_the_run_opened_spills_there(read_text: ReadText) -> None:
+    text = PUMPED.replace("{east: 2 m}", "{east: 1 m}, cap: {id: c1, faces: up}, {east: 1 m}")
+    flows = find_flows(read_text(text), opened=("c1",))
+    assert flows.stretches["riser.1"].flow > flows.stretches["riser.2"].flow
+
+
+def test_a_check_valve_the_wrong_way_round_holds_all_water_back(read_text: ReadText) -> None:
+    flows = find_flows(read_text(PUMPED.replace("{up: 1.3 m}", "{up: 1 m}, check valve, {up: 0.3 m}")))
+    assert flows.stretches["riser.1"].flow > 0.0
+    turned = """
+  riser:
+    pipe: {bore: 20 mm, material: pvc}
+    from: bed
+    route: [{west: 2 m}, elbow, {down: 0.3 m}, check valve, {down: 1.0 m}]
+    to: t1
+  feed:
+    pipe: {bore: 20 mm, material: pvc}
+    from: lift
+    route: [{up: 0.1 m}, tee: t1, {east: 0.1 m}]
+    to: cap c1
+"""
+    head = PUMPED.split("lines:")[0] + "lines:" + turned
+    found = find_flows(read_text(head.replace("from: bed", "from: {vessel: bed, height: 0.5 m}").replace("rim: 0.3 m", "rim: 0.6 m")))
+    assert found.pumps["lift"].flow == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_free_end_lets_no_water_in(read_text: ReadText) -> None:
+    """A pipe end in the air above a bed cannot drain the bed back, however low its other end."""
+    layout = read_text("""
+vessels:
+  bed: {base: 1 m, water: 0.2 m}
+  sump: {base: 0 m, water: 0.3 m}
+lines:
+  hung: {pipe: {bore: 20 mm}, from: {vessel: bed, height: 0.25 m}, route: [{down: 1.0 m}], to: sump}
+""")
+    flows = find_flows(layout)
+    assert flows.stretches["hung.1"].flow == 0.0
+    assert flows.held == {"hung.1"}
+
+
+def test_a_draw_and_a_supply_balance(read_text: ReadText) -> None:
+    flows = find_flows(
+        read_text("""
+vessels: {tank: {base: 1 m, water: 0.5 m}}
+lines:
+  main:
+    pipe: {bore: 20 mm}
+    from: {vessel: tank, height: 0 m}
+    route: [{down: 0.5 m}, tee: t1, {down: 0.5 m}]
+    to: {draws: 6 L/min}
+  top_up: {pipe: {bore: 20 mm}, from: t1, route: [{east: 1 m}], to: {draws: -4 L/min}}
+""")
+    )
+    assert flows.stretches["main.1"].flow * LPM == pytest.approx(2.0, rel=1e-9)
+    assert flows.stretches["main.2"].flow * LPM == pytest.approx(6.0, rel=1e-9)
+    assert flows.stretches["top_up.1"].flow * LPM == pytest.approx(-4.0, rel=1e-9)
+
+
+def test_a_draw_that_nothing_can_feed_is_an_error_in_plain_names(read_text: ReadText) -> None:
+    layout = read_text("""
+vessels: {tank: {base: 1 m, water: 0.5 m}}
+lines:
+  main:
+    pipe: {bore: 20 mm}
+    from: {vessel: tank, height: 0 m}
+    route: [{down: 0.5 m}, ball valve: 0 %, {down: 0.5 m}]
+    to: {draws: 6 L/min}
+""")
+    with pytest.raises(SolveError, match="main"):
+        find_flows(layout)
+
+
+def test_a_spray_bar_is_its_holes_as_one_orifice(read_text: ReadText) -> None:
+    """Q = Cd n a √(2 g h) at the bar's middle height, found again by hand for a bar fed from a held level."""
+    layout = read_text("""
+water: 20 degC
+vessels: {header: {base: 2 m, water: 0.5 m}}
+lines:
+  feed:
+    pipe: {bore: 40 mm}
+    from: {vessel: header, K: 0}
+    route: [{down: 1 m}, spray bar: {down: 0.6 m, holes: 10, hole: 4 mm}]
+    to: cap c1
+""")
+    flows = find_flows(layout)
+    h = 2.5 - (2.0 - 1.0 - 0.3)
+    ideal = 0.62 * 10 * math.pi / 4 * 0.004**2 * math.sqrt(2 * G * h)
+    assert flows.stretches["feed.1"].flow == pytest.approx(ideal, rel=0.01)
+    assert flows.stretches["feed.1"].flow < ideal
+
+
+def test_a_stated_k_at_a_tee_is_lost_whole_by_a_stream_that_turns(read_text: ReadText) -> None:
+    text = """
+vessels: {{high: {{base: 2 m, water: 0 m}}, low: {{base: 0 m, water: 0 m}}}}
+lines:
+  main: {{pipe: {{bore: 20 mm}}, from: {{vessel: high, K: 0}}, route: [{{down: 1 m}}, {tee}, {{down: 0.5 m}}], to: cap c1}}
+  side: {{pipe: {{bore: 20 mm}}, from: t1, route: [{{east: 1 m}}, {fitting}elbow, {{down: 1 m}}], to: {{vessel: low, K: 1}}}}
+"""
+    tee = find_flows(read_text(text.format(tee="tee: {id: t1, K: 4}", fitting="")))
+    plain = find_flows(read_text(text.format(tee="tee: {id: t1, K: 0}", fitting="fitting: {K: 4}, {east: 0 m, down: 0 m}, ")
+                                 .replace("{east: 0 m, down: 0 m}, ", "")))  # fmt: skip
+    assert tee.stretches["side.1"].flow == pytest.approx(plain.stretches["side.1"].flow, rel=1e-9)
+
+
+def test_residuals_are_at_rounding_level(read_text: ReadText) -> None:
+    flows = find_flows(read_text(PUMPED + DRAIN))
+    assert flows.head_residual < 1e-9
+    assert flows.mass_residual < 1e-15
+
+
+@pytest.mark.parametrize(
+    ("curve", "state"),
+    [
+        ("[[0 L/min, 0.5 m], [40 L/min, 0.1 m]]", "backwards"),
+        ("[[0 L/min, 3 m], [8 L/min, 2.9 m]]", "run-out"),
+        ("[[35 L/min, 1 m], [40 L/min, 0.4 m]]", "below first point"),
+        ("[[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]", "on curve"),
+    ],
+)
+def test_the_pump_says_where_on_its_curve_it_works(read_text: ReadText, curve: str, state: str) -> None:
+    text = PUMPED.replace("[[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]", curve)
+    if state == "backwards":
+        text = text.replace("to: bed", "to: {vessel: bed, height: 0.4 m}").replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m")
+    assert find_flows(read_text(text)).pumps["lift"].state == state

@@ -1,0 +1,112 @@
+"""What the flows are said to mean: each finding of the pumped side appears where its rule holds, and not otherwise."""
+
+from __future__ import annotations
+
+import pytest
+
+from conftest import ReadText
+from plumbline import catalogue
+from plumbline.check import CheckResult, check
+from plumbline.findings import Finding
+
+SYSTEM = """
+water: 20 degC
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2, wants: WANTS}
+pumps:
+  lift: {in: tank, height: 0.1 m, curve: CURVE}
+lines:
+  riser:
+    pipe: {bore: 20 mm, material: pvc}
+    from: lift
+    route: [{up: 1.3 m}, sweep, {east: 2 m}, EXTRA]
+    to: bed
+  drain:
+    pipe: {bore: DRAIN mm, material: pvc}
+    from: {vessel: bed, standpipe: 0.2 m}
+    route: [{down: 0.2 m}, VALVE, {down: 0.8 m}]
+    to: tank
+"""
+CURVE = "[[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]"
+
+
+def system(wants: str = "10 L/min", curve: str = CURVE, extra: str = "union", drain: str = "40", valve: str = "union") -> str:
+    text = SYSTEM.replace("WANTS", wants).replace("CURVE", curve).replace("EXTRA", extra)
+    return text.replace("DRAIN", drain).replace("VALVE", valve)
+
+
+def of_kind(result: CheckResult, kind: str) -> list[Finding]:
+    return [finding for finding in result.findings if finding.kind == kind]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "said"),
+    [
+        (system(wants="60 L/min"), "too-little-water", "'bed' gets"),
+        (system(wants="30 L/min"), "thin-margin", "a margin of"),
+        (system(curve="[[0 L/min, 0.5 m], [40 L/min, 0.4 m]]", extra="check valve"), "pump-shut-off", "moves no water"),
+        (system(curve="[[0 L/min, 3 m], [8 L/min, 2.9 m]]"), "pump-run-out", "beyond the last point"),
+        (system(curve="[[35 L/min, 1 m], [40 L/min, 0.4 m]]"), "pump-below-first-point", "below the first point"),
+        (system(curve="{highest head: 3 m, largest flow: 40 L/min}"), "assumed-curve", "is assumed"),
+        (system(drain="8"), "overtops", "above the rim"),
+        (system(valve="ball valve: 0 %"), "no-way-out", "it overtops after"),
+        (system(valve="ball valve: 0 %"), "not-returned", "pumped down"),
+        (system().replace("  lift:", "  spare: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0 m]]}\n  lift:"), "pump-idle",
+         "feeds no line"),
+    ],
+)  # fmt: skip
+def test_a_finding_where_its_rule_holds(read_text: ReadText, text: str, kind: str, said: str) -> None:
+    found = of_kind(check(read_text(text)), kind)
+    assert len(found) == 1
+    assert said in found[0].message
+    assert found[0].cure
+    assert found[0].level == catalogue.findings()[kind].level
+    assert found[0].source == catalogue.findings()[kind].source
+
+
+def test_a_sound_system_has_none_of_them(read_text: ReadText) -> None:
+    kinds = {finding.kind for finding in check(read_text(system())).findings}
+    assert not kinds & {
+        "too-little-water", "thin-margin", "pump-shut-off", "pump-backwards", "pump-run-out", "pump-below-first-point",
+        "pump-idle", "assumed-curve", "overtops", "no-way-out", "unbalanced", "not-returned", "held-back", "cut-off",
+        "outside-range",
+    }  # fmt: skip
+
+
+def test_water_that_runs_back_through_the_pump(read_text: ReadText) -> None:
+    """A submerged inlet above a weak pump: without a check valve the bed drains back through it."""
+    text = system(curve="[[0 L/min, 0.3 m], [40 L/min, 0.1 m]]").replace("to: bed", "to: {vessel: bed, height: 0.4 m}")
+    text = text.replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m").replace("standpipe: 0.2 m", "standpipe: 0.5 m")
+    text = text.replace("route: [{up: 1.3 m}", "route: [{up: 1.3 m}").replace("{down: 0.8 m}", "{down: 0.8 m}")
+    result = check(read_text(text))
+    assert len(of_kind(result, "pump-backwards")) == 1
+
+
+def test_the_shortage_sets_the_weight(read_text: ReadText) -> None:
+    little, much = (of_kind(check(read_text(system(wants=w))), "too-little-water")[0] for w in ("35 L/min", "70 L/min"))
+    assert 0.0 < little.weight < much.weight < 0.5
+
+
+def test_a_margin_of_your_own(read_text: ReadText) -> None:
+    text = system(wants="30 L/min")
+    assert of_kind(check(read_text(text)), "thin-margin")
+    assert not of_kind(check(read_text(text + "limits: {margin: 1 %}\n")), "thin-margin")
+
+
+def test_cut_off_pipe_is_told_once_a_line(read_text: ReadText) -> None:
+    text = system(extra="union") + """
+  dry:
+    pipe: {bore: 20 mm}
+    from: cap c1
+    route: [{east: 1 m}, union, {east: 1 m}]
+    to: cap c2
+"""
+    found = of_kind(check(read_text(text)), "cut-off")
+    assert [finding.line for finding in found] == ["dry"]
+
+
+def test_a_bore_outside_the_source_is_told(read_text: ReadText) -> None:
+    text = system().replace("bore: 20 mm", "bore: 8 mm")
+    found = of_kind(check(read_text(text)), "outside-range")
+    assert any("sweep" in finding.message for finding in found)
