@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -73,10 +73,10 @@ class NotAQuantity(ValueError):  # noqa: N818 - it reads as the sentence it carr
 
 
 @cache
-def _registry() -> UnitRegistry:
+def _registry() -> UnitRegistry[Any]:
     from pint import UnitRegistry
 
-    registry: UnitRegistry = UnitRegistry(cache_folder=None)
+    registry: UnitRegistry[Any] = UnitRegistry(cache_folder=None)
     registry.define("gpm = gallon / minute")
     registry.define("gph = gallon / hour")
     registry.define("lpm = liter / minute")
@@ -175,8 +175,9 @@ def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> floa
         if len(tidy) > 40 or not re.fullmatch(r"[\w\s/*^.()µ-]+", tidy) or re.search(r"\d{2}|\^.*\^", tidy):
             raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'")
         kind = _kind(tidy)
-        if kind is None:
-            same = [word for word in COMMON[si] if word.lower() == tidy.lower()]
+        same = [word for word in COMMON[si] if word.lower() == tidy.lower()]
+        if kind is None or (kind != si and same):
+            # A capital makes another unit of it: Min is no minute, and MM no millimetre.
             meant = f"; write {same[0]}" if same else ""
             raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
         if kind != si:

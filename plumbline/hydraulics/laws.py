@@ -39,7 +39,7 @@ class Laws:
 
     `guess` (m,) [m³/s] is the size of flow expected in each link, and `secant` (m,) [s/m²] what it loses there per
     flow; `keeps` (m,) is True where a link's flow has to stay an unknown of its own, because its law depends on other links' flows, or
-    because its loss may have no derivative to divide by. `tee_strength` (0 to 1) scales the tees' losses.
+    because its loss may have no derivative to divide by.
     """
 
     network: Network
@@ -48,7 +48,6 @@ class Laws:
     guess: FloatArray
     secant: FloatArray
     keeps: np.ndarray
-    tee_strength: float = 1.0
 
 
 def build_laws(network: Network) -> Laws:
@@ -104,15 +103,15 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         head = head - _per_link(network.pump_link, lift, m)
         slope = slope - _per_link(network.pump_link, falls, m)
     tee = np.zeros((len(network.tee_link), 3, 3))
-    if len(tee) and laws.tee_strength > 0.0:
+    if len(tee):
         from .tees import tee_drops
 
         sign = network.tee_sign
         drop, by_flow = tee_drops(
             sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity
         )
-        head = head + laws.tee_strength * _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
-        tee = laws.tee_strength * sign[:, :, None] * by_flow * sign[:, None, :]
+        head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
+        tee = sign[:, :, None] * by_flow * sign[:, None, :]
     return Losses(head, slope, tee)
 
 

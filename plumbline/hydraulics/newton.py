@@ -1,8 +1,9 @@
-"""Newton's method on heads and flows, with a damped step, and two slower ways for networks where it stalls."""
+"""Newton's method on heads and flows, with a damped step, and a slower way for networks where it stalls."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,9 +17,12 @@ __all__ = ["Point", "Problem", "Tally", "find", "worst_place"]
 BARRIER = 1e6
 """How much steeper than its usual resistance a one-way link is against reversed flow, while its state is not settled."""
 
-GROW,SHRINK,SMALL=2.0,.25,.05
 PLAIN_STEPS = 40
-MARCH_STEPS = 150
+SHORT_NEWTON = 15
+MARCH_STEPS = 400
+MARCH_TIMES = ((0.5, 2.0), (0.25, 1.0), (0.02, 0.1))
+"""Shortest and longest step in time of each march, in turn. Found by trial on 4,000 random networks of tees, most of them
+wilder than any plumbing: longer steps go round in circles in some, shorter ones are only slower."""
 
 
 class Stalled(Exception):  # noqa: N818 - caught by the solver, which tries a slower way or tells the user
@@ -112,8 +116,11 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
     residual = float(np.max(np.abs(row), initial=0.0))
     scale = max(problem.head_scale, float(np.max(np.abs(found.head) * problem.open_links, initial=0.0)))
     flow_scale = max(problem.flow_scale, float(np.max(np.abs(flows), initial=0.0)))
+    # Heads behind a valve that holds back a draw are huge for a while, and so is their rounding.
+    allowed = problem.tolerance * scale + 2e-15 * float(np.max(np.abs(heads), initial=0.0))
     settled = (
-        residual <= problem.tolerance * scale
+        residual <= allowed
+        and float(np.max(np.abs(energy), initial=0.0)) <= 100.0 * allowed
         and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale
     )
     size = float(row @ row)
@@ -123,8 +130,8 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
 def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally) -> Point:
     """Find heads and flows that satisfy the laws and the water balance.
 
-    Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the network is let
-    run in time from rest, as columns of water would, and at last the tees are switched on little by little.
+    Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the water is let run
+    in time until it is steady.
 
     Parameters
     ----------
@@ -146,13 +153,14 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
         return _polish(problem, _damped(problem, begin, tally))
     except (Stalled, SingularStep) as stop:
         best = stop.point if isinstance(stop, Stalled) else None
-    for way in (_march, _little_by_little):
+    for shortest, longest in MARCH_TIMES:
         try:
-            return _polish(problem, way(problem, _first(problem, heads, tally), tally))
-        except (Stalled, SingularStep) as stop:
-            point = stop.point if isinstance(stop, Stalled) else None
-            if point is not None and (best is None or point.residual < best.residual):
-                best = point
+            return _polish(problem, _march(problem, _first(problem, heads, tally), tally, shortest, longest))
+        except SingularStep:
+            continue
+        except Stalled as stop:
+            if best is None or (stop.point is not None and stop.point.size < best.size):
+                best = stop.point
     raise Stalled(best)
 
 
@@ -221,54 +229,36 @@ def _damped(problem: Problem, point: Point, tally: Tally, most: int = PLAIN_STEP
     raise Stalled(point)
 
 
-def _march(problem: Problem, point: Point, tally: Tally) -> Point:
-    """Implicit steps in time, in which every column of water has inertia, longer and longer as the flow settles.
+def _march(problem: Problem, point: Point, tally: Tally, shortest: float, longest: float) -> Point:
+    """Implicit steps in time, in which every column of water has inertia; Newton is tried from where they lead.
 
-    Reference: Kelley and Keyes (1998), "Convergence analysis of pseudo-transient continuation", SIAM J. Numer. Anal.
-    35, 508–523: the step in time grows as the residual falls.
+    The inertia outweighs whatever makes a tee's loss fall with rising flow, so that such a flow runs on to where it
+    is stable, while Newton would be thrown back and forth across the bend. The step in time is in units of
+    inertia over slope, and shrinks while the residual grows.
+
+    Reference: Kelley and Keyes (1998), "Convergence analysis of pseudo-transient continuation", SIAM J. Numer. Anal. 35, 508–523.
     """
-    time = 1.0
-    best = point
+    time, wait, since, best = longest, 4.0, 0, point
     for _ in range(MARCH_STEPS):
-        if point.settled:
-            return point
         moved = _move(problem, point, tally, _inertia(problem, point) / time)
-        time = min(1e12, time * GROW) if moved.size < point.size else max(SMALL, time * SHRINK)
-        point = moved
+        time = min(longest, 1.1 * time) if moved.size < point.size else max(shortest, 0.5 * time)
+        point, since = moved, since + 1
         if point.size < best.size:
             best = point
-    if point.settled:
-        return point
+        if since >= wait or point.settled:
+            since, wait = 0, 1.3 * wait
+            with suppress(Stalled, SingularStep):
+                return _damped(problem, point, tally, SHORT_NEWTON)
     raise Stalled(best)
 
 
 def _inertia(problem: Problem, point: Point) -> FloatArray:
     """Inertia of each link [s/m²] that outweighs every fall of a tee's loss with rising flow."""
-    links = problem.laws.network.tee_link.ravel()
     size = np.abs(point.losses.tee)
     most = np.maximum(size.sum(axis=2), size.sum(axis=1)).ravel()
-    m = len(point.flows)
-    return problem.laws.secant + point.losses.slope + np.bincount(links, weights=most, minlength=m)
-
-
-def _little_by_little(problem: Problem, point: Point, tally: Tally) -> Point:
-    """Switch the tees' losses on by small shares, with Newton at each."""
-    strength, share = 0.0, 0.25
-    if not len(problem.laws.network.tee_link):
-        raise Stalled(point)
-    while True:
-        target = min(1.0, strength + share)
-        eased = replace(problem, laws=replace(problem.laws, tee_strength=target))
-        try:
-            found = _damped(eased, evaluate(eased, point.heads, point.flows), tally)
-        except (Stalled, SingularStep):
-            share *= 0.5
-            if share < 0.01:
-                raise
-            continue
-        point, strength, share = found, target, share * 1.5
-        if strength == 1.0:
-            return evaluate(problem, point.heads, point.flows)
+    links = problem.laws.network.tee_link.ravel()
+    own = problem.laws.secant + point.losses.slope
+    return own + np.bincount(links, weights=most, minlength=len(own))
 
 
 def _polish(problem: Problem, point: Point) -> Point:

@@ -23,7 +23,7 @@ def solve(
     *,
     start: Solution | None = None,
     tolerance: float = 1e-10,
-    max_steps: int = 500,
+    max_steps: int = 2000,
     progress: Callable[[int, float], None] | None = None,
 ) -> Solution:
     """Find the steady heads and flows of a network.
@@ -177,6 +177,8 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
     largest = float(np.max(np.abs(point.flows), initial=0.0))
     nothing = (np.abs(point.flows) <= 1e-13 * largest) | (problem.valves & (point.flows < 0.0))
     flows = np.where(nothing | ~problem.open_links, 0.0, point.flows)
+    if largest <= 1e-9 * scales.flow and not np.any(network.draw[~fixed]):
+        flows = np.zeros_like(flows)  # at rest: what is left of the guess, under a nanometre per second
     heads = np.where(fixed, network.fixed_head, point.heads + scales.datum)
     unbalanced = np.where(fixed, 0.0, outflow(network, flows) + network.draw)
     lost = losses(problem.laws, flows).head

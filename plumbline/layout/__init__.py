@@ -1,9 +1,9 @@
 """From a layout file to a `Layout`: read as text, said word by word, walked, joined and cut into stretches.
 
-    text ─ source ─▶ nodes ─ read, steps ─▶ statements ─ walk ─▶ walked lines ─ join ─▶ lines and tees ─ pieces ─▶ Layout
+    text ─ source ─▶ nodes ─ read ─▶ statements ─ walk ─▶ walked lines ─ join ─▶ lines and tees ─ pieces ─▶ Layout
 
-Everything wrong with a file is found in one pass and raised together. Joining needs every line, so it is tried only
-on a file whose words and walks are sound.
+Everything wrong with a file is found in one pass and raised together. Each stage goes on with what the one before it
+could read, and keeps quiet about what depends on the rest, so that one slip makes one fault.
 """
 
 from __future__ import annotations
@@ -35,12 +35,7 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
     text, tree, faults = read_source(path)
     defaults: list[Default] = []
     said = read_statements(tree, faults, defaults)
-    walked = {
-        name: line
-        for name, statement in said.lines.items()
-        if (line := walk_line(statement, said.limits, faults, defaults)) is not None
-    }
-    faults.stop()
+    walked = {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
     joined = join(said, walked, faults, defaults)
     return Layout(
         name=said.name,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import NoReturn
 
@@ -32,17 +32,20 @@ class Faults:
     """Collects everything wrong with one file.
 
     `blurred` holds every word of the parts that could not be read: a name that stands among them may well exist, so
-    nobody is told that it does not.
+    nobody is told that it does not. `blind` holds the kinds of things ("vessel", "pump", "tee") of which some could
+    not be read at all, so that any name may be one of them. `settled` are places of which enough has been said.
     """
 
     file: str
     lines: list[str] = field(default_factory=list)
     found: list[Fault] = field(default_factory=list)
     blurred: set[str] = field(default_factory=set)
+    blind: set[str] = field(default_factory=set)
+    settled: set[Mark] = field(default_factory=set)
 
     def add(self, mark: Mark, found: str, expected: str, *, hint: str = "", also: Iterable[Mark] = ()) -> None:
         """Note a fault at `mark`; `also` are other places that take part in it."""
-        if len(self.found) > MOST_FAULTS:
+        if len(self.found) > MOST_FAULTS or mark in self.settled:
             return
         if len(self.found) == MOST_FAULTS:
             found, expected, hint, also = "more faults than are listed here", "those above put right first", "", ()
@@ -56,7 +59,7 @@ class Faults:
                 found=_clean(found),
                 expected=_clean(expected),
                 hint=_clean(hint),
-                also=tuple((number, self.line(number)) for number in numbers),
+                also=tuple((number, text) for number in numbers if (text := self.line(number))),
             )
         )
 
@@ -66,25 +69,36 @@ class Faults:
         return _clean(text if len(text) <= WIDEST + 20 else text[: WIDEST + 17] + "...")
 
     def unknown(
-        self, mark: Mark, word: str, what: str, words: Iterable[str], *, also_said: str = "", name: bool = False
+        self,
+        mark: Mark,
+        word: str,
+        what: str,
+        words: Iterable[str],
+        *,
+        where: str = "",
+        expected: str = "",
+        names: Collection[str] = (),
     ) -> None:
-        """Note a word that is not among `words`, with the nearest ones as a hint.
+        """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
+        and `expected` stands in for the list of the words.
 
-        `name` tells that the words are names of this file: then nothing is noted if the name stands in a part that
-        could not be read.
+        `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
+        name of one that could not be read.
         """
-        if name and word in self.blurred:
+        if names and (word in self.blurred or not self.blind.isdisjoint(names)):
             return
         known = list(dict.fromkeys(words))
         near = nearest_words(word, known) if len(self.found) < MOST_FAULTS else ()
         hint = f"did you mean {listed([repr(one) for one in near])}?" if near else ""
         if not near and ":" in word[:-1]:
             hint = "leave a space after the colon"
-        rest = known if len(known) <= 14 else [*by_nearness(word, known, 8), f"… ({len(known)} in all)"]
-        expected = f"one of: {', '.join(rest)}" if known else "a name that the file has; it has none of the kind"
+        if not expected and known:
+            rest = known if len(known) <= 14 else [*by_nearness(word, known, 8), f"… ({len(known)} in all)"]
+            expected = f"one of: {', '.join(rest)}"
+        expected = expected or "a name that the file has; it has none of the kind"
         shown = word if len(word) <= 40 else word[:37] + "..."
-        self.add(mark, f"unknown {what} '{shown}'" if shown else f"no word where the {what} goes", expected + also_said,
-                 hint=hint)  # fmt: skip
+        found = f"unknown {what} '{shown}'{where}" if shown else f"nothing where a {what} goes{where}"
+        self.add(mark, found, expected, hint=hint)
 
     def unread(self, node: Node) -> None:
         """Remember every word of a part that could not be read."""

@@ -114,7 +114,8 @@ class Part:
     `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.
     `at` is how far along the line the part starts [m]. `pipe` is what the water comes from, `pipe_out` what it
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
-    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. `details` keeps the other stated values, SI.
+    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. `details` keeps the other
+    stated values, SI.
     """
 
     kind: str
@@ -168,7 +169,10 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A walk from one end to another. `parts` are the steps in order; `length` the developed length [m]."""
+    """A walk from one end to another. `parts` are the steps in order; `length` the developed length [m].
+
+    There is always a part: a line without steps has one run of no length, step 0, which carries its pipe.
+    """
 
     name: str
     start: End

@@ -8,7 +8,7 @@ hostile file is cut short before it costs anything.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import yaml
 
@@ -28,13 +28,17 @@ _PLAIN_TAGS = frozenset(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A text, a list (`items`) or a group of named values (`pairs` of key and value), and its place."""
+    """A text, a list (`items`) or a group of named values (`pairs` of key and value), and its place.
+
+    `torn` tells of a group that had a value whose name could not be read, so that nothing in it is surely missing.
+    """
 
     mark: Mark
     text: str | None = None
     items: tuple[Node, ...] | None = None
     pairs: tuple[tuple[Node, Node], ...] | None = None
     quoted: bool = False
+    torn: bool = False
 
     @property
     def what(self) -> str:
@@ -59,10 +63,6 @@ class TooMuch(Exception):  # noqa: N818 - caught where the file is read
     def __init__(self, mark: Mark, found: str, expected: str) -> None:
         self.mark, self.found, self.expected = mark, found, expected
         super().__init__(found)
-
-
-class _Event(Protocol):
-    start_mark: yaml.Mark
 
 
 @dataclass(slots=True)
@@ -100,8 +100,8 @@ class _Builder:
 
     def whole(self, loader: yaml.SafeLoader) -> Node | None:
         while loader.check_event():
-            event = loader.get_event()
-            mark = Mark(event.start_mark.line + 1, event.start_mark.column + 1)
+            event: yaml.Event = loader.get_event()  # type: ignore[no-untyped-call]
+            mark = Mark(event.start_mark.line + 1, event.start_mark.column + 1) if event.start_mark else Mark(1, 1)
             if isinstance(event, yaml.ScalarEvent):
                 self.tag(event, mark)
                 node = Node(mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"))
@@ -141,6 +141,7 @@ class _Builder:
         if anchor not in self.named:
             self.faults.add(mark, f"'*{anchor}' repeats nothing: no '&{anchor}' stands before it",
                             "a value; put a text that begins with * in quotes")  # fmt: skip
+            self.faults.settled.add(mark)
             self.put(Node(mark, text=f"*{anchor}"), 1, None, mark)
             return
         node, size = self.named[anchor]
@@ -151,16 +152,19 @@ class _Builder:
         if tag is not None and tag not in _PLAIN_TAGS:
             shown = str(tag).replace("tag:yaml.org,2002:", "!!")[:40]
             self.faults.add(mark, f"'{shown}' before a value", "plain values; put a text that begins with ! in quotes")
+            self.faults.settled.add(mark)
 
     def closed(self, done: _Open) -> Node:
         if done.is_list:
             return Node(done.mark, items=tuple(done.children))
         pairs: list[tuple[Node, Node]] = []
         seen: dict[str, Mark] = {}
+        torn = False
         for key, value in zip(done.children[::2], done.children[1::2], strict=True):
             if key.text is None:
                 self.faults.add(key.mark, f"{key.what} where a name goes", "a plain word before the colon")
                 self.faults.unread(value)
+                torn = True
                 continue
             word = " ".join(key.text.split())
             if word in seen:
@@ -169,4 +173,4 @@ class _Builder:
                 continue
             seen[word] = key.mark
             pairs.append((key, value))
-        return Node(done.mark, pairs=tuple(pairs))
+        return Node(done.mark, pairs=tuple(pairs), torn=torn)

@@ -7,7 +7,10 @@ from dataclasses import dataclass, field
 
 from .model import Mark, Pipe, Pump, Rod, Units, Vector, Vessel, Water
 
-__all__ = ["EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid"]
+__all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
+
+UNREAD_PIPE = Pipe("", 1.0, 0.0)
+"""Stands for a pipe that could not be read: its fault is noted, and the walk goes on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ class RunSaid:
 
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
-    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer goes on in."""
+    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in."""
 
     kind: str
     mark: Mark
@@ -40,7 +43,15 @@ class FittingSaid:
     to: Pipe | None = None
 
 
-StepSaid = RunSaid | FittingSaid
+@dataclass(frozen=True, slots=True)
+class UnreadSaid:
+    """A step that could not be read. `moves` tells that it may be a run, so that the walk is lost from there on."""
+
+    mark: Mark
+    moves: bool
+
+
+StepSaid = RunSaid | FittingSaid | UnreadSaid
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +73,10 @@ class EndSaid:
 
 @dataclass(frozen=True, slots=True)
 class LineSaid:
-    """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable."""
+    """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable.
+
+    `whole` is False where the route could not be read at all.
+    """
 
     name: str
     mark: Mark
@@ -70,11 +84,15 @@ class LineSaid:
     start: EndSaid | None
     steps: tuple[StepSaid, ...]
     end: EndSaid | None
+    whole: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """The whole file as said."""
+    """The whole file as said. `unsure` names the vessels and pumps of which some value could not be read.
+
+    `complete` is False where a line could not be read at all, so that nothing can be said of what is not joined.
+    """
 
     name: str
     water: Water
@@ -84,3 +102,5 @@ class Said:
     rods: tuple[Rod, ...]
     limits: Mapping[str, float]
     units: Units
+    unsure: frozenset[str] = frozenset()
+    complete: bool = True

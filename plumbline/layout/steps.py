@@ -3,197 +3,250 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Mapping
 
 from .. import catalogue
-from ..units import NotAQuantity, quantity
+from ..units import NotAQuantity, quantity, show
 from . import words
-from .model import Default, Mark, Pipe
-from .source import Faults, Node
-from .statements import FittingSaid, RunSaid, StepSaid
-from .values import Got, Values
+from .faults import Faults, listed
+from .model import Default, Mark
+from .nearest import nearest_words
+from .nodes import Node
+from .pipes import read_pipe
+from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
+from .values import Got, Values, plain
 
-__all__ = ["Steps", "read_pipe"]
+__all__ = ["Names", "Steps"]
 
-_STEP = "a run such as {up: 1.2 m}, or a fitting such as elbow"
-
-
-def read_pipe(node: Node, values: Values, faults: Faults, defaults: list[Default]) -> Pipe | None:
-    """Read a pipe: a catalogue name, or a bore with a roughness or a material."""
-    if node.text is not None:
-        word = " ".join(node.text.split())
-        try:
-            row = catalogue.pipes()[word]
-        except KeyError:
-            faults.unknown(node.mark, word, "pipe", catalogue.pipes(), also_said=", or {bore: 26 mm, material: pvc}")
-            return None
-        return Pipe(row.name, row.bore, catalogue.materials()[row.material].roughness, row.outside, row.material)
-    got = values.fields(node, words.PIPE, "pipe")
-    if got is None:
-        return None
-    bore = got["bore"].number if "bore" in got else None
-    roughness = got["roughness"].number if "roughness" in got else None
-    material = None
-    if "material" in got:
-        material = values.text(got["material"].node, "material", "a material of the catalogue")
-        if material is not None and material not in catalogue.materials():
-            faults.unknown(got["material"].mark, material, "material", catalogue.materials())
-            return None
-    if bore is None:
-        return None
-    if roughness is None:
-        if material is None:
-            material = "pvc"
-            defaults.append(Default(f"pipe of bore {bore * 1000:g} mm", "the roughness of pvc", "its material left out"))
-        roughness = catalogue.materials()[material].roughness
-    if roughness > 0.05 * bore:
-        faults.add(node.mark, f"a wall as rough as {roughness / bore:.0%} of the bore", "at most 5 % of the bore, "
-                   "as far as pipe friction has been measured")  # fmt: skip
-        return None
-    return Pipe(f"{bore * 1000:g} mm bore", bore, roughness, got["outside"].number if "outside" in got else None,
-                material)  # fmt: skip
+_STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
+_ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, or a fitting: {', '.join(words.FITTING)}"
+_LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {"hose": words.HOSE, "spray bar": words.SPRAY}
+_NAMED = ("tee", "wye", "cap", "union")
+"""Fittings that always have a name, since other things refer to them."""
+_GAPS = ("length", "holes", "hole")
 
 
-class Steps:
-    """Reads routes; remembers the names given to tees, caps and other parts so that none serves twice."""
+class Names:
+    """The names of a file: each vessel, pump, tee, cap and union has one of its own."""
 
-    def __init__(self, values: Values, faults: Faults, defaults: list[Default], named: dict[str, Mark]) -> None:
-        self.values = values
+    def __init__(self, faults: Faults) -> None:
         self.faults = faults
-        self.defaults = defaults
-        self.named = named
+        self.taken: dict[str, Mark] = {}
+        self.twice: set[str] = set()
         self.counts: dict[str, int] = {}
 
-    def name(self, kind: str, said: str | None, mark: Mark) -> str:
-        """The part's own name, or one made for it."""
+    def take(self, kind: str, said: str | None, mark: Mark) -> str:
+        """The part's own name, or one made for it; a name taken before is a fault."""
         if said is None:
             while True:
                 self.counts[kind] = self.counts.get(kind, 0) + 1
-                made = f"{kind} {self.counts[kind]}"
-                if made not in self.named:
+                said = f"{kind} {self.counts[kind]}"
+                if said not in self.taken:
                     break
-            self.named[made] = mark
-            return made
-        if said in self.named:
+        elif said in words.RESERVED:
+            self.faults.add(mark, f"a {kind} with the name '{said}'", f"another name: '{said}' is the end of a line")
+        elif said in self.taken:
+            self.twice.add(said)
             self.faults.add(mark, f"the name '{said}' is taken", "a name of its own for each vessel, pump, tee and cap",
-                            also=[self.named[said]])  # fmt: skip
-        self.named.setdefault(said, mark)
+                            also=[self.taken[said]])  # fmt: skip
+        self.taken.setdefault(said, mark)
         return said
 
-    def route(self, node: Node, line: str) -> tuple[StepSaid, ...]:
-        """Read a list of steps; an unreadable step is left out, with its fault noted."""
+
+def fitting_name(word: str) -> str | None:
+    """The catalogue's own name of a fitting for any of its spellings; None for what may not stand in a route."""
+    table = catalogue.fittings()
+    if word not in table:
+        return None
+    name = table[word].name
+    return name if name in words.FITTING else None
+
+
+def step_words() -> list[str]:
+    """Every word that a step may begin with."""
+    table = catalogue.fittings()
+    spellings = [word for word in table.words if table[word].name in words.FITTING]
+    return [*words.DIRECTIONS, *_LONG_RUNS, *words.FITTING, *(word for word in spellings if word not in words.FITTING)]
+
+
+class Steps:
+    """Reads routes."""
+
+    def __init__(self, values: Values, defaults: list[Default], names: Names, vessels: Collection[str]) -> None:
+        self.values = values
+        self.faults = values.faults
+        self.defaults = defaults
+        self.names = names
+        self.vessels = vessels
+
+    def route(self, node: Node, line: str) -> tuple[StepSaid, ...] | None:
+        """Read a list of steps; None, and a fault, where there is no list."""
         if node.is_nothing:
             return ()
         items = self.values.items(node, f"the route of line '{line}'", f"a list of steps, each {_STEP}")
-        return tuple(step for item in items or () if (step := self.step(item)) is not None)
+        return None if items is None else tuple(self.step(item) for item in items)
 
-    def step(self, node: Node) -> StepSaid | None:
+    def step(self, node: Node) -> StepSaid:
         """Read one step."""
         if node.text is not None:
-            word = " ".join(node.text.split())
-            if word in words.FITTING:
-                return self.fitting(word, None, node)
-            first = next((f for f in sorted(words.FITTING, key=len, reverse=True) if word.startswith(f + " ")), None)
-            if first is not None:
-                hint = f"to give it a name or a value write {first}: {word[len(first) :].strip()}"
-                self.faults.add(node.mark, f"unknown step '{word}'", _STEP, hint=hint)
-            elif word in words.DIRECTIONS:
-                self.faults.add(node.mark, f"'{word}' without a length", f"for instance {{{word}: 1.2 m}}")
-            else:
-                self.faults.unknown(node.mark, word, "step", [*words.FITTING, "hose", "spray bar"],
-                                    also_said="; or a run such as {up: 1.2 m}")  # fmt: skip
-            return None
+            word = plain(node.text)
+            kind = fitting_name(word)
+            return self.fitting(kind, None, node) if kind is not None else self.bare(word, node)
         if not node.pairs:
-            self.faults.add(node.mark, f"a step is {node.what}", _STEP)
-            return None
-        keys = [key.text or "" for key, _ in node.pairs]
+            if not node.torn:
+                self.faults.add(node.mark, f"a step is {node.what}", _STEP)
+            self.faults.unread(node)
+            self.faults.blind.add("tee")
+            return UnreadSaid(node.mark, moves=True)
+        keys = [plain(key.text or "") for key, _ in node.pairs]
         if any(key in words.RUN for key in keys):
             return self.run(node, "run", words.RUN, node.mark)
-        if len(keys) > 1:
-            self.faults.add(node.mark, f"a step is {node.what}", "one thing a step: " + _STEP)
-            return None
-        word, value = " ".join(keys[0].split()), node.pairs[0][1]
-        if word in ("hose", "spray bar"):
-            return self.run(value, word, words.HOSE if word == "hose" else words.SPRAY, node.mark)
-        if word in words.FITTING:
-            return self.fitting(word, value, node)
-        self.faults.unknown(node.pairs[0][0].mark, word, "step", [*words.FITTING, *words.DIRECTIONS, "hose", "spray bar"])
-        return None
+        key, value = node.pairs[0]
+        kind = fitting_name(keys[0])
+        if len(keys) > 1 and (kind is not None or keys[0] in _LONG_RUNS):
+            self.faults.add(node.mark, f"a step is {node.what}", f"one thing a step: {_STEP}",
+                            hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}")  # fmt: skip
+            self.faults.unread(node)
+            return UnreadSaid(node.mark, moves=keys[0] in _LONG_RUNS)
+        if len(keys) == 1 and keys[0] in _LONG_RUNS:
+            return self.run(value, keys[0], _LONG_RUNS[keys[0]], node.mark)
+        if kind is not None:
+            return self.fitting(kind, value, node)
+        near = nearest_words(keys[0], step_words())
+        self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP)
+        self.faults.unread(node)
+        moving = any(word in words.DIRECTIONS or word in _LONG_RUNS for word in near)
+        return UnreadSaid(node.mark, moves=moving or not near)
 
-    def run(self, node: Node, kind: str, table: dict[str, words.Key], mark: Mark) -> RunSaid | None:
+    def bare(self, word: str, node: Node) -> StepSaid:
+        """Say what is wrong with a single word that is no fitting."""
+        self.faults.unread(node)
+        self.faults.blurred.update(word.split()[1:])
+        first, _, rest = word.partition(" ")
+        for kind in sorted(words.FITTING, key=len, reverse=True):
+            if word.startswith(kind + " "):
+                self.faults.add(node.mark, f"unknown step '{word}'", _STEP,
+                                hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}")  # fmt: skip
+                return UnreadSaid(node.mark, moves=False)
+        if first in words.DIRECTIONS or word in _LONG_RUNS or word in ("up", "down"):
+            if first in words.DIRECTIONS and rest:
+                self.faults.add(node.mark, f"'{word}' without a colon", f"{first}: {rest.lstrip(':').strip()}")
+            else:
+                example = "{up: 1.2 m}" if word in _LONG_RUNS else "1.2 m"
+                self.faults.add(node.mark, f"'{word}' without a length", f"a length, for instance {word}: {example}")
+            return UnreadSaid(node.mark, moves=True)
+        near = nearest_words(word, step_words())
+        self.faults.unknown(node.mark, word, "step", step_words(), expected=_ANY_STEP)
+        if not word:
+            self.faults.blind.add("tee")
+        return UnreadSaid(node.mark, moves=not near or any(one in words.DIRECTIONS for one in near))
+
+    # ------------------------------------------------------------------ runs
+
+    def run(self, node: Node, kind: str, table: Mapping[str, words.Key], mark: Mark) -> StepSaid:
         """Read a displacement."""
         got = self.values.fields(node, table, f"the {kind}")
         if got is None:
-            return None
+            return UnreadSaid(mark, moves=True)
+        unread = any(word in got and got[word].number is None for word in words.DIRECTIONS)
         total = [0.0, 0.0, 0.0]
         for word, vector in words.DIRECTIONS.items():
             amount = got[word].number if word in got else None
             for axis in range(3):
                 total[axis] += (amount or 0.0) * vector[axis]
         size = math.sqrt(sum(value * value for value in total))
-        unread = any(word in got and got[word].number is None for word in words.DIRECTIONS)
-        if size < 1e-9 and not unread:
+        pipe = read_pipe(got["pipe"].node, self.values, self.defaults) if "pipe" in got else None
+        if unread or not got.complete:
+            return UnreadSaid(mark, moves=True)
+        if size < 1e-9:
             self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction")
-        pipe = read_pipe(got["pipe"].node, self.values, self.faults, self.defaults) if "pipe" in got else None
-        details = {word: got[word].number for word in ("length", "holes", "hole") if word in got}
-        known = {word: number for word, number in details.items() if number is not None}
-        if known.get("length", math.inf) < size * (1.0 - 1e-9):
-            self.faults.add(got["length"].mark, f"a hose of {known['length']:g} m between points {size:.3g} m apart",
+            return UnreadSaid(mark, moves=False)
+        details = {word: number for word in _GAPS if word in got and (number := got[word].number) is not None}
+        if details.get("length", math.inf) < size * (1.0 - 1e-9):
+            units = self.values.units
+            found = f"a hose of {show(details['length'], 'length', units)} between points"
+            self.faults.add(got["length"].mark, f"{found} {show(size, 'length', units)} apart",
                             "a hose at least as long as from end to end")  # fmt: skip
+            del details["length"]
         vessel = got["in"].text if "in" in got else None
-        return RunSaid(kind, (total[0], total[1], total[2]), mark, pipe, known, vessel)
+        if vessel is not None and vessel not in self.vessels:
+            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=" for the spray bar",
+                                names=("vessel",))  # fmt: skip
+        return RunSaid(kind, (total[0], total[1], total[2]), mark, pipe, details, vessel)
 
-    def fitting(self, kind: str, value: Node | None, node: Node) -> FittingSaid | None:
-        """Read a fitting: bare, with one plain value, or with a mapping of details."""
-        allowed = words.FITTING[kind]
-        table = {word: words.FITTING_KEYS[word] for word in allowed}
+    # ------------------------------------------------------------------ fittings
+
+    def fitting(self, kind: str, value: Node | None, node: Node) -> StepSaid:
+        """Read a fitting: bare, with one plain value, or with its details."""
+        table = {word: words.FITTING_KEYS[word] for word in words.FITTING[kind]}
+        before = len(self.faults.found)
         got: dict[str, Got] = {}
+        torn = False
         if value is not None and not value.is_nothing:
             if value.pairs is None:
-                first = self.first(allowed, value)
-                if first in ("to", "faces"):
-                    got[first] = Got(None, value)
-                else:
-                    got[first] = self.values.field(value, table[first], first, node.mark)
+                got = self.one(kind, table, value, node)
             else:
-                fields = self.values.fields(value, table, f"the {kind}")
-                if fields is None:
-                    return None
-                got = fields
+                got = self.values.fields(value, table, f"the {kind}") or {}
+                torn = value.torn
         number = {word: one.number for word, one in got.items()}
-        said = got["id"].text if "id" in got else None
+        doubtful = torn or len(self.faults.found) > before
         if number.get("K") is not None and number.get("Kv") is not None:
             self.faults.add(got["Kv"].mark, f"both K and Kv for the {kind}", "one of them")
-        to = None
-        if "to" in got:
-            to = read_pipe(got["to"].node, self.values, self.faults, self.defaults)
-        elif "to" in allowed:
-            self.faults.add(node.mark, f"the {kind} does not say what it goes on in", f"for instance {kind}: pvc 20")
-        if kind == "bend" and "angle" not in got:
-            self.faults.add(node.mark, "a bend without an angle", "for instance bend: 30 deg")
-        if kind == "fitting" and number.get("K") is None and number.get("Kv") is None:
-            self.faults.add(node.mark, "a fitting without a loss", "for instance fitting: {K: 2.5}, or {Kv: 24.7}")
+        to = read_pipe(got["to"].node, self.values, self.defaults) if "to" in got else None
+        if not doubtful:
+            doubtful = self.missing(kind, got, number, node)
+        said = got["id"].text if "id" in got else None
+        name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
+        if kind in ("tee", "wye") and name is None:
+            self.faults.blind.add("tee")
+        faces = self.values.heading(got["faces"].node, "faces") if "faces" in got else None
+        if (doubtful and kind in ("bend", "reducer", "expander")) or ("faces" in got and faces is None):
+            self.faults.unread(node)
+            return UnreadSaid(node.mark, moves=False)
+        opening = number.get("opening")
         return FittingSaid(
             kind=kind,
             mark=node.mark,
-            id=self.name(kind, said, node.mark) if kind in ("tee", "wye", "cap", "union") or said else None,
+            id=name,
             loss=number.get("K"),
             kv=number.get("Kv"),
-            opening=1.0 if number.get("opening") is None else float(number["opening"] or 0.0),
+            opening=1.0 if opening is None else opening,
             angle=number.get("angle"),
-            faces=self.values.heading(got["faces"].node, "faces") if "faces" in got else None,
+            faces=faces,
             to=to,
         )
 
-    def first(self, allowed: tuple[str, ...], value: Node) -> str:
-        """Which key a plain value is meant for: a valve's 40 % is its opening, its v1 a name."""
-        if "opening" in allowed and value.text is not None:
-            try:
-                quantity(value.text, "ratio")
-            except NotAQuantity:
-                return "id"
-            return "opening"
-        if "faces" in allowed and value.text is not None and value.text.split() and all(
-            word in words.DIRECTIONS for word in value.text.split()
-        ):  # fmt: skip
-            return "faces"
-        return allowed[0]
+    def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:
+        """Note what some fittings cannot do without; True where it is missing."""
+        before = len(self.faults.found)
+        if "to" in words.FITTING[kind] and "to" not in got:
+            self.faults.add(node.mark, f"the {kind} does not say what pipe it goes on in",
+                            f"a pipe, for instance {kind}: pvc 20")  # fmt: skip
+        if kind == "bend" and "angle" not in got:
+            self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
+        if kind == "fitting" and number.get("K") is None and number.get("Kv") is None:
+            self.faults.add(node.mark, "a fitting without a loss", "its loss, for instance fitting: {K: 2.5}, or "
+                            "fitting: {Kv: 24.7}")  # fmt: skip
+        return len(self.faults.found) > before
+
+    def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
+        """A fitting's one plain value: a valve's 40 % is its opening, a cap's `up` the way it faces, else a name."""
+        first = next(iter(table))
+        said = plain(value.text or "")
+        is_number = True
+        try:
+            quantity(said, "ratio")
+        except NotAQuantity:
+            is_number = False
+        if "opening" in table and (is_number or said in ("open", "full", "shut", "closed")):
+            first = "opening"
+        elif "faces" in table and said and all(word in words.DIRECTIONS for word in said.split()):
+            first = "faces"
+        elif first == "id" and (is_number or value.items is not None):
+            expected = f"a name with a letter in it, or details in braces: {listed(words.FITTING[kind], 'and')}"
+            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected,
+                            hint=f"for a stated loss write {kind}: {{K: {said}}}" if is_number else "")  # fmt: skip
+            return {}
+        if first in ("to", "faces"):
+            return {first: Got(None, value)}
+        return {first: self.values.field(value, table[first], first, node.mark)}

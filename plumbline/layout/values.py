@@ -4,17 +4,45 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import cast
 
-from ..units import DIMENSIONS, Dimension, NotAQuantity, quantity, unit_of
+from ..units import DIMENSIONS, Dimension, NotAQuantity, quantity, show
+from .faults import Faults, listed
 from .model import Mark, Units, Vector
-from .source import Faults, Node
-from .words import DIRECTIONS, Key
+from .nearest import nearest_words
+from .nodes import Node
+from .words import DIRECTIONS, NOT_HERE, OPPOSITE, Key
 
-__all__ = ["Got", "Values", "heading_of"]
+__all__ = ["Fields", "Got", "Values", "heading_of", "plain"]
+
+_RANGE: dict[str, tuple[float, float, str, str]] = {
+    "length": (1e-5, 1e4, "0.01 mm", "10 km"),
+    "area": (1e-4, 1e6, "1 cm^2", "1 km^2"),
+    "flow": (1e-9, 100.0, "0.00006 L/min", "100 m^3/s"),
+    "power": (1e-3, 1e7, "0.001 W", "10000 kW"),
+    "temperature": (-273.15, 1e3, "", "1000 degC"),
+    "angle": (1e-3, 100.0, "0.06 deg", "5730 deg"),
+    "density": (1.0, 1e5, "1 kg/m^3", "100000 kg/m^3"),
+    "viscosity": (1e-9, 1e3, "0.000000001 Pa s", "1000 Pa s"),
+    "speed": (1e-6, 100.0, "0.001 mm/s", "100 m/s"),
+    "pressure": (1e-6, 1e7, "0.000001 Pa", "100 bar"),
+    "ratio": (1e-6, 1e9, "0.000001", "1000000000"),
+}
+"""Least value above zero and greatest size that make sense for plumbing, and how they are said: a slip of the pen, or a
+number that would overflow further on, is stopped here."""
+
+_YES = ("yes", "true", "on")
+
+
+def plain(text: str) -> str:
+    """The text with its runs of spaces made one.
+
+    >>> plain("  ball   valve ")
+    'ball valve'
+    """
+    return " ".join(text.split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,54 +68,92 @@ class Got:
         return self.value if isinstance(self.value, str) else None
 
 
+class Fields(dict[str, Got]):
+    """The values of a group by their words. `complete` is False where it holds a word that is not known, or none
+    where a word goes: then what seems to be missing may be there."""
+
+    complete: bool = True
+
+
 @dataclass(slots=True)
 class Values:
-    """Reads scalars and flat mappings against a table of keys; remembers the units that the file uses."""
+    """Reads single values and flat groups of them against a table of keys. `units` are those to answer in."""
 
     faults: Faults
-    used: Counter[tuple[str, str]] = field(default_factory=Counter)
+    units: Units
 
-    def mapping(self, node: Node, what: str, expected: str) -> list[tuple[str, Node, Node]] | None:
-        """The pairs of a mapping as (key, key node, value node), or None and a fault."""
+    def group(self, node: Node, what: str, expected: str) -> list[tuple[str, Node, Node]] | None:
+        """The pairs of a group as (word, key node, value node), or None and a fault."""
         if node.pairs is None:
-            self.faults.add(node.mark, f"{what} is {node.what}", expected)
+            self.faults.unread(node)
+            found = f"{what} is left empty" if node.is_nothing else f"{what} is {node.what}"
+            self.faults.add(node.mark, found, expected)
             return None
-        return [(key.text or "", key, value) for key, value in node.pairs]
+        return [(plain(key.text or ""), key, value) for key, value in node.pairs]
 
-    def fields(self, node: Node, table: Mapping[str, Key], what: str) -> dict[str, Got] | None:
-        """Read a flat mapping: unknown, missing and empty keys are faults; larger things come back unread."""
-        pairs = self.mapping(node, what, "a mapping with " + ", ".join(table))
+    def fields(self, node: Node, table: Mapping[str, Key], what: str, mark: Mark | None = None) -> Fields | None:
+        """Read a flat group: unknown, missing and empty keys are faults; larger things come back unread.
+
+        `mark` is the place of its name, if it has one.
+        """
+        pairs = self.group(node, what, f"a group of values: {listed(table, 'and')}")
         if pairs is None:
             return None
-        got: dict[str, Got] = {}
-        for word, key_node, value in pairs:
+        got = Fields()
+        got.complete = not node.torn
+        meant: set[str] = set()
+        torn = node.torn
+        for word, key_node, value in self.without_commas(pairs):
             key = table.get(word)
             if key is None:
-                self.faults.unknown(key_node.mark, word, f"key of {what}", table)
+                got.complete = False
+                torn = torn or not word
+                self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
+                                    expected=NOT_HERE.get(word, ""))  # fmt: skip
+                meant.update(nearest_words(word, table))
+                self.faults.unread(key_node)
+                self.faults.unread(value)
             else:
                 got[word] = self.field(value, key, word, key_node.mark)
         for word, key in table.items():
-            if key.required and word not in got:
-                self.faults.add(node.mark, f"{what} has no '{word}'",
+            # Where a mistyped word may stand for the missing one, one fault is enough.
+            if key.required and word not in got and word not in meant and not torn:
+                self.faults.add(mark or node.mark, f"{what} has no '{word}'",
                                 f"'{word}', {key.says}, for instance {word}: {key.example}")  # fmt: skip
         return got
+
+    def without_commas(self, pairs: list[tuple[str, Node, Node]]) -> list[tuple[str, Node, Node]]:
+        """The pairs, save those that a decimal comma has torn in two: {water: 0,8 m} reads as water: 0 and 8 m."""
+        kept: list[tuple[str, Node, Node]] = []
+        for word, key, value in pairs:
+            before = kept[-1][2].text or "" if kept else ""
+            if value.is_nothing and re.match(r"[0-9]", word) and re.fullmatch(r"[-+]?[0-9]+", before.strip()):
+                node = kept[-1][2]
+                self.faults.add(node.mark, f"'{before.strip()},{word}' has a comma in the number",
+                                f"a point, {before.strip()}.{word}")  # fmt: skip
+                self.faults.settled.add(node.mark)
+                continue
+            kept.append((word, key, value))
+        return kept
 
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
         if node.is_nothing and key.takes != "switch":
             if key.takes not in ("end", "route", "vessels", "pumps", "lines", "rods", "limits"):
-                self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {key.example}")
+                self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)
         if key.takes in DIMENSIONS:
             return Got(self.number(node, key, word), node)
+        if key.takes == "opening":
+            return Got(self.opening(node, key, word), node)
         if key.takes == "text":
             return Got(self.text(node, word, key.says), node)
         if key.takes == "choice":
             return Got(self.choice(node, word, key.choices), node)
         if key.takes == "count":
             return Got(self.count(node, word), node)
-        if key.takes == "switch" and node.text is None:
-            self.faults.add(node.mark, f"'{word}' is {node.what}", "yes, or nothing")
+        if key.takes == "switch":
+            return Got(self.switch(node, word), node)
         return Got(None, node)
 
     def number(self, node: Node, key: Key, word: str) -> float | None:
@@ -102,55 +168,90 @@ class Values:
         except NotAQuantity as error:
             self.faults.add(node.mark, str(error), f"{expected} ('{word}': {key.says})")
             return None
-        self.used[dimension, unit_of(node.text)] += 1
-        low, high = key.low, key.high
-        if low is not None and (value < low or (key.above and value == low)):
-            least = "more than" if key.above else "not below"
-            hint = ""
-            if word in DIRECTIONS:
-                opposite = next(w for w, v in DIRECTIONS.items() if all(a == -b for a, b in zip(
-                    v, DIRECTIONS[word], strict=True)))  # fmt: skip
-                hint = f"to go the other way write {opposite}: {node.text.strip().lstrip('-')}"
-            self.faults.add(node.mark, f"'{word}' is {node.text.strip()}", f"a value {least} {low:g}", hint=hint)
-            return None
-        if high is not None and value > high:
-            most = "180 deg" if dimension == "angle" else f"{high:g}"
-            self.faults.add(node.mark, f"'{word}' is {node.text.strip()}", f"a value not above {most}")
+        bound, hint = self.bound(value, key, node.text.strip())
+        if bound and word in OPPOSITE and value < 0.0:
+            hint = f"to go the other way write {OPPOSITE[word]}: {node.text.strip().lstrip('-−')}"
+        if bound:
+            self.faults.add(node.mark, f"'{word}' is {node.text.strip()}", f"a value {bound}", hint=hint)
             return None
         return value
+
+    def bound(self, value: float, key: Key, text: str) -> tuple[str, str]:
+        """The bound that a value breaks, in words, and a hint; empty where it breaks none."""
+        least, most, least_said, most_said = _RANGE[key.takes]
+        low = key.low
+        if low is not None and value < low and not key.above:
+            return f"not below {self.said(low, key.takes)}", ""
+        if key.above and value <= 0.0:
+            return "above 0", ""
+        if key.above and value < least:
+            return f"not below {least_said}", ""
+        if key.high is not None and value > key.high * (1.0 + 1e-12):
+            hint = f"for {text} per cent write {text} %" if key.takes == "ratio" and "%" not in text else ""
+            return f"not above {self.said(key.high, key.takes)}", hint
+        return (f"of at most {most_said}, up or down", "") if abs(value) > most else ("", "")
+
+    def said(self, value: float, takes: str) -> str:
+        """A bound in words."""
+        if value == 0.0 and takes != "temperature":
+            return "0"
+        if takes == "length":
+            return show(value, "length", self.units)
+        if takes == "angle":
+            return f"{math.degrees(value):g} deg"
+        unit = DIMENSIONS[cast(Dimension, takes)][0]
+        return f"{value:g} {unit}".strip()
+
+    def opening(self, node: Node, key: Key, word: str) -> float | None:
+        """Read how far a valve is open: a share, or a word."""
+        said = plain(node.text or "")
+        if said in ("open", "full"):
+            return 1.0
+        if said in ("shut", "closed"):
+            return 0.0
+        return self.number(node, Key("ratio", key.says, key.example, low=key.low, high=key.high), word)
 
     def text(self, node: Node, word: str, says: str) -> str | None:
         """Read a name or a sentence, spaces trimmed."""
         if node.text is None or not node.text.strip():
+            self.faults.unread(node)
             self.faults.add(node.mark, f"'{word}' is {node.what}", says)
             return None
-        return " ".join(node.text.split())
+        return plain(node.text)
 
     def choice(self, node: Node, word: str, choices: tuple[str, ...]) -> str | None:
         """Read one of a few words."""
-        said = self.text(node, word, f"one of {', '.join(choices)}")
+        said = self.text(node, word, f"one of: {', '.join(choices)}")
         if said is not None and said not in choices:
-            self.faults.unknown(node.mark, said, f"word for '{word}'", choices)
+            self.faults.unknown(node.mark, said, "word", choices, where=f" for '{word}'")
             return None
         return said
 
     def count(self, node: Node, word: str) -> float | None:
         """Read a whole number from 1."""
-        if node.text is None or not re.fullmatch(r"\d{1,6}", node.text.strip()) or int(node.text) < 1:
+        if node.text is None or not re.fullmatch(r"[0-9]{1,6}", node.text.strip()) or int(node.text) < 1:
             self.faults.add(node.mark, f"'{word}' is {node.what}", "a whole number, 1 or more")
             return None
         return float(int(node.text))
 
+    def switch(self, node: Node, word: str) -> str | None:
+        """Read `yes`, or nothing, which means the same."""
+        if node.is_nothing or (node.text or "").strip().lower() in _YES:
+            return "yes"
+        self.faults.add(node.mark, f"'{word}' is {node.what}", f"{word}: yes; leave it out where there is none")
+        return None
+
     def items(self, node: Node, what: str, expected: str) -> tuple[Node, ...] | None:
         """The items of a list, or None and a fault."""
         if node.items is None:
+            self.faults.unread(node)
             self.faults.add(node.mark, f"{what} is {node.what}", expected)
             return None
         return node.items
 
     def heading(self, node: Node, word: str) -> Vector | None:
         """Read a heading such as `up`, `up west`, or {up: 1, west: 2}."""
-        expected = "one or two of " + ", ".join(DIRECTIONS) + ", for instance up, or up west for a slanted one"
+        expected = f"one or two of {listed(DIRECTIONS)}, for instance up, or up west for a slanted one"
         parts: dict[str, float] = {}
         if node.text is not None:
             for name in node.text.replace("+", " ").split():
@@ -160,36 +261,18 @@ class Values:
                 parts[name] = 1.0
         elif node.pairs is not None:
             for key, value in node.pairs:
-                if key.text not in DIRECTIONS:
-                    self.faults.unknown(key.mark, key.text or "", "direction", DIRECTIONS)
+                name = plain(key.text or "")
+                if name not in DIRECTIONS:
+                    self.faults.unknown(key.mark, name, "direction", DIRECTIONS)
                     return None
-                try:
-                    parts[key.text] = abs(quantity(value.text or "", "ratio"))
-                except NotAQuantity as error:
-                    self.faults.add(value.mark, str(error), "a plain number")
+                share = self.number(value, Key("ratio", "its share of the direction", "1", low=0.0), name)
+                if share is None:
                     return None
+                parts[name] = share
         heading = heading_of(parts)
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
-
-    def units(self) -> Units:
-        """The units to show: the file's own habit, where it has one."""
-        metric = sum(n for (kind, unit), n in self.used.items() if kind == "length" and unit in ("m", "mm", "cm"))
-        feet = sum(n for (kind, unit), n in self.used.items() if kind == "length" and unit.startswith(("ft", "in",
-                   "foot", "feet")))  # fmt: skip
-        imperial = feet > metric
-        flows = Counter({unit: n for (kind, unit), n in self.used.items() if kind == "flow"})
-        names = {"gpm": "gal/min", "lpm": "L/min", "l/min": "L/min", "l/h": "L/h", "L/hr": "L/h", "m3/h": "m^3/h",
-                 "gph": "gal/h", "lph": "L/h", "l/s": "L/s", "L / min": "L/min"}  # fmt: skip
-        flow = "gal/min" if imperial else "L/min"
-        if flows:
-            most = flows.most_common(1)[0][0]
-            most = names.get(most, most)
-            flow = most if most in ("L/min", "L/h", "m^3/h", "gal/min", "gal/h", "L/s") else flow
-        if imperial:
-            return Units(length="ft", size="in", flow=flow, speed="ft/s", volume="gal", area="ft^2")
-        return Units(flow=flow)
 
 
 def heading_of(parts: Mapping[str, float]) -> Vector | None:

@@ -53,15 +53,17 @@ def angle_between(a: Vector, b: Vector) -> float:
 def turned(a: Vector, b: Vector, share: float) -> Vector:
     """The heading a `share` (0 to 1) of the way round from a to b, along the arc between them."""
     whole = angle_between(a, b)
-    if whole < 1e-9 or whole > math.pi - 1e-9:
+    if whole < 1e-9 or share in (0.0, 1.0):
         return a if share < 1.0 else b
+    if whole > math.pi - 1e-9:
+        return bent(a, share * whole, _UP)
     first, second = math.sin((1.0 - share) * whole), math.sin(share * whole)
     scale = math.sin(whole)
     return unit(tuple((first * x + second * y) / scale for x, y in zip(a, b, strict=True)))  # type: ignore[arg-type]
 
 
 def bent(heading: Vector, angle: float, towards: Vector) -> Vector:
-    """The heading turned by `angle` [rad] towards a direction (towards north where the two are in line).
+    """The heading turned by `angle` [rad] towards a direction; towards north, or else up, where the two are in line.
 
     >>> bent((1.0, 0.0, 0.0), math.pi / 2, (0.0, 0.0, -1.0))[2]
     -1.0
@@ -69,7 +71,7 @@ def bent(heading: Vector, angle: float, towards: Vector) -> Vector:
     along = sum(x * y for x, y in zip(heading, towards, strict=True))
     across = unit(minus(towards, (along * heading[0], along * heading[1], along * heading[2])))
     if across == NOWHERE:
-        return bent(heading, angle, _NORTH)
+        return bent(heading, angle, _UP if abs(heading[1]) > 0.999 else _NORTH)
     c, s = math.cos(angle), math.sin(angle)
     return unit((c * heading[0] + s * across[0], c * heading[1] + s * across[1], c * heading[2] + s * across[2]))
 

@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from .. import catalogue
+from .corners import headings_through, turn_corner
+from .faults import Faults
 from .model import Default, Mark, Part, Pipe, Vector
-from .source import Faults
-from .statements import FittingSaid, LineSaid, RunSaid, StepSaid
-from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, turned, unit
+from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
+from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, unit
 
 __all__ = ["Walked", "walk_line"]
 
-_FLEXIBLE: Mapping[str, tuple[float, ...]] = {
-    "tee": (0.0, 90.0), "wye": (0.0, 45.0, 135.0), "cap": (0.0, 90.0, 45.0), "fitting": (),
-}  # fmt: skip
-"""Fittings that take their turn from the walk, and the turns they come in [deg]; none listed means any."""
+_UP: Vector = (0.0, 0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Walked:
-    """A line walked from (0, 0, 0). `first` and `last` are its headings at start and end, NOWHERE where it has no run."""
+    """A line walked from (0, 0, 0). `first` and `last` are its headings at start and end, NOWHERE where it has no run.
+
+    `loose_first` and `loose_last` tell that the heading there was not walked: a hose bends, and a fitting with no run
+    before it may point anywhere. `broken` tells that a run could not be read, so that places are lost; `doubtful` are
+    the ids of tees at corners with a fault.
+    """
 
     said: LineSaid
     parts: tuple[Part, ...]
@@ -32,10 +34,14 @@ class Walked:
     length: float
     pipe_first: Pipe
     pipe_last: Pipe
+    loose_first: bool = False
+    loose_last: bool = False
+    broken: bool = False
+    doubtful: frozenset[str] = frozenset()
 
 
-def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> Walked | None:
-    """Walk a line; None where its pipe is not known."""
+def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> Walked:
+    """Walk a line. A corner that the fittings do not make, or a line without a pipe, goes to `faults`."""
     return _Walk(said, limits, faults, defaults).whole()
 
 
@@ -47,75 +53,87 @@ class _Walk:
         self.faults = faults
         self.defaults = defaults
         self.tolerance = limits["turn tolerance"]
-        self.here: Vector = NOWHERE
+        self.here: Vector = (0.0, 0.0, 0.0)
         self.along = 0.0
         self.parts: list[Part] = []
+        self.doubtful: set[str] = set()
 
-    def whole(self) -> Walked | None:
+    def whole(self) -> Walked:
         steps = self.said.steps
-        pipes = self.pipes(steps)
-        if pipes is None:
-            return None
-        runs = [index for index, step in enumerate(steps) if isinstance(step, RunSaid)]
-        headings = {index: unit(steps[index].displacement) for index in runs}  # type: ignore[union-attr]
+        pipes, first_pipe = self.pipes()
+        moves = [i for i, step in enumerate(steps) if isinstance(step, RunSaid) or (
+                 isinstance(step, UnreadSaid) and step.moves)]  # fmt: skip
         before: int | None = None
-        for after in [*runs, None]:
-            group = range(0 if before is None else before + 1, len(steps) if after is None else after)
-            self.corner(before, group, after, headings, pipes)
-            if after is not None:
-                self.run(after, headings[after], pipes[after])
-                before = after
+        for after in [*moves, None]:
+            between = range(0 if before is None else before + 1, len(steps) if after is None else after)
+            self.corner(before, between, after, pipes)
+            if after is not None and isinstance(step := steps[after], RunSaid):
+                self.run(after, step, pipes[after])
+            before = after
+        if not self.parts:
+            # A line always has a part, so that its pipe is known: here a run of no length.
+            self.parts.append(Part("run", 0, self.here, self.here, NOWHERE, NOWHERE, 0.0, 0.0, 0.0, first_pipe,
+                                   first_pipe, self.said.mark))  # fmt: skip
         return Walked(
             said=self.said,
             parts=tuple(self.parts),
-            first=self.parts[0].heading_in if self.parts else NOWHERE,
-            last=self.parts[-1].heading_out if self.parts else NOWHERE,
+            first=self.parts[0].heading_in,
+            last=self.parts[-1].heading_out,
             displacement=self.here,
             length=self.along,
-            pipe_first=self.parts[0].pipe if self.parts else pipes[-1],
-            pipe_last=self.parts[-1].pipe_out if self.parts else pipes[-1],
+            pipe_first=self.parts[0].pipe,
+            pipe_last=self.parts[-1].pipe_out,
+            loose_first=self.loose(self.parts),
+            loose_last=self.loose(self.parts[::-1]),
+            broken=not self.said.whole or any(isinstance(step, UnreadSaid) and step.moves for step in steps),
+            doubtful=frozenset(self.doubtful),
         )
+
+    @staticmethod
+    def loose(parts: list[Part]) -> bool:
+        """Whether the heading of the first of the parts was not walked."""
+        for part in parts:
+            if part.kind == "hose":
+                return True
+            if part.is_pipe:
+                return False
+            if part.turn > 0.0:
+                return True
+        return False
 
     # ------------------------------------------------------------------ pipes
 
-    def pipes(self, steps: Sequence[StepSaid]) -> dict[int, Pipe] | None:
-        """The pipe at each step (the one before it, for a fitting); key −1 is the line's own."""
+    def pipes(self) -> tuple[list[Pipe], Pipe]:
+        """The pipe at each step (the one before it, for a fitting), and the line's first."""
         current = self.said.pipe
-        pipes: dict[int, Pipe] = {}
-        unknown = False
-        for index, step in enumerate(steps):
+        known: list[Pipe | None] = []
+        latest: Pipe | None = None
+        for step in self.said.steps:
             if isinstance(step, RunSaid):
-                pipe = step.pipe or current
-                if pipe is None:
+                if step.pipe is None and current is None:
                     self.faults.add(step.mark, f"line '{self.said.name}' does not say what pipe this run is of",
                                     "'pipe' on the line, for instance pipe: pvc 25, or on the run")  # fmt: skip
-                    unknown = True
-                    continue
-                current = current or pipe
-                pipes[index] = pipe
-            elif step.to is not None:
-                if current is not None:
-                    pipes[index] = current
-                current = step.to
-        if unknown:
-            return None
-        first = self.said.pipe or next(iter(pipes.values()), current)
+                    current = UNREAD_PIPE
+                latest = step.pipe or current
+                current = current or latest
+                known.append(latest)
+            else:
+                known.append(latest)
+                if isinstance(step, FittingSaid) and step.to is not None:
+                    if latest is None:
+                        known = [pipe or self.said.pipe for pipe in known]
+                    current = latest = step.to
+        first = next((pipe for pipe in known if pipe is not None), self.said.pipe)
         if first is None:
             self.faults.add(self.said.mark, f"line '{self.said.name}' does not say what pipe it is of",
                             "'pipe' on the line, for instance pipe: pvc 25")  # fmt: skip
-            return None
-        latest = pipes.get(0, first)
-        for index, step in enumerate(steps):
-            pipes.setdefault(index, latest)
-            latest = step.to if isinstance(step, FittingSaid) and step.to is not None else pipes[index]
-        pipes[-1] = first
-        return pipes
+            first = UNREAD_PIPE
+        return [pipe or first for pipe in known], first
 
     # ------------------------------------------------------------------ runs
 
-    def run(self, index: int, heading: Vector, pipe: Pipe) -> None:
-        step = self.said.steps[index]
-        assert isinstance(step, RunSaid)
+    def run(self, index: int, step: RunSaid, pipe: Pipe) -> None:
+        heading = unit(step.displacement)
         self.change_of_bore(index, heading, pipe, step.mark)
         length = step.details.get("length", size(step.displacement))
         end = add(self.here, step.displacement)
@@ -131,6 +149,12 @@ class _Walk:
         if not self.parts or self.parts[-1].pipe_out.bore == pipe.bore:
             return
         before = self.parts[-1].pipe_out
+        if UNREAD_PIPE in (before, pipe):
+            return
+        if self.parts[-1].kind in ("tee", "wye"):
+            # A tee has its own bore on each leg, and its loss knows them.
+            self.parts[-1] = replace(self.parts[-1], pipe_out=pipe)
+            return
         kind = "reducer" if pipe.bore < before.bore else "expander"
         self.defaults.append(
             Default(f"line '{self.said.name}', step {index + 1}", f"a sudden {kind} from {before.name} to {pipe.name}",
@@ -140,138 +164,71 @@ class _Walk:
             Part(kind, index + 1, self.here, self.here, heading, heading, 0.0, 0.0, self.along, before, pipe, mark)
         )
 
-    # ------------------------------------------------------------------ corners
-
-    def corner(
-        self, before: int | None, group: range, after: int | None, headings: Mapping[int, Vector],
-        pipes: Mapping[int, Pipe],
-    ) -> None:  # fmt: skip
-        """Place the fittings between two runs, and share the turn among them."""
-        fittings = [step for index in group if isinstance(step := self.said.steps[index], FittingSaid)]
-        nominal = [self.nominal(step) for step in fittings]
-        fixed = sum(turn for turn in nominal if turn is not None)
-        into, out = self.headings(before, after, headings, fixed)
-        turns = self.share(before, after, fittings, nominal, fixed, into, out)
-        total = sum(turns)
-        passed = 0.0
-        for index, step, turn in zip(group, fittings, turns, strict=True):
-            start = turned(into, out, passed / total) if total > 0.0 else into
-            passed += turn
-            end = turned(into, out, passed / total) if total > 0.0 else (out if out != NOWHERE else into)
-            self.fitting(index, step, start, end, turn, pipes[index])
-
-    def nominal(self, step: FittingSaid) -> float | None:
-        """The turn a fitting is made with [rad]; None where the walk decides."""
-        if step.kind in _FLEXIBLE:
-            return None
-        if step.angle is not None and step.kind == "bend":
-            return step.angle
-        return catalogue.fittings()[step.kind].turn or 0.0
-
-    def headings(
-        self, before: int | None, after: int | None, headings: Mapping[int, Vector], fixed: float
-    ) -> tuple[Vector, Vector]:
-        """Headings into and out of a corner; at a line's end without a run beyond, one is taken."""
-        into = headings[before] if before is not None else NOWHERE
-        out = headings[after] if after is not None else NOWHERE
-        where = f"line '{self.said.name}'"
-        if into == NOWHERE and out != NOWHERE:
-            into = bent(out, fixed, (0.0, 0.0, 1.0))
-            if fixed > 0.0:
-                into = negative(bent(negative(out), fixed, (0.0, 0.0, -1.0)))
-                self.defaults.append(Default(where, f"its first fitting is entered going {direction_words(into)}",
-                                             "no run stands before it"))  # fmt: skip
-        elif out == NOWHERE and into != NOWHERE:
-            out = bent(into, fixed, (0.0, 0.0, -1.0)) if fixed > 0.0 else into
-            if fixed > 0.0:
-                self.defaults.append(Default(where, f"its last fitting points {direction_words(out)}",
-                                             "no run follows it"))  # fmt: skip
-        return into, out
-
-    def share(
-        self, before: int | None, after: int | None, fittings: Sequence[FittingSaid], nominal: Sequence[float | None],
-        fixed: float, into: Vector, out: Vector,
-    ) -> list[float]:  # fmt: skip
-        """Each fitting's share of the turn; a corner that the fittings do not make is a fault."""
-        steps = self.said.steps
-        angle = angle_between(into, out) if into != NOWHERE else 0.0
-        free = [index for index, turn in enumerate(nominal) if turn is None]
-        turns = [turn if turn is not None else 0.0 for turn in nominal]
-        if before is None or after is None:
-            return turns
-        marks = [steps[before].mark, steps[after].mark]
-        said = f"{direction_words(steps[before].displacement)} to {direction_words(steps[after].displacement)}"  # type: ignore[union-attr]
-        if not fittings or (fixed == 0.0 and not free):
-            soft = any(isinstance(steps[i], RunSaid) and steps[i].kind == "hose" for i in (before, after))
-            if angle > self.tolerance and not soft:
-                what = f"a corner without a fitting: the walk turns {math.degrees(angle):.0f}°, from {said}"
-                if angle > math.radians(175.0):
-                    what = f"the walk doubles back on itself, from {said}"
-                self.faults.add(marks[1], what, "an elbow, a sweep, bends, a tee or a cap between the two runs",
-                                also=marks[:1])  # fmt: skip
-            return [angle if i == 0 and angle <= self.tolerance else 0.0 for i in range(len(fittings))]
-        rest = angle - fixed
-        if free:
-            makes = self.allowed(fittings[free[0]], rest)
-            turns[free[0]] = max(rest, 0.0)
-            if makes and rest > -self.tolerance:
-                return turns
-            step = fittings[free[0]]
-            found = (f"the {step.kind} would have to turn {math.degrees(rest):.0f}°: the walk turns "
-                     f"{math.degrees(angle):.0f}°, from {said}")  # fmt: skip
-            ways = " or ".join(f"{turn:.0f}°" for turn in _FLEXIBLE[step.kind]) or "any turn"
-            self.faults.add(step.mark, found, f"a {step.kind} comes in {ways}", also=marks)
-            return turns
-        if abs(rest) > self.tolerance:
-            step = next(s for s, turn in zip(fittings, nominal, strict=True) if turn)
-            together = "together " if len([t for t in nominal if t]) > 1 else ""
-            name = step.kind if not together else "fittings here"
-            found = (f"the {name} {'turn' if together else 'turns'} {together}{math.degrees(fixed):g}°, but the walk "
-                     f"turns {math.degrees(angle):.0f}° here, from {said}")  # fmt: skip
-            self.faults.add(step.mark, found, "runs and fittings that agree; two corners in different planes need a "
-                            "run between them", also=marks)  # fmt: skip
-            return turns
-        return [turn * angle / fixed for turn in turns]
-
-    def allowed(self, step: FittingSaid, turn: float) -> bool:
-        ways = _FLEXIBLE[step.kind]
-        return not ways or any(abs(turn - math.radians(way)) <= self.tolerance for way in ways)
-
     # ------------------------------------------------------------------ fittings
 
-    def fitting(self, index: int, step: FittingSaid, into: Vector, out: Vector, turn: float, pipe: Pipe) -> None:
-        after = step.to or pipe
-        kind = step.kind
-        if kind in ("reducer", "expander") and step.to is not None:
-            right = "reducer" if after.bore < pipe.bore else "expander"
-            if after.bore == pipe.bore or right != kind:
-                what = "does not change the bore" if after.bore == pipe.bore else f"is an {right}" if (
-                    right == "expander") else f"is a {right}"  # fmt: skip
-                self.faults.add(step.mark, f"the {kind} from {pipe.name} to {after.name} {what}",
-                                f"a {'smaller' if kind == 'reducer' else 'larger'} pipe to go on in")  # fmt: skip
-        details = {} if step.kv is None else {"Kv": step.kv}
-        if step.angle is not None and kind in ("reducer", "expander"):
-            details["angle"] = step.angle
-        part = Part(kind, index + 1, self.here, self.here, into, out, turn, 0.0, self.along, pipe, after, step.mark,
-                    id=step.id, loss=step.loss, opening=step.opening, details=details)  # fmt: skip
-        self.parts.append(replace(part, faces=self.faces(step, part)) if kind == "cap" else part)
+    def corner(self, before: int | None, between: range, after: int | None, pipes: list[Pipe]) -> None:
+        """Place the fittings between two runs, each with its share of the turn."""
+        steps = self.said.steps
+        fittings = [(index, step) for index in between if isinstance(step := steps[index], FittingSaid)]
+        sides = [None if side is None else steps[side] for side in (before, after)]
+        clear = len(fittings) == len(between) and not any(isinstance(side, UnreadSaid) for side in sides)
+        runs = [side if isinstance(side, RunSaid) else None for side in sides]
+        corner = turn_corner([step for _, step in fittings], runs[0], runs[1], self.said.name, self.tolerance,
+                             self.faults if clear else None, self.defaults)  # fmt: skip
+        lengths = [0.0 if run is None else size(run.displacement) for run in runs]
+        sound = clear and corner.sound
+        for (index, step), ways, turn in zip(fittings, headings_through(corner), corner.turns, strict=True):
+            self.fitting(index, step, ways, turn, pipes[index], (lengths[0], lengths[1]), sound)
+            if not sound and step.id is not None:
+                self.doubtful.add(step.id)
 
-    def faces(self, step: FittingSaid, part: Part) -> Vector | None:
-        """Which way a cap opens: as stated, or along the leg it most helps."""
+    def fitting(
+        self, index: int, step: FittingSaid, ways: tuple[Vector, Vector], turn: float, pipe: Pipe,
+        lengths: tuple[float, float], sound: bool,
+    ) -> None:  # fmt: skip
+        after = step.to or pipe
+        if step.to is not None and UNREAD_PIPE not in (after, pipe):
+            self.check_bores(step, pipe, after)
+        details = {} if step.kv is None else {"Kv": step.kv}
+        if step.angle is not None and step.kind in ("reducer", "expander"):
+            details["angle"] = step.angle
+        part = Part(step.kind, index + 1, self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
+                    id=step.id, loss=step.loss, opening=step.opening, details=details)  # fmt: skip
+        if step.kind == "cap":
+            part = replace(part, faces=self.faces(step, part, lengths, sound))
+        self.parts.append(part)
+
+    def check_bores(self, step: FittingSaid, pipe: Pipe, after: Pipe) -> None:
+        right = "reducer" if after.bore < pipe.bore else "expander"
+        if after.bore == pipe.bore:
+            what, hint = "does not change the bore", ""
+        elif right != step.kind:
+            what, hint = f"goes to a {'smaller' if right == 'reducer' else 'larger'} bore", f"write {right}"
+        else:
+            return
+        wanted = "smaller" if step.kind == "reducer" else "larger"
+        self.faults.add(step.mark, f"the {step.kind} from {pipe.name} to {after.name} {what}",
+                        f"a {wanted} pipe to go on in", hint=hint)  # fmt: skip
+
+    def faces(self, step: FittingSaid, part: Part, lengths: tuple[float, float], sound: bool) -> Vector | None:
+        """Which way a cap opens: as stated; else in line with the longer leg of a corner, or square to the pipe."""
         into, out = part.heading_in, part.heading_out
         corner = part.turn > math.radians(10.0)
+        if out == NOWHERE:
+            return step.faces
         if step.faces is None:
-            faces = negative(out) if corner else bent(out, math.pi / 2, (0.0, 0.0, 1.0)) if out != NOWHERE else None
-            if faces is not None:
-                self.defaults.append(Default(f"cap '{step.id}' in line '{self.said.name}'",
-                                             f"it faces {direction_words(faces)}", "'faces' left out"))  # fmt: skip
+            faces = bent(unit(add(into, out)), math.pi / 2, _UP)
+            if corner:
+                # In line with either leg, the longer one; of two alike the way that opens upwards.
+                longer = lengths[1] - lengths[0]
+                choices = sorted((into, negative(out)), key=lambda way: (way[2], way[1], way[0]))
+                faces = choices[1] if abs(longer) < 1e-9 else negative(out) if longer > 0.0 else into
+            self.defaults.append(Default(f"cap '{step.id}' in line '{self.said.name}'",
+                                         f"it faces {direction_words(faces)}", "'faces' left out"))  # fmt: skip
             return faces
-        for leg in (negative(into), out):
-            if out != NOWHERE and angle_between(step.faces, leg) < math.radians(20.0):
-                ways = [negative(out), into] if corner else []
-                hint = " or ".join(direction_words(way) for way in ways)
-                self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
-                                f"a way that is free, for instance {hint}" if hint else "a way square to the pipe or "
-                                "slanted back from it")  # fmt: skip
-                break
+        if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
+            ways = sorted((negative(out), into), key=lambda way: -way[2]) if corner else []
+            free = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
+            self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
+                            free if corner else "a way square to the pipe, or slanted")  # fmt: skip
         return step.faces

@@ -9,15 +9,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 __all__ = [
-    "BOX", "DIRECTIONS", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "PIPE", "PUMP", "ROD",
-    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "Key",
+    "BOX", "DIRECTIONS", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
+    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "Key",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", or the name of a larger
-    thing that the reader knows ("end", "route", "pipe", …). `low` is the least value; `above` forbids `low` itself."""
+    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", or the
+    name of a larger thing that the reader knows ("end", "route", "pipe", …). `low` is the least value; `above` forbids
+    `low` itself."""
 
     takes: str
     says: str
@@ -34,6 +35,14 @@ DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
     "east": (1.0, 0.0, 0.0), "west": (-1.0, 0.0, 0.0),
 }  # fmt: skip
 
+OPPOSITE = {"up": "down", "down": "up", "north": "south", "south": "north", "east": "west", "west": "east"}
+
+RESERVED = ("cap", "plug", "open air")
+"""Words that end a line, and so cannot be names."""
+
+NOT_HERE = {"<<": "each value written out, not taken over from elsewhere"}
+"""Words that mean something elsewhere, and what to do instead."""
+
 HOLDS = ("fish", "plants", "solids filter", "biofilter", "sump", "header")
 
 LAYOUT = {
@@ -41,8 +50,10 @@ LAYOUT = {
     "water": Key("water", "the water's temperature, or its density and viscosity", "22 degC"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
-    "lines": Key("lines", "the pipework, each line a walk from one end to the other", "see Lines", required=True),
-    "rods": Key("rods", "the rods and brushes at hand; left out, the catalogue's", "see Rods"),
+    "lines": Key("lines", "the pipework, each line a walk from one end to the other",
+                 "riser: {pipe: pvc 25, from: lift, route: [up: 1.2 m], to: bed}", required=True),
+    "rods": Key("rods", "the rods and brushes at hand; left out, the catalogue's",
+                "brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 mm to 55 mm}"),
     "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
 }
 
@@ -62,6 +73,10 @@ VESSEL = {
     "wants": Key("flow", "the flow that the vessel should get", "14 L/min", low=0.0),
     "at": Key("place", "where it stands in plan", "{east: 2 m, north: 0 m}"),
 }  # fmt: skip
+
+PLACE = {
+    word: Key("length", f"how far {word} of the site's own zero", "2 m") for word in ("east", "north", "west", "south")
+}
 
 PUMP = {
     "in": Key("text", "the vessel a submersible pump stands in; leave out for a pump with a suction line", "tank"),
@@ -106,14 +121,16 @@ FITTING_KEYS = {
     "id": Key("text", "its name, for tees, caps and anything that you want named in the report", "t1"),
     "K": Key("ratio", "a stated loss coefficient, in place of the fitting's own", "0.9", low=0.0),
     "Kv": Key("ratio", "a stated flow factor, m³/h at 1 bar", "24.7", low=0.0, above=True),
-    "opening": Key("ratio", "how far a valve is open, 0 shut to 1 full", "40 %", low=0.0, high=1.0),
-    "faces": Key("heading", "which way a cap opens", "up"),
+    "opening": Key("opening", "how far a valve is open, 0 shut to 1 full; or open, or shut", "40 %",
+                   low=0.0, high=1.0),
+    "faces": Key("heading", "which way a cap opens; left out, in line with the longer leg of a corner, else up", "up"),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
 }
 
 FITTING: Mapping[str, tuple[str, ...]] = {
-    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "K"), "union": ("id", "K"),
+    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "K"), "plug": ("id", "K"),
+    "union": ("id", "K"),
     "elbow": ("id", "K", "Kv"), "sweep": ("id", "K", "Kv"), "bend 45": ("id", "K", "Kv"),
     "bend 22.5": ("id", "K", "Kv"), "bend": ("angle", "id", "K", "Kv"),
     "ball valve": ("id", "opening", "K", "Kv"), "gate valve": ("id", "opening", "K", "Kv"),
@@ -129,10 +146,11 @@ END = {
     "vessel": Key("text", "the vessel it ends in", "bed"),
     "standpipe": Key("length", "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
                      "0.22 m", low=0.0),
-    "height": Key("length", "height of a port above the vessel's floor", "0.05 m", low=0.0),
+    "height": Key("length", "height of a port above the vessel's floor; with open air, a draw, a cap or a plug, height "
+                  "above the site's datum", "0.05 m"),
     "pump": Key("text", "the pump it ends at", "lift"),
     "tee": Key("text", "the tee or wye it ends at", "t1"),
-    "cap": Key("text", "an access cap closes it", "c2"),
+    "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
@@ -155,7 +173,7 @@ ROD = {
 }  # fmt: skip
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "vessel": VESSEL, "pump": PUMP, "box": BOX, "line": LINE, "run": RUN,
-    "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+    "layout": LAYOUT, "water": WATER, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
+    "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from ..findings import Finding
 from ..layout.model import Access, Layout, Line, Part
-from ..layout.vectors import angle_between, direction_words, negative
+from ..layout.vectors import direction_words, negative
 from ..units import show
 from .intervals import Intervals, subtract
 from .track import SAME
@@ -73,27 +73,20 @@ def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
 def between_accesses(layout: Layout) -> tuple[Between, ...]:
     """Cut every line at its accesses and add up the turns of each piece.
 
-    The turn of a fitting that is an access itself belongs to the piece that its opening does not look
-    straight down. A tee's turn counts where the line walks in at the run and out at the branch, or the other
-    way.
+    A fitting that is an access itself turns neither piece: a rod comes up to it from either side and need not turn
+    there. A tee's turn counts where the line walks in at the run and out at the branch, or the other way.
     """
     out = []
     for line in layout.lines.values():
         if not line.parts:
             continue
         last_step = line.parts[-1].step
-        marks = sorted(
-            (access for access in layout.accesses if access.line == line.name), key=lambda a: a.step
-        )
+        marks = sorted((access for access in layout.accesses if access.line == line.name), key=lambda a: a.step)
         inner = [access for access in marks if 1 <= access.step <= last_step]
         ends = [(0, 0.0, _end_name(line, marks, 0)), *((a.step, a.at, a.id) for a in inner)]
         ends.append((last_step + 1, line.length, _end_name(line, marks, last_step + 1)))
-        for n, ((low, start, first), (high, stop, last)) in enumerate(pairwise(ends)):
+        for (low, start, first), (high, stop, last) in pairwise(ends):
             bends = [part for part in line.parts if low < part.step < high and part.turn > SAME]
-            if n > 0:
-                bends[:0] = _own_turn(line, inner[n - 1], forward=True)
-            if n < len(inner):
-                bends += _own_turn(line, inner[n], forward=False)
             turn = math.fsum(part.turn for part in bends)
             out.append(Between(line.name, start, stop, first, last, tuple(bends), turn))
     return tuple(out)
@@ -151,17 +144,6 @@ def _cure(piece: Between, left: Intervals) -> str:
         return f"put a union beside the {bend.kind} at step {bend.step}"
     way = direction_words(negative(leg))
     return f"put a capped tee in place of the {bend.kind} at step {bend.step}, facing {way}"
-
-
-def _own_turn(line: Line, access: Access, *, forward: bool) -> list[Part]:
-    part = next(part for part in line.parts if part.step == access.step)
-    if part.turn <= SAME:
-        return []
-    if access.faces is None:
-        # A union opens both ways; its turn, if any, is met by neither rod.
-        return []
-    leg = part.heading_out if forward else negative(part.heading_in)
-    return [] if angle_between(negative(access.faces), leg) <= SAME else [part]
 
 
 def _end_name(line: Line, marks: list[Access], step: int) -> str:

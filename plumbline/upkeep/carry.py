@@ -71,9 +71,7 @@ def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
 def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: float) -> Finding:
     least = layout.limits["self-cleansing speed"]
     line = group[0].line
-    pairs = [
-        (flows.stretches[stretch.id].flow, run) for stretch in group if (run := _slowest(stretch)) is not None
-    ]
+    pairs = [(flows.stretches[stretch.id].flow, run) for stretch in group if (run := _slowest(stretch)) is not None]
     flow, run = min(pairs, key=lambda pair: speed(pair[0], pair[1].pipe.bore))
     velocity = speed(flow, run.pipe.bore)
     water = layout.water

@@ -23,9 +23,7 @@ _FDA = (
 )
 _OUTSIDE: Hashable = ("outside",)
 
-_HSG = (
-    "little-used outlets flushed weekly: HSE, HSG274 part 2; the same limit of 6 diameters as for dead legs"
-)
+_HSG = "little-used outlets flushed weekly: HSE, HSG274 part 2; the same limit of 6 diameters as for dead legs"
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +94,9 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
             used |= block
     dead = [number for number in range(len(edges)) if ("edge", number) not in used]
     roots = {point for number in dead for point in edges[number].points if point in used or point in live}
-    hanging: nx.Graph[Hashable] = nx.Graph()
-    for number in dead:
-        hanging.add_node(("edge", number))
-        # What hangs at the same root on its own pipe is a leg of its own.
-        hanging.add_edges_from(
-            (("edge", number), point) for point in edges[number].points if point not in roots
-        )
+    hanging = graph.subgraph(
+        [("edge", number) for number in dead] + [point for number in dead for point in edges[number].points]
+    )
     return tuple(
         _leg(layout, [edge for number, edge in enumerate(edges) if ("edge", number) in part], roots, closed)
         for part in nx.connected_components(hanging)
@@ -190,7 +184,9 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
 
 
 def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:
-    """Cut the stretches at shut valves. Returns them, the live points, and what closes each dead end."""
+    """Cut the stretches at shut valves and spray bars. Returns them, the live points, and what closes each dead end."""
+    from ..hydraulics.fittings import part_k
+
     edges: list[_Edge] = []
     live: set[Hashable] = set()
     closed: dict[Hashable, str] = {}
@@ -205,7 +201,7 @@ def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, s
         if pump is not None and pump.vessel is not None:
             live.add(tail)
         for part in stretch.parts:
-            if part.kind.endswith("valve") and part.opening <= 0.0:
+            if part.opening < 1.0 and part_k(part).shut:
                 before, after = (
                     ("shut", line.name, part.step, "before"),
                     ("shut", line.name, part.step, "after"),

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
-from .intervals import Intervals, union
+from .intervals import Interval, Intervals, union
 from .track import bounds
 
 __all__ = ["flushed", "speed"]
@@ -44,18 +44,17 @@ def flushed(layout: Layout, flushes: Mapping[str, Flows]) -> dict[str, dict[str,
     flushes : for each access that can be opened, the flows with it open
     """
     least = layout.limits["scour speed"]
+    runs = [
+        (stretch, part.pipe.bore, bounds(layout, stretch.line, index))
+        for stretch in layout.stretches
+        for index, part in enumerate(layout.lines[stretch.line].parts)
+        if part.is_pipe and stretch.start <= part.at < stretch.stop
+    ]
     out: dict[str, dict[str, Intervals]] = {}
     for access, flows in flushes.items():
-        found: dict[str, list[tuple[float, float]]] = {}
-        for stretch in layout.stretches:
-            flow = flows.stretches[stretch.id].flow
-            parts = layout.lines[stretch.line].parts
-            for index, part in enumerate(parts):
-                if (
-                    part.is_pipe
-                    and stretch.start <= part.at < stretch.stop
-                    and speed(flow, part.pipe.bore) >= least
-                ):
-                    found.setdefault(stretch.line, []).append(bounds(layout, stretch.line, index))
+        found: dict[str, list[Interval]] = {}
+        for stretch, bore, piece in runs:
+            if speed(flows.stretches[stretch.id].flow, bore) >= least:
+                found.setdefault(stretch.line, []).append(piece)
         out[access] = {line: union(pieces) for line, pieces in found.items()}
     return out

@@ -88,7 +88,7 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict
     -------
     the intervals of pipe covered [m along the line], by line
 
-    The ways are simple paths: none passes a piece or a fitting twice. Their number can grow as 2ⁿ with n tees
+    The ways are simple paths: none passes a fitting twice. Their number can grow as 2ⁿ with n tees
     entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
     stays small.
     """
@@ -119,20 +119,16 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict
     return {line: union(pieces) for line, pieces in found.items()}
 
 
-def _pass(
-    rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]
-) -> tuple[float, frozenset[Hashable]] | None:
-    """Take a move's hurdles and claim its piece; None where the rod stops on the way."""
-    piece = ("pipe", move.to.line, move.to.number)
-    new: list[Hashable] = [piece]
+def _pass(rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]) -> tuple[float, frozenset[Hashable]] | None:
+    """Take a move's hurdles; None where the rod stops on the way.
+
+    Pipe lies between hurdles, so a rod that passes no hurdle twice takes no pipe twice.
+    """
     for hurdle in move.hurdles:
         if hurdle.key in seen or blocks(rod, hurdle, turned):
             return None
         turned += hurdle.turn
-        new.append(hurdle.key)
-    if piece in seen:
-        return None
-    return turned, seen.union(new)
+    return turned, seen.union(hurdle.key for hurdle in move.hurdles)
 
 
 def pushes(track: Track) -> tuple[Push, ...]:
@@ -158,6 +154,4 @@ def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str
     """
     track = build_track(layout, stopping_kinds() if stopping is None else stopping)
     done = pushes(track)
-    return {
-        name: union(piece for push in done for piece in push.covers.get(name, ())) for name in layout.lines
-    }
+    return {name: union(piece for push in done for piece in push.covers.get(name, ())) for name in layout.lines}

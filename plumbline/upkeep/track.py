@@ -118,9 +118,7 @@ def _after(layout: Layout, stopping: frozenset[str], piece: Piece) -> Iterator[M
     yield from moves_from(layout, stopping, to, passed)
 
 
-def moves_from(
-    layout: Layout, stopping: frozenset[str], to: Piece, passed: tuple[Hurdle, ...] = ()
-) -> Iterator[Move]:
+def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tuple[Hurdle, ...] = ()) -> Iterator[Move]:
     """Follow a line from a part, in a direction, to the next pipe, on through any tee, collecting what is
     passed.
 

@@ -249,9 +249,5 @@ def _flow_at(layout: Layout, flows: Flows, trap: Trap) -> tuple[float, float]:
 
 
 def _bore_at(stretch: Stretch, at: float) -> float:
-    runs = [
-        part
-        for part in stretch.parts
-        if part.is_pipe and part.at - 1e-9 <= at <= part.at + part.length + 1e-9
-    ]
+    runs = [part for part in stretch.parts if part.is_pipe and part.at - 1e-9 <= at <= part.at + part.length + 1e-9]
     return runs[0].pipe.bore if runs else stretch.bore

@@ -14,7 +14,7 @@ from .intervals import Interval, Intervals, clip, length, subtract, union
 from .reach import Push, fits, spread
 from .track import Move, Piece, Track, bounds, moves_from
 from .weights import WEIGHTS
-from .why import Failure, entry_failure, failures
+from .why import Failure, entry_failure, failures, ways
 
 __all__ = ["Opening", "blind", "gaps", "openings", "unreachable"]
 
@@ -24,9 +24,7 @@ SLACK = 1e-6
 NEAREST = 3
 """How many accesses a message speaks of."""
 
-_SOURCE = (
-    "geometry of rod and pipe; that what cannot be rodded or flushed fouls is common practice, no source"
-)
+_SOURCE = "geometry of rod and pipe; that what cannot be rodded or flushed fouls is common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +55,11 @@ def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Findi
     would."""
     layout = track.layout
     total = sum(line.length for line in layout.lines.values())
+    known = ways(track)
     out = []
     for name, gap in gaps(layout, cleanable):
         size = gap[1] - gap[0]
-        why = failures(track, name, gap)
+        why = failures(track, known, name, gap)
         steps = [part.step for part in layout.lines[name].parts if _touches(layout, name, part, gap)]
         out.append(
             Finding(
@@ -79,14 +78,10 @@ def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Findi
     return tuple(out)
 
 
-def blind(
-    track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[str, Intervals]]
-) -> tuple[Finding, ...]:
+def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[str, Intervals]]) -> tuple[Finding, ...]:
     """Report caps and unions that let no rod into any pipe and serve no flush."""
     out = []
-    useful = {push.access for push in done} | {
-        access for access, pipe in flushed.items() if any(pipe.values())
-    }
+    useful = {push.access for push in done} | {access for access, pipe in flushed.items() if any(pipe.values())}
     for access in track.layout.accesses:
         if access.kind not in ("cap", "union") or access.id in useful:
             continue
@@ -124,9 +119,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
             step, at = (0, 0.0) if forward else (walked.parts[-1].step + 1, walked.length)
             found.append(Opening("cap end", step, at, end.heading, text, _opened(track, line, gap, moves)))
     for index, part in enumerate(walked.parts):
-        turns = (
-            part.turn > 0.0 and not part.is_pipe and part.faces is None and part.kind not in ("tee", "wye")
-        )
+        turns = part.turn > 0.0 and not part.is_pipe and part.faces is None and part.kind not in ("tee", "wye")
         if turns and part.kind not in track.stopping and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
             for forward in (True, False):
                 leg = part.heading_out if forward else negative(part.heading_in)

@@ -7,6 +7,7 @@ import heapq
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from itertools import count
+from typing import NamedTuple
 
 from ..layout.model import Access, Layout, Rod
 from ..units import show
@@ -15,7 +16,7 @@ from .reach import blocks, fits, opening_fits
 from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
 from .words import degrees
 
-__all__ = ["Failure", "entry_failure", "failures", "step_name"]
+__all__ = ["Failure", "entry_failure", "failures", "step_name", "ways"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,14 @@ class Failure:
     rod: Rod | None = None
 
 
+class Ways(NamedTuple):
+    """The shortest ways from an access, whatever stands on them: `cost` is the length up to each piece's far end [m],
+    `before` the piece that leads to it (None at the access) and the move in between."""
+
+    cost: Mapping[Piece, float]
+    before: Mapping[Piece, tuple[Piece | None, Move]]
+
+
 def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str:
     """Name a fitting in the user's words, with its line where that is not `here`."""
     inside = any(part.step == step for part in layout.lines[line].parts)
@@ -38,12 +47,19 @@ def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str
     return f"the {where}" if line == here else f"the {where} of '{line}'"
 
 
-def failures(track: Track, line: str, gap: Interval) -> tuple[Failure, ...]:
-    """Tell for every access from which pipe leads to `gap` [m along `line`] why no rod cleans it all, nearest
-    first."""
+def ways(track: Track) -> dict[str, Ways]:
+    """Give the shortest ways from every access, by its id."""
+    return {access.id: _ways(track, access) for access in track.layout.accesses}
+
+
+def failures(track: Track, known: Mapping[str, Ways], line: str, gap: Interval) -> tuple[Failure, ...]:
+    """Tell for every access from which pipe leads to `gap` [m along `line`] why no rod cleans it all, nearest first.
+
+    `known` are the track's `ways`.
+    """
     out = []
     for access in track.layout.accesses:
-        failure = _failure(track, access, line, gap)
+        failure = _failure(track, access, known[access.id], line, gap)
         if failure is not None:
             out.append(failure)
     return tuple(sorted(out, key=lambda failure: failure.distance))
@@ -66,9 +82,9 @@ def entry_failure(track: Track, access: Access) -> str:
     return max(reasons, key=lambda found: found[0])[1] if reasons else "no pipe leads away from it"
 
 
-def _failure(track: Track, access: Access, line: str, gap: Interval) -> Failure | None:
+def _failure(track: Track, access: Access, known: Ways, line: str, gap: Interval) -> Failure | None:
     layout = track.layout
-    cost, before = _distances(track, access)
+    cost, before = known
     best: tuple[float, float, Failure] | None = None
     for piece, end in _ends(layout, line, gap):
         if piece not in cost:
@@ -155,18 +171,13 @@ def _ends(layout: Layout, line: str, gap: Interval) -> tuple[tuple[Piece, float]
     inside = [
         index
         for index, part in enumerate(layout.lines[line].parts)
-        if part.is_pipe
-        and bounds(layout, line, index)[0] < gap[1]
-        and bounds(layout, line, index)[1] > gap[0]
+        if part.is_pipe and bounds(layout, line, index)[0] < gap[1] and bounds(layout, line, index)[1] > gap[0]
     ]
     return ((Piece(line, inside[-1], True), gap[1]), (Piece(line, inside[0], False), gap[0]))
 
 
-def _distances(
-    track: Track, access: Access
-) -> tuple[dict[Piece, float], dict[Piece, tuple[Piece | None, Move]]]:
-    """Dijkstra from an access, past every hurdle: length up to each piece's far end [m], and how it was come
-    by."""
+def _ways(track: Track, access: Access) -> Ways:
+    """Dijkstra from an access, past every hurdle."""
     cost: dict[Piece, float] = {}
     before: dict[Piece, tuple[Piece | None, Move]] = {}
     order = count()
@@ -186,7 +197,7 @@ def _distances(
         before[move.to] = (last, move)
         for onward in track.onward[move.to]:
             offer(reached, move.to, onward)
-    return cost, before
+    return Ways(cost, before)
 
 
 def _way_to(before: Mapping[Piece, tuple[Piece | None, Move]], piece: Piece) -> tuple[Move, ...]:

@@ -1,0 +1,225 @@
+"""The corners of a walk: which fitting between two runs makes how much of the turn, and whether they agree."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from .. import catalogue
+from .faults import Faults, listed
+from .model import Default, Mark, Vector
+from .statements import FittingSaid, RunSaid
+from .vectors import NOWHERE, angle_between, bent, direction_words, negative, turned, unit
+
+__all__ = ["Corner", "headings_through", "turn_corner"]
+
+COMES_IN: Mapping[str, tuple[float, ...]] = {
+    "tee": (0.0, 90.0), "wye": (0.0, 45.0, 135.0), "cap": (0.0, 45.0, 90.0), "plug": (0.0, 45.0, 90.0), "fitting": (),
+}  # fmt: skip
+"""Fittings that take their turn from the walk, and the turns they come in [deg]; none listed means any."""
+
+_DOWN: Vector = (0.0, 0.0, -1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """Headings into and out of a corner, and each fitting's turn [rad]. `sound` is False where a fault was noted."""
+
+    into: Vector
+    out: Vector
+    turns: tuple[float, ...]
+    sound: bool = True
+
+
+def headings_through(corner: Corner) -> list[tuple[Vector, Vector]]:
+    """Each fitting's headings in and out, the turn shared along the arc between the runs."""
+    total = sum(corner.turns)
+    if total <= 0.0:
+        out = corner.out if corner.out != NOWHERE else corner.into
+        return [(corner.into if corner.into != NOWHERE else out, out)] * len(corner.turns)
+    bounds = [0.0]
+    for turn in corner.turns:
+        bounds.append(bounds[-1] + turn)
+    ways = [turned(corner.into, corner.out, bound / total) for bound in bounds]
+    return list(pairwise(ways))
+
+
+def turn_corner(
+    fittings: Sequence[FittingSaid],
+    before: RunSaid | None,
+    after: RunSaid | None,
+    line: str,
+    tolerance: float,
+    faults: Faults | None,
+    defaults: list[Default],
+) -> Corner:  # fmt: skip
+    """Share the turn between two runs among the fittings there.
+
+    Parameters:
+        fittings: in walking order, possibly none.
+        before, after: the runs on either side; None at a line's end, or where a run could not be read.
+        line: the line's name.
+        tolerance: how far a turn may be off [rad].
+        faults: where a corner that the fittings do not make is noted; None where nothing can be said of it.
+        defaults: where a heading that had to be chosen is noted.
+    """
+    return _Corner(fittings, before, after, line, tolerance, faults, defaults).whole()
+
+
+class _Corner:
+    def __init__(
+        self,
+        fittings: Sequence[FittingSaid],
+        before: RunSaid | None,
+        after: RunSaid | None,
+        line: str,
+        tolerance: float,
+        faults: Faults | None,
+        defaults: list[Default],
+    ) -> None:
+        self.fittings = fittings
+        self.before, self.after = before, after
+        self.line = line
+        self.tolerance = tolerance
+        self.faults = faults
+        self.defaults = defaults
+        self.nominal = [_nominal(step) for step in fittings]
+        self.fixed = sum(turn for turn in self.nominal if turn is not None)
+        self.free = self.free_ones()
+        self.into = unit(before.displacement) if before is not None else NOWHERE
+        self.out = unit(after.displacement) if after is not None else NOWHERE
+
+    def free_ones(self) -> list[int]:
+        """The fittings that may make what is left of the turn; a generic one only where there is no other."""
+        free = [index for index, turn in enumerate(self.nominal) if turn is None]
+        made = [index for index in free if COMES_IN[self.fittings[index].kind]]
+        return made or free[:1]
+
+    def whole(self) -> Corner:
+        if self.before is None or self.after is None:
+            return self.at_an_end()
+        if "hose" in (self.before.kind, self.after.kind):
+            return self.at_a_hose()
+        angle = angle_between(self.into, self.out)
+        if not self.fittings or (self.fixed == 0.0 and not self.free):
+            if angle > self.tolerance:
+                return self.bare_corner(angle)
+            return self.made([angle] + [0.0] * (len(self.fittings) - 1) if self.fittings else [])
+        rest = angle - self.fixed
+        if self.free:
+            return self.with_free(angle, rest)
+        if abs(rest) > self.tolerance:
+            return self.contradiction(angle)
+        return self.made([(turn or 0.0) * angle / self.fixed for turn in self.nominal])
+
+    def made(self, turns: Sequence[float], sound: bool = True) -> Corner:
+        return Corner(self.into, self.out, tuple(turns), sound)
+
+    # ------------------------------------------------------------------ ends and hoses
+
+    def at_an_end(self) -> Corner:
+        """Where no run stands on one side, a turning fitting points down, or north if it cannot."""
+        turns = [turn or 0.0 for turn in self.nominal]
+        if self.into == NOWHERE and self.out != NOWHERE:
+            self.into = negative(bent(negative(self.out), self.fixed, _DOWN)) if self.fixed > 0.0 else self.out
+            if self.fixed > 0.0 and self.before is None:
+                self.note(f"its first fitting is entered going {direction_words(self.into)}", "no run stands before it")
+        elif self.out == NOWHERE and self.into != NOWHERE:
+            self.out = bent(self.into, self.fixed, _DOWN) if self.fixed > 0.0 else self.into
+            if self.fixed > 0.0 and self.after is None:
+                self.note(f"its last fitting points {direction_words(self.out)}", "no run follows it")
+        return self.made(turns)
+
+    def at_a_hose(self) -> Corner:
+        """A hose bends into whatever heading the fittings beside it have."""
+        turns = [turn or 0.0 for turn in self.nominal]
+        if self.free:
+            angle = angle_between(self.into, self.out)
+            ways = COMES_IN[self.fittings[self.free[0]].kind] or (0.0,)
+            near = min(ways, key=lambda way: abs(self.fixed + math.radians(way) - angle))
+            turns[self.free[0]] = math.radians(near)
+        kinds = [run.kind for run in (self.before, self.after) if run is not None]
+        if kinds[0] == "hose" and kinds[1] != "hose":
+            self.into = bent(self.out, sum(turns), self.into)
+        else:
+            self.out = bent(self.into, sum(turns), self.out)
+        return self.made(turns)
+
+    def note(self, what: str, why: str) -> None:
+        self.defaults.append(Default(f"line '{self.line}'", what, why))
+
+    # ------------------------------------------------------------------ faults
+
+    def tell(self, mark: Mark, found: str, expected: str, hint: str = "") -> None:
+        if self.faults is not None and self.before is not None and self.after is not None:
+            self.faults.add(mark, found, expected, hint=hint, also=[self.before.mark, self.after.mark])
+
+    @property
+    def ways(self) -> str:
+        return f"from {direction_words(self.into)} to {direction_words(self.out)}"
+
+    def bare_corner(self, angle: float) -> Corner:
+        assert self.after is not None
+        what = f"a corner without a fitting: the walk turns {_degrees(angle)}, {self.ways}"
+        if angle > math.radians(175.0):
+            what = f"the walk doubles back on itself, {self.ways}"
+        self.tell(self.after.mark, what, "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee "
+                  "or a cap", _maker(angle))  # fmt: skip
+        return self.made([0.0] * len(self.fittings), sound=False)
+
+    def with_free(self, angle: float, rest: float) -> Corner:
+        step = self.fittings[self.free[0]]
+        turns = [turn or 0.0 for turn in self.nominal]
+        if len(self.free) > 1 and rest > self.tolerance:
+            pair = [self.fittings[index] for index in self.free[:2]]
+            self.tell(pair[1].mark, f"either the {pair[0].kind} or the {pair[1].kind} here could make the turn of "
+                      f"{_degrees(rest)}", "a run between them, so that one stands at the corner")  # fmt: skip
+            return self.made(turns, sound=False)
+        turns[self.free[0]] = max(rest, 0.0)
+        allowed = COMES_IN[step.kind]
+        fits = not allowed or any(abs(rest - math.radians(way)) <= self.tolerance for way in allowed)
+        if fits and rest > -self.tolerance:
+            return self.made(turns)
+        if rest <= -self.tolerance:
+            return self.contradiction(angle)
+        found = f"the {step.kind} would have to turn {_degrees(rest)}: the walk turns {_degrees(angle)}, {self.ways}"
+        self.tell(step.mark, found, f"a turn that a {step.kind} comes in: {listed([f'{way:g}°' for way in allowed])}")
+        return self.made(turns, sound=False)
+
+    def contradiction(self, angle: float) -> Corner:
+        turning = [step for step, turn in zip(self.fittings, self.nominal, strict=True) if turn]
+        one = len(turning) == 1
+        who = f"the {turning[0].kind} turns" if one else "the fittings here turn together"
+        self.tell(turning[0].mark, f"{who} {_degrees(self.fixed)}, but the walk turns {_degrees(angle)}, {self.ways}",
+                  "a fitting of the walk's own angle" if one else "fittings that add up to the walk's own angle; two "
+                  "corners in different planes need a run between them", _maker(angle) if one else "")  # fmt: skip
+        return self.made([turn or 0.0 for turn in self.nominal], sound=False)
+
+
+def _nominal(step: FittingSaid) -> float | None:
+    """The turn a fitting is made with [rad]; None where the walk decides."""
+    if step.kind in COMES_IN:
+        return None
+    if step.kind == "bend":
+        return step.angle or 0.0
+    return catalogue.fittings()[step.kind].turn or 0.0
+
+
+def _maker(angle: float) -> str:
+    """A hint of which fitting makes a turn."""
+    degrees = math.degrees(angle)
+    if degrees > 175.0:
+        return "to go back, use two corners with a run between them"
+    if degrees < 5.0:
+        return "leave it out, or turn the walk"
+    for way, word in ((90.0, "elbow or sweep"), (45.0, "bend 45"), (22.5, "bend 22.5")):
+        if abs(degrees - way) <= 5.0:
+            return f"for a turn of {degrees:.0f}° write {word}"
+    return f"for a turn of {degrees:.0f}° write bend: {degrees:.0f} deg"
+
+
+def _degrees(angle: float) -> str:
+    degrees = math.degrees(angle)
+    return f"{degrees:.1f}°" if abs(degrees - round(degrees)) > 0.25 else f"{degrees:.0f}°"

@@ -1,0 +1,81 @@
+"""Where a line begins or ends, as the file states it."""
+
+from __future__ import annotations
+
+from . import words
+from .model import Mark
+from .nodes import Node
+from .statements import EndSaid
+from .steps import Names
+from .values import Values, plain
+
+__all__ = ["read_end"]
+
+_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
+_EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
+
+
+def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) -> EndSaid | None:
+    """Read an end; None, and a fault, where it cannot be read. `mark` is the place of its key."""
+    faults = values.faults
+    if node.is_nothing or (node.text is not None and not node.text.strip()):
+        faults.add(mark, f"the {what} is left empty", _EXPECTED)
+        return None
+    if node.text is not None:
+        word = plain(node.text)
+        if word in ("plug", "open air"):
+            return EndSaid(node.mark, kind=word)
+        if word == "cap" or word.startswith("cap "):
+            return EndSaid(node.mark, kind="cap", name=names.take("cap", word[4:] or None, node.mark))
+        if word.split()[0] in ("tee", "pump", "vessel", "draws") and " " in word:
+            first, _, rest = word.partition(" ")
+            hint = f"write {{{first}: {rest}}}" + ("" if first == "draws" else f", or just {rest}")
+            faults.unread(node)
+            faults.blurred.add(rest)
+            faults.add(node.mark, f"the {what} is '{word}'", _EXPECTED, hint=hint)
+            return None
+        return EndSaid(node.mark, word=word)
+    if node.pairs is None:
+        faults.unread(node)
+        faults.add(node.mark, f"the {what} is {node.what}", f"just one of: {_EXPECTED}")
+        return None
+    got = values.fields(node, words.END, f"the {what}")
+    if got is None:
+        return None
+    kinds = [word for word in _KINDS if word in got]
+    if len(kinds) != 1:
+        faults.unread(node)
+        if got.complete or kinds:
+            said = f"is both a {kinds[0]} and a {kinds[1]}" if kinds else f"is {node.what}"
+            faults.add(node.mark, f"the {what} {said}", f"just one of: {_EXPECTED}")
+        return None
+    kind = kinds[0]
+    sound = got.complete and got[kind].value is not None
+    for word in ("standpipe", "height"):
+        free = kind == "vessel" or (word == "height" and kind in ("open air", "draws", "plug", "cap"))
+        if word in got and not free:
+            at = "a draw" if kind == "draws" else "open air" if kind == "open air" else f"a {kind}"
+            faults.add(got[word].mark, f"'{word}' with {at}", f"'{word}' only where it means something: with a vessel")
+        sound = sound and (word not in got or got[word].value is not None)
+    if kind == "vessel" and "height" in got and (got["height"].number or 0.0) < 0.0:
+        faults.add(got["height"].mark, f"'height' is {got['height'].node.text}", "a value not below 0, which is the "
+                   "vessel's floor")  # fmt: skip
+        sound = False
+    if "standpipe" in got and "height" in got:
+        faults.add(got["height"].mark, "both a standpipe and a height", "one of them", also=[got["standpipe"].mark])
+    height = got["standpipe" if "standpipe" in got else "height"].number if {"standpipe", "height"} & set(got) else None
+    name = got[kind].text if kind not in ("plug", "open air") else None
+    if kind == "cap":
+        name = names.take("cap", name, node.mark)
+    if not sound:
+        faults.unread(node)
+        return None
+    return EndSaid(
+        node.mark,
+        kind="draw" if kind == "draws" else kind,
+        name=name,
+        height=height,
+        standpipe="standpipe" in got,
+        draw=(got["draws"].number or 0.0) if kind == "draws" else 0.0,
+        loss=got["K"].number if "K" in got else None,
+    )

@@ -1,0 +1,87 @@
+"""The rods at hand and the thresholds that a file sets: its own, or the catalogue's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from .. import catalogue
+from ..units import NotAQuantity, quantity, unit_of
+from . import words
+from .model import Default, Mark, Rod
+from .nodes import Node
+from .values import Got, Values
+
+__all__ = ["LIMIT_TAKES", "limit_example", "read_limits", "read_rod", "usual_rods"]
+
+LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "pressure", "deg": "angle"}
+"""What a limit takes, by the unit of its row; all others are plain numbers."""
+
+
+def limit_example(row: catalogue.LimitRow) -> str:
+    """How a file may state a threshold: the catalogue's own value, with a unit only where one can be read."""
+    return row.shown if row.unit in LIMIT_TAKES or row.unit == "%" else row.shown.split()[0]
+
+
+def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:
+    """The rods that are taken when a file names none."""
+    rows = [row for row in catalogue.rods().values() if row.default]
+    defaults += [Default("rods", row.name, row.source) for row in rows]
+    return tuple(Rod(row.name, row.length, row.bend, row.turns, *row.bores) for row in rows)
+
+
+def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
+    """Read a rod; None, and a fault, where it cannot be read."""
+    fields = values.fields(node, words.ROD, f"rod '{name}'", mark)
+    if fields is None:
+        return None
+    bores = _bores(fields["bores"].node, values) if "bores" in fields else None
+    length, bend, turns = (
+        fields[word].number if word in fields else None for word in ("length", "bends up to", "turns in all")
+    )
+    if bores is None or length is None or bend is None or turns is None:
+        return None
+    return Rod(name, length, bend, turns, *bores)
+
+
+def _bores(node: Node, values: Values) -> tuple[float, float] | None:
+    if node.is_nothing:
+        return None
+    expected = "two sizes, for instance 20 mm to 55 mm"
+    parts = re.split(r"\s+to\s+", (node.text or "").strip()[:80])
+    if len(parts) != 2:
+        values.faults.add(node.mark, f"'bores' is {node.what}", expected)
+        return None
+    try:
+        # In 20 to 55 mm the unit holds for both.
+        low, high = (quantity(part if unit_of(part) else f"{part} {unit_of(parts[1])}", "length") for part in parts)
+    except NotAQuantity as error:
+        values.faults.add(node.mark, str(error), expected)
+        return None
+    if not 0.0 < low <= high:
+        values.faults.add(node.mark, f"'bores' is {node.what}", "the smaller size first, and above 0")
+        return None
+    return low, high
+
+
+def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
+    """The catalogue's thresholds, with the file's own on top."""
+    rows = catalogue.limits()
+    limits = {name: row.value for name, row in rows.items()}
+    if got is None or got.node.is_nothing:
+        return limits
+    for word, key, value in values.group(got.node, "'limits'", "names of thresholds, each with its value") or []:
+        if word not in rows:
+            values.faults.unknown(key.mark, word, "threshold", rows)
+            continue
+        row = rows[word]
+        takes = LIMIT_TAKES.get(row.unit, "ratio")
+        high = 1.0 if row.unit == "%" else None
+        if value.is_nothing:
+            example = f"for instance {word}: {limit_example(row)}"
+            values.faults.add(key.mark, f"'{word}' has no value", f"{row.meaning}; {example}")
+            continue
+        number = values.number(value, words.Key(takes, row.meaning, limit_example(row), low=0.0, high=high), word)
+        if number is not None:
+            limits[row.name] = number
+    return limits

@@ -1,0 +1,97 @@
+"""A pump as the file states it, with its curve."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from . import words
+from .faults import Faults
+from .model import Default, Mark, Pump
+from .nodes import Node
+from .values import Fields, Values
+
+__all__ = ["read_pump"]
+
+Curve = tuple[tuple[float, float], ...]
+
+_EXPECTED = "points of flow and head, for instance [[0 L/min, 3 m], [15 L/min, 2.6 m], [40 L/min, 0.6 m]]"
+_FLOW = words.Key("flow", "a flow of the curve", "15 L/min", low=0.0)
+_HEAD = words.Key("length", "a head of the curve", "2.6 m", low=0.0)
+
+
+def read_pump(
+    name: str, mark: Mark, node: Node, values: Values, defaults: list[Default], vessels: Collection[str]
+) -> tuple[Pump, bool]:
+    """Read a pump, and tell whether all of it could be read. `vessels` are the names it may stand in."""
+    faults = values.faults
+    got = values.fields(node, words.PUMP, f"pump '{name}'", mark)
+    if got is None:
+        return Pump(name, (), mark), False
+    sure = got.complete
+    curve: Curve = ()
+    assumed = False
+    if "curve" in got and not got["curve"].node.is_nothing:
+        if got["curve"].node.pairs is not None:
+            box = values.fields(got["curve"].node, words.BOX, f"the curve of pump '{name}'") or Fields()
+            head, flow = (box[word].number if word in box else None for word in ("highest head", "largest flow"))
+            if head is not None and flow is not None:
+                from ..hydraulics.pumps import box_curve
+
+                curve, assumed = box_curve(head, flow), True
+                defaults.append(Default(f"pump '{name}'", "a parabola from its highest head to its largest flow",
+                                        "common practice, no source"))  # fmt: skip
+        else:
+            curve = _points(name, got["curve"].node, values, faults)
+    vessel = got["in"].text if "in" in got else None
+    if "in" in got and vessel is None:
+        sure = False
+    if vessel is not None and vessel not in vessels:
+        faults.unknown(got["in"].mark, vessel, "vessel", vessels, where=f" for pump '{name}'", names=("vessel",))
+        vessel, sure = None, False
+    height = got["height"].number if "height" in got else 0.0
+    if "in" in got and "height" not in got:
+        defaults.append(Default(f"pump '{name}'", "its outlet at the vessel's floor", "height left out"))
+    if "in" not in got and "height" in got and got.complete:
+        faults.add(got["height"].mark, f"pump '{name}' has a height but stands in no vessel",
+                   "'in' with a vessel's name; or no height, and the end of the suction line tells it")  # fmt: skip
+    power = got["power"].number if "power" in got else None
+    return Pump(name, curve, mark, vessel, height or 0.0, power, assumed), sure and height is not None
+
+
+def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
+    """The points of a curve that falls; () and a fault for any other."""
+    items = values.items(node, f"the curve of pump '{name}'", _EXPECTED)
+    if items is None:
+        return ()
+    points: list[tuple[float, float]] = []
+    marks: list[Mark] = []
+    sound = True
+    for item in items:
+        if item.items is None or len(item.items) != 2:
+            faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
+            sound = False
+            continue
+        q = values.number(item.items[0], _FLOW, "flow")
+        h = values.number(item.items[1], _HEAD, "head")
+        if q is None or h is None:
+            sound = False
+            continue
+        if points and q <= points[-1][0]:
+            faults.add(item.mark, f"the curve of pump '{name}' is not sorted by flow", "each flow above the one before",
+                       also=marks[-1:])  # fmt: skip
+            sound = False
+        elif points and h > points[-1][1]:
+            faults.add(item.mark, f"the curve of pump '{name}' rises", "each head at most the one before",
+                       hint="if the maker's curve has a hump, give the falling part", also=marks[-1:])  # fmt: skip
+            sound = False
+        points.append((q, h))
+        marks.append(item.mark)
+    if sound and len(points) < 2:
+        count = ["no point", "one point"][len(points)]
+        faults.add(node.mark, f"the curve of pump '{name}' has {count}", "at least two points",
+                   hint="if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}")  # fmt: skip
+        sound = False
+    if sound and points[0][1] <= points[-1][1]:
+        faults.add(node.mark, f"the curve of pump '{name}' does not fall", "a head that falls as the flow grows")
+        sound = False
+    return tuple(points) if sound else ()

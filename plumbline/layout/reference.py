@@ -1,0 +1,68 @@
+"""The reference tables of the language, as Markdown, from the tables that the reader uses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .. import catalogue
+from . import words
+from .extras import limit_example
+
+__all__ = ["TABLE_NAMES", "reference_table"]
+
+TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits")
+"""Every table that `reference_table` makes."""
+
+
+def reference_table(name: str) -> str:
+    """Return one table of the reference, for instance that of a vessel's words.
+
+    Raises:
+        KeyError: for a name that is not in `TABLE_NAMES`.
+
+    >>> print(reference_table("water").splitlines()[2])
+    | `temperature` | of the water | `temperature: 22 degC` |
+    """
+    makers = {"fittings": _fittings, "pipes": _pipes, "materials": _materials, "limits": _limits}
+    return makers[name]() if name in makers else _keys(name)
+
+
+def _rows(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
+    return "\n".join(f"| {' | '.join(row)} |" for row in (head, ("---",) * len(head), *rows))
+
+
+def _keys(name: str) -> str:
+    rows = []
+    for word, key in words.TABLES[name].items():
+        says = key.says + (f": {', '.join(key.choices)}" if key.choices else "")
+        rows.append((f"`{word}`" + (" (needed)" if key.required else ""), says, f"`{word}: {key.example}`"))
+    return _rows(("word", "what it says", "example"), rows)
+
+
+def _fittings() -> str:
+    table = catalogue.fittings()
+    rows = []
+    for word, keys in words.FITTING.items():
+        also = ", ".join(f"`{other}`" for other in table[word].also)
+        rows.append((f"`{word}`", ", ".join(f"`{key}`" for key in keys), also))
+    return _rows(("fitting", "its details, the first also as a plain value", "also written"), rows)
+
+
+def _pipes() -> str:
+    groups: dict[tuple[str, str], list[str]] = {}
+    for row in catalogue.pipes().values():
+        groups.setdefault((row.material, row.source), []).append(f"`{row.name}`")
+    rows = [(", ".join(names), material, " ".join(source.split())) for (material, source), names in groups.items()]
+    return _rows(("names", "material", "sizes from"), rows)
+
+
+def _materials() -> str:
+    rows = [(f"`{row.name}`", f"{row.roughness * 1000:g} mm", ", ".join(f"`{other}`" for other in row.also))
+            for row in catalogue.materials().values()]  # fmt: skip
+    return _rows(("material", "roughness", "also written"), rows)
+
+
+def _limits() -> str:
+    rows = [(f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`")
+            for row in catalogue.limits().values()]  # fmt: skip
+    return _rows(("threshold", "what it means", "as it is unless you set it"), rows)

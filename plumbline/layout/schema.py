@@ -1,0 +1,239 @@
+"""The published schema of a layout file, with which many editors complete, explain and check it while it is typed.
+
+Made from the tables that the reader itself uses, so that the two say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, cast
+
+import yaml
+
+from .. import catalogue
+from ..units import DIMENSIONS, Dimension
+from . import words
+from .extras import LIMIT_TAKES, limit_example
+from .words import Key
+
+__all__ = ["layout_schema"]
+
+Schema = dict[str, Any]
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_AMOUNT = r"^\s*[-+−]?\s*[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z°'\"²³0-9]\s*$"
+_SHARE = r"^\s*[-+]?[.0-9][.0-9/ ]*%?\s*$"
+_BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"]\s*$"
+_NAME: Schema = {"type": ["string", "number"]}
+_NULL: Schema = {"type": "null"}
+_END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
+
+
+def layout_schema() -> Schema:
+    """Return the JSON Schema (2020-12) of a layout file.
+
+    Returns:
+        The schema as plain dictionaries and lists, ready for `json.dumps`.
+
+    It checks words, shapes and the look of quantities. Whether lines meet, and whether a name is one of the file, only
+    the reader can tell. It knows the catalogue's names as they are written there, in small letters.
+
+    >>> sorted(layout_schema()["properties"])
+    ['limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
+    """
+    return {
+        "$schema": _DIALECT,
+        "title": "Plumbline layout",
+        "description": "The plumbing of a small aquaponic system, each pipe written as one walks it.",
+        **_group(words.LAYOUT),
+        "$defs": {
+            "vessel": _group(words.VESSEL),
+            "place": _group(words.PLACE),
+            "pump": _group(words.PUMP),
+            "curve": _curve(),
+            "line": _group(words.LINE),
+            "pipe": _pipe(),
+            "end": _end(),
+            "step": _step(),
+            "rod": _group(words.ROD),
+            "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
+            "heading": _heading(),
+            "limits": _limits(),
+        },
+    }
+
+
+def _group(table: Mapping[str, Key], **more: Any) -> Schema:
+    """A group of values, one for each key of a table and no others."""
+    required = [word for word, key in table.items() if key.required]
+    schema: Schema = {"type": "object", "properties": {word: _key(key) for word, key in table.items()}}
+    if required:
+        schema["required"] = required
+    return {**schema, "additionalProperties": False, **more}
+
+
+def _key(key: Key) -> Schema:
+    """One key: what it takes, what it means, and an example to take over."""
+    return {"description": key.says, "examples": [yaml.safe_load(key.example)], **_taken(key)}
+
+
+def _taken(key: Key) -> Schema:
+    larger: dict[str, Schema] = {
+        "vessels": _named("vessel"),
+        "pumps": _named("pump", empty=True),
+        "lines": _named("line"),
+        "rods": _named("rod", empty=True),
+        "limits": {"anyOf": [_ref("limits"), _NULL]},
+        "water": _ref("water"),
+        "curve": _ref("curve"),
+        "pipe": _ref("pipe"),
+        "end": _ref("end"),
+        "heading": _ref("heading"),
+        "place": _ref("place"),
+        "route": {"anyOf": [{"type": "array", "items": _ref("step")}, _NULL]},
+        "text": dict(_NAME),
+        "choice": {"enum": list(key.choices)},
+        "count": {"type": ["integer", "string"], "minimum": 1, "pattern": r"^\s*[0-9]{1,6}\s*$"},
+        "switch": {"enum": [True, "yes", "on", "true", None]},
+        "opening": {"anyOf": [_value("ratio", key), {"enum": ["open", "full", "shut", "closed"]}]},
+        "bores": {"type": "string", "pattern": _BORES},
+        "material": _enum(catalogue.materials().words),
+    }
+    return larger[key.takes] if key.takes in larger else _value(key.takes, key)
+
+
+def _value(takes: str, key: Key | None = None) -> Schema:
+    """A quantity, or a plain number where one goes."""
+    said = DIMENSIONS[cast(Dimension, takes)][1]
+    if takes != "ratio":
+        return {"type": "string", "pattern": _AMOUNT, "$comment": said}
+    number: Schema = {"type": ["number", "string"], "pattern": _SHARE, "$comment": said}
+    if key is not None and key.low is not None:
+        number["exclusiveMinimum" if key.above else "minimum"] = key.low
+    if key is not None and key.high is not None:
+        number["maximum"] = key.high
+    return number
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _enum(values: Iterable[str]) -> Schema:
+    return {"enum": list(values)}
+
+
+def _named(kind: str, *, empty: bool = False) -> Schema:
+    """A group of things by name."""
+    group: Schema = {
+        "type": "object",
+        "additionalProperties": _ref(kind),
+        "propertyNames": {"not": _enum(words.RESERVED)},
+    }
+    return {"anyOf": [group, _NULL]} if empty else group
+
+
+def _curve() -> Schema:
+    point: Schema = {
+        "type": "array",
+        "prefixItems": [_value("flow"), _value("length")],
+        "minItems": 2,
+        "maxItems": 2,
+        "description": "flow and head",
+    }
+    return {"anyOf": [{"type": "array", "items": point, "minItems": 2}, _group(words.BOX)]}
+
+
+def _pipe() -> Schema:
+    table = catalogue.pipes()
+    return {
+        "anyOf": [
+            {**_enum(table), "description": "a pipe of the catalogue"},
+            {**_enum(word for word in table.words if word not in set(table)), "description": "another spelling"},
+            _group(words.PIPE),
+        ]
+    }
+
+
+def _heading() -> Schema:
+    shares = {word: {"type": "number", "minimum": 0} for word in words.DIRECTIONS}
+    one = "|".join(words.DIRECTIONS)
+    return {
+        "anyOf": [
+            _enum(words.DIRECTIONS),
+            {"type": "string", "pattern": rf"^\s*({one})([\s+]+({one}))*\s*$"},
+            {"type": "object", "properties": shares, "additionalProperties": False, "minProperties": 1},
+        ]
+    }
+
+
+def _end() -> Schema:
+    kinds = [{"required": [kind]} for kind in _END_KINDS]
+    return {
+        "anyOf": [
+            {**_enum(words.RESERVED), "description": "a cap, a plug, or an end in open air"},
+            {**_NAME, "description": "the name of a vessel, a pump or a tee; or cap and its name"},
+            _group(
+                words.END,
+                oneOf=kinds,
+                dependentRequired={"standpipe": ["vessel"]},
+                **{"not": {"required": ["standpipe", "height"]}},
+            ),
+        ]
+    }
+
+
+def _step() -> Schema:
+    table = catalogue.fittings()
+    spellings = [word for word in table.words if table[word].name in words.FITTING]
+    bare = [word for word in spellings if table[word].name not in ("bend", "reducer", "expander", "fitting")]
+    steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.FITTING, *spellings]}
+    steps["hose"] = _run(words.HOSE, "a flexible run")
+    steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
+    return {
+        "anyOf": [
+            {**_enum(word for word in words.FITTING if word in bare), "description": "a fitting"},
+            {**_enum(word for word in bare if word not in words.FITTING), "description": "another word for a fitting"},
+            _run(words.RUN, "a run: how far it goes in each direction"),
+            {
+                "type": "object",
+                "description": "a fitting with its details",
+                "properties": steps,
+                "additionalProperties": False,
+                "minProperties": 1,
+                "maxProperties": 1,
+            },
+        ]
+    }
+
+
+def _run(table: Mapping[str, Key], says: str) -> Schema:
+    somewhere = [{"required": [word]} for word in words.DIRECTIONS]
+    return _group(table, description=says, anyOf=somewhere)
+
+
+def _fitting(kind: str) -> Schema:
+    """A fitting's value: nothing, one plain value, or its details."""
+    allowed = words.FITTING[kind]
+    details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1)
+    if kind == "fitting":
+        return {**details, "description": "any other fitting, by its loss", "anyOf": [{"required": ["K"]},
+                {"required": ["Kv"]}]}  # fmt: skip
+    if allowed[0] in ("angle", "to"):
+        first = words.FITTING_KEYS[allowed[0]]
+        return {"description": first.says, "anyOf": [_taken(first), {**details, "required": [allowed[0]]}]}
+    plain = [{"type": "string", "description": "its name"}]
+    if "opening" in allowed:
+        plain = [_taken(words.FITTING_KEYS["opening"]), *plain]
+    if "faces" in allowed:
+        plain = [_ref("heading"), *plain]
+    return {"anyOf": [*plain, details, _NULL]}
+
+
+def _limits() -> Schema:
+    rows = {}
+    for name, row in catalogue.limits().items():
+        takes = LIMIT_TAKES.get(row.unit, "ratio")
+        key = Key(takes, row.meaning, limit_example(row), low=0.0, high=1.0 if row.unit == "%" else None)
+        rows[name] = _key(key)
+    return {"type": "object", "properties": rows, "additionalProperties": False}

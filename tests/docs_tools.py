@@ -1,0 +1,95 @@
+"""Keeps the docs true: output shown in them is what the code prints, and generated pages are generated.
+
+`python tests/docs_tools.py` rewrites them; the tests only compare.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import shlex
+import sys
+from pathlib import Path
+
+from plumbline import catalogue
+from plumbline.cli import main as plumbline
+
+ROOT = Path(__file__).parent.parent
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+_BLOCK = re.compile(r"```console\n\$ (plumbline [^\n]*)\n(.*?)```", re.DOTALL)
+
+
+def printed(command: str) -> str:
+    """What a command prints, run from the repository's root, spaces at line ends trimmed."""
+    out = io.StringIO()
+    here = Path.cwd()
+    os.chdir(ROOT)
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+            plumbline(shlex.split(command)[1:])
+    finally:
+        os.chdir(here)
+    return "\n".join(line.rstrip() for line in out.getvalue().rstrip("\n").split("\n"))
+
+
+def refreshed(page: Path) -> str:
+    """The page with the output of its commands as it is now. A block that ends in `…` shows the beginning only."""
+
+    def again(match: re.Match[str]) -> str:
+        command, shown = match.group(1), match.group(2)
+        lines = printed(command).split("\n")
+        if shown.rstrip().endswith("…"):
+            lines = [*lines[: max(shown.rstrip("\n").count("\n"), 1)], "…"]
+        return f"```console\n$ {command}\n" + "\n".join(lines) + "\n```"
+
+    text = page.read_text(encoding="utf-8")
+    if page.name == "findings.md":
+        return findings_page()
+    return _BLOCK.sub(again, text)
+
+
+def findings_page() -> str:
+    """The page of finding kinds, from the catalogue."""
+    out = [
+        "# Kinds of finding",
+        "",
+        "<!-- Made from plumbline/catalogue/findings.yaml and limits.yaml by tests/docs_tools.py. -->",
+        "",
+        "`plumbline explain KIND` prints the same. *fail*: the system does not do its job; *warn*: it will give trouble;",
+        "*advice*: worth knowing. *Looked up* means read in a stored text, in a library's documentation or in the",
+        "layout itself; *from memory* means that the source is to be confirmed.",
+        "",
+    ]
+    limits = catalogue.limits()
+    for row in catalogue.findings().values():
+        out += [f"## {row.kind}", "", f"**{row.title.capitalize()}** ({row.level}). It is said when {row.rule}", ""]
+        out += [f"Source: {row.source} ({row.mark}).", ""]
+        for name in row.limits:
+            limit = limits[name]
+            out += [f"- Limit `{name}`: {limit.shown}. {limit.meaning.capitalize()}. {limit.source} ({limit.mark})."]
+            if limit.others:
+                out[-1] += f" Others: {limit.others}."
+        if row.limits:
+            out.append("")
+        doubt = str(row.extra.get("doubt", "none"))
+        if doubt != "none":
+            out += [f"Doubt: {doubt}.", ""]
+    return "\n".join(out).rstrip("\n") + "\n"
+
+
+def main() -> None:
+    """Rewrite every page that is out of step."""
+    findings = ROOT / "docs" / "findings.md"
+    if not findings.exists():
+        findings.write_text("", encoding="utf-8")
+    for page in {*PAGES, findings}:
+        text = refreshed(page)
+        if text != page.read_text(encoding="utf-8"):
+            page.write_text(text, encoding="utf-8")
+            print(f"rewrote {page.relative_to(ROOT)}", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    main()

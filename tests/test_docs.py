@@ -1,0 +1,48 @@
+"""The docs say what the code does."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from docs_tools import PAGES, ROOT, refreshed
+from plumbline import catalogue
+from plumbline.score import tally
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_output_shown_is_what_the_code_prints(page: Path) -> None:
+    assert refreshed(page) == page.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+?)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
+        assert (page.parent / target).exists(), target
+
+
+def test_every_kind_of_finding_has_its_section() -> None:
+    text = (ROOT / "docs" / "findings.md").read_text(encoding="utf-8")
+    for kind in catalogue.findings():
+        assert f"\n## {kind}\n" in text
+
+
+def test_every_limit_is_named_in_the_catalogue() -> None:
+    for row in catalogue.findings().values():
+        for name in row.limits:
+            assert name in catalogue.limits(), (row.kind, name)
+
+
+def test_every_weight_is_of_a_kind() -> None:
+    from plumbline.hydraulics.judge import WEIGHTS as FLOW
+    from plumbline.upkeep.weights import WEIGHTS as UPKEEP
+
+    assert {*FLOW, *UPKEEP} <= set(catalogue.findings())
+    assert tally([], 1.0).points == 100.0
+
+
+def test_the_readme_opens_with_two_commands() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert text.count("```sh\n") == 2

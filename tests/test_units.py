@@ -1,0 +1,202 @@
+"""Units at the edge: the table of everyday units against pint, what is read, what is refused, what is shown."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from plumbline.layout.model import Units
+from plumbline.units import COMMON, DIMENSIONS, Dimension, NotAQuantity, quantity, show, unit_of
+
+approx = pytest.approx
+OURS = {"gpm": "gallon/minute", "gph": "gallon/hour", "lpm": "liter/minute", "lph": "liter/hour", "'": "foot",
+        '"': "inch", "C": "degC", "F": "degF"}  # fmt: skip
+REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
+DIMENSION_OF: dict[str, Dimension] = {si: dimension for dimension, (si, _) in DIMENSIONS.items()}
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("si", "unit"), [(si, unit) for si, units in COMMON.items() for unit in units])
+@pytest.mark.parametrize("number", [1.0, -40.0, 72.5])
+def test_the_everyday_units_agree_with_pint(si: str, unit: str, number: float) -> None:
+    """Pint's own definitions, [L]: inch 25.4 mm, US gallon 231 in³, horsepower 550 ft·lbf/s, degF 5/9 K."""
+    if si not in DIMENSION_OF:
+        assert show(number, "volume", Units(volume=unit), decimals=9, unit=False) == f"{number / COMMON[si][unit]:.9f}"
+        assert COMMON[si][unit] == approx(REGISTRY.Quantity(1.0, unit).to(si).magnitude, rel=1e-14)
+        return
+    theirs = REGISTRY.Quantity(number, OURS.get(unit, unit)).to(si).magnitude
+    assert quantity(f"{number} {unit}", DIMENSION_OF[si]) == approx(theirs, rel=1e-13, abs=1e-12)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("text", "dimension", "value"),
+    [
+        ("1 gal/min", "flow", 6.30901964e-5),
+        ("1 imperial_gallon/min", "flow", 7.57681667e-5),
+        ("1 ft^3/s", "flow", 0.028316846592),
+        ("1 hp", "power", 745.69987158),
+        ("1 psi", "pressure", 6894.757293168),
+        ("32 degF", "temperature", 0.0),
+        ("212 degF", "temperature", 100.0),
+        ("1 mile", "length", 1609.344),
+    ],
+)
+def test_printed_conversion_factors(text: str, dimension: Dimension, value: float) -> None:
+    """NIST Special Publication 811, appendix B (from memory): gal (US) 3.785412e-3 m³, gal (UK) 4.54609e-3 m³."""
+    assert quantity(text, dimension) == approx(value, rel=2e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "value"),
+    [
+        ("1.5 m", "length", 1.5),
+        ("1.5m", "length", 1.5),
+        (" 250  mm ", "length", 0.25),
+        ("+2e-1 m", "length", 0.2),
+        (".5 m", "length", 0.5),
+        ("-0.3 m", "length", -0.3),
+        ("−0.3 m", "length", -0.3),
+        ("3/4 in", "length", 0.01905),
+        ("1 1/2 in", "length", 0.0381),
+        ("1-1/2 in", "length", 0.0381),
+        ("1½ in", "length", 0.0381),
+        ("½ in", "length", 0.0127),
+        ("-1 1/2 in", "length", -0.0381),
+        ("-0 1/2 in", "length", -0.0127),
+        ("5 ft 6 in", "length", 1.6764),
+        ("5ft 6in", "length", 1.6764),
+        ("5'6\"", "length", 1.6764),
+        ("5 ft 6 1/2 in", "length", 1.6891),
+        ("-5 ft 6 in", "length", -1.6764),
+        ("6 feet", "length", 1.8288),
+        ("2 m2", "area", 2.0),
+        ("2 m²", "area", 2.0),
+        ("2 m^2", "area", 2.0),
+        ("20 ft2", "area", 1.8580608),
+        ("3 m3/h", "flow", 3 / 3600),
+        ("14 L / min", "flow", 14 / 60000),
+        ("14 l/min", "flow", 14 / 60000),
+        ("4 gpm", "flow", 4 * 6.30901964e-5),
+        ("22 degC", "temperature", 22.0),
+        ("22 °C", "temperature", 22.0),
+        ("22 C", "temperature", 22.0),
+        ("295.15 K", "temperature", 22.0),
+        ("72 F", "temperature", 200 / 9),
+        ("45 deg", "angle", math.pi / 4),
+        ("45°", "angle", math.pi / 4),
+        ("0.25 turn", "angle", math.pi / 2),
+        ("1.002e-3 Pa s", "viscosity", 1.002e-3),
+        ("1 cP", "viscosity", 1e-3),
+        ("998 kg/m3", "density", 998.0),
+        ("40 %", "ratio", 0.4),
+        ("40%", "ratio", 0.4),
+        ("0.4", "ratio", 0.4),
+        ("1/4", "ratio", 0.25),
+        ("2 decimeter", "length", 0.2),
+    ],
+)
+def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
+    assert quantity(text, dimension) == approx(value, rel=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "message"),
+    [
+        ("2 kg", "length", "'2 kg' is a mass, not a length"),
+        ("2 m", "area", "'2 m' is a length, not an area"),
+        ("3 L", "flow", "'3 L' is a volume, not a flow"),
+        ("1 kg/s", "flow", "'1 kg/s' is a mass flow, not a flow"),
+        ("1 mm^2/s", "viscosity", "'1 mm^2/s' is a kinematic viscosity, not a viscosity"),
+        ("22 degC", "length", "'22 degC' is a temperature, not a length"),
+        ("45 deg", "length", "'45 deg' is an angle, not a length"),
+        ("12 V", "power", "'12 V' is a voltage, not a power"),
+        ("2 candela", "length", "'2 candela' is of another kind, not a length"),
+        ("1.4", "length", "'1.4' has no unit"),
+        ("0.5 m", "ratio", "'0.5 m' has a unit, 'm', where a plain number goes"),
+        ("1,4 m", "length", "'1,4 m' has a comma in the number; write a point"),
+        ("", "length", "'nothing' is not a number with a unit"),
+        ("deep", "length", "'deep' is not a number with a unit"),
+        ("deep", "ratio", "'deep' is not a number"),
+        ("2 metres high", "length", "'2 metres high' has an unknown unit, 'metres high'"),
+        ("2 FT", "length", "'2 FT' has an unknown unit, 'FT'; write ft"),
+        ("2 L/Min", "flow", "'2 L/Min' has an unknown unit, 'L/Min'; write L/min"),
+        ("2 m^99", "length", "'2 m^99' has an unknown unit, 'm^99'"),
+        ("2 m^9^9", "length", "'2 m^9^9' has an unknown unit, 'm^9^9'"),
+        ("2 m;", "length", "'2 m;' has an unknown unit, 'm;'"),
+        ("2 (m", "length", "'2 (m' has an unknown unit, '(m'"),
+        ("1/0 in", "length", "'1/0 in' divides by zero"),
+        ("1 1/0 in", "length", "'1 1/0 in' divides by zero"),
+        ("nan m", "length", "'nan m' is not a finite number"),
+        ("-inf", "length", "'-inf' is not a finite number"),
+        ("1e999 m", "length", "'1e999 m' is not a finite number"),
+        ("9" * 61, "length", f"'{'9' * 37}...' is not a number with a unit"),
+    ],
+)
+def test_what_is_refused(text: str, dimension: Dimension, message: str) -> None:
+    with pytest.raises(NotAQuantity) as caught:
+        quantity(text, dimension)
+    assert str(caught.value) == message
+
+
+AMOUNTS = st.from_regex(r"[-+]?[0-9]{1,3}([ /.][0-9]{1,2})? ?[a-zA-Z/^0-9*() ]{0,9}")
+
+
+@given(text=st.one_of(st.text(max_size=30), AMOUNTS), dimension=st.sampled_from(sorted(DIMENSIONS)))
+def test_any_text_is_a_finite_number_or_refused(text: str, dimension: Dimension) -> None:
+    try:
+        assert math.isfinite(quantity(text, dimension))
+    except NotAQuantity as refused:
+        assert str(refused)  # noqa: PT017 - either way out is right
+
+
+@given(number=st.floats(-1e4, 1e4), unit=st.sampled_from(["m", "mm", "in", "ft", "yd"]))
+def test_the_number_and_its_negative(number: float, unit: str) -> None:
+    assert quantity(f"{-number!r} {unit}", "length") == -quantity(f"{number!r} {unit}", "length")
+
+
+@pytest.mark.parametrize(
+    ("value", "what", "units", "text"),
+    [
+        (0.6, "length", Units(), "0.60 m"),
+        (-0.001, "length", Units(), "0.00 m"),
+        (0.0212, "size", Units(), "21 mm"),
+        (14 / 60000, "flow", Units(), "14.0 L/min"),
+        (0.3048, "length", Units(length="ft"), "1.00 ft"),
+        (0.0254, "size", Units(size="in"), "1.00 in"),
+        (4 * 6.30901964e-5, "flow", Units(flow="gal/min"), "4.00 gal/min"),
+        (1e-3, "volume", Units(volume="gal"), "0.26 gal"),
+        (1.0, "area", Units(area="ft^2"), "10.8 ft^2"),
+        (1.0, "speed", Units(speed="ft/s"), "3.28 ft/s"),
+        (0.001, "flow", Units(flow="m^3/h"), "3.60 m^3/h"),
+    ],
+)
+def test_what_is_shown(value: float, what: str, units: Units, text: str) -> None:
+    assert show(value, what, units) == text  # type: ignore[arg-type]
+    assert show(value, what, units, unit=False) == text.split()[0]  # type: ignore[arg-type]  # noqa: PLC0207
+
+
+def test_decimals_may_be_asked_for() -> None:
+    assert show(0.0212, "size", Units(), decimals=1) == "21.2 mm"
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"), [("1 1/2 in", "in"), ("5", ""), ("x", ""), ("14 L/min", "L/min"), ("1" * 99, "")]
+)
+def test_the_unit_as_it_stands(text: str, unit: str) -> None:
+    assert unit_of(text) == unit
+
+
+def test_everyday_units_do_not_wait_for_pint() -> None:
+    """Loading pint and its registry takes longer than all the rest of reading a layout."""
+    code = (
+        "import sys; from plumbline.units import quantity, show; from plumbline.layout.model import Units; "
+        "quantity('14 gal/min', 'flow'); show(1.0, 'length', Units()); sys.exit('pint' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
