@@ -55,9 +55,7 @@ def check(layout: Layout) -> CheckResult:
     """
     flows = find_flows(layout)
     upkeep = look_after(layout, flows, flushes(layout))
-    findings = sorted(
-        (*judge(layout, flows), *upkeep.findings), key=lambda one: (LEVELS.index(one.level), -one.weight)
-    )
+    findings = sorted((*judge(layout, flows), *upkeep.findings), key=lambda one: (LEVELS.index(one.level), -one.weight))
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)

@@ -45,7 +45,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"plumbline {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
-    check = commands.add_parser("check", help="does it lift, does it come back, can it be cleaned: the verdict on a layout")
+    check = commands.add_parser(
+        "check", help="does it lift, does it come back, can it be cleaned: the verdict on a layout"
+    )
     check.add_argument("file", metavar="FILE", help="a layout file")
     check.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     check.add_argument("--all", action="store_true", help="show every finding and every row")

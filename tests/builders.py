@@ -65,9 +65,7 @@ def heading(word: str | Sequence[float]) -> Vector:
     return (word[0] / size, word[1] / size, word[2] / size)
 
 
-def walk(
-    name: str, start: str, route: Sequence[Any], end: str, *, at: Vector = (0, 0, 0), pipe: Pipe = PIPE
-) -> Line:
+def walk(name: str, start: str, route: Sequence[Any], end: str, *, at: Vector = (0, 0, 0), pipe: Pipe = PIPE) -> Line:
     """Walk a line. A run is ("east", 1.2) or ("east", 1.2, pipe), a fitting a word or (word, {field: value});
     an end is "vessel tank", "tee t1", "cap c2", "plug", "open air", "pump lift"."""
     steps = [step if isinstance(step, tuple) else (step, {}) for step in route]
@@ -89,9 +87,7 @@ def walk(
                 details["faces"] = heading(details["faces"])
             turn = angle_between(before, after)
             parts.append(
-                Part(
-                    step[0], n + 1, place, place, before, after, turn, 0.0, along, size, size, MARK, **details
-                )
+                Part(step[0], n + 1, place, place, before, after, turn, 0.0, along, size, size, MARK, **details)
             )
     return Line(
         name,
@@ -108,31 +104,20 @@ def _end(said: str, place: Vector, out: Vector) -> End:
     return End(kind, tuple(map(float, place)), out, MARK, said.removeprefix(kind).strip() or None)  # type: ignore[arg-type]
 
 
-def layout(
-    *lines: Line, rods: Sequence[Rod] = (), limits: Mapping[str, float] | None = None, **more: Any
-) -> Layout:
+def layout(*lines: Line, rods: Sequence[Rod] = (), limits: Mapping[str, float] | None = None, **more: Any) -> Layout:
     """Put lines together: tees from the steps' ids, accesses at caps and unions, stretches in between.
 
     `vessel_access` names line ends ("riser.to") where a hand reaches a vessel's port.
     """
     by_name = {line.name: line for line in lines}
-    tees = {
-        part.id: _tee(part, line, lines)
-        for line in lines
-        for part in line.parts
-        if part.kind in ("tee", "wye")
-    }
+    tees = {part.id: _tee(part, line, lines) for line in lines for part in line.parts if part.kind in ("tee", "wye")}
     reachable = more.pop("vessel_access", ())
     accesses = [access for line in lines for access in _accesses(line, reachable)]
     named = {access.id for access in accesses}
     stretches = [s for line in lines for s in _stretches(line, named | set(tees))]
     ends = [end for line in lines for end in (line.start, line.end)]
     vessels = {end.name: Vessel(end.name, 0.0, 0.5, MARK) for end in ends if end.kind == "vessel"}
-    pumps = {
-        end.name: Pump(end.name, ((0, 3), (1e-3, 0)), MARK, vessel="tank")
-        for end in ends
-        if end.kind == "pump"
-    }
+    pumps = {end.name: Pump(end.name, ((0, 3), (1e-3, 0)), MARK, vessel="tank") for end in ends if end.kind == "pump"}
     suction = {end.name for line in lines for end in [line.end] if end.kind == "pump"}
     pumps = {name: replace(pump, vessel=None) if name in suction else pump for name, pump in pumps.items()}
     return Layout(
@@ -158,9 +143,7 @@ def _tee(part: Part, host: Line, lines: Sequence[Line]) -> Tee:
         a, b = b, a
     angle = angle_between(legs[b].heading, legs[c].heading)
     kind: Any = part.kind
-    return Tee(
-        part.id or "", kind, host.name, part.step, part.start, (legs[a], legs[b], legs[c]), angle, MARK
-    )
+    return Tee(part.id or "", kind, host.name, part.step, part.start, (legs[a], legs[b], legs[c]), angle, MARK)
 
 
 def _accesses(line: Line, reachable: Sequence[str]) -> list[Access]:
@@ -180,9 +163,7 @@ def _accesses(line: Line, reachable: Sequence[str]) -> list[Access]:
         if part.kind in ("cap", "union"):
             kind = part.kind
             name = part.id or f"{line.name}:{part.step}"
-            out.append(
-                Access(name, kind, line.name, part.step, part.at, part.start, part.faces, part.pipe.bore)
-            )
+            out.append(Access(name, kind, line.name, part.step, part.at, part.start, part.faces, part.pipe.bore))
     return sorted(out, key=lambda access: access.step)
 
 

@@ -209,9 +209,7 @@ def test_roughness_tables_in_fluids() -> None:
     from fluids.friction import _roughness
 
     assert catalogue.materials()["glass"].roughness == pytest.approx(_roughness["Glass"], rel=0.02)
-    assert catalogue.materials()["steel galvanized"].roughness == pytest.approx(
-        _roughness["Galvanized iron"], rel=0.02
-    )
+    assert catalogue.materials()["steel galvanized"].roughness == pytest.approx(_roughness["Galvanized iron"], rel=0.02)
 
 
 # Fittings
@@ -324,9 +322,7 @@ def test_what_a_rod_and_the_water_may_do() -> None:
 
 def test_turns() -> None:
     turns = {
-        row.name: None if row.turn is None else degrees(row.turn)
-        for row in FITTINGS.values()
-        if row.place == "route"
+        row.name: None if row.turn is None else degrees(row.turn) for row in FITTINGS.values() if row.place == "route"
     }
     assert turns["elbow"] == turns["sweep"] == pytest.approx(90)
     assert turns["bend 45"] == pytest.approx(45)

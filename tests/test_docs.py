@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 
 import pytest
-
 from docs_tools import PAGES, ROOT, refreshed
+
 from plumbline import catalogue
 from plumbline.score import tally
 

@@ -985,7 +985,9 @@ def put(root: Any, path: tuple[tuple[str, int], ...], new: yaml.Node) -> Any:
     return root
 
 
-@pytest.mark.parametrize("new", ["~", "[]", "{}", "x", "-1", ".nan", "'5 kg'", "[x]", "{x: y}", "1e999 m", "tank", "-0 m"])
+@pytest.mark.parametrize(
+    "new", ["~", "[]", "{}", "x", "-1", ".nan", "'5 kg'", "[x]", "{x: y}", "1e999 m", "tank", "-0 m"]
+)
 def test_any_part_of_a_layout_replaced_reads_or_faults(tmp_path: Path, new: str) -> None:
     root = yaml.compose(BASE, Loader=yaml.SafeLoader)
     for path in paths_of(root):

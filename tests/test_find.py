@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from conftest import ReadText
 from scipy.optimize import brentq
 
-from conftest import ReadText
 from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
@@ -186,8 +186,10 @@ def test_a_check_valve_the_wrong_way_round_holds_all_water_back(read_text: ReadT
     route: [{up: 0.1 m}, tee: t1, {east: 0.1 m}]
     to: cap c1
 """
-    head = PUMPED.split("lines:")[0] + "lines:" + turned
-    found = find_flows(read_text(head.replace("from: bed", "from: {vessel: bed, height: 0.5 m}").replace("rim: 0.3 m", "rim: 0.6 m")))
+    head = PUMPED.split("lines:", maxsplit=1)[0] + "lines:" + turned
+    found = find_flows(
+        read_text(head.replace("from: bed", "from: {vessel: bed, height: 0.5 m}").replace("rim: 0.3 m", "rim: 0.6 m"))
+    )
     assert found.pumps["lift"].flow == pytest.approx(0.0, abs=1e-12)
 
 
@@ -287,5 +289,7 @@ def test_residuals_are_at_rounding_level(read_text: ReadText) -> None:
 def test_the_pump_says_where_on_its_curve_it_works(read_text: ReadText, curve: str, state: str) -> None:
     text = PUMPED.replace("[[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]", curve)
     if state == "backwards":
-        text = text.replace("to: bed", "to: {vessel: bed, height: 0.4 m}").replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m")
+        text = text.replace("to: bed", "to: {vessel: bed, height: 0.4 m}").replace(
+            "rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m"
+        )
     assert find_flows(read_text(text)).pumps["lift"].state == state

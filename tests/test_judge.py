@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-
 from conftest import ReadText
+
 from plumbline import catalogue
 from plumbline.check import CheckResult, check
 from plumbline.findings import Finding
@@ -31,7 +31,9 @@ lines:
 CURVE = "[[0 L/min, 3 m], [20 L/min, 2.2 m], [40 L/min, 0.4 m]]"
 
 
-def system(wants: str = "10 L/min", curve: str = CURVE, extra: str = "union", drain: str = "40", valve: str = "union") -> str:
+def system(
+    wants: str = "10 L/min", curve: str = CURVE, extra: str = "union", drain: str = "40", valve: str = "union"
+) -> str:
     text = SYSTEM.replace("WANTS", wants).replace("CURVE", curve).replace("EXTRA", extra)
     return text.replace("DRAIN", drain).replace("VALVE", valve)
 
@@ -77,7 +79,9 @@ def test_a_sound_system_has_none_of_them(read_text: ReadText) -> None:
 def test_water_that_runs_back_through_the_pump(read_text: ReadText) -> None:
     """A submerged inlet above a weak pump: without a check valve the bed drains back through it."""
     text = system(curve="[[0 L/min, 0.3 m], [40 L/min, 0.1 m]]").replace("to: bed", "to: {vessel: bed, height: 0.4 m}")
-    text = text.replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m").replace("standpipe: 0.2 m", "standpipe: 0.5 m")
+    text = text.replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m").replace(
+        "standpipe: 0.2 m", "standpipe: 0.5 m"
+    )
     text = text.replace("route: [{up: 1.3 m}", "route: [{up: 1.3 m}").replace("{down: 0.8 m}", "{down: 0.8 m}")
     result = check(read_text(text))
     assert len(of_kind(result, "pump-backwards")) == 1
@@ -95,13 +99,16 @@ def test_a_margin_of_your_own(read_text: ReadText) -> None:
 
 
 def test_cut_off_pipe_is_told_once_a_line(read_text: ReadText) -> None:
-    text = system(extra="union") + """
+    text = (
+        system(extra="union")
+        + """
   dry:
     pipe: {bore: 20 mm}
     from: cap c1
     route: [{east: 1 m}, union, {east: 1 m}]
     to: cap c2
 """
+    )
     found = of_kind(check(read_text(text)), "cut-off")
     assert [finding.line for finding in found] == ["dry"]
 

@@ -277,9 +277,7 @@ vessels:
         ("bed", 1.0, "open", True),
     ],
 )
-def test_where_a_line_leaves_a_vessel(
-    read_text: ReadText, end: str, height: float, port: str, submerged: bool
-) -> None:
+def test_where_a_line_leaves_a_vessel(read_text: ReadText, end: str, height: float, port: str, submerged: bool) -> None:
     """A bare name leaves at the floor; a standpipe's walk begins at its crest."""
     text = f"{VESSELS}lines: {{a: {{pipe: pvc 25, from: {end}, route: [{{down: 0.1 m}}], to: open air}}}}"
     line = read_text(text).lines["a"]
@@ -334,23 +332,29 @@ def test_all_that_a_vessel_may_say(read_text: ReadText) -> None:
 
 
 def test_heights_run_through_tees_and_the_file_needs_no_plan(read_text: ReadText) -> None:
-    text = VESSELS + """\
+    text = (
+        VESSELS
+        + """\
 pumps: {lift: {in: tank, height: 0.05 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}}
 lines:
   riser: {pipe: pvc 25, from: lift, route: [{up: 1.5 m}, tee: t, {up: 0.5 m}], to: cap}
   side: {pipe: pvc 25, from: t, route: [{east: 1 m, down: 40 mm}], to: bed}
 """
+    )
     layout = read_text(text)
     assert layout.tees["t"].place[2] == approx(1.55)
     assert layout.lines["side"].end.place == approx((1.0, 0.0, 1.51))
 
 
 def test_a_stated_place_moves_the_pipework(read_text: ReadText) -> None:
-    text = VESSELS.replace("area: 1 m^2", "area: 1 m^2, at: {east: 10 m, south: 5 m}") + """\
+    text = (
+        VESSELS.replace("area: 1 m^2", "area: 1 m^2, at: {east: 10 m, south: 5 m}")
+        + """\
 lines:
   over: {pipe: pvc 25, from: tank, route: [{up: 2 m}, elbow, {east: 3 m}], to: bed}
   back: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 1 m}], to: open air}
 """
+    )
     layout = read_text(text)
     assert layout.lines["over"].start.place == approx((10.0, -5.0, 0.0))
     assert layout.lines["back"].start.place == approx((13.0, -5.0, 1.2))
@@ -398,12 +402,15 @@ def test_open_air_at_a_stated_height(read_text: ReadText) -> None:
 
 
 def test_one_word_may_be_written_out(read_text: ReadText) -> None:
-    text = VESSELS + """\
+    text = (
+        VESSELS
+        + """\
 pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}}
 lines:
   a: {pipe: pvc 25, from: {pump: lift, K: 0.2}, route: [{up: 1 m}, tee: t, {up: 1 m}], to: {vessel: bed}}
   b: {pipe: pvc 25, from: {tee: t}, route: [{north: 1 m}], to: {cap: c}}
 """
+    )
     layout = read_text(text)
     assert layout.lines["a"].start.kind == "pump"
     assert layout.lines["a"].start.loss == 0.2
@@ -426,13 +433,16 @@ def test_a_submersible_pump(read_text: ReadText) -> None:
 
 
 def test_a_pump_with_a_suction_line_and_another_in_series(read_text: ReadText) -> None:
-    text = VESSELS + f"""\
+    text = (
+        VESSELS
+        + f"""\
 pumps: {{one: {{{CURVE}}}, two: {{{CURVE}}}}}
 lines:
   suction: {{pipe: pvc 32, from: {{vessel: tank, height: 0.1 m}}, route: [{{east: 1 m}}], to: one}}
   between: {{pipe: pvc 25, from: one, route: [{{up: 0.5 m}}], to: two}}
   riser: {{pipe: pvc 25, from: two, route: [{{up: 0.7 m}}], to: bed}}
 """
+    )
     layout = read_text(text)
     assert layout.lines["between"].start.place == approx((1.0, 0.0, 0.1))
     assert layout.lines["riser"].end.place[2] == approx(1.3)
@@ -442,12 +452,15 @@ lines:
 
 
 def test_pumps_in_parallel(read_text: ReadText) -> None:
-    text = VESSELS + f"""\
+    text = (
+        VESSELS
+        + f"""\
 pumps: {{one: {{in: tank, {CURVE}}}, two: {{in: tank, {CURVE}}}}}
 lines:
   riser: {{pipe: pvc 25, from: one, route: [{{up: 1 m}}, tee: t, {{up: 0.5 m}}], to: bed}}
   other: {{pipe: pvc 25, from: two, route: [{{up: 1 m}}, elbow, {{east: 0.5 m}}], to: t}}
 """
+    )
     layout = read_text(text)
     assert layout.lines["other"].start.place == approx((-0.5, 0.0, 0.0))
     assert near(layout.tees["t"].legs[2].heading, WEST)
@@ -563,12 +576,14 @@ def test_a_file_in_feet_is_the_same_layout(read_text: ReadText) -> None:
     """Every number of the courtyard in other units: the same places within the digits written."""
     line = "lines: {a: {pipe: pvc 25, from: tank, route: [{up: 1.524 m}, elbow, {east: 0.3048 m}], to: bed}}"
     metric = read_text(VESSELS + line)
-    feet = read_text(textwrap.dedent("""\
+    feet = read_text(
+        textwrap.dedent("""\
         vessels:
           tank: {base: 0 ft, rim: 3.28084 ft, water: 31.496063 in, area: 10.7639104 ft^2}
           bed: {base: 3 ft 3.3700787 in, rim: 11.8110236 in, water: 7.87401575 in}
         lines: {a: {pipe: pvc 25, from: tank, route: [{up: 5 ft}, elbow, {east: 12 in}], to: bed}}
-        """))
+        """)
+    )
     assert feet.lines["a"].end.place == approx(metric.lines["a"].end.place)
     assert feet.vessels["tank"].area == approx(metric.vessels["tank"].area)
     assert feet.vessels["bed"].level == approx(metric.vessels["bed"].level)

@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 
 import pytest
-
 from conftest import ReadText
+
 from plumbline.hydraulics.find import find_flows
 
 pytestmark = pytest.mark.published

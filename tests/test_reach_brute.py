@@ -88,15 +88,11 @@ def draw(dice: random.Random, diagonal: bool) -> Drawing:
             a, b = sorted(legs)
             straight = a == back(b)
             drawing.at[node] = dice.choice(
-                ("joint", "joint", "cap", "union", "ball valve")
-                if straight
-                else ("elbow", "elbow", "elbow", "cap")
+                ("joint", "joint", "cap", "union", "ball valve") if straight else ("elbow", "elbow", "elbow", "cap")
             )
             if drawing.at[node] == "cap":
                 free = [way for way in WAYS if way not in legs]
-                square = [
-                    way for way in free if all(abs(turn(way, leg) - math.pi / 2) < 1e-6 for leg in legs)
-                ]
+                square = [way for way in free if all(abs(turn(way, leg) - math.pi / 2) < 1e-6 for leg in legs)]
                 leaning = [way for way in free if min(turn(way, leg) for leg in legs) > math.radians(44)]
                 in_line = [back(leg) for leg in legs]
                 drawing.faces[node] = dice.choice(square + leaning if straight else square + in_line)
@@ -158,18 +154,14 @@ def brute(drawing: Drawing, tool: Rod) -> dict[frozenset[Point], list[Interval]]
 # The second: lines laid through the same drawing, and the project's own reach.
 
 
-def lay(
-    drawing: Drawing, dice: random.Random, tool: Rod
-) -> tuple[Layout, dict[str, list[tuple[Point, Point]]]] | None:
+def lay(drawing: Drawing, dice: random.Random, tool: Rod) -> tuple[Layout, dict[str, list[tuple[Point, Point]]]] | None:
     """Choose at every tee which two legs one line passes; None where that leaves a ring without an end."""
     partner: dict[tuple[Point, Point], Point] = {}
     for node, legs in drawing.legs.items():
         pair = sorted(legs) if len(legs) == 2 else dice.sample(sorted(legs), 2) if len(legs) == 3 else []
         if pair:
             partner[node, pair[0]], partner[node, pair[1]] = pair[1], pair[0]
-    starts = [
-        (node, way) for node in drawing.legs for way in drawing.legs[node] if (node, way) not in partner
-    ]
+    starts = [(node, way) for node in drawing.legs for way in drawing.legs[node] if (node, way) not in partner]
     dice.shuffle(starts)
     lines, cells, laid = [], {}, set()
     for node, way in starts:
@@ -228,9 +220,7 @@ def by_line(
             size = UNIT * math.hypot(*way)
             for low, high in found.get(frozenset((here, there)), []):
                 pieces.append(
-                    (so_far + low, so_far + high)
-                    if here < there
-                    else (so_far + size - high, so_far + size - low)
+                    (so_far + low, so_far + high) if here < there else (so_far + size - high, so_far + size - low)
                 )
             so_far += size
         # Cells are summed one by one, so their ends differ by rounding; a nanometre is not a gap.

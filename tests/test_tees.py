@@ -106,9 +106,7 @@ def test_how_far_the_mended_steps_leave_crane():
         within = max(within, (difference[u > 0.1] / np.abs(branch[u > 0.1])).max())
         dead = max(dead, difference[u <= 0.1].max())
         run_most = max(run_most, np.abs(k[:, 1] - run).max())
-    assert within == pytest.approx(
-        0.0657, abs=1e-4
-    )  # G of a wide wye just over a share of 0.6: 0.64 for 0.60
+    assert within == pytest.approx(0.0657, abs=1e-4)  # G of a wide wye just over a share of 0.6: 0.64 for 0.60
     assert dead == pytest.approx(0.05, abs=1e-9)
     assert run_most == pytest.approx(0.0013, abs=1e-4)  # the corner of M at a share of 0.5
 
@@ -241,13 +239,9 @@ def test_twice_the_flow_is_four_times_the_loss(factor):
     drop, slope = tee_drops(q, bore, angle)
     more, more_slope = tee_drops(factor * q, bore, angle)
     np.testing.assert_allclose(more, factor**2 * drop, rtol=1e-9, atol=1e-12 * factor**2 * np.abs(drop).max())
-    np.testing.assert_allclose(
-        more_slope, factor * slope, rtol=1e-9, atol=1e-12 * factor * np.abs(slope).max()
-    )
+    np.testing.assert_allclose(more_slope, factor * slope, rtol=1e-9, atol=1e-12 * factor * np.abs(slope).max())
     # Euler's theorem for a function of degree 2, on the plane Σq = 0
-    np.testing.assert_allclose(
-        np.einsum("tij,tj->ti", slope, q), 2 * drop, rtol=1e-9, atol=1e-12 * np.abs(drop).max()
-    )
+    np.testing.assert_allclose(np.einsum("tij,tj->ti", slope, q), 2 * drop, rtol=1e-9, atol=1e-12 * np.abs(drop).max())
 
 
 def test_reversed_flow_is_another_regime():

@@ -231,9 +231,7 @@ def _end_nodes(
     return (build.node(name, draw=end.draw),) * 2
 
 
-def _spray_nodes(
-    build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], spray: Part
-) -> tuple[int, int]:
+def _spray_nodes(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], spray: Part) -> tuple[int, int]:
     middle = 0.5 * (spray.start[2] + spray.end[2])
     if spray.vessel is None:
         return (build.node(f"spray {spray.mark.line}", middle),) * 2
@@ -261,9 +259,7 @@ def _tee_legs(layout: Layout, links: dict[str, LinkOf], tee: str) -> list[tuple[
     legs = []
     for leg in layout.tees[tee].legs:
         comes = leg.side in ("before", "to")
-        stretch = next(
-            s for s in layout.stretches if s.line == leg.line and (s.head if comes else s.tail) == tee
-        )
+        stretch = next(s for s in layout.stretches if s.line == leg.line and (s.head if comes else s.tail) == tee)
         link = links[stretch.id]
         legs.append((link.link, link.sign if comes else -link.sign, leg.pipe.bore))
     return legs

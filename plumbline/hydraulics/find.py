@@ -56,9 +56,7 @@ def _without_way_out(assembly: Assembly) -> set[str]:
     """Vessels whose surplus no open pipe can carry away."""
     joined = reaches_a_level(assembly)
     return {
-        name
-        for name in assembly.roles.spills | assembly.roles.finds_level
-        if not joined[assembly.vessels[name][1]]
+        name for name in assembly.roles.spills | assembly.roles.finds_level if not joined[assembly.vessels[name][1]]
     }
 
 

@@ -200,7 +200,10 @@ def _ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
             told.add(("held-back", line.name))
             valve = next((part for part in stretch.parts if part.kind in ("check valve", "foot valve")), None)
             if valve is not None:
-                what, cure = f"the {valve.kind} at step {valve.step}", "See why the water wants to run back here: the head "
+                what, cure = (
+                    f"the {valve.kind} at step {valve.step}",
+                    "See why the water wants to run back here: the head ",
+                )
                 cure += "beyond the valve is higher than before it."
             else:
                 what, cure = "its end in the air", "Lower the rest of the line, or put the end under water."

@@ -107,9 +107,7 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         from .tees import tee_drops
 
         sign = network.tee_sign
-        drop, by_flow = tee_drops(
-            sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity
-        )
+        drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
         tee = sign[:, :, None] * by_flow * sign[:, None, :]
     return Losses(head, slope, tee)

@@ -93,9 +93,7 @@ def crane(bore: float, N: float) -> float:
     return N * float(ft_Crane(bore))
 
 
-def bend(
-    bore: float, angle: float, radius_ratio: float, roughness: float = 0.0, *, reynolds: float = 1e5
-) -> float:
+def bend(bore: float, angle: float, radius_ratio: float, roughness: float = 0.0, *, reynolds: float = 1e5) -> float:
     """A smooth round bend, with the friction along its arc.
 
     K = f α r/d + (0.10 + 2.4 f) sin(α/2) + 6.6 f (√sin(α/2) + sin(α/2)) / (r/d)^(4α/π).
@@ -294,9 +292,7 @@ def from_cv(Cv: float, bore: float) -> float:
     return _from_flow(Cv * _CV_FLOW, _CV_PRESSURE, bore)
 
 
-def valve_opening(
-    K_open: float, opening: float, table: Sequence[tuple[float, float]], shut_at: float = 0.0
-) -> float:
+def valve_opening(K_open: float, opening: float, table: Sequence[tuple[float, float]], shut_at: float = 0.0) -> float:
     """A valve part shut: its loss when open plus what the table adds.
 
     K = K_open + e(opening), e = T(opening) − T(1), with 1/√(1 + e) linear between the table's rows and down
@@ -414,6 +410,4 @@ def _check_turn(angle: float) -> None:
 def _check_table(rows: Sequence[tuple[float, float]], shut_at: float) -> None:
     moves = all(a[0] < b[0] and a[1] > b[1] for a, b in pairwise(rows))
     if not rows or not moves or not rows[0][0] > shut_at >= 0.0 or rows[-1][0] != 1.0 or rows[-1][1] < 0.0:
-        raise ValueError(
-            "a valve's table needs openings above its shut one, up to 1, and a K that falls to there"
-        )
+        raise ValueError("a valve's table needs openings above its shut one, up to 1, and a K that falls to there")

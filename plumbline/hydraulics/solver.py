@@ -128,9 +128,7 @@ def _measure(network: Network, laws: Laws) -> _Scales:
     return _Scales(head, flow, datum)
 
 
-def _pose(
-    laws: Laws, open_links: BoolArray, islands: Islands, scales: _Scales, tolerance: float
-) -> Problem:
+def _pose(laws: Laws, open_links: BoolArray, islands: Islands, scales: _Scales, tolerance: float) -> Problem:
     step = StepSolver(laws.network, open_links, islands.unknown, laws.keeps, scales.head, scales.flow)
     usual = np.maximum(laws.secant, scales.head / scales.flow * 1e-2)
     valves = laws.network.one_way & open_links
@@ -147,7 +145,9 @@ def _find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: 
         if stop.point is None:
             reason = "the flows have no single value: the equations for them depend on each other"
         else:
-            reason = f"no steady flow was found in {tally.steps} steps; {residual:.3g} m of head is left over at {worst}"
+            reason = (
+                f"no steady flow was found in {tally.steps} steps; {residual:.3g} m of head is left over at {worst}"
+            )
         raise SolveError(reason, iterations=tally.steps, residual=residual, worst=worst) from None
     if not problem.step.definite and problem.step.doubtful():
         raise SolveError(

@@ -271,9 +271,7 @@ def _bullhead(u: FloatArray, turns: tuple[_Turn, _Turn], scale: FloatArray, *, d
     return _Law(*first, *second)
 
 
-def _parabola(
-    u: FloatArray, start: FloatArray, middle: FloatArray, end: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _parabola(u: FloatArray, start: FloatArray, middle: FloatArray, end: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Value and slope of the parabola through (0, start), (½, middle), (1, end).
 
     The middle is lifted where the parabola would dip below zero, as the tee would then make power: that is

@@ -53,5 +53,3 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         units=said.units,
         defaults=tuple(defaults),
     )
-
-

@@ -41,9 +41,7 @@ def join(said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: lis
 
 
 class _Joiner:
-    def __init__(
-        self, said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]
-    ) -> None:
+    def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> None:
         self.said = said
         self.walked = walked
         self.faults = faults
@@ -191,9 +189,7 @@ class _Joiner:
     def line(self, name: str, places: Places) -> Line:
         walked = self.walked[name]
         origin = places.of["line", name]
-        parts = tuple(
-            replace(part, start=add(part.start, origin), end=add(part.end, origin)) for part in walked.parts
-        )
+        parts = tuple(replace(part, start=add(part.start, origin), end=add(part.end, origin)) for part in walked.parts)
         start = self.end(self.ends[name, "from"], origin, negative(walked.first))
         end = self.end(self.ends[name, "to"], add(origin, walked.displacement), walked.last)
         return Line(name, start, parts, end, walked.length, walked.said.mark)

@@ -32,9 +32,7 @@ def stretches_of(lines: Mapping[str, Line]) -> tuple[Stretch, ...]:
     return tuple(stretches)
 
 
-def _stretch(
-    line: Line, number: int, tail: str, head: str, start: float, stop: float, parts: list[Part]
-) -> Stretch:
+def _stretch(line: Line, number: int, tail: str, head: str, start: float, stop: float, parts: list[Part]) -> Stretch:
     longest = max(parts, key=lambda part: part.length, default=None)
     bore = longest.pipe.bore if longest is not None else _bore_at(line, start)
     return Stretch(f"{line.name}.{number}", line.name, tail, head, start, stop, tuple(parts), bore)

@@ -129,16 +129,19 @@ class _Reader:
                 self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
                                 f"a depth of at most {self.values.said(rim, 'length')}",
                                 also=[fields["rim"].mark])  # fmt: skip
-            yield name, Vessel(
-                name=name,
-                base=base or 0.0,
-                water=water or 0.0,
-                mark=mark,
-                rim=rim,
-                area=number.get("area"),
-                wants=number.get("wants"),
-                holds=fields["holds"].text if "holds" in fields else None,
-                at=self.place(fields["at"].node, name) if "at" in fields else None,
+            yield (
+                name,
+                Vessel(
+                    name=name,
+                    base=base or 0.0,
+                    water=water or 0.0,
+                    mark=mark,
+                    rim=rim,
+                    area=number.get("area"),
+                    wants=number.get("wants"),
+                    holds=fields["holds"].text if "holds" in fields else None,
+                    at=self.place(fields["at"].node, name) if "at" in fields else None,
+                ),
             )
 
     def place(self, node: Node, name: str) -> tuple[float, float] | None:

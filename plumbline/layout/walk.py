@@ -46,9 +46,7 @@ def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults, defau
 
 
 class _Walk:
-    def __init__(
-        self, said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]
-    ) -> None:
+    def __init__(self, said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> None:
         self.said = said
         self.faults = faults
         self.defaults = defaults

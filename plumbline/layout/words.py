@@ -50,10 +50,17 @@ LAYOUT = {
     "water": Key("water", "the water's temperature, or its density and viscosity", "22 degC"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
-    "lines": Key("lines", "the pipework, each line a walk from one end to the other",
-                 "riser: {pipe: pvc 25, from: lift, route: [up: 1.2 m], to: bed}", required=True),
-    "rods": Key("rods", "the rods and brushes at hand; left out, the catalogue's",
-                "brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 mm to 55 mm}"),
+    "lines": Key(
+        "lines",
+        "the pipework, each line a walk from one end to the other",
+        "riser: {pipe: pvc 25, from: lift, route: [up: 1.2 m], to: bed}",
+        required=True,
+    ),
+    "rods": Key(
+        "rods",
+        "the rods and brushes at hand; left out, the catalogue's",
+        "brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 mm to 55 mm}",
+    ),
     "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
 }
 
@@ -121,8 +128,7 @@ FITTING_KEYS = {
     "id": Key("text", "its name, for tees, caps and anything that you want named in the report", "t1"),
     "K": Key("ratio", "a stated loss coefficient, in place of the fitting's own", "0.9", low=0.0),
     "Kv": Key("ratio", "a stated flow factor, m³/h at 1 bar", "24.7", low=0.0, above=True),
-    "opening": Key("opening", "how far a valve is open, 0 shut to 1 full; or open, or shut", "40 %",
-                   low=0.0, high=1.0),
+    "opening": Key("opening", "how far a valve is open, 0 shut to 1 full; or open, or shut", "40 %", low=0.0, high=1.0),
     "faces": Key("heading", "which way a cap opens; left out, in line with the longer leg of a corner, else up", "up"),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
@@ -144,10 +150,18 @@ FITTING: Mapping[str, tuple[str, ...]] = {
 
 END = {
     "vessel": Key("text", "the vessel it ends in", "bed"),
-    "standpipe": Key("length", "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
-                     "0.22 m", low=0.0),
-    "height": Key("length", "height of a port above the vessel's floor; with open air, a draw, a cap or a plug, height "
-                  "above the site's datum", "0.05 m"),
+    "standpipe": Key(
+        "length",
+        "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
+        "0.22 m",
+        low=0.0,
+    ),
+    "height": Key(
+        "length",
+        "height of a port above the vessel's floor; with open air, a draw, a cap or a plug, height "
+        "above the site's datum",
+        "0.05 m",
+    ),
     "pump": Key("text", "the pump it ends at", "lift"),
     "tee": Key("text", "the tee or wye it ends at", "t1"),
     "cap": Key("text", "an access cap of that name closes it", "c2"),

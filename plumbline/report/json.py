@@ -58,7 +58,11 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             for stretch in layout.stretches
         ],
         "ends": {
-            name: {"height_m": _number(end.height), "head_m": _number(end.head), "flow_l_min": _number(end.flow * _FLOW)}
+            name: {
+                "height_m": _number(end.height),
+                "head_m": _number(end.head),
+                "flow_l_min": _number(end.flow * _FLOW),
+            }
             for name, end in flows.ends.items()
         },
         "routes": [

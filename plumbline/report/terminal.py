@@ -84,7 +84,9 @@ class CheckView:
     def _pump(self, pump: Pump, duty: Duty) -> Text:
         units = self.result.layout.units
         text = Text(pump.name, style="bold")
-        text.append(f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)} of head. ", style="not bold")
+        text.append(
+            f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)} of head. ", style="not bold"
+        )
         text.append(duty_words(pump, duty, units), style="not bold")
         return text
 
@@ -113,7 +115,9 @@ class CheckView:
                     continue
             yield from self._finding(finding)
         if advice > _FEW // 2:
-            yield Padding(Text(f"and {advice - _FEW // 2} more pieces of advice; --all shows them", style="dim"), (0, 0, 0, 2))
+            yield Padding(
+                Text(f"and {advice - _FEW // 2} more pieces of advice; --all shows them", style="dim"), (0, 0, 0, 2)
+            )
 
     def _finding(self, finding: Finding) -> Iterator[RenderableType]:
         table = Table.grid(padding=(0, 1))
