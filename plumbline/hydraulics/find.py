@@ -114,7 +114,7 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
                 speed_head = (flow / (0.25 * np.pi * pipes[side].bore ** 2)) ** 2 / gravity
                 inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
         velocity = abs(flow) / (0.25 * np.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
-        stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]),
+        stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0,
                                             gravity=stretch.line not in pumped)  # fmt: skip
         if solution.closed[link.link] and not assembly.network.shut[link.link]:
             held.add(stretch.id)

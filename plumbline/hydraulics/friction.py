@@ -79,7 +79,7 @@ def friction_loss(
 
     >>> h, dh = friction_loss(200 / 60000, 0.05, 10.0, 1.5e-6, 0.801e-6, 9.80665)
     >>> print(f"{h:.3f} m")
-    0.525 m
+    0.527 m
 
     Reference: as `friction_factor`.
     """
