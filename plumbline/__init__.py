@@ -1,9 +1,9 @@
 """Plumbline checks the plumbing of a small aquaponic system.
 
-    import plumbline
+import plumbline
 
-    layout = plumbline.read_layout("layouts/courtyard.yaml")
-    print(plumbline.check(layout).verdict)
+layout = plumbline.read_layout("layouts/courtyard.yaml")
+print(plumbline.check(layout).verdict)
 """
 
 from __future__ import annotations
@@ -15,6 +15,15 @@ from .errors import LayoutError, PlumblineError, SolveError
 from .layout import read_layout
 from .layout.model import Layout
 
-__all__ = ["CheckResult", "Layout", "LayoutError", "PlumblineError", "SolveError", "__version__", "check", "read_layout"]
+__all__ = [
+    "CheckResult",
+    "Layout",
+    "LayoutError",
+    "PlumblineError",
+    "SolveError",
+    "__version__",
+    "check",
+    "read_layout",
+]
 
 __version__ = "0.1.0"

@@ -55,11 +55,16 @@ def check(layout: Layout) -> CheckResult:
     """
     flows = find_flows(layout)
     upkeep = look_after(layout, flows, flushes(layout))
-    findings = sorted((*judge(layout, flows), *upkeep.findings), key=lambda one: (LEVELS.index(one.level), -one.weight))
+    findings = sorted((*judge(layout, flows), *upkeep.findings), key=_harm)
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)
     return CheckResult(layout, flows, upkeep, tuple(findings), score, verdict)
+
+
+def _harm(finding: Finding) -> tuple[int, float, str, str, str]:
+    """Order of harm; equal findings by kind, place and words, so that the same file always gives the same list."""
+    return (LEVELS.index(finding.level), -finding.weight, finding.kind, finding.line or "", finding.message)
 
 
 def flushes(layout: Layout) -> Mapping[str, Flows]:

@@ -54,7 +54,7 @@ def tally(findings: Iterable[Finding], cleanable: float) -> Score:
     """
     rows = []
     left, kept = 1000.0, 1000
-    for finding in sorted(findings, key=lambda one: (-one.weight, one.kind, one.line or "", one.step or 0)):
+    for finding in sorted(findings, key=lambda one: (-one.weight, one.kind, one.line or "", one.message)):
         left *= 1.0 - finding.weight
         tenths = kept - round(left)
         if tenths > 0:

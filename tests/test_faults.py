@@ -3,8 +3,6 @@
 Invariants and pinned messages. Each pinned message was read for sense: place, line and caret, what was expected, what to do.
 """
 
-# ruff: noqa: E501  (the messages stand here as they are shown)
-
 from __future__ import annotations
 
 import copy

@@ -39,7 +39,8 @@ def part_k(part: Part) -> PartK:
     if part.loss is not None:
         k = _Law(part.loss, part.loss, 0.0)
     elif "Kv" in part.details:
-        k = _Law(*[losses.from_kv(part.details["Kv"], bore)] * 2, 0.0)
+        stated = losses.from_kv(part.details["Kv"], bore)
+        k = _Law(stated, stated, 0.0)
     else:
         at_corner = row.loss_at_corner is not None and part.turn > catalogue.limits()["turn tolerance"].value
         k = _law((row.loss_at_corner if at_corner else None) or row.loss, part)

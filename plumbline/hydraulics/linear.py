@@ -47,7 +47,7 @@ def outflow(network: Network, flows: FloatArray) -> FloatArray:
     """
     n = len(network.draw)
     out = np.bincount(network.tail_mass, weights=flows, minlength=n)
-    return out - np.bincount(network.head_mass, weights=flows, minlength=n)
+    return np.asarray(out - np.bincount(network.head_mass, weights=flows, minlength=n), dtype=np.float64)
 
 
 class StepSolver:
