@@ -41,6 +41,7 @@ LIMITS = {
     "self-cleansing speed": 0.3,
     "self-cleansing shear": 0.32,
     "scour speed": 0.7,
+    "flush gain": 0.1,
     "sharp bend": math.radians(45),
     "turning between accesses": math.radians(135),
     "low point depth": 0.01,

@@ -72,8 +72,8 @@ KNOWN = {
             ("held-back", "spare overflow"), ("standing-water", "spare overflow"), ("dead-leg", "old bed feed"),
             ("cut-off", "old bed feed"), ("low-point", "overflow"), ("hump", "filter return"),
             ("blind-access", "tomato feed"), ("unreachable", "tomato drain"), ("unreachable", "lettuce feed"),
-            ("turning", "overflow"), ("turning", "tomato feed"), ("slow-flow", "lettuce drain"),
-            ("slow-flow", "tomato drain"), ("sharp-bend", "tomato feed"), ("sharp-bend", "main"),
+            ("turning", "overflow"), ("turning", "tomato feed"), ("slow-flow", "overflow"),
+            ("slow-flow", "filter return"), ("sharp-bend", "tomato feed"), ("sharp-bend", "main"),
         ),
         margins={
             "tomato bed": (-0.25, -0.12), "lettuce bed": (0.0, 0.1), "herb trough": (1.8, 2.6), "fish tank": (0.1, 0.3),

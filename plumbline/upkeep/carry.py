@@ -7,13 +7,14 @@ from collections.abc import Collection
 
 from ..findings import Finding
 from ..hydraulics.flows import Flows
+from ..hydraulics.part_full import part_full_speed
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .flush import speed
 from .groups import adjoining, steps_of
 from .weights import WEIGHTS
 
-__all__ = ["slow_flow", "wall_shear"]
+__all__ = ["run_speed", "slow_flow", "wall_shear"]
 
 _SOURCE = "drain lines at least 0.3 m/s: Timmons and Ebeling, Recirculating Aquaculture (from memory)"
 
@@ -47,22 +48,39 @@ def wall_shear(flow: float, bore: float, roughness: float, density: float, visco
     return factor * density * velocity**2 / 8.0
 
 
+STEEP = math.sin(math.radians(45.0))
+"""Runs steeper than this are not judged: nothing comes to rest on a wall."""
+
+
+def run_speed(layout: Layout, stretch: Stretch, run: Part, flows: Flows) -> float:
+    """Give the speed of the water in a run [m/s]: of the part-full stream where it is a drain with fall, else of the full
+    pipe."""
+    flow = flows.stretches[stretch.id].flow
+    if not flows.stretches[stretch.id].gravity or run.length <= 0.0:
+        return speed(flow, run.pipe.bore)
+    down = (run.start[2] - run.end[2]) / run.length * (1.0 if flow > 0.0 else -1.0)
+    nu = layout.water.viscosity / layout.water.density
+    return part_full_speed(flow, run.pipe.bore, down, run.pipe.roughness, nu)
+
+
 def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
     """Report pipe in which water flows, but slower than the limit `self-cleansing speed`.
 
     Neighbouring stretches of one line are told as one, by the slowest run among them. `skip` are the ids of
-    stretches that other findings speak of (dead legs, standing water). A gravity drain is judged as if it ran
-    full; part-full water runs faster, so it may do better than this says.
+    stretches that other findings speak of (dead legs, standing water). Runs steeper than 45° are not judged; in a spray
+    bar the flow dwindles by design, so it is not either.
     """
     least = layout.limits["self-cleansing speed"]
     still = layout.limits["dead leg flow"]
     slow = []
     for stretch in layout.stretches:
-        run = _slowest(stretch)
+        run = _slowest(layout, stretch, flows)
         if run is None or stretch.id in skip:
             continue
-        velocity = speed(flows.stretches[stretch.id].flow, run.pipe.bore)
-        if still <= velocity < least:
+        if (
+            speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still
+            and run_speed(layout, stretch, run, flows) < least
+        ):
             slow.append(stretch)
     total = sum(line.length for line in layout.lines.values())
     return tuple(_finding(layout, flows, group, total) for group in adjoining(slow))
@@ -71,28 +89,34 @@ def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
 def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: float) -> Finding:
     least = layout.limits["self-cleansing speed"]
     line = group[0].line
-    pairs = [(flows.stretches[stretch.id].flow, run) for stretch in group if (run := _slowest(stretch)) is not None]
-    flow, run = min(pairs, key=lambda pair: speed(pair[0], pair[1].pipe.bore))
-    velocity = speed(flow, run.pipe.bore)
-    water = layout.water
-    shear = wall_shear(flow, run.pipe.bore, run.pipe.roughness, water.density, water.viscosity)
-    wanted = layout.limits["self-cleansing shear"]
+    pairs = [(stretch, run) for stretch in group if (run := _slowest(layout, stretch, flows)) is not None]
+    stretch, run = min(pairs, key=lambda pair: run_speed(layout, pair[0], pair[1], flows))
+    velocity = run_speed(layout, stretch, run, flows)
+    flow = flows.stretches[stretch.id].flow
+    part_full = velocity > 1.0001 * speed(flow, run.pipe.bore)
     size = sum(stretch.length for stretch in group)
-    gravity = any(flows.stretches[stretch.id].gravity for stretch in group)
-    note = " if it ran full; part-full it runs faster" if gravity else ""
-    narrower = math.sqrt(4.0 * abs(flow) / (math.pi * least))
+    water = layout.water
+    if part_full:
+        ran, shear_words = "runs part-full at", ""
+        cure = "more fall, a narrower pipe, or cleaning it on every round"
+    else:
+        shear = wall_shear(flow, run.pipe.bore, run.pipe.roughness, water.density, water.viscosity)
+        ran = "runs at"
+        shear_words = f" (wall shear {shear:.2g} Pa, {layout.limits['self-cleansing shear']:.2g} Pa wanted)"
+        narrower = math.sqrt(4.0 * abs(flow) / (math.pi * least))
+        cure = (
+            f"a bore of {show(narrower, 'size', layout.units)} or less at this flow, more flow, or cleaning "
+            "it on every round"
+        )
     return Finding(
         kind="slow-flow",
         level="warn",
         message=(
-            f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) runs at "
-            f"{show(velocity, 'speed', layout.units)}{note}: solids settle below "
-            f"{show(least, 'speed', layout.units)} (wall shear {shear:.2g} Pa, {wanted:.2g} Pa wanted)."
+            f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) {ran} "
+            f"{show(velocity, 'speed', layout.units)}: solids settle below "
+            f"{show(least, 'speed', layout.units)}{shear_words}."
         ),
-        cure=(
-            f"a bore of {show(narrower, 'size', layout.units)} or less at this flow, more flow, or cleaning "
-            "it on every round"
-        ),
+        cure=cure,
         source=_SOURCE,
         line=line,
         step=run.step,
@@ -102,11 +126,14 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: fl
     )
 
 
-def _slowest(stretch: Stretch) -> Part | None:
-    """The run with the widest bore; in a spray bar the flow dwindles to nothing by design, so none is
-    judged."""
-    return max(
-        (part for part in stretch.parts if part.kind in ("run", "hose")),
-        key=lambda part: part.pipe.bore,
+def _slowest(layout: Layout, stretch: Stretch, flows: Flows) -> Part | None:
+    """The run of a stretch where the water is slowest, among those that are not steep."""
+    return min(
+        (
+            part
+            for part in stretch.parts
+            if part.kind in ("run", "hose") and abs(part.end[2] - part.start[2]) <= STEEP * part.length
+        ),
+        key=lambda part: run_speed(layout, stretch, part, flows),
         default=None,
     )

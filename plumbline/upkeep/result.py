@@ -65,7 +65,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     """
     track = build_track(layout, stopping_kinds())
     done = pushes(track)
-    scoured = flushed_by_access(layout, flushes)
+    scoured = flushed_by_access(layout, flows, flushes)
     reached = _gather(layout, [push.covers for push in done])
     flushed = _gather(layout, list(scoured.values()))
     cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
