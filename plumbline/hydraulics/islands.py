@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import SolveError
 from .network import BoolArray, IntArray, Network
 
-__all__ = ["Islands", "components", "find_islands", "reject_lossless_loops"]
+__all__ = ["Islands", "components", "draws_can_be_met", "find_islands", "reject_lossless_loops"]
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,32 @@ def find_islands(network: Network, open_links: BoolArray) -> Islands:
     _check_draws(network, by_head, floating)
     pinned = floating & (by_head == np.arange(n))
     return Islands(floating, ~fixed & ~pinned)
+
+
+def draws_can_be_met(network: Network, open_links: BoolArray) -> bool:
+    """Tell whether any flows at all balance every node, with one-way links passing water forwards only.
+
+    A linear program without cost, asked only when no solution was found, to tell the user why.
+
+    Parameters
+    ----------
+    network : with n nodes and m links
+    open_links : (m,) True where water may pass
+    """
+    from scipy.optimize import linprog
+    from scipy.sparse import csr_array
+
+    links = np.flatnonzero(open_links)
+    rows = np.concatenate([network.head_mass[links], network.tail_mass[links]])
+    columns = np.tile(np.arange(len(links)), 2)
+    signs = np.repeat([1.0, -1.0], len(links))
+    balance = csr_array((signs, (rows, columns)), shape=(len(network.draw), len(links)))
+    free = np.flatnonzero(np.isnan(network.fixed_head))
+    scale = float(np.max(np.abs(network.draw[free]), initial=0.0)) or 1.0
+    bounds = [(0.0 if one_way else None, None) for one_way in network.one_way[links]]
+    cost = np.zeros(len(links))
+    found = linprog(cost, A_eq=balance[free], b_eq=network.draw[free] / scale, bounds=bounds)  # type: ignore[call-overload]
+    return bool(found.status != 2)
 
 
 def reject_lossless_loops(network: Network, open_links: BoolArray, lossless: BoolArray) -> None:

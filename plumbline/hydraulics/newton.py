@@ -17,6 +17,9 @@ __all__ = ["Point", "Problem", "Tally", "find", "worst_place"]
 BARRIER = 1e6
 """How much steeper than its usual resistance a one-way link is against reversed flow, while its state is not settled."""
 
+TIGHTER = (1.0, 10.0, 1e2, 1e3, 1e4, 1e5, BARRIER)
+"""The barriers tried one after the other where a step to the last at once fails."""
+
 PLAIN_STEPS = 40
 SHORT_NEWTON = 15
 MARCH_STEPS = 400
@@ -67,11 +70,12 @@ class Problem:
     head_scale: float
     flow_scale: float
     tolerance: float
+    barrier: float = BARRIER
 
     @property
     def steepness(self) -> FloatArray:
         """Resistance to reversed flow [s/m²]."""
-        return BARRIER * self.usual
+        return self.barrier * self.usual
 
 
 @dataclass(frozen=True)
@@ -108,10 +112,10 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
     row = energy
     if at is None and problem.valves.any():
         usual, steep = problem.usual, problem.steepness
-        shut = problem.valves & (-energy * (1.0 - 1.0 / BARRIER) > usual * flows)
+        shut = problem.valves & (-energy * (1.0 - 1.0 / problem.barrier) > usual * flows)
         slope = slope + np.where(shut, steep, 0.0)
         energy = energy - np.where(shut, steep * flows, 0.0)
-        row = np.where(shut, energy / BARRIER, energy)
+        row = np.where(shut, energy / problem.barrier, energy)
     mass = np.where(problem.step.unknown, outflow(network, flows) + network.draw, 0.0)
     residual = float(np.max(np.abs(row), initial=0.0))
     scale = max(problem.head_scale, float(np.max(np.abs(found.head) * problem.open_links, initial=0.0)))
@@ -161,7 +165,19 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
         except Stalled as stop:
             if best is None or (stop.point is not None and stop.point.size < best.size):
                 best = stop.point
+    if problem.valves.any():
+        with suppress(Stalled, SingularStep):
+            return _polish(problem, _tightened(problem, heads, tally))
     raise Stalled(best)
+
+
+def _tightened(problem: Problem, heads: FloatArray, tally: Tally) -> Point:
+    """Let one-way links leak, and make them tighter step by step, each time from where the last one led."""
+    point = _first(problem, heads, tally)
+    for barrier in TIGHTER:
+        leaky = replace(problem, barrier=barrier)
+        point = _damped(leaky, evaluate(leaky, point.heads, point.flows), tally, 2 * PLAIN_STEPS)
+    return point
 
 
 def worst_place(problem: Problem, point: Point | None) -> str:

@@ -9,7 +9,7 @@ from time import perf_counter
 import numpy as np
 
 from ..errors import SolveError
-from .islands import Islands, find_islands, reject_lossless_loops
+from .islands import Islands, draws_can_be_met, find_islands, reject_lossless_loops
 from .laws import Laws, build_laws, losses
 from .linear import StepSolver, outflow
 from .network import BoolArray, FloatArray, Network, Solution
@@ -142,7 +142,11 @@ def _find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: 
     except Stalled as stop:
         residual = float("nan") if stop.point is None else stop.point.residual
         worst = worst_place(problem, stop.point)
-        if stop.point is None:
+        if not draws_can_be_met(problem.laws.network, problem.open_links):
+            reason = (
+                "the draws cannot all be met: valves that pass water one way only stand between them and every source"
+            )
+        elif stop.point is None:
             reason = "the flows have no single value: the equations for them depend on each other"
         else:
             reason = (
