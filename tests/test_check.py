@@ -137,7 +137,10 @@ def test_json_heads_fall_along_the_flow(printed: dict[str, Any]) -> None:
         pieces = [stretch for stretch in printed["stretches"] if stretch["line"] == line]
         if len(pieces) == 1 and pieces[0]["flow_l_min"] > 0.0:
             fall = printed["ends"][f"{line}.from"]["head_m"] - printed["ends"][f"{line}.to"]["head_m"]
-            assert fall == pytest.approx(pieces[0]["head_loss_m"], abs=1e-9)
+            if pieces[0]["drain"]:
+                assert fall >= pieces[0]["head_loss_m"] - 1e-9
+            else:
+                assert fall == pytest.approx(pieces[0]["head_loss_m"], abs=1e-9)
 
 
 def test_json_is_the_same_from_python(printed: dict[str, Any]) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from dataclasses import replace
 
 import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import End, Layout
 from .assemble import Assembly, assemble, reaches_a_level
+from .drains import needs
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
@@ -120,14 +122,18 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
             held.add(stretch.id)
         if solution.floating[tail] and solution.floating[head]:
             cut_off.add(stretch.id)
+    heads, levels = needs(layout, assembly, stretches, nodes, legs)
+    for (name, side), head in heads.items():
+        old = stretches[name]
+        stretches[name] = replace(old, head_head=head) if side else replace(old, head_tail=head)
     pumps = _duties(layout, assembly, solution)
     pump_heads = {name: duty.head for name, duty in pumps.items()}
     return Flows(
         stretches=stretches,
         pumps=pumps,
-        vessels=_vessels(layout, assembly, solution, stretches),
+        vessels=_vessels(layout, assembly, solution, stretches, levels),
         ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads),
+        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads, levels),
         held=frozenset(held),
         cut_off=frozenset(cut_off),
         mass_residual=solution.mass_residual,
@@ -177,7 +183,11 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
 
 
 def _vessels(
-    layout: Layout, assembly: Assembly, solution: Solution, stretches: dict[str, StretchFlow]
+    layout: Layout,
+    assembly: Assembly,
+    solution: Solution,
+    stretches: dict[str, StretchFlow],
+    levels: dict[str, float],
 ) -> dict[str, VesselFlow]:
     into = dict.fromkeys(layout.vessels, 0.0)
     out = dict.fromkeys(layout.vessels, 0.0)
@@ -197,12 +207,12 @@ def _vessels(
     for name, link in assembly.pumps.items():
         pass_on(layout.pumps[name].vessel, -float(solution.flows[link]))
     roles = assembly.roles
-    balanced = roles.spills | roles.finds_level
+    found = {name: float(solution.heads[assembly.vessels[name][1]]) for name in roles.spills | roles.finds_level}
+    found |= levels
     return {
-        name: VesselFlow(into[name], out[name], vessel.wants,
-                         float(solution.heads[assembly.vessels[name][1]]) if name in balanced else None, name in balanced)
+        name: VesselFlow(into[name], out[name], vessel.wants, found.get(name), name in found)
         for name, vessel in layout.vessels.items()
-    }  # fmt: skip
+    }
 
 
 def _ends(layout: Layout, stretches: dict[str, StretchFlow]) -> dict[str, EndFlow]:

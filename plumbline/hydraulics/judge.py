@@ -183,8 +183,8 @@ def _overtops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Ite
         return
     above = show(got.level - vessel.base - vessel.rim, "length", layout.units)
     drains = [line for line, one in layout.lines.items() if one.start.name == name or one.end.name == name]
-    yield _finding("overtops", f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, even "
-                   f"running full, the water would stand {above} above the rim.",
+    yield _finding("overtops", f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, the "
+                   f"water would stand {above} above the rim.",
                    "A larger drain, or a second one beside it.", line=next((line for line in drains
                    if layout.lines[line].start.name == name and layout.lines[line].start.port == "standpipe"), None))  # fmt: skip
 

@@ -6,13 +6,11 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 
-import numpy as np
-
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly, LinkOf, friction_share
+from .assemble import Assembly, LinkOf
 from .fittings import PartK
 from .flows import PartLoss, RouteLedger, StretchFlow
-from .friction import friction_loss
+from .part_loss import part_loss, velocity_head
 
 __all__ = ["route_ledgers"]
 
@@ -27,6 +25,7 @@ def route_ledgers(
     stretches: Mapping[str, StretchFlow],
     legs: LegHeads,
     pumped: Mapping[str, float],
+    levels: Mapping[str, float],
 ) -> tuple[RouteLedger, ...]:
     """Trace every end at which water comes out back to where it comes from.
 
@@ -36,12 +35,13 @@ def route_ledgers(
         stretches: flows by stretch id.
         legs: heads inside the tees' legs.
         pumped: the head that each pump adds [m].
+        levels: where the water stands in vessels that vented drains empty [m].
 
     Returns:
         A ledger for each such end, in the order of the lines. Where streams combine, the larger one is followed.
         In each, `pumped` = `lift` + Σ losses, to the accuracy of the solution.
     """
-    tracer = _Tracer(layout, assembly, heads, stretches, legs, pumped)
+    tracer = _Tracer(layout, assembly, heads, stretches, legs, pumped, levels)
     largest = max((abs(s.flow) for s in stretches.values()), default=0.0)
     ledgers = []
     for stretch in layout.stretches:
@@ -66,6 +66,7 @@ class _Tracer:
         stretches: Mapping[str, StretchFlow],
         legs: LegHeads,
         pumped: Mapping[str, float],
+        levels: Mapping[str, float],
     ) -> None:
         self.layout = layout
         self.assembly = assembly
@@ -73,6 +74,7 @@ class _Tracer:
         self.flows = {name: found.flow for name, found in stretches.items()}
         self.legs = legs
         self.pumped = pumped
+        self.levels = levels
         self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
         for stretch in layout.stretches:
             self.at_point[stretch.tail].append((stretch, 0))
@@ -108,6 +110,10 @@ class _Tracer:
                 back_end = line_end(self.layout, stretch, back)
                 source = back_end or point
                 source_head = self.heads[stretch.id][back]
+                if back_end is not None and back_end in self.levels:
+                    source_head = self.levels[back_end]
+                    free = source_head - end_head - sum(part.loss for part in losses)
+                    losses.append(PartLoss("falls freely, part-full", stretch.line, 0, free))
                 break
             following = max(before, key=lambda item: self.towards(*item))
             if (stretch.id, back) in self.legs:
@@ -132,29 +138,19 @@ class _Tracer:
         flow = self.flows[stretch.id]
         forward = out_side == 1
         gravity = self.assembly.network.gravity
-        items = [
-            self.part_loss(part, k, flow, forward, stretch.line)
-            for part, k in zip(stretch.parts, link.parts, strict=True)
-        ]
+        items = [self.part_loss(part, k, flow, stretch.line) for part, k in zip(stretch.parts, link.parts, strict=True)]
         ends = self.end_losses(stretch, link, abs(flow), gravity)
         ordered = [*ends[:1], *items, *ends[1:]]
         if forward:
             ordered.reverse()
         return [item for item in ordered if item is not None]
 
-    def part_loss(self, part: Part, k: PartK, flow: float, forward: bool, line: str) -> PartLoss:
+    def part_loss(self, part: Part, k: PartK, flow: float, line: str) -> PartLoss:
+        """One part of the route, by its name."""
         nu = self.layout.water.viscosity / self.layout.water.density
-        gravity = self.assembly.network.gravity
-        if part.is_pipe:
-            lost, _ = friction_loss(np.array([abs(flow)]), np.array([part.pipe.bore]),
-                                    np.array([part.length * friction_share(part)]), np.array([part.pipe.roughness]),
-                                    nu, gravity)  # fmt: skip
-            return PartLoss(f"{part.kind} at step {part.step}", line, part.step, float(lost[0]))
-        speed = abs(flow) / (0.25 * math.pi * k.bore**2)
-        reynolds = speed * k.bore / nu
-        coefficient = (k.forward if forward else k.back) + (k.laminar / reynolds if reynolds > 0.0 else 0.0)
+        lost = part_loss(part, k, flow, nu, self.assembly.network.gravity)
         name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
-        return PartLoss(f"{name} at step {part.step}", line, part.step, coefficient * speed**2 / (2.0 * gravity))
+        return PartLoss(f"{name} at step {part.step}", line, part.step, lost)
 
     def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
         """The losses at a stretch's tail and head; None where there is none."""
@@ -170,10 +166,10 @@ class _Tracer:
             tee = self.layout.tees.get(point)
             if tee is not None and tee.loss:
                 k = 0.5 * tee.loss
-            speed = flow / (0.25 * math.pi * bore**2)
+            lost = k * velocity_head(flow, bore, gravity)
             what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
             step = 0 if side == 0 else stretch.parts[-1].step
-            found.append(PartLoss(what, stretch.line, step, k * speed**2 / (2.0 * gravity)) if k > 0.0 else None)
+            found.append(PartLoss(what, stretch.line, step, lost) if k > 0.0 else None)
         return found
 
 

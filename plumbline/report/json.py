@@ -37,7 +37,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "outflow_l_min": _number(got.outflow * _FLOW),
                 "wanted_l_min": None if got.wanted is None else _number(got.wanted * _FLOW),
                 "level_m": _number(layout.vessels[name].level),
-                "level_for_full_drains_m": _number(got.level),
+                "level_found_m": _number(got.level),
             }
             for name, got in flows.vessels.items()
         },
@@ -53,6 +53,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "velocity_m_s": _number(flows.stretches[stretch.id].velocity),
                 "head_loss_m": _number(flows.stretches[stretch.id].loss),
                 "reached_m": _number(upkeep.reached_m(stretch)),
+                "drain": flows.stretches[stretch.id].gravity,
                 "flushed_m": _number(upkeep.flushed_m(stretch)),
             }
             for stretch in layout.stretches

@@ -1,0 +1,49 @@
+"""What one part costs at a given flow."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..layout.model import Part
+from .assemble import friction_share
+from .fittings import PartK
+from .friction import friction_loss
+
+__all__ = ["part_loss", "velocity_head"]
+
+
+def velocity_head(flow: float, bore: float, gravity: float) -> float:
+    """Give V²/2g of a flow [m³/s] in a bore [m].
+
+    >>> round(velocity_head(0.001, 0.0357, 9.80665), 3)
+    0.051
+    """
+    return (flow / (0.25 * math.pi * bore**2)) ** 2 / (2.0 * gravity)
+
+
+def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gravity: float) -> float:
+    """Give the head that a part takes from a flow.
+
+    h = f (L/D) V²/2g for pipe, K(Re) V²/2g for a fitting.
+
+    Parameters
+    ----------
+    part : a run, hose, spray bar or fitting
+    k : its coefficients
+    flow : along the walk [m³/s], either sign
+    kinematic_viscosity : [m²/s]
+    gravity : [m/s²]
+
+    Returns
+    -------
+    head loss [m], never negative
+    """
+    if part.is_pipe:
+        length = part.length * friction_share(part)
+        lost, _ = friction_loss(np.abs(flow), part.pipe.bore, length, part.pipe.roughness, kinematic_viscosity, gravity)
+        return float(lost)
+    reynolds = abs(flow) / (0.25 * math.pi * k.bore) / kinematic_viscosity
+    coefficient = (k.forward if flow > 0.0 else k.back) + (k.laminar / reynolds if reynolds > 0.0 else 0.0)
+    return coefficient * velocity_head(flow, k.bore, gravity)

@@ -1,0 +1,127 @@
+"""Drains that take air in: the head they need, the level they leave, and when a vessel overtops."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+from conftest import ReadText
+
+from plumbline.check import check
+from plumbline.hydraulics.drains import crest_head
+from plumbline.hydraulics.find import find_flows
+
+G = 9.80665
+
+
+@pytest.mark.published
+def test_flow_over_a_standpipe_of_bs_en_12056_3() -> None:
+    """BS EN 12056-3 [M][V]: D 100, h 50 → 4.714 L/s both ways; D 100, h 30 → 2.191 L/s."""
+    assert crest_head(4.714e-3, 0.1) == pytest.approx(0.050, abs=2e-5)
+    assert crest_head(2.191e-3, 0.1) == pytest.approx(0.030, abs=2e-5)
+
+
+def test_weir_and_orifice_meet_and_the_head_rises_with_the_flow() -> None:
+    heads = [crest_head(1e-5 * n, 0.04) for n in range(1, 200)]
+    assert all(b > a for a, b in itertools.pairwise(heads))
+    assert max(b - a for a, b in itertools.pairwise(heads)) < 5e-3
+    assert crest_head(0.0, 0.04) == 0.0
+
+
+SYSTEM = """
+water: 20 degC
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.5 m, area: 1 m^2}
+  bed: {base: 3 m, rim: 0.35 m, water: 0.2 m, area: 2 m^2}
+pumps:
+  lift: {in: tank, curve: [[0 L/min, 4.5 m], [20 L/min, 4.0 m], [23 L/min, 0 m]]}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 3.6 m}, union], to: bed}
+  drain:
+    pipe: {bore: BORE mm, material: pvc}
+    from: {vessel: bed, standpipe: 0.2 m}
+    route: [{down: 0.3 m}, elbow, {west: 6 m, down: 60 mm}, elbow, {down: 2.3 m}]
+    to: tank
+"""
+
+
+def test_a_long_flat_drain_backs_up_however_far_it_falls_beyond(read_text: ReadText) -> None:
+    """20 L/min through 6 m of 21 mm bore with 60 mm of fall: the drop after it does not pull, as the drain takes air in.
+
+    By hand: the head at the start of the flat run is the pipe's height at its end, the velocity head, an elbow and the
+    friction of 6 m; above it stand the first elbow, 0.3 m of pipe and the entrance.
+    """
+    from fluids.fittings import Darby3K
+    from fluids.friction import friction_factor
+
+    layout = read_text(SYSTEM.replace("BORE", "21"))
+    flows = find_flows(layout)
+    q = flows.stretches["riser.1"].flow
+    assert flows.stretches["drain.1"].flow == pytest.approx(q, rel=1e-12)
+    bore, nu = 0.021, layout.water.viscosity / layout.water.density
+    speed = q / (math.pi / 4 * bore**2)
+    re = speed * bore / nu
+    vh = speed**2 / (2 * G)
+    elbow = Darby3K(Di=bore, Re=re, name="Elbow, 90°, threaded, standard, (r/D = 1)") * vh
+    friction = friction_factor(re, 1.5e-6 / bore) / bore * vh
+    foot = 3.2 - 0.3 - 0.06
+    level = foot + vh + elbow + friction * math.hypot(6, 0.06) + elbow + friction * 0.3 + 0.78 * vh
+    assert level > 3.35
+    assert flows.vessels["bed"].level == pytest.approx(level, abs=0.01)
+    findings = {finding.kind for finding in check(layout).findings}
+    assert "overtops" in findings
+
+
+def test_a_drain_with_room_leaves_the_water_at_its_crest(read_text: ReadText) -> None:
+    layout = read_text(SYSTEM.replace("BORE", "57"))
+    flows = find_flows(layout)
+    q = flows.stretches["riser.1"].flow
+    assert flows.vessels["bed"].level == pytest.approx(3.2 + crest_head(q, 0.057), abs=1e-9)
+    assert "overtops" not in {finding.kind for finding in check(layout).findings}
+
+
+def test_heads_in_a_vented_drain_are_never_below_the_pipe(read_text: ReadText) -> None:
+    flows = find_flows(read_text(SYSTEM.replace("BORE", "57")))
+    for end in ("drain.from", "drain.to"):
+        assert flows.ends[end].head >= flows.ends[end].height
+    ledger = next(route for route in flows.routes if route.end == "drain.to")
+    assert ledger.lift + sum(part.loss for part in ledger.losses) == pytest.approx(ledger.pumped, abs=1e-9)
+    assert all(part.loss >= -1e-9 for part in ledger.losses)
+
+
+def test_a_submerged_outlet_backs_up_a_drain(read_text: ReadText) -> None:
+    """With the drain's whole way under the level it ends in, the level above follows by losses alone."""
+    text = """
+water: 20 degC
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.5 m, area: 1 m^2}
+  pond: {base: 0 m, rim: 2 m, water: 1.5 m}
+  bed: {base: 1 m, rim: 1 m, water: 0.45 m, area: 2 m^2}
+pumps: {lift: {in: tank, curve: [[0 L/min, 4.5 m], [20 L/min, 4.0 m], [23 L/min, 0 m]]}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 2.6 m}, union], to: bed}
+  drain: {pipe: {bore: 40 mm}, from: {vessel: bed, standpipe: 0.45 m}, route: [{down: 0.5 m}], to: pond}
+"""
+    flows = find_flows(read_text(text))
+    assert flows.vessels["bed"].level is not None
+    assert 1.5 < flows.vessels["bed"].level < 1.53
+
+
+def test_two_drains_join_and_the_lower_need_rules(read_text: ReadText) -> None:
+    text = (
+        SYSTEM.replace("BORE", "57")
+        + """
+  other:
+    pipe: {bore: 57 mm}
+    from: {vessel: low, standpipe: 0.2 m}
+    route: [{down: 0.2 m}, {fitting: {K: 0.1}}]
+    to: open air
+"""
+    )
+    text = text.replace("  bed:", "  low: {base: 1 m, rim: 0.5 m, water: 0.2 m, area: 1 m^2}\n  bed:")
+    flows = find_flows(read_text(text))
+    # A vessel that receives nothing stands at its crest, and its drain carries nothing.
+    assert flows.vessels["low"].level == pytest.approx(1.2)
+    assert flows.stretches["other.1"].flow == 0.0
+    assert not [f for f in check(read_text(text)).findings if f.kind == "overtops" and "'low'" in f.message]
