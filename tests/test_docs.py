@@ -36,7 +36,7 @@ def test_every_limit_is_named_in_the_catalogue() -> None:
 
 
 def test_every_weight_is_of_a_kind() -> None:
-    from plumbline.hydraulics.judge import WEIGHTS as FLOW
+    from plumbline.hydraulics.saying import WEIGHTS as FLOW
     from plumbline.upkeep.weights import WEIGHTS as UPKEEP
 
     assert {*FLOW, *UPKEEP} <= set(catalogue.findings())

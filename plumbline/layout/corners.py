@@ -112,7 +112,7 @@ class _Corner:
             return self.with_free(angle, rest)
         if abs(rest) > self.tolerance:
             return self.contradiction(angle)
-        return self.made([(turn or 0.0) * angle / self.fixed for turn in self.nominal])
+        return self.made([turn or 0.0 for turn in self.nominal])
 
     def made(self, turns: Sequence[float], sound: bool = True) -> Corner:
         return Corner(self.into, self.out, tuple(turns), sound)

@@ -110,7 +110,8 @@ class Part:
 
     `kind` is "run", "hose" or the catalogue's fitting name ("elbow", "cap", "ball valve", …).
     `step` counts the route's steps from 1. `start` and `end` are points; a fitting's are equal.
-    `heading_in` and `heading_out` are unit vectors along the walk; `turn` the angle between them [rad].
+    `heading_in` and `heading_out` are unit vectors along the walk; `turn` [rad] is what the fitting
+    is made for, where it comes in fixed turns (the walk may differ by the turn tolerance), else the angle between them.
     `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.
     `at` is how far along the line the part starts [m]. `pipe` is what the water comes from, `pipe_out` what it
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..findings import Finding
+from ..hydraulics.assemble import only_out
 from ..hydraulics.flows import Flows
 from ..layout.model import End, Layout, Stretch
 from ..units import show
@@ -30,7 +31,8 @@ _HSG = "little-used outlets flushed weekly: HSE, HSG274 part 2; the same limit o
 class DeadLeg:
     """Pipe that hangs from `root` and leads nowhere. `pieces` are (stretch, from, to) [m along its line];
     `length` [m] the longest way from the root's axis; `bore` [m] of the pipe at the root; `volume` [m³] of
-    all of it; `ends` says what closes it ("cap", "plug", "shut valve", …)."""
+    all of it; `ends` says what closes it ("cap", "plug", "shut valve", …). `drained` is True where it hangs from an end in air,
+    so that no water comes in to stand in it."""
 
     root: str
     pieces: tuple[tuple[Stretch, float, float], ...]
@@ -38,6 +40,7 @@ class DeadLeg:
     bore: float
     volume: float
     ends: tuple[str, ...]
+    drained: bool = False
 
     @property
     def ratio(self) -> float:
@@ -258,7 +261,16 @@ def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mappi
         bore=near[0 if outward else -1].pipe.bore if near else first.stretch.bore,
         volume=sum(_volume(edge.stretch, edge.start, edge.stop) for edge in edges),
         ends=tuple(dict.fromkeys(closed[point] for point in points if point in closed)),
+        drained=_in_air(layout, root),
     )
+
+
+def _in_air(layout: Layout, point: Hashable) -> bool:
+    """Whether a point is an end of a line that lets no water in."""
+    if not isinstance(point, tuple) or point[0] != "end":
+        return False
+    line = layout.lines[point[1]]
+    return only_out(line.start if point[2] == "from" else line.end)
 
 
 def _name(layout: Layout, point: Hashable, closed: Mapping[Hashable, str]) -> str:

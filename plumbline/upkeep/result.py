@@ -71,10 +71,12 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
     total = sum(line.length for line in layout.lines.values())
     legs = by_shape(layout)
+    # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
+    told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
     standing = standing_water(layout, flows, legs)
     findings = (
         *unreachable(track, cleanable),
-        *dead_legs(layout, legs),
+        *dead_legs(layout, told),
         *standing,
         *slow_flow(layout, flows, {stretch.id for leg in legs for stretch, _, _ in leg.pieces}),
         *sharp_bends(layout, sharp_kinds()),

@@ -11,7 +11,7 @@ from ..layout.model import Layout, Part, Rod, Vector
 from ..layout.vectors import direction_words, negative
 from ..units import show
 from .intervals import Interval, Intervals, clip, length, subtract, union
-from .reach import Push, fits, spread
+from .reach import Push, fits, opening_fits, spread
 from .track import Move, Piece, Track, bounds, moves_from
 from .weights import WEIGHTS
 from .why import Failure, entry_failure, failures, ways
@@ -90,7 +90,11 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
                 kind="blind-access",
                 level="advice",
                 message=f"No rod goes in at {access.id}: {entry_failure(track, access)}.",
-                cure="turn it so that it opens along the pipe, or get a rod that passes its turn",
+                cure=(
+                    "turn it so that it opens along the pipe, or get a rod that passes its turn"
+                    if any(opening_fits(rod, access) for rod in track.layout.rods)
+                    else f"get a brush for bores of {show(access.bore, 'size', track.layout.units)}"
+                ),
                 source=_SOURCE,
                 line=access.line,
                 step=_step(track.layout, access.line, access.step),

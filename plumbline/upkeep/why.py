@@ -14,7 +14,7 @@ from ..units import show
 from .intervals import Interval
 from .reach import blocks, fits, opening_fits
 from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
-from .words import degrees
+from .words import access_name, degrees
 
 __all__ = ["Failure", "entry_failure", "failures", "step_name", "ways"]
 
@@ -107,7 +107,7 @@ def _failure(track: Track, access: Access, known: Ways, line: str, gap: Interval
                 if walked is None:
                     continue
                 found = walked
-            failure = Failure(access.id, distance, found[1], found[2], rod)
+            failure = Failure(access_name(layout, access), distance, found[1], found[2], rod)
             # The rod that gets nearest to the gap's end tells the most.
             rank = (distance - found[0], distance)
             if best is None or rank < best[:2]:

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["degrees", "listed"]
+from ..layout.model import Access, Layout
+
+__all__ = ["access_name", "degrees", "listed"]
+
+
+def access_name(layout: Layout, access: Access) -> str:
+    """Name a place where a rod goes in: a cap or union by its own name, an end of a line by where it is."""
+    if access.kind in ("cap", "union"):
+        return access.id
+    line = layout.lines[access.line]
+    end = line.start if access.step == 0 else line.end
+    where = f"in '{end.name}'" if access.kind == "vessel" else "in open air"
+    return f"the end of '{line.name}' {where}"
 
 
 def degrees(angle: float) -> str:

@@ -1,0 +1,173 @@
+"""Does the water come back: vessels that overtop, run dry or do not hold their level, and pipe that lets nothing pass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from .. import catalogue
+from ..findings import Finding
+from ..layout.model import Layout, Stretch, Vessel
+from ..units import show
+from .assemble import only_out
+from .fittings import part_k
+from .flows import Flows, VesselFlow
+from .saying import finding
+from .vessels import pipes_joined, pump_sources
+
+__all__ = ["balances", "ranges", "ways"]
+
+# ---------------------------------------------------------------------- balances
+
+
+def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Vessels that overtop, that nothing drains, or that gain or lose with their level as stated."""
+    sources = pump_sources(layout)
+    scale = max((abs(got.inflow) for got in flows.vessels.values()), default=0.0)
+    for name, vessel in layout.vessels.items():
+        got = flows.vessels[name]
+        if got.balanced:
+            yield from _overtops(layout, name, vessel, got)
+            continue
+        if vessel.area is None or max(got.inflow, got.outflow) <= 1e-6 * scale:
+            continue
+        surplus = got.inflow - got.outflow
+        if name in sources:
+            if surplus < -0.01 * max(got.inflow, got.outflow):
+                yield finding("not-returned", f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
+                               f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down.",
+                               f"write down the lines that bring the water back to '{name}'; if there is none, add a return")  # fmt: skip
+        elif got.outflow <= 1e-6 * scale:
+            yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
+                           f"any out{_fills_in(vessel, surplus)}.", f"a standpipe or a port with a drain line from '{name}', and no shut valve in it")  # fmt: skip
+        elif abs(surplus) > 0.01 * max(got.inflow, got.outflow):
+            way = "rises" if surplus > 0.0 else "falls"
+            yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
+                           f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
+                           "a standpipe at the wanted level, so that just what comes in goes out")  # fmt: skip
+
+
+def _fills_in(vessel: Vessel, surplus: float) -> str:
+    if vessel.area is None or vessel.rim is None or surplus <= 0.0:
+        return ""
+    minutes = vessel.area * (vessel.rim - vessel.water) / surplus / 60.0
+    return f": it overtops after {minutes:.0f} minutes" if minutes >= 1.0 else ": it overtops within a minute"
+
+
+def _overtops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
+    if vessel.rim is None or got.level is None or got.level <= vessel.base + vessel.rim:
+        return
+    above = show(got.level - vessel.base - vessel.rim, "length", layout.units)
+    drains = [line for line, one in layout.lines.items() if one.start.name == name or one.end.name == name]
+    yield finding("overtops", f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, the "
+                   f"water would stand {above} above the rim.",
+                   "a larger drain, or a second one beside it", line=next((line for line in drains
+                   if layout.lines[line].start.name == name and layout.lines[line].start.port == "standpipe"), None))  # fmt: skip
+
+
+# ---------------------------------------------------------------------- ways shut or held
+
+
+def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Lines in which nothing flows because something holds it back or shuts it off; each line is told once."""
+    told: set[str] = set()
+    silent = _told_otherwise(layout, flows)
+    for stretch in layout.stretches:
+        line = layout.lines[stretch.line]
+        valve = next((part for part in stretch.parts if part.kind in ("check valve", "foot valve")), None)
+        against = _against(layout, stretch) if valve is not None else ""
+        if line.name in told or line.name in silent:
+            continue
+        if against and valve is not None:
+            told.add(line.name)
+            yield finding(
+                "held-back",
+                f"Nothing can ever flow in line '{line.name}': the {valve.kind} at step {valve.step} {against}.",
+                f"turn the {valve.kind} at step {valve.step} round",
+                line=line.name,
+                step=valve.step,
+            )
+        elif stretch.id in flows.held and valve is not None:
+            told.add(line.name)
+            yield finding(
+                "held-back",
+                f"Nothing flows in line '{line.name}': the {valve.kind} at step {valve.step} holds back water that would run "
+                "the other way.",
+                f"see whether the {valve.kind} at step {valve.step} is the wrong way round; if not, the line is too weak "
+                "for what stands against it",
+                line=line.name,
+                step=valve.step,
+            )
+        elif stretch.id in flows.held:
+            told.add(line.name)
+            yield finding(
+                "held-back",
+                f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so "
+                "its end would draw air in.",
+                f"lower the end of '{line.name}', or throttle what draws the water past it",
+                line=line.name,
+            )
+        elif stretch.id in flows.cut_off:
+            told.add(line.name)
+            shut = [part for part in line.parts if part_k(part).shut]
+            cure = f"open the {shut[0].kind} at step {shut[0].step}" if shut else "open the valve that parts it off"
+            yield finding(
+                "cut-off",
+                f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it "
+                "from every pump and vessel.",
+                f"{cure}, or take the pipe beyond it out",
+                line=line.name,
+                step=shut[0].step if shut else None,
+            )
+
+
+def _against(layout: Layout, stretch: Stretch) -> str:
+    """How a check valve in a stretch stands against the only way that water can take; "" where it does not."""
+    line = layout.lines[stretch.line]
+    if stretch.tail == f"{line.name}.from" and only_out(line.start):
+        return "points away from an end in the air, where no water comes in"
+    if stretch.head == f"{line.name}.to" and line.end.port == "standpipe":
+        return "points up into the standpipe, which water only comes down"
+    return ""
+
+
+def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
+    """Lines in which nothing flows for a reason that has its own finding: the pump moves nothing, or no water comes to
+    the vessel that they drain."""
+    groups = pipes_joined(layout)
+    dead = {
+        groups[name]
+        for name, line in layout.lines.items()
+        if line.start.kind == "pump" and flows.pumps.get(line.start.name or "") is not None
+        and flows.pumps[line.start.name or ""].state in ("shut-off", "backwards")
+    }  # fmt: skip
+    dry = {
+        name
+        for name, line in layout.lines.items()
+        for end in (line.start, line.end)
+        if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0
+    }
+    return {name for name, group in groups.items() if group in dead} | dry
+
+
+def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Fittings whose loss is taken outside what its source was measured for; each kind is told once."""
+    nu = layout.water.viscosity / layout.water.density
+    told: set[str] = set()
+    rows = catalogue.fittings()
+    for stretch in layout.stretches:
+        flow = abs(flows.stretches[stretch.id].flow)
+        for part in stretch.parts:
+            if part.is_pipe or part.loss is not None or "Kv" in part.details or part.kind in told:
+                continue
+            row, bore = rows[part.kind], part.pipe.bore
+            reynolds = 4.0 * flow / (3.141592653589793 * bore * nu)
+            why = ""
+            if row.bores is not None and not row.bores[0] <= bore <= row.bores[1]:
+                why = f"its bore, {show(bore, 'size', layout.units)}, is outside what the source of its loss was measured for"
+            elif row.reynolds is not None and flow > 0.0 and not row.reynolds[0] <= reynolds <= row.reynolds[1]:
+                why = f"the flow in it is slow (Reynolds number {reynolds:.0f}), outside what the source of its loss speaks for"
+            if why:
+                told.add(part.kind)
+                yield finding("outside-range", f"The loss of the {part.kind} at step {part.step} of line '{stretch.line}' is "
+                               f"less sure than usual: {why}.", "give its K or Kv, if the maker tells", line=stretch.line,
+                               step=part.step)  # fmt: skip
