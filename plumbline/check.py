@@ -37,7 +37,7 @@ class CheckResult:
 
     @property
     def worst_route(self) -> RouteLedger | None:
-        """The pumped route whose vessel has the least margin, with its head ledger."""
+        """The route whose vessel has the least margin, with its head ledger."""
         return worst_route(self.layout, self.flows)
 
 

@@ -140,7 +140,8 @@ def test_turns_come_from_the_headings(read_text: ReadText, route: str, turns: li
         size = math.hypot(*part.heading_in)
         assert size == approx(1.0)
         along = sum(a * b for a, b in zip(part.heading_in, part.heading_out, strict=True))
-        assert math.acos(max(-1.0, min(1.0, along))) == approx(part.turn, abs=1e-6)
+        # A stock fitting keeps its own turn where the walk differs from it by a fall.
+        assert math.acos(max(-1.0, min(1.0, along))) == approx(part.turn, abs=math.radians(1.2))
 
 
 def test_two_bends_share_a_corner_evenly_and_in_its_plane(read_text: ReadText) -> None:

@@ -171,10 +171,9 @@ def _takes_too_much(layout: Layout, flows: Flows, vessel: str) -> str | None:
 
 
 def worst_route(layout: Layout, flows: Flows) -> RouteLedger | None:
-    """The pumped route to the vessel with the least margin; where none states a want, the one with the most head lost."""
-    pumped = [route for route in flows.routes if route.pumped > 0.0]
-    wanting = [route for route in pumped if route.vessel is not None and layout.vessels[route.vessel].wants]
+    """The route to the vessel with the least margin; where none states a want, the pumped one with the most head."""
+    wanting = [route for route in flows.routes if route.vessel is not None and layout.vessels[route.vessel].wants]
     if wanting:
         return min(wanting, key=lambda route: flows.vessels[route.vessel or ""].inflow
                    / (layout.vessels[route.vessel or ""].wants or 1.0))  # fmt: skip
-    return max(pumped, key=lambda route: route.pumped, default=None)
+    return max((route for route in flows.routes if route.pumped > 0.0), key=lambda route: route.pumped, default=None)

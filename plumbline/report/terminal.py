@@ -39,6 +39,10 @@ class CheckView:
             yield self._vessels()
         for name, duty in result.flows.pumps.items():
             yield Padding(self._pump(result.layout.pumps[name], duty), (0, 0, 0, 2))
+        levels = self._levels()
+        if levels.row_count:
+            yield _heading("Does it come back")
+            yield levels
         route = result.worst_route
         if route is not None:
             yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
@@ -73,12 +77,33 @@ class CheckView:
                 share = got.inflow / vessel.wants - 1.0
                 margin = f"{share:+.0%}"
                 enough = "enough" if share >= self.result.layout.limits["margin"] else "just enough"
+                enough = "far more than wanted" if share >= 1.0 else enough
                 word = enough if share >= -1e-6 else "too little"
             style = _STYLES["fail"] if word == "too little" else ""
             table.add_row(
                 Text(name), show(got.inflow, "flow", units), show(vessel.wants, "flow", units) if vessel.wants else "",
                 margin, Text(word, style=style),
             )  # fmt: skip
+        return table
+
+    def _levels(self) -> Table:
+        """Where the water stands in the vessels whose drains carry what they receive."""
+        units = self.result.layout.units
+        table = _table("vessel", ">receives", ">stands at", ">rim at", "")
+        for name, vessel in self.result.layout.vessels.items():
+            got = self.result.flows.vessels[name]
+            if got.level is None or got.outflow <= 0.0:
+                continue
+            depth = got.level - vessel.base
+            rim, word = "", ""
+            if vessel.rim is not None:
+                rim = show(vessel.rim, "length", units)
+                room = show(abs(vessel.rim - depth), "length", units)
+                word = f"{room} to spare" if depth <= vessel.rim else f"overtops: {room} too high"
+            style = _STYLES["fail"] if word.startswith("overtops") else ""
+            table.add_row(
+                Text(name), show(got.inflow, "flow", units), show(depth, "length", units), rim, Text(word, style=style)
+            )
         return table
 
     def _pump(self, pump: Pump, duty: Duty) -> Text:
@@ -95,7 +120,7 @@ class CheckView:
         route = self.result.worst_route
         assert route is not None
         table = _table(">head", "goes into", "line")
-        table.add_row(show(route.lift, "length", units), "lift", "")
+        table.add_row(show(route.lift, "length", units), "lift" if route.lift >= 0.0 else "fall", "")
         losses = sorted(route.losses, key=lambda part: -part.loss)
         shown = losses if self.everything else losses[:_FEW]
         for part in shown:
@@ -103,21 +128,22 @@ class CheckView:
         rest = losses[len(shown) :]
         if rest:
             table.add_row(show(sum(part.loss for part in rest), "length", units), f"{len(rest)} smaller losses", "")
-        table.add_row(show(route.pumped, "length", units), "is what the pump gives", "", style="bold")
+        given = "is what the pump gives" if route.pumped > 0.0 else "as no pump pushes"
+        table.add_row(show(route.pumped, "length", units), given, "", style="bold")
         return table
 
     def _findings(self) -> Iterator[RenderableType]:
-        advice = 0
+        left: dict[str, int] = {"fail": 2 * _FEW, "warn": _FEW, "advice": _FEW // 2}
+        unshown: dict[str, int] = {}
         for finding in self.result.findings:
-            if finding.level == "advice" and not self.everything:
-                advice += 1
-                if advice > _FEW // 2:
-                    continue
-            yield from self._finding(finding)
-        if advice > _FEW // 2:
-            yield Padding(
-                Text(f"and {advice - _FEW // 2} more pieces of advice; --all shows them", style="dim"), (0, 0, 0, 2)
-            )
+            if left[finding.level] > 0 or self.everything:
+                left[finding.level] -= 1
+                yield from self._finding(finding)
+            else:
+                unshown[finding.level] = unshown.get(finding.level, 0) + 1
+        if unshown:
+            more = " and ".join(f"{count} more of level {level}" for level, count in unshown.items())
+            yield Padding(Text(f"{more}: --all shows them", style="dim"), (0, 0, 0, 2))
 
     def _finding(self, finding: Finding) -> Iterator[RenderableType]:
         table = Table.grid(padding=(0, 1))

@@ -56,7 +56,7 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
         elif share > 0.85:
             where = f"It works low on its curve, near its last point of {show(last, 'flow', units)}."
         else:
-            where = f"It works at {share:.0%} of its curve's largest flow, with head to spare up to {highest}."
+            where = f"It works at {share:.0%} of its curve's largest flow; it moves nothing any more at {highest}."
     if duty.power and duty.state in ("on curve", "run-out", "below first point"):
         where += f" Of {duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
     return where

@@ -128,7 +128,7 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
                 cure=_cure(layout, leg, limit),
                 source=_FDA,
                 line=line,
-                step=stretch.parts[0].step if stretch.parts else None,
+                step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
                 weight=WEIGHTS["dead-leg"].value,
                 start=start,
                 stop=stop,
@@ -289,6 +289,8 @@ def _name(layout: Layout, point: Hashable, closed: Mapping[Hashable, str]) -> st
 def _cure(layout: Layout, leg: DeadLeg, limit: float) -> str:
     short = show(limit * leg.bore, "length", layout.units)
     valve = next((end for end in leg.ends if end.endswith("valve")), None)
+    if leg.root.startswith("the shut"):
+        return f"take this pipe out and plug {leg.root}, or open it every week"
     if valve is not None:
         kind = valve.removeprefix("shut ")
         return f"move the {kind} to within {short} of {leg.root}, or run water through it every week"
