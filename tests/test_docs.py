@@ -46,3 +46,13 @@ def test_every_weight_is_of_a_kind() -> None:
 def test_the_readme_opens_with_two_commands() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     assert text.count("```sh\n") == 2
+
+
+def test_the_layout_in_the_readme_reads_and_is_sound(tmp_path: Path) -> None:
+    from plumbline import check, read_layout
+
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    (layout,) = re.findall(r"```yaml\n(.*?)```", text, re.DOTALL)
+    path = tmp_path / "readme.yaml"
+    path.write_text(layout, encoding="utf-8")
+    assert check(read_layout(path)).verdict == "ok"

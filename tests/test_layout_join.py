@@ -589,3 +589,14 @@ def test_a_file_in_feet_is_the_same_layout(read_text: ReadText) -> None:
     assert feet.vessels["bed"].level == approx(metric.vessels["bed"].level)
     assert (feet.units.length, feet.units.size, feet.units.flow, feet.units.volume) == ("ft", "in", "gal/min", "gal")
     assert metric.units.length == "m"
+
+
+def test_a_name_that_begins_with_a_kind_of_end_is_a_name(read_text: ReadText) -> None:
+    """A tee called 'pump tee' is that tee, and no pump written wrongly."""
+    layout = read_text("""
+vessels: {tank: {base: 0 m, water: 0.5 m}}
+lines:
+  main: {pipe: pvc 20, from: {vessel: tank, height: 0 m}, route: [{east: 1 m}, tee: pump tee, {east: 1 m}], to: cap}
+  spur: {pipe: pvc 20, from: pump tee, route: [{north: 0.1 m}], to: cap}
+""")
+    assert layout.lines["spur"].start.name == "pump tee"

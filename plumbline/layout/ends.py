@@ -9,17 +9,17 @@ from .statements import EndSaid
 from .steps import Names
 from .values import Values, plain
 
-__all__ = ["read_end"]
+__all__ = ["EXPECTED", "read_end"]
 
 _KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
-_EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
+EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
 
 
 def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) -> EndSaid | None:
     """Read an end; None, and a fault, where it cannot be read. `mark` is the place of its key."""
     faults = values.faults
     if node.is_nothing or (node.text is not None and not node.text.strip()):
-        faults.add(mark, f"the {what} is left empty", _EXPECTED)
+        faults.add(mark, f"the {what} is left empty", EXPECTED)
         return None
     if node.text is not None:
         word = plain(node.text)
@@ -27,17 +27,14 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
             return EndSaid(node.mark, kind=word)
         if word == "cap" or word.startswith("cap "):
             return EndSaid(node.mark, kind="cap", name=names.take("cap", word[4:] or None, node.mark))
-        if word.split()[0] in ("tee", "pump", "vessel", "draws") and " " in word:
-            first, _, rest = word.partition(" ")
-            hint = f"write {{{first}: {rest}}}" + ("" if first == "draws" else f", or just {rest}")
+        if word.startswith("draws "):
             faults.unread(node)
-            faults.blurred.add(rest)
-            faults.add(node.mark, f"the {what} is '{word}'", _EXPECTED, hint=hint)
+            faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=f"write {{{word.replace(' ', ': ', 1)}}}")
             return None
         return EndSaid(node.mark, word=word)
     if node.pairs is None:
         faults.unread(node)
-        faults.add(node.mark, f"the {what} is {node.what}", f"just one of: {_EXPECTED}")
+        faults.add(node.mark, f"the {what} is {node.what}", f"just one of: {EXPECTED}")
         return None
     got = values.fields(node, words.END, f"the {what}")
     if got is None:
@@ -47,7 +44,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.unread(node)
         if got.complete or kinds:
             said = f"is both a {kinds[0]} and a {kinds[1]}" if kinds else f"is {node.what}"
-            faults.add(node.mark, f"the {what} {said}", f"just one of: {_EXPECTED}")
+            faults.add(node.mark, f"the {what} {said}", f"just one of: {EXPECTED}")
         return None
     kind = kinds[0]
     sound = got.complete and got[kind].value is not None

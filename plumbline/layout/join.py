@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from ..units import show
+from .ends import EXPECTED
 from .faults import Faults
 from .model import Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
 from .places import Anchor, Places, Spot, Tie, find_places
@@ -92,6 +93,12 @@ class _Joiner:
             for kind, group in kinds.items():
                 if end.word in group:
                     return replace(end, kind=kind, name=end.word)
+            first, _, rest = end.word.partition(" ")
+            if first in kinds and rest:
+                self.faults.blurred.add(rest)
+                self.faults.add(end.mark, f"the {'start' if side == 'from' else 'end'} of line '{line}' is '{end.word}'",
+                                EXPECTED, hint=f"write {{{first}: {rest}}}, or just {rest}")  # fmt: skip
+                return None
             names = [name for group in kinds.values() for name in group]
             self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where,
                                 names=tuple(kinds))  # fmt: skip
