@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-    from .layout.model import Units
 
-__all__ = ["COMMON", "DIMENSIONS", "Dimension", "NotAQuantity", "Shown", "quantity", "show", "unit_of"]
+__all__ = ["COMMON", "DIMENSIONS", "Dimension", "NotAQuantity", "Shown", "Units", "quantity", "show", "unit_of"]
 
 Dimension = Literal[
     "length", "area", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure", "ratio"
@@ -219,13 +219,24 @@ _DECIMALS: dict[str, int] = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The units to show, in the file's own habit (pint names), e.g. length "m", size "mm", flow "L/min"."""
+
+    length: str = "m"
+    size: str = "mm"
+    flow: str = "L/min"
+    speed: str = "m/s"
+    volume: str = "L"
+    area: str = "m^2"
+
+
 def show(value: float, what: Shown, units: Units, *, decimals: int | None = None, unit: bool = True) -> str:
     """Format an SI value in the layout's own units, for instance "0.60 m" or "14.0 L/min".
 
     `what` picks the unit (`size` is for bores, `length` for runs and heights). `decimals` overrides the usual
     number of places; `unit=False` leaves the unit's name out.
 
-    >>> from plumbline.layout.model import Units
     >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
     ('0.60 m', '3.70 gal/min')
     """

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from plumbline.hydraulics.pumps import PumpCurves, at_speed, box_curve
+from plumbline.hydraulics.pumps import PumpCurves, at_speed
+from plumbline.layout.pumps import box_curve
 
 SMALL = ((0.0, 3.0), (2.5e-4, 2.6), (5e-4, 1.7), (6.667e-4, 0.6))
 FLAT = ((1e-4, 2.0), (2e-4, 2.0), (3e-4, 1.9), (4e-4, 1.9), (5e-4, 0.0))

@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plumbline.layout.model import Units
-from plumbline.units import COMMON, DIMENSIONS, Dimension, NotAQuantity, quantity, show, unit_of
+from plumbline.units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show, unit_of
 
 approx = pytest.approx
 OURS = {"gpm": "gallon/minute", "gph": "gallon/hour", "lpm": "liter/minute", "lph": "liter/hour", "'": "foot",
@@ -196,7 +195,7 @@ def test_the_unit_as_it_stands(text: str, unit: str) -> None:
 def test_everyday_units_do_not_wait_for_pint() -> None:
     """Loading pint and its registry takes longer than all the rest of reading a layout."""
     code = (
-        "import sys; from plumbline.units import quantity, show; from plumbline.layout.model import Units; "
+        "import sys; from plumbline.units import Units, quantity, show; "
         "quantity('14 gal/min', 'flow'); show(1.0, 'length', Units()); sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

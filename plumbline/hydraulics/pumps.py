@@ -9,7 +9,6 @@ Butland's weighted harmonic means, known as PCHIP. Three things are added:
   with the mean slope (highest head / largest flow), reached by a parabola over a tenth of the curve's width,
   without a corner. Such heads are guesses to keep the search for a solution going; `duty` says when an answer
   lies there.
-* A box that prints only two numbers gets a parabola, `box_curve`.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ import numpy as np
 
 from plumbline.hydraulics.network import FloatArray
 
-__all__ = ["Duty", "Points", "PumpCurves", "at_speed", "box_curve"]
+__all__ = ["Duty", "Points", "PumpCurves", "at_speed"]
 
 Points = tuple[tuple[float, float], ...]
 """((flow [m³/s], head [m]), …) with rising flow and falling head."""
@@ -32,7 +31,6 @@ Duty = Literal["shut-off", "on curve", "below first point", "run-out", "backward
 _TILT = 1e-6
 _BLEND = 0.1
 _STILL = 1e-6
-_BOX_POINTS = 33
 
 
 class PumpCurves:
@@ -106,41 +104,6 @@ class PumpCurves:
         p words, see `Duty`.
         """
         return tuple(_duty(*flows) for flows in zip(q, self._first, self._last, strict=True))
-
-
-def box_curve(highest_head: float, largest_flow: float) -> Points:
-    """Points of the curve assumed for a pump whose box gives only its two end values.
-
-    H = H₀ (1 − (Q/Q_max)²), at 33 evenly spaced flows.
-
-    Parameters
-    ----------
-    highest_head : H₀, at no flow [m]
-    largest_flow : Q_max, at no head [m³/s]
-
-    Returns
-    -------
-    Points, from which `PumpCurves` gives the parabola back within 0.00008 H₀.
-
-    Raises
-    ------
-    ValueError
-        unless both are above zero.
-
-    Validity: an assumption; real pumps differ from it by some tenths of H₀ in the middle (from memory).
-
-    Example
-    -------
-    >>> points = box_curve(3.0, 6e-4)
-    >>> points[0], points[16], points[-1]
-    ((0.0, 3.0), (0.0003, 2.25), (0.0006, 0.0))
-
-    Reference: common practice, no source.
-    """
-    if not (highest_head > 0.0 and largest_flow > 0.0):
-        raise ValueError("a pump's highest head and largest flow must both be above zero")
-    shares = [i / (_BOX_POINTS - 1) for i in range(_BOX_POINTS)]
-    return tuple((largest_flow * x, highest_head * (1.0 - x * x)) for x in shares)
 
 
 def at_speed(points: Points, ratio: float) -> Points:

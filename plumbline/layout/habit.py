@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from ..units import COMMON, unit_of
-from .model import Units
+from ..units import COMMON, Units, unit_of
 from .nodes import Node
 
 __all__ = ["units_of"]

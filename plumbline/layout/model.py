@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ..units import Units
+
 __all__ = [
     "Access",
     "Default",
@@ -25,7 +27,6 @@ __all__ = [
     "Rod",
     "Stretch",
     "Tee",
-    "Units",
     "Vector",
     "Vessel",
     "Water",
@@ -270,18 +271,6 @@ class Rod:
     turns: float
     bore_min: float
     bore_max: float
-
-
-@dataclass(frozen=True, slots=True)
-class Units:
-    """The units to show, in the file's own habit (pint names), e.g. length "m", size "mm", flow "L/min"."""
-
-    length: str = "m"
-    size: str = "mm"
-    flow: str = "L/min"
-    speed: str = "m/s"
-    volume: str = "L"
-    area: str = "m^2"
 
 
 @dataclass(frozen=True, slots=True)

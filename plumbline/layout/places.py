@@ -7,9 +7,9 @@ from collections import defaultdict, deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..units import show
+from ..units import Units, show
 from .faults import Faults
-from .model import Default, Mark, Units, Vector, Vessel
+from .model import Default, Mark, Vector, Vessel
 from .vectors import add, direction_words, minus, negative, size
 
 __all__ = ["Anchor", "Places", "Spot", "Tie", "find_places"]

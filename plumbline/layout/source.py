@@ -9,7 +9,8 @@ import yaml
 
 from .faults import Faults
 from .model import Mark
-from .nodes import Node, TooMuch, tree_of
+from .nodes import Node
+from .tree import TooMuch, tree_of
 
 __all__ = ["read_source"]
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .model import Mark, Pipe, Pump, Rod, Units, Vector, Vessel, Water
+from ..units import Units
+from .model import Mark, Pipe, Pump, Rod, Vector, Vessel, Water
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import cast
 
-from ..units import DIMENSIONS, Dimension, NotAQuantity, quantity, show
+from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
 from .faults import Faults, listed
-from .model import Mark, Units, Vector
+from .model import Mark, Vector
 from .nearest import nearest_words
 from .nodes import Node
 from .words import DIRECTIONS, NOT_HERE, OPPOSITE, Key

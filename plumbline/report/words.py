@@ -5,8 +5,8 @@ from __future__ import annotations
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty
-from ..layout.model import Pump, Units
-from ..units import show
+from ..layout.model import Pump
+from ..units import Units, show
 
 __all__ = ["duty_words", "first_sentence", "level_word", "place_of"]
 
