@@ -125,3 +125,22 @@ def test_two_drains_join_and_the_lower_need_rules(read_text: ReadText) -> None:
     assert flows.vessels["low"].level == pytest.approx(1.2)
     assert flows.stretches["other.1"].flow == 0.0
     assert not [f for f in check(read_text(text)).findings if f.kind == "overtops" and "'low'" in f.message]
+
+
+def test_the_pump_feels_the_level_that_the_drain_leaves(read_text: ReadText) -> None:
+    """A feed that ends under the bed's water works against the level found, not the one stated."""
+    text = SYSTEM.replace("BORE", "57").replace(
+        "[{up: 3.6 m}, union], to: bed", "[{up: 3.1 m}, union], to: {vessel: bed, height: 0.1 m}"
+    )
+    layout = read_text(text)
+    flows = find_flows(layout)
+    level = flows.vessels["bed"].level
+    assert level is not None
+    assert level > 3.2 + 0.003
+    # The route's lift is measured to that level.
+    route = next(route for route in flows.routes if route.end == "riser.to")
+    assert route.lift == pytest.approx(level - 0.5, abs=1e-7)
+    assert route.pumped == pytest.approx(route.lift + sum(part.loss for part in route.losses), abs=1e-9)
+    # Stated at that level from the first, the same flows come out.
+    stated = find_flows(read_text(text.replace("water: 0.2 m, area: 2", f"water: {level - 3.0} m, area: 2")))
+    assert stated.stretches["riser.1"].flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-9)

@@ -12,7 +12,7 @@ What a vessel does to the water is decided here:
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -24,7 +24,7 @@ from .losses import to_linear, to_square
 from .network import BoolArray, Network, make_network
 from .vessels import Roles, vessel_roles
 
-__all__ = ["Assembly", "LinkOf", "assemble", "friction_share", "only_out", "reaches_a_level"]
+__all__ = ["Assembly", "LinkOf", "assemble", "end_bores", "friction_share", "only_out", "reaches_a_level"]
 
 HOLE_CD = 0.62
 """Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
@@ -85,20 +85,30 @@ class _Build:
         return len(self.links["tail"]) - 1
 
 
-def assemble(layout: Layout, *, opened: Collection[str] = (), held: Collection[str] = ()) -> Assembly:
+def assemble(
+    layout: Layout,
+    *,
+    opened: Collection[str] = (),
+    held: Collection[str] = (),
+    levels: Mapping[str, float] | None = None,
+) -> Assembly:
     """Build the network of a layout.
 
     Parameters:
         layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there.
         held: vessels to hold at their stated level, with their standpipes shut, whatever they receive.
+        levels: where the water stands in vessels whose level is not as stated [m above the datum].
 
     Returns:
         The network and the way back to the layout's names.
     """
     build = _Build()
     roles = vessel_roles(layout, held)
-    vessels = {name: _vessel_nodes(build, layout, roles, name) for name in layout.vessels}
+    vessels = {
+        name: _vessel_nodes(build, roles, name, (levels or {}).get(name, vessel.level))
+        for name, vessel in layout.vessels.items()
+    }
     links = {stretch.id: _stretch(build, layout, roles, vessels, stretch) for stretch in layout.stretches}
     pumps = _pumps(build, layout, vessels)
     for access in layout.accesses:
@@ -130,12 +140,11 @@ def assemble(layout: Layout, *, opened: Collection[str] = (), held: Collection[s
     return Assembly(network, build.nodes, links, pumps, vessels, roles, lossy)
 
 
-def _vessel_nodes(build: _Build, layout: Layout, roles: Roles, name: str) -> tuple[int, int]:
-    vessel = layout.vessels[name]
+def _vessel_nodes(build: _Build, roles: Roles, name: str, stands: float) -> tuple[int, int]:
     if name in roles.finds_level:
         node = build.node(f"vessel {name}")
         return node, node
-    level = build.node(f"vessel {name}", vessel.level)
+    level = build.node(f"vessel {name}", stands)
     return level, build.node(f"spill {name}") if name in roles.spills else level
 
 
@@ -161,8 +170,7 @@ def _stretch(
         head = _spray_nodes(build, layout, vessels, spray)
         last_k = (0.0, spray_k(spray))
         forward_only = True
-    bore_in = stretch.parts[0].pipe.bore if stretch.parts else stretch.bore
-    bore_out = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore
+    bore_in, bore_out = end_bores(stretch)
     square = sum(to_square(k.forward, k.bore) for k in parts) + _stated_at_tees(layout, stretch, bore_in, bore_out)
     back = sum(to_square(k.back, k.bore) for k in parts) + _stated_at_tees(layout, stretch, bore_in, bore_out)
     square += to_square(start_k[0], bore_in) + to_square(last_k[1], bore_out)
@@ -177,6 +185,13 @@ def _stretch(
         if part.is_pipe:
             build.runs.append((link, part.pipe.bore, part.length * friction_share(part), part.pipe.roughness))
     return LinkOf(link, sign, parts, start_k, last_k)
+
+
+def end_bores(stretch: Stretch) -> tuple[float, float]:
+    """The bores at a stretch's tail and head [m]."""
+    if not stretch.parts:
+        return stretch.bore, stretch.bore
+    return stretch.parts[0].pipe.bore, stretch.parts[-1].pipe_out.bore
 
 
 def _stated_at_tees(layout: Layout, stretch: Stretch, bore_in: float, bore_out: float) -> float:

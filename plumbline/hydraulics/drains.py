@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly
+from .assemble import Assembly, end_bores
 from .flows import StretchFlow
 from .part_loss import part_loss, velocity_head
 from .vessels import pipes_joined
@@ -123,9 +123,7 @@ class _March:
         return flow if side == 1 else -flow
 
     def bore(self, stretch: Stretch, side: int) -> float:
-        if not stretch.parts:
-            return stretch.bore
-        return stretch.parts[0].pipe.bore if side == 0 else stretch.parts[-1].pipe_out.bore
+        return end_bores(stretch)[side]
 
     def need(self, stretch: Stretch, side: int) -> float:
         """Head needed inside a stretch at its `side`; streams run downhill, so this ends."""

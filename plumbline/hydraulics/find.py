@@ -10,10 +10,11 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import End, Layout
-from .assemble import Assembly, assemble, reaches_a_level
+from .assemble import Assembly, assemble, end_bores, reaches_a_level
 from .drains import needs
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
 from .network import FloatArray, Solution
+from .part_loss import velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .solver import solve
@@ -21,6 +22,10 @@ from .tees import tee_drops
 from .vessels import pipes_joined
 
 __all__ = ["find_flows"]
+
+MOST_ROUNDS = 30
+SAME_LEVEL = 1e-8
+"""Levels and flows are found in turn until no level moves by more than this [m]; a few rounds do."""
 
 
 def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
@@ -37,8 +42,9 @@ def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
     held: set[str] = set()
-    for _ in range(len(layout.vessels) + 1):
-        assembly = assemble(layout, opened=opened, held=held)
+    levels: dict[str, float] = {}
+    for _ in range(len(layout.vessels) + MOST_ROUNDS):
+        assembly = assemble(layout, opened=opened, held=held, levels=levels)
         stuck = _without_way_out(assembly) - held
         if stuck:
             held |= stuck
@@ -48,10 +54,25 @@ def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
         except SolveError as error:
             raise _in_plain_names(error, assembly) from None
         drained = _without_surplus(layout, assembly, solution)
-        if not drained:
-            return _read_back(layout, assembly, solution)
-        held |= drained
-    raise SolveError("the vessels never settle: which of them spill changes from step to step")
+        if drained:
+            held |= drained
+            continue
+        flows = _read_back(layout, assembly, solution)
+        found = {name: got.level for name in _felt(layout, assembly) if (got := flows.vessels[name]).level is not None}
+        if all(abs(level - levels.get(name, layout.vessels[name].level)) < SAME_LEVEL for name, level in found.items()):
+            return flows
+        levels = found
+    raise SolveError("the vessels never settle: their levels and their flows keep changing each other")
+
+
+def _felt(layout: Layout, assembly: Assembly) -> set[str]:
+    """Vessels with a standpipe whose level something else feels: a pump in them, or a pipe end under their water."""
+    felt = {pump.vessel for pump in layout.pumps.values()}
+    felt |= {
+        end.name for line in layout.lines.values() for end in (line.start, line.end) if end.submerged
+    }  # fmt: skip
+    felt |= {part.vessel for line in layout.lines.values() for part in line.parts}
+    return {name for name in felt if name is not None and name in assembly.roles.spills}
 
 
 def _without_way_out(assembly: Assembly) -> set[str]:
@@ -96,7 +117,7 @@ def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
 
 
 def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
-    gravity = 2.0 * assembly.network.gravity
+    gravity = assembly.network.gravity
     legs = _leg_heads(layout, assembly, solution)
     pumped = _under_pressure(layout)
     stretches: dict[str, StretchFlow] = {}
@@ -109,12 +130,11 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
         outside = solution.heads[[tail, head] if link.sign > 0.0 else [head, tail]]
         nodes[stretch.id] = (float(outside[0]), float(outside[1]))
         inside = [legs.get((stretch.id, side), float(outside[side])) for side in (0, 1)]
-        pipes = [stretch.parts[0].pipe, stretch.parts[-1].pipe_out] if stretch.parts else []
+        bores = end_bores(stretch)
         for side, (entering, leaving) in enumerate((link.start, link.end)):
-            if pipes:
-                toward = flow if side == 0 else -flow
-                speed_head = (flow / (0.25 * np.pi * pipes[side].bore ** 2)) ** 2 / gravity
-                inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
+            toward = flow if side == 0 else -flow
+            speed_head = velocity_head(flow, bores[side], gravity)
+            inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
         velocity = abs(flow) / (0.25 * np.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
         stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0,
                                             gravity=stretch.line not in pumped)  # fmt: skip

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly, LinkOf
+from .assemble import Assembly, LinkOf, end_bores
 from .fittings import PartK
 from .flows import PartLoss, RouteLedger, StretchFlow
 from .part_loss import part_loss, velocity_head
@@ -154,11 +154,9 @@ class _Tracer:
 
     def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
         """The losses at a stretch's tail and head; None where there is none."""
-        if not stretch.parts:
-            return [None, None]
         found: list[PartLoss | None] = []
         towards_head = self.flows[stretch.id] > 0.0
-        for side, bore in ((0, stretch.parts[0].pipe.bore), (1, stretch.parts[-1].pipe_out.bore)):
+        for side, bore in enumerate(end_bores(stretch)):
             entering, leaving = link.start if side == 0 else link.end
             enters = towards_head == (side == 0)
             k = entering if enters else leaving
@@ -168,7 +166,7 @@ class _Tracer:
                 k = 0.5 * tee.loss
             lost = k * velocity_head(flow, bore, gravity)
             what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
-            step = 0 if side == 0 else stretch.parts[-1].step
+            step = stretch.parts[-1].step if side == 1 and stretch.parts else 0
             found.append(PartLoss(what, stretch.line, step, lost) if k > 0.0 else None)
         return found
 
