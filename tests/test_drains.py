@@ -144,3 +144,57 @@ def test_the_pump_feels_the_level_that_the_drain_leaves(read_text: ReadText) -> 
     # Stated at that level from the first, the same flows come out.
     stated = find_flows(read_text(text.replace("water: 0.2 m, area: 2", f"water: {level - 3.0} m, area: 2")))
     assert stated.stretches["riser.1"].flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-9)
+
+
+def kinds(read_text: ReadText, text: str) -> dict[str, str]:
+    """The drain's findings: what each kind says."""
+    found = check(read_text(text)).findings
+    return {one.kind: one.message for one in found if one.line == "drain"}
+
+
+def test_a_drain_that_climbs(read_text: ReadText) -> None:
+    said = kinds(
+        read_text,
+        SYSTEM.replace("BORE", "57").replace("down: 60 mm", "up: 20 mm").replace("{down: 2.3 m}", "{down: 2.3 m}"),
+    )
+    assert "climbs 20 mm" in said["back-fall"]
+    assert "too-flat" not in said
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("bore", "down", "flat"),
+    [("57", 126, False), ("57", 124, True), ("80", 63.5, False), ("80", 61.5, True)],
+)  # fmt: skip
+def test_least_fall_of_ipc_table_704_1(read_text: ReadText, bore: str, down: float, flat: bool) -> None:
+    """International Plumbing Code, Table 704.1 [L]: ¼ in per ft up to 2½ in, ⅛ in per ft from 3 in; over 6 m 125 and 62.5 mm."""
+    said = kinds(read_text, SYSTEM.replace("BORE", bore).replace("down: 60 mm", f"down: {down} mm"))
+    assert ("too-flat" in said) == flat
+
+
+def test_a_drain_whose_fall_is_too_little_for_the_flow_runs_full(read_text: ReadText) -> None:
+    """What backs up is the friction of the full pipe less its fall, worked out again with fluids."""
+    from fluids.friction import friction_factor
+
+    layout = read_text(SYSTEM.replace("BORE", "21"))
+    q = find_flows(layout).stretches["riser.1"].flow
+    nu = layout.water.viscosity / layout.water.density
+    speed = q / (math.pi / 4 * 0.021**2)
+    length = math.hypot(6, 0.06)
+    loss = friction_factor(speed * 0.021 / nu, 1.5e-6 / 0.021) * length / 0.021 * speed**2 / (2 * G)
+    said = kinds(read_text, SYSTEM.replace("BORE", "21"))
+    assert f"backs up {1000 * (loss - 0.06):.0f} mm" in said["drain-full"]
+
+
+@pytest.mark.parametrize(("bore", "gulps"), [("36", True), ("48", False)])
+def test_a_drop_gulps_where_air_cannot_get_back_up(read_text: ReadText, bore: str, gulps: bool) -> None:
+    """V/√(gD) over 0.3 carries air down; 21 L/min reach 0.3 in 46 mm, where the standpipe itself has room (34 mm)."""
+    said = kinds(read_text, SYSTEM.replace("BORE", bore))
+    assert ("drain-gulps" in said) == gulps
+    assert "small-standpipe" not in said
+
+
+@pytest.mark.parametrize(("bore", "narrow"), [("34", True), ("36", False)])
+def test_a_standpipe_is_small_where_it_works_as_an_orifice(read_text: ReadText, bore: str, narrow: bool) -> None:
+    """BS EN 12056-3 [M]: the weir ends at h = D/2, where Q = D^2.5/(7500·2^1.5): 21.2 L/min in 35 mm."""
+    assert ("small-standpipe" in kinds(read_text, SYSTEM.replace("BORE", bore))) == narrow

@@ -164,7 +164,7 @@ def test_every_kind_of_finding_occurs() -> None:
 
 THINGS = re.compile(
     r"'[^']+'|\b(cap|capped tee|elbow|sweep|bends?|valve|union|pipe|pump|rod|brush|drain|vent|lines?|standpipe|port|"
-    r"curve|bore|bucket|K|Kv)\b"
+    r"curve|bore|bucket|far end|K|Kv)\b"
 )
 MUSING = ("see ", "find ", "look ", "check ", "think ", "consider ")
 
@@ -214,7 +214,7 @@ def test_the_ring_feeds_every_bed_from_one_pump(tmp_path: Path) -> None:
 
 
 def test_the_chain_overtops_where_its_first_drain_is_too_small(tmp_path: Path) -> None:
-    text = swap(text_of("overflow.yaml"), ("  tank overflow:\n    pipe: pvc 50", "  tank overflow:\n    pipe: pvc 32"))
+    text = swap(text_of("overflow.yaml"), ("  tank overflow:\n    pipe: pvc 63", "  tank overflow:\n    pipe: pvc 32"))
     result = recheck(text, tmp_path)
     assert result.verdict == "fail"
     assert [(one.kind, one.line) for one in result.findings if one.level == "fail"] == [("overtops", "tank overflow")]

@@ -145,7 +145,9 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
     heads, levels = needs(layout, assembly, stretches, nodes, legs)
     for (name, side), head in heads.items():
         old = stretches[name]
-        stretches[name] = replace(old, head_head=head) if side else replace(old, head_tail=head)
+        stretches[name] = (
+            replace(old, head_head=head, vented=True) if side else replace(old, head_tail=head, vented=True)
+        )
     pumps = _duties(layout, assembly, solution)
     pump_heads = {name: duty.head for name, duty in pumps.items()}
     return Flows(

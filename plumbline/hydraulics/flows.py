@@ -16,7 +16,8 @@ class StretchFlow:
     """One stretch. `flow` [m³/s] signed along the line; `velocity` [m/s] in its bore as if full, unsigned;
     `head_tail` and `head_head` [m] total heads inside the pipe at its two points, NaN where nothing fixes them;
     `loss` [m] head lost between them, in its own runs and fittings (what a tee or an end of the line takes is not in it),
-    never negative; `gravity` True where it is part of a drain whose flow is set by what its vessel receives.
+    never negative; `gravity` True where no pump pushes; `vented` where it is a drain that takes air in, so that
+    its heads are never below the pipe.
     """
 
     flow: float
@@ -25,6 +26,7 @@ class StretchFlow:
     head_head: float
     loss: float
     gravity: bool = False
+    vented: bool = False
 
 
 @dataclass(frozen=True, slots=True)

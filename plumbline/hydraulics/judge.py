@@ -9,6 +9,7 @@ from ..findings import Finding
 from ..layout.model import Layout
 from ..units import show
 from .balances import balances, ranges, ways
+from .drain_findings import judge_drains
 from .flows import Flows, RouteLedger
 from .saying import WEIGHTS, finding
 
@@ -30,6 +31,7 @@ def judge(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         _pumps(layout, flows),
         _wants(layout, flows),
         balances(layout, flows),
+        judge_drains(layout, flows),
         ways(layout, flows),
         ranges(layout, flows),
     ):

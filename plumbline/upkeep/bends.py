@@ -147,6 +147,6 @@ def _cure(piece: Between, left: Intervals) -> str:
 
 
 def _end_name(line: Line, marks: list[Access], step: int) -> str:
-    access = next((access.id for access in marks if access.step == step), None)
+    access = next((access.id for access in marks if access.step == step and access.kind in ("cap", "union")), None)
     end = line.start if step == 0 else line.end
     return access or end.name or f"the {end.kind} end"

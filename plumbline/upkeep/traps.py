@@ -172,7 +172,7 @@ def low_points(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
                 level="warn" if slow else "advice",
                 message=(
                     f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
-                    f"{show(trap.depth, 'length', layout.units)} of water with no drain, {after}."
+                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}."
                 ),
                 cure=f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
                 source=_LOW,
@@ -209,7 +209,7 @@ def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
                 level="warn" if stays else "advice",
                 message=(
                     f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
-                    f"{show(trap.depth, 'length', layout.units)} high: the water at "
+                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
                     f"{show(velocity, 'speed', layout.units)} is {does} "
                     f"({show(clearing, 'speed', layout.units)} clears it)."
                 ),

@@ -1,0 +1,155 @@
+"""What is wrong, or nearly so, with the drains: back-fall, too little fall, pipe that fills, drops that gulp."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ..findings import Finding
+from ..layout.model import Layout, Part, Stretch
+from ..units import show
+from .drains import crest_head
+from .flows import Flows
+from .part_full import capacity
+from .saying import finding
+
+__all__ = ["judge_drains"]
+
+STEEP = math.sin(math.radians(45.0))
+"""Runs that fall or rise more steeply than this are drops, not drains laid to a fall."""
+
+LARGE = 0.0735
+"""Bore from which the fall of large drains is enough: International Plumbing Code, Table 704.1, 3 in and over [m]."""
+
+
+def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Judge the pipe in which no pump pushes and water flows, one finding a line and kind.
+
+    Parameters:
+        layout: read and walked.
+        flows: its steady flows.
+    """
+    told: set[tuple[str, str]] = set()
+    for made in _standpipes(layout, flows):
+        # A narrow standpipe tells of its drop, too.
+        told |= {(made.line or "", made.kind), (made.line or "", "drain-gulps")}
+        yield made
+    for stretch in layout.stretches:
+        got = flows.stretches[stretch.id]
+        if not got.vented or got.flow == 0.0:
+            continue
+        for part in stretch.parts:
+            if not part.is_pipe or part.length <= 0.0:
+                continue
+            found = (
+                _drop(layout, stretch, part, got.flow) if _is_steep(part) else _laid(layout, stretch, part, got.flow)
+            )
+            if found is not None and (stretch.line, found.kind) not in told:
+                told.add((stretch.line, found.kind))
+                yield found
+
+
+def _is_steep(part: Part) -> bool:
+    return abs(part.end[2] - part.start[2]) > STEEP * part.length
+
+
+def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding | None:
+    """A run laid to a fall: does it fall the right way, enough, and does its fall carry the flow."""
+    units, bore = layout.units, part.pipe.bore
+    drop = (part.start[2] - part.end[2]) * (1.0 if flow > 0.0 else -1.0)
+    place = f"{show(part.length, 'length', units)} of '{stretch.line}' at step {part.step}"
+    if drop < -1e-6:
+        return finding(
+            "back-fall",
+            f"{place} climbs {show(-drop, 'size', units)} the way the water has to go: it "
+            "stands full there, and what settles stays.",
+            f"lower the far end of step {part.step} by {show(-2.0 * drop, 'size', units)} or more",
+            line=stretch.line,
+            step=part.step,
+        )
+    least = layout.limits["least fall" if bore < LARGE else "least fall of large drains"]
+    backs_up = _fall_for(layout, part, flow) * part.length - drop
+    if backs_up > bore:
+        carries = (
+            f"its fall carries {show(_capacity(layout, part, drop), 'flow', units)}"
+            if drop > 1e-6
+            else "it has no fall"
+        )
+        return finding(
+            "drain-full",
+            f"{place} runs full: {carries} and {show(abs(flow), 'flow', units)} come, so the water backs up "
+            f"{show(backs_up, 'size', units)} before it, and the drain may gulp and run as a siphon by turns.",
+            f"a larger pipe there, or a fall of {show(backs_up + drop, 'size', units)} over it",
+            line=stretch.line,
+            step=part.step,
+        )
+    if drop < least * part.length * (1.0 - 1e-6):
+        falls = f"falls {show(drop, 'size', units)}, 1 in {part.length / drop:.0f}" if drop > 1e-6 else "has no fall"
+        return finding(
+            "too-flat",
+            f"{place} {falls}: less than the 1 in {1.0 / least:.0f} that a part-full drain is laid to, so solids may stay.",
+            f"lower the far end of step {part.step} by {show(least * part.length - drop, 'size', units)}",
+            line=stretch.line,
+            step=part.step,
+        )
+    return None
+
+
+def _capacity(layout: Layout, part: Part, drop: float) -> float:
+    if drop <= 0.0:
+        return 0.0
+    nu = layout.water.viscosity / layout.water.density
+    return capacity(part.pipe.bore, drop / part.length, part.pipe.roughness, nu)
+
+
+def _fall_for(layout: Layout, part: Part, flow: float) -> float:
+    """The fall at which a run carries a flow, running just full [-]."""
+    from .friction import friction_loss
+
+    nu = layout.water.viscosity / layout.water.density
+    lost, _ = friction_loss(abs(flow), part.pipe.bore, 1.0, part.pipe.roughness, nu, 9.80665)
+    return float(lost)
+
+
+def _drop(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding | None:
+    """A vertical drop: whether air can get back up it against the water."""
+    bore, units = part.pipe.bore, layout.units
+    speed = abs(flow) / (0.25 * math.pi * bore**2)
+    number = speed / math.sqrt(9.80665 * bore)
+    escapes, clears = layout.limits["escape speed for air"], layout.limits["clear speed for air"]
+    if not escapes < number < clears:
+        return None
+    wide = (abs(flow) / (0.25 * math.pi * escapes * math.sqrt(9.80665))) ** 0.4
+    return finding(
+        "drain-gulps",
+        f"The drop at step {part.step} of '{stretch.line}' takes air down with the water and cannot let it back up "
+        f"(V/√(gD) {number:.2f}): it gurgles, and may choke and gulp.",
+        f"a drop of {show(wide, 'size', units)} bore, or a vent at its top",
+        line=stretch.line,
+        step=part.step,
+    )
+
+
+def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Standpipes so narrow that the water stands over them more than half their bore: they work as an orifice."""
+    units = layout.units
+    for line in layout.lines.values():
+        pieces = [stretch for stretch in layout.stretches if stretch.line == line.name]
+        for end, stretch, sign in ((line.start, pieces[0], 1.0), (line.end, pieces[-1], -1.0)):
+            got = flows.stretches[stretch.id]
+            into = sign * got.flow
+            if end.port != "standpipe" or into <= 0.0 or not got.vented or not stretch.parts:
+                continue
+            bore = stretch.parts[0].pipe.bore if sign > 0.0 else stretch.parts[-1].pipe_out.bore
+            head = crest_head(into, bore)
+            if head <= 0.5 * bore:
+                continue
+            wide = (7500.0 * into * 1e3 * 2.0**1.5) ** 0.4 / 1e3
+            yield finding(
+                "small-standpipe",
+                f"The standpipe of '{line.name}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
+                f"{show(head, 'size', units)} over its crest, more than half its bore, and it gulps.",
+                f"a standpipe of {show(wide, 'size', units)} bore or more",
+                line=line.name,
+                step=1 if sign > 0.0 else None,
+            )
