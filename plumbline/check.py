@@ -54,7 +54,7 @@ def check(layout: Layout) -> CheckResult:
         SolveError: when the layout has no steady flow, or none was found.
     """
     flows = find_flows(layout)
-    upkeep = look_after(layout, flows, flushes(layout))
+    upkeep = look_after(layout, flows, flushes(layout, flows))
     findings = sorted((*judge(layout, flows), *upkeep.findings), key=_harm)
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
@@ -67,13 +67,15 @@ def _harm(finding: Finding) -> tuple[int, float, str, str, str]:
     return (LEVELS.index(finding.level), -finding.weight, finding.kind, finding.line or "", finding.message)
 
 
-def flushes(layout: Layout) -> Mapping[str, Flows]:
-    """The flows with each cap opened in turn and the pumps on; a cap whose opening has no steady flow is left out."""
+def flushes(layout: Layout, flows: Flows) -> Mapping[str, Flows]:
+    """The flows with each cap opened in turn, the pumps on and the levels as in normal running; a cap whose opening has
+    no steady flow is left out."""
+    levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
     found = {}
     for access in layout.accesses:
         if access.kind == "cap":
             try:
-                found[access.id] = find_flows(layout, opened=(access.id,))
+                found[access.id] = find_flows(layout, opened=(access.id,), levels=levels)
             except SolveError:
                 continue
     return found

@@ -198,3 +198,34 @@ def test_a_drop_gulps_where_air_cannot_get_back_up(read_text: ReadText, bore: st
 def test_a_standpipe_is_small_where_it_works_as_an_orifice(read_text: ReadText, bore: str, narrow: bool) -> None:
     """BS EN 12056-3 [M]: the weir ends at h = D/2, where Q = D^2.5/(7500·2^1.5): 21.2 L/min in 35 mm."""
     assert ("small-standpipe" in kinds(read_text, SYSTEM.replace("BORE", bore))) == narrow
+
+
+def test_what_drains_carry_before_the_rim_is_where_the_level_reaches_it(read_text: ReadText) -> None:
+    """The flow that the check gives is put down the drain as a supply, and the water stands at the rim within a tenth."""
+    layout = read_text(SYSTEM.replace("BORE", "40"))
+    flows = find_flows(layout)
+    most = flows.vessels["bed"].carries
+    assert most is not None
+    assert most > 1.2 * flows.vessels["bed"].inflow
+
+    def stands(flow: float) -> float:
+        supply = (
+            SYSTEM.replace("BORE", "40").split("pumps:")[0]
+            + f"""lines:
+  feed: {{pipe: {{bore: 80 mm}}, from: {{draws: -{flow * 60000} L/min, height: 4 m}}, route: [{{down: 0.5 m}}], to: bed}}
+"""
+            + "  drain:"
+            + SYSTEM.replace("BORE", "40").split("  drain:")[1]
+        )
+        level = find_flows(read_text(supply)).vessels["bed"].level
+        assert level is not None
+        return level
+
+    assert stands(most / 1.1) < 3.35 < stands(most * 1.1)
+
+
+def test_a_vessel_close_to_its_rim_is_told(read_text: ReadText) -> None:
+    layout = read_text(SYSTEM.replace("BORE", "40").replace("rim: 0.35 m, water: 0.2 m", "rim: 0.217 m, water: 0.2 m"))
+    kinds = {finding.kind for finding in check(layout).findings}
+    assert "thin-drain" in kinds
+    assert "overtops" not in kinds

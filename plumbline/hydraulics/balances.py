@@ -54,7 +54,17 @@ def _fills_in(vessel: Vessel, surplus: float) -> str:
 
 
 def _overtops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
-    if vessel.rim is None or got.level is None or got.level <= vessel.base + vessel.rim:
+    if vessel.rim is None or got.level is None:
+        return
+    if got.level <= vessel.base + vessel.rim:
+        margin = layout.limits["margin"]
+        if got.carries is not None and got.carries < (1.0 + margin) * got.inflow:
+            yield finding(
+                "thin-drain",
+                f"'{name}' is close to its rim: its drains carry about {show(got.carries, 'flow', layout.units)} before it "
+                f"overtops, and it gets {show(got.inflow, 'flow', layout.units)}.",
+                f"a larger drain from '{name}', or a second one beside it",
+            )
         return
     above = show(got.level - vessel.base - vessel.rim, "length", layout.units)
     drains = [line for line, one in layout.lines.items() if one.start.name == name or one.end.name == name]

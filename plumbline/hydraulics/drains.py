@@ -9,7 +9,7 @@ part-full and falls freely; where it is smaller, the pipe fills and the water ba
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly, end_bores
@@ -17,7 +17,13 @@ from .flows import StretchFlow
 from .part_loss import part_loss, velocity_head
 from .vessels import pipes_joined
 
-__all__ = ["Needs", "crest_head", "needs"]
+__all__ = ["Needs", "crest_head", "needs", "spare_flows"]
+
+MULTIPLES = (1.0, 1.1, 1.25, 1.4, 1.6, 2.0, 2.5, 3.2, 4.0, 5.5, 8.0)
+"""Multiples of today's flow at which drains are tried."""
+
+FRACTIONS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+"""Fractions of it, tried first where a vessel overtops already."""
 
 Needs = dict[tuple[str, int], float]
 """Total head inside the pipe [m] at a stretch's tail (0) or head (1), by (stretch id, side)."""
@@ -68,30 +74,78 @@ def needs(
     the heads inside the drains' stretches, and by vessel the level at which its standpipes carry what it receives [m]
     """
     march = _March(layout, assembly, stretches, outside, legs)
-    levels: dict[str, float] = {}
-    for line in layout.lines.values():
-        pieces = [stretch for stretch in layout.stretches if stretch.line == line.name]
-        for end, stretch, side in ((line.start, pieces[0], 0), (line.end, pieces[-1], 1)):
-            name = end.name or ""
-            if end.port != "standpipe" or name not in assembly.roles.spills or stretch.line not in march.vented:
-                continue
-            flow = stretches[stretch.id].flow
-            into = flow if side == 0 else -flow
-            level = end.place[2]
-            if into > 0.0:
-                bore = march.bore(stretch, side)
-                entrance = assembly.links[stretch.id]
-                k = (entrance.start if side == 0 else entrance.end)[0]
-                level = max(
-                    level + crest_head(flow, bore),
-                    march.need(stretch, side) + k * velocity_head(flow, bore, march.gravity),
-                )
-            levels[name] = max(levels.get(name, level), level)
+    levels = march.levels()
     for stretch in layout.stretches:
         if stretch.line in march.vented and stretches[stretch.id].flow != 0.0:
             march.need(stretch, 0)
             march.need(stretch, 1)
     return march.found, levels
+
+
+def spare_flows(
+    layout: Layout,
+    assembly: Assembly,
+    stretches: Mapping[str, StretchFlow],
+    outside: Mapping[str, tuple[float, float]],
+    legs: Mapping[tuple[str, int], float],
+) -> dict[str, float]:
+    """Find how much more than today the drains of each vessel carry with its water at the rim, all drains carrying so
+    many times as much.
+
+    Parameters
+    ----------
+    as for `needs`
+
+    Returns
+    -------
+    flow by vessel [m³/s], negative where it overtops already; found between multiples of today's flow by straight lines, within about a tenth; vessels without
+    a rim, or that receive nothing, are left out, and those with room for more than eight times as much are given as that
+    """
+    rims = {
+        name: vessel.base + vessel.rim
+        for name, vessel in layout.vessels.items()
+        if vessel.rim is not None and name in assembly.roles.spills
+    }
+    now = _March(layout, assembly, stretches, outside, legs).levels()
+    over = any(level > rims.get(name, level) for name, level in now.items())
+    found: dict[str, float] = {}
+    before: dict[str, float] = {}
+    last = 0.0
+    for factor in (*FRACTIONS, *MULTIPLES) if over else MULTIPLES:
+        march = _March(layout, assembly, stretches, outside, legs, factor)
+        levels = march.levels()
+        for name in rims.keys() - found.keys():
+            if name in levels and levels[name] > rims[name]:
+                low = before.get(name, levels[name])
+                share = (rims[name] - low) / (levels[name] - low) if levels[name] > low else 0.0
+                found[name] = last + max(share, 0.0) * (factor - last)
+        before, last = levels, factor
+        if len(found) == len(rims):
+            break
+    received = _received(layout, assembly, stretches)
+    return {name: (found.get(name, last) - 1.0) * received[name] for name in rims if received.get(name, 0.0) > 0.0}
+
+
+def _received(layout: Layout, assembly: Assembly, stretches: Mapping[str, StretchFlow]) -> dict[str, float]:
+    """What goes down each vessel's standpipes [m³/s]."""
+    out: dict[str, float] = {}
+    for name, _, _, into in _standpipes(layout, assembly, stretches):
+        out[name] = out.get(name, 0.0) + max(into, 0.0)
+    return out
+
+
+def _standpipes(
+    layout: Layout, assembly: Assembly, stretches: Mapping[str, StretchFlow]
+) -> Iterator[tuple[str, Stretch, int, float]]:
+    """Each standpipe that spills: its vessel, its stretch, the side it is on, and the flow into it [m³/s]."""
+    pieces: dict[str, list[Stretch]] = {}
+    for stretch in layout.stretches:
+        pieces.setdefault(stretch.line, []).append(stretch)
+    for line in layout.lines.values():
+        for end, stretch, side in ((line.start, pieces[line.name][0], 0), (line.end, pieces[line.name][-1], 1)):
+            if end.port == "standpipe" and end.name in assembly.roles.spills:
+                flow = stretches[stretch.id].flow
+                yield end.name or "", stretch, side, flow if side == 0 else -flow
 
 
 class _March:
@@ -102,7 +156,9 @@ class _March:
         stretches: Mapping[str, StretchFlow],
         outside: Mapping[str, tuple[float, float]],
         legs: Mapping[tuple[str, int], float],
+        factor: float = 1.0,
     ) -> None:
+        self.factor = factor
         self.layout = layout
         self.assembly = assembly
         self.stretches = stretches
@@ -117,13 +173,29 @@ class _March:
             self.at_point[stretch.tail].append((stretch, 0))
             self.at_point[stretch.head].append((stretch, 1))
 
+    def levels(self) -> dict[str, float]:
+        """The level of each vessel at which its vented standpipes carry what it receives [m]."""
+        levels: dict[str, float] = {}
+        for name, stretch, side, into in _standpipes(self.layout, self.assembly, self.stretches):
+            if stretch.line not in self.vented:
+                continue
+            line = self.layout.lines[stretch.line]
+            level = (line.start if side == 0 else line.end).place[2]
+            if into > 0.0:
+                flow, bore = self.factor * into, end_bores(stretch)[side]
+                link = self.assembly.links[stretch.id]
+                entrance = (link.start if side == 0 else link.end)[0] * velocity_head(flow, bore, self.gravity)
+                level = max(level + crest_head(flow, bore), self.need(stretch, side) + entrance)
+            levels[name] = max(levels.get(name, level), level)
+        return levels
+
+    def flow(self, stretch: Stretch) -> float:
+        """Flow along a stretch, so many times what it is."""
+        return self.factor * self.stretches[stretch.id].flow
+
     def flow_out(self, stretch: Stretch, side: int) -> float:
         """Flow that leaves a stretch at its `side`."""
-        flow = self.stretches[stretch.id].flow
-        return flow if side == 1 else -flow
-
-    def bore(self, stretch: Stretch, side: int) -> float:
-        return end_bores(stretch)[side]
+        return self.flow(stretch) if side == 1 else -self.flow(stretch)
 
     def need(self, stretch: Stretch, side: int) -> float:
         """Head needed inside a stretch at its `side`; streams run downhill, so this ends."""
@@ -142,13 +214,13 @@ class _March:
             for other, at in self.at_point[point]
             if other.id != stretch.id and self.flow_out(other, at) < 0.0
         ]
-        flow = self.stretches[stretch.id].flow
-        speed = velocity_head(flow, self.bore(stretch, side), self.gravity)
+        flow = self.flow(stretch)
+        speed = velocity_head(flow, end_bores(stretch)[side], self.gravity)
         heads = [self._floor(stretch, side, flow)]
         if below:
             for other, at in below:
                 lost = self.legs.get((stretch.id, side), 0.0) - self.legs.get((other.id, at), 0.0)
-                heads.append(self.need(other, at) + lost)
+                heads.append(self.need(other, at) + self.factor**2 * lost)
         else:
             link = self.assembly.links[stretch.id]
             leaving = (link.start if side == 0 else link.end)[1]
@@ -158,7 +230,7 @@ class _March:
     def inlet(self, stretch: Stretch, side: int) -> float:
         """Where water enters the stretch: walked up from its outlet, part by part."""
         head = self.need(stretch, 1 - side)
-        flow = self.stretches[stretch.id].flow
+        flow = self.flow(stretch)
         link = self.assembly.links[stretch.id]
         pairs = list(zip(stretch.parts, link.parts, strict=True))
         for part, k in reversed(pairs) if side == 0 else pairs:
@@ -174,7 +246,7 @@ class _March:
         if not stretch.parts:
             return -float("inf")
         part = stretch.parts[0 if side == 0 else -1]
-        return self._height(part, side) + velocity_head(flow, self.bore(stretch, side), self.gravity)
+        return self._height(part, side) + velocity_head(flow, end_bores(stretch)[side], self.gravity)
 
 
 def vented_lines(layout: Layout, assembly: Assembly) -> frozenset[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import SolveError
 from ..layout.model import End, Layout
 from .assemble import Assembly, assemble, end_bores, reaches_a_level
-from .drains import needs
+from .drains import needs, spare_flows
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
 from .network import FloatArray, Solution
 from .part_loss import velocity_head
@@ -28,12 +28,14 @@ SAME_LEVEL = 1e-8
 """Levels and flows are found in turn until no level moves by more than this [m]; a few rounds do."""
 
 
-def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
+def find_flows(layout: Layout, *, opened: Collection[str] = (), levels: Mapping[str, float] | None = None) -> Flows:
     """Find the steady flows of a layout.
 
     Parameters:
         layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there (for a flush).
+        levels: where the water stands in vessels whose level is not as stated [m above the datum]; left out, it is found.
+            With them only flows and duty points are found, without routes or what the drains need.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -42,9 +44,9 @@ def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
     held: set[str] = set()
-    levels: dict[str, float] = {}
+    stands: Mapping[str, float] = levels or {}
     for _ in range(len(layout.vessels) + MOST_ROUNDS):
-        assembly = assemble(layout, opened=opened, held=held, levels=levels)
+        assembly = assemble(layout, opened=opened, held=held, levels=stands)
         stuck = _without_way_out(assembly) - held
         if stuck:
             held |= stuck
@@ -57,11 +59,13 @@ def find_flows(layout: Layout, *, opened: Collection[str] = ()) -> Flows:
         if drained:
             held |= drained
             continue
-        flows = _read_back(layout, assembly, solution)
+        if levels is not None:
+            return _read_back(layout, assembly, solution, drains=False, margins=False)
+        flows = _read_back(layout, assembly, solution, drains=True, margins=False)
         found = {name: got.level for name in _felt(layout, assembly) if (got := flows.vessels[name]).level is not None}
-        if all(abs(level - levels.get(name, layout.vessels[name].level)) < SAME_LEVEL for name, level in found.items()):
-            return flows
-        levels = found
+        if all(abs(level - stands.get(name, layout.vessels[name].level)) < SAME_LEVEL for name, level in found.items()):
+            return _read_back(layout, assembly, solution, drains=True, margins=True)
+        stands = found
     raise SolveError("the vessels never settle: their levels and their flows keep changing each other")
 
 
@@ -116,7 +120,7 @@ def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
 # ---------------------------------------------------------------------- reading back
 
 
-def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
+def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains: bool, margins: bool) -> Flows:
     gravity = assembly.network.gravity
     legs = _leg_heads(layout, assembly, solution)
     pumped = _under_pressure(layout)
@@ -142,7 +146,8 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
             held.add(stretch.id)
         if solution.floating[tail] and solution.floating[head]:
             cut_off.add(stretch.id)
-    heads, levels = needs(layout, assembly, stretches, nodes, legs)
+    heads, levels = needs(layout, assembly, stretches, nodes, legs) if drains else ({}, {})
+    spare = spare_flows(layout, assembly, stretches, nodes, legs) if margins and levels else {}
     for (name, side), head in heads.items():
         old = stretches[name]
         stretches[name] = (
@@ -153,9 +158,9 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution) -> Flows:
     return Flows(
         stretches=stretches,
         pumps=pumps,
-        vessels=_vessels(layout, assembly, solution, stretches, levels),
+        vessels=_vessels(layout, assembly, solution, stretches, levels, spare),
         ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads, levels),
+        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads, levels) if margins else (),
         held=frozenset(held),
         cut_off=frozenset(cut_off),
         mass_residual=solution.mass_residual,
@@ -210,6 +215,7 @@ def _vessels(
     solution: Solution,
     stretches: dict[str, StretchFlow],
     levels: dict[str, float],
+    spare: dict[str, float],
 ) -> dict[str, VesselFlow]:
     into = dict.fromkeys(layout.vessels, 0.0)
     out = dict.fromkeys(layout.vessels, 0.0)
@@ -231,8 +237,9 @@ def _vessels(
     roles = assembly.roles
     found = {name: float(solution.heads[assembly.vessels[name][1]]) for name in roles.spills | roles.finds_level}
     found |= levels
+    most = {name: into[name] + more for name, more in spare.items()}
     return {
-        name: VesselFlow(into[name], out[name], vessel.wants, found.get(name), name in found)
+        name: VesselFlow(into[name], out[name], vessel.wants, found.get(name), name in found, most.get(name))
         for name, vessel in layout.vessels.items()
     }
 

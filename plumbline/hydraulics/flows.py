@@ -44,13 +44,15 @@ class Duty:
 class VesselFlow:
     """One vessel. `inflow` and `outflow` [m³/s] through all its lines and pumps; `wanted` [m³/s] or None;
     `level` [m above the datum] that its drains need when they run full, None where the level is held as stated;
-    `balanced` True where the outflow is set by what the vessel receives."""
+    `balanced` True where the outflow is set by what the vessel receives; `carries` [m³/s] what
+    its drains carry before it overtops, all drains carrying more alike, where that is known."""
 
     inflow: float
     outflow: float
     wanted: float | None
     level: float | None = None
     balanced: bool = False
+    carries: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

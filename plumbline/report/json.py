@@ -38,6 +38,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "wanted_l_min": None if got.wanted is None else _number(got.wanted * _FLOW),
                 "level_m": _number(layout.vessels[name].level),
                 "level_found_m": _number(got.level),
+                "drains_carry_l_min": None if got.carries is None else _number(got.carries * _FLOW),
             }
             for name, got in flows.vessels.items()
         },

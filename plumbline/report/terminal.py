@@ -89,7 +89,7 @@ class CheckView:
     def _levels(self) -> Table:
         """Where the water stands in the vessels whose drains carry what they receive."""
         units = self.result.layout.units
-        table = _table("vessel", ">receives", ">stands at", ">rim at", "")
+        table = _table("vessel", ">receives", ">could carry", ">stands at", ">rim at", "")
         for name, vessel in self.result.layout.vessels.items():
             got = self.result.flows.vessels[name]
             if got.level is None or got.outflow <= 0.0:
@@ -102,7 +102,12 @@ class CheckView:
                 word = f"{room} to spare" if depth <= vessel.rim else f"overtops: {room} too high"
             style = _STYLES["fail"] if word.startswith("overtops") else ""
             table.add_row(
-                Text(name), show(got.inflow, "flow", units), show(depth, "length", units), rim, Text(word, style=style)
+                Text(name),
+                show(got.inflow, "flow", units),
+                "" if got.carries is None else show(got.carries, "flow", units, decimals=0),
+                show(depth, "length", units),
+                rim,
+                Text(word, style=style),
             )
         return table
 
