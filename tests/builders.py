@@ -42,6 +42,7 @@ LIMITS = {
     "self-cleansing shear": 0.32,
     "scour speed": 0.7,
     "flush gain": 0.1,
+    "settling speed": 0.017,
     "sharp bend": math.radians(45),
     "turning between accesses": math.radians(135),
     "low point depth": 0.01,

@@ -229,3 +229,34 @@ def test_a_vessel_close_to_its_rim_is_told(read_text: ReadText) -> None:
     kinds = {finding.kind for finding in check(layout).findings}
     assert "thin-drain" in kinds
     assert "overtops" not in kinds
+
+
+def test_a_sleeve_raises_the_water_by_what_its_gap_takes(read_text: ReadText) -> None:
+    """1.5 velocity heads and the friction of the gap over the height of the crest, worked out again by hand."""
+    from fluids.friction import friction_factor
+
+    plain = SYSTEM.replace("BORE", "40")
+    sleeved = plain.replace("standpipe: 0.2 m}", "standpipe: 0.2 m, sleeve: 50 mm}")
+    layout = read_text(sleeved)
+    with_it, without = find_flows(layout), find_flows(read_text(plain))
+    q = with_it.stretches["drain.1"].flow
+    speed = q / (math.pi / 4 * (0.05**2 - 0.04**2))
+    nu = layout.water.viscosity / layout.water.density
+    k = 1.5 + friction_factor(speed * 0.01 / nu, 1.5e-6 / 0.01) * 0.2 / 0.01
+    raised = (with_it.vessels["bed"].level or 0.0) - (without.vessels["bed"].level or 0.0)
+    assert raised == pytest.approx(k * speed**2 / (2 * G), rel=1e-3)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("sleeve", "slow"), [("155 mm", False), ("170 mm", True)])
+def test_a_sleeve_lifts_solids_that_sink_at_1_7_cm_a_second(read_text: ReadText, sleeve: str, slow: bool) -> None:
+    """World Aquaculture Society abstract [L]: solids on trout farms sink at 1.7 cm/s; 21 L/min reach it in about 167 mm."""
+    text = SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m}", f"standpipe: 0.2 m, sleeve: {sleeve}}}")
+    assert ("slow-sleeve" in kinds(read_text, text)) == slow
+
+
+def test_a_sleeve_needs_a_standpipe(read_text: ReadText) -> None:
+    from plumbline import LayoutError
+
+    with pytest.raises(LayoutError, match="a sleeve without a standpipe"):
+        read_text(SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m}", "height: 0.2 m, sleeve: 50 mm}"))

@@ -22,6 +22,7 @@ from plumbline.catalogue.reading import (
     read_openings,
     read_pipes,
     read_rods,
+    read_uncertainty,
 )
 from plumbline.catalogue.rows import (
     Constant,
@@ -40,6 +41,7 @@ from plumbline.catalogue.rows import (
     RodRow,
     Stated,
     ThreeK,
+    UncertaintyRow,
 )
 from plumbline.catalogue.table import Table, nearest, normal
 
@@ -61,6 +63,7 @@ __all__ = [
     "Stated",
     "Table",
     "ThreeK",
+    "UncertaintyRow",
     "cautions",
     "findings",
     "fittings",
@@ -71,6 +74,7 @@ __all__ = [
     "openings",
     "pipes",
     "rods",
+    "uncertainty",
 ]
 
 
@@ -108,6 +112,12 @@ def rods() -> Table[RodRow]:
 def limits() -> Table[LimitRow]:
     """The thresholds, from limits.yaml, in SI."""
     return read_limits(data("limits.yaml"))
+
+
+@cache
+def uncertainty() -> Table[UncertaintyRow]:
+    """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
+    return read_uncertainty(data("uncertainty.yaml"))
 
 
 @cache

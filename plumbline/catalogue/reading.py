@@ -24,6 +24,7 @@ from plumbline.catalogue.rows import (
     RodRow,
     Stated,
     ThreeK,
+    UncertaintyRow,
 )
 from plumbline.catalogue.table import Table
 
@@ -36,6 +37,7 @@ __all__ = [
     "read_openings",
     "read_pipes",
     "read_rods",
+    "read_uncertainty",
 ]
 
 DEGREE = pi / 180
@@ -216,6 +218,26 @@ def read_limits(rows: Mapping[str, Any]) -> Table[LimitRow]:
             source=row["source"],
             mark=row["mark"],
             others=row.get("others", ""),
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_uncertainty(rows: Mapping[str, Any]) -> Table[UncertaintyRow]:
+    """How far numbers may be out, in SI."""
+    made = (
+        UncertaintyRow(
+            name=name,
+            value=row["value"] * UNITS[row["unit"]],
+            shown=f"{row['value']} {row['unit']}",
+            unit=row["unit"],
+            meaning=row["meaning"],
+            one=row["one"],
+            because=row["because"],
+            source=row["source"],
+            mark=row["mark"],
+            own=row.get("own", ""),
         )
         for name, row in rows.items()
     )

@@ -29,6 +29,7 @@ __all__ = [
     "SourceMark",
     "Stated",
     "ThreeK",
+    "UncertaintyRow",
 ]
 
 SourceMark = Literal["looked up", "from memory"]
@@ -211,6 +212,25 @@ class LimitRow:
     source: str
     mark: SourceMark
     others: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UncertaintyRow:
+    """How far a kind of number may be out, either way. `value` is in SI, relative where `unit` is "%".
+
+    `one` says what takes one and the same error, `own` names the table whose rows have figures that go before `value`.
+    """
+
+    name: str
+    value: float
+    shown: str
+    unit: str
+    meaning: str
+    one: str
+    because: str
+    source: str
+    mark: SourceMark
+    own: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .drains import crest_head
+from .drains import crest_head, sleeve_gap
 from .flows import Flows
 from .part_full import capacity
 from .saying import finding
@@ -140,6 +140,16 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
             into = sign * got.flow
             if end.port != "standpipe" or into <= 0.0 or not got.vented or not stretch.parts:
                 continue
+            gap = sleeve_gap(end, stretch, 0 if sign > 0.0 else 1)
+            if gap is not None and into / gap[0] < layout.limits["settling speed"]:
+                yield finding(
+                    "slow-sleeve",
+                    f"The sleeve of the standpipe in '{end.name}' draws the water up at "
+                    f"{show(into / gap[0], 'speed', units, decimals=3)}: solids that sink "
+                    "faster stay on the floor.",
+                    f"a narrower sleeve around the standpipe of '{line.name}', or more flow",
+                    line=line.name,
+                )
             bore = stretch.parts[0].pipe.bore if sign > 0.0 else stretch.parts[-1].pipe_out.bore
             head = crest_head(into, bore)
             if head <= 0.5 * bore:

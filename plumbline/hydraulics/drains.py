@@ -8,16 +8,18 @@ part-full and falls freely; where it is smaller, the pipe fills and the water ba
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
-from ..layout.model import Layout, Part, Stretch
+from ..layout.model import End, Layout, Part, Stretch
 from .assemble import Assembly, end_bores
 from .flows import StretchFlow
+from .friction import friction_factor
 from .part_loss import part_loss, velocity_head
 from .vessels import pipes_joined
 
-__all__ = ["Needs", "crest_head", "needs", "spare_flows"]
+__all__ = ["Needs", "crest_head", "needs", "sleeve_gap", "spare_flows"]
 
 MULTIPLES = (1.0, 1.1, 1.25, 1.4, 1.6, 2.0, 2.5, 3.2, 4.0, 5.5, 8.0)
 """Multiples of today's flow at which drains are tried."""
@@ -186,8 +188,25 @@ class _March:
                 link = self.assembly.links[stretch.id]
                 entrance = (link.start if side == 0 else link.end)[0] * velocity_head(flow, bore, self.gravity)
                 level = max(level + crest_head(flow, bore), self.need(stretch, side) + entrance)
+                level += self.sleeve_head(name, stretch, side, flow)
             levels[name] = max(levels.get(name, level), level)
         return levels
+
+    def sleeve_head(self, vessel: str, stretch: Stretch, side: int, flow: float) -> float:
+        """What the way up between a standpipe and its sleeve takes: entrance, friction on the gap, and its speed [m]."""
+        line = self.layout.lines[stretch.line]
+        end = line.start if side == 0 else line.end
+        gap = sleeve_gap(end, stretch, side)
+        if gap is None:
+            return 0.0
+        area, width = gap
+        speed = flow / area
+        reynolds = speed * width / self.nu
+        pipe = (stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out) if stretch.parts else None
+        rough = pipe.roughness if pipe is not None else 0.0
+        height = end.place[2] - self.layout.vessels[vessel].base
+        k = 1.5 + float(friction_factor(reynolds, rough / width)) * height / width
+        return k * speed**2 / (2.0 * self.gravity)
 
     def flow(self, stretch: Stretch) -> float:
         """Flow along a stretch, so many times what it is."""
@@ -247,6 +266,22 @@ class _March:
             return -float("inf")
         part = stretch.parts[0 if side == 0 else -1]
         return self._height(part, side) + velocity_head(flow, end_bores(stretch)[side], self.gravity)
+
+
+def sleeve_gap(end: End, stretch: Stretch, side: int) -> tuple[float, float] | None:
+    """Give the area [m²] and the hydraulic diameter [m] of the gap between a standpipe and its sleeve; None without one.
+
+    Area π/4 (Ds² − d²) and hydraulic diameter Ds − d, with d the pipe's outside diameter, or its bore where that is not
+    known; a sleeve that is not wider than the pipe counts as a gap of a tenth of a millimetre.
+    """
+    if end.sleeve is None:
+        return None
+    outside = end_bores(stretch)[side]
+    if stretch.parts:
+        pipe = stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out
+        outside = pipe.outside or pipe.bore
+    wide = max(end.sleeve, outside + 1e-4)
+    return 0.25 * math.pi * (wide**2 - outside**2), wide - outside
 
 
 def vented_lines(layout: Layout, assembly: Assembly) -> frozenset[str]:

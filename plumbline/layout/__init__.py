@@ -52,4 +52,5 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         limits=said.limits,
         units=said.units,
         defaults=tuple(defaults),
+        sureness=said.sureness,
     )

@@ -60,6 +60,8 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         sound = False
     if "standpipe" in got and "height" in got:
         faults.add(got["height"].mark, "both a standpipe and a height", "one of them", also=[got["standpipe"].mark])
+    if "sleeve" in got and "standpipe" not in got:
+        faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got["standpipe" if "standpipe" in got else "height"].number if {"standpipe", "height"} & set(got) else None
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
@@ -73,6 +75,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         name=name,
         height=height,
         standpipe="standpipe" in got,
+        sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
         draw=(got["draws"].number or 0.0) if kind == "draws" else 0.0,
         loss=got["K"].number if "K" in got else None,
     )

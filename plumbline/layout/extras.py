@@ -12,14 +12,14 @@ from .model import Default, Mark, Rod
 from .nodes import Node
 from .values import Got, Values
 
-__all__ = ["LIMIT_TAKES", "limit_example", "read_limits", "read_rod", "usual_rods"]
+__all__ = ["LIMIT_TAKES", "limit_example", "read_limits", "read_rod", "read_sureness", "usual_rods"]
 
 LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "pressure", "deg": "angle"}
 """What a limit takes, by the unit of its row; all others are plain numbers."""
 
 
-def limit_example(row: catalogue.LimitRow) -> str:
-    """How a file may state a threshold: the catalogue's own value, with a unit only where one can be read."""
+def limit_example(row: catalogue.LimitRow | catalogue.UncertaintyRow) -> str:
+    """How a file may state a threshold or an uncertainty: the catalogue's own value, with a unit only where one can be read."""
     return row.shown if row.unit in LIMIT_TAKES or row.unit == "%" else row.shown.split()[0]
 
 
@@ -67,12 +67,29 @@ def _bores(node: Node, values: Values) -> tuple[float, float] | None:
 def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
     """The catalogue's thresholds, with the file's own on top."""
     rows = catalogue.limits()
-    limits = {name: row.value for name, row in rows.items()}
+    return {name: row.value for name, row in rows.items()} | _own(got, rows, "'limits'", "threshold", values)
+
+
+def read_sureness(got: Got | None, values: Values) -> Mapping[str, float]:
+    """How far the file says that its numbers may be out; what it leaves out is the catalogue's."""
+    return _own(got, catalogue.uncertainty(), "'how sure'", "uncertainty", values)
+
+
+def _own(
+    got: Got | None,
+    rows: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.UncertaintyRow],
+    group: str,
+    what: str,
+    values: Values,
+) -> dict[str, float]:
+    """The file's own values for rows of the catalogue."""
+    own: dict[str, float] = {}
     if got is None or got.node.is_nothing:
-        return limits
-    for word, key, value in values.group(got.node, "'limits'", "names of thresholds, each with its value") or []:
+        return own
+    names = "uncertainties" if what == "uncertainty" else f"{what}s"
+    for word, key, value in values.group(got.node, group, f"names of {names}, each with its value") or []:
         if word not in rows:
-            values.faults.unknown(key.mark, word, "threshold", rows)
+            values.faults.unknown(key.mark, word, what, rows)
             continue
         row = rows[word]
         takes = LIMIT_TAKES.get(row.unit, "ratio")
@@ -83,5 +100,5 @@ def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
             continue
         number = values.number(value, words.Key(takes, row.meaning, limit_example(row), low=0.0, high=high), word)
         if number is not None:
-            limits[row.name] = number
-    return limits
+            own[row.name] = number
+    return own

@@ -213,6 +213,7 @@ class _Joiner:
             mark=said.mark,
             name=said.name,
             port=port,  # type: ignore[arg-type]
+            sleeve=said.sleeve,
             submerged=vessel is not None and port != "standpipe" and _under_water(place[2], vessel),
             draw=said.draw,
             loss=said.loss,

@@ -154,7 +154,8 @@ class End:
 
     `name` is the vessel's, pump's, tee's or cap's; `place` the point; `heading` the unit vector *out of* the line.
     A vessel end has `port`: "standpipe", "port" (in wall or floor), or "open" (the pipe just ends in the vessel);
-    `submerged` tells whether it ends below the vessel's normal water. `draw` [m³/s] is the flow taken there
+    `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
+    below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None.
     """
 
@@ -164,6 +165,7 @@ class End:
     mark: Mark
     name: str | None = None
     port: Literal["standpipe", "port", "open"] | None = None
+    sleeve: float | None = None
     submerged: bool = False
     draw: float = 0.0
     loss: float | None = None

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from . import words
 from .ends import read_end
-from .extras import read_limits, read_rod, usual_rods
+from .extras import read_limits, read_rod, read_sureness, usual_rods
 from .faults import Faults
 from .habit import units_of
 from .model import Default, Mark, Pump, Vessel, Water
@@ -66,6 +66,7 @@ class _Reader:
             tuple(rod for key, mark, node in self.named(rods, "rod")
                   if (rod := read_rod(key, mark, node, self.values))),
             limits=read_limits(got.get("limits"), self.values),
+            sureness=read_sureness(got.get("how sure"), self.values),
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),

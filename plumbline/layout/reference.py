@@ -10,7 +10,7 @@ from .extras import limit_example
 
 __all__ = ["TABLE_NAMES", "reference_table"]
 
-TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits")
+TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits", "uncertainty")
 """Every table that `reference_table` makes."""
 
 
@@ -23,7 +23,8 @@ def reference_table(name: str) -> str:
     >>> print(reference_table("water").splitlines()[2])
     | `temperature` | of the water | `temperature: 22 degC` |
     """
-    makers = {"fittings": _fittings, "pipes": _pipes, "materials": _materials, "limits": _limits}
+    makers = {"fittings": _fittings, "pipes": _pipes, "materials": _materials, "limits": _limits,
+              "uncertainty": _uncertainty}  # fmt: skip
     return makers[name]() if name in makers else _keys(name)
 
 
@@ -66,3 +67,9 @@ def _limits() -> str:
     rows = [(f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`")
             for row in catalogue.limits().values()]  # fmt: skip
     return _rows(("threshold", "what it means", "as it is unless you set it"), rows)
+
+
+def _uncertainty() -> str:
+    rows = [(f"`{row.name}`", row.meaning, row.one, f"`{row.name}: {limit_example(row)}`")
+            for row in catalogue.uncertainty().values()]  # fmt: skip
+    return _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), rows)

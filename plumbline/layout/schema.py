@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
+    ['how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
     """
     return {
         "$schema": _DIALECT,
@@ -58,7 +58,8 @@ def layout_schema() -> Schema:
             "rod": _group(words.ROD),
             "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
             "heading": _heading(),
-            "limits": _limits(),
+            "limits": _limits(catalogue.limits()),
+            "how sure": _limits(catalogue.uncertainty()),
         },
     }
 
@@ -84,6 +85,7 @@ def _taken(key: Key) -> Schema:
         "lines": _named("line"),
         "rods": _named("rod", empty=True),
         "limits": {"anyOf": [_ref("limits"), _NULL]},
+        "how sure": {"anyOf": [_ref("how sure"), _NULL]},
         "water": _ref("water"),
         "curve": _ref("curve"),
         "pipe": _ref("pipe"),
@@ -230,9 +232,9 @@ def _fitting(kind: str) -> Schema:
     return {"anyOf": [*plain, details, _NULL]}
 
 
-def _limits() -> Schema:
+def _limits(table: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.UncertaintyRow]) -> Schema:
     rows = {}
-    for name, row in catalogue.limits().items():
+    for name, row in table.items():
         takes = LIMIT_TAKES.get(row.unit, "ratio")
         key = Key(takes, row.meaning, limit_example(row), low=0.0, high=1.0 if row.unit == "%" else None)
         rows[name] = _key(key)

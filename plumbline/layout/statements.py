@@ -59,7 +59,7 @@ StepSaid = RunSaid | FittingSaid | UnreadSaid
 class EndSaid:
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
-    `height` [m] above the vessel's floor; `standpipe` True where it is a crest.
+    `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it.
     """
 
     mark: Mark
@@ -68,6 +68,7 @@ class EndSaid:
     word: str | None = None
     height: float | None = None
     standpipe: bool = False
+    sleeve: float | None = None
     draw: float = 0.0
     loss: float | None = None
 
@@ -105,3 +106,4 @@ class Said:
     units: Units
     unsure: frozenset[str] = frozenset()
     complete: bool = True
+    sureness: Mapping[str, float] = field(default_factory=dict)

@@ -62,6 +62,7 @@ LAYOUT = {
         "brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 mm to 55 mm}",
     ),
     "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
+    "how sure": Key("how sure", "how far your numbers may be out, by the catalogue's names", "pump curve: 5 %"),
 }
 
 WATER = {
@@ -155,6 +156,13 @@ END = {
         "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
         "0.22 m",
         low=0.0,
+    ),
+    "sleeve": Key(
+        "length",
+        "bore of a wider pipe around a standpipe, open at the floor: water and solids are drawn from there",
+        "104 mm",
+        low=0.0,
+        above=True,
     ),
     "height": Key(
         "length",
