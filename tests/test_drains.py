@@ -260,3 +260,29 @@ def test_a_sleeve_needs_a_standpipe(read_text: ReadText) -> None:
 
     with pytest.raises(LayoutError, match="a sleeve without a standpipe"):
         read_text(SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m}", "height: 0.2 m, sleeve: 50 mm}"))
+
+
+def test_a_hole_in_the_floor_drains_without_sucking(read_text: ReadText) -> None:
+    """A drop of a metre under the hole does not pull the water down below it: it stands as over a crest at the floor."""
+    text = (
+        SYSTEM.replace("BORE", "57")
+        .replace("standpipe: 0.2 m", "height: 0 m")
+        .replace("{down: 0.3 m}", "{down: 0.1 m}")
+    )
+    flows = find_flows(read_text(text))
+    q = flows.stretches["riser.1"].flow
+    assert flows.vessels["bed"].level == pytest.approx(3.0 + crest_head(q, 0.057), abs=1e-9)
+    assert flows.stretches["drain.1"].vented
+
+
+def test_a_port_into_pipe_that_runs_full_keeps_its_energy_balance(read_text: ReadText) -> None:
+    """Pipe throttled below the water runs full: the level is that of the energy equation, and it takes no air."""
+    text = SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m", "height: 0 m").replace("rim: 0.35 m", "rim: 3 m")
+    text = text.replace("elbow, {down: 2.3 m}]", "elbow, {down: 2.3 m}, {fitting: {K: 800}}]")
+    flows = find_flows(read_text(text))
+    level = flows.vessels["bed"].level
+    assert level is not None
+    assert level > 3.1
+    ledger = next(route for route in flows.routes if route.end == "drain.to")
+    assert -ledger.lift == pytest.approx(sum(part.loss for part in ledger.losses if part.step), rel=0.05)
+    assert not flows.stretches["drain.1"].vented

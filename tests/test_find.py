@@ -115,7 +115,7 @@ def test_a_header_finds_the_level_at_which_its_port_carries_what_it_gets(read_te
     from: {vessel: bed, height: 0 m}
     route: [{down: 0.1 m}]
     to: tank
-""".replace("{down: 0.1 m}", "{down: 0.15 m}")
+""".replace("{down: 0.1 m}", "{down: 0.15 m}, {fitting: {K: 20}}")
     )
     flows = find_flows(layout)
     q = flows.stretches["riser.1"].flow
@@ -125,7 +125,7 @@ def test_a_header_finds_the_level_at_which_its_port_carries_what_it_gets(read_te
     pipe = layout.lines["port"].parts[0].pipe
     speed = q / (math.pi / 4 * pipe.bore**2)
     re = speed * pipe.bore / (layout.water.viscosity / layout.water.density)
-    k = 0.5 + 1.0 + friction_factor(re, pipe.roughness / pipe.bore) * 0.15 / pipe.bore
+    k = 0.5 + 20.0 + 1.0 + friction_factor(re, pipe.roughness / pipe.bore) * 0.15 / pipe.bore
     assert flows.vessels["bed"].level == pytest.approx(0.85 + k * speed**2 / (2 * G), abs=1e-4)
 
 

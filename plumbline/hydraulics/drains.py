@@ -17,9 +17,9 @@ from .assemble import Assembly, end_bores
 from .flows import StretchFlow
 from .friction import friction_factor
 from .part_loss import part_loss, velocity_head
-from .vessels import pipes_joined
+from .vessels import Roles, pipes_joined
 
-__all__ = ["Needs", "crest_head", "needs", "sleeve_gap", "spare_flows"]
+__all__ = ["Needs", "crest_head", "drains_freely", "needs", "sleeve_gap", "spare_flows", "vented_lines"]
 
 MULTIPLES = (1.0, 1.1, 1.25, 1.4, 1.6, 2.0, 2.5, 3.2, 4.0, 5.5, 8.0)
 """Multiples of today's flow at which drains are tried."""
@@ -73,7 +73,7 @@ def needs(
 
     Returns
     -------
-    the heads inside the drains' stretches, and by vessel the level at which its standpipes carry what it receives [m]
+    the heads inside the drains' stretches, and by vessel the level at which its outlets carry what it receives [m]
     """
     march = _March(layout, assembly, stretches, outside, legs)
     levels = march.levels()
@@ -106,7 +106,7 @@ def spare_flows(
     rims = {
         name: vessel.base + vessel.rim
         for name, vessel in layout.vessels.items()
-        if vessel.rim is not None and name in assembly.roles.spills
+        if vessel.rim is not None and name in assembly.roles.spills | assembly.roles.finds_level
     }
     now = _March(layout, assembly, stretches, outside, legs).levels()
     over = any(level > rims.get(name, level) for name, level in now.items())
@@ -129,23 +129,24 @@ def spare_flows(
 
 
 def _received(layout: Layout, assembly: Assembly, stretches: Mapping[str, StretchFlow]) -> dict[str, float]:
-    """What goes down each vessel's standpipes [m³/s]."""
+    """What goes down each vessel's outlets [m³/s]."""
     out: dict[str, float] = {}
-    for name, _, _, into in _standpipes(layout, assembly, stretches):
+    for name, _, _, into in _outlets(layout, assembly, stretches):
         out[name] = out.get(name, 0.0) + max(into, 0.0)
     return out
 
 
-def _standpipes(
+def _outlets(
     layout: Layout, assembly: Assembly, stretches: Mapping[str, StretchFlow]
 ) -> Iterator[tuple[str, Stretch, int, float]]:
-    """Each standpipe that spills: its vessel, its stretch, the side it is on, and the flow into it [m³/s]."""
+    """Each outlet that carries what its vessel receives: the vessel, its stretch, the side it is on, and the flow into it
+    [m³/s]."""
     pieces: dict[str, list[Stretch]] = {}
     for stretch in layout.stretches:
         pieces.setdefault(stretch.line, []).append(stretch)
     for line in layout.lines.values():
         for end, stretch, side in ((line.start, pieces[line.name][0], 0), (line.end, pieces[line.name][-1], 1)):
-            if end.port == "standpipe" and end.name in assembly.roles.spills:
+            if drains_freely(end, assembly.roles):
                 flow = stretches[stretch.id].flow
                 yield end.name or "", stretch, side, flow if side == 0 else -flow
 
@@ -176,18 +177,21 @@ class _March:
             self.at_point[stretch.head].append((stretch, 1))
 
     def levels(self) -> dict[str, float]:
-        """The level of each vessel at which its vented standpipes carry what it receives [m]."""
+        """The level of each vessel at which its outlets carry what it receives [m]."""
         levels: dict[str, float] = {}
-        for name, stretch, side, into in _standpipes(self.layout, self.assembly, self.stretches):
+        for name, stretch, side, into in _outlets(self.layout, self.assembly, self.stretches):
             if stretch.line not in self.vented:
                 continue
             line = self.layout.lines[stretch.line]
-            level = (line.start if side == 0 else line.end).place[2]
+            end = line.start if side == 0 else line.end
+            level = end.place[2]
             if into > 0.0:
                 flow, bore = self.factor * into, end_bores(stretch)[side]
                 link = self.assembly.links[stretch.id]
                 entrance = (link.start if side == 0 else link.end)[0] * velocity_head(flow, bore, self.gravity)
-                level = max(level + crest_head(flow, bore), self.need(stretch, side) + entrance)
+                if end.port == "standpipe" or end.heading[2] > 0.7:
+                    level += crest_head(flow, bore)  # a crest, or a hole in the floor
+                level = max(level, self.need(stretch, side) + entrance)
                 level += self.sleeve_head(name, stretch, side, flow)
             levels[name] = max(levels.get(name, level), level)
         return levels
@@ -284,10 +288,22 @@ def sleeve_gap(end: End, stretch: Stretch, side: int) -> tuple[float, float] | N
     return 0.25 * math.pi * (wide**2 - outside**2), wide - outside
 
 
-def vented_lines(layout: Layout, assembly: Assembly) -> frozenset[str]:
-    """Lines of drains that take air in: joined to a standpipe that spills, and to no pump."""
+def drains_freely(end: End, roles: Roles) -> bool:
+    """Whether an end is an outlet that carries what its vessel receives: a standpipe that spills, or a port of a vessel
+    that finds its level."""
+    if end.kind != "vessel":
+        return False
+    return end.name in roles.spills if end.port == "standpipe" else end.submerged and end.name in roles.finds_level
+
+
+def vented_lines(layout: Layout, assembly: Assembly, *, standpipes_only: bool = False) -> frozenset[str]:
+    """Lines of pipe that can take air in: joined to an outlet that carries what its vessel receives, and to no pump."""
     groups = pipes_joined(layout)
     ends = [(groups[name], end) for name, line in layout.lines.items() for end in (line.start, line.end)]
     pumped = {group for group, end in ends if end.kind == "pump"}
-    airy = {group for group, end in ends if end.port == "standpipe" and end.name in assembly.roles.spills}
+    airy = {
+        group
+        for group, end in ends
+        if drains_freely(end, assembly.roles) and (end.port == "standpipe" or not standpipes_only)
+    }
     return frozenset(name for name, group in groups.items() if group in airy - pumped)

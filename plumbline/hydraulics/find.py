@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import SolveError
 from ..layout.model import End, Layout
 from .assemble import Assembly, assemble, end_bores, reaches_a_level
-from .drains import needs, spare_flows
+from .drains import needs, spare_flows, vented_lines
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
 from .network import FloatArray, Solution
 from .part_loss import velocity_head
@@ -148,10 +148,15 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains
             cut_off.add(stretch.id)
     heads, levels = needs(layout, assembly, stretches, nodes, legs) if drains else ({}, {})
     spare = spare_flows(layout, assembly, stretches, nodes, legs) if margins and levels else {}
+    airy = vented_lines(layout, assembly, standpipes_only=True)
+    spilling = {stretch.id for stretch in layout.stretches if stretch.line in airy}
     for (name, side), head in heads.items():
         old = stretches[name]
+        # A port may feed pipe that runs full under its vessel's head; what stands above that does so because of air.
+        backed = head > (old.head_head if side else old.head_tail) + 1e-6
+        vented = old.vented or backed or name in spilling
         stretches[name] = (
-            replace(old, head_head=head, vented=True) if side else replace(old, head_tail=head, vented=True)
+            replace(old, head_head=head, vented=vented) if side else replace(old, head_tail=head, vented=vented)
         )
     pumps = _duties(layout, assembly, solution)
     pump_heads = {name: duty.head for name, duty in pumps.items()}
