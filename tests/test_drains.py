@@ -286,3 +286,17 @@ def test_a_port_into_pipe_that_runs_full_keeps_its_energy_balance(read_text: Rea
     ledger = next(route for route in flows.routes if route.end == "drain.to")
     assert -ledger.lift == pytest.approx(sum(part.loss for part in ledger.losses if part.step), rel=0.05)
     assert not flows.stretches["drain.1"].vented
+
+
+@pytest.mark.parametrize("name", ["overflow.yaml", "courtyard.yaml", "terraces.yaml", "tangle.yaml"])
+def test_water_is_conserved_round_the_whole_cycle(name: str) -> None:
+    """What each vessel gets it gives on, to 1e-9 of the largest flow."""
+    from pathlib import Path
+
+    from plumbline import read_layout
+
+    flows = find_flows(read_layout(Path(__file__).parent.parent / "layouts" / name))
+    largest = max(got.inflow for got in flows.vessels.values())
+    for got in flows.vessels.values():
+        if got.inflow > 0.0:
+            assert got.outflow == pytest.approx(got.inflow, abs=1e-9 * largest)
