@@ -290,7 +290,8 @@ class Layout:
 
     `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
     elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
-    file's own values on top.
+    file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
+    (SI, relative where the catalogue's is).
     """
 
     name: str
@@ -307,3 +308,4 @@ class Layout:
     limits: Mapping[str, float]
     units: Units
     defaults: tuple[Default, ...] = ()
+    sureness: Mapping[str, float] = field(default_factory=dict)
