@@ -18,7 +18,8 @@ class Finding:
     `kind` is a stable slug, a row of `catalogue/findings.yaml`; `level` says how much it matters; `line` and
     `step` (counted from 1) say where, None for the whole layout or the whole line; `message` and `cure` are plain
     sentences in the user's own names; `source` names the rule's source. `weight` is the share of the remaining
-    score, 0 to 1, that it costs. `start` and `stop` [m along the line] bound the pipe it speaks of, if any.
+    score, 0 to 1, that it costs. `start` and `stop` [m along the line] bound the pipe it speaks of, if any; `more` is
+    what only a reader who asks for everything wants.
     """
 
     kind: str
@@ -31,3 +32,4 @@ class Finding:
     weight: float = 0.0
     start: float | None = None
     stop: float | None = None
+    more: str = ""

@@ -43,6 +43,7 @@ LIMITS = {
     "scour speed": 0.7,
     "flush gain": 0.1,
     "settling speed": 0.017,
+    "level drop": 0.05,
     "sharp bend": math.radians(45),
     "turning between accesses": math.radians(135),
     "low point depth": 0.01,

@@ -86,6 +86,8 @@ KNOWN = {
             ("pump-shut-off", "attic riser"), ("pump-backwards", "old riser"), ("pump-run-out", "filter feed"),
             ("pump-below-first-point", "tray feed"), ("outside-range", "tray feed"), ("assumed-curve", "new bed feed"),
             ("no-way-out", None), ("not-returned", None), ("pump-idle", None), ("unbalanced", None),
+            ("cannot-fill", "arch feed"), ("level-drops", None), ("runs-away", "ditch drain"), ("back-fall", "tray drain"),
+            ("thin-drain", None),
         ),
         margins={"attic tank": (-1, -1)},
         pumps={"fountain pump": (0, 0), "old pump": (-6, -2), "stream pump": (80, 100), "dosing pump": (8, 10)},

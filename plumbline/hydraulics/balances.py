@@ -9,12 +9,13 @@ from ..findings import Finding
 from ..layout.model import Layout, Stretch, Vessel
 from ..units import show
 from .assemble import only_out
+from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
 from .saying import finding
 from .vessels import pipes_joined, pump_sources
 
-__all__ = ["balances", "ranges", "ways"]
+__all__ = ["balances", "ranges", "runs_away", "ways"]
 
 # ---------------------------------------------------------------------- balances
 
@@ -26,7 +27,8 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
     for name, vessel in layout.vessels.items():
         got = flows.vessels[name]
         if got.balanced:
-            yield from _overtops(layout, name, vessel, got)
+            yield from _overtops(layout, flows, name, vessel, got)
+            yield from _drops(layout, name, vessel, got)
             continue
         if vessel.area is None or max(got.inflow, got.outflow) <= 1e-6 * scale:
             continue
@@ -53,7 +55,7 @@ def _fills_in(vessel: Vessel, surplus: float) -> str:
     return f": it overtops after {minutes:.0f} minutes" if minutes >= 1.0 else ": it overtops within a minute"
 
 
-def _overtops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
+def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
     if vessel.rim is None or got.level is None:
         return
     if got.level <= vessel.base + vessel.rim:
@@ -67,11 +69,50 @@ def _overtops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Ite
             )
         return
     above = show(got.level - vessel.base - vessel.rim, "length", layout.units)
-    drains = [line for line, one in layout.lines.items() if one.start.name == name or one.end.name == name]
-    yield finding("overtops", f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, the "
-                   f"water would stand {above} above the rim.",
-                   "a larger drain, or a second one beside it", line=next((line for line in drains
-                   if layout.lines[line].start.name == name and layout.lines[line].start.port == "standpipe"), None))  # fmt: skip
+    drain = next(
+        (line.name for line in layout.lines.values() for end in (line.start, line.end)
+         if end.name == name and end.port == "standpipe"), None,
+    )  # fmt: skip
+    too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
+    yield finding(
+        "overtops",
+        f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, the water would stand {above} "
+        "above the rim.",
+        throttle(layout, flows, name) if too_much else "a larger drain, or a second one beside it",
+        line=drain,
+    )
+
+
+def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
+    """A vessel whose ports empty it below its stated water. Where it receives nothing, that is told elsewhere."""
+    if got.level is None or got.outflow <= 0.0 or vessel.level - got.level <= layout.limits["level drop"]:
+        return
+    units = layout.units
+    left = show(max(got.level - vessel.base, 0.0), "length", units)
+    fish = vessel.holds == "fish"
+    yield finding(
+        "level-drops",
+        f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}: its drains carry all it gets at "
+        f"that level{'' if not fish else ', and the fish are left with that'}.",
+        f"a standpipe of {show(vessel.water, 'length', units)} in '{name}' in place of the port",
+        level="fail" if fish else None,
+    )
+
+
+def runs_away(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Water that comes out at an end in open air."""
+    largest = max((abs(got.flow) for got in flows.stretches.values()), default=0.0)
+    for line in layout.lines.values():
+        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
+            out = sign * flows.ends[f"{line.name}.{side}"].flow
+            if end.kind == "open air" and out > 1e-6 * largest:
+                yield finding(
+                    "runs-away",
+                    f"{show(out, 'flow', layout.units)} run out at the end of '{line.name}' in open air, and do not come back.",
+                    f"close the end of '{line.name}' with a cap, or lead it to a vessel",
+                    line=line.name,
+                    level="warn" if layout.pumps else "advice",
+                )
 
 
 # ---------------------------------------------------------------------- ways shut or held
@@ -119,7 +160,9 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
         elif stretch.id in flows.cut_off:
             told.add(line.name)
             shut = [part for part in line.parts if part_k(part).shut]
-            cure = f"open the {shut[0].kind} at step {shut[0].step}" if shut else "open the valve that parts it off"
+            cure = (
+                f"open the {part_name(shut[0])} at step {shut[0].step}" if shut else "open the valve that parts it off"
+            )
             yield finding(
                 "cut-off",
                 f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it "

@@ -18,6 +18,9 @@ __all__ = ["judge_drains"]
 STEEP = math.sin(math.radians(45.0))
 """Runs that fall or rise more steeply than this are drops, not drains laid to a fall."""
 
+SLACK = 0.9
+"""A tape measure and a pipe clip are not finer than a tenth of a fall."""
+
 LARGE = 0.0735
 """Bore from which the fall of large drains is enough: International Plumbing Code, Table 704.1, 3 in and over [m]."""
 
@@ -83,7 +86,7 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
             line=stretch.line,
             step=part.step,
         )
-    if drop < least * part.length * (1.0 - 1e-6):
+    if drop < SLACK * least * part.length * (1.0 - 1e-6):
         falls = f"falls {show(drop, 'size', units)}, 1 in {part.length / drop:.0f}" if drop > 1e-6 else "has no fall"
         return finding(
             "too-flat",

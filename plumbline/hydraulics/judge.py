@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from .. import catalogue
 from ..findings import Finding
 from ..layout.model import Layout
 from ..units import show
-from .balances import balances, ranges, ways
+from .balances import balances, ranges, runs_away, ways
+from .cures import part_name, throttle
 from .drain_findings import judge_drains
+from .filling import judge_filling
+from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .saying import WEIGHTS, finding
 
@@ -32,6 +34,8 @@ def judge(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         _wants(layout, flows),
         balances(layout, flows),
         judge_drains(layout, flows),
+        judge_filling(layout, flows),
+        runs_away(layout, flows),
         ways(layout, flows),
         ranges(layout, flows),
     ):
@@ -81,7 +85,7 @@ def _shut_off_cure(layout: Layout, pump: str) -> str:
     for name, line in layout.lines.items():
         for part in line.parts:
             if part.opening <= 0.0:
-                return f"open the {part.kind} at step {part.step} of line '{name}'; if that is not it, lower the lift"
+                return f"open the {part_name(part)} at step {part.step} of line '{name}'; if that is not it, lower the lift"
     return f"a pump with more head in place of '{pump}', or beds that stand lower"
 
 
@@ -139,10 +143,16 @@ def _more_water(layout: Layout, flows: Flows, route: RouteLedger | None, vessel:
 def _some_water(layout: Layout, flows: Flows, vessel: str) -> str:
     """What to see to where a vessel gets no water at all."""
     weak = [name for name, duty in flows.pumps.items() if duty.state in ("shut-off", "backwards")]
-    lines = [name for name, line in layout.lines.items() if line.end.name == vessel and line.end.port != "standpipe"]
+    lines = [line for line in layout.lines.values() if line.end.name == vessel and line.end.port != "standpipe"]
+    for line in lines:
+        for part in line.parts:
+            if not part.is_pipe and part_k(part).shut:
+                return f"open the {part_name(part)} at step {part.step} of line '{line.name}'"
     if weak:
         return f"see to pump '{weak[0]}' first"
-    return f"see to line '{lines[0]}' first, in which nothing flows" if lines else f"a line from a pump to '{vessel}'"
+    return (
+        f"see to line '{lines[0].name}' first, in which nothing flows" if lines else f"a line from a pump to '{vessel}'"
+    )
 
 
 def _takes_too_much(layout: Layout, flows: Flows, vessel: str) -> str | None:
@@ -158,18 +168,7 @@ def _takes_too_much(layout: Layout, flows: Flows, vessel: str) -> str | None:
     name = max(spare, key=lambda one: spare[one], default=None)
     if name is None or spare[name] < 0.5 * lacking:
         return None
-    units = layout.units
-    got = show(flows.vessels[name].inflow, "flow", units)
-    why = f"'{name}' gets {got} and wants {show(flows.vessels[name].wanted or 0.0, 'flow', units)}"
-    rows = catalogue.fittings()
-    for line in layout.lines.values():
-        if line.end.name != name or line.end.port == "standpipe":
-            continue
-        for part in line.parts:
-            if not part.is_pipe and rows[part.kind].opening:
-                called = f" '{part.id}'" if part.id else ""
-                return f"throttle the {part.kind}{called} at step {part.step} of line '{line.name}': {why}"
-    return f"put a valve into the line to '{name}' and throttle it: {why}"
+    return throttle(layout, flows, name)
 
 
 def worst_route(layout: Layout, flows: Flows) -> RouteLedger | None:

@@ -90,6 +90,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "message": finding.message,
                 "cure": finding.cure,
                 "source": finding.source,
+                "more": finding.more,
             }
             for finding in result.findings
         ],

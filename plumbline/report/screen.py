@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from io import StringIO
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
@@ -16,7 +18,12 @@ def print_check(result: CheckResult, *, everything: bool, defaults: bool, consol
     """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
     screen = console or Console(highlight=False, soft_wrap=False)
     if console is None and not screen.is_terminal:
-        screen = Console(highlight=False, soft_wrap=False, width=100)
+        # Into a file or a pipe: a fixed width, and no spaces at the ends of lines.
+        screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
+        print_check(result, everything=everything, defaults=defaults, console=screen)
+        for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
+            print(line.rstrip())
+        return
     screen.print(CheckView(result, everything=everything))
     if defaults:
         screen.print(Text("\nLeft out of the file, and taken", style="bold underline"))

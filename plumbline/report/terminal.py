@@ -159,6 +159,8 @@ class CheckView:
         message.append(f"  [{', '.join(part for part in (place, finding.kind) if part)}]", style="dim")
         table.add_row(Text(finding.level, style=_STYLES[finding.level]), message)
         table.add_row("", Text.assemble(("do: ", "bold"), finding.cure))
+        if finding.more and self.everything:
+            table.add_row("", Text(f"also: {finding.more}", style="dim"))
         yield Padding(table, (0, 0, 0, 2))
 
     def _score(self) -> RenderableType:

@@ -29,7 +29,7 @@ def first_sentence(result: CheckResult) -> str:
     if warns:
         things = "one thing wants" if len(warns) == 1 else f"{len(warns)} things want"
         return f"{lifts}{cleanable} {things.capitalize()} attention."
-    return f"{lifts}{cleanable} Nothing worse than advice."
+    return f"{lifts}{cleanable} " + ("Nothing worse than advice." if result.findings else "Nothing to say against it.")
 
 
 def place_of(finding: Finding) -> str:

@@ -144,10 +144,22 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
     dead leg by shape.
     """
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
+    # A drain whose vessel receives nothing is empty, and that has its own finding.
+    dry = {
+        line.name
+        for line in layout.lines.values()
+        for end in (line.start, line.end)
+        if end.port == "standpipe"
+        and end.name is not None
+        and end.name in flows.vessels
+        and flows.vessels[end.name].inflow <= 0.0
+    }
     still = [
         stretch
         for stretch in layout.stretches
-        if stretch.id not in hanging and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
+        if stretch.id not in hanging
+        and stretch.line not in dry
+        and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
     ]
     out = []
     for group in adjoining(still):

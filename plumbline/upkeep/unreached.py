@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..findings import Finding
@@ -11,7 +11,7 @@ from ..layout.model import Layout, Part, Rod, Vector
 from ..layout.vectors import direction_words, negative
 from ..units import show
 from .intervals import Interval, Intervals, clip, length, subtract, union
-from .reach import Push, fits, opening_fits, spread
+from .reach import Push, fits, opening_fits, pushes, spread
 from .track import Move, Piece, Track, bounds, moves_from
 from .weights import WEIGHTS
 from .why import Failure, entry_failure, failures, ways
@@ -65,7 +65,8 @@ def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Findi
             Finding(
                 kind="unreachable",
                 level="warn",
-                message=f"{_place(layout, name, gap, steps)} cannot be cleaned: {_reasons(layout, why)}.",
+                message=f"{_place(layout, name, gap, steps)} cannot be cleaned: {_reason(layout, why)}.",
+                more="; ".join(f"{failure.access}: {failure.reason}" for failure in why[1:NEAREST]),
                 cure=_cure(track, name, gap, why),
                 source=_SOURCE,
                 line=name,
@@ -163,38 +164,53 @@ def _cure(track: Track, line: str, gap: Interval, why: tuple[Failure, ...]) -> s
         for failure in why
         if failure.short_by is not None and failure.rod is not None
     ]
-    best = next((opening for opening in openings(track, line, gap) if opening.opens > SLACK), None)
     words = []
     if longer:
         need, access = min(longer)
         words.append(f"use a rod at least {show(need, 'length', layout.units)} long at {access}")
-    if best is not None:
-        whole = best.opens >= gap[1] - gap[0] - SLACK
-        part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
-        words.append(best.text + part)
-    if words:
-        return ", or ".join(words)
     bores = {
         part.pipe.bore
         for part in layout.lines[line].parts
         if part.is_pipe and _touches(layout, line, part, gap) and not _any_fits(layout.rods, part.pipe.bore)
     }
-    if bores:
-        sizes = " and ".join(show(bore, "size", layout.units) for bore in sorted(bores))
-        return f"get a brush for bores of {sizes}"
+    brush = " and ".join(show(bore, "size", layout.units) for bore in sorted(bores))
+    if brush:
+        # With brushes of every size at hand: does that alone open it, or does it want an access as well?
+        track = fitted(track)
+        if not layout.rods or _reached(track, line, gap):
+            return f"get a brush for bores of {brush}"
+    best = next((opening for opening in openings(track, line, gap) if opening.opens > SLACK), None)
+    if best is not None:
+        whole = best.opens >= gap[1] - gap[0] - SLACK
+        part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
+        words.append((f"get a brush for bores of {brush}, and " if brush else "") + best.text + part)
+    if words:
+        return ", or ".join(words)
     return "take this piece out to clean it, with a union at each end"
+
+
+def fitted(track: Track) -> Track:
+    """The same pipe with rods whose brushes fit every bore."""
+    rods = tuple(replace(rod, bore_min=0.0, bore_max=float("inf")) for rod in track.layout.rods)
+    return replace(track, layout=replace(track.layout, rods=rods))
+
+
+def _reached(track: Track, line: str, gap: Interval) -> bool:
+    """Whether some rod now gets through the whole gap."""
+    covers = [piece for push in pushes(track) for piece in push.covers.get(line, ())]
+    return not subtract([gap], union(covers), slack=SLACK)
 
 
 def _any_fits(rods: tuple[Rod, ...], bore: float) -> bool:
     return any(fits(rod, bore) for rod in rods)
 
 
-def _reasons(layout: Layout, why: tuple[Failure, ...]) -> str:
+def _reason(layout: Layout, why: tuple[Failure, ...]) -> str:
     if not layout.rods:
         return "the layout has no rod"
     if not why:
         return "no access leads to it"
-    return "; ".join(f"{failure.access}: {failure.reason}" for failure in why[:NEAREST])
+    return f"{why[0].access}: {why[0].reason}"
 
 
 def _place(layout: Layout, line: str, gap: Interval, steps: list[int]) -> str:

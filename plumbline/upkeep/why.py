@@ -157,7 +157,7 @@ def _stopped(layout: Layout, rod: Rod, hurdle: Hurdle, turned: float, *, here: s
     if hurdle.kind == "branch":
         return f"opens along the other leg of {where}" if entry else f"a rod goes straight on at {where}"
     if hurdle.kind == "turn" and hurdle.turn > rod.bend + SAME:
-        limit = f"{degrees(hurdle.turn)}, more than the {degrees(rod.bend)} the rod passes"
+        limit = f"{degrees(hurdle.turn)}, more than the {degrees(rod.bend)} that the {rod.name} passes"
         if entry:
             square = "opens square to the pipe" if degrees(hurdle.turn) == "90°" else "opens across the pipe"
             return f"{square}: {limit}"
