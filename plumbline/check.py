@@ -13,6 +13,7 @@ from .errors import SolveError
 from .findings import LEVELS, Finding
 from .hydraulics.find import find_flows
 from .hydraulics.flows import Flows, RouteLedger
+from .hydraulics.how_sure import HowSure, how_sure
 from .hydraulics.judge import judge, worst_route
 from .layout.model import Layout
 from .score import Score, tally
@@ -26,10 +27,11 @@ Verdict = Literal["ok", "attention", "fail"]
 @dataclass(frozen=True)
 class CheckResult:
     """What a check found. `findings` are in order of harm; `verdict` is "fail" with any finding of level fail,
-    "attention" with any warning, else "ok"."""
+    "attention" with any warning, else "ok". `sure` is None where the flows have no single derivative."""
 
     layout: Layout
     flows: Flows
+    sure: HowSure | None
     upkeep: Upkeep
     findings: tuple[Finding, ...]
     score: Score
@@ -54,12 +56,20 @@ def check(layout: Layout) -> CheckResult:
         SolveError: when the layout has no steady flow, or none was found.
     """
     flows = find_flows(layout)
+    sure = _how_sure(layout, flows)
     upkeep = look_after(layout, flows, flushes(layout, flows))
-    findings = sorted((*judge(layout, flows), *upkeep.findings), key=_harm)
+    findings = sorted((*judge(layout, flows, sure), *upkeep.findings), key=_harm)
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)
-    return CheckResult(layout, flows, upkeep, tuple(findings), score, verdict)
+    return CheckResult(layout, flows, sure, upkeep, tuple(findings), score, verdict)
+
+
+def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
+    try:
+        return how_sure(layout, flows)
+    except SolveError:
+        return None
 
 
 def _harm(finding: Finding) -> tuple[int, float, str, str, str]:

@@ -211,3 +211,14 @@ def test_public_names_are_there() -> None:
         assert getattr(plumbline, name) is not None
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         plumbline.nothing  # noqa: B018
+
+
+def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
+    for vessel in printed["vessels"].values():
+        low, high = vessel["likely_l_min"]
+        assert low <= vessel["inflow_l_min"] <= high
+        assert (vessel["word"] is None) == (vessel["wanted_l_min"] is None)
+    assert printed["vessels"]["tomato bed"]["word"] == "no"
+    assert printed["vessels"]["fish tank"]["word"] == "surely"
+    for pump in printed["pumps"].values():
+        assert pump["likely_l_min"][0] <= pump["flow_l_min"] <= pump["likely_l_min"][1]

@@ -1041,3 +1041,17 @@ def test_the_largest_file_is_read_in_good_time(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, ("lines:\n" + "  a: [1, 2, 3]\n" * 300_000)[: source.MOST_BYTES])
     assert len(faults) == 1
     assert time.perf_counter() - began < 5.0
+
+
+@pytest.mark.parametrize(("step", "said"), [("ball valve: half open", "the ball valve is said to be 'half open'"),
+                                            ("cap: sideways", "the cap is said to face 'sideways'")])  # fmt: skip
+def test_vague_words_are_not_taken_for_names(tmp_path: Path, step: str, said: str) -> None:
+    path = tmp_path / "vague.yaml"
+    path.write_text(
+        "vessels: {tank: {base: 1 m, water: 0.5 m}}\n"
+        f"lines: {{a: {{pipe: pvc 25, from: {{vessel: tank, height: 0 m}}, route: [{{east: 1 m}}, {step}, {{east: 1 m}}], "
+        "to: open air}}\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(LayoutError, match=said):
+        read_layout(path)

@@ -293,3 +293,24 @@ def test_the_pump_says_where_on_its_curve_it_works(read_text: ReadText, curve: s
             "rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m"
         )
     assert find_flows(read_text(text)).pumps["lift"].state == state
+
+
+def test_a_header_whose_port_takes_more_than_comes_finds_its_level_at_the_port(read_text: ReadText) -> None:
+    """Its standpipe stays dry, though it ends in the air and could not run backwards; the port carries what comes."""
+    layout = read_text("""
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 2 m^2}
+  header: {base: 2 m, rim: 0.6 m, water: 0.4 m, area: 0.5 m^2}
+pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [10 L/min, 1 m]]}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [up: 2.5 m], to: header}
+  over: {pipe: pvc 40, from: {vessel: header, standpipe: 0.4 m}, route: [down: 1.0 m], to: tank}
+  feed: {pipe: pvc 50, from: {vessel: header, height: 0.05 m}, route: [down: 1.2 m], to: tank}
+""")
+    flows = find_flows(layout)
+    assert flows.dry == {"header"}
+    assert flows.stretches["over.1"].flow == 0.0
+    assert flows.stretches["feed.1"].flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-9)
+    level = flows.vessels["header"].level
+    assert level is not None
+    assert 2.05 < level < 2.15

@@ -255,7 +255,7 @@ def test_stricter_limits_of_other_sources(limit: float, dead: bool) -> None:
 def test_a_dead_legs_message() -> None:
     (finding,) = dead_legs(made := with_spur(("north", 0.8), end="cap c2"), by_shape(made))
     assert finding.message == (
-        "'spur' is a dead leg of 0.80 m from tee t1, 40 bores where 6 are allowed: 0.3 L of water that does not move."
+        "0.80 m of 'spur' is a dead leg from tee t1, 40 bores where 6 are allowed: 0.3 L of water that does not move."
     )
     assert finding.cure == "cut it back to within 0.12 m of tee t1, or flush it through its cap every week"
 

@@ -90,6 +90,7 @@ def assemble(
     *,
     opened: Collection[str] = (),
     held: Collection[str] = (),
+    dry: Collection[str] = (),
     levels: Mapping[str, float] | None = None,
 ) -> Assembly:
     """Build the network of a layout.
@@ -98,13 +99,14 @@ def assemble(
         layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there.
         held: vessels to hold at their stated level, with their standpipes shut, whatever they receive.
+        dry: vessels whose water stays under their standpipes, which are shut.
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
 
     Returns:
         The network and the way back to the layout's names.
     """
     build = _Build()
-    roles = vessel_roles(layout, held)
+    roles = vessel_roles(layout, held, dry)
     vessels = {
         name: _vessel_nodes(build, roles, name, (levels or {}).get(name, vessel.level))
         for name, vessel in layout.vessels.items()
@@ -229,7 +231,7 @@ def only_out(end: End) -> bool:
 
 
 def _is_dry(roles: Roles, end: End) -> bool:
-    return end.port == "standpipe" and end.name in roles.held
+    return end.port == "standpipe" and end.name in roles.held | roles.dry
 
 
 def _end_nodes(

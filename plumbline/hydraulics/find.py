@@ -44,9 +44,10 @@ def find_flows(layout: Layout, *, opened: Collection[str] = (), levels: Mapping[
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
     held: set[str] = set()
+    dry: set[str] = set()
     stands: Mapping[str, float] = levels or {}
     for _ in range(len(layout.vessels) + MOST_ROUNDS):
-        assembly = assemble(layout, opened=opened, held=held, levels=stands)
+        assembly = assemble(layout, opened=opened, held=held, dry=dry, levels=stands)
         stuck = _without_way_out(assembly) - held
         if stuck:
             held |= stuck
@@ -54,10 +55,14 @@ def find_flows(layout: Layout, *, opened: Collection[str] = (), levels: Mapping[
         try:
             solution = solve(assembly.network)
         except SolveError as error:
+            empty = _without_water(assembly, error) - dry
+            if empty:
+                dry |= empty
+                continue
             raise _in_plain_names(error, assembly) from None
         drained = _without_surplus(layout, assembly, solution)
         if drained:
-            held |= drained
+            dry |= drained
             continue
         if levels is not None:
             return _read_back(layout, assembly, solution, drains=False, margins=False)
@@ -85,6 +90,11 @@ def _without_way_out(assembly: Assembly) -> set[str]:
     return {
         name for name in assembly.roles.spills | assembly.roles.finds_level if not joined[assembly.vessels[name][1]]
     }
+
+
+def _without_water(assembly: Assembly, error: SolveError) -> set[str]:
+    """The vessel at whose spill the solver found no balance: its drain would have to run backwards, and ends in the air."""
+    return {name for name in assembly.roles.spills if error.worst == f"node {assembly.vessels[name][1]}"}
 
 
 def _without_surplus(layout: Layout, assembly: Assembly, solution: Solution) -> set[str]:
@@ -168,6 +178,7 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains
         routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads, levels) if margins else (),
         held=frozenset(held),
         cut_off=frozenset(cut_off),
+        dry=assembly.roles.dry,
         mass_residual=solution.mass_residual,
         head_residual=solution.energy_residual,
         steps=solution.steps,

@@ -93,7 +93,8 @@ class Flows:
     """The whole answer. Keys are stretch ids, pump names, vessel names and "LINE.from" / "LINE.to".
 
     `mass_residual` [m³/s] and `head_residual` [m] are recomputed from the final numbers. `held` are the ids of stretches in which
-    a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head.
+    a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `dry`
+    are the vessels whose water stays under their standpipes.
     """
 
     stretches: Mapping[str, StretchFlow]
@@ -106,3 +107,4 @@ class Flows:
     mass_residual: float
     head_residual: float
     steps: int
+    dry: frozenset[str] = frozenset()

@@ -13,17 +13,20 @@ from .drain_findings import judge_drains
 from .filling import judge_filling
 from .fittings import part_k
 from .flows import Flows, RouteLedger
+from .how_sure import HowSure
 from .saying import WEIGHTS, finding
+from .sure_words import range_in_words
 
 __all__ = ["WEIGHTS", "judge", "worst_route"]
 
 
-def judge(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Finding, ...]:
     """Say what is wrong, or nearly so, with the flows of a layout.
 
     Parameters:
         layout: read and walked.
         flows: its steady flows.
+        sure: how sure they are, where that is known.
 
     Returns:
         The findings, in no special order.
@@ -31,7 +34,7 @@ def judge(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for findings in (
         _pumps(layout, flows),
-        _wants(layout, flows),
+        _wants(layout, flows, sure),
         balances(layout, flows),
         judge_drains(layout, flows),
         judge_filling(layout, flows),
@@ -92,7 +95,7 @@ def _shut_off_cure(layout: Layout, pump: str) -> str:
 # ---------------------------------------------------------------------- what vessels want
 
 
-def _wants(layout: Layout, flows: Flows) -> Iterator[Finding]:
+def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Finding]:
     units = layout.units
     margin = layout.limits["margin"]
     for name, vessel in layout.vessels.items():
@@ -103,12 +106,17 @@ def _wants(layout: Layout, flows: Flows) -> Iterator[Finding]:
         route = _feeding(flows, name)
         line = route.end.rpartition(".")[0] if route else None
         amounts = f"'{name}' gets {show(got.inflow, 'flow', units)} of the {show(vessel.wants, 'flow', units)} it wants"
+        word, most_likely = "", ""
+        if sure is not None and sure.vessels[name].word is not None:
+            word = sure.vessels[name].word or ""
+            most_likely = f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
         if short > 1e-6:
-            yield finding("too-little-water", f"{amounts}: {short:.0%} too little.", _more_water(layout, flows, route, name),
+            yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
                            line=line, weight=WEIGHTS["too-little-water"] * min(short, 1.0))  # fmt: skip
-        elif -short < margin:
-            yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: less than the {margin:.0%} that wear and "
-                           "fouling ask for.", _more_water(layout, flows, route, name), line=line)  # fmt: skip
+        elif -short < margin or word in ("doubtful", "no"):
+            yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: " + (
+                           f"less than the {margin:.0%} that wear and fouling ask for." if -short < margin
+                           else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line)  # fmt: skip
 
 
 def _feeding(flows: Flows, vessel: str) -> RouteLedger | None:

@@ -13,19 +13,22 @@ __all__ = ["Roles", "pipes_joined", "pump_sources", "vessel_roles"]
 @dataclass(frozen=True, slots=True)
 class Roles:
     """`spills`: vessels whose standpipes carry their surplus. `finds_level`: vessels whose level follows from their
-    flows. `held`: vessels that were told to hold their level, whatever they receive. All others hold it too."""
+    flows. `held`: vessels that were told to hold their level, whatever they receive. `dry`: vessels whose standpipes get no
+    water. All others hold their level too."""
 
     spills: frozenset[str]
     finds_level: frozenset[str]
     held: frozenset[str]
+    dry: frozenset[str] = frozenset()
 
 
-def vessel_roles(layout: Layout, held: Collection[str] = ()) -> Roles:
+def vessel_roles(layout: Layout, held: Collection[str] = (), dry: Collection[str] = ()) -> Roles:
     """Decide what each vessel does.
 
     Parameters:
         layout: read and walked.
         held: vessels to hold at their stated level in any case.
+        dry: vessels whose water stays under their standpipes; their other outlets find the level.
     """
     groups = pipes_joined(layout)
     pumped = {group for line, group in groups.items() if layout.lines[line].start.kind == "pump"}
@@ -42,13 +45,13 @@ def vessel_roles(layout: Layout, held: Collection[str] = ()) -> Roles:
     for part in (part for line in layout.lines.values() for part in line.parts):
         if part.vessel is not None:
             fed.add(part.vessel)
-    spills = frozenset(standpipes) - frozenset(held)
+    spills = frozenset(standpipes) - frozenset(held) - frozenset(dry)
     own = {
         name
         for name in fed & drained
-        if layout.vessels[name].area is not None and name not in standpipes and name not in sources and name not in held
+        if layout.vessels[name].area is not None and name not in spills and name not in sources and name not in held
     }
-    return Roles(spills, frozenset(own), frozenset(held))
+    return Roles(spills, frozenset(own), frozenset(held), frozenset(dry))
 
 
 def pump_sources(layout: Layout) -> set[str]:

@@ -69,6 +69,10 @@ def step_words() -> list[str]:
     return [*words.DIRECTIONS, *_LONG_RUNS, *words.FITTING, *(word for word in spellings if word not in words.FITTING)]
 
 
+VAGUE = {"half", "halfway", "quarter", "partly", "partially", "third", "open", "shut", "closed", "throttled"}
+"""Words for how far a valve is open that no number can be read from."""
+
+
 class Steps:
     """Reads routes."""
 
@@ -240,6 +244,13 @@ class Steps:
             is_number = False
         if "opening" in table and (is_number or said in ("open", "full", "shut", "closed")):
             first = "opening"
+        elif "opening" in table and set(said.lower().split()) & VAGUE:
+            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", "how far it is open, as a share",
+                            hint=f"write {kind}: 50 %, or whatever it is; a name goes in braces, {{id: {said}}}")  # fmt: skip
+            return {}
+        elif "faces" in table and {"sideways", "side"} & set(said.lower().split()):
+            self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS))
+            return {}
         elif "faces" in table and said and all(word in words.DIRECTIONS for word in said.split()):
             first = "faces"
         elif first == "id" and (is_number or value.items is not None):

@@ -7,6 +7,7 @@ from typing import Any
 
 from .. import __version__
 from ..check import CheckResult
+from ..hydraulics.how_sure import Range
 
 __all__ = ["as_json"]
 
@@ -16,7 +17,7 @@ _FLOW = 60_000.0
 
 def as_json(result: CheckResult) -> dict[str, Any]:
     """Return the check as plain data, every number finite or null."""
-    layout, flows, upkeep = result.layout, result.flows, result.upkeep
+    layout, flows, upkeep, sure = result.layout, result.flows, result.upkeep, result.sure
     return {
         "layout": layout.name,
         "plumbline": __version__,
@@ -28,6 +29,8 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "power_w": _number(duty.power),
                 "useful_w": _number(duty.useful),
                 "state": duty.state,
+                "likely_l_min": None if sure is None else _range(sure.pumps[name].flow, _FLOW),
+                "likely_head_m": None if sure is None else _range(sure.pumps[name].head, 1.0),
             }
             for name, duty in flows.pumps.items()
         },
@@ -36,6 +39,9 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "inflow_l_min": _number(got.inflow * _FLOW),
                 "outflow_l_min": _number(got.outflow * _FLOW),
                 "wanted_l_min": None if got.wanted is None else _number(got.wanted * _FLOW),
+                "likely_l_min": None if sure is None else _range(sure.vessels[name].inflow, _FLOW),
+                "chance": None if sure is None else _number(sure.vessels[name].chance),
+                "word": None if sure is None else sure.vessels[name].word,
                 "level_m": _number(layout.vessels[name].level),
                 "level_found_m": _number(got.level),
                 "drains_carry_l_min": None if got.carries is None else _number(got.carries * _FLOW),
@@ -110,6 +116,10 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         },
         "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
     }
+
+
+def _range(found: Range, scale: float) -> list[float | None]:
+    return [_number(found.low * scale), _number(found.high * scale)]
 
 
 def _number(value: float | None) -> float | None:

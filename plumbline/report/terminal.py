@@ -13,6 +13,7 @@ from ..catalogue import cautions
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty
+from ..hydraulics.sure_words import range_in_words
 from ..layout.model import Pump
 from ..units import show
 from .words import duty_words, first_sentence, level_word, place_of
@@ -67,7 +68,7 @@ class CheckView:
 
     def _vessels(self) -> Table:
         units = self.result.layout.units
-        table = _table("vessel", ">gets", ">wants", ">margin", "")
+        table = _table("vessel", ">gets", ">most likely", ">wants", ">margin", "")
         for name, vessel in self.result.layout.vessels.items():
             got = self.result.flows.vessels[name]
             if got.inflow <= 0.0 and not vessel.wants and not self.everything:
@@ -76,15 +77,31 @@ class CheckView:
             if vessel.wants:
                 share = got.inflow / vessel.wants - 1.0
                 margin = f"{share:+.0%}"
-                enough = "enough" if share >= self.result.layout.limits["margin"] else "just enough"
-                enough = "far more than wanted" if share >= 1.0 else enough
-                word = enough if share >= -1e-6 else "too little"
-            style = _STYLES["fail"] if word == "too little" else ""
+                word = self._enough(name, share)
+            style = _STYLES["fail"] if word.startswith("too little") else ""
             table.add_row(
-                Text(name), show(got.inflow, "flow", units), show(vessel.wants, "flow", units) if vessel.wants else "",
+                Text(name), show(got.inflow, "flow", units), self._range(name), show(vessel.wants, "flow", units) if vessel.wants else "",
                 margin, Text(word, style=style),
             )  # fmt: skip
         return table
+
+    def _enough(self, name: str, share: float) -> str:
+        """Whether a vessel gets enough, with how sure that is."""
+        if share < -1e-6:
+            enough = "too little"
+        elif share >= 1.0:
+            enough = "far more than wanted"
+        else:
+            enough = "enough" if share >= self.result.layout.limits["margin"] else "just enough"
+        sure = self.result.sure.vessels[name].word if self.result.sure is not None else None
+        return f"{enough}, {'that is doubtful' if sure == 'doubtful' else sure}" if sure in ("surely", "probably", "doubtful") and (
+            share < 1.0) else enough  # fmt: skip
+
+    def _range(self, name: str) -> str:
+        sure = self.result.sure
+        if sure is None or sure.vessels[name].inflow.value <= 0.0:
+            return ""
+        return range_in_words(sure.vessels[name].inflow, "flow", self.result.layout.units)
 
     def _levels(self) -> Table:
         """Where the water stands in the vessels whose drains carry what they receive."""

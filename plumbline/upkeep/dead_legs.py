@@ -122,7 +122,7 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
                 kind="dead-leg",
                 level="warn",
                 message=(
-                    f"'{line}' is a dead leg of {size} from {leg.root}, {leg.ratio:.3g} bores where "
+                    f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
                     f"{limit:g} are allowed: {volume} of water that does not move."
                 ),
                 cure=_cure(layout, leg, limit),

@@ -1,0 +1,260 @@
+"""How sure the flows are: each as a range, from what each number behind them may be out by, and a verdict in words.
+
+σ² = Σ (dQ/dp · σ_p)² over independent numbers p, with dQ/dp from the matrix that Newton's method ends with. This is a straight
+line through the answer: good while the ranges are small against the flows themselves, and blind to a check valve or a jet
+that would open or shut within the range, or a standpipe that would run dry. Those are named in `tipping`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ..layout.model import Layout
+from .assemble import Assembly, assemble
+from .find import find_flows
+from .flows import Flows
+from .network import BoolArray, FloatArray
+from .pumps import PumpCurves
+from .sensitivity import Tangent
+from .unsure import Unsure, unsure_numbers
+
+__all__ = [
+    "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word", "assembly_of",
+    "how_sure", "link_flows", "word_of",
+]  # fmt: skip
+
+Word = Literal["surely", "probably", "doubtful", "no"]
+
+SURELY, PROBABLY, DOUBTFUL = 0.975, 0.8, 0.2
+"""Least chance of each word. 0.975: the wanted flow lies below the range of ±2σ. 0.8 and 0.2: four in five, and one in
+five; common practice, no source. Below one in five a buyer should not count on it: "no"."""
+
+WIDTH = 2.0
+"""Half the range, in standard deviations: about 95 % (95.4 % where errors are normal)."""
+
+FEWEST = 0.05
+"""Causes of less than this share of a variance are not worth naming."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One cause of a range: `what` in plain words, and its `share` of the variance, 0 to 1."""
+
+    what: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A number and how far it may be out, SI. `low` and `high` are about 95 % (±2σ); `causes` the largest first,
+    together with the small ones all of the variance."""
+
+    value: float
+    sigma: float
+    low: float
+    high: float
+    causes: tuple[Cause, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VesselSureness:
+    """One vessel's `inflow` [m³/s]; where it states what it `wanted` [m³/s], the `chance` of getting that much or more, and
+    the `word` for it. Where nothing comes at all, the chance is at most what is given."""
+
+    inflow: Range
+    wanted: float | None = None
+    chance: float | None = None
+    word: Word | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PumpSureness:
+    """One pump's duty: `flow` [m³/s] and `head` [m]."""
+
+    flow: Range
+    head: Range
+
+
+@dataclass(frozen=True)
+class HowSure:
+    """`vessels` and `pumps` by name. `tipping` are the ids of stretches in which a check valve or an end in the air may
+    as well be in its other state, or a standpipe run dry: near them the ranges say too little. `numbers` are all that may be out."""
+
+    vessels: Mapping[str, VesselSureness]
+    pumps: Mapping[str, PumpSureness]
+    tipping: tuple[str, ...]
+    numbers: tuple[Unsure, ...]
+
+
+def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
+    """Say how sure the flows of a layout are.
+
+    Parameters
+    ----------
+    layout : read and walked
+    flows : its steady flows with all caps shut, as `find_flows` gives them; left out, they are found
+
+    Returns
+    -------
+    ranges and words
+
+    Raises
+    ------
+    SolveError
+        where the flows have no single derivative
+    ValueError
+        where the flows are not those of the layout
+
+    Levels of vessels with standpipes are taken as known to within `water levels`, whatever flows: they follow the flow by
+    millimetres. Lengths, stated draws and the water's temperature are taken as they are.
+
+    Reference: JCGM 100:2008, 5.1.2, combined standard uncertainty of independent quantities (from memory).
+    """
+    flows = flows or find_flows(layout)
+    assembly = assembly_of(layout, flows)
+    network = assembly.network
+    q, closed = link_flows(assembly, flows)
+    tangent = Tangent(network, q, closed)
+    numbers = unsure_numbers(layout, assembly, q)
+    answers = [tangent.answer(number.energy) for number in numbers]
+    sigmas = np.array([number.sigma for number in numbers])
+    d_head = np.array([head for head, _ in answers]).reshape(len(numbers), len(network.draw)) * sigmas[:, None]
+    d_flow = np.array([flow for _, flow in answers]).reshape(len(numbers), len(q)) * sigmas[:, None]
+    tipping = dict(_tipping(layout, assembly, tangent, numbers, d_head, d_flow))
+    vessels = {}
+    for name, vessel in layout.vessels.items():
+        into = list(_inlets(layout, assembly, name, q))
+        moves = sum((sign * d_flow[:, link] for link, sign, on in into if on), np.zeros(len(numbers)))
+        inflow = _range(flows.vessels[name].inflow, moves, numbers, least=0.0)
+        most = max((tipping.get(link, 0.0) for link, _, on in into if not on), default=0.0)
+        vessels[name] = _vessel(inflow, vessel.wants, most)
+    pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
+    doubtful = {link for link, chance in tipping.items() if chance >= 1.0 - SURELY}
+    ids = tuple(name for name, link in assembly.links.items() if link.link in doubtful)
+    return HowSure(vessels, pumps, ids, numbers)
+
+
+def assembly_of(layout: Layout, flows: Flows) -> Assembly:
+    """The network that the flows were found on: vessels that hold their level, and levels as found."""
+    levels = {name: got.level for name, got in flows.vessels.items() if got.balanced and got.level is not None}
+    return assemble(layout, held=[name for name in layout.vessels if name not in levels], dry=flows.dry, levels=levels)
+
+
+def link_flows(assembly: Assembly, flows: Flows) -> tuple[FloatArray, BoolArray]:
+    """Flows by link, and the links that are closed."""
+    q, closed = np.zeros(len(assembly.network.tail)), assembly.network.shut.copy()
+    for name, of in assembly.links.items():
+        q[of.link] = of.sign * flows.stretches[name].flow
+        closed[of.link] |= name in flows.held
+    for name, link in assembly.pumps.items():
+        q[link] = flows.pumps[name].flow
+    return q, closed
+
+
+def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
+    """The links through which a vessel gets water or could: link, sign of inflow, and whether it comes now."""
+    for stretch in layout.stretches:
+        line, of = layout.lines[stretch.line], assembly.links[stretch.id]
+        signs = [-1.0] * (
+            stretch.tail == f"{line.name}.from" and line.start.name == vessel and line.start.kind == "vessel"
+        )
+        signs += [1.0] * (stretch.head == f"{line.name}.to" and line.end.name == vessel and line.end.kind == "vessel")
+        signs += [1.0 for part in stretch.parts if part.vessel == vessel]
+        for sign in signs:
+            yield of.link, of.sign * sign, of.sign * sign * q[of.link] > 0.0
+    for name, link in assembly.pumps.items():
+        if layout.pumps[name].vessel == vessel and q[link] < 0.0:
+            yield link, -1.0, True
+
+
+def _tipping(
+    layout: Layout,
+    assembly: Assembly,
+    tangent: Tangent,
+    numbers: Sequence[Unsure],
+    d_head: FloatArray,
+    d_flow: FloatArray,
+) -> Iterator[tuple[int, float]]:
+    """For each one-way link and each standpipe that spills, the chance that it is in its other state than found."""
+    network = assembly.network
+    spills = np.zeros(len(network.tail), dtype=bool)
+    for stretch in layout.stretches:
+        line = layout.lines[stretch.line]
+        for point, end in ((f"{line.name}.from", line.start), (f"{line.name}.to", line.end)):
+            at_end = end.port == "standpipe" and point in (stretch.tail, stretch.head)
+            spills[assembly.links[stretch.id].link] |= at_end and end.name in assembly.roles.spills
+    for link in np.flatnonzero((network.one_way | spills) & ~network.shut).tolist():
+        tail, head = network.tail[link], network.head[link]
+        if tangent.open_links[link]:
+            margin, moves = abs(float(tangent.flows[link])), d_flow[:, link]
+        else:
+            own = np.array([number.energy[link] * number.sigma for number in numbers])
+            margin = float(tangent.at_rest[link] - (tangent.heads[tail] - tangent.heads[head]))
+            moves = d_head[:, tail] - d_head[:, head] + own
+        sigma = math.sqrt(float(moves @ moves))
+        if sigma > 0.0 and math.isfinite(margin):
+            yield link, _normal(-margin / sigma)
+
+
+def _pumps(
+    assembly: Assembly, flows: Flows, numbers: Sequence[Unsure], d_flow: FloatArray, q: FloatArray
+) -> Iterator[tuple[str, PumpSureness]]:
+    if not assembly.pumps:
+        return
+    links = list(assembly.pumps.values())
+    _, slopes = PumpCurves(assembly.network.pump_curves).heads(q[links])
+    for row, (name, link) in enumerate(assembly.pumps.items()):
+        own = np.array([number.pump_head[row] * number.sigma for number in numbers])
+        duty = flows.pumps[name]
+        yield (
+            name,
+            PumpSureness(
+                _range(duty.flow, d_flow[:, link], numbers),
+                _range(duty.head, own + slopes[row] * d_flow[:, link], numbers),
+            ),
+        )
+
+
+def _range(value: float, moves: FloatArray, numbers: Sequence[Unsure], least: float = -math.inf) -> Range:
+    """A range from how far each number moves a value, in quadrature; and its causes, those of one name together."""
+    squares: dict[str, float] = defaultdict(float)
+    for number, move in zip(numbers, moves, strict=True):
+        squares[number.cause] += float(move) ** 2
+    whole = sum(squares.values())
+    sigma = math.sqrt(whole)
+    ordered = sorted(squares.items(), key=lambda item: -item[1])
+    causes = tuple(Cause(what, square / whole) for what, square in ordered if square >= FEWEST * whole > 0.0)
+    return Range(value, sigma, max(value - WIDTH * sigma, least), value + WIDTH * sigma, causes)
+
+
+def _vessel(inflow: Range, wanted: float | None, most: float) -> VesselSureness:
+    if not wanted:
+        return VesselSureness(inflow, wanted)
+    if inflow.value == 0.0 and inflow.sigma == 0.0:
+        chance = most
+    elif inflow.sigma == 0.0:
+        chance = float(inflow.value >= wanted)
+    else:
+        chance = _normal((inflow.value - wanted) / inflow.sigma)
+    return VesselSureness(inflow, wanted, chance, word_of(chance))
+
+
+def word_of(chance: float) -> Word:
+    """The word for a chance.
+
+    >>> [word_of(chance) for chance in (0.98, 0.9, 0.5, 0.1)]
+    ['surely', 'probably', 'doubtful', 'no']
+    """
+    words: tuple[tuple[float, Word], ...] = ((SURELY, "surely"), (PROBABLY, "probably"), (DOUBTFUL, "doubtful"))
+    return next((word for least, word in words if chance >= least), "no")
+
+
+def _normal(z: float) -> float:
+    """Chance that a standard normal number is below z."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))

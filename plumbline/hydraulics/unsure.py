@@ -1,0 +1,296 @@
+"""The numbers that a layout's flows rest on, how far each may be out, and what each does to the energy equations.
+
+A number that is common to many parts is one unknown, since its error is the same in all of them: the K of all elbows comes from
+one source, the pipe of one size from one maker's die. Taking each part's error by itself would let them average out, and promise
+too much. K's are taken to stay as they are when a bore is out, since they go by nominal size and a fitting is moulded; the
+speed that they work on follows the bore.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .. import catalogue
+from ..layout.model import End, Layout, Line, Part, Pipe, Stretch
+from .assemble import Assembly, friction_share, spray_k
+from .fittings import part_k
+from .friction import friction_loss
+from .losses import to_linear, to_square
+from .network import FloatArray
+from .pumps import PumpCurves
+from .tees import tee_drops
+
+__all__ = ["HEAD_SHARE", "LIMITS_TO_SIGMA", "Unsure", "unsure_numbers"]
+
+LIMITS_TO_SIGMA = 1.0 / math.sqrt(3.0)
+"""Standard deviation over greatest error, where any error up to that is as likely (JCGM 100:2008, 4.3.7, from memory)."""
+
+HEAD_SHARE = 0.8
+"""How far a pump's head may be out, over how far its flow may: 8 % and 10 % (ISO 9906:2012, pumps under 10 kW)."""
+
+_STEP = 1e-4
+
+
+@dataclass(frozen=True)
+class Unsure:
+    """One number that may be out. `name` is its own and `cause` what a report calls it, which some share; `row` is its row of
+    the catalogue's uncertainties. `sigma` is its standard deviation, relative or in metres. Derivatives by it, at the flows as
+    they are: `energy` (m,) [m] of what each link's energy equation lacks, `pump_head` (p,) [m] of the pumps' heads."""
+
+    name: str
+    cause: str
+    row: str
+    sigma: float
+    energy: FloatArray
+    pump_head: FloatArray
+
+
+def unsure_numbers(layout: Layout, assembly: Assembly, flows: FloatArray) -> tuple[Unsure, ...]:
+    """List the numbers that may be out.
+
+    Parameters
+    ----------
+    layout : read and walked
+    assembly : its network
+    flows : (m,) the network's flows [m³/s]
+
+    Returns
+    -------
+    each number with its standard deviation and its derivatives; numbers that nothing feels are left out
+    """
+    gather = _Gather(layout, assembly, flows)
+    for stretch in layout.stretches:
+        gather.stretch(stretch)
+    gather.friction()
+    gather.tees()
+    gather.pumps()
+    gather.heights()
+    return gather.whole()
+
+
+class _Gather:
+    def __init__(self, layout: Layout, assembly: Assembly, flows: FloatArray) -> None:
+        self.layout = layout
+        self.assembly = assembly
+        self.network = assembly.network
+        self.q = flows
+        self.nu = self.network.viscosity / self.network.density
+        self.rows = catalogue.uncertainty()
+        self.found: dict[str, tuple[str, str, float]] = {}
+        self.by_link: dict[str, FloatArray] = {}
+        self.by_pump: dict[str, FloatArray] = {}
+        self.runs: list[tuple[int, Part]] = []
+        self.bores: dict[str, tuple[Pipe, list[tuple[int, float]]]] = {}
+
+    def limit(self, row: str, own: float | None = None) -> float:
+        """How far a number may be out: as the file says, else as its own row of a table does, else as usual."""
+        usual = self.rows[row].value if own is None else own
+        return self.layout.sureness.get(row, usual)
+
+    def add(self, name: str, cause: str, row: str, limit: float, links: Iterable[tuple[int, float]]) -> None:
+        """Add losses: by how much [m] each link loses more per unit of the number."""
+        if name not in self.found:
+            self.found[name] = (cause, row, limit * LIMITS_TO_SIGMA)
+            self.by_link[name] = np.zeros(len(self.q))
+            self.by_pump[name] = np.zeros(len(self.network.pump_link))
+        for link, loss in links:
+            self.by_link[name][link] -= loss
+
+    def whole(self) -> tuple[Unsure, ...]:
+        return tuple(
+            Unsure(name, cause, row, sigma, self.by_link[name], self.by_pump[name])
+            for name, (cause, row, sigma) in self.found.items()
+            if sigma > 0.0 and (np.any(self.by_link[name]) or np.any(self.by_pump[name]))
+        )
+
+    # ------------------------------------------------------------------ parts, one by one
+
+    def stretch(self, stretch: Stretch) -> None:
+        """The fittings and ends of a stretch, and note its runs."""
+        of = self.assembly.links[stretch.id]
+        q = float(self.q[of.link])
+        along = of.sign * q > 0.0
+        for part, k in zip(stretch.parts, of.parts, strict=True):
+            if part.is_pipe:
+                self.runs.append((of.link, part))
+            else:
+                linear = to_linear(k.laminar, k.bore, self.nu) * q
+                square = to_square(k.forward if along else k.back, k.bore) * q * abs(q)
+                self.fitting(part, stretch, of.link, square, linear, along)
+            if part.kind == "spray bar":
+                loss = to_square(spray_k(part), part.pipe.bore) * q * abs(q)
+                where = f"the holes of the spray bar at step {part.step} of line '{stretch.line}'"
+                self.add(where, where, "holes", self.limit("holes"), [(of.link, loss)])
+        self.ends(stretch, of.link, q, along)
+
+    def fitting(self, part: Part, stretch: Stretch, link: int, square: float, linear: float, along: bool) -> None:
+        """What a fitting's K costs, by its full-open part and by what its opening adds."""
+        row = catalogue.fittings()[part.kind]
+        added = 0.0
+        if part.opening < 1.0 and row.opening is not None and square:
+            full = part_k(replace(part, opening=1.0))
+            now = part_k(part)
+            share = (full.forward / now.forward) if along else (full.back / now.back)
+            added, square = (1.0 - share) * square, share * square
+            name = f"the openings of {_many(part.kind)}"
+            own = catalogue.openings()[row.opening].uncertainty
+            self.add(name, name, "openings", self.limit("openings", own), [(link, added)])
+        if part.loss is not None or "Kv" in part.details:
+            name = f"the stated loss of the {part.kind} at step {part.step} of line '{stretch.line}'"
+            self.add(name, name, "K", self.limit("K"), [(link, square + linear)])
+        else:
+            name = f"the K of {_many(part.kind)}"
+            self.add(name, name, "K", self.limit("K", row.uncertainty), [(link, square + linear)])
+        if "Kv" in part.details:
+            square = 0.0  # a flow factor knows no bore
+        narrow = min(part.pipe, part.pipe_out, key=lambda pipe: pipe.bore)  # whose speed a reducer's loss goes with
+        self.bore(narrow, link, -4.0 * (square + added) - 3.0 * linear)
+
+    def ends(self, stretch: Stretch, link: int, q: float, along: bool) -> None:
+        """What a stretch's ends cost, and a stated K of a tee there."""
+        of = self.assembly.links[stretch.id]
+        line = self.layout.lines[stretch.line]
+        spray = any(part.kind == "spray bar" for part in stretch.parts)
+        for side, (point, end, (entering, leaving)) in enumerate(
+            ((stretch.tail, line.start, of.start), (stretch.head, line.end, of.end))
+        ):
+            pipe = _pipe_at(line, stretch, side)
+            tee = self.layout.tees.get(point)
+            if tee is not None:
+                loss = to_square(0.5 * (tee.loss or 0.0), pipe.bore) * q * abs(q)
+                name = f"the stated loss of {tee.kind} '{tee.id}'"
+                self.add(name, name, "K", self.limit("K"), [(link, loss)])
+                self.bore(pipe, link, -4.0 * loss)
+            elif point == f"{line.name}.{'to' if side else 'from'}" and not (spray and side == 1):
+                enters = along == (side == 0)
+                loss = to_square(entering if enters else leaving, pipe.bore) * q * abs(q)
+                if loss:
+                    self.end(line.name, side, end, enters, link, loss)
+                    self.bore(pipe, link, -4.0 * loss)
+
+    def end(self, line: str, side: int, end: End, enters: bool, link: int, loss: float) -> None:
+        if end.loss is not None:
+            name = f"the stated loss at the {'end' if side else 'start'} of line '{line}'"
+            self.add(name, name, "K", self.limit("K"), [(link, loss)])
+            return
+        kind = "exit" if not enters else "entrance flush" if end.port == "port" else "entrance re-entrant"
+        name = f"the K of {_many(kind)}"
+        self.add(name, name, "K", self.limit("K", catalogue.fittings()[kind].uncertainty), [(link, loss)])
+
+    def bore(self, pipe: Pipe, link: int, loss: float) -> None:
+        """Note what a link loses more per relative change of a pipe's bore."""
+        name = f"the bore of {pipe.name}"
+        self.add(name, name, "bore", self.limit("bore"), [(link, loss)])
+
+    # ------------------------------------------------------------------ all at once
+
+    def friction(self) -> None:
+        """Friction in all runs by its law, by roughness and by bore, the last two by central differences."""
+        if not self.runs:
+            return
+        link = np.array([link for link, _ in self.runs])
+        bore, length, rough = (
+            np.array(values)
+            for values in zip(
+                *((part.pipe.bore, part.length * friction_share(part), part.pipe.roughness) for _, part in self.runs),
+                strict=True,
+            )
+        )
+
+        def lost(wider: float, rougher: float) -> FloatArray:
+            found, _ = friction_loss(self.q[link], bore * wider, length, rough * rougher, self.nu, self.network.gravity)
+            return found
+
+        now = lost(1.0, 1.0)
+        by_bore = (lost(1.0 + _STEP, 1.0) - lost(1.0 - _STEP, 1.0)) / (2.0 * _STEP)
+        by_rough = (lost(1.0, 1.0 + _STEP) - lost(1.0, 1.0 - _STEP)) / (2.0 * _STEP)
+        self.add(
+            "the friction law", "the friction law", "friction", self.limit("friction"), zip(link, now, strict=True)
+        )
+        for (at, part), wider, rougher in zip(self.runs, by_bore, by_rough, strict=True):
+            self.bore(part.pipe, at, float(wider))
+            name, own = _wall(part.pipe)
+            self.add(name, name, "roughness", self.limit("roughness", own), [(at, float(rougher))])
+
+    def tees(self) -> None:
+        """The tees' coefficients, and the bores that set the speeds they work on."""
+        network = self.network
+        if not self.assembly.tees:
+            return
+        toward = network.tee_sign * self.q[network.tee_link]
+        drops, _ = tee_drops(toward, network.tee_bore, network.tee_angle, network.gravity)
+        lost = network.tee_sign * drops
+        for row, name in enumerate(self.assembly.tees):
+            tee = self.layout.tees[name]
+            links = list(zip(network.tee_link[row].tolist(), lost[row].tolist(), strict=True))
+            self.add(f"the losses of {tee.kind}s", f"the losses of {tee.kind}s", "tees", self.limit("tees"), links)
+            combined = int(np.argmax(np.abs(toward[row])))
+            for link, loss in links:
+                self.bore(tee.legs[combined].pipe, link, -4.0 * loss)
+
+    def pumps(self) -> None:
+        """H(Q) becomes (1 + a) H(Q/(1 + b)): a and b are two numbers of one curve."""
+        names = list(self.assembly.pumps)
+        if not names:
+            return
+        flows = self.q[self.network.pump_link]
+        heads, slopes = PumpCurves(self.network.pump_curves).heads(flows)
+        for number, name in enumerate(names):
+            row = "pump box" if self.layout.pumps[name].assumed else "pump curve"
+            limit, cause = self.limit(row), f"the curve of pump '{name}'"
+            link = self.assembly.pumps[name]
+            for what, share, more in (
+                ("head", HEAD_SHARE, float(heads[number])),
+                ("flow", 1.0, float(-flows[number] * slopes[number])),
+            ):
+                key = f"{cause}, its {what}"
+                self.add(key, cause, row, share * limit, [(link, -more)])
+                self.by_pump[key][number] = more
+
+    def heights(self) -> None:
+        """Levels held, and the heights of ends in the air."""
+        network = self.network
+        levels = {self.assembly.vessels[name][0]: name for name in self.layout.vessels}
+        names = {node: name for name, node in self.assembly.nodes.items()}
+        for node in np.flatnonzero(np.isfinite(network.fixed_head)).tolist():
+            rises = np.where(network.tail == node, -1.0, 0.0) + np.where(network.head == node, 1.0, 0.0)
+            links = [(int(link), float(rises[link])) for link in np.flatnonzero(rises)]
+            vessel = levels.get(node)
+            where = f"the floor of '{vessel}'" if vessel is not None else f"the height of {names[node]}"
+            self.add(where, "the heights", "heights", self.limit("heights"), links)
+            if vessel is not None:
+                self.add(
+                    f"the water in '{vessel}'", "the water levels", "water levels", self.limit("water levels"), links
+                )
+
+
+def _wall(pipe: Pipe) -> tuple[str, float | None]:
+    """What shares one roughness with a pipe, and how far it may be out by its material's row."""
+    rows = catalogue.materials()
+    if pipe.material in rows and pipe.material is not None and rows[pipe.material].roughness == pipe.roughness:
+        return f"the roughness of {pipe.material}", rows[pipe.material].uncertainty
+    return f"the roughness of {pipe.name}", None
+
+
+def _many(kind: str) -> str:
+    """A kind of fitting in the plural.
+
+    >>> [_many(kind) for kind in ("elbow", "bend 22.5", "entrance flush", "exit")]
+    ['elbows', '22.5° bends', 'flush entrances', 'exits']
+    """
+    first, _, last = kind.partition(" ")
+    if first == "bend" and last:
+        return f"{last}° bends"
+    return f"{last} entrances" if first == "entrance" else f"{kind}s"
+
+
+def _pipe_at(line: Line, stretch: Stretch, side: int) -> Pipe:
+    """The pipe at a stretch's tail or head; a stretch without parts is of the pipe before it."""
+    if stretch.parts:
+        return stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out
+    before = [part for part in line.parts if part.at + part.length <= stretch.start + 1e-9]
+    return before[-1].pipe_out if before else line.parts[0].pipe
