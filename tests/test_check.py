@@ -222,3 +222,26 @@ def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
     assert printed["vessels"]["fish tank"]["word"] == "surely"
     for pump in printed["pumps"].values():
         assert pump["likely_l_min"][0] <= pump["flow_l_min"] <= pump["likely_l_min"][1]
+
+
+def test_a_layout_without_fed_vessels_shows_where_its_water_goes(tmp_path: Path) -> None:
+    path = tmp_path / "taps.yaml"
+    path.write_text(
+        """
+vessels: {header: {base: 3 m, water: 1 m}}
+lines:
+  main: {pipe: pvc 25, from: {vessel: header, height: 0 m}, route: [{down: 1 m}, tee: t, {down: 1 m}], to: open air}
+  tap: {pipe: pvc 20, from: t, route: [{east: 1 m}], to: {draws: 3 L/min}}
+""",
+        encoding="utf-8",
+    )
+    out = run("check", path).stdout
+    assert "Where the water goes" in out
+    lines = [line.split() for line in out.splitlines()]
+    assert any(words[:3] == ["end", "of", "main"] and words[-2:] == ["open", "air"] for words in lines)
+    assert any(words[:4] == ["end", "of", "tap", "3.0"] for words in lines)
+    assert any(words[:3] == ["header", "0.0", "L/min"] and len(words) == 5 for words in lines)
+
+
+def test_piped_output_has_no_spaces_at_line_ends() -> None:
+    assert not any(line != line.rstrip() for line in run("check", TANGLE).stdout.splitlines())

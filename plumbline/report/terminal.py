@@ -13,7 +13,6 @@ from ..catalogue import cautions
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty
-from ..hydraulics.sure_words import range_in_words
 from ..layout.model import Pump
 from ..units import show
 from .words import duty_words, first_sentence, level_word, place_of
@@ -35,8 +34,8 @@ class CheckView:
         """Yield the sections in order of what a reader needs first."""
         result = self.result
         yield from self._headline()
-        if result.layout.vessels:
-            yield _heading("Does it lift")
+        if result.layout.vessels or result.flows.ends:
+            yield _heading("Does it lift" if result.flows.pumps else "Where the water goes")
             yield self._vessels()
         for name, duty in result.flows.pumps.items():
             yield Padding(self._pump(result.layout.pumps[name], duty), (0, 0, 0, 2))
@@ -67,11 +66,15 @@ class CheckView:
         yield Text(first_sentence(result))
 
     def _vessels(self) -> Table:
-        units = self.result.layout.units
-        table = _table("vessel", ">gets", ">most likely", ">wants", ">margin", "")
-        for name, vessel in self.result.layout.vessels.items():
-            got = self.result.flows.vessels[name]
-            if got.inflow <= 0.0 and not vessel.wants and not self.everything:
+        """What each vessel and each open end gets; what a vessel gives, where some only give."""
+        layout, flows = self.result.layout, self.result.flows
+        units = layout.units
+        only_give = any(got.outflow > 0.0 and got.inflow <= 0.0 for got in flows.vessels.values())
+        gives = (">gives",) if only_give else ()
+        table = _table("vessel", ">gets", *gives, ">most likely", ">wants", ">margin", "")
+        for name, vessel in layout.vessels.items():
+            got = flows.vessels[name]
+            if got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and not self.everything:
                 continue
             margin, word = "", vessel.holds or ""
             if vessel.wants:
@@ -79,10 +82,19 @@ class CheckView:
                 margin = f"{share:+.0%}"
                 word = self._enough(name, share)
             style = _STYLES["fail"] if word.startswith("too little") else ""
+            given = (show(got.outflow, "flow", units) if got.outflow > 0.0 else "",) if only_give else ()
             table.add_row(
-                Text(name), show(got.inflow, "flow", units), self._range(name), show(vessel.wants, "flow", units) if vessel.wants else "",
-                margin, Text(word, style=style),
+                Text(name), show(got.inflow, "flow", units), *given, self._range(name),
+                show(vessel.wants, "flow", units) if vessel.wants else "", margin, Text(word, style=style),
             )  # fmt: skip
+        for line in layout.lines.values():
+            for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
+                flow = sign * flows.ends[f"{line.name}.{side}"].flow
+                if end.kind in ("open air", "draw") and flow != 0.0:
+                    what = "open air" if end.kind == "open air" else "a draw" if end.draw > 0.0 else "a supply"
+                    place = Text(f"end of {line.name}" if side == "to" else f"start of {line.name}", style="dim")
+                    blank = ("",) if only_give else ()
+                    table.add_row(place, show(flow, "flow", units), *blank, "", "", "", what)
         return table
 
     def _enough(self, name: str, share: float) -> str:
@@ -101,7 +113,8 @@ class CheckView:
         sure = self.result.sure
         if sure is None or sure.vessels[name].inflow.value <= 0.0:
             return ""
-        return range_in_words(sure.vessels[name].inflow, "flow", self.result.layout.units)
+        found, units = sure.vessels[name].inflow, self.result.layout.units
+        return f"{show(found.low, 'flow', units, unit=False)} to {show(found.high, 'flow', units, unit=False)}"
 
     def _levels(self) -> Table:
         """Where the water stands in the vessels whose drains carry what they receive."""
