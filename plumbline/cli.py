@@ -54,6 +54,21 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--defaults", action="store_true", help="also list every value that the file left out")
     check.set_defaults(work=_check)
 
+    balance = commands.add_parser("balance", help="valve openings that give every vessel what it wants")
+    balance.add_argument("file", metavar="FILE", help="a layout file")
+    balance.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    balance.add_argument(
+        "-o", metavar="NEW.yaml", dest="new", help="write the layout with those openings to a new file"
+    )
+    balance.set_defaults(work=_balance)
+
+    pumps = commands.add_parser(
+        "pumps", help="power, cost and least speed of the pumps, and the spare ones in their place"
+    )
+    pumps.add_argument("file", metavar="FILE", help="a layout file")
+    pumps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    pumps.set_defaults(work=_pumps)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -83,6 +98,41 @@ def _check(chosen: argparse.Namespace) -> int:
 
         print_check(result, everything=chosen.all, defaults=chosen.defaults)
     return 1 if result.verdict == "fail" else 0
+
+
+def _balance(chosen: argparse.Namespace) -> int:
+    from .hydraulics.balance import balance
+    from .layout import read_layout
+    from .report.balance import balance_as_json, print_balance
+
+    result = balance(read_layout(chosen.file))
+    if chosen.new is not None:
+        from .write import write_balanced
+
+        write_balanced(result, chosen.new)
+    if chosen.json:
+        import json
+
+        print(json.dumps(balance_as_json(result), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        print_balance(result)
+    return 0 if result.enough else 1
+
+
+def _pumps(chosen: argparse.Namespace) -> int:
+    from .hydraulics.pumping import compare_pumps
+    from .layout import read_layout
+    from .report.pumps import print_pumps, pumps_as_json
+
+    layout = read_layout(chosen.file)
+    comparisons = compare_pumps(layout)
+    if chosen.json:
+        import json
+
+        print(json.dumps(pumps_as_json(layout, comparisons), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        print_pumps(layout, comparisons)
+    return 0
 
 
 def _explain(chosen: argparse.Namespace) -> int:

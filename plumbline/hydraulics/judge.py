@@ -14,6 +14,7 @@ from .filling import judge_filling
 from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
+from .pressure import pressures
 from .saying import WEIGHTS, finding
 from .sure_words import range_in_words
 
@@ -41,6 +42,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
         runs_away(layout, flows),
         ways(layout, flows),
         ranges(layout, flows),
+        pressures(layout, flows),
     ):
         found += findings
     return tuple(found)

@@ -19,6 +19,7 @@ from typing import Literal
 import numpy as np
 
 from plumbline.hydraulics.network import FloatArray
+from plumbline.layout.pumps import at_speed
 
 __all__ = ["Duty", "Points", "PumpCurves", "at_speed"]
 
@@ -104,39 +105,6 @@ class PumpCurves:
         p words, see `Duty`.
         """
         return tuple(_duty(*flows) for flows in zip(q, self._first, self._last, strict=True))
-
-
-def at_speed(points: Points, ratio: float) -> Points:
-    """The same pump at another speed, by the affinity laws.
-
-    Q ∝ n, H ∝ n² (and power ∝ n³).
-
-    Parameters
-    ----------
-    points : ((flow [m³/s], head [m]), …)
-    ratio : new speed over old [-]
-
-    Returns
-    -------
-    Points at the new speed.
-
-    Raises
-    ------
-    ValueError
-        unless the ratio is above zero.
-
-    Validity: same impeller, efficiency taken as unchanged; poor at far lower speeds.
-
-    Example
-    -------
-    >>> at_speed(((0.0, 4.0), (0.002, 1.0)), 0.5)
-    ((0.0, 1.0), (0.001, 0.25))
-
-    Reference: Crane Co., TP-410, 2009, example 7.33.
-    """
-    if not ratio > 0.0:
-        raise ValueError("a pump's speed ratio must be above zero")
-    return tuple((flow * ratio, head * ratio**2) for flow, head in points)
 
 
 def _duty(q: float, first: float, last: float) -> Duty:

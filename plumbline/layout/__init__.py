@@ -53,4 +53,6 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         units=said.units,
         defaults=tuple(defaults),
         sureness=said.sureness,
+        altitude=said.altitude,
+        electricity=said.electricity,
     )

@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from .. import catalogue
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
-from .model import Default, Mark, Rod
+from .model import Default, Electricity, Mark, Rod
 from .nodes import Node
 from .values import Got, Values
 
-__all__ = ["LIMIT_TAKES", "limit_example", "read_limits", "read_rod", "read_sureness", "usual_rods"]
+__all__ = ["LIMIT_TAKES", "limit_example", "read_electricity", "read_limits", "read_rod", "read_sureness", "usual_rods"]
 
 LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "pressure", "deg": "angle"}
 """What a limit takes, by the unit of its row; all others are plain numbers."""
@@ -73,6 +73,20 @@ def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
 def read_sureness(got: Got | None, values: Values) -> Mapping[str, float]:
     """How far the file says that its numbers may be out; what it leaves out is the catalogue's."""
     return _own(got, catalogue.uncertainty(), "'how sure'", "uncertainty", values)
+
+
+def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -> Electricity | None:
+    """What pumping costs, where the file says so."""
+    if got is None or got.node.is_nothing:
+        return None
+    fields = values.fields(got.node, words.ELECTRICITY, "the electricity", got.mark)
+    if fields is None or "price" not in fields or fields["price"].number is None:
+        return None
+    hours = fields["hours a day"].number if "hours a day" in fields else None
+    if "hours a day" not in fields:
+        defaults.append(Default("electricity", "pumps run 24 hours a day", "hours a day left out"))
+    currency = fields["currency"].text if "currency" in fields else None
+    return Electricity(fields["price"].number, currency or "", 24.0 if hours is None else hours)
 
 
 def _own(

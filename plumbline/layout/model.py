@@ -15,6 +15,7 @@ from ..units import Units
 __all__ = [
     "Access",
     "Default",
+    "Electricity",
     "End",
     "EndKind",
     "Layout",
@@ -51,6 +52,15 @@ class Water:
     density: float
     viscosity: float
     temperature: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Electricity:
+    """What pumping costs: `price` of one kilowatt-hour in `currency`; the pumps run `hours` a day."""
+
+    price: float
+    currency: str = ""
+    hours: float = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +104,8 @@ class Pump:
 
     `vessel` is where a submersible pump stands; None means that a line brings water `to` the pump.
     `height` [m] of its outlet above the vessel's floor; `power` [W], as drawn from the mains, if stated.
+    `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
+    `npsh` [m] is the net positive suction head that its maker asks for, if stated.
     """
 
     name: str
@@ -103,6 +115,8 @@ class Pump:
     height: float = 0.0
     power: float | None = None
     assumed: bool = False
+    speed: float = 1.0
+    npsh: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +305,7 @@ class Layout:
     `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
     elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
     file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
-    (SI, relative where the catalogue's is).
+    (SI, relative where the catalogue's is). `altitude` is the site's height above the sea [m].
     """
 
     name: str
@@ -309,3 +323,5 @@ class Layout:
     units: Units
     defaults: tuple[Default, ...] = ()
     sureness: Mapping[str, float] = field(default_factory=dict)
+    altitude: float = 0.0
+    electricity: Electricity | None = None

@@ -10,7 +10,7 @@ from .model import Default, Mark, Pump
 from .nodes import Node
 from .values import Fields, Values
 
-__all__ = ["box_curve", "read_pump"]
+__all__ = ["at_speed", "box_curve", "read_pump"]
 
 Curve = tuple[tuple[float, float], ...]
 
@@ -56,6 +56,39 @@ def box_curve(highest_head: float, largest_flow: float) -> Curve:
     return tuple((largest_flow * x, highest_head * (1.0 - x * x)) for x in shares)
 
 
+def at_speed(points: Curve, ratio: float) -> Curve:
+    """The same pump at another speed, by the affinity laws.
+
+    Q ∝ n, H ∝ n² (and power ∝ n³).
+
+    Parameters
+    ----------
+    points : ((flow [m³/s], head [m]), …)
+    ratio : new speed over old [-]
+
+    Returns
+    -------
+    Points at the new speed.
+
+    Raises
+    ------
+    ValueError
+        unless the ratio is above zero.
+
+    Validity: same impeller, efficiency taken as unchanged; poor at far lower speeds.
+
+    Example
+    -------
+    >>> at_speed(((0.0, 4.0), (0.002, 1.0)), 0.5)
+    ((0.0, 1.0), (0.001, 0.25))
+
+    Reference: Crane Co., TP-410, 2009, example 7.33.
+    """
+    if not ratio > 0.0:
+        raise ValueError("a pump's speed ratio must be above zero")
+    return tuple((flow * ratio, head * ratio**2) for flow, head in points)
+
+
 def read_pump(
     name: str, mark: Mark, node: Node, values: Values, defaults: list[Default], vessels: Collection[str]
 ) -> tuple[Pump, bool]:
@@ -89,8 +122,20 @@ def read_pump(
     if "in" not in got and "height" in got and got.complete:
         faults.add(got["height"].mark, f"pump '{name}' has a height but stands in no vessel",
                    "'in' with a vessel's name; or no height, and the end of the suction line tells it")  # fmt: skip
-    power = got["power"].number if "power" in got else None
-    return Pump(name, curve, mark, vessel, height or 0.0, power, assumed), sure and height is not None
+    power, speed, npsh = (got[word].number if word in got else None for word in ("power", "speed", "npsh"))
+    if speed is not None and power is not None:
+        power *= speed**3
+    return Pump(
+        name,
+        curve if speed is None else at_speed(curve, speed),
+        mark,
+        vessel,
+        height or 0.0,
+        power,
+        assumed,
+        1.0 if speed is None else speed,
+        npsh,
+    ), sure and height is not None
 
 
 def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from . import words
 from .ends import read_end
-from .extras import read_limits, read_rod, read_sureness, usual_rods
+from .extras import read_electricity, read_limits, read_rod, read_sureness, usual_rods
 from .faults import Faults
 from .habit import units_of
 from .model import Default, Mark, Pump, Vessel, Water
@@ -67,6 +67,8 @@ class _Reader:
                   if (rod := read_rod(key, mark, node, self.values))),
             limits=read_limits(got.get("limits"), self.values),
             sureness=read_sureness(got.get("how sure"), self.values),
+            altitude=self.altitude(got.get("altitude")),
+            electricity=read_electricity(got.get("electricity"), self.values, self.defaults),
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
@@ -117,6 +119,12 @@ class _Reader:
             if celsius is None:
                 self.faults.add(got.mark, "water without a temperature", "a temperature, or density and viscosity")
         return unread if celsius is None else Water(density(celsius), viscosity(celsius), celsius)
+
+    def altitude(self, got: Got | None) -> float:
+        if got is None:
+            self.left_out("the layout", "the air weighs as at sea level", "altitude left out")
+            return 0.0
+        return got.number or 0.0
 
     def vessels(self, got: Got | None) -> Iterator[tuple[str, Vessel]]:
         for name, mark, node in self.named(got, "vessel"):

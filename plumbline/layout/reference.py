@@ -70,6 +70,7 @@ def _limits() -> str:
 
 
 def _uncertainty() -> str:
-    rows = [(f"`{row.name}`", row.meaning, row.one, f"`{row.name}: {limit_example(row)}`")
+    own = "; the catalogue's own rows have figures of their own"
+    rows = [(f"`{row.name}`", row.meaning + (own if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
             for row in catalogue.uncertainty().values()]  # fmt: skip
     return _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), rows)

@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
+    ['altitude', 'electricity', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
     """
     return {
         "$schema": _DIALECT,
@@ -58,6 +58,7 @@ def layout_schema() -> Schema:
             "rod": _group(words.ROD),
             "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
             "heading": _heading(),
+            "electricity": _group(words.ELECTRICITY),
             "limits": _limits(catalogue.limits()),
             "how sure": _limits(catalogue.uncertainty()),
         },
@@ -87,6 +88,7 @@ def _taken(key: Key) -> Schema:
         "limits": {"anyOf": [_ref("limits"), _NULL]},
         "how sure": {"anyOf": [_ref("how sure"), _NULL]},
         "water": _ref("water"),
+        "electricity": {"anyOf": [_ref("electricity"), _NULL]},
         "curve": _ref("curve"),
         "pipe": _ref("pipe"),
         "end": _ref("end"),

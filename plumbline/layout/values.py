@@ -139,7 +139,17 @@ class Values:
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
         if node.is_nothing and key.takes != "switch":
-            if key.takes not in ("end", "route", "vessels", "pumps", "lines", "rods", "limits", "how sure"):
+            if key.takes not in (
+                "end",
+                "route",
+                "vessels",
+                "pumps",
+                "lines",
+                "rods",
+                "limits",
+                "how sure",
+                "electricity",
+            ):
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)
         if key.takes in DIMENSIONS:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 __all__ = [
-    "BOX", "DIRECTIONS", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
+    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
     "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "Key",
 ]  # fmt: skip
 
@@ -48,6 +48,9 @@ HOLDS = ("fish", "plants", "solids filter", "biofilter", "sump", "header")
 LAYOUT = {
     "name": Key("text", "what the layout is called", "Two-bed courtyard"),
     "water": Key("water", "the water's temperature, or its density and viscosity", "22 degC"),
+    "altitude": Key("length", "height of the site above the sea, for the weight of the air; left out, sea level", "350 m",
+                    low=-500.0, high=9000.0),
+    "electricity": Key("electricity", "what electricity costs, for the cost of pumping", "{price: 0.30, currency: EUR}"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
     "lines": Key(
@@ -63,12 +66,18 @@ LAYOUT = {
     ),
     "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
     "how sure": Key("how sure", "how far your numbers may be out, by the catalogue's names", "pump curve: 5 %"),
-}
+}  # fmt: skip
 
 WATER = {
     "temperature": Key("temperature", "of the water", "22 degC", low=0.0, high=100.0),
     "density": Key("density", "of the water", "998 kg/m^3", low=0.0, above=True),
     "viscosity": Key("viscosity", "dynamic viscosity", "1.002e-3 Pa s", low=0.0, above=True),
+}
+
+ELECTRICITY = {
+    "price": Key("ratio", "of one kilowatt-hour, a plain number", "0.30", required=True, low=0.0),
+    "currency": Key("text", "what the price is in", "EUR"),
+    "hours a day": Key("ratio", "how long the pumps run each day; left out, 24", "18", low=0.0, high=24.0),
 }
 
 VESSEL = {
@@ -91,7 +100,11 @@ PUMP = {
     "height": Key("length", "height of its outlet above the vessel's floor", "0.05 m", low=0.0),
     "curve": Key("curve", "points of flow and head, or what its box prints", "[[0 L/min, 3 m], [40 L/min, 0.6 m]]",
                  required=True),
-    "power": Key("power", "drawn from the mains", "45 W", low=0.0),
+    "power": Key("power", "drawn from the mains at full speed", "45 W", low=0.0),
+    "speed": Key("ratio", "the speed it is set to, as a share of that of its curve and power", "80 %", low=0.0, above=True,
+                 high=1.5),
+    "npsh": Key("length", "the net positive suction head that its maker asks for at its inlet; it counts where a suction line feeds the pump",
+                "2.5 m", low=0.0),
 }  # fmt: skip
 
 BOX = {
@@ -195,7 +208,7 @@ ROD = {
 }  # fmt: skip
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
     "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

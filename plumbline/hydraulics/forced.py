@@ -1,0 +1,136 @@
+"""The flows of a layout with some of them given: what head is left over where valves are to hold them to it.
+
+A stretch whose flow is given is cut in two at its end: water is drawn off at the cut and put in again behind it. The two
+heads at the cut then differ by what a valve there would have to take. All else is the ordinary network: same laws, same
+tees, same solver.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..layout.model import Layout
+from .assemble import Assembly, assemble, reaches_a_level
+from .network import Network, Solution
+from .solver import solve
+
+__all__ = ["Forced", "force"]
+
+
+@dataclass(frozen=True)
+class Forced:
+    """A layout solved with given flows: what is left over at each of them, `surplus` [m] by stretch id; `inflow`
+    [m³/s] by vessel; `spare` [m³/s] by vessel that water runs out of: what is left of its inflow for its standpipes, or over
+    where its level is held; `levels` [m above the datum] of the vessels that find their own."""
+
+    surplus: Mapping[str, float]
+    inflow: Mapping[str, float]
+    spare: Mapping[str, float]
+    levels: Mapping[str, float]
+    solution: Solution
+
+
+def force(
+    layout: Layout,
+    given: Mapping[str, float],
+    *,
+    levels: Mapping[str, float],
+    held: Collection[str] = (),
+    dry: Collection[str] = (),
+    start: Solution | None = None,
+) -> Forced:
+    """Solve a layout with the flows of some stretches given.
+
+    Parameters:
+        layout: read and walked; nothing in the given stretches is shut.
+        given: flow [m³/s] signed along the line, by stretch id.
+        levels: where the water stands in vessels whose level is not as stated [m above the datum].
+        held: vessels to hold at that level, whatever they receive.
+        dry: vessels whose water stays under their standpipes.
+        start: an earlier solution with the same stretches given, to begin from.
+
+    Returns:
+        What is left over, and what the vessels get.
+
+    Raises:
+        SolveError: where the given flows cannot be, or none were found.
+    """
+    stuck: set[str] = set()
+    while True:
+        assembly = assemble(layout, held={*held, *stuck}, dry=dry, levels=levels)
+        joined = reaches_a_level(assembly)
+        roles = assembly.roles
+        more = {name for name in roles.spills | roles.finds_level if not joined[assembly.vessels[name][1]]}
+        if not more:
+            break
+        stuck |= more
+    network, behind = _cut(assembly, given)
+    fits = start is not None and len(start.heads) == len(network.draw) and len(start.flows) == len(network.tail)
+    solution = solve(network, start=start if fits else None)
+    surplus = {}
+    for stretch in given:
+        cut = network.head[assembly.links[stretch].link]
+        surplus[stretch] = float(solution.heads[cut] - solution.heads[network.tail[behind[stretch]]])
+        if assembly.links[stretch].sign * given[stretch] < 0.0:
+            surplus[stretch] = -surplus[stretch]
+    inflow, spare = _received(layout, assembly, solution, held)
+    found = {name: float(solution.heads[assembly.vessels[name][0]]) for name in roles.finds_level}
+    return Forced(surplus, inflow, spare, found, solution)
+
+
+def _cut(assembly: Assembly, given: Mapping[str, float]) -> tuple[Network, dict[str, int]]:
+    """Cut the given stretches at their links' heads; by stretch the link that goes on behind the cut."""
+    network = assembly.network
+    n, m, k = len(network.fixed_head), len(network.tail), len(given)
+    here = np.array([assembly.links[stretch].link for stretch in given], dtype=np.int64)
+    flow = np.array([assembly.links[stretch].sign * given[stretch] for stretch in given])
+    before, after, link = n + np.arange(k), n + k + np.arange(k), m + np.arange(k)
+    head, head_mass = network.head.copy(), network.head_mass.copy()
+    # A tee at the head keeps the link before the cut as its leg: the same flow goes through both.
+    head[here], head_mass[here] = before, before
+    nothing, no = np.zeros(k), np.zeros(k, dtype=bool)
+    cut = replace(
+        network,
+        fixed_head=np.concatenate([network.fixed_head, np.full(2 * k, np.nan)]),
+        draw=np.concatenate([network.draw, flow, -flow]),
+        tail=np.concatenate([network.tail, after]),
+        head=np.concatenate([head, network.head[here]]),
+        tail_mass=np.concatenate([network.tail_mass, after]),
+        head_mass=np.concatenate([head_mass, network.head_mass[here]]),
+        square=np.concatenate([network.square, nothing]),
+        square_back=np.concatenate([network.square_back, nothing]),
+        linear=np.concatenate([network.linear, nothing]),
+        one_way=np.concatenate([network.one_way, no]),
+        shut=np.concatenate([network.shut, no]),
+    )
+    return cut, dict(zip(given, link.tolist(), strict=True))
+
+
+def _received(
+    layout: Layout, assembly: Assembly, solution: Solution, held: Collection[str]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """What comes into each vessel, and what is left of it for the standpipes of those that spill, or over in those that are
+    held [m³/s]."""
+    inflow = dict.fromkeys(layout.vessels, 0.0)
+    spare = dict.fromkeys((*assembly.roles.spills, *held), 0.0)
+    for stretch in layout.stretches:
+        link, line = assembly.links[stretch.id], layout.lines[stretch.line]
+        flow = float(link.sign * solution.flows[link.link])
+        ends = (
+            (stretch.tail == f"{line.name}.from", line.start, -flow),
+            (stretch.head == f"{line.name}.to", line.end, flow),
+        )
+        for there, end, out in ends:
+            if there and end.kind == "vessel" and end.name is not None:
+                inflow[end.name] += max(out, 0.0)
+                if end.name in spare and (end.name in held or end.port == "standpipe"):
+                    spare[end.name] += out if end.name in held else -out
+        for part in stretch.parts:
+            if part.vessel is not None:
+                inflow[part.vessel] += max(flow, 0.0)
+                if part.vessel in held:
+                    spare[part.vessel] += flow
+    return inflow, spare

@@ -1,0 +1,282 @@
+"""The energy line and the hydraulic grade line along each route, as data: distance, height and heads at every part.
+
+Total head falls along the flow, save at pumps, and at a tee where a faster stream drives a slower one. Static head is what
+is left of it after the velocity head, and pressure head what is left after the pipe's own height: below zero, the water
+is under less pressure than the air.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from ..layout.model import End, Layout, Part, Stretch
+from .assemble import end_bores, spray_k
+from .fittings import end_k, part_k
+from .flows import Flows, RouteLedger
+from .part_loss import part_loss, velocity_head
+
+__all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
+
+GRAVITY = 9.80665
+"""Standard gravity [m/s²], as in `network.Network`."""
+
+_SAME = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class GradePoint:
+    """One place on a route.
+
+    `after` says what the water has just passed, in the words of the route's ledger; `line` and `step` say where that is.
+    `at` [m] is the developed length from the source; `height` [m above the datum] the pipe's axis, or the water's surface in
+    a vessel; `total` and `static` [m above the datum] the heads; `vented` is True in a drain that takes air in.
+    """
+
+    after: str
+    line: str
+    step: int
+    at: float
+    height: float
+    total: float
+    static: float
+    vented: bool = False
+
+    @property
+    def pressure(self) -> float:
+        """Pressure head over the air's [m of water]."""
+        return self.static - self.height
+
+
+@dataclass(frozen=True, slots=True)
+class GradeLine:
+    """One route from `source` to `end` ("LINE.to"), as in its `RouteLedger`. Two points with the same `at` make a step."""
+
+    source: str
+    end: str
+    vessel: str | None
+    points: tuple[GradePoint, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StretchGrade:
+    """A stretch along its walk: the heads at the two sides of its parts.
+
+    `places` are (`part` before, or None at the tail; height [m]; total head [m]; static head [m]) in the order of the walk; where the
+    bore changes without a part, a place stands twice.
+    """
+
+    stretch: Stretch
+    places: tuple[tuple[Part | None, float, float, float], ...]
+
+
+def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrade:
+    """Find the heads along one stretch.
+
+    From its downstream end up: head before a part = head after it + what it loses; in a drain that takes air in not below
+    the pipe's axis and the velocity head.
+
+    Parameters:
+        layout, flows: as solved.
+        stretch: one of the layout's.
+
+    Returns:
+        Heights and heads at both sides of each part; NaN where nothing fixes the heads. In still water, the head at its tail.
+    """
+    got = flows.stretches[stretch.id]
+    forward = got.flow >= 0.0
+    nu = layout.water.viscosity / layout.water.density
+    bores = end_bores(stretch)
+    halves = [0.0 if got.vented else _half_of_tee(layout, point) * velocity_head(got.flow, bore, GRAVITY)
+              for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)]  # fmt: skip
+    head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
+    totals = [head]
+    for part in reversed(stretch.parts) if forward else stretch.parts:
+        head += part_loss(part, part_k(part), got.flow, nu, GRAVITY) if got.flow else 0.0
+        if got.vented:
+            upstream = part.start if forward else part.end
+            head = max(head, upstream[2] + velocity_head(got.flow, part.pipe.bore, GRAVITY))
+        totals.append(head)
+    if forward:
+        totals.reverse()
+    return StretchGrade(stretch, tuple(_places(stretch, got.flow, totals)))
+
+
+def _places(stretch: Stretch, flow: float, totals: list[float]) -> list[tuple[Part | None, float, float, float]]:
+    if not stretch.parts:
+        return []
+    first = stretch.parts[0]
+    before = velocity_head(flow, first.pipe.bore, GRAVITY)
+    places: list[tuple[Part | None, float, float, float]] = [(None, first.start[2], totals[0], totals[0] - before)]
+    for part, start, stop in zip(stretch.parts, totals, totals[1:], strict=False):
+        speed_in, speed_out = (velocity_head(flow, pipe.bore, GRAVITY) for pipe in (part.pipe, part.pipe_out))
+        if abs(speed_in - before) > _SAME:
+            places.append((places[-1][0], part.start[2], start, start - speed_in))
+        places.append((part, part.end[2], stop, stop - speed_out))
+        before = speed_out
+    return places
+
+
+def _half_of_tee(layout: Layout, point: str) -> float:
+    """Half of a tee's stated K: each leg takes so much."""
+    tee = layout.tees.get(point)
+    return 0.5 * (tee.loss or 0.0) if tee is not None else 0.0
+
+
+def grade_lines(layout: Layout, flows: Flows) -> tuple[GradeLine, ...]:
+    """Follow the total and the static head along every route of `flows`.
+
+    Parameters:
+        layout: read and walked.
+        flows: its steady flows, with their routes.
+
+    Returns:
+        One line for each route, in the same order. From first point to last the total head changes by the heads of the pumps
+        passed, less the losses of the route's ledger.
+
+    In a bar of holes the velocity head is that of the whole flow, and in a part-full drain that of the full pipe.
+    """
+    tracer = _Tracer(layout, flows)
+    return tuple(tracer.follow(route) for route in flows.routes)
+
+
+class _Tracer:
+    def __init__(self, layout: Layout, flows: Flows) -> None:
+        self.layout = layout
+        self.flows = flows
+        self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
+        for stretch in layout.stretches:
+            self.at_point[stretch.tail].append((stretch, 0))
+            self.at_point[stretch.head].append((stretch, 1))
+
+    def follow(self, route: RouteLedger) -> GradeLine:
+        path = self.path(*self.outlet(route.end))
+        points: list[GradePoint] = []
+        first, out = path[0]
+        self.begin(points, first, 1 - out)
+        for stretch, side in path:
+            self.along(points, stretch, side)
+        self.finish(points, *path[-1])
+        return GradeLine(route.source, route.end, route.vessel, tuple(points))
+
+    # ------------------------------------------------------------------ the way
+
+    def outlet(self, end: str) -> tuple[Stretch, int]:
+        """The stretch and side at which a route comes out."""
+        line, _, side = end.rpartition(".")
+        pieces = [stretch for stretch in self.layout.stretches if stretch.line == line]
+        spray = next((one for one in pieces if any(part.kind == "spray bar" for part in one.parts)), None)
+        if side == "from":
+            return pieces[0], 0
+        return spray or pieces[-1], 1
+
+    def path(self, stretch: Stretch, side: int) -> list[tuple[Stretch, int]]:
+        """The stretches from source to outlet, each with its downstream side; the larger stream where streams meet."""
+        path = [(stretch, side)]
+        seen = {stretch.id}
+        while True:
+            point = stretch.tail if side else stretch.head
+            pump = point.removesuffix(".out")
+            if pump != point and pump in self.flows.pumps:
+                before = [] if self.layout.pumps[pump].vessel is not None else self.at_point[f"{pump}.in"]
+            else:
+                before = [(s, at) for s, at in self.at_point[point] if s.id not in seen and self.towards(s, at) > 0.0]
+            if not before:
+                return path[::-1]
+            stretch, side = max(before, key=lambda item: self.towards(*item))
+            seen.add(stretch.id)
+            path.append((stretch, side))
+
+    def towards(self, stretch: Stretch, side: int) -> float:
+        flow = self.flows.stretches[stretch.id].flow
+        return flow if side else -flow
+
+    # ------------------------------------------------------------------ the points
+
+    def begin(self, points: list[GradePoint], stretch: Stretch, side: int) -> None:
+        """The water's surface that the route begins at, if there is one."""
+        point = stretch.head if side else stretch.tail
+        pump = self.layout.pumps.get(point.removesuffix(".out"))
+        if pump is not None and pump.vessel is not None:
+            level = self.level(pump.vessel)
+            assert level is not None
+            points.append(GradePoint(f"'{pump.vessel}'", stretch.line, 0, 0.0, level, level, level))
+            return
+        end = self.end_at(stretch, side)
+        if end is None or end.kind != "vessel":
+            return
+        name = end.name or ""
+        level = self.level(name)
+        if level is None or self.flows.vessels[name].level is None:
+            k, _ = end_k(end)
+            level = self.inside(stretch, side) + k * self.speed_head(stretch, side)
+        points.append(GradePoint(f"'{name}'", stretch.line, 0, 0.0, level, level, level))
+
+    def along(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
+        """A stretch in the direction of its flow, with the step at its upstream point."""
+        places = stretch_grade(self.layout, self.flows, stretch).places
+        vented = self.flows.stretches[stretch.id].vented
+        at = points[-1].at if points else 0.0
+        walked = places if out else places[::-1]
+        for i, (before, height, total, static) in enumerate(walked):
+            line, step = stretch.line, 0
+            if i == 0:
+                after, line, step = self.entering(stretch, 1 - out)
+                if not after and abs(points[-1].total - total) < _SAME and abs(points[-1].static - static) < _SAME:
+                    continue
+                after = after or "change of bore"
+            elif before is walked[i - 1][0]:
+                after = "change of bore"
+            else:
+                # A place knows the part before it in the walk; against the walk that is the one ahead.
+                part = before if out else walked[i - 1][0]
+                assert part is not None
+                after, step = f"{_name(part)} at step {part.step}", part.step
+                at += part.length
+            points.append(GradePoint(after, line, step, at, height, total, static, vented))
+
+    def entering(self, stretch: Stretch, side: int) -> tuple[str, str, int]:
+        """What stands at the upstream point of a stretch, and its line and step; "" for a mere joint."""
+        point = stretch.head if side else stretch.tail
+        pump = point.removesuffix(".out")
+        if pump != point and pump in self.flows.pumps:
+            return f"pump {pump}", stretch.line, 0
+        tee = self.layout.tees.get(point)
+        if tee is not None:
+            return f"{tee.kind} {point}", tee.line, tee.step
+        return "entrance" if self.end_at(stretch, side) is not None else "", stretch.line, 0
+
+    def finish(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
+        """What lies outside the outlet: the water's surface, or the place where the jet has lost its speed."""
+        end = self.end_at(stretch, out)
+        spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+        if spray is not None:
+            k, step = spray_k(spray), spray.step
+        elif end is not None and end.kind in ("vessel", "open air"):
+            k, step = end_k(end)[1], stretch.parts[-1].step if out and stretch.parts else 0
+        else:
+            return
+        outside = self.inside(stretch, out) - k * self.speed_head(stretch, out)
+        last = points[-1]
+        points.append(GradePoint("speed lost at the end", stretch.line, step, last.at, outside, outside, outside))
+
+    def end_at(self, stretch: Stretch, side: int) -> End | None:
+        line = self.layout.lines[stretch.line]
+        point = stretch.head if side else stretch.tail
+        return (line.end if side else line.start) if point == f"{line.name}.{'to' if side else 'from'}" else None
+
+    def inside(self, stretch: Stretch, side: int) -> float:
+        got = self.flows.stretches[stretch.id]
+        return got.head_head if side else got.head_tail
+
+    def speed_head(self, stretch: Stretch, side: int) -> float:
+        return velocity_head(self.flows.stretches[stretch.id].flow, end_bores(stretch)[side], GRAVITY)
+
+    def level(self, vessel: str) -> float | None:
+        found = self.flows.vessels[vessel].level
+        return self.layout.vessels[vessel].level if found is None else found
+
+
+def _name(part: Part) -> str:
+    """A part as the ledger calls it."""
+    return f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind

@@ -1,0 +1,123 @@
+"""A layout's text with valves set otherwise: only the openings change; comments, order and all else stay as typed.
+
+A new file is written whole or not at all, and never over one that is there.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+
+import yaml
+
+from ..errors import PlumblineError
+from .model import Mark
+
+__all__ = ["set_openings", "write_new"]
+
+_IN_BRACES = frozenset(",[]{}")
+"""Characters that a plain text may hold outside braces but not inside."""
+
+
+def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
+    """Set the openings of valves in a layout's text.
+
+    Parameters:
+        text: of a layout that can be read.
+        openings: 0 (shut) to 1 (full open) by the mark of the valve's step.
+
+    Returns:
+        The text, changed in those places only. Read it again before you trust it: a text that repeats steps by `*name`
+        may not allow what is asked for.
+
+    Raises:
+        PlumblineError: where a step is not found.
+
+    >>> print(set_openings("- ball valve   # by hand", {Mark(1, 3): 0.5}))
+    - ball valve: {opening: 50 %}   # by hand
+    """
+    steps: dict[Mark, yaml.Node] = {}
+    waiting = [yaml.compose(text, Loader=yaml.SafeLoader)]
+    seen: set[int] = set()
+    while waiting:
+        node = waiting.pop()
+        if node is None or id(node) in seen:
+            continue
+        seen.add(id(node))
+        if isinstance(node, yaml.SequenceNode):
+            for item in node.value:
+                steps[Mark(item.start_mark.line + 1, item.start_mark.column + 1)] = item
+            waiting += node.value
+        elif isinstance(node, yaml.MappingNode):
+            waiting += [value for _, value in node.value]
+    edits = []
+    for mark, opening in openings.items():
+        if mark not in steps:
+            raise PlumblineError(
+                f"The valve on line {mark.line} cannot be set in the file: its step was not found there."
+            )
+        edits.append(_edit(text, steps[mark], _percent(opening)))
+    for start, stop, new in sorted(edits, reverse=True):
+        text = text[:start] + new + text[stop:]
+    return text
+
+
+def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], None]) -> None:
+    """Write a new file, whole or not at all.
+
+    Parameters:
+        path: of the file, which must not be there yet.
+        text: what it is to hold.
+        accept: called with the path of a copy before the file appears; what it raises stops the writing.
+
+    Raises:
+        PlumblineError: where the file is there already, or cannot be written.
+    """
+    path = os.fspath(path)
+    folder, name = os.path.split(os.path.abspath(path))
+    draft = os.path.join(folder, f".{name}.{os.getpid()}.part.yaml")
+    there = PlumblineError(f"'{path}' is there already, and nothing is written over. Give another name.")
+    try:
+        with open(draft, "xb") as file:
+            file.write(text.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        accept(draft)
+        os.link(draft, path)
+    except FileExistsError:
+        raise there from None
+    except OSError as error:
+        raise PlumblineError(f"'{path}' cannot be written: {error.strerror or error}.") from None
+    finally:
+        if os.path.lexists(draft):
+            os.unlink(draft)
+
+
+def _percent(opening: float) -> str:
+    return f"{round(100.0 * opening, 6):g} %"
+
+
+def _edit(text: str, step: yaml.Node, percent: str) -> tuple[int, int, str]:
+    """What to put in place of which piece of the text."""
+    if isinstance(step, yaml.ScalarNode):
+        return step.end_mark.index, step.end_mark.index, f": {{opening: {percent}}}"
+    value = step.value[0][1]
+    start, stop = value.start_mark.index, value.end_mark.index
+    if isinstance(value, yaml.ScalarNode):
+        if start == stop:
+            return start, stop, f" {{opening: {percent}}}"
+        name = text[start:stop]
+        if value.style is None and _IN_BRACES & set(name):
+            name = "'" + name.replace("'", "''") + "'"
+        return start, stop, f"{{id: {name}, opening: {percent}}}"
+    for key, old in value.value:
+        if " ".join(key.value.split()) == "opening":
+            return old.start_mark.index, old.end_mark.index, percent
+    if not value.value:
+        return start, stop, f"{{opening: {percent}}}"
+    if value.flow_style:
+        last = value.value[-1][1].end_mark.index
+        return last, last, f", opening: {percent}"
+    first = value.value[0][0].start_mark
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    return first.index, first.index, f"opening: {percent}{line_end}{' ' * first.column}"

@@ -1,0 +1,165 @@
+"""A balance on a terminal and as plain data: how the valves are to stand, and what each vessel then gets. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..hydraulics.balance import Balance, ValveSetting, VesselShare
+from ..units import show
+
+__all__ = ["BalanceView", "balance_as_json", "print_balance"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+CARE = (
+    "An opening is worked out from a table for one valve of its kind, and yours may differ by half: set the valves near these, "
+    "then trim them with bucket and stopwatch, the least throttled first."
+)
+
+
+def print_balance(result: Balance, console: Console | None = None) -> None:
+    """Print a balance, plain where the output is no terminal."""
+    screen = console or Console(highlight=False, soft_wrap=False)
+    if console is None and not screen.is_terminal:
+        screen = Console(highlight=False, soft_wrap=False, width=100)
+    screen.print(BalanceView(result))
+
+
+class BalanceView:
+    """A rich renderable of a balance."""
+
+    def __init__(self, result: Balance) -> None:
+        self.result = result
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the answer first, then valves, vessels and notes."""
+        result = self.result
+        line = Text(result.layout.name, style="bold")
+        line.append(": ")
+        line.append(_headline(result), style="bold green" if result.enough else "bold red")
+        yield line
+        yield _heading("Valves, least throttled first")
+        yield self._valves()
+        yield _heading("What each vessel gets, solved with the valves so set")
+        yield self._vessels()
+        yield from self._notes()
+
+    def _valves(self) -> Table:
+        table = _table("valve", ">now", ">set to", ">from open", "for")
+        for one in self.result.settings:
+            table.add_row(Text(_named(one)), _percent(one.before), _percent(one.after),
+                          "" if one.degrees is None else f"{one.degrees:.0f}°", Text(_purpose(one)))  # fmt: skip
+        return table
+
+    def _vessels(self) -> Table:
+        units = self.result.layout.units
+        table = _table("vessel", ">wants", ">now", ">then", ">margin", "")
+        for one in self.result.vessels:
+            word = "" if one.enough else "too little"
+            table.add_row(Text(one.name), show(one.wants, "flow", units), show(one.before, "flow", units),
+                          show(one.after, "flow", units), f"{round(one.share - 1.0, 2) + 0.0:+.0%}", Text(word, style="bold red"))  # fmt: skip
+        return table
+
+    def _notes(self) -> Iterator[RenderableType]:
+        notes = [f"'{one.name}' has no valve set for it: {one.why}." for one in self.result.vessels if one.why]
+        yield _heading("Worth knowing")
+        for note in (*notes, *self.result.notes, CARE):
+            yield Padding(Text(note), (0, 0, 0, 2))
+
+
+def _headline(result: Balance) -> str:
+    short = [one for one in result.vessels if not one.enough]
+    if not short:
+        least = min(one.share for one in result.vessels)
+        margin = f", with {least - 1.0:.0%} to spare" if least >= 1.005 else ""
+        return f"every vessel gets what it wants{margin}"
+    worst = min(short, key=lambda one: one.share)
+    missing = show(worst.wants - worst.after, "flow", result.layout.units)
+    if len(short) == len(result.vessels) > 1 and max(one.share for one in short) - worst.share < 0.01:
+        return f"it cannot give all that is wanted: every vessel gets {1.0 - worst.share:.0%} too little"
+    others = "" if len(short) == 1 else f" and {len(short) - 1} more are short"
+    return f"it cannot give all that is wanted: '{worst.name}' is {missing} short ({1.0 - worst.share:.0%}){others}"
+
+
+def _named(one: ValveSetting) -> str:
+    return one.label.strip("'") if one.label.startswith("'") else one.label
+
+
+def _purpose(one: ValveSetting) -> str:
+    return ", ".join(one.serves) if one.serves else "opened: nothing has to be held back there"
+
+
+def _percent(opening: float) -> str:
+    return "shut" if opening <= 0.0 else f"{100.0 * opening:.1f} %"
+
+
+def _heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold underline")
+
+
+def _table(*columns: str) -> Table:
+    """A plain table; a column whose name begins with > is set to the right."""
+    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
+    for column in columns:
+        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
+    return table
+
+
+def balance_as_json(result: Balance) -> dict[str, Any]:
+    """Return a balance as plain data, every number finite or null: see `docs/json.md`."""
+    return {
+        "layout": result.layout.name,
+        "plumbline": __version__,
+        "enough": result.enough,
+        "valves": [_valve(one) for one in result.settings],
+        "vessels": {one.name: _vessel(one) for one in result.vessels},
+        "pumps": {
+            name: {"flow_l_min": _number(duty.flow * _FLOW), "head_m": _number(duty.head), "state": duty.state}
+            for name, duty in result.flows.pumps.items()
+        },
+        "notes": list(result.notes),
+        "residuals": {
+            "mass_l_min": _number(result.flows.mass_residual * _FLOW),
+            "head_m": _number(result.flows.head_residual),
+        },
+    }
+
+
+def _valve(one: ValveSetting) -> dict[str, Any]:
+    return {
+        "line": one.line,
+        "step": one.step,
+        "valve": one.label.strip("'"),
+        "kind": one.kind,
+        "opening_now": one.before,
+        "opening": one.after,
+        "degrees_from_open": None if one.degrees is None else _number(one.degrees),
+        "serves": list(one.serves),
+        "file_line": one.mark.line,
+        "file_column": one.mark.column,
+    }
+
+
+def _vessel(one: VesselShare) -> dict[str, Any]:
+    return {
+        "wanted_l_min": _number(one.wants * _FLOW),
+        "inflow_now_l_min": _number(one.before * _FLOW),
+        "inflow_l_min": _number(one.after * _FLOW),
+        "share": _number(one.share),
+        "enough": one.enough,
+        "valves": [label.strip("'") for label in one.valves],
+        "why_none": one.why or None,
+    }
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value) + 0.0

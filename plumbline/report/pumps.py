@@ -1,0 +1,231 @@
+"""The pumps of a file compared, on a terminal and as plain data. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..hydraulics.pumping import Comparison, RunningCost, Trial
+from ..layout.model import Layout
+from ..units import show
+
+__all__ = ["PumpsView", "print_pumps", "pumps_as_json"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+_NOTES = (
+    "Power is what the file states; a plate's figure is mostly more than the pump draws, and the cost then an upper one.",
+    "Least speed: every vessel has what it wants and the margin, by the affinity laws, for a pump that can be set; power by "
+    "the cube of speed, which a slow drive or a small motor falls short of.",
+)
+
+
+def print_pumps(layout: Layout, comparisons: Sequence[Comparison], console: Console | None = None) -> None:
+    """Print the comparisons, plain where the output is no terminal."""
+    screen = console or Console(highlight=False, soft_wrap=False)
+    if console is None and not screen.is_terminal:
+        screen = Console(highlight=False, soft_wrap=False, width=100)
+    screen.print(PumpsView(layout, comparisons))
+
+
+class PumpsView:
+    """A rich renderable of comparisons."""
+
+    def __init__(self, layout: Layout, comparisons: Sequence[Comparison]) -> None:
+        self.layout = layout
+        self.comparisons = comparisons
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield for each place the answer, then the pumps, then what each vessel gets."""
+        yield Text(self.layout.name, style="bold")
+        if not self.comparisons:
+            yield Text("No pump feeds a line.")
+        for one in self.comparisons:
+            yield Text(f"\nIn the place of '{one.place}'", style="bold underline")
+            yield Text(self._answer(one))
+            yield self._pumps(one)
+            yield Text()
+            yield self._running(one)
+            if any(len(trial.inflows) > 1 for trial in one.trials):
+                yield Text()
+                yield self._vessels(one)
+            yield from self._fails(one)
+        if self.comparisons:
+            yield Text("\nCare", style="bold underline")
+            for note in _NOTES:
+                yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+
+    def _answer(self, one: Comparison) -> str:
+        lone = len(one.trials) == 1
+        spare = "The file names no spare pump to compare. " if lone else ""
+        if all(trial.least is None for trial in one.trials):
+            return f"{spare}No vessel states what it wants, so none of them can be called enough."
+        if one.best is None:
+            does = any(trial.least is not None and trial.least >= self.layout.limits["margin"] and not trial.fails
+                       for trial in one.trials)  # fmt: skip
+            if does:
+                return f"{spare}Some are enough, but the file states no power to choose the cheapest by."
+            return f"{spare}None gives every vessel what it wants with the margin, and nothing else wrong."
+        best = next(trial for trial in one.trials if trial.pump == one.best)
+        said = "It is enough" if lone else f"'{one.best}' is enough and the cheapest to run"
+        said = f"{spare}{said}{self._yearly(best.cost)}."
+        slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed), None)
+        if slowed is not None and slowed.speed is not None and slowed.duty is not None:
+            said += f" '{slowed.pump}' at {slowed.speed:.0%} speed would do too{self._yearly(slowed.slowed)}."
+        return said
+
+    def _yearly(self, cost: RunningCost | None) -> str:
+        if cost is None or cost.energy is None:
+            return ""
+        return f", at {self._money(cost)} a year" if cost.money is not None else f", at {cost.energy:.0f} kWh a year"
+
+    def _money(self, cost: RunningCost) -> str:
+        assert cost.money is not None
+        currency = self.layout.electricity.currency if self.layout.electricity is not None else ""
+        return f"{cost.money:.0f} {currency}".rstrip()
+
+    def _pumps(self, one: Comparison) -> Table:
+        """What each pump gives, and whether that is enough."""
+        table = _table("pump", ">gives", ">at head", "")
+        for trial in one.trials:
+            name = Text(trial.pump)
+            if trial.own:
+                name.append(" (now)", style="dim")
+            if trial.duty is None:
+                table.add_row(name, "", "", Text(trial.why))
+                continue
+            table.add_row(name, show(trial.duty.flow, "flow", self.layout.units),
+                          show(trial.duty.head, "length", self.layout.units), Text(self._word(trial)))  # fmt: skip
+        return table
+
+    def _running(self, one: Comparison) -> Table:
+        """What each takes; a column that would be empty is left out."""
+        heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
+        rows = [self._cells(trial) for trial in one.trials]
+        kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
+        table = _table(*(heads[i] for i in kept))
+        for row in rows:
+            table.add_row(*(Text(row[i]) for i in kept))
+        return table
+
+    def _cells(self, trial: Trial) -> tuple[str, ...]:
+        cost, slowed = trial.cost, trial.slowed
+        if cost is None:
+            return (trial.pump, *[""] * 6)
+        return (
+            trial.pump,
+            "" if cost.power is None else f"{cost.power:.0f} W",
+            f"{cost.useful:.1f} W",
+            "" if cost.efficiency is None else f"{cost.efficiency:.0%}",
+            self._year(cost),
+            "" if trial.speed is None else f"{trial.speed:.0%}",
+            "" if slowed is None else self._year(slowed),
+        )
+
+    def _year(self, cost: RunningCost) -> str:
+        if cost.energy is None:
+            return ""
+        return f"{cost.energy:.0f} kWh" if cost.money is None else self._money(cost)
+
+    def _word(self, trial: Trial) -> str:
+        assert trial.duty is not None
+        word = ""
+        if trial.cost is not None and trial.cost.efficiency is not None and trial.cost.efficiency > 1.0:
+            word = "; more in the water than from the mains: its power or its curve is wrong"
+        if trial.duty.state in ("shut-off", "backwards"):
+            return {"shut-off": "moves nothing", "backwards": "water runs back through it"}[trial.duty.state] + word
+        if trial.least is None:
+            return trial.duty.state + word
+        if trial.least < -1e-6:
+            return f"too little: '{trial.thirsty}' {trial.least:+.0%}" + word
+        if trial.fails:
+            return f"enough, but {trial.fails[0].kind}" + word
+        enough = "enough" if trial.least >= self.layout.limits["margin"] else "just enough"
+        return f"{enough}: '{trial.thirsty}' {trial.least:+.0%}" + word
+
+    def _vessels(self, one: Comparison) -> Table:
+        units = self.layout.units
+        table = _table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials))
+        for name, vessel in self.layout.vessels.items():
+            if any(name in trial.inflows for trial in one.trials):
+                got = [trial.inflows.get(name) for trial in one.trials]
+                table.add_row(Text(name), show(vessel.wants or 0.0, "flow", units),
+                              *("" if flow is None else show(flow, "flow", units) for flow in got))  # fmt: skip
+        return table
+
+    def _fails(self, one: Comparison) -> Iterator[RenderableType]:
+        for trial in one.trials:
+            for found in trial.fails:
+                yield Padding(Text(f"With '{trial.pump}': {found.message} [{found.kind}]"), (0, 0, 0, 2))
+
+
+def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str, Any]:
+    """Return the comparisons as plain data, every number finite or null."""
+    electricity = layout.electricity
+    return {
+        "layout": layout.name,
+        "plumbline": __version__,
+        "electricity": None
+        if electricity is None
+        else {"price_kwh": electricity.price, "currency": electricity.currency, "hours_a_day": electricity.hours},
+        "places": {
+            one.place: {
+                "best": one.best,
+                "best_slowed": one.best_slowed,
+                "pumps": {trial.pump: _trial(trial) for trial in one.trials},
+            }
+            for one in comparisons
+        },
+    }
+
+
+def _trial(trial: Trial) -> dict[str, Any]:
+    duty = trial.duty
+    return {
+        "now": trial.own,
+        "flow_l_min": None if duty is None else _number(duty.flow * _FLOW),
+        "head_m": None if duty is None else _number(duty.head),
+        "state": None if duty is None else duty.state,
+        "cost": _cost(trial.cost),
+        "vessels": {name: _number(flow * _FLOW) for name, flow in trial.inflows.items()},
+        "least_margin": _number(trial.least),
+        "fails": [{"kind": one.kind, "message": one.message} for one in trial.fails],
+        "least_speed": _number(trial.speed),
+        "cost_at_least_speed": _cost(trial.slowed),
+        "why_not": trial.why or None,
+    }
+
+
+def _cost(cost: RunningCost | None) -> dict[str, Any] | None:
+    if cost is None:
+        return None
+    return {
+        "useful_w": _number(cost.useful),
+        "power_w": _number(cost.power),
+        "efficiency": _number(cost.efficiency),
+        "energy_kwh_year": _number(cost.energy),
+        "energy_kwh_m3": _number(cost.per_volume),
+        "money_year": _number(cost.money),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value) + 0.0
+
+
+def _table(*columns: str) -> Table:
+    """A plain table; a column whose name begins with > is set to the right. The names may be a user's: no markup."""
+    table = Table(box=None, show_edge=False, header_style="dim")
+    table.padding = (0, 1, 0, 1)
+    for column in columns:
+        right = column.startswith(">")
+        table.add_column(Text(column[1:] if right else column), justify="right" if right else "left")
+    return table

@@ -1,0 +1,70 @@
+"""New layout files from old ones: written beside the user's own, read again and solved again before they appear."""
+
+from __future__ import annotations
+
+import os
+
+from .errors import PlumblineError
+from .hydraulics.balance import Balance
+from .hydraulics.find import find_flows
+from .layout import read_layout
+from .layout.model import Layout, Mark
+from .layout.rewrite import set_openings, write_new
+
+__all__ = ["write_balanced"]
+
+SAME = 1e-6
+"""Flows of the written file and of the balance agree to this share of what a vessel wants."""
+
+
+def write_balanced(result: Balance, path: str | os.PathLike[str]) -> None:
+    """Write a balanced layout to a new file: the user's text with only the valves' openings changed.
+
+    Parameters:
+        result: of `balance`.
+        path: of the new file, which must not be there yet.
+
+    Raises:
+        PlumblineError: where the file is there already or cannot be written, or where the text, read again, does not
+            say what it should; then nothing is written.
+    """
+    openings: dict[Mark, float] = {}
+    for one in result.settings:
+        if openings.setdefault(one.mark, one.after) != one.after:
+            raise _not_so(one.mark, "it stands for two valves that are to be set differently, repeated by a *name")
+    text = set_openings(result.layout.text, openings)
+
+    def accept(draft: str) -> None:
+        try:
+            written = read_layout(draft)
+        except PlumblineError:
+            raise PlumblineError("The file cannot be changed safely: with the openings put in it could not be read. "
+                                 "Set the valves in it by hand.") from None  # fmt: skip
+        wrong = _differs(written, result.layout)
+        if wrong is not None:
+            raise _not_so(wrong, "with the opening put in it reads otherwise than meant")
+        flows = find_flows(written)
+        for vessel in result.vessels:
+            if abs(flows.vessels[vessel.name].inflow - vessel.after) > SAME * vessel.wants:
+                raise PlumblineError(
+                    f"The file as changed does not give '{vessel.name}' what was found; it was not written."
+                )
+
+    write_new(path, text, accept)
+
+
+def _not_so(mark: Mark, why: str) -> PlumblineError:
+    return PlumblineError(f"The valve on line {mark.line} of the file cannot be set there: {why}. Set it by hand.")
+
+
+def _differs(written: Layout, meant: Layout) -> Mark | None:
+    """The mark of the first part in which two layouts differ."""
+    for name, line in meant.lines.items():
+        there = written.lines[name].parts if name in written.lines else ()
+        for k, part in enumerate(line.parts):
+            other = there[k] if k < len(there) else None
+            if other is None or (part.kind, part.step, part.id) != (other.kind, other.step, other.id):
+                return part.mark
+            if abs(part.opening - other.opening) > 1e-9:
+                return part.mark
+    return None
