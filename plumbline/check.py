@@ -15,6 +15,8 @@ from .hydraulics.find import find_flows
 from .hydraulics.flows import Flows, RouteLedger
 from .hydraulics.how_sure import HowSure, how_sure
 from .hydraulics.judge import judge, worst_route
+from .hydraulics.power_cut import PowerCut, power_cut
+from .hydraulics.power_cut_findings import judge_power_cut
 from .layout.model import Layout
 from .score import Score, tally
 from .upkeep import Upkeep, look_after
@@ -27,11 +29,13 @@ Verdict = Literal["ok", "attention", "fail"]
 @dataclass(frozen=True)
 class CheckResult:
     """What a check found. `findings` are in order of harm; `verdict` is "fail" with any finding of level fail,
-    "attention" with any warning, else "ok". `sure` is None where the flows have no single derivative."""
+    "attention" with any warning, else "ok". `sure` is None where the flows have no single derivative; `cut` is what all
+    pumps stopping does, None where nothing is pumped or the water never comes to rest."""
 
     layout: Layout
     flows: Flows
     sure: HowSure | None
+    cut: PowerCut | None
     upkeep: Upkeep
     findings: tuple[Finding, ...]
     score: Score
@@ -57,17 +61,26 @@ def check(layout: Layout) -> CheckResult:
     """
     flows = find_flows(layout)
     sure = _how_sure(layout, flows)
+    cut = _power_cut(layout, flows)
     upkeep = look_after(layout, flows, flushes(layout, flows))
-    findings = sorted((*judge(layout, flows, sure), *upkeep.findings), key=_harm)
+    stopped = () if cut is None else judge_power_cut(layout, flows, cut)
+    findings = sorted((*judge(layout, flows, sure), *stopped, *upkeep.findings), key=_harm)
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)
-    return CheckResult(layout, flows, sure, upkeep, tuple(findings), score, verdict)
+    return CheckResult(layout, flows, sure, cut, upkeep, tuple(findings), score, verdict)
 
 
 def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
     try:
         return how_sure(layout, flows)
+    except SolveError:
+        return None
+
+
+def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
+    try:
+        return power_cut(layout, flows) if flows.pumps else None
     except SolveError:
         return None
 

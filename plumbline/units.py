@@ -231,6 +231,10 @@ class Units:
     area: str = "m^2"
 
 
+_WHOLE = 100.0
+"""From here on a volume is told in whole numbers: no tank is known to the tenth of a litre."""
+
+
 def show(value: float, what: Shown, units: Units, *, decimals: int | None = None, unit: bool = True) -> str:
     """Format an SI value in the layout's own units, for instance "0.60 m" or "14.0 L/min".
 
@@ -244,6 +248,8 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     si = {"length": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[what]
     scale, _ = _factor(name, si)
     places = _DECIMALS.get(name, 2) if decimals is None else decimals
+    if what == "volume" and decimals is None and abs(value / scale) >= _WHOLE:
+        places = 0
     number = f"{value / scale:.{places}f}"
     if float(number) == 0.0:
         number = number.replace("-", "")

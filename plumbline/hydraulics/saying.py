@@ -9,7 +9,8 @@ __all__ = ["WEIGHTS", "finding"]
 
 WEIGHTS = {
     "too-little-water": 0.5, "thin-margin": 0.02, "pump-shut-off": 0.6, "pump-backwards": 0.6, "pump-run-out": 0.03,
-    "overtops": 0.4, "thin-drain": 0.03, "cannot-fill": 0.6, "level-drops": 0.2, "runs-away": 0.05, "slow-sleeve": 0.005, "back-fall": 0.03, "too-flat": 0.005, "drain-full": 0.04, "drain-gulps": 0.005, "small-standpipe": 0.01, "no-way-out": 0.4, "unbalanced": 0.05, "not-returned": 0.05, "held-back": 0.05, "cut-off": 0.03,
+    "overtops": 0.4, "thin-drain": 0.03, "cannot-fill": 0.6, "level-drops": 0.2, "runs-away": 0.05, "slow-sleeve": 0.005, "back-fall": 0.03, "too-flat": 0.005, "drain-full": 0.04, "drain-gulps": 0.005, "small-standpipe": 0.01, "no-way-out": 0.4, "unbalanced": 0.05, "not-returned": 0.05, "held-back": 0.05, "cut-off": 0.03, "under-pressure": 0.02, "suction-lift": 0.05,
+    "siphons-back": 0.05, "power-cut-overtops": 0.3, "fish-left-shallow": 0.4, "intake-uncovered": 0.2,
 }  # fmt: skip
 """Share of the remaining score that each kind costs; a shortage costs its own share of 0.5. The project's own judgement: a
 system that does not deliver or that floods is worth less than half a sound one, whatever else is right with it."""

@@ -7,12 +7,17 @@ from typing import Any
 
 from .. import __version__
 from ..check import CheckResult
+from ..hydraulics.grade import grade_lines
 from ..hydraulics.how_sure import Range
+from ..hydraulics.power_cut import PowerCut
 
 __all__ = ["as_json"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
+
+_LITRES = 1000.0
+"""L in one m³."""
 
 
 def as_json(result: CheckResult) -> dict[str, Any]:
@@ -87,6 +92,27 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             }
             for route in flows.routes
         ],
+        "grade_lines": [
+            {
+                "source": line.source,
+                "end": line.end,
+                "vessel": line.vessel,
+                "points": [
+                    {
+                        "after": point.after,
+                        "line": point.line,
+                        "step": point.step,
+                        "at_m": _number(point.at),
+                        "height_m": _number(point.height),
+                        "total_m": _number(point.total),
+                        "static_m": _number(point.static),
+                    }
+                    for point in line.points
+                ],
+            }
+            for line in grade_lines(layout, flows)
+        ],
+        "power_cut": None if result.cut is None else _power_cut(result.cut),
         "findings": [
             {
                 "kind": finding.kind,
@@ -115,6 +141,46 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             ],
         },
         "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
+    }
+
+
+def _power_cut(cut: PowerCut) -> dict[str, Any]:
+    return {
+        "drained_l": _number(cut.drained * _LITRES),
+        "lost_l": _number(cut.lost * _LITRES),
+        "vessels": {
+            row.vessel: {
+                "level_m": _number(row.before),
+                "after_m": _number(row.after),
+                "gains_l": None if row.gains is None else _number(row.gains * _LITRES),
+                "spilled_l": _number(row.spilled * _LITRES),
+            }
+            for row in cut.vessels
+        },
+        "siphons": [
+            {
+                "from": siphon.giver,
+                "to": siphon.receiver,
+                "line": siphon.line,
+                "pumps": list(siphon.pumps),
+                "volume_l": None if siphon.volume is None else _number(siphon.volume * _LITRES),
+                "down_to_m": _number(siphon.down_to),
+                "ends": siphon.why,
+            }
+            for siphon in cut.siphons
+        ],
+        "starts": [
+            {
+                "vessel": start.vessel,
+                "pump": start.pump,
+                "intake_m": _number(start.intake),
+                "takes_l": _number((start.pipes + start.vessels) * _LITRES),
+                "standing_m": _number(start.standing),
+                "running_m": _number(start.running),
+                "from_stated_m": _number(start.from_normal),
+            }
+            for start in cut.starts
+        ],
     }
 
 

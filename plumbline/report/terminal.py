@@ -15,7 +15,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import show
-from .words import duty_words, first_sentence, level_word, place_of
+from .words import duty_words, first_sentence, level_word, place_of, power_cut_words
 
 __all__ = ["CheckView"]
 
@@ -43,6 +43,12 @@ class CheckView:
         if levels.row_count:
             yield _heading("Does it come back")
             yield levels
+        if result.flows.pumps:
+            yield _heading("If the power fails")
+            yield Padding(Text(power_cut_words(result)), (0, 0, 0, 2))
+            stands = self._after_cut()
+            if stands.row_count:
+                yield stands
         route = result.worst_route
         if route is not None:
             yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
@@ -139,6 +145,33 @@ class CheckView:
                 rim,
                 Text(word, style=style),
             )
+        return table
+
+    def _after_cut(self) -> Table:
+        """Where the water comes to rest, in vessels that receive some of it or whose water siphons out."""
+        units = self.result.layout.units
+        cut = self.result.cut
+        table = _table("vessel", ">now", ">then", ">rim at", "")
+        if cut is None:
+            return table
+        siphoned = {siphon.giver for siphon in cut.siphons}
+        for row in cut.vessels:
+            if row.after is None or not (row.after > row.before or row.vessel in siphoned or self.everything):
+                continue
+            base = self.result.layout.vessels[row.vessel].base
+            rim = "" if row.rim is None else show(row.rim - base, "length", units)
+            word = ""
+            if row.spilled > 0.0:
+                word = f"overtops: {show(row.spilled, 'volume', units)} over its rim"
+            elif row.vessel in siphoned and row.after < row.before:
+                word = "siphons out"
+            elif row.rim is not None:
+                word = f"{show(row.rim - row.after, 'length', units)} to spare"
+            style = _STYLES["fail"] if word.startswith("overtops") else ""
+            table.add_row(
+                Text(row.vessel), show(row.before - base, "length", units), show(row.after - base, "length", units), rim,
+                Text(word, style=style),
+            )  # fmt: skip
         return table
 
     def _pump(self, pump: Pump, duty: Duty) -> Text:

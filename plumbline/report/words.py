@@ -8,7 +8,7 @@ from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import Units, show
 
-__all__ = ["duty_words", "first_sentence", "level_word", "place_of"]
+__all__ = ["duty_words", "first_sentence", "level_word", "place_of", "power_cut_words"]
 
 
 def level_word(verdict: str) -> str:
@@ -30,6 +30,22 @@ def first_sentence(result: CheckResult) -> str:
         things = "one thing wants" if len(warns) == 1 else f"{len(warns)} things want"
         return f"{lifts}{cleanable} {things.capitalize()} attention."
     return f"{lifts}{cleanable} " + ("Nothing worse than advice." if result.findings else "Nothing to say against it.")
+
+
+def power_cut_words(result: CheckResult) -> str:
+    """What happens when all pumps stop, in a sentence or two."""
+    cut, units = result.cut, result.layout.units
+    if cut is None:
+        return "Not known: no state was found in which the water comes to rest."
+    siphons = [siphon for siphon in cut.siphons if siphon.volume is None or siphon.volume > 0.0]
+    over = any(row.spilled > 0.0 for row in cut.vessels)
+    first = "Water siphons back through the pumps' pipe." if siphons else "Nothing siphons back."
+    drained = f"{show(cut.drained, 'volume', units)} run down out of the pipes, and vessels drain to their ways out."
+    unknown = [row.vessel for row in cut.vessels if row.after is None]
+    last = "" if over else " Nothing overtops."
+    if unknown:
+        last += f" How far the water moves in {', '.join(unknown)} is not known without an area."
+    return f"{first} {drained}{last}"
 
 
 def place_of(finding: Finding) -> str:
