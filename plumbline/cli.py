@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
 from . import __version__
 from .errors import PlumblineError
@@ -37,8 +39,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
 
 
+class _Parser(argparse.ArgumentParser):
+    """Offers the nearest word for one that it does not know."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong in one sentence, and leave with status 2."""
+        found = re.search(r"invalid choice: '(.*)' \(choose from (.*)\)$", message)
+        if found is not None:
+            from .layout.nearest import nearest_words
+
+            word, known = found[1], re.findall(r"[\w-]+", found[2])
+            near = nearest_words(word, known)
+            hint = f"Did you mean '{near[0]}'?" if near else f"There are: {', '.join(known)}."
+            message = f"'{word}' is not known here. {hint}"
+        print(f"{self.prog}: {message} ('{self.prog} --help' tells more)", file=sys.stderr)
+        sys.exit(2)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="plumbline",
         description="Checks the plumbing of a small aquaponic system, written down by walking its pipe.",
     )

@@ -537,3 +537,17 @@ def test_findings_name_limits_that_exist() -> None:
     for row in catalogue.findings().values():
         for name in row.limits:
             assert name in catalogue.limits(), row.kind
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [("25mm PVC", "pvc 25"), ("1 in pvc sch 40", "pvc 1 in sch 40"), ('pvc 3/4"', "pvc 3/4 in sch 40"),
+     ("pvc 1-1/2 inch", "pvc 1 1/2 in sch 40"), ("pvc 1in", "pvc 1 in sch 40")],
+)  # fmt: skip
+def test_a_size_may_be_written_as_it_is_said(said: str, meant: str) -> None:
+    assert PIPES[said].name == meant
+
+
+@pytest.mark.parametrize("said", ["pvc25", "pvc 1 inn", "pvc 1 - 1/2 in", "25 mmpvc"])
+def test_no_other_spelling_is_taken(said: str) -> None:
+    assert said not in PIPES

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TypeVar
 
@@ -11,12 +12,18 @@ Row = TypeVar("Row")
 
 
 def normal(name: str) -> str:
-    """The name as the catalogue matches it: lower case, one space between words.
+    """The name as the catalogue matches it: lower case, one space between words and before a unit.
 
-    >>> normal("  PVC   25 ")
-    'pvc 25'
+    >>> normal("  PVC   25 "), normal("25mm pvc"), normal('pvc 1"'), normal("1-1/2inch PVC")
+    ('pvc 25', '25 mm pvc', 'pvc 1 in', '1 1/2 in pvc')
     """
-    return " ".join(name.lower().split())
+    spelt = _MIXED.sub(" ", name.lower())
+    return " ".join(_UNIT.sub(lambda found: f" {_SPELT.get(found[1], found[1])} ", spelt).split())
+
+
+_UNIT = re.compile(r'(?<=\d)\s*("|(?:mm|in|inch)(?![a-z]))')
+_MIXED = re.compile(r"(?<=\d)-(?=\d+/\d)")
+_SPELT = {'"': "in", "inch": "in"}
 
 
 class Table(Mapping[str, Row]):

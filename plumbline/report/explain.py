@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
+import textwrap
+
 from .. import catalogue
 from ..errors import PlumblineError
 
-__all__ = ["explain", "kinds"]
+__all__ = ["explain", "kinds", "wrapped"]
 
 
 def kinds() -> str:
@@ -41,4 +45,13 @@ def explain(kind: str) -> str:
     doubt = row.extra.get("doubt")
     if doubt and doubt != "none":
         out.append(f"  Doubt   {doubt}.")
-    return "\n".join(out)
+    return "\n".join(wrapped(line, 10) for line in out)
+
+
+def wrapped(line: str, indent: int) -> str:
+    """A line broken to the width of the terminal, or to 100 columns in a file or a pipe."""
+    wide = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
+    return textwrap.fill(
+        line, max(wide, 40), subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False,
+        drop_whitespace=True, replace_whitespace=False,
+    )  # fmt: skip

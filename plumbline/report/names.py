@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from .. import catalogue
+from .explain import wrapped
 
 __all__ = ["listing"]
 
@@ -27,4 +28,5 @@ def listing(what: str) -> str:
         case _:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)
-    return "\n".join(f"{name:<{wide}}  {says} ({source})" for name, says, source in rows)
+    indent = min(wide + 2, 30)
+    return "\n".join(wrapped(f"{name:<{wide}}  {says} ({source})", indent) for name, says, source in rows)
