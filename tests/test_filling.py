@@ -140,3 +140,4 @@ def test_the_cure_for_an_overfed_vessel_is_its_valve(read_text: ReadText) -> Non
     )
     (one,) = found(read_text, text, "overtops")
     assert one.cure.startswith("throttle the ball valve 'v1' at step 3 of line 'arch'")
+    assert one.cure.endswith("; 'plumbline balance' tells how far")

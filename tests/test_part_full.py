@@ -99,3 +99,16 @@ lines:
     found = [finding for finding in result.findings if finding.kind == "slow-flow" and finding.line == "drain"]
     assert len(found) == len(said)
     assert all(words in finding.message for finding, words in zip(found, said, strict=True))
+
+
+def test_a_speed_just_under_the_limit_is_told_apart_from_it(read_text: ReadText) -> None:
+    """0.299 m/s in 25 mm are 8.806 L/min."""
+    result = check(
+        read_text("""
+vessels: {tank: {base: 1 m, water: 0.5 m}}
+lines:
+  feed: {pipe: {bore: 25 mm}, from: {vessel: tank, height: 0.1 m}, route: [east: 5 m], to: {draws: 8.806 L/min}}
+""")
+    )
+    (found,) = [finding for finding in result.findings if finding.kind == "slow-flow"]
+    assert "runs at 0.2990 m/s: solids settle below 0.3000 m/s" in found.message

@@ -26,5 +26,5 @@ def throttle(layout: Layout, flows: Flows, vessel: str) -> str:
             continue
         for part in line.parts:
             if not part.is_pipe and rows[part.kind].opening:
-                return f"throttle the {part_name(part)} at step {part.step} of line '{line.name}': {why}"
+                return f"throttle the {part_name(part)} at step {part.step} of line '{line.name}': {why}; 'plumbline balance' tells how far"
     return f"put a valve into the line to '{vessel}' and throttle it: {why}"

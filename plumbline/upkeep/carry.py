@@ -108,13 +108,15 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: fl
             f"a bore of {show(narrower, 'size', layout.units)} or less at this flow, more flow, or cleaning "
             "it on every round"
         )
+    told, wanted = (show(one, "speed", layout.units) for one in (velocity, least))
+    if told == wanted:  # a hair below the limit: one more figure tells them apart
+        told, wanted = (show(one, "speed", layout.units, decimals=4) for one in (velocity, least))
     return Finding(
         kind="slow-flow",
         level="warn",
         message=(
             f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) {ran} "
-            f"{show(velocity, 'speed', layout.units)}: solids settle below "
-            f"{show(least, 'speed', layout.units)}{shear_words}."
+            f"{told}: solids settle below {wanted}{shear_words}."
         ),
         cure=cure,
         source=_SOURCE,
