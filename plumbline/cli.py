@@ -88,6 +88,15 @@ def _parser() -> argparse.ArgumentParser:
     pumps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     pumps.set_defaults(work=_pumps)
 
+    size = commands.add_parser("size", help="from fish and plants to feed, stock, flow, oxygen and water used")
+    size.add_argument("file", metavar="FILE", nargs="?", help="a file with a wish; it may be a whole layout")
+    for word, key in _wish_options().items():
+        size.add_argument(f"--{word.replace(' ', '-')}", metavar=f"'{key[0]}'", dest=f"wish {word}", help=key[1])
+    size.add_argument("--all", action="store_true", help="also show where every number comes from")
+    size.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    size.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the layout with those wants to a new file")
+    size.set_defaults(work=_size)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -151,6 +160,36 @@ def _pumps(chosen: argparse.Namespace) -> int:
         print(json.dumps(pumps_as_json(layout, comparisons), ensure_ascii=False, allow_nan=False, indent=1))
     else:
         print_pumps(layout, comparisons)
+    return 0
+
+
+def _wish_options() -> dict[str, tuple[str, str]]:
+    """What a wish may say on the command line, with an example and its meaning."""
+    from .layout import words
+
+    taken = {**words.WISH, "water": words.WATER["temperature"], "altitude": words.LAYOUT["altitude"]}
+    return {word: (key.example, key.says.replace("%", "%%")) for word, key in taken.items()}
+
+
+def _size(chosen: argparse.Namespace) -> int:
+    from .husbandry import size
+    from .husbandry.read import read_wish
+    from .report.screen import put_on_screen
+    from .report.size import SizeView, size_as_json
+
+    said = {word: text for word in _wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
+    asked = read_wish(chosen.file, said)
+    found = size(asked.wish)
+    if chosen.new is not None:
+        from .write import write_wants
+
+        write_wants(asked, found, chosen.new)
+    if chosen.json:
+        import json
+
+        print(json.dumps(size_as_json(asked, found), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        put_on_screen(SizeView(asked, found, sources=chosen.all))
     return 0
 
 

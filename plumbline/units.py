@@ -19,13 +19,15 @@ if TYPE_CHECKING:
 __all__ = ["COMMON", "DIMENSIONS", "Dimension", "NotAQuantity", "Shown", "Units", "quantity", "show", "unit_of"]
 
 Dimension = Literal[
-    "length", "area", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure", "ratio"
-]
+    "length", "area", "volume", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure",
+    "mass", "mass rate", "time", "ratio",
+]  # fmt: skip
 Shown = Literal["length", "size", "flow", "speed", "volume", "area"]
 
 DIMENSIONS: dict[Dimension, tuple[str, str]] = {
     "length": ("m", "a length with its unit, for instance 1.2 m, 250 mm or 4 ft"),
     "area": ("m^2", "an area with its unit, for instance 2 m^2 or 20 ft^2"),
+    "volume": ("m^3", "a volume with its unit, for instance 1000 L or 250 gal"),
     "flow": ("m^3/s", "a flow with its unit, for instance 14 L/min or 4 gal/min"),
     "power": ("W", "a power with its unit, for instance 45 W"),
     "temperature": ("degC", "a temperature with its unit, for instance 22 degC or 72 degF"),
@@ -34,10 +36,14 @@ DIMENSIONS: dict[Dimension, tuple[str, str]] = {
     "viscosity": ("Pa*s", "a dynamic viscosity with its unit, for instance 1.002e-3 Pa s"),
     "speed": ("m/s", "a speed with its unit, for instance 0.3 m/s"),
     "pressure": ("Pa", "a pressure with its unit, for instance 0.9 Pa"),
+    "mass": ("kg", "a mass with its unit, for instance 500 g or 1.1 lb"),
+    "mass rate": ("kg/s", "a mass by time with its units, for instance 5 kg/month or 200 g/day"),
+    "time": ("s", "a time with its unit, for instance 210 days or 7 months"),
     "ratio": ("", "a plain number or a percentage, for instance 0.5 or 50 %"),
 }
 """For each dimension the SI unit used inside, and how to say what is expected."""
 
+_POUND, _DAY, _YEAR = 0.45359237, 86400.0, 365.25 * 86400.0
 _GALLON, _FOOT, _HP, _PSI = 231 * 0.0254**3, 0.3048, 550 * 0.3048 * 0.45359237 * 9.80665, 6894.757293168361
 COMMON: dict[str, dict[str, float]] = {
     "m": {"m": 1.0, "mm": 0.001, "cm": 0.01, "km": 1000.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254,
@@ -48,6 +54,10 @@ COMMON: dict[str, dict[str, float]] = {
               "l/min": 0.001 / 60, "lpm": 0.001 / 60, "L/h": 0.001 / 3600, "l/h": 0.001 / 3600, "lph": 0.001 / 3600,
               "gal/min": _GALLON / 60, "gpm": _GALLON / 60, "gal/h": _GALLON / 3600, "gph": _GALLON / 3600,
               "ft^3/s": _FOOT**3, "ft^3/min": _FOOT**3 / 60},
+    "kg": {"kg": 1.0, "g": 0.001, "lb": _POUND},
+    "kg/s": {"kg/day": 1 / _DAY, "g/day": 0.001 / _DAY, "kg/week": 1 / (7 * _DAY), "kg/month": 12 / _YEAR,
+             "kg/year": 1 / _YEAR, "lb/week": _POUND / (7 * _DAY), "lb/month": 12 * _POUND / _YEAR},
+    "s": {"days": _DAY, "day": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12, "h": 3600.0},
     "W": {"W": 1.0, "kW": 1000.0, "hp": _HP},
     "degC": {"degC": 1.0, "C": 1.0, "degF": 5 / 9, "F": 5 / 9, "K": 1.0},
     "rad": {"rad": 1.0, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180},

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import os
+from typing import TYPE_CHECKING
 
 from .errors import PlumblineError
 from .hydraulics.balance import Balance
 from .hydraulics.find import find_flows
 from .layout import read_layout
 from .layout.model import Layout, Mark
-from .layout.rewrite import set_openings, write_new
+from .layout.rewrite import set_openings, set_wants, write_new
+from .units import show
 
-__all__ = ["write_balanced"]
+if TYPE_CHECKING:
+    from .husbandry.read import Asked
+    from .husbandry.sizing import Sizing
+
+__all__ = ["write_balanced", "write_wants"]
 
 SAME = 1e-6
 """Flows of the written file and of the balance agree to this share of what a vessel wants."""
@@ -51,6 +57,55 @@ def write_balanced(result: Balance, path: str | os.PathLike[str]) -> None:
                 )
 
     write_new(path, text, accept)
+
+
+def write_wants(asked: Asked, found: Sizing, path: str | os.PathLike[str]) -> dict[str, float]:
+    """Write a layout to a new file with what its vessels want: those with fish share the flow by their water, those with
+    plants by their area.
+
+    Parameters:
+        asked: with a layout.
+        found: of `size`.
+        path: of the new file, which must not be there yet.
+
+    Returns:
+        What each vessel wants in the new file [m³/s].
+
+    Raises:
+        PlumblineError: where there is no layout, no vessel of a known size, or no way to write the file.
+    """
+    layout = asked.layout
+    if layout is None:
+        raise PlumblineError(
+            "There is no layout to write the wants into: give a layout's file, or start one with 'plumbline new'."
+        )
+    flow = found.flow.likely
+    wants: dict[str, float] = {}
+    for holds in ("fish", "plants"):
+        weights = {
+            name: (vessel.area or 0.0) * (vessel.water if holds == "fish" else 1.0)
+            for name, vessel in layout.vessels.items()
+            if vessel.holds == holds
+        }
+        if any(weight <= 0.0 for weight in weights.values()):
+            nameless = next(name for name, weight in weights.items() if weight <= 0.0)
+            raise PlumblineError(f"'{nameless}' has no area in the file, so that its share of the flow is not known.")
+        wants |= {name: flow * weight / sum(weights.values()) for name, weight in weights.items()}
+    if not wants:
+        raise PlumblineError("No vessel of the layout holds fish or plants, so that none is given a want.")
+    said = {name: show(want, "flow", layout.units) for name, want in wants.items()}
+    text = set_wants(layout.text, said)
+
+    def accept(draft: str) -> None:
+        written = read_layout(draft)
+        for name, want in wants.items():
+            if abs((written.vessels[name].wants or 0.0) - want) > 0.02 * want:
+                raise PlumblineError(
+                    f"What '{name}' wants cannot be set in the file safely. Set it by hand: {said[name]}."
+                )
+
+    write_new(path, text, accept)
+    return wants
 
 
 def _not_so(mark: Mark, why: str) -> PlumblineError:

@@ -36,6 +36,7 @@ TABLES: Mapping[str, Table[Any]] = {
     "openings": OPENINGS,
     "rods": catalogue.rods(),
     "limits": catalogue.limits(),
+    "husbandry": catalogue.husbandry(),
 }
 
 INCH_SERIES = {

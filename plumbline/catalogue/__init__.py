@@ -17,6 +17,7 @@ from plumbline.catalogue.reading import (
     data,
     read_findings,
     read_fittings,
+    read_husbandry,
     read_limits,
     read_materials,
     read_openings,
@@ -30,6 +31,7 @@ from plumbline.catalogue.rows import (
     FindingRow,
     FittingRow,
     FromBores,
+    HusbandryRow,
     Lay,
     LimitRow,
     LossLaw,
@@ -51,6 +53,7 @@ __all__ = [
     "FindingRow",
     "FittingRow",
     "FromBores",
+    "HusbandryRow",
     "Lay",
     "LimitRow",
     "LossLaw",
@@ -67,6 +70,7 @@ __all__ = [
     "cautions",
     "findings",
     "fittings",
+    "husbandry",
     "limits",
     "materials",
     "nearest",
@@ -118,6 +122,12 @@ def limits() -> Table[LimitRow]:
 def uncertainty() -> Table[UncertaintyRow]:
     """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
     return read_uncertainty(data("uncertainty.yaml"))
+
+
+@cache
+def husbandry() -> Table[HusbandryRow]:
+    """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
+    return read_husbandry(data("husbandry.yaml"))
 
 
 @cache

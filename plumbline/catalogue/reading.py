@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from math import pi
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from plumbline.catalogue.rows import (
     FindingRow,
     FittingRow,
     FromBores,
+    HusbandryRow,
     Lay,
     LimitRow,
     LossLaw,
@@ -32,6 +33,7 @@ __all__ = [
     "data",
     "read_findings",
     "read_fittings",
+    "read_husbandry",
     "read_limits",
     "read_materials",
     "read_openings",
@@ -56,6 +58,30 @@ UNITS = {
     "V/√(gD)": 1.0,
 }
 """The units that limits.yaml may use, as factors to SI."""
+
+DAY, YEAR = 86400.0, 365.25 * 86400.0
+HUSBANDRY_UNITS = {
+    "1": 1.0,
+    "%": 0.01,
+    "g/g": 1.0,
+    "kg/kg": 1.0,
+    "g": 1e-3,
+    "kg": 1.0,
+    "m": 1.0,
+    "d": DAY,
+    "h": 3600.0,
+    "1/h": 1.0 / 3600.0,
+    "1/d": 1.0 / DAY,
+    "%/d": 0.01 / DAY,
+    "1/m2": 1.0,
+    "g/m2/d": 1e-3 / DAY,
+    "kg/m2/y": 1.0 / YEAR,
+    "kg/m3": 1.0,
+    "mg/L": 1e-3,
+    "m2/m3": 1.0,
+    "L/kg": 1e-3,
+}
+"""The units that husbandry.yaml may use, as factors to SI: kg, m and s."""
 
 LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "three-K": (ThreeK, ("K1", "Ki", "Kd")),
@@ -242,6 +268,35 @@ def read_uncertainty(rows: Mapping[str, Any]) -> Table[UncertaintyRow]:
         for name, row in rows.items()
     )
     return Table((row.name, (), row) for row in made)
+
+
+def read_husbandry(rows: Mapping[str, Any]) -> Table[HusbandryRow]:
+    """What sizing starts from, in SI."""
+    made = []
+    for name, row in rows.items():
+        factor = HUSBANDRY_UNITS[row["unit"]]
+        low, likely, high = (float(value) * factor for value in row["value"])
+        made.append(
+            HusbandryRow(
+                name=name,
+                low=low,
+                likely=likely,
+                high=high,
+                shown=_range_shown(row["value"], row["unit"]),
+                meaning=row["meaning"],
+                source=row["source"],
+                mark=row["mark"],
+                own=row.get("own", ""),
+            )
+        )
+    return Table((row.name, (), row) for row in made)
+
+
+def _range_shown(values: Sequence[float], unit: str) -> str:
+    low, likely, high = (f"{value:g}" for value in values)
+    said = unit.replace("m2", "m²").replace("m3", "m³")
+    number = likely if low == high else f"{low} to {high}"
+    return number if unit == "1" else f"{number} {said}"
 
 
 def read_findings(rows: Mapping[str, Any]) -> Table[FindingRow]:

@@ -17,6 +17,7 @@ __all__ = [
     "FindingRow",
     "FittingRow",
     "FromBores",
+    "HusbandryRow",
     "Lay",
     "LimitRow",
     "LossLaw",
@@ -228,6 +229,21 @@ class UncertaintyRow:
     meaning: str
     one: str
     because: str
+    source: str
+    mark: SourceMark
+    own: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HusbandryRow:
+    """A number of fish, plants or bacteria: `low`, `likely` and `high` in SI; `own` is the word by which a wish sets it."""
+
+    name: str
+    low: float
+    likely: float
+    high: float
+    shown: str
+    meaning: str
     source: str
     mark: SourceMark
     own: str = ""

@@ -55,6 +55,10 @@ class _Reader:
         if not got.complete:
             self.faults.blind.update({"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps")
                                      if word not in got)  # fmt: skip
+        wish = got.get("wish")
+        if wish is not None and not wish.node.is_nothing:
+            # Nothing in a layout hangs on it; read here so that what is wrong in it is told with the rest.
+            self.values.fields(wish.node, words.WISH, "the wish", wish.mark)
         rods = got.get("rods")
         return Said(
             name=name,

@@ -13,7 +13,7 @@ import yaml
 from ..errors import PlumblineError
 from .model import Mark
 
-__all__ = ["set_openings", "write_new"]
+__all__ = ["set_openings", "set_wants", "write_new"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -60,6 +60,50 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     for start, stop, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[stop:]
     return text
+
+
+def set_wants(text: str, wants: Mapping[str, str]) -> str:
+    """Set what vessels want in a layout's text.
+
+    Parameters:
+        text: of a layout that can be read.
+        wants: a flow with its unit, by the vessel's name.
+
+    Returns:
+        The text, changed in those places only. Read it again before you trust it.
+
+    Raises:
+        PlumblineError: where a vessel is not found.
+
+    >>> print(set_wants("vessels: {bed: {base: 1 m, water: 0.2 m}}   # the old one", {"bed": "14 L/min"}))
+    vessels: {bed: {base: 1 m, water: 0.2 m, wants: 14 L/min}}   # the old one
+    """
+    vessels = _value_of(yaml.compose(text, Loader=yaml.SafeLoader), "vessels")
+    edits = []
+    for name, want in wants.items():
+        vessel = _value_of(vessels, name)
+        if not isinstance(vessel, yaml.MappingNode) or not vessel.value:
+            raise PlumblineError(f"What '{name}' wants cannot be set in the file: its values were not found there.")
+        old = _value_of(vessel, "wants")
+        if old is not None:
+            edits.append((old.start_mark.index, old.end_mark.index, want))
+        elif vessel.flow_style:
+            last = vessel.value[-1][1].end_mark.index
+            edits.append((last, last, f", wants: {want}"))
+        else:
+            first = vessel.value[0][0].start_mark
+            line_end = "\r\n" if "\r\n" in text else "\n"
+            edits.append((first.index, first.index, f"wants: {want}{line_end}{' ' * first.column}"))
+    for start, stop, new in sorted(edits, reverse=True):
+        text = text[:start] + new + text[stop:]
+    return text
+
+
+def _value_of(node: yaml.Node | None, word: str) -> yaml.Node | None:
+    """The value of a word in a group."""
+    if not isinstance(node, yaml.MappingNode):
+        return None
+    return next((value for key, value in node.value if " ".join(str(key.value).split()) == word), None)
 
 
 def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], None]) -> None:

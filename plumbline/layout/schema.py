@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'electricity', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water']
+    ['altitude', 'electricity', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -59,6 +59,7 @@ def layout_schema() -> Schema:
             "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
             "heading": _heading(),
             "electricity": _group(words.ELECTRICITY),
+            "wish": _group(words.WISH),
             "limits": _limits(catalogue.limits()),
             "how sure": _limits(catalogue.uncertainty()),
         },
@@ -89,6 +90,7 @@ def _taken(key: Key) -> Schema:
         "how sure": {"anyOf": [_ref("how sure"), _NULL]},
         "water": _ref("water"),
         "electricity": {"anyOf": [_ref("electricity"), _NULL]},
+        "wish": {"anyOf": [_ref("wish"), _NULL]},
         "curve": _ref("curve"),
         "pipe": _ref("pipe"),
         "end": _ref("end"),

@@ -28,6 +28,10 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
     "viscosity": (1e-9, 1e3, "0.000000001 Pa s", "1000 Pa s"),
     "speed": (1e-6, 100.0, "0.001 mm/s", "100 m/s"),
     "pressure": (1e-6, 1e7, "0.000001 Pa", "100 bar"),
+    "volume": (1e-6, 1e6, "1 mL", "1000000 m^3"),
+    "mass": (1e-6, 1e6, "1 mg", "1000 t"),
+    "mass rate": (1e-12, 1e3, "0.1 mg/day", "1 t/s"),
+    "time": (1.0, 1e9, "1 s", "30 years"),
     "ratio": (1e-6, 1e9, "0.000001", "1000000000"),
 }
 """Least value above zero and greatest size that make sense for plumbing, and how they are said: a slip of the pen, or a
@@ -149,6 +153,7 @@ class Values:
                 "limits",
                 "how sure",
                 "electricity",
+                "wish",
             ):
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 __all__ = [
     "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
-    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "Key",
+    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
 ]  # fmt: skip
 
 
@@ -51,6 +51,7 @@ LAYOUT = {
     "altitude": Key("length", "height of the site above the sea, for the weight of the air; left out, sea level", "350 m",
                     low=-500.0, high=9000.0),
     "electricity": Key("electricity", "what electricity costs, for the cost of pumping", "{price: 0.30, currency: EUR}"),
+    "wish": Key("wish", "how much fish and how large beds are wished for, for `plumbline size`", "{fish: 5 kg/month, leafy: 6 m^2}"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
     "lines": Key(
@@ -78,6 +79,24 @@ ELECTRICITY = {
     "price": Key("ratio", "of one kilowatt-hour, a plain number", "0.30", required=True, low=0.0),
     "currency": Key("text", "what the price is in", "EUR"),
     "hours a day": Key("ratio", "how long the pumps run each day; left out, 24", "18", low=0.0, high=24.0),
+}
+
+WISH = {
+    "fish": Key("mass rate", "fish to harvest", "5 kg/month", low=0.0, above=True),
+    "leafy": Key("area", "bed area for leafy plants", "6 m^2", low=0.0),
+    "fruiting": Key("area", "bed area for fruiting plants", "2 m^2", low=0.0),
+    "beds": Key("choice", "what sort of beds they are; left out, raft", "media", choices=("raft", "media", "towers")),
+    "tank": Key("volume", "water in the fish tank; left out, it is worked out", "1000 L", low=0.0, above=True),
+    "oxygen from": Key(
+        "choice", "what gives the fish their oxygen; left out, air stones", "flow", choices=("air stones", "flow")
+    ),
+    "put in at": Key("mass", "weight of a fish when it is put in", "50 g", low=0.0, above=True),
+    "harvest at": Key("mass", "weight of a fish when it is harvested", "500 g", low=0.0, above=True),
+    "growing time": Key("time", "in which it grows from the one to the other", "210 days", low=0.0, above=True),
+    "feed conversion": Key("ratio", "feed for each kilogram that the fish gain", "1.5", low=0.5, high=5.0),
+    "protein": Key("ratio", "protein in the feed", "32 %", low=0.05, high=0.9),
+    "drippers": Key("count", "how many drippers the towers have", "40"),
+    "dripper": Key("flow", "what each dripper gives", "2 L/h", low=0.0, above=True),
 }
 
 VESSEL = {
@@ -208,7 +227,7 @@ ROD = {
 }  # fmt: skip
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
     "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

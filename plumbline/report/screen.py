@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from io import StringIO
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
 from ..check import CheckResult
 from .terminal import CheckView
 
-__all__ = ["print_check"]
+__all__ = ["print_check", "put_on_screen"]
+
+
+def put_on_screen(view: RenderableType) -> None:
+    """Print a view; into a file or a pipe with a fixed width and without spaces at the ends of lines."""
+    screen = Console(highlight=False, soft_wrap=False)
+    if screen.is_terminal:
+        screen.print(view)
+        return
+    screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
+    screen.print(view)
+    for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
+        print(line.rstrip())
 
 
 def print_check(result: CheckResult, *, everything: bool, defaults: bool, console: Console | None = None) -> None:

@@ -1,0 +1,160 @@
+"""A wish from a file, or from the words of a command."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import cast
+
+from ..errors import PlumblineError
+from ..hydraulics.pressure import air_pressure
+from ..layout import read_layout, words
+from ..layout.habit import units_of
+from ..layout.model import Layout
+from ..layout.nodes import Node
+from ..layout.source import read_source
+from ..layout.values import Fields, Values
+from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity
+from .wish import BedKind, Wish
+
+__all__ = ["Asked", "read_wish"]
+
+OWN = {
+    "put in at": "start weight",
+    "harvest at": "harvest weight",
+    "growing time": "growing time",
+    "feed conversion": "feed conversion",
+    "protein": "protein",
+}
+"""The words of a wish that stand in place of rows of the catalogue."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A wish, the units to answer it in, the layout where the file holds one too, and what was `taken` from that layout."""
+
+    wish: Wish
+    units: Units
+    layout: Layout | None = None
+    taken: tuple[str, ...] = ()
+
+
+def read_wish(path: str | os.PathLike[str] | None, said: Mapping[str, str]) -> Asked:
+    """Read a wish from a file and from options, which go before the file.
+
+    Parameters:
+        path: of a file with a `wish`, which may be a whole layout; None for options alone.
+        said: texts by the words of a wish, `water` and `altitude`.
+
+    Raises:
+        LayoutError: with all that is wrong in the file.
+        PlumblineError: for an option that cannot be read, or a file without a wish where no option says one.
+    """
+    got: dict[str, float | str] = {}
+    layout: Layout | None = None
+    units = Units()
+    if path is not None:
+        got, units, layout = _from_file(path)
+    for word, text in said.items():
+        got[word] = _option(word, text)
+    taken = []
+    if layout is not None:
+        plants = sum(v.area or 0.0 for v in layout.vessels.values() if v.holds == "plants")
+        fish = sum((v.area or 0.0) * v.water for v in layout.vessels.values() if v.holds == "fish")
+        if "leafy" not in got and "fruiting" not in got and plants > 0.0:
+            got["leafy"] = plants
+            taken.append("the area of the vessels that hold plants, as beds of leafy plants")
+        if "tank" not in got and fish > 0.0:
+            got["tank"] = fish
+            taken.append("the water of the vessels that hold fish")
+        if "water" not in got and layout.water.temperature is not None:
+            got["water"] = layout.water.temperature
+        if "altitude" not in got:
+            got["altitude"] = layout.altitude
+    return Asked(_wish(got), units, layout, tuple(taken))
+
+
+def _wish(got: Mapping[str, float | str]) -> Wish:
+    def number(word: str, other: float) -> float:
+        return float(got.get(word, other))
+
+    altitude = number("altitude", 0.0)
+    fish, tank = got.get("fish"), got.get("tank")
+    return Wish(
+        fish=None if fish is None else float(fish),
+        leafy=number("leafy", 0.0),
+        fruiting=number("fruiting", 0.0),
+        beds=cast(BedKind, got.get("beds", "raft")),
+        tank=None if tank is None else float(tank),
+        celsius=number("water", 24.0),
+        pressure=air_pressure(altitude),
+        air=got.get("oxygen from", "air stones") == "air stones",
+        drippers=int(number("drippers", 0.0)),
+        dripper=number("dripper", 0.0),
+        own={row: float(got[word]) for word, row in OWN.items() if word in got},
+    )
+
+
+def _from_file(path: str | os.PathLike[str]) -> tuple[dict[str, float | str], Units, Layout | None]:
+    """What a file's wish says, with the water's temperature and the altitude."""
+    _, tree, faults = read_source(path)
+    if any(word in ("vessels", "pumps", "lines") for word, _ in _top(tree)):
+        # A whole layout: what is wrong anywhere in it is told first.
+        layout: Layout | None = read_layout(path)
+    else:
+        layout = None
+    values = Values(faults, units_of(tree))
+    table = {word: words.LAYOUT[word] for word in ("name", "water", "altitude", "wish")}
+    got: dict[str, float | str] = {}
+    if layout is None:
+        fields = values.fields(tree, table, "the file")
+        wish = None if fields is None else fields.get("wish")
+        if fields is not None and wish is None and fields.complete:
+            faults.add(
+                tree.mark, "the file has no 'wish'", f"a wish, for instance wish: {words.LAYOUT['wish'].example}"
+            )
+        if fields is not None and "water" in fields:
+            _keep(got, "water", values.number(fields["water"].node, words.WATER["temperature"], "water"))
+        if fields is not None and "altitude" in fields:
+            _keep(got, "altitude", fields["altitude"].number)
+        node = None if wish is None else wish.node
+    else:
+        node = next((value for word, value in _top(tree) if word == "wish"), None)
+    if node is not None and not node.is_nothing:
+        for word, value in (values.fields(node, words.WISH, "the wish") or Fields()).items():
+            _keep(got, word, value.value)
+    if faults.found:
+        faults.fail()
+    return got, values.units, layout
+
+
+def _top(tree: Node) -> list[tuple[str, Node]]:
+    return [(key.text or "", value) for key, value in tree.pairs or ()]
+
+
+def _keep(got: dict[str, float | str], word: str, value: float | str | None) -> None:
+    if value is not None:
+        got[word] = value
+
+
+def _option(word: str, text: str) -> float | str:
+    """Read an option's text as the file would."""
+    key = {**words.WISH, "water": words.WATER["temperature"], "altitude": words.LAYOUT["altitude"]}[word]
+    if key.takes == "choice":
+        if text not in key.choices:
+            raise PlumblineError(f"'{text}' is no word for {word}: one of {', '.join(key.choices)}.")
+        return text
+    if key.takes == "count":
+        if not text.isascii() or not text.isdigit():
+            raise PlumblineError(f"'{text}' is no count of {word}: a whole number.")
+        return float(text)
+    dimension = cast(Dimension, key.takes)
+    try:
+        value = quantity(text, dimension)
+    except NotAQuantity as error:
+        raise PlumblineError(f"{error}; for {word}: {DIMENSIONS[dimension][1]}.") from None
+    low, high = key.low, key.high
+    if (low is not None and (value < low or (key.above and value <= low))) or (high is not None and value > high):
+        raise PlumblineError(f"'{text}' makes no sense for {word}, for instance {word}: {key.example}.")
+    return value
