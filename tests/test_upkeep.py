@@ -675,6 +675,43 @@ def test_pushes_tell_the_routine_and_cover_just_what_is_reached() -> None:
     assert result.reached == {"a": ((0.0, 3.5),)}
 
 
+def test_each_stretch_knows_which_rod_reaches_it_how_long_and_which_way() -> None:
+    """Up 1.5 m to a capped corner that looks down the riser; from the union both ways; 1 m from the bed's port."""
+    route = [("up", 1.5), ("cap", {"id": "c1", "faces": "up"}), ("east", 1.0), ("union", {"id": "u"}), ("east", 6.0)]
+    made = layout(walk("a", "vessel tank", route, "vessel bed"), rods=[STIFF], vessel_access=["a.to"])
+    result = upkeep(made)
+    seen = [
+        [(push.access, push.rod, s.start, s.stop, s.forward, s.near, s.need) for push, s in result.rodded(stretch)]
+        for stretch in made.stretches
+    ]
+    assert seen == [
+        [("c1", "brush", 0.0, 1.5, False, 0.0, 1.5)],
+        [("u", "brush", 1.5, 2.5, False, 0.0, 1.0)],
+        [("u", "brush", 2.5, 6.5, True, 0.0, 4.0), ("a.to", "brush", 4.5, 8.5, False, 0.0, 4.0)],
+    ]
+
+
+def test_a_span_cut_at_a_tee_tells_the_rod_that_each_stretch_takes() -> None:
+    run = walk("run", "cap c1", [("east", 2.0), ("tee", {"id": "t1"}), ("east", 1.0)], "vessel bed")
+    side = walk("side", "tee t1", [("north", 1.0)], "vessel tank", at=(2, 0, 0))
+    made = layout(run, side, rods=[STIFF])
+    result = upkeep(made)
+    seen = [[(s.start, s.stop, s.near, s.need) for _, s in result.rodded(stretch)] for stretch in made.stretches]
+    assert seen == [[(0.0, 2.0, 0.0, 2.0)], [(2.0, 3.0, 2.0, 3.0)], []]
+
+
+def test_a_ring_is_brushed_both_ways_round() -> None:
+    """A stalk of 1 m into a ring of 6 m: a rod turns either way at the tee, and each piece has two ways to it."""
+    ring = [("east", 1.0), "elbow", ("north", 1.0), "elbow", ("west", 2.0), "elbow", ("south", 1.0), "elbow"]
+    line = walk("a", "cap c", [("north", 1.0), ("tee", {"id": "t"}), *ring, ("east", 1.0)], "tee t")
+    made = layout(line, rods=[rod(9.0, 90.0, 900.0)])
+    result = upkeep(made)
+    assert [(s.start, s.stop, s.forward, s.near, s.need) for _, s in result.rodded(made.stretches[1])] == [
+        (1.0, 7.0, True, 1.0, 7.0),
+        (1.0, 7.0, False, 1.0, 7.0),
+    ]
+
+
 def test_every_weight_is_a_share_and_every_finding_has_one() -> None:
     assert all(0.0 < weight.value < 1.0 for weight in WEIGHTS.values())
     assert set(WEIGHTS) == {

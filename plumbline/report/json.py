@@ -67,6 +67,17 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "reached_m": _number(upkeep.reached_m(stretch)),
                 "drain": flows.stretches[stretch.id].gravity,
                 "flushed_m": _number(upkeep.flushed_m(stretch)),
+                "rodded": [
+                    {
+                        "access": push.access,
+                        "rod": push.rod,
+                        "from_m": _number(span.start - stretch.start),
+                        "to_m": _number(span.stop - stretch.start),
+                        "forward": span.forward,
+                        "rod_m": _number(span.need),
+                    }
+                    for push, span in upkeep.rodded(stretch)
+                ],
             }
             for stretch in layout.stretches
         ],

@@ -13,12 +13,14 @@ from dataclasses import dataclass
 from functools import cache
 
 from ..layout.model import Access, Layout, Rod
-from .intervals import Interval, Intervals, union
-from .track import SAME, Hurdle, Move, Track, bounds, build_track, pipe_of
+from .intervals import Intervals, union
+from .track import SAME, Hurdle, Move, Piece, Track, bounds, build_track, pipe_of
 
 __all__ = [
     "Push",
+    "Span",
     "blocks",
+    "covers",
     "fits",
     "opening_fits",
     "pushes",
@@ -30,12 +32,43 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """Pipe of one line that a rod's brush gets through in one go, on the shortest way to it.
+
+    `start` and `stop` [m along the line]; `forward` where the brush moves the way the line walks. `near` [m] of rod are
+    in when the brush comes to the span, `need` [m] when it has gone through it: a rod that long does.
+    """
+
+    line: str
+    start: float
+    stop: float
+    forward: bool
+    near: float
+    need: float
+
+    def clip(self, low: float, high: float) -> Span | None:
+        """Give the part between `low` and `high` [m along the line]; None where there is none.
+
+        >>> Span("riser", 0.0, 3.0, True, 1.0, 4.0).clip(2.0, 5.0)
+        Span(line='riser', start=2.0, stop=3.0, forward=True, near=3.0, need=4.0)
+        """
+        start, stop = max(low, self.start), min(high, self.stop)
+        if stop <= start:
+            return None
+        before, after = start - self.start, self.stop - stop
+        first, last = (before, after) if self.forward else (after, before)
+        return Span(self.line, start, stop, self.forward, self.near + first, self.need - last)
+
+
+@dataclass(frozen=True, slots=True)
 class Push:
-    """One rod put in at one access (by id), and the pipe that its brush gets through, by line."""
+    """One rod put in at one access (by id), and the pipe that its brush gets through: `covers` by line, `spans` with the
+    way and the length of rod that each piece takes."""
 
     access: str
     rod: str
     covers: Mapping[str, Intervals]
+    spans: tuple[Span, ...] = ()
 
 
 @cache
@@ -74,7 +107,7 @@ def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
     return sharp or turned + hurdle.turn > rod.turns + SAME
 
 
-def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict[str, Intervals]:
+def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:
     """Push a rod in and follow every way it can take.
 
     Parameters
@@ -86,19 +119,20 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict
 
     Returns
     -------
-    the intervals of pipe covered [m along the line], by line
+    the pipe covered, a span for each way through a piece, by the least length of rod
 
     The ways are simple paths: none passes a fitting twice. Their number can grow as 2ⁿ with n tees
     entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
     stays small.
     """
     layout = track.layout
-    found: dict[str, list[Interval]] = {}
+    # The nearest way through each piece is also the one that gets furthest into it.
+    found: dict[Piece, Span] = {}
     todo: list[tuple[Move, float, float, float, frozenset[Hashable]]] = [
-        (move, skip, rod.length, 0.0, frozenset()) for move, skip in starts
+        (move, skip, 0.0, 0.0, frozenset()) for move, skip in starts
     ]
     while todo:
-        move, skip, left, turned, seen = todo.pop()
+        move, skip, near, turned, seen = todo.pop()
         passed = _pass(rod, move, turned, seen)
         if passed is None:
             continue
@@ -106,16 +140,45 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> dict
         part = pipe_of(layout, move.to)
         if not fits(rod, part.pipe.bore):
             continue
-        start, stop = bounds(layout, move.to.line, move.to.number)
+        line, _, forward = move.to
+        start, stop = bounds(layout, line, move.to.number)
         size = stop - start - skip
+        left = rod.length - near
         whole = left >= size
-        if move.to.forward:
-            covered = (start + skip, stop if whole else start + skip + left)
+        need = near + size if whole else rod.length
+        if forward:
+            span = Span(line, start + skip, stop if whole else start + skip + left, True, near, need)
         else:
-            covered = (start if whole else stop - skip - left, stop - skip)
-        found.setdefault(move.to.line, []).append(covered)
+            span = Span(line, start if whole else stop - skip - left, stop - skip, False, near, need)
+        if move.to not in found or near < found[move.to].near:
+            found[move.to] = span
         if whole and left > size:
-            todo.extend((onward, 0.0, left - size, turned, seen) for onward in track.onward[move.to])
+            todo.extend((onward, 0.0, need, turned, seen) for onward in track.onward[move.to])
+    return _joined(found)
+
+
+def _joined(found: Mapping[Piece, Span]) -> tuple[Span, ...]:
+    """Spans of neighbouring pieces that the same push goes through one after the other, as one."""
+    out: list[Span] = []
+    for piece in sorted(found, key=lambda piece: (piece.line, piece.forward, piece.number)):
+        span = found[piece]
+        if span.stop <= span.start:
+            continue
+        last = out[-1] if out else None
+        if last is not None and (last.line, last.forward) == (span.line, span.forward) and last.stop == span.start:
+            first, then = (last, span) if span.forward else (span, last)
+            if abs(first.need - then.near) < 1e-9:
+                out[-1] = Span(span.line, last.start, span.stop, span.forward, first.near, then.need)
+                continue
+        out.append(span)
+    return tuple(out)
+
+
+def covers(spans: Iterable[Span]) -> dict[str, Intervals]:
+    """Give the pipe of spans as intervals [m along the line] by line."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for span in spans:
+        found.setdefault(span.line, []).append((span.start, span.stop))
     return {line: union(pieces) for line, pieces in found.items()}
 
 
@@ -138,9 +201,9 @@ def pushes(track: Track) -> tuple[Push, ...]:
         for rod in track.layout.rods:
             if not opening_fits(rod, access):
                 continue
-            covers = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
-            if any(covers.values()):
-                out.append(Push(access.id, rod.name, covers))
+            spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
+            if spans:
+                out.append(Push(access.id, rod.name, covers(spans), spans))
     return tuple(out)
 
 

@@ -14,7 +14,7 @@ from .carry import slow_flow
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
 from .intervals import Interval, Intervals, clip, length, union
-from .reach import Push, pushes, sharp_kinds, stopping_kinds
+from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .track import build_track
 from .traps import humps, low_points
 from .unreached import blind, unreachable
@@ -43,6 +43,17 @@ class Upkeep:
     def reached_m(self, stretch: Stretch) -> float:
         """Length of a stretch that some rod reaches [m]."""
         return length(clip(self.reached[stretch.line], stretch.start, stretch.stop))
+
+    def rodded(self, stretch: Stretch) -> tuple[tuple[Push, Span], ...]:
+        """The ways in which rods reach pipe of a stretch: each push with the part of the stretch that it brushes in one go,
+        from the stretch's start on, the shortest rod first."""
+        found = [
+            (push, part)
+            for push in self.pushes
+            for span in push.spans
+            if span.line == stretch.line and (part := span.clip(stretch.start, stretch.stop)) is not None
+        ]
+        return tuple(sorted(found, key=lambda one: (one[1].start, one[1].need, not one[1].forward)))
 
     def flushed_m(self, stretch: Stretch) -> float:
         """Length of a stretch that some flush scours [m]."""

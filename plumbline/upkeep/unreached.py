@@ -11,7 +11,7 @@ from ..layout.model import Layout, Part, Rod, Vector
 from ..layout.vectors import direction_words, negative
 from ..units import show
 from .intervals import Interval, Intervals, clip, length, subtract, union
-from .reach import Push, fits, opening_fits, pushes, spread
+from .reach import Push, covers, fits, opening_fits, pushes, spread
 from .track import Move, Piece, Track, bounds, moves_from
 from .weights import WEIGHTS
 from .why import Failure, entry_failure, failures, ways
@@ -153,7 +153,7 @@ def _opened(track: Track, line: str, gap: Interval, moves: Iterable[Move]) -> fl
 
 
 def _most(track: Track, line: str, gap: Interval, starts: list[tuple[Move, float]]) -> float:
-    pieces = [piece for rod in track.layout.rods for piece in spread(track, rod, starts).get(line, ())]
+    pieces = [piece for rod in track.layout.rods for piece in covers(spread(track, rod, starts)).get(line, ())]
     return length(clip(union(pieces), *gap))
 
 
@@ -197,8 +197,8 @@ def fitted(track: Track) -> Track:
 
 def _reached(track: Track, line: str, gap: Interval) -> bool:
     """Whether some rod now gets through the whole gap."""
-    covers = [piece for push in pushes(track) for piece in push.covers.get(line, ())]
-    return not subtract([gap], union(covers), slack=SLACK)
+    now = [piece for push in pushes(track) for piece in push.covers.get(line, ())]
+    return not subtract([gap], union(now), slack=SLACK)
 
 
 def _any_fits(rods: tuple[Rod, ...], bore: float) -> bool:
