@@ -88,6 +88,17 @@ def _parser() -> argparse.ArgumentParser:
     pumps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     pumps.set_defaults(work=_pumps)
 
+    card = commands.add_parser("card", help="a wall card: the least cleaning that keeps the pipe sound, for the owner")
+    card.add_argument("file", metavar="FILE", help="a layout file")
+    card.add_argument(
+        "--share",
+        metavar="PART",
+        default="80%",
+        help="how much of the pipe that can be cleaned; left out, 80%%",
+    )
+    card.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    card.set_defaults(work=_card)
+
     size = commands.add_parser("size", help="from fish and plants to feed, stock, flow, oxygen and water used")
     size.add_argument("file", metavar="FILE", nargs="?", help="a file with a wish; it may be a whole layout")
     for word, key in _wish_options().items():
@@ -160,6 +171,31 @@ def _pumps(chosen: argparse.Namespace) -> int:
         print(json.dumps(pumps_as_json(layout, comparisons), ensure_ascii=False, allow_nan=False, indent=1))
     else:
         print_pumps(layout, comparisons)
+    return 0
+
+
+def _card(chosen: argparse.Namespace) -> int:
+    from .check import check
+    from .layout import read_layout
+    from .report.card import CardView, card_as_json
+    from .report.screen import put_on_screen
+    from .units import NotAQuantity, quantity
+    from .upkeep.card import wall_card
+
+    try:
+        share = quantity(chosen.share, "ratio")
+    except NotAQuantity as error:
+        raise PlumblineError(f"{error}, for --share, for instance 80%") from None
+    if not 0.0 < share <= 1.0:
+        raise PlumblineError(f"'{chosen.share}' is no share of the pipe: above 0 and at most 100 %, for instance 80%.")
+    result = check(read_layout(chosen.file))
+    card = wall_card(result.layout, result.flows, result.upkeep, share=share)
+    if chosen.json:
+        import json
+
+        print(json.dumps(card_as_json(card), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        put_on_screen(CardView(card))
     return 0
 
 

@@ -37,6 +37,7 @@ TABLES: Mapping[str, Table[Any]] = {
     "rods": catalogue.rods(),
     "limits": catalogue.limits(),
     "husbandry": catalogue.husbandry(),
+    "routine": catalogue.routine_times(),
 }
 
 INCH_SERIES = {

@@ -78,6 +78,7 @@ __all__ = [
     "openings",
     "pipes",
     "rods",
+    "routine_times",
     "uncertainty",
 ]
 
@@ -128,6 +129,12 @@ def uncertainty() -> Table[UncertaintyRow]:
 def husbandry() -> Table[HusbandryRow]:
     """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
     return read_husbandry(data("husbandry.yaml"))
+
+
+@cache
+def routine_times() -> Table[LimitRow]:
+    """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
+    return read_limits(data("routine.yaml"))
 
 
 @cache

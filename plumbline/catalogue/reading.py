@@ -55,6 +55,8 @@ UNITS = {
     "%": 0.01,
     "m/m": 1.0,
     "diameters": 1.0,
+    "min": 1.0,
+    "months": 1.0,
     "V/√(gD)": 1.0,
 }
 """The units that limits.yaml may use, as factors to SI."""

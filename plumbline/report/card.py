@@ -1,0 +1,198 @@
+"""The wall card, on a terminal and as plain data: one page to hang beside the tank. Computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..catalogue import cautions
+from ..layout.model import Layout
+from ..units import show
+from ..upkeep.card import WallCard
+from ..upkeep.intervals import Intervals, length
+from ..upkeep.routine import Job, Visit
+from ..upkeep.words import access_name, listed
+
+__all__ = ["CardView", "card_as_json", "place_name"]
+
+_QUICKEST = 5.0
+"""A bucket that is full sooner than this [s] cannot be timed by hand."""
+
+_CARE = ("electricity", "compressed air", "chemicals")
+_BUCKET = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
+
+
+class CardView:
+    """A rich renderable of a wall card."""
+
+    def __init__(self, card: WallCard) -> None:
+        self.card = card
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield what comes first, the rounds, the buckets, and what the card leaves out."""
+        card, routine = self.card, self.card.routine
+        yield Text(f"{card.layout.name}: keeping the pipe clean", style="bold")
+        if not routine.visits:
+            yield Text("No rod and no flush reaches any of the pipe: 'plumbline check' tells what to change.")
+            return
+        yield Text(f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one "
+                   "that is not.")  # fmt: skip
+        yield Text("\nBefore you begin", style="bold underline")
+        yield self._points(["Switch the pump off and pull its plug before a hand goes into the water.",
+                            "Rod with the pump off, in the order below: it follows the water, so that dirt goes on and not back.",
+                            "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed."])  # fmt: skip
+        for number, visit in enumerate(routine.visits):
+            yield from self._visit(visit, routine.visits[number - 1] if number else None)
+        if card.buckets:
+            yield Text(
+                "\nThen plug in, wait until the beds run over as usual, and time a bucket", style="bold underline"
+            )
+            yield self._buckets()
+        yield from self._left()
+        yield Text("\nCare", style="bold underline")
+        yield self._points([cautions()[hazard] for hazard in _CARE])
+
+    def _visit(self, visit: Visit, before: Visit | None) -> Iterator[RenderableType]:
+        units = self.card.layout.units
+        water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
+        besides = " with these besides" if before is not None else ""
+        title = f"\n{_every(visit.every)}{besides}: about {_minutes(visit.minutes)}{water}"
+        yield Text(title, style="bold underline")
+        table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
+        table.add_column(justify="right", no_wrap=True)
+        table.add_column(no_wrap=True)
+        table.add_column(overflow="fold")
+        done = before.jobs if before is not None else ()
+        for number, job in enumerate((job for job in visit.jobs if job not in done), 1):
+            again = any((job.places, job.tool) == (one.places, one.tool) for one in done)
+            said = f"{self._job(job)} This takes the place of the short one." if again else self._job(job)
+            table.add_row(f"{number}.", "[ ]", Text(said))
+        yield Padding(table, (0, 0, 0, 2))
+
+    def _job(self, job: Job) -> str:
+        layout = self.card.layout
+        cleans = f"cleans {_pipe(layout, job.cleans)}"
+        if job.kind == "flush":
+            return f"With the pump on, open {job.tool} until {show(job.water, 'volume', layout.units)} have run out: {cleans}."
+        place = place_name(layout, job.places[0])
+        ways = " both ways" if _both_ways(layout, job) else ""
+        rod = f"the {job.tool}, {show(job.rod_m, 'length', layout.units)} in{ways}"
+        return f"At {place}: {rod}; {cleans}."
+
+    def _buckets(self) -> RenderableType:
+        units = self.card.layout.units
+        volume, name = _BUCKET["gal" if units.volume == "gal" else "L"]
+        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
+        table.add_column("pipe's end")
+        table.add_column("clean", justify="right")
+        table.add_column(f"{name} in", justify="right")
+        table.add_column("clean again when slower than", justify="right")
+        for one in self.card.buckets:
+            due = f"{volume / one.due:.0f} s" if one.due is not None else ""
+            seconds = volume / one.flow
+            clean = f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick"
+            table.add_row(Text(f"'{one.line}' into '{one.vessel}'"), show(one.flow, "flow", units), clean, due)
+        return Padding(table, (0, 0, 0, 2))
+
+    def _left(self) -> Iterator[RenderableType]:
+        layout, routine = self.card.layout, self.card.routine
+        full = self.card.full
+        if full is not None:
+            yield Text(f"\nAll that can be cleaned, {full.cleaned:.0%} of the pipe, takes about "
+                       f"{_minutes(full.visits[-1].minutes)} (--share 100%).")  # fmt: skip
+        shut = (full or routine).left
+        if shut:
+            yield Text("\nWhat no rod gets at", style="bold underline")
+            yield self._points([f"{_pipe(layout, shut)}. 'plumbline check' says why, and what would open it."])
+
+    @staticmethod
+    def _points(sentences: list[str]) -> RenderableType:
+        table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
+        table.add_column(no_wrap=True)
+        table.add_column(overflow="fold")
+        for sentence in sentences:
+            table.add_row("-", Text(sentence))
+        return Padding(table, (0, 0, 0, 2))
+
+
+def _both_ways(layout: Layout, job: Job) -> bool:
+    """Whether a rod goes in both ways at a union."""
+    access = next((one for one in layout.accesses if one.id == job.places[0]), None)
+    if access is None or access.kind != "union":
+        return False
+    pieces = job.cleans.get(access.line, ())
+    return any(low < access.at - 1e-6 for low, _ in pieces) and any(high > access.at + 1e-6 for _, high in pieces)
+
+
+def place_name(layout: Layout, place: str) -> str:
+    """An access in the user's words."""
+    access = next((one for one in layout.accesses if one.id == place), None)
+    if access is None:
+        return f"'{place}'"
+    if access.kind in ("cap", "union"):
+        return f"{access.kind} '{access.id}'" if not access.id.startswith(access.kind) else f"'{access.id}'"
+    return access_name(layout, access)
+
+
+def card_as_json(card: WallCard) -> dict[str, Any]:
+    """A wall card as plain data."""
+    routine = card.routine
+    return {
+        "layout": card.layout.name,
+        "plumbline": __version__,
+        "cleaned_fraction": routine.cleaned,
+        "proven": routine.proven,
+        "visits": [
+            {
+                "every_months": visit.every,
+                "minutes": visit.minutes,
+                "water_l": visit.water * 1000.0,
+                "jobs": [
+                    {
+                        "kind": job.kind,
+                        "places": list(job.places),
+                        "tool": job.tool,
+                        "rod_m": job.rod_m,
+                        "water_l": job.water * 1000.0,
+                        "minutes": job.minutes,
+                        "cleans": _spans(job.cleans),
+                    }
+                    for job in visit.jobs
+                ],
+            }
+            for visit in routine.visits
+        ],
+        "buckets": [
+            {"line": one.line, "vessel": one.vessel, "flow_l_min": one.flow * 60_000.0,
+             "due_l_min": None if one.due is None else one.due * 60_000.0}
+            for one in card.buckets
+        ],
+        "left": _spans(routine.left),
+    }  # fmt: skip
+
+
+def _spans(pipe: Mapping[str, Intervals]) -> dict[str, list[list[float]]]:
+    return {line: [[low, high] for low, high in pieces] for line, pieces in pipe.items()}
+
+
+def _pipe(layout: Layout, pipe: Mapping[str, Intervals]) -> str:
+    parts = []
+    for name, pieces in pipe.items():
+        long = length(pieces)
+        whole = long > layout.lines[name].length - 1e-6
+        parts.append(f"all of '{name}'" if whole else f"{show(long, 'length', layout.units)} of '{name}'")
+    return listed(parts)
+
+
+def _every(months: float) -> str:
+    return "Every month" if months == 1.0 else f"Every {months:g} months"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.0f} minutes" if minutes < 100.0 else f"{minutes / 60.0:.1f} hours"

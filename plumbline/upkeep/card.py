@@ -1,0 +1,98 @@
+"""The wall card: the rounds of the routine, and how the owner sees with a bucket that one is due."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ..findings import Finding
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout
+from .intervals import Intervals, union
+from .result import Upkeep
+from .routine import Routine, WashJob, plan_routine
+
+__all__ = ["FOULING", "Bucket", "WallCard", "fouling_pipe", "wall_card"]
+
+FOULING = ("slow-flow", "dead-leg", "standing-water", "low-point")
+"""Kinds of finding that tell of pipe in which solids lie or water stands: it wants cleaning often."""
+
+MOST = 0.8
+"""Share of the cleanable pipe that a card aims at: a routine that really cleans four fifths of the pipe is worth having (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bucket:
+    """A pipe's end over a vessel, where a bucket can be held under: the `flow` there [m³/s] when all is clean, and the
+    flow `due` at which the vessel gets no more than it wants, None where it wants nothing or gets less already."""
+
+    line: str
+    vessel: str
+    flow: float
+    due: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WallCard:
+    """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
+    where to measure."""
+
+    layout: Layout
+    routine: Routine
+    full: Routine | None
+    buckets: tuple[Bucket, ...]
+
+
+def wall_card(
+    layout: Layout,
+    flows: Flows,
+    upkeep: Upkeep,
+    washes: Sequence[WashJob] = (),
+    *,
+    share: float = MOST,
+) -> WallCard:
+    """Put the wall card together.
+
+    Parameters
+    ----------
+    layout, flows, upkeep : as checked
+    washes : flushes that may be among the jobs
+    share : of the length that can be cleaned, what the longest round has to clean at least
+
+    Returns
+    -------
+    `WallCard`
+    """
+    often = fouling_pipe(layout, upkeep.findings)
+    routine = plan_routine(layout, flows, upkeep.pushes, washes, often, share=share)
+    full = plan_routine(layout, flows, upkeep.pushes, washes, often) if share < 1.0 else None
+    if full is not None and full.cleaned < routine.cleaned + 1e-9:
+        full = None
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)))
+
+
+def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:
+    """Give the pipe that wants cleaning often [m along the line], by line, as the findings have it."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for one in findings:
+        if one.kind in FOULING and one.line in layout.lines and one.line is not None:
+            start = 0.0 if one.start is None else one.start
+            stop = layout.lines[one.line].length if one.stop is None else one.stop
+            found.setdefault(one.line, []).append((start, stop))
+    return {name: union(pieces) for name, pieces in found.items()}
+
+
+def _buckets(layout: Layout, flows: Flows) -> list[Bucket]:
+    out = []
+    for name, line in layout.lines.items():
+        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
+            if end.kind != "vessel" or end.submerged or end.name is None:
+                continue
+            flow = sign * flows.ends[f"{name}.{side}"].flow
+            if flow <= 0.0:
+                continue
+            got = flows.vessels[end.name]
+            wanted = got.wanted or 0.0
+            due = flow * wanted / got.inflow if 0.0 < wanted < got.inflow else None
+            out.append(Bucket(name, end.name, flow, due))
+    return out

@@ -1,0 +1,303 @@
+"""The least work that keeps the pipe clean: which access, which rod or flush, in which order, and how often.
+
+Pipe is cut at every place where some job begins or ends. Each job, a rod at an access or a flush, cleans some of the pieces; jobs at
+one access share the trouble of opening it. The set of jobs that cleans all that can be cleaned in the least time
+is a set cover with fixed charges, solved exactly as a mixed-integer program (HiGHS, by scipy). First for the pipe
+that wants cleaning often, then, with those jobs given, for the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from ..catalogue import routine_times
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout
+from .cover import least_jobs
+from .downstream import Downstream, down_the_flow
+from .intervals import Intervals, clip, length, subtract, union
+from .reach import Push
+
+__all__ = ["Job", "Routine", "Visit", "WashJob", "plan_routine"]
+
+SAME = 1e-6
+"""Pipe shorter than this [m] is rounding."""
+
+Piece = tuple[str, float, float]
+"""Pipe of one line from one place to another [m along the line]."""
+
+
+@dataclass(frozen=True, slots=True)
+class WashJob:
+    """A flush that could be one of the jobs: the ids of what is `opened`, and how the user calls them, `name`; what it
+    `scours` [m along the line] by line, its `seconds` and its `water` [m³]. The first of `opened` is at (`line`, `at`)."""
+
+    opened: tuple[str, ...]
+    name: str
+    line: str
+    at: float
+    scours: Mapping[str, Intervals]
+    seconds: float
+    water: float
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job: with the rod `tool` pushed in for `rod_m` [m] at one access, or a flush, named by its `tool`, that takes
+    `water` [m³]. `places` are the ids of what stands open for it; `cleans` is the pipe that no earlier job of the visit
+    cleans [m along the line]; `minutes` it takes, the opening of what no earlier job has opened included."""
+
+    kind: Literal["rod", "flush"]
+    places: tuple[str, ...]
+    tool: str
+    rod_m: float
+    water: float
+    cleans: Mapping[str, Intervals]
+    minutes: float
+
+    @property
+    def length(self) -> float:
+        """Pipe cleaned [m]."""
+        return sum(length(pieces) for pieces in self.cleans.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """The jobs of one round, down the flow, `every` so many months."""
+
+    every: float
+    jobs: tuple[Job, ...]
+
+    @property
+    def minutes(self) -> float:
+        """All of it [min]."""
+        return sum(job.minutes for job in self.jobs)
+
+    @property
+    def water(self) -> float:
+        """Water lost in flushes [m³]."""
+        return sum(job.water for job in self.jobs)
+
+
+@dataclass(frozen=True, slots=True)
+class Routine:
+    """The rounds, the more frequent first; the later one holds the earlier one's jobs. `cleaned` is the share of all pipe
+    length that the last cleans, `left` the pipe that it does not clean; `proven` whether no shorter round exists."""
+
+    visits: tuple[Visit, ...]
+    cleaned: float
+    left: Mapping[str, Intervals]
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A job that may be done. `places` are what has to be opened for it; `pieces` what it cleans and the rod it takes."""
+
+    kind: Literal["rod", "flush"]
+    places: tuple[str, ...]
+    tool: str
+    at: tuple[str, float]
+    pieces: Mapping[Piece, float]
+    minutes: float
+    water: float
+
+
+def plan_routine(
+    layout: Layout,
+    flows: Flows,
+    pushes: Sequence[Push],
+    washes: Sequence[WashJob],
+    often: Mapping[str, Intervals],
+    *,
+    share: float = 1.0,
+) -> Routine:
+    """Plan the rounds that keep a layout clean with the least work.
+
+    Parameters
+    ----------
+    layout : read and walked
+    flows : in normal running
+    pushes : what rods reach, from which access
+    washes : flushes that scour some pipe
+    often : pipe that wants cleaning often [m along the line], by line; all of it that can be is cleaned in every round
+    share : of the length that can be cleaned, what the longest round has to clean at least, 0 to 1
+
+    Returns
+    -------
+    The rounds; none where nothing can be cleaned.
+
+    Raises
+    ------
+    ValueError
+        unless the share is above 0 and at most 1
+
+    Validity: times are common practice; each rod is counted as pushed in as far as it has to go for what it is needed for.
+    """
+    if not 0.0 < share <= 1.0:
+        raise ValueError("the share of pipe to clean lies above 0 and is at most 1")
+    times = {name: row.value for name, row in routine_times().items()}
+    pieces = _pieces(layout, pushes, washes, often)
+    jobs = _jobs(layout, pushes, washes, pieces, times)
+    cleanable = {piece for job in jobs for piece in job.pieces}
+    wanted = [piece for piece in pieces if piece in cleanable and _inside(piece, often)]
+    order = down_the_flow(layout, flows)
+    opening = _opening(layout, jobs, times)
+    visits: list[Visit] = []
+    chosen: list[int] = []
+    proven = True
+    for every, needed, part in (
+        (times["often"], wanted, 1.0),
+        (times["seldom"], [piece for piece in pieces if piece in cleanable], share),
+    ):
+        if not needed:
+            continue
+        chosen, sure = _cover(jobs, needed, chosen, opening, part)
+        proven = proven and sure
+        visit = _visit(every, [jobs[n] for n in chosen], needed, order, opening, times)
+        if not visits or visit.jobs != visits[-1].jobs:  # the same jobs need not be told twice
+            visits.append(visit)
+    done = {name: union(found) for name, found in _cleaned(visits).items()}
+    left = {name: subtract([(0.0, line.length)], done.get(name, ()), slack=SAME) for name, line in layout.lines.items()}
+    total = sum(line.length for line in layout.lines.values())
+    cleaned = sum(length(found) for found in done.values()) / total if total > 0.0 else 1.0
+    return Routine(tuple(visits), min(cleaned, 1.0), {line: found for line, found in left.items() if found}, proven)
+
+
+def _cleaned(visits: Sequence[Visit]) -> dict[str, list[tuple[float, float]]]:
+    """What the last round cleans, by line."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for job in visits[-1].jobs if visits else ():
+        for name, pieces in job.cleans.items():
+            found.setdefault(name, []).extend(pieces)
+    return found
+
+
+def _pieces(
+    layout: Layout, pushes: Sequence[Push], washes: Sequence[WashJob], often: Mapping[str, Intervals]
+) -> list[Piece]:
+    """All pipe, cut wherever some job begins or ends."""
+    cuts: dict[str, set[float]] = {name: {0.0, line.length} for name, line in layout.lines.items()}
+    for push in pushes:
+        for span in push.spans:
+            cuts[span.line] |= {span.start, span.stop}
+    for pipe in (*(wash.scours for wash in washes), often):
+        for name, found in pipe.items():
+            cuts[name] |= {end for interval in found for end in interval}
+    out = []
+    for name, places in cuts.items():
+        rising = sorted(place for place in places if 0.0 <= place <= layout.lines[name].length)
+        out += [(name, low, high) for low, high in pairwise(rising) if high - low > SAME]
+    return out
+
+
+def _inside(piece: Piece, pipe: Mapping[str, Intervals]) -> bool:
+    name, low, high = piece
+    return length(clip(pipe.get(name, ()), low, high)) > 0.5 * (high - low)
+
+
+def _jobs(
+    layout: Layout,
+    pushes: Sequence[Push],
+    washes: Sequence[WashJob],
+    pieces: Sequence[Piece],
+    times: Mapping[str, float],
+) -> list[_Job]:
+    """Every job that cleans something. A rod is as many jobs as there are lengths to push it in for, so that no more
+    rod is counted than is needed."""
+    accesses = {access.id: access for access in layout.accesses}
+    of_line: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        of_line.setdefault(piece[0], []).append(piece)
+    jobs = []
+    for push in pushes:
+        needs: dict[Piece, float] = {}
+        for span in push.spans:
+            for piece in of_line[span.line]:
+                part = span.clip(piece[1], piece[2])
+                if part is not None and part.stop - part.start > piece[2] - piece[1] - SAME:
+                    needs[piece] = min(needs.get(piece, float("inf")), part.need)
+        access = accesses[push.access]
+        for rod_m in sorted(set(needs.values())):
+            minutes = times["rod"] + times["rod a metre"] * rod_m
+            within = {piece: need for piece, need in needs.items() if need <= rod_m}
+            jobs.append(_Job("rod", (push.access,), push.rod, (access.line, access.at), within, minutes, 0.0))
+    for wash in washes:
+        within = {piece: 0.0 for piece in pieces if _inside(piece, wash.scours)}
+        if within:
+            minutes = times["flush"] + wash.seconds / 60.0
+            jobs.append(_Job("flush", wash.opened, wash.name, (wash.line, wash.at), within, minutes, wash.water))
+    return jobs
+
+
+def _opening(layout: Layout, jobs: Sequence[_Job], times: Mapping[str, float]) -> dict[str, float]:
+    """How long each place takes to open and close [min]: accesses, and valves that are only turned."""
+    kinds = {access.id: {"cap": "open cap", "union": "open union"}.get(access.kind, "open end")
+             for access in layout.accesses}  # fmt: skip
+    places = dict.fromkeys(place for job in jobs for place in job.places)
+    return {place: times[kinds.get(place, "open end")] for place in places}
+
+
+def _cover(
+    jobs: Sequence[_Job],
+    needed: Sequence[Piece],
+    given: Sequence[int],
+    opening: Mapping[str, float],
+    share: float,
+) -> tuple[list[int], bool]:
+    """The jobs of the least time, those `given` among them, that clean a share of the pipe needed; and whether none take less."""
+    number = {piece: n for n, piece in enumerate(needed)}
+    return least_jobs(
+        [job.minutes for job in jobs],
+        [{number[piece] for piece in job.pieces if piece in number} for job in jobs],
+        [job.places for job in jobs],
+        opening,
+        [high - low for _, low, high in needed],
+        share=share,
+        given=given,
+    )
+
+
+def _visit(
+    every: float,
+    jobs: Sequence[_Job],
+    needed: Sequence[Piece],
+    order: Downstream,
+    opening: Mapping[str, float],
+    times: Mapping[str, float],
+) -> Visit:
+    """Put the jobs in order down the flow, flushes last at each distance, and say what each is there for."""
+    left = set(needed)
+    opened: set[str] = set()
+    ranked = sorted(jobs, key=lambda job: (job.kind == "flush", order.at(*job.at), job.places, job.tool))
+    parts: dict[tuple[tuple[str, ...], str], dict[Piece, float]] = {}
+    for job in ranked:
+        mine = left & set(job.pieces)
+        left -= mine
+        if mine:
+            # One rod put in twice at one place, once for each of two rounds, goes in once.
+            parts.setdefault((job.places, job.tool), {}).update({piece: job.pieces[piece] for piece in mine})
+    out = []
+    for (places, tool), needs in parts.items():
+        job = next(job for job in ranked if (job.places, job.tool) == (places, tool))
+        rod = max(needs.values()) if job.kind == "rod" else 0.0
+        minutes = times["rod"] + times["rod a metre"] * rod if job.kind == "rod" else job.minutes
+        cleans: dict[str, list[tuple[float, float]]] = {}
+        for name, low, high in needs:
+            cleans.setdefault(name, []).append((low, high))
+        out.append(
+            Job(
+                kind=job.kind,
+                places=places,
+                tool=tool,
+                rod_m=rod,
+                water=job.water,
+                cleans={name: union(found) for name, found in sorted(cleans.items())},
+                minutes=minutes + sum(opening[place] for place in places if place not in opened),
+            )
+        )
+        opened |= set(places)
+    return Visit(every, tuple(out))

@@ -1,0 +1,280 @@
+"""The routine: the least work, in the order of the flow, and the wall card made of it."""
+
+from __future__ import annotations
+
+import json
+from itertools import chain, combinations
+from pathlib import Path
+
+import pytest
+from conftest import ReadText
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plumbline import CheckResult, check, read_layout
+from plumbline.catalogue import routine_times
+from plumbline.cli import main
+from plumbline.upkeep.card import WallCard, wall_card
+from plumbline.upkeep.cover import least_jobs
+from plumbline.upkeep.downstream import down_the_flow
+from plumbline.upkeep.intervals import length, subtract, union
+from plumbline.upkeep.routine import WashJob, plan_routine
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+TIMES = {name: row.value for name, row in routine_times().items()}
+CHECKED: dict[str, CheckResult] = {}
+
+
+def checked(name: str) -> CheckResult:
+    if name not in CHECKED:
+        CHECKED[name] = check(read_layout(LAYOUTS / f"{name}.yaml"))
+    return CHECKED[name]
+
+
+def card(name: str, **said: float) -> WallCard:
+    result = checked(name)
+    return wall_card(result.layout, result.flows, result.upkeep, **said)  # type: ignore[arg-type]
+
+
+# ---------------------------------------------------------------------- the least work
+
+
+@st.composite
+def rounds(
+    draw: st.DrawFn,
+) -> tuple[list[float], list[set[int]], list[list[str]], dict[str, float], list[float], float]:
+    pieces = draw(st.integers(1, 5))
+    count = draw(st.integers(1, 7))
+    opening = {name: draw(st.integers(0, 5)) * 1.0 for name in "abc"}
+    cleans = [draw(st.sets(st.integers(0, pieces - 1), min_size=1)) for _ in range(count)]
+    cleans[0] |= set(range(pieces)) - set().union(*cleans)
+    places = [draw(st.lists(st.sampled_from("abc"), max_size=2, unique=True)) for _ in range(count)]
+    minutes = [draw(st.integers(1, 9)) * 1.0 for _ in range(count)]
+    lengths = [draw(st.integers(1, 9)) * 0.5 for _ in range(pieces)]
+    return minutes, cleans, places, opening, lengths, draw(st.sampled_from([1.0, 0.8, 0.5]))
+
+
+@given(rounds())
+@settings(max_examples=120, deadline=None)
+def test_no_choice_of_jobs_takes_less_time(
+    given_round: tuple[list[float], list[set[int]], list[list[str]], dict[str, float], list[float], float],
+) -> None:
+    """Every choice is tried."""
+    minutes, cleans, places, opening, lengths, share = given_round
+
+    def time(chosen: tuple[int, ...]) -> float:
+        return sum(minutes[n] for n in chosen) + sum(opening[p] for p in {p for n in chosen for p in places[n]})
+
+    def enough(chosen: tuple[int, ...]) -> bool:
+        clean = set().union(*(cleans[n] for n in chosen)) if chosen else set()
+        return sum(lengths[n] for n in clean) >= share * sum(lengths) - 1e-9
+
+    every = chain.from_iterable(combinations(range(len(minutes)), size) for size in range(len(minutes) + 1))
+    best = min(time(chosen) for chosen in every if enough(chosen))
+    found, proven = least_jobs(minutes, cleans, places, opening, lengths, share=share)
+    assert proven
+    assert enough(tuple(found))
+    assert time(tuple(found)) == pytest.approx(best, abs=1e-6)
+
+
+def test_what_is_given_is_kept_and_counts() -> None:
+    minutes, cleans, places = [1.0, 5.0, 1.0], [{0}, {0, 1}, {1}], [["a"], ["a"], ["a"]]
+    assert least_jobs(minutes, cleans, places, {"a": 1.0}, [1.0, 1.0])[0] == [0, 2]
+    assert least_jobs(minutes, cleans, places, {"a": 1.0}, [1.0, 1.0], given=[1])[0] == [1]
+    assert least_jobs(minutes, cleans, places, {"a": 1.0}, [], given=[2, 1])[0] == [1, 2]
+
+
+# ---------------------------------------------------------------------- rounds on layouts
+
+EVERY = sorted(path.stem for path in LAYOUTS.glob("*.yaml"))
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:
+    result = checked(name)
+    routine = plan_routine(result.layout, result.flows, result.upkeep.pushes, [], {})
+    assert routine.proven
+    for line, reached in result.upkeep.reached.items():
+        assert length(subtract(reached, union((low, high) for job in routine.visits[-1].jobs
+                                              for low, high in job.cleans.get(line, ())), slack=1e-5)) == 0.0  # fmt: skip
+    reach = sum(length(pieces) for pieces in result.upkeep.reached.values())
+    whole = sum(line.length for line in result.layout.lines.values())
+    assert routine.cleaned == pytest.approx(reach / whole, abs=1e-4)
+    left = sum(length(pieces) for pieces in routine.left.values())
+    assert left + routine.cleaned * whole == pytest.approx(whole, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
+    result, found = checked(name), card(name)
+    rods = {rod.name: rod for rod in result.layout.rods}
+    for visit in found.routine.visits:
+        for job in visit.jobs:
+            assert job.kind == "rod"
+            assert 0.0 < job.rod_m <= rods[job.tool].length + 1e-9
+            push = next(p for p in result.upkeep.pushes if (p.access, p.rod) == (job.places[0], job.tool))
+            for line, pieces in job.cleans.items():
+                assert length(subtract(pieces, push.covers[line], slack=1e-5)) == 0.0
+                for low, high in pieces:
+                    needs = [part.need for span in push.spans if span.line == line
+                             if (part := span.clip(low, high)) is not None]  # fmt: skip
+                    assert min(needs) <= job.rod_m + 1e-9
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
+    result, found = checked(name), card(name)
+    order = down_the_flow(result.layout, result.flows)
+    accesses = {access.id: access for access in result.layout.accesses}
+    for visit in found.routine.visits:
+        far = [order.at(accesses[job.places[0]].line, accesses[job.places[0]].at) for job in visit.jobs]
+        assert far == sorted(far)
+    if len(found.routine.visits) == 2:
+        short, long = found.routine.visits
+        assert (short.every, long.every) == (TIMES["often"], TIMES["seldom"])
+        assert short.minutes < long.minutes
+        assert {(job.places, job.tool) for job in short.jobs} <= {(job.places, job.tool) for job in long.jobs}
+
+
+def test_pipe_that_fouls_is_cleaned_every_month_as_far_as_rods_reach() -> None:
+    result = checked("tangle")
+    monthly = card("tangle").routine.visits[0]
+    done: dict[str, list[tuple[float, float]]] = {}
+    for job in monthly.jobs:
+        for line, pieces in job.cleans.items():
+            done.setdefault(line, []).extend(pieces)
+    fouls = [one for one in result.findings if one.kind in ("slow-flow", "dead-leg", "standing-water", "low-point")]
+    assert fouls
+    for one in fouls:
+        assert one.line is not None
+        pipe = [(0.0 if one.start is None else one.start,
+                 result.layout.lines[one.line].length if one.stop is None else one.stop)]  # fmt: skip
+        reached = subtract(pipe, subtract([(0.0, 1e3)], result.upkeep.reached[one.line]))
+        assert length(subtract(reached, union(done.get(one.line, ())), slack=1e-5)) == 0.0
+
+
+ONE_LINE = """
+vessels:
+  tank: {base: 0 m, water: 0.5 m, rim: 1 m}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m, wants: 10 L/min}
+pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}}
+lines:
+  feed:
+    pipe: pvc 25
+    from: lift
+    route: [{up: 0.5 m}, {union: u}, {up: 1.5 m}, {cap: {id: c, faces: west}}, {east: 3 m}]
+    to: bed
+"""
+
+
+def test_a_round_by_hand(read_text: ReadText) -> None:
+    """The union opens the riser both ways, 1.5 m of rod; the level pipe is brushed from its end in the bed without a cap to
+    unscrew: (2 + 1.5 + 5) + (2 + 3 + 1) minutes."""
+    layout = read_text(ONE_LINE)
+    result = check(layout)
+    routine = plan_routine(layout, result.flows, result.upkeep.pushes, [], {})
+    (visit,) = routine.visits
+    assert [(job.places, round(job.rod_m, 6)) for job in visit.jobs] == [(("u",), 1.5), (("feed.to",), 3.0)]
+    assert [job.minutes for job in visit.jobs] == pytest.approx([8.5, 6.0])
+    assert visit.minutes == pytest.approx(14.5)
+    assert routine.cleaned == pytest.approx(1.0)
+    # Three fifths need only the longer one.
+    (short,) = plan_routine(layout, result.flows, result.upkeep.pushes, [], {}, share=0.6).visits
+    assert [job.places for job in short.jobs] == [("feed.to",)]
+
+
+def test_a_quick_flush_takes_the_place_of_rods_and_comes_last(read_text: ReadText) -> None:
+    layout = read_text(ONE_LINE)
+    result = check(layout)
+    wash = WashJob(("c",), "'c'", "feed", 2.0, {"feed": ((0.0, 2.0),)}, 60.0, 0.04)
+    routine = plan_routine(layout, result.flows, result.upkeep.pushes, [wash], {})
+    (visit,) = routine.visits
+    # The flush, 2 to set up and 1 to run, saves the union; the cap is open for it, and the rod goes in there too.
+    assert [(job.kind, job.tool) for job in visit.jobs] == [("rod", "bottle brush on conduit"), ("flush", "'c'")]
+    assert [job.places for job in visit.jobs] == [("c",), ("c",)]
+    assert [job.minutes for job in visit.jobs] == pytest.approx([2 + 3 + 2, 2 + 1])
+    assert visit.water == pytest.approx(0.04)
+    slow = WashJob(("c",), "'c'", "feed", 2.0, {"feed": ((0.0, 2.0),)}, 600.0, 0.4)
+    routine = plan_routine(layout, result.flows, result.upkeep.pushes, [slow], {})
+    assert all(job.kind == "rod" for job in routine.visits[0].jobs)
+
+
+@pytest.mark.parametrize("share", [0.0, -0.1, 1.1])
+def test_a_share_that_is_none_is_refused(share: float) -> None:
+    with pytest.raises(ValueError, match="share"):
+        card("courtyard", share=share)
+
+
+def test_the_way_down_the_flow_by_hand(read_text: ReadText) -> None:
+    """Feed 5 m to the bed, its drain 1.2 m back; a spur of 2 m hangs on the feed after 1 m."""
+    layout = read_text("""
+vessels:
+  tank: {base: 0 m, water: 0.5 m, rim: 1 m}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m}
+pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}}
+lines:
+  feed: {pipe: pvc 25, from: lift, route: [{up: 1 m}, {tee: t}, {up: 1 m}, sweep, {east: 3 m}], to: bed}
+  spur: {pipe: pvc 25, from: t, route: [{north: 2 m}], to: cap end}
+  drain: {pipe: pvc 50, to: tank, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 1.2 m}]}
+""")
+    order = down_the_flow(layout, check(layout).flows)
+    assert order.at("feed", 4.0) == pytest.approx(4.0)
+    assert order.at("spur", 2.0) == pytest.approx(3.0)
+    assert order.at("drain", 0.7) == pytest.approx(5.7)
+
+
+# ---------------------------------------------------------------------- the card
+
+
+def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["card", str(LAYOUTS / "tangle.yaml")]) == 0
+    said = capsys.readouterr().out
+    assert max(map(len, said.splitlines())) <= 100
+    for words in ("Before you begin", "Every month: about", "Every 3 months with these besides: about", "[ ]",
+                  "pull its plug", "time a bucket", "What no rod gets at", "compressed air", "0.60 m in"):  # fmt: skip
+        assert words in said
+    flow = checked("tangle").flows.vessels["herb trough"].inflow
+    assert f"'herb feed' into 'herb trough'     12.9 L/min     {0.01 / flow:.0f} s" in said
+    # It falls due when the trough gets no more than the 4 L/min it wants: 10 L in 150 s.
+    assert f"{10 / 4 * 60:.0f} s" in said
+
+
+def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["card", str(LAYOUTS / "courtyard.yaml")]) == 0
+    short = capsys.readouterr().out
+    assert "All that can be cleaned, 100% of the pipe, takes about 40 minutes (--share 100%)." in short
+    assert main(["card", str(LAYOUTS / "courtyard.yaml"), "--share", "100%"]) == 0
+    full = capsys.readouterr().out
+    assert "Every 3 months: about 40 minutes" in full
+    assert "--share" not in full
+    assert full.count("[ ]") > short.count("[ ]")
+
+
+def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["card", str(LAYOUTS / "tangle.yaml"), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    found = card("tangle")
+    assert said["cleaned_fraction"] == found.routine.cleaned
+    assert [visit["minutes"] for visit in said["visits"]] == [visit.minutes for visit in found.routine.visits]
+    assert said["visits"][0]["jobs"][0]["cleans"] == {"old bed feed": [[0.5, 1.1]]}
+    assert {bucket["vessel"] for bucket in said["buckets"]} == {one.vessel for one in found.buckets}
+    assert set(said["left"]) == set(found.routine.left)
+
+
+@pytest.mark.parametrize("share", ["0", "120%", "-5%", "much", "3 m"])
+def test_a_wrong_share_gets_one_sentence(share: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["card", str(LAYOUTS / "courtyard.yaml"), f"--share={share}"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.count("\n") == 1
+    assert share in told.err
+
+
+def test_pipe_that_nothing_reaches_gets_a_plain_answer(
+    read_text: ReadText, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "shut.yaml"
+    path.write_text("vessels: {a: {base: 0 m, water: 1 m}, b: {base: 0 m, water: 0.5 m}}\n"
+                    "lines: {pipe: {pipe: {bore: 8 mm}, from: {vessel: a, height: 0.1 m}, route: [east: 1 m], to: b}}\n")  # fmt: skip
+    assert main(["card", str(path)]) == 0
+    assert "No rod and no flush reaches any of the pipe" in capsys.readouterr().out
