@@ -44,6 +44,8 @@ LIMITS = {
     "flush gain": 0.1,
     "settling speed": 0.017,
     "level drop": 0.05,
+    "arm reach": 0.6,
+    "hand room": 0.4572,
     "sharp bend": math.radians(45),
     "turning between accesses": math.radians(135),
     "low point depth": 0.01,
@@ -121,6 +123,8 @@ def layout(*lines: Line, rods: Sequence[Rod] = (), limits: Mapping[str, float] |
     ends = [end for line in lines for end in (line.start, line.end)]
     vessels = {end.name: Vessel(end.name, 0.0, 0.5, MARK) for end in ends if end.kind == "vessel"}
     pumps = {end.name: Pump(end.name, ((0, 3), (1e-3, 0)), MARK, vessel="tank") for end in ends if end.kind == "pump"}
+    if pumps:
+        vessels.setdefault("tank", Vessel("tank", 0.0, 0.5, MARK))
     suction = {end.name for line in lines for end in [line.end] if end.kind == "pump"}
     pumps = {name: replace(pump, vessel=None) if name in suction else pump for name, pump in pumps.items()}
     return Layout(

@@ -35,6 +35,7 @@ TABLES: Mapping[str, Table[Any]] = {
     "fittings": FITTINGS,
     "openings": OPENINGS,
     "rods": catalogue.rods(),
+    "brushes": catalogue.brushes(),
     "limits": catalogue.limits(),
     "husbandry": catalogue.husbandry(),
     "routine": catalogue.routine_times(),
@@ -484,7 +485,20 @@ def test_rods() -> None:
         assert 0 < row.bores[0] < row.bores[1]
     brush = rods["bottle brush on conduit"]
     assert (brush.length, degrees(brush.bend), degrees(brush.turns)) == pytest.approx((4, 22.5, 45))
-    assert brush.bores == pytest.approx((0.020, 0.055))
+    # Three quarters of the smallest head, 25 mm, up to the largest.
+    assert brush.bores == pytest.approx((0.01875, 0.060))
+    assert brush.brushes == pytest.approx((0.025, 0.030, 0.040, 0.050, 0.060))
+    assert (rods["pull-through cord"].cord, brush.cord) == (True, False)
+    assert rods["sprung cable"].passes < rods["sprung cable"].bores[0]
+
+
+def test_a_brush_does_not_clean_pipe_much_wider_than_itself() -> None:
+    """Common practice, no source: 20 mm of brush for 15 to 20 mm of bore, and so on without a gap between the sizes."""
+    rows = list(catalogue.brushes().values())
+    assert catalogue.brushes()["20 mm"].bores == pytest.approx((0.015, 0.020))
+    assert all(a.diameter >= b.bores[0] for a, b in pairwise(rows))
+    for rod in catalogue.rods().values():
+        assert set(rod.brushes) <= {row.diameter for row in rows}
 
 
 @pytest.mark.published
@@ -498,7 +512,6 @@ def test_rods() -> None:
         ("hand room", 18 * 0.0254),  # IPC, 18 in [L]
         ("sharp bend", pi / 4),  # IPC 708.1.4 [L]
         ("turning between accesses", 3 * pi / 4),  # UPC 707.4 [L]
-        ("access spacing", 100 * 0.3048),  # IPC 708.1.1, 100 ft [L]
         ("least fall", 0.25 / 12),  # IPC Table 704.1 [L]
         ("least fall of large drains", 0.125 / 12),  # IPC Table 704.1 [L]
         ("clear speed for air", 1),  # V/√(gD) [L]

@@ -529,7 +529,7 @@ FILE:2:8: 'water' is 120 degC
 FILE:7:10: unknown threshold 'dead legs'
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |          ^
-    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, arm reach, … (27 in all)
+    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, arm reach, … (26 in all)
     did you mean 'dead leg'?
 
 FILE:7:32: 'margin' is 15
@@ -541,7 +541,7 @@ FILE:7:32: 'margin' is 15
 FILE:7:47: '5' has no unit
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |                                               ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand can put a rod into a port)"""),
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand gets at a port, a union or a cap)"""),
     ("twofit", [('- elbow', '- tee: t7\n      - cap')], """\
 FILE:13:9: nothing joins tee 't7'
       13 |       - tee: t7

@@ -111,8 +111,8 @@ def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
     for visit in found.routine.visits:
         for job in visit.jobs:
             assert job.kind == "rod"
-            assert 0.0 < job.rod_m <= rods[job.tool].length + 1e-9
-            push = next(p for p in result.upkeep.pushes if (p.access, p.rod) == (job.places[0], job.tool))
+            push = next(p for p in result.upkeep.pushes if (p.access, p.tool) == (job.places[0], job.tool))
+            assert 0.0 < job.rod_m <= rods[push.rod].length + 1e-9
             for line, pieces in job.cleans.items():
                 assert length(subtract(pieces, push.covers[line], slack=1e-5)) == 0.0
                 for low, high in pieces:
@@ -190,13 +190,35 @@ def test_a_quick_flush_takes_the_place_of_rods_and_comes_last(read_text: ReadTex
     routine = plan_routine(layout, result.flows, result.upkeep.pushes, [wash], {})
     (visit,) = routine.visits
     # The flush, 2 to set up and 1 to run, saves the union; the cap is open for it, and the rod goes in there too.
-    assert [(job.kind, job.tool) for job in visit.jobs] == [("rod", "bottle brush on conduit"), ("flush", "'c'")]
+    assert [(job.kind, job.tool) for job in visit.jobs] == [
+        ("rod", "bottle brush on conduit with a 25 mm brush"),
+        ("flush", "'c'"),
+    ]
     assert [job.places for job in visit.jobs] == [("c",), ("c",)]
     assert [job.minutes for job in visit.jobs] == pytest.approx([2 + 3 + 2, 2 + 1])
     assert visit.water == pytest.approx(0.04)
     slow = WashJob(("c",), "'c'", "feed", 2.0, {"feed": ((0.0, 2.0),)}, 600.0, 0.4)
     routine = plan_routine(layout, result.flows, result.upkeep.pushes, [slow], {})
     assert all(job.kind == "rod" for job in routine.visits[0].jobs)
+
+
+def test_a_cord_is_pulled_all_the_way_with_both_its_ends_open(
+    read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """4.5 m between the union and the bed through an elbow: (2 + 4.5 + 5 + 1) minutes, whatever part of it is wanted."""
+    text = ONE_LINE.replace("cap: {id: c, faces: west}", "elbow") + "rods: {cord: {like: pull-through cord}}\n"
+    layout = read_text(text)
+    result = check(layout)
+    (push,) = [push for push in result.upkeep.pushes if push.brush == 0.025]
+    (visit,) = plan_routine(layout, result.flows, [push], [], {}).visits
+    (job,) = visit.jobs
+    assert (job.places, job.rod_m) == (("u", "feed.to"), pytest.approx(4.5))
+    assert job.minutes == pytest.approx(12.5)
+    path = tmp_path / "cord.yaml"
+    path.write_text(text, encoding="utf-8")
+    assert main(["card", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "From union 'u' to the end of 'feed' in 'bed': pull the cord with a 25 mm brush through" in said
 
 
 @pytest.mark.parametrize("share", [0.0, -0.1, 1.1])

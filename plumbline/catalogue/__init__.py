@@ -15,6 +15,7 @@ from functools import cache
 
 from plumbline.catalogue.reading import (
     data,
+    read_brushes,
     read_findings,
     read_fittings,
     read_husbandry,
@@ -26,6 +27,7 @@ from plumbline.catalogue.reading import (
     read_uncertainty,
 )
 from plumbline.catalogue.rows import (
+    BrushRow,
     Constant,
     Crane,
     FindingRow,
@@ -48,6 +50,7 @@ from plumbline.catalogue.rows import (
 from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
+    "BrushRow",
     "Constant",
     "Crane",
     "FindingRow",
@@ -67,6 +70,7 @@ __all__ = [
     "Table",
     "ThreeK",
     "UncertaintyRow",
+    "brushes",
     "cautions",
     "findings",
     "fittings",
@@ -108,9 +112,15 @@ def openings() -> Table[OpeningRow]:
 
 
 @cache
+def brushes() -> Table[BrushRow]:
+    """The bottle brushes by their sizes, from brushes.yaml."""
+    return read_brushes(data("brushes.yaml"))
+
+
+@cache
 def rods() -> Table[RodRow]:
     """The rods, brushes and cables, from rods.yaml."""
-    return read_rods(data("rods.yaml"))
+    return read_rods(data("rods.yaml"), brushes())
 
 
 @cache

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from plumbline.catalogue.rows import (
+    BrushRow,
     Constant,
     Crane,
     FindingRow,
@@ -31,6 +32,7 @@ from plumbline.catalogue.table import Table
 
 __all__ = [
     "data",
+    "read_brushes",
     "read_findings",
     "read_fittings",
     "read_husbandry",
@@ -216,21 +218,43 @@ def read_openings(rows: Mapping[str, Any]) -> Table[OpeningRow]:
     return Table((row.name, (), row) for row in made)
 
 
-def read_rods(rows: Mapping[str, Any]) -> Table[RodRow]:
-    """The rods, brushes and cables."""
+def read_brushes(rows: Mapping[str, Any]) -> Table[BrushRow]:
+    """The bottle brushes by their sizes."""
     made = (
-        RodRow(
+        BrushRow(
+            name=f"{size} mm",
+            diameter=size * MILLIMETRE,
+            bores=(rows["least_share"] * size * MILLIMETRE, size * MILLIMETRE),
+            source=rows["source"],
+            mark=rows["mark"],
+        )
+        for size in rows["sizes_mm"]
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_rods(rows: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> Table[RodRow]:
+    """The rods, brushes and cables; what those with heads to change clean is what their brushes clean together."""
+    made = []
+    for name, row in rows.items():
+        heads = [brushes[f"{size} mm"] for size in row.get("brushes_mm", ())]
+        stated = [size * MILLIMETRE for size in row.get("bores_mm", ())]
+        least = min((head.bores[0] for head in heads), default=stated[0] if stated else 0.0)
+        most = max((head.bores[1] for head in heads), default=stated[1] if stated else 0.0)
+        made.append(RodRow(
             name=name,
             length=float(row["length_m"]),
             bend=row["bend_deg"] * DEGREE,
             turns=row["turns_deg"] * DEGREE,
-            bores=(row["bores_mm"][0] * MILLIMETRE, row["bores_mm"][1] * MILLIMETRE),
+            bores=(least, most),
+            brushes=tuple(head.diameter for head in heads),
+            passes=row["passes_mm"] * MILLIMETRE if "passes_mm" in row else least,
+            room=row["room_mm"] * MILLIMETRE if "room_mm" in row else None,
+            cord=row.get("cord", False),
             default=row.get("default", False),
             source=row["source"],
             mark=row["mark"],
-        )
-        for name, row in rows.items()
-    )
+        ))  # fmt: skip
     return Table((row.name, (), row) for row in made)
 
 

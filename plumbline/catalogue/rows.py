@@ -12,6 +12,7 @@ from typing import Literal
 from plumbline.findings import Level
 
 __all__ = [
+    "BrushRow",
     "Constant",
     "Crane",
     "FindingRow",
@@ -185,10 +186,24 @@ class OpeningRow:
 
 
 @dataclass(frozen=True, slots=True)
-class RodRow:
-    """A rod, brush or cable. `length` [m]; `bend` and `turns` [rad]; `bores` [m], least and greatest.
+class BrushRow:
+    """A bottle brush by its `diameter` [m], and the `bores` [m] that it cleans, least and greatest."""
 
-    `default` tells that it is taken when a layout names no rods.
+    name: str
+    diameter: float
+    bores: tuple[float, float]
+    source: str
+    mark: SourceMark
+
+
+@dataclass(frozen=True, slots=True)
+class RodRow:
+    """A rod, brush or cable. `length` [m]; `bend` and `turns` [rad]; `bores` [m] that it cleans, least and greatest.
+
+    `brushes` are the heads that it may carry, one at a time, by diameter [m]; none for a tool with a head of its own.
+    `passes` [m] is the least bore that it goes through; `room` [m] the space that it takes in front of an opening, None
+    for the limit; `cord` tells that it is pulled through between two openings. `default` tells that it is taken when a
+    layout names no rods.
     """
 
     name: str
@@ -196,6 +211,10 @@ class RodRow:
     bend: float
     turns: float
     bores: tuple[float, float]
+    brushes: tuple[float, ...]
+    passes: float
+    room: float | None
+    cord: bool
     default: bool
     source: str
     mark: SourceMark

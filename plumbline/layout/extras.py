@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 
 from .. import catalogue
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
 from .model import Default, Electricity, Mark, Rod
 from .nodes import Node
-from .values import Got, Values
+from .values import Got, Values, plain
 
 __all__ = ["LIMIT_TAKES", "limit_example", "read_electricity", "read_limits", "read_rod", "read_sureness", "usual_rods"]
 
@@ -27,21 +28,49 @@ def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:
     """The rods that are taken when a file names none."""
     rows = [row for row in catalogue.rods().values() if row.default]
     defaults += [Default("rods", row.name, row.source) for row in rows]
-    return tuple(Rod(row.name, row.length, row.bend, row.turns, *row.bores) for row in rows)
+    return tuple(_of_the_catalogue(row) for row in rows)
+
+
+def _of_the_catalogue(row: catalogue.RodRow) -> Rod:
+    return Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes, row.room, row.cord)
 
 
 def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
     """Read a rod; None, and a fault, where it cannot be read."""
-    fields = values.fields(node, words.ROD, f"rod '{name}'", mark)
+    similar = any(plain(key.text or "") == "like" for key, _ in node.pairs or ())
+    fields = values.fields(node, words.ROD_LIKE if similar else words.ROD, f"rod '{name}'", mark)
     if fields is None:
         return None
+    numbers = {
+        word: fields[word].number for word in ("length", "bends up to", "turns in all", "room") if word in fields
+    }
     bores = _bores(fields["bores"].node, values) if "bores" in fields else None
-    length, bend, turns = (
-        fields[word].number if word in fields else None for word in ("length", "bends up to", "turns in all")
-    )
-    if bores is None or length is None or bend is None or turns is None:
+    if None in numbers.values() or ("bores" in fields and bores is None):
         return None
-    return Rod(name, length, bend, turns, *bores)
+    length, bend, turns, room = map(numbers.get, ("length", "bends up to", "turns in all", "room"))
+    cord = "pulled through" in fields
+    if not similar:
+        if bores is None or length is None or bend is None or turns is None:
+            return None
+        return Rod(name, length, bend, turns, *bores, room=room, cord=cord)
+    table = catalogue.rods()
+    said = fields["like"].text if "like" in fields else None
+    if said is None or said not in table:
+        if said is not None:
+            values.faults.unknown(fields["like"].mark, said, "rod", table)
+        return None
+    base = _of_the_catalogue(table[said])
+    if bores is not None:
+        base = replace(base, bore_min=bores[0], bore_max=bores[1], brushes=(), passes=None)
+    return replace(
+        base,
+        name=name,
+        length=base.length if length is None else length,
+        bend=base.bend if bend is None else bend,
+        turns=base.turns if turns is None else turns,
+        room=base.room if room is None else room,
+        cord=base.cord or cord,
+    )
 
 
 def _bores(node: Node, values: Values) -> tuple[float, float] | None:

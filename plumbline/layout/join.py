@@ -217,6 +217,7 @@ class _Joiner:
             submerged=vessel is not None and port != "standpipe" and _under_water(place[2], vessel),
             draw=said.draw,
             loss=said.loss,
+            room=said.room,
         )
 
     def joining(self, tee: str) -> list[tuple[str, str]]:

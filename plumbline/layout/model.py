@@ -170,7 +170,7 @@ class End:
     A vessel end has `port`: "standpipe", "port" (in wall or floor), or "open" (the pipe just ends in the vessel);
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
-    (negative: put in). `loss` is a stated K, or None.
+    (negative: put in). `loss` is a stated K, or None. `room` [m] is the clear space in front of a cap or an open end, if stated.
     """
 
     kind: EndKind
@@ -183,6 +183,7 @@ class End:
     submerged: bool = False
     draw: float = 0.0
     loss: float | None = None
+    room: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +241,7 @@ class Access:
     `kind` is "cap", "union", "open end" or "vessel"; `line` and `at` [m along the line] say where; `faces` is the
     unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways).
     `bore` [m] of the opening; `step` of the route, 0 for the line's start and one past the last step for its end.
+    `room` [m] is the clear space in front of the opening, where the file states it.
     """
 
     id: str
@@ -250,6 +252,7 @@ class Access:
     place: Vector
     faces: Vector | None
     bore: float
+    room: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +282,12 @@ class Stretch:
 @dataclass(frozen=True, slots=True)
 class Rod:
     """A rod, brush or cable. `length` [m]; `bend` the sharpest single turn it passes and `turns` the sum of
-    turns it passes [rad]; it fits bores from `bore_min` to `bore_max` [m]."""
+    turns it passes [rad]; it cleans bores from `bore_min` to `bore_max` [m].
+
+    `brushes` are the heads that it may carry, one at a time, by diameter [m]; without, its own head does. `passes` [m] is the
+    least bore that it goes through, `bore_min` where None. `room` [m] is the clear space that it takes in front of an
+    opening, the limit `hand room` where None. A `cord` is pulled through from one opening to another.
+    """
 
     name: str
     length: float
@@ -287,6 +295,10 @@ class Rod:
     turns: float
     bore_min: float
     bore_max: float
+    brushes: tuple[float, ...] = ()
+    passes: float | None = None
+    room: float | None = None
+    cord: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,7 +65,7 @@ def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_re
         found += _end_access(line, line.start, "from", 0, 0.0, first_bore, vessels, arm_reach)
         found += [
             Access(part.id or "", "cap" if part.kind == "cap" else "union", line.name, part.step, part.at, part.start,
-                   part.faces, part.pipe.bore)
+                   part.faces, part.pipe.bore, part.details.get("room"))
             for part in line.parts
             if part.kind in ("cap", "union")
         ]  # fmt: skip
@@ -81,9 +81,9 @@ def _end_access(
     if not line.parts:
         return []
     if end.kind == "cap":
-        return [Access(end.name or "", "cap", line.name, step, at, place, end.heading, bore)]
+        return [Access(end.name or "", "cap", line.name, step, at, place, end.heading, bore, end.room)]
     if end.kind == "open air":
-        return [Access(f"{line.name}.{side}", "open end", line.name, step, at, place, end.heading, bore)]
+        return [Access(f"{line.name}.{side}", "open end", line.name, step, at, place, end.heading, bore, end.room)]
     if end.kind == "vessel":
         vessel = vessels[end.name or ""]
         brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)

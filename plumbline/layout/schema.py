@@ -55,7 +55,7 @@ def layout_schema() -> Schema:
             "pipe": _pipe(),
             "end": _end(),
             "step": _step(),
-            "rod": _group(words.ROD),
+            "rod": {"anyOf": [_group(words.ROD), _group(words.ROD_LIKE)]},
             "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
             "heading": _heading(),
             "electricity": _group(words.ELECTRICITY),

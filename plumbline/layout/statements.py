@@ -31,7 +31,8 @@ class RunSaid:
 
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
-    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in."""
+    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in, `room` [m]
+    in front of a cap."""
 
     kind: str
     mark: Mark
@@ -42,6 +43,7 @@ class FittingSaid:
     angle: float | None = None
     faces: Vector | None = None
     to: Pipe | None = None
+    room: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,7 @@ class EndSaid:
     sleeve: float | None = None
     draw: float = 0.0
     loss: float | None = None
+    room: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

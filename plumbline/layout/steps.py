@@ -218,6 +218,7 @@ class Steps:
             angle=number.get("angle"),
             faces=faces,
             to=to,
+            room=number.get("room"),
         )
 
     def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:

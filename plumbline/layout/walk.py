@@ -190,6 +190,8 @@ class _Walk:
         details = {} if step.kv is None else {"Kv": step.kv}
         if step.angle is not None and step.kind in ("reducer", "expander"):
             details["angle"] = step.angle
+        if step.room is not None:
+            details["room"] = step.room
         part = Part(step.kind, index + 1, self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
                     id=step.id, loss=step.loss, opening=step.opening, details=details)  # fmt: skip
         if step.kind == "cap":

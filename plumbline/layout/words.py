@@ -6,11 +6,11 @@ One set of tables serves the reader, the published schema and the reference in t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 __all__ = [
     "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
-    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
+    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
 ]  # fmt: skip
 
 
@@ -163,12 +163,19 @@ FITTING_KEYS = {
     "Kv": Key("ratio", "a stated flow factor, m³/h at 1 bar", "24.7", low=0.0, above=True),
     "opening": Key("opening", "how far a valve is open, 0 shut to 1 full; or open, or shut", "40 %", low=0.0, high=1.0),
     "faces": Key("heading", "which way a cap opens; left out, in line with the longer leg of a corner, else up", "up"),
+    "room": Key(
+        "length",
+        "clear space in front of a cap, to a wall or whatever else is there; left out, as far as the next "
+        "pipe that the file tells of",
+        "100 mm",
+        low=0.0,
+    ),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
 }
 
 FITTING: Mapping[str, tuple[str, ...]] = {
-    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "K"), "plug": ("id", "K"),
+    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "room", "K"), "plug": ("id", "K"),
     "union": ("id", "K"),
     "elbow": ("id", "K", "Kv"), "sweep": ("id", "K", "Kv"), "bend 45": ("id", "K", "Kv"),
     "bend 22.5": ("id", "K", "Kv"), "bend": ("angle", "id", "K", "Kv"),
@@ -207,6 +214,7 @@ END = {
     "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
+    "room": Key("length", "clear space in front of a cap or an open end", "100 mm", low=0.0),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
     "K": Key("ratio", "a stated loss coefficient, in place of the end's own", "0", low=0.0),
 }
@@ -223,8 +231,16 @@ ROD = {
     "bends up to": Key("angle", "the sharpest single turn it passes", "22.5 deg", required=True, low=0.0,
                        high=3.141592653589794),
     "turns in all": Key("angle", "all turns together", "45 deg", required=True, low=0.0),
-    "bores": Key("bores", "the bores that it cleans", "20 mm to 55 mm", required=True),
+    "bores": Key("bores", "the bores that it cleans; it goes through wider pipe too", "20 mm to 55 mm", required=True),
+    "room": Key("length", "the clear space that it takes in front of an opening; left out, the threshold `hand room`", "200 mm",
+                low=0.0),
+    "pulled through": Key("switch", "a cord with a brush, pulled from one opening to another", "yes"),
+    "like": Key("text", "a rod of the catalogue (`plumbline names rods`) that it is like: only what differs is then needed",
+                "sprung cable"),
 }  # fmt: skip
+
+ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.items()}
+"""A rod that is like one of the catalogue's."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
     "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,

@@ -81,6 +81,9 @@ class CardView:
         if job.kind == "flush":
             return f"With the pump on, open {job.tool} until {show(job.water, 'volume', layout.units)} have run out: {cleans}."
         place = place_name(layout, job.places[0])
+        if len(job.places) > 1:
+            other, long = place_name(layout, job.places[1]), show(job.rod_m, "length", layout.units)
+            return f"From {place} to {other}: pull the {job.tool} through, {long} of it; {cleans}."
         ways = " both ways" if _both_ways(layout, job) else ""
         rod = f"the {job.tool}, {show(job.rod_m, 'length', layout.units)} in{ways}"
         return f"At {place}: {rod}; {cleans}."

@@ -22,11 +22,21 @@ def listing(what: str) -> str:
         case "fittings":
             rows = [(row.name, row.parts, row.source) for row in catalogue.fittings().values() if row.place == "route"]
         case "rods":
-            rows = [(row.name, f"{row.length:g} m, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, "
-                     f"bores {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm", row.source) for row in
-                    catalogue.rods().values()]  # fmt: skip
+            rows = [(row.name, _rod(row), row.source) for row in catalogue.rods().values()]
         case _:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)
     indent = min(wide + 2, 30)
     return "\n".join(wrapped(f"{name:<{wide}}  {says} ({source})", indent) for name, says, source in rows)
+
+
+def _rod(row: catalogue.RodRow) -> str:
+    heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
+    cleans = (
+        f"brushes of {heads} mm" if heads else f"cleans bores of {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm"
+    )
+    way = ", pulled through from one opening to another" if row.cord else ""
+    return (
+        f"{row.length:g} m{way}, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, {cleans}"
+        + ("" if row.room is None else f", takes {row.room * 1000:g} mm in front of an opening")
+    )

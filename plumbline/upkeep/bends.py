@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -11,8 +11,10 @@ from ..findings import Finding
 from ..layout.model import Access, Layout, Line, Part
 from ..layout.vectors import direction_words, negative
 from ..units import show
+from .access import deep_pipe
 from .intervals import Intervals, subtract
 from .track import SAME
+from .unreached import Gap
 from .weights import WEIGHTS, many
 from .words import degrees, listed
 
@@ -92,11 +94,12 @@ def between_accesses(layout: Layout) -> tuple[Between, ...]:
     return tuple(out)
 
 
-def turning(layout: Layout, reached: Mapping[str, Intervals]) -> tuple[Finding, ...]:
+def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap] = ()) -> tuple[Finding, ...]:
     """Report pipe that turns more than the limit `turning between accesses` [rad] from one access to the
     next.
 
-    Advice where rods at hand reach all of it all the same.
+    Advice where rods at hand reach all of it all the same. `gaps` are the pieces that nothing cleans: where the opening
+    advised for one of them divides the turning too, the cure refers to it.
     """
     limit = layout.limits["turning between accesses"]
     out = []
@@ -112,7 +115,7 @@ def turning(layout: Layout, reached: Mapping[str, Intervals]) -> tuple[Finding, 
                     f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
                     f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}."
                 ),
-                cure=_cure(piece, left),
+                cure=_told(piece, gaps, limit) or _cure(layout, piece, left),
                 source=_UPC,
                 line=piece.line,
                 step=_middle(piece).step,
@@ -134,9 +137,28 @@ def _middle(piece: Between) -> Part:
     return piece.bends[-1]
 
 
-def _cure(piece: Between, left: Intervals) -> str:
-    """A capped tee at the middle bend, opening along the leg with more unreached pipe."""
-    bend = _middle(piece)
+def _told(piece: Between, gaps: Sequence[Gap], limit: float) -> str:
+    """A cure that another finding gives, where it leaves no more turning than allowed on either side; empty where none does."""
+    for gap in gaps:
+        new = gap.opening
+        if new is None or gap.line != piece.line or not piece.start < new.at < piece.stop:
+            continue
+        before = math.fsum(bend.turn for bend in piece.bends if bend.at < new.at)
+        after = math.fsum(bend.turn for bend in piece.bends if bend.at > new.at)
+        if max(before, after) <= limit + SAME:
+            where = f"into step {new.step}" if new.fitting == "union" else f"at step {new.step}"
+            return f"the {new.fitting} {where} that its unreached pipe wants divides the turning too"
+    return ""
+
+
+def _cure(layout: Layout, piece: Between, left: Intervals) -> str:
+    """A capped tee at the middle bend that a hand can get at, opening along the leg with more unreached pipe."""
+    deep = [low_high for _, pipe in deep_pipe(layout)[piece.line] for low_high in pipe]
+    middle = _middle(piece)
+    dry = [bend for bend in piece.bends if not any(low <= bend.at <= high for low, high in deep)]
+    if not dry:
+        return "bring a bend of it, capped, to where an arm reaches, or take this pipe out to clean it"
+    bend = min(dry, key=lambda one: abs(piece.bends.index(one) - piece.bends.index(middle)))
     behind = sum(min(stop, bend.at) - start for start, stop in left if start < bend.at)
     ahead = sum(stop - max(start, bend.at) for start, stop in left if stop > bend.at)
     leg = negative(bend.heading_in) if behind > ahead else bend.heading_out

@@ -13,7 +13,11 @@ from dataclasses import dataclass
 from functools import cache
 
 from ..layout.model import Access, Layout, Rod
+from ..units import show
+from .cords import pulls
 from .intervals import Intervals, union
+from .spans import Span, covers, joined
+from .tools import cleans, goes_through, least_bore
 from .track import SAME, Hurdle, Move, Piece, Track, bounds, build_track, pipe_of
 
 __all__ = [
@@ -21,10 +25,10 @@ __all__ = [
     "Span",
     "blocks",
     "covers",
-    "fits",
-    "opening_fits",
+    "hand_room",
     "pushes",
     "reach",
+    "refusal",
     "sharp_kinds",
     "spread",
     "stopping_kinds",
@@ -32,43 +36,30 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
-    """Pipe of one line that a rod's brush gets through in one go, on the shortest way to it.
-
-    `start` and `stop` [m along the line]; `forward` where the brush moves the way the line walks. `near` [m] of rod are
-    in when the brush comes to the span, `need` [m] when it has gone through it: a rod that long does.
-    """
-
-    line: str
-    start: float
-    stop: float
-    forward: bool
-    near: float
-    need: float
-
-    def clip(self, low: float, high: float) -> Span | None:
-        """Give the part between `low` and `high` [m along the line]; None where there is none.
-
-        >>> Span("riser", 0.0, 3.0, True, 1.0, 4.0).clip(2.0, 5.0)
-        Span(line='riser', start=2.0, stop=3.0, forward=True, near=3.0, need=4.0)
-        """
-        start, stop = max(low, self.start), min(high, self.stop)
-        if stop <= start:
-            return None
-        before, after = start - self.start, self.stop - stop
-        first, last = (before, after) if self.forward else (after, before)
-        return Span(self.line, start, stop, self.forward, self.near + first, self.need - last)
-
-
-@dataclass(frozen=True, slots=True)
 class Push:
-    """One rod put in at one access (by id), and the pipe that its brush gets through: `covers` by line, `spans` with the
-    way and the length of rod that each piece takes."""
+    """One rod put in at one access (by id), and the pipe that it cleans: `covers` by line, `spans` with the way and the
+    length of rod that each piece takes.
+
+    `brush` [m] is the brush on it, None where its head is its own. A cord is pulled through `to` another access, and `cord`
+    [m] is how long it has to be; their spans tell how far the brush has come.
+    """
 
     access: str
     rod: str
     covers: Mapping[str, Intervals]
     spans: tuple[Span, ...] = ()
+    brush: float | None = None
+    to: str | None = None
+    cord: float | None = None
+
+    @property
+    def tool(self) -> str:
+        """The rod with the brush on it, in words.
+
+        >>> Push("c1", "rod", {}, brush=0.04).tool
+        'rod with a 40 mm brush'
+        """
+        return self.rod if self.brush is None else f"{self.rod} with a {self.brush * 1000:g} mm brush"
 
 
 @cache
@@ -88,15 +79,23 @@ def sharp_kinds() -> frozenset[str]:
     return frozenset(name for name, fitting in fittings().items() if fitting.sharp) | {"bend"}
 
 
-def fits(rod: Rod, bore: float) -> bool:
-    """Tell whether a rod's brush cleans a bore [m]."""
-    return rod.bore_min - 1e-9 <= bore <= rod.bore_max + 1e-9
+def refusal(track: Track, rod: Rod, access: Access) -> str | None:
+    """Tell why a rod cannot be put in at an access, before any turn; None where it can."""
+    units = track.layout.units
+    if access.id in track.closed:
+        return track.closed[access.id]
+    needed = hand_room(track, rod)
+    room = track.room.get(access.id)
+    if room is not None and room < needed - 1e-9:
+        return f"{show(room, 'length', units)} of room in front of it, {show(needed, 'length', units)} wanted for the {rod.name}"
+    if access.bore < least_bore(rod) - 1e-9:
+        return f"its {show(access.bore, 'size', units)} opening is too small for the rods"
+    return None
 
 
-def opening_fits(rod: Rod, access: Access) -> bool:
-    """Tell whether a rod's brush goes in at an access: the opening may be wider than its range, not
-    narrower."""
-    return access.bore >= rod.bore_min - 1e-9
+def hand_room(track: Track, rod: Rod) -> float:
+    """Give the clear space that a rod takes in front of an opening [m]."""
+    return track.layout.limits["hand room"] if rod.room is None else rod.room
 
 
 def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
@@ -138,7 +137,7 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
             continue
         turned, seen = passed
         part = pipe_of(layout, move.to)
-        if not fits(rod, part.pipe.bore):
+        if not goes_through(rod, part.pipe.bore):
             continue
         line, _, forward = move.to
         start, stop = bounds(layout, line, move.to.number)
@@ -150,36 +149,11 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
             span = Span(line, start + skip, stop if whole else start + skip + left, True, near, need)
         else:
             span = Span(line, start if whole else stop - skip - left, stop - skip, False, near, need)
-        if move.to not in found or near < found[move.to].near:
+        if cleans(rod, part.pipe.bore) and (move.to not in found or near < found[move.to].near):
             found[move.to] = span
         if whole and left > size:
             todo.extend((onward, 0.0, need, turned, seen) for onward in track.onward[move.to])
-    return _joined(found)
-
-
-def _joined(found: Mapping[Piece, Span]) -> tuple[Span, ...]:
-    """Spans of neighbouring pieces that the same push goes through one after the other, as one."""
-    out: list[Span] = []
-    for piece in sorted(found, key=lambda piece: (piece.line, piece.forward, piece.number)):
-        span = found[piece]
-        if span.stop <= span.start:
-            continue
-        last = out[-1] if out else None
-        if last is not None and (last.line, last.forward) == (span.line, span.forward) and last.stop == span.start:
-            first, then = (last, span) if span.forward else (span, last)
-            if abs(first.need - then.near) < 1e-9:
-                out[-1] = Span(span.line, last.start, span.stop, span.forward, first.near, then.need)
-                continue
-        out.append(span)
-    return tuple(out)
-
-
-def covers(spans: Iterable[Span]) -> dict[str, Intervals]:
-    """Give the pipe of spans as intervals [m along the line] by line."""
-    found: dict[str, list[tuple[float, float]]] = {}
-    for span in spans:
-        found.setdefault(span.line, []).append((span.start, span.stop))
-    return {line: union(pieces) for line, pieces in found.items()}
+    return joined(found)
 
 
 def _pass(rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]) -> tuple[float, frozenset[Hashable]] | None:
@@ -194,17 +168,31 @@ def _pass(rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]) -> tup
     return turned, seen.union(hurdle.key for hurdle in move.hurdles)
 
 
-def pushes(track: Track) -> tuple[Push, ...]:
-    """Put every rod in at every access; those that get nowhere are left out."""
+def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]:
+    """Put every rod in at every access, and pull every cord through between every two; those that get nowhere are left out.
+
+    `tools` are the rods, a brush each; the track's own if left out.
+    """
     out = []
-    for access in track.layout.accesses:
-        for rod in track.layout.rods:
-            if not opening_fits(rod, access):
+    rods = track.tools if tools is None else tuple(tools)
+    for access in track.doors:
+        for rod in rods:
+            if rod.cord or refusal(track, rod, access) is not None:
                 continue
             spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
             if spans:
-                out.append(Push(access.id, rod.name, covers(spans), spans))
+                out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod)))
+    for rod in rods:
+        if rod.cord:
+            out += [
+                Push(pull.first, rod.name, covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length)
+                for pull in pulls(track, rod, [door for door in track.doors if refusal(track, rod, door) is None])
+            ]
     return tuple(out)
+
+
+def _brush(rod: Rod) -> float | None:
+    return rod.brushes[0] if len(rod.brushes) == 1 else None
 
 
 def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str, Intervals]:

@@ -17,7 +17,7 @@ from .intervals import Interval, Intervals, clip, length, union
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .track import build_track
 from .traps import humps, low_points
-from .unreached import blind, unreachable
+from .unreached import Gap, blind, unreached
 
 __all__ = ["Upkeep", "look_after"]
 
@@ -27,7 +27,8 @@ class Upkeep:
     """What can be cleaned. All pipe is given as intervals [m along the line] by line.
 
     `reached` by rods, `flushed` by opening an access with the pump on, `cleanable` by either; `pushes` tell
-    it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1.
+    it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1. `gaps` are what is
+    left, each with its reasons and its cure.
     `findings` in the order: unreachable, dead legs, standing water, slow flow, bends, turning, low points,
     humps, blind accesses.
     """
@@ -38,6 +39,7 @@ class Upkeep:
     pushes: tuple[Push, ...]
     flushes: Mapping[str, Mapping[str, Intervals]]
     cleanable_fraction: float
+    gaps: tuple[Gap, ...]
     findings: tuple[Finding, ...]
 
     def reached_m(self, stretch: Stretch) -> float:
@@ -84,20 +86,21 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     legs = by_shape(layout)
     # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
     told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
+    left = unreached(track, cleanable)
     standing = standing_water(layout, flows, legs)
     findings = (
-        *unreachable(track, cleanable),
+        *(gap.finding for gap in left),
         *dead_legs(layout, told),
         *standing,
         *slow_flow(layout, flows, {stretch.id for leg in legs for stretch, _, _ in leg.pieces}),
         *sharp_bends(layout, sharp_kinds()),
-        *turning(layout, reached),
+        *turning(layout, reached, left),
         *low_points(layout, flows),
         *humps(layout, flows),
         *blind(track, done, scoured),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
-    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), findings)
+    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings)
 
 
 def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:

@@ -46,8 +46,8 @@ class WashJob:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One job: with the rod `tool` pushed in for `rod_m` [m] at one access, or a flush, named by its `tool`, that takes
-    `water` [m³]. `places` are the ids of what stands open for it; `cleans` is the pipe that no earlier job of the visit
+    """One job: with the rod `tool` pushed in for `rod_m` [m] at one access, or a cord of that length pulled through between
+    two, or a flush, named by its `tool`, that takes `water` [m³]. `places` are the ids of what stands open for it; `cleans` is the pipe that no earlier job of the visit
     cleans [m along the line]; `minutes` it takes, the opening of what no earlier job has opened included."""
 
     kind: Literal["rod", "flush"]
@@ -221,10 +221,14 @@ def _jobs(
                 if part is not None and part.stop - part.start > piece[2] - piece[1] - SAME:
                     needs[piece] = min(needs.get(piece, float("inf")), part.need)
         access = accesses[push.access]
+        places: tuple[str, ...] = (push.access,)
+        if push.cord is not None and push.to is not None:
+            # A cord goes all the way whatever is wanted of it, and out at another place.
+            needs, places = dict.fromkeys(needs, push.cord), (push.access, push.to)
         for rod_m in sorted(set(needs.values())):
             minutes = times["rod"] + times["rod a metre"] * rod_m
             within = {piece: need for piece, need in needs.items() if need <= rod_m}
-            jobs.append(_Job("rod", (push.access,), push.rod, (access.line, access.at), within, minutes, 0.0))
+            jobs.append(_Job("rod", places, push.tool, (access.line, access.at), within, minutes, 0.0))
     for wash in washes:
         within = {piece: 0.0 for piece in pieces if _inside(piece, wash.scours)}
         if within:

@@ -11,8 +11,10 @@ from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from ..layout.model import Access, Layout, Part, Tee, Vector
+from ..layout.model import Access, Layout, Part, Rod, Tee, Vector
 from ..layout.vectors import angle_between, negative
+from .access import closed_accesses, free_room, ports_out_of_reach
+from .tools import tools
 
 __all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of"]
 
@@ -61,13 +63,20 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """All ways on. `onward` from each piece, `entries` from each access by its id (its entry turn is the
-    first hurdle)."""
+    """All ways on. `onward` from each piece, `entries` from each door by its id (its entry turn is the first hurdle).
+
+    `doors` are the layout's accesses and the ports that no arm reaches; `closed` says why no hand gets at some of them, and
+    `room` [m] how much clear space is in front of those where that is known. `tools` are the rods at hand, a brush each.
+    """
 
     layout: Layout
     stopping: frozenset[str]
     onward: Mapping[Piece, tuple[Move, ...]]
     entries: Mapping[str, tuple[Move, ...]]
+    doors: tuple[Access, ...]
+    closed: Mapping[str, str]
+    room: Mapping[str, float]
+    tools: tuple[Rod, ...]
 
 
 def pipe_of(layout: Layout, piece: Piece) -> Part:
@@ -99,8 +108,10 @@ def build_track(layout: Layout, stopping: Collection[str]) -> Track:
         if part.is_pipe
         for piece in (Piece(name, index, True), Piece(name, index, False))
     }
-    entries = {access.id: tuple(_entries(layout, kinds, access)) for access in layout.accesses}
-    return Track(layout, kinds, onward, entries)
+    doors = (*layout.accesses, *ports_out_of_reach(layout))
+    entries = {access.id: tuple(_entries(layout, kinds, access)) for access in doors}
+    closed, room = closed_accesses(layout), free_room(layout)
+    return Track(layout, kinds, onward, entries, doors, closed, room, tools(layout.rods))
 
 
 def _after(layout: Layout, stopping: frozenset[str], piece: Piece) -> Iterator[Move]:
@@ -150,7 +161,8 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
         back, ahead = (negative(part.heading_in), part.heading_out)
         came, goes = (back, ahead) if forward else (ahead, back)
         kind = _way(came, goes, part.faces)
-    hurdles = (*passed, Hurdle(kind, part.turn, line, part.step, part.kind, key))
+    name = f"{part.kind} '{part.id}'" if kind == "stop" and part.id is not None else part.kind
+    hurdles = (*passed, Hurdle(kind, part.turn, line, part.step, name, key))
     soft = angle_between(part.heading_in, part.heading_out) - part.turn
     if soft > SAME:
         # A hose that comes to the fitting at an angle of its own.

@@ -12,11 +12,14 @@ from typing import NamedTuple
 from ..layout.model import Access, Layout, Rod
 from ..units import show
 from .intervals import Interval
-from .reach import blocks, fits, opening_fits
+from .reach import blocks, refusal
+from .tools import cleans, goes_through, tools
 from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
 from .words import access_name, degrees
 
 __all__ = ["Failure", "entry_failure", "failures", "step_name", "ways"]
+
+CORD = "the cord finds no second opening to come out of"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,7 @@ def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str
 
 def ways(track: Track) -> dict[str, Ways]:
     """Give the shortest ways from every access, by its id."""
-    return {access.id: _ways(track, access) for access in track.layout.accesses}
+    return {door.id: _ways(track, door) for door in track.doors}
 
 
 def failures(track: Track, known: Mapping[str, Ways], line: str, gap: Interval) -> tuple[Failure, ...]:
@@ -58,7 +61,7 @@ def failures(track: Track, known: Mapping[str, Ways], line: str, gap: Interval) 
     `known` are the track's `ways`.
     """
     out = []
-    for access in track.layout.accesses:
+    for access in track.doors:
         failure = _failure(track, access, known[access.id], line, gap)
         if failure is not None:
             out.append(failure)
@@ -70,13 +73,16 @@ def entry_failure(track: Track, access: Access) -> str:
     layout = track.layout
     if not layout.rods:
         return "the layout has no rod"
-    rods = [rod for rod in layout.rods if opening_fits(rod, access)]
+    rods = [rod for rod in track.tools if refusal(track, rod, access) is None]
     if not rods:
-        return f"its {show(access.bore, 'size', layout.units)} opening is too small for every rod"
+        return next(why for rod in track.tools if (why := refusal(track, rod, access)) is not None)
+    rods = [rod for rod in rods if not rod.cord]
+    if not rods:
+        return CORD
     reasons = []
     for move in track.entries[access.id]:
         for rod in rods:
-            found = _walk(layout, rod, (move,), access.line, None)
+            found = _walk(layout, rod, (move,), access.line, 0.0)
             if found is not None:
                 reasons.append(found)
     return max(reasons, key=lambda found: found[0])[1] if reasons else "no pipe leads away from it"
@@ -94,19 +100,17 @@ def _failure(track: Track, access: Access, known: Ways, line: str, gap: Interval
             continue
         start, stop = bounds(layout, line, piece.number)
         distance = cost[piece] - ((stop - end) if piece.forward else (end - start))
-        for rod in layout.rods:
-            if not opening_fits(rod, access):
-                bore = show(access.bore, "size", layout.units)
-                found: tuple[float, str, float | None] = (
-                    -1.0,
-                    f"its {bore} opening is too small for the rods",
-                    None,
-                )
+        for rod in track.tools:
+            refused = refusal(track, rod, access)
+            found: tuple[float, str, float | None] | None
+            if refused is not None:
+                found = (-1.0, refused, None)
+            elif rod.cord:
+                found = (-0.5, CORD, None)
             else:
-                walked = _walk(layout, rod, way, line, distance)
-                if walked is None:
-                    continue
-                found = walked
+                found = _walk(layout, rod, way, line, distance)
+            if found is None:
+                continue
             failure = Failure(access_name(layout, access), distance, found[1], found[2], rod)
             # The rod that gets nearest to the gap's end tells the most.
             rank = (distance - found[0], distance)
@@ -116,14 +120,15 @@ def _failure(track: Track, access: Access, known: Ways, line: str, gap: Interval
 
 
 def _walk(
-    layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float | None
+    layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float
 ) -> tuple[float, str, float | None] | None:
     """Walk a rod along a way: how far it got, what stopped it, and by how much it is too short if that alone
     is wrong.
 
-    `distance` is the whole way's length up to where it matters; None asks only about the way's first hurdles.
+    `distance` is the whole way's length up to where it matters; 0 asks only about what comes first.
     """
     travelled, turned = 0.0, 0.0
+    able_tools = tools(layout.rods)
     short: tuple[float, str, float | None] | None = None
     for number, move in enumerate(way):
         for place, hurdle in enumerate(move.hurdles):
@@ -134,14 +139,15 @@ def _walk(
                 return travelled, _stopped(layout, rod, hurdle, turned, here=here, entry=entry), None
             turned += hurdle.turn
         part = pipe_of(layout, move.to)
-        if not fits(rod, part.pipe.bore):
+        bore = part.pipe.bore
+        if not goes_through(rod, bore) or (number + 1 == len(way) and not cleans(rod, bore)):
             if short is not None:
                 return short[0], short[1], None
-            bore = show(part.pipe.bore, "size", layout.units)
-            where = step_name(layout, move.to.line, part.step, "pipe", here)
-            return travelled, f"no brush for the {bore} bore of {where}", None
-        if distance is None:
-            continue
+            what = f"the {show(bore, 'size', layout.units)} bore of "
+            what += step_name(layout, move.to.line, part.step, "pipe", here)
+            # In a bore that some brush cleans, it is the way there that asks for a smaller one.
+            able = goes_through(rod, bore) and any(cleans(tool, bore) for tool in able_tools)
+            return travelled, f"what gets there is too small to clean {what}" if able else f"no brush for {what}", None
         start, stop = bounds(layout, move.to.line, move.to.number)
         travelled += stop - start
         if short is None and min(travelled, distance) > rod.length:

@@ -1,0 +1,194 @@
+"""Whether a hand gets at an opening: how far down in a vessel it lies, and how much room there is in front of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ..layout.model import Access, End, Layout, Line, Part, Vector, Vessel
+from ..layout.vectors import minus
+from ..units import show
+from .intervals import Intervals, union
+
+__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "room_ahead"]
+
+NEAR = 1e-6
+"""Places nearer than this [m] are the same."""
+
+STEEP = 0.5
+"""Pipe that falls by more than this share of its length, from the end that stands in a vessel, stands in the vessel too."""
+
+
+def brim(vessel: Vessel) -> float:
+    """Give the height of a vessel's rim above the datum [m]: of its water, where the file gives no rim."""
+    return vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
+
+
+def ports_out_of_reach(layout: Layout) -> tuple[Access, ...]:
+    """Give the line ends in vessels that lie deeper below the rim than the limit `arm reach` [m], as accesses that would be."""
+    found = []
+    known = {access.id for access in layout.accesses}
+    for line in layout.lines.values():
+        steps = line.parts[-1].step + 1 if line.parts else 0
+        for side, end, step, at in (("from", line.start, 0, 0.0), ("to", line.end, steps, line.length)):
+            name = f"{line.name}.{side}"
+            if end.kind == "vessel" and line.parts and name not in known and _too_deep(layout, end):
+                bore = (line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out).bore
+                found.append(Access(name, "vessel", line.name, step, at, end.place, end.heading, bore))
+    return tuple(found)
+
+
+def closed_accesses(layout: Layout) -> dict[str, str]:
+    """Tell for each access, by id, that no hand gets at it, why: only those are named."""
+    deep = deep_pipe(layout)
+    found = {}
+    for access in (*layout.accesses, *ports_out_of_reach(layout)):
+        vessel: str | None = None
+        if access.kind == "vessel":
+            line = layout.lines[access.line]
+            end = line.start if access.step == 0 else line.end
+            vessel = end.name if _too_deep(layout, end) else None
+        else:
+            vessel = next((name for name, pipe in deep[access.line] if _lies(access.at, pipe)), None)
+        if vessel is not None:
+            below = show(brim(layout.vessels[vessel]) - access.place[2], "length", layout.units)
+            arm = show(layout.limits["arm reach"], "length", layout.units)
+            found[access.id] = f"{below} below the rim of '{vessel}', where an arm reaches {arm}"
+    return found
+
+
+def deep_pipe(layout: Layout) -> dict[str, tuple[tuple[str, Intervals], ...]]:
+    """Give the pipe that stands in a vessel deeper than an arm reaches, by line: the vessel, and where [m along the line].
+
+    Pipe stands in a vessel from a submersible pump or an end that it rises from, up to the rim, and from a standpipe's crest
+    down to the floor, as long as it is steep and no bulkhead takes it through the wall. Where it runs level the file does not
+    tell whether it has left the vessel, and nothing is said of it.
+    """
+    return {
+        line.name: tuple(
+            (vessel.name, pipe)
+            for forward in (True, False)
+            for vessel in [_stands_in(layout, line.start if forward else line.end)]
+            if vessel is not None and (pipe := union(_deep(layout, line, vessel, forward)))
+        )
+        for line in layout.lines.values()
+    }
+
+
+def _lies(at: float, pipe: Intervals) -> bool:
+    return any(low - NEAR / 10 <= at <= high + NEAR / 10 for low, high in pipe)
+
+
+def _too_deep(layout: Layout, end: End) -> bool:
+    depth = brim(layout.vessels[end.name or ""]) - end.place[2]
+    return depth > layout.limits["arm reach"] + 1e-9
+
+
+def _stands_in(layout: Layout, end: End) -> Vessel | None:
+    if end.kind == "vessel" and end.name is not None:
+        return layout.vessels[end.name]
+    inside = layout.pumps[end.name or ""].vessel if end.kind == "pump" else None
+    return None if inside is None else layout.vessels[inside]
+
+
+def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool) -> Iterator[tuple[float, float]]:
+    end = line.start if forward else line.end
+    top, floor = brim(vessel) - layout.limits["arm reach"], vessel.base
+    down = end.port == "standpipe"
+    for part in line.parts if forward else reversed(line.parts):
+        if part.kind == "bulkhead":
+            return
+        if not part.is_pipe or part.length <= 0.0:
+            continue
+        near, far = (part.start[2], part.end[2]) if forward else (part.end[2], part.start[2])
+        if (near - far if down else far - near) <= STEEP * part.length:
+            return
+        # Heights that are deep, as shares of the run; the foot of a standpipe is where it goes through the floor.
+        low, high = max(min(near, far), floor), min(max(near, far), top)
+        if high > low:
+            one, two = sorted(((low - near) / (far - near), (high - near) / (far - near)))
+            start, stop = (one, two) if forward else (1.0 - two, 1.0 - one)
+            inset = NEAR if down else 0.0
+            yield part.at + start * part.length + inset, part.at + stop * part.length - inset
+        if (far < floor) if down else (far > brim(vessel)):
+            return
+
+
+def free_room(layout: Layout) -> dict[str, float]:
+    """Give the clear space in front of each cap and open end [m], by id, as far as the file tells.
+
+    What the file states counts. Else it is the way, straight out of the opening, to the next pipe whose place against it is
+    known: of the same line, or of lines joined to it by tees. It is measured from the fitting's centre. Vessels have no
+    outline in the file, and walls are not in it, so that it cannot know more.
+    """
+    return {
+        access.id: access.room
+        if access.room is not None
+        else room_ahead(layout, access.line, access.place, access.faces, access.bore)
+        for access in layout.accesses
+        if access.kind in ("cap", "open end") and access.faces is not None
+    }
+
+
+def room_ahead(layout: Layout, line: str, place: Vector, faces: Vector, bore: float) -> float:
+    """Give the way from a place on a line, in the direction `faces`, to the next pipe in the way of an opening of `bore` [m]."""
+    return min(
+        (
+            _hit(place, faces, part, (part.pipe.outside or part.pipe.bore) / 2.0 + bore / 2.0)
+            for name in _joined(layout, line)
+            for part in layout.lines[name].parts
+            if part.kind in ("run", "spray bar") and part.length > 0.0 and not _touches(part, place)
+        ),
+        default=math.inf,
+    )
+
+
+def _joined(layout: Layout, line: str) -> set[str]:
+    """The lines that hang together with this one by tees."""
+    found, todo = {line}, [line]
+    while todo:
+        name = todo.pop()
+        for tee in layout.tees.values():
+            lines = {tee.line, *(leg.line for leg in tee.legs)}
+            if name in lines:
+                todo.extend(lines - found)
+                found |= lines
+    return found
+
+
+def _touches(part: Part, place: Vector) -> bool:
+    return min(math.dist(part.start, place), math.dist(part.end, place)) < NEAR
+
+
+def _hit(place: Vector, way: Vector, part: Part, clear: float) -> float:
+    """How far along a ray its distance from a run's axis first falls to `clear` [m]; infinite where it never does."""
+    length = math.dist(part.start, part.end)
+    axis = tuple(x / length for x in minus(part.end, part.start))
+    found = [_ball(minus(place, end), way, clear) for end in (part.start, part.end)]
+    # The ray against the endless cylinder about the run's axis, both seen square to the axis.
+    off, along = minus(place, part.start), _dot(way, axis)
+    here = minus(off, _times(_dot(off, axis), axis))
+    go = minus(way, _times(along, axis))
+    size = _dot(go, go)
+    if size > 1e-12:
+        root = _dot(here, go) ** 2 - size * (_dot(here, here) - clear**2)
+        if root >= 0.0:
+            t = (-_dot(here, go) - math.sqrt(root)) / size
+            if t > 0.0 and 0.0 <= _dot(off, axis) + t * along <= length:
+                found.append(t)
+    return min(found)
+
+
+def _ball(off: Vector, way: Vector, radius: float) -> float:
+    middle = -_dot(off, way)
+    root = middle**2 - _dot(off, off) + radius**2
+    first = middle - math.sqrt(root) if root >= 0.0 else math.inf
+    return first if first > 0.0 else math.inf
+
+
+def _dot(a: tuple[float, ...], b: tuple[float, ...]) -> float:
+    return sum(x * y for x, y in zip(a, b, strict=True))
+
+
+def _times(share: float, a: tuple[float, ...]) -> Vector:
+    return (share * a[0], share * a[1], share * a[2])

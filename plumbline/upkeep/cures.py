@@ -1,0 +1,128 @@
+"""The cheapest ways to open up a gap: a brush, a longer rod, another tool from an opening that is there, a new opening."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from ..layout.model import Layout, Rod
+from ..units import show
+from .intervals import Interval, subtract, union
+from .openings import SLACK, Opening, openings
+from .reach import Push, pushes
+from .tools import brush_for, cleans, every_brush, heads
+from .track import Track, bounds
+from .why import Failure
+from .words import access_name
+
+__all__ = ["Cure", "Cures", "brush_words"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """What to do about a gap, in words, and the new opening that it speaks of, if any."""
+
+    text: str
+    opening: Opening | None = None
+
+
+class Cures:
+    """Finds cures for one layout; what all its gaps share is worked out once."""
+
+    def __init__(self, track: Track) -> None:
+        self.track = track
+        self.layout = track.layout
+        self._bought: tuple[Push, ...] | None = None
+        self._with_brushes: tuple[Push, ...] | None = None
+
+    def cure(self, line: str, gap: Interval, why: tuple[Failure, ...]) -> Cure:
+        """Give the cheapest cures for a gap [m along `line`]: at most one that needs no new opening, and one that does."""
+        track, layout = self.track, self.layout
+        bores = {
+            part.pipe.bore
+            for index, part in enumerate(layout.lines[line].parts)
+            if part.is_pipe and _overlap(bounds(layout, line, index), gap)
+        }
+        lacking = sorted(bore for bore in bores if not any(cleans(tool, bore) for tool in track.tools))
+        brush = ""
+        if lacking:
+            brush = f"get {brush_words(layout, lacking)}"
+            # With brushes of every size at hand: does that alone open it, or does it want an access as well?
+            track = replace(track, tools=every_brush(layout.rods))
+            if self._with_brushes is None:
+                self._with_brushes = pushes(track)
+            if not layout.rods or _opens(self._with_brushes, line, gap):
+                return Cure(brush)
+        words = []
+        easy = self._longer(why) or self._bought_tool(line, gap)
+        if easy and not (lacking and self._longer(why)):
+            words.append(easy)
+        best = next((opening for opening in openings(track, line, gap) if opening.opens > SLACK), None)
+        if best is not None:
+            whole = best.opens >= gap[1] - gap[0] - SLACK
+            part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
+            words.append((f"{brush}, and " if brush else "") + best.text + part)
+        if words:
+            return Cure(", or ".join(words), best)
+        return Cure("take this piece out to clean it, with a union at each end")
+
+    def _longer(self, why: tuple[Failure, ...]) -> str:
+        longer = [
+            (failure.rod.length + failure.short_by, failure.access)
+            for failure in why
+            if failure.short_by is not None and failure.rod is not None
+        ]
+        if not longer:
+            return ""
+        need, access = min(longer)
+        return f"use a rod at least {show(need, 'length', self.layout.units)} long at {access}"
+
+    def _bought_tool(self, line: str, gap: Interval) -> str:
+        """The first rod of the catalogue, not at hand, that cleans the whole gap from openings that are there; a cord, which
+        costs next to nothing, before the others."""
+        from ..catalogue import rods
+
+        if not self.layout.rods:
+            return ""
+        if self._bought is None:
+            at_hand = {rod.name for rod in self.layout.rods}
+            rows = sorted((row for row in rods().values() if row.name not in at_hand), key=lambda row: not row.cord)
+            tools = [
+                tool
+                for row in rows
+                for tool in heads(Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes,
+                                      row.room, row.cord))
+            ]  # fmt: skip
+            self._bought = pushes(self.track, tools)
+        able = [push for push in self._bought if _opens([push], line, gap)]
+        push = min(able, key=lambda push: (push.cord is None, push.cord or 0.0), default=None)
+        if push is None:
+            return ""
+        names = {door.id: access_name(self.layout, door) for door in self.track.doors}
+        if push.to is None or push.brush is None:
+            return f"get a {push.tool} to put in at {names[push.access]}"
+        brush = show(push.brush, "size", self.layout.units)
+        return f"pull a {brush} brush through on a cord from {names[push.access]} to {names[push.to]}"
+
+
+def brush_words(layout: Layout, bores: list[float]) -> str:
+    """Name the brushes that clean some bores [m], by the sizes that one can buy.
+
+    A bore that none is made for is named itself.
+    """
+    sizes = sorted({(brush_for(bore) or bore, brush_for(bore) is None) for bore in bores})
+    words = [
+        f"a brush for bores of {show(size, 'size', layout.units)}"
+        if special
+        else f"a {show(size, 'size', layout.units)} brush"
+        for size, special in sizes
+    ]
+    return " and ".join(words)
+
+
+def _opens(done: tuple[Push, ...] | list[Push], line: str, gap: Interval) -> bool:
+    """Whether the whole gap is cleaned by these together."""
+    return not subtract([gap], union(piece for push in done for piece in push.covers.get(line, ())), slack=SLACK)
+
+
+def _overlap(one: Interval, other: Interval) -> bool:
+    return max(one[0], other[0]) < min(one[1], other[1])

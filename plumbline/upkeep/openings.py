@@ -1,0 +1,104 @@
+"""Where a new access would help: every place in or beside a gap, tried with the rods at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from ..layout.model import Rod, Vector
+from ..layout.vectors import direction_words, negative
+from ..units import show
+from .access import deep_pipe, room_ahead
+from .intervals import Interval, clip, length, subtract, union
+from .reach import hand_room, spread
+from .spans import covers
+from .tools import cleans
+from .track import Move, Piece, Track, bounds, moves_from
+
+__all__ = ["SLACK", "Opening", "openings"]
+
+SLACK = 1e-6
+"""Gaps up to this [m] are rounding, not pipe."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A place where an access would help: `text` says what to do, `opens` [m] how much of the gap rods would
+    then reach. `fitting` is what to put in, at `step` or, for a union, `at` [m along the line]; `faces` its
+    heading."""
+
+    fitting: Literal["cap end", "capped tee", "union"]
+    step: int
+    at: float
+    faces: Vector | None
+    text: str
+    opens: float
+
+
+def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
+    """Try a new access at every place in or beside a gap; the one that opens most of it comes first.
+
+    A capped tee goes in place of any fitting that turns, opening along either leg; a cap replaces a plug; a
+    union goes into the middle of each run's unreached part. Among equals that is also the order of
+    preference. None is put where it would stand in a vessel deeper than an arm reaches, or without room for a hand in front.
+    """
+    layout = track.layout
+    found: list[Opening] = []
+    walked = layout.lines[line]
+    deep = union(piece for _, pipe in deep_pipe(layout)[line] for piece in pipe)
+    rods = _useful(track, line, gap)
+    for forward, end in ((True, walked.start), (False, walked.end)):
+        beside = gap[0] <= SLACK if forward else gap[1] >= walked.length - SLACK
+        if end.kind == "plug" and beside:
+            first = Piece(line, 0 if forward else len(walked.parts) - 1, forward)
+            moves = moves_from(layout, track.stopping, first)
+            text = f"put a cap in place of the plug at the {'start' if forward else 'end'}"
+            step, at = (0, 0.0) if forward else (walked.parts[-1].step + 1, walked.length)
+            found.append(Opening("cap end", step, at, end.heading, text, _opened(track, line, gap, moves, rods)))
+    for index, part in enumerate(walked.parts):
+        turns = part.turn > 0.0 and not part.is_pipe and part.faces is None and part.kind not in ("tee", "wye")
+        dry = not any(low <= part.at <= high for low, high in deep)
+        if turns and dry and part.kind not in track.stopping and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
+            for forward in (True, False):
+                leg = part.heading_out if forward else negative(part.heading_in)
+                moves = moves_from(layout, track.stopping, Piece(line, index, forward).next())
+                faces = negative(leg)
+                room = room_ahead(layout, line, part.start, faces, part.pipe.bore)
+                fitting = [rod for rod in rods if room >= hand_room(track, rod)]
+                way = direction_words(faces)
+                text = f"put a capped tee in place of the {part.kind} at step {part.step}, facing {way}"
+                opens = _opened(track, line, gap, moves, fitting)
+                found.append(Opening("capped tee", part.step, part.at, faces, text, opens))
+    for index, part in enumerate(walked.parts):
+        start, stop = bounds(layout, line, index)
+        if not part.is_pipe:
+            continue
+        for low, high in subtract(clip([gap], start, stop), deep, slack=SLACK):
+            middle = (low + high) / 2
+            starts = [
+                (Move((), Piece(line, index, True)), middle - start),
+                (Move((), Piece(line, index, False)), stop - middle),
+            ]
+            text = f"put a union into step {part.step}, {show(middle, 'length', layout.units)} along '{line}'"
+            found.append(Opening("union", part.step, middle, None, text, _most(track, line, gap, starts, rods)))
+    return tuple(sorted(found, key=lambda opening: -round(opening.opens, 6)))
+
+
+def _useful(track: Track, line: str, gap: Interval) -> list[Rod]:
+    """The rods that clean some bore in the gap, by themselves: a cord wants two openings."""
+    bores = {
+        part.pipe.bore
+        for index, part in enumerate(track.layout.lines[line].parts)
+        if part.is_pipe and clip([bounds(track.layout, line, index)], *gap)
+    }
+    return [rod for rod in track.tools if not rod.cord and any(cleans(rod, bore) for bore in bores)]
+
+
+def _opened(track: Track, line: str, gap: Interval, moves: Iterable[Move], rods: list[Rod]) -> float:
+    return _most(track, line, gap, [(move, 0.0) for move in moves], rods)
+
+
+def _most(track: Track, line: str, gap: Interval, starts: list[tuple[Move, float]], rods: list[Rod]) -> float:
+    pieces = [piece for rod in rods for piece in covers(spread(track, rod, starts)).get(line, ())]
+    return length(clip(union(pieces), *gap))
