@@ -15,6 +15,7 @@ from .hydraulics.find import find_flows
 from .hydraulics.flows import Flows, RouteLedger
 from .hydraulics.how_sure import HowSure, how_sure
 from .hydraulics.judge import judge, worst_route
+from .hydraulics.opened import flows_with, openings
 from .hydraulics.power_cut import PowerCut, power_cut
 from .hydraulics.power_cut_findings import judge_power_cut
 from .layout.model import Layout
@@ -91,14 +92,7 @@ def _harm(finding: Finding) -> tuple[int, float, str, str, str]:
 
 
 def flushes(layout: Layout, flows: Flows) -> Mapping[str, Flows]:
-    """The flows with each cap opened in turn, the pumps on and the levels as in normal running; a cap whose opening has
-    no steady flow is left out."""
-    levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
-    found = {}
-    for access in layout.accesses:
-        if access.kind == "cap":
-            try:
-                found[access.id] = find_flows(layout, opened=(access.id,), levels=levels)
-            except SolveError:
-                continue
-    return found
+    """The flows with each cap or drain valve opened in turn, the pumps on and the levels as in normal running; one whose
+    opening has no steady flow is left out."""
+    found = {one.id: flows_with(layout, flows, (one,)) for one in openings(layout)}
+    return {name: opened for name, opened in found.items() if opened is not None}

@@ -107,6 +107,12 @@ def _parser() -> argparse.ArgumentParser:
     size.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     size.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the layout with those wants to a new file")
     size.set_defaults(work=_size)
+    flush = commands.add_parser(
+        "flush", help="what opening each cap or drain valve scours, how long it takes and the water it costs"
+    )
+    flush.add_argument("file", metavar="FILE", help="a layout file")
+    flush.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    flush.set_defaults(work=_flush)
 
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
@@ -226,6 +232,22 @@ def _size(chosen: argparse.Namespace) -> int:
         print(json.dumps(size_as_json(asked, found), ensure_ascii=False, allow_nan=False, indent=1))
     else:
         put_on_screen(SizeView(asked, found, sources=chosen.all))
+    return 0
+
+
+def _flush(chosen: argparse.Namespace) -> int:
+    from .layout import read_layout
+    from .report.flush import FlushView, flush_as_json
+    from .report.screen import put_on_screen
+    from .upkeep.flushing import flush_ways
+
+    found = flush_ways(read_layout(chosen.file))
+    if chosen.json:
+        import json
+
+        print(json.dumps(flush_as_json(found), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        put_on_screen(FlushView(found))
     return 0
 
 

@@ -41,6 +41,7 @@ LIMITS = {
     "self-cleansing speed": 0.3,
     "self-cleansing shear": 0.32,
     "scour speed": 0.7,
+    "scour shear": 0.867,
     "flush gain": 0.1,
     "settling speed": 0.017,
     "level drop": 0.05,

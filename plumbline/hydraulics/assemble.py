@@ -12,19 +12,21 @@ What a vessel does to the water is decided here:
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import Access, End, Layout, Part, Stretch
 from .fittings import PartK, end_k, part_k
 from .islands import components
 from .losses import to_linear, to_square
 from .network import BoolArray, Network, make_network
 from .vessels import Roles, vessel_roles
 
-__all__ = ["Assembly", "LinkOf", "assemble", "end_bores", "friction_share", "only_out", "reaches_a_level"]
+__all__ = [
+    "Assembly", "LinkOf", "Supply", "assemble", "at_rest", "end_bores", "friction_share", "only_out", "reaches_a_level",
+]  # fmt: skip
 
 HOLE_CD = 0.62
 """Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
@@ -40,6 +42,15 @@ class LinkOf:
     parts: tuple[PartK, ...]
     start: tuple[float, float]
     end: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """Water put in from outside, by a hose: `head` [m] with its tap open and nothing running, `flow` [m³/s] with
+    nothing against it."""
+
+    head: float
+    flow: float
 
 
 @dataclass(frozen=True)
@@ -92,6 +103,8 @@ def assemble(
     held: Collection[str] = (),
     dry: Collection[str] = (),
     levels: Mapping[str, float] | None = None,
+    stopped: bool = False,
+    fed: Mapping[str, Supply] | None = None,
 ) -> Assembly:
     """Build the network of a layout.
 
@@ -101,6 +114,8 @@ def assemble(
         held: vessels to hold at their stated level, with their standpipes shut, whatever they receive.
         dry: vessels whose water stays under their standpipes, which are shut.
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
+        stopped: all pumps stand still, and water may pass through them.
+        fed: water put in from outside, by id of the cap it comes in at.
 
     Returns:
         The network and the way back to the layout's names.
@@ -112,12 +127,10 @@ def assemble(
         for name, vessel in layout.vessels.items()
     }
     links = {stretch.id: _stretch(build, layout, roles, vessels, stretch) for stretch in layout.stretches}
-    pumps = _pumps(build, layout, vessels)
+    pumps = _pumps(build, layout, vessels, stopped)
     for access in layout.accesses:
-        if access.id in opened and access.kind == "cap":
-            node, outside = build.node(access.id), build.node(f"{access.id} opened", access.place[2])
-            square = to_square(1.0, access.bore)
-            build.link((node, node), (outside, outside), square, square, one_way=True)
+        if access.kind == "cap":
+            _open(build, access, access.id in opened, (fed or {}).get(access.id))
     lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
     legs = [_tee_legs(layout, links, tee) for tee in lossy]
     runs = np.array(build.runs).reshape(-1, 4)
@@ -258,8 +271,42 @@ def _spray_nodes(build: _Build, layout: Layout, vessels: dict[str, tuple[int, in
     return build.node(f"spray {spray.mark.line}", middle), balance
 
 
-def _pumps(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]]) -> dict[str, int]:
-    """A link for each pump that feeds a line."""
+def _open(build: _Build, access: Access, opened: bool, supply: Supply | None) -> None:
+    """What a cap lets out or takes in: water that leaves loses its velocity head; a supply loses its own head as its
+    flow squared, down to nothing at its largest flow."""
+    if opened:
+        node, outside = build.node(access.id), build.node(f"{access.id} opened", access.place[2])
+        square = to_square(1.0, access.bore)
+        build.link((node, node), (outside, outside), square, square, one_way=True)
+    if supply is not None:
+        node, source = build.node(access.id), build.node(f"{access.id} fed", access.place[2] + supply.head)
+        square = supply.head / supply.flow**2
+        build.link((source, source), (node, node), square, square, one_way=True)
+
+
+def at_rest(curve: Sequence[tuple[float, float]]) -> float:
+    """Give the resistance of a pump that stands still, a in h = a Q², for water that passes through it either way.
+
+    By the affinity laws H = n² f(Q/n), so a curve that falls as H = H₀ − a Q² leaves −a Q² at n = 0. a is taken from the
+    curve's first and last points.
+
+    Parameters:
+        curve: ((flow [m³/s], head [m]), …) with rising flow.
+
+    Returns:
+        a [s²/m⁵].
+
+    >>> round(at_rest(((0.0, 3.0), (0.001, 1.0))) / 1e6, 9)
+    2.0
+
+    Reference: affinity laws, Crane TP-410 (as its Ex. 7.33 uses them); that they hold down to n = 0 is an assumption.
+    """
+    (first_flow, first_head), (last_flow, last_head) = curve[0], curve[-1]
+    return (first_head - last_head) / (last_flow**2 - first_flow**2)
+
+
+def _pumps(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], stopped: bool) -> dict[str, int]:
+    """A link for each pump that feeds a line; none of them is a pump's when they stand still."""
     links = {}
     for pump in layout.pumps.values():
         out = f"{pump.name}.out"
@@ -267,7 +314,10 @@ def _pumps(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]]) -
             continue
         inlet = build.node(f"{pump.name}.in")
         tail = vessels[pump.vessel] if pump.vessel is not None else (inlet, inlet)
-        links[pump.name] = build.link(tail, (build.nodes[out],) * 2)
+        square = at_rest(pump.curve) if stopped else 0.0
+        link = build.link(tail, (build.nodes[out],) * 2, square, square)
+        if not stopped:
+            links[pump.name] = link
     return links
 
 

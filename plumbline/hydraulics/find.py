@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import End, Layout
-from .assemble import Assembly, assemble, end_bores, reaches_a_level
+from .assemble import Assembly, Supply, assemble, end_bores, reaches_a_level
 from .drains import needs, spare_flows, vented_lines
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
 from .network import FloatArray, Solution
@@ -19,7 +19,7 @@ from .pumps import PumpCurves
 from .routes import route_ledgers
 from .solver import solve
 from .tees import tee_drops
-from .vessels import pipes_joined
+from .vessels import pipes_joined, vessel_roles
 
 __all__ = ["find_flows"]
 
@@ -28,14 +28,24 @@ SAME_LEVEL = 1e-8
 """Levels and flows are found in turn until no level moves by more than this [m]; a few rounds do."""
 
 
-def find_flows(layout: Layout, *, opened: Collection[str] = (), levels: Mapping[str, float] | None = None) -> Flows:
+def find_flows(
+    layout: Layout,
+    *,
+    opened: Collection[str] = (),
+    levels: Mapping[str, float] | None = None,
+    stopped: bool = False,
+    fed: Mapping[str, Supply] | None = None,
+) -> Flows:
     """Find the steady flows of a layout.
 
     Parameters:
         layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there (for a flush).
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; left out, it is found.
-            With them only flows and duty points are found, without routes or what the drains need.
+            With them vessels are held at those levels, as they are for the first minutes, and only flows and duty points are
+            found, without routes or what the drains need.
+        stopped: all pumps stand still, water may pass through them, and no standpipe runs; only with `levels`.
+        fed: water put in from outside, by id of the cap it comes in at; only with `levels`.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -47,7 +57,10 @@ def find_flows(layout: Layout, *, opened: Collection[str] = (), levels: Mapping[
     dry: set[str] = set()
     stands: Mapping[str, float] = levels or {}
     for _ in range(len(layout.vessels) + MOST_ROUNDS):
-        assembly = assemble(layout, opened=opened, held=held, dry=dry, levels=stands)
+        if levels is not None:
+            roles = vessel_roles(layout, held, dry)
+            held |= roles.finds_level | (roles.spills if stopped else frozenset())
+        assembly = assemble(layout, opened=opened, held=held, dry=dry, levels=stands, stopped=stopped, fed=fed)
         stuck = _without_way_out(assembly) - held
         if stuck:
             held |= stuck

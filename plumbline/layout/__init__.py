@@ -55,4 +55,5 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         sureness=said.sureness,
         altitude=said.altitude,
         electricity=said.electricity,
+        hose=said.hose,
     )

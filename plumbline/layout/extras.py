@@ -9,11 +9,20 @@ from dataclasses import replace
 from .. import catalogue
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
-from .model import Default, Electricity, Mark, Rod
+from .model import Default, Electricity, HoseSupply, Mark, Rod
 from .nodes import Node
-from .values import Got, Values, plain
+from .values import Fields, Got, Values, plain
 
-__all__ = ["LIMIT_TAKES", "limit_example", "read_electricity", "read_limits", "read_rod", "read_sureness", "usual_rods"]
+__all__ = [
+    "LIMIT_TAKES",
+    "limit_example",
+    "read_electricity",
+    "read_hose",
+    "read_limits",
+    "read_rod",
+    "read_sureness",
+    "usual_rods",
+]
 
 LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "pressure", "deg": "angle"}
 """What a limit takes, by the unit of its row; all others are plain numbers."""
@@ -116,6 +125,15 @@ def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -
         defaults.append(Default("electricity", "pumps run 24 hours a day", "hours a day left out"))
     currency = fields["currency"].text if "currency" in fields else None
     return Electricity(fields["price"].number, currency or "", 24.0 if hours is None else hours)
+
+
+def read_hose(got: Got | None, values: Values) -> HoseSupply | None:
+    """The hose to flush with, where the file names one."""
+    if got is None or got.node.is_nothing:
+        return None
+    fields = values.fields(got.node, words.HOSE_SUPPLY, "the hose supply", got.mark) or Fields()
+    pressure, flow = (fields[word].number if word in fields else None for word in ("pressure", "flow"))
+    return None if pressure is None or flow is None else HoseSupply(pressure, flow)
 
 
 def _own(

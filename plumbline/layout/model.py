@@ -18,6 +18,7 @@ __all__ = [
     "Electricity",
     "End",
     "EndKind",
+    "HoseSupply",
     "Layout",
     "Leg",
     "Line",
@@ -61,6 +62,15 @@ class Electricity:
     price: float
     currency: str = ""
     hours: float = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class HoseSupply:
+    """A garden hose to flush with: `pressure` [Pa] above the air's at its tap with nothing running, `flow` [m³/s] with its
+    end free."""
+
+    pressure: float
+    flow: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,3 +347,4 @@ class Layout:
     sureness: Mapping[str, float] = field(default_factory=dict)
     altitude: float = 0.0
     electricity: Electricity | None = None
+    hose: HoseSupply | None = None

@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'electricity', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'electricity', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -60,6 +60,7 @@ def layout_schema() -> Schema:
             "heading": _heading(),
             "electricity": _group(words.ELECTRICITY),
             "wish": _group(words.WISH),
+            "hose supply": _group(words.HOSE_SUPPLY),
             "limits": _limits(catalogue.limits()),
             "how sure": _limits(catalogue.uncertainty()),
         },
@@ -91,6 +92,7 @@ def _taken(key: Key) -> Schema:
         "water": _ref("water"),
         "electricity": {"anyOf": [_ref("electricity"), _NULL]},
         "wish": {"anyOf": [_ref("wish"), _NULL]},
+        "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
         "curve": _ref("curve"),
         "pipe": _ref("pipe"),
         "end": _ref("end"),

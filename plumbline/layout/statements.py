@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..units import Units
-from .model import Electricity, Mark, Pipe, Pump, Rod, Vector, Vessel, Water
+from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Rod, Vector, Vessel, Water
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 
@@ -112,3 +112,4 @@ class Said:
     sureness: Mapping[str, float] = field(default_factory=dict)
     altitude: float = 0.0
     electricity: Electricity | None = None
+    hose: HoseSupply | None = None

@@ -154,6 +154,7 @@ class Values:
                 "how sure",
                 "electricity",
                 "wish",
+                "hose supply",
             ):
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 __all__ = [
-    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE",
-    "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
+    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "HOSE_SUPPLY", "LAYOUT", "LINE",
+    "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH",
+    "Key",
 ]  # fmt: skip
 
 
@@ -52,6 +53,8 @@ LAYOUT = {
                     low=-500.0, high=9000.0),
     "electricity": Key("electricity", "what electricity costs, for the cost of pumping", "{price: 0.30, currency: EUR}"),
     "wish": Key("wish", "how much fish and how large beds are wished for, for `plumbline size`", "{fish: 5 kg/month, leafy: 6 m^2}"),
+    "hose supply": Key("hose supply", "a garden hose to flush with, for `plumbline flush`",
+                       "{pressure: 3 bar, flow: 20 L/min}"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
     "lines": Key(
@@ -98,6 +101,12 @@ WISH = {
     "drippers": Key("count", "how many drippers the towers have", "40"),
     "dripper": Key("flow", "what each dripper gives", "2 L/h", low=0.0, above=True),
 }
+
+HOSE_SUPPLY = {
+    "pressure": Key("pressure", "at its tap with nothing running", "3 bar", required=True, low=0.0, above=True),
+    "flow": Key("flow", "that runs out of its free end: time it into a bucket", "20 L/min", required=True, low=0.0,
+                above=True),
+}  # fmt: skip
 
 VESSEL = {
     "holds": Key("choice", "what the vessel is for", "fish", choices=HOLDS),
@@ -243,7 +252,7 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 """A rod that is like one of the catalogue's."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
     "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

@@ -59,8 +59,9 @@ class CheckView:
         yield _heading(f"Score {result.score.points:.1f} of 100")
         yield self._score()
         yield _heading("Care")
-        for sentence in cautions().values():
-            yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))
+        for hazard, sentence in cautions().items():
+            if hazard != "hose":
+                yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))
 
     def _headline(self) -> Iterator[RenderableType]:
         result = self.result

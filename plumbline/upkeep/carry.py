@@ -10,42 +10,13 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import part_full_speed
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .flush import speed
 from .groups import adjoining, steps_of
+from .shear import speed, wall_shear
 from .weights import WEIGHTS
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
 
 _SOURCE = "drain lines at least 0.3 m/s: Timmons and Ebeling, Recirculating Aquaculture (from memory)"
-
-
-def wall_shear(flow: float, bore: float, roughness: float, density: float, viscosity: float) -> float:
-    """Give the wall shear in full pipe, τ = f ρ V²/8.
-
-    Parameters
-    ----------
-    flow : [m³/s], either sign
-    bore : inside diameter [m]
-    roughness : [m]
-    density : ρ [kg/m³]
-    viscosity : dynamic, μ [Pa·s]
-
-    Returns
-    -------
-    shear stress [Pa]; 0 at rest
-
-    >>> round(wall_shear(30 / 60000, 0.026, 1.5e-6, 998.0, 1.0e-3), 2)
-    2.74
-
-    Reference: White, *Fluid Mechanics*, eq. 6.11, f = 8τ/(ρV²) (from memory).
-    """
-    from ..hydraulics.friction import friction_factor
-
-    if flow == 0.0:
-        return 0.0
-    velocity = speed(flow, bore)
-    factor = float(friction_factor(density * velocity * bore / viscosity, roughness / bore))
-    return factor * density * velocity**2 / 8.0
 
 
 STEEP = math.sin(math.radians(45.0))

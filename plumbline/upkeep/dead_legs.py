@@ -3,7 +3,6 @@ flows."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +13,7 @@ from ..hydraulics.flows import Flows
 from ..layout.model import End, Layout, Stretch
 from ..units import show
 from .groups import adjoining, steps_of
+from .shear import volume
 from .weights import WEIGHTS
 
 __all__ = ["DeadLeg", "by_shape", "dead_legs", "standing_water"]
@@ -116,14 +116,14 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
         stretch, start, stop = leg.pieces[0]
         line = stretch.line
         size = show(leg.length, "length", layout.units)
-        volume = show(leg.volume, "volume", layout.units)
+        held = show(leg.volume, "volume", layout.units)
         out.append(
             Finding(
                 kind="dead-leg",
                 level="warn",
                 message=(
                     f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
-                    f"{limit:g} are allowed: {volume} of water that does not move."
+                    f"{limit:g} are allowed: {held} of water that does not move."
                 ),
                 cure=_cure(layout, leg, limit),
                 source=_FDA,
@@ -167,7 +167,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         if size <= layout.limits["dead leg"] * min(stretch.bore for stretch in group):
             continue
         line = group[0].line
-        volume = sum(_volume(stretch, stretch.start, stretch.stop) for stretch in group)
+        held = sum(volume(stretch, stretch.start, stretch.stop) for stretch in group)
         ids = {stretch.id for stretch in group}
         if ids & flows.held:
             why = "a check valve or a free end holds the water back"
@@ -184,7 +184,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
                 level="warn",
                 message=(
                     f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
-                    f"{show(volume, 'volume', layout.units)}: {why}."
+                    f"{show(held, 'volume', layout.units)}: {why}."
                 ),
                 cure=cure,
                 source=_HSG,
@@ -271,7 +271,7 @@ def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mappi
         pieces=tuple((edge.stretch, edge.start, edge.stop) for edge in edges),
         length=far,
         bore=near[0 if outward else -1].pipe.bore if near else first.stretch.bore,
-        volume=sum(_volume(edge.stretch, edge.start, edge.stop) for edge in edges),
+        volume=sum(volume(edge.stretch, edge.start, edge.stop) for edge in edges),
         ends=tuple(dict.fromkeys(closed[point] for point in points if point in closed)),
         drained=_in_air(layout, root),
     )
@@ -309,13 +309,3 @@ def _cure(layout: Layout, leg: DeadLeg, limit: float) -> str:
     if "cap" in leg.ends:
         return f"cut it back to within {short} of {leg.root}, or flush it through its cap every week"
     return f"cut it back to within {short} of {leg.root}, or put a drain valve at its end to flush every week"
-
-
-def _volume(stretch: Stretch, start: float, stop: float) -> float:
-    """Water [m³] in a stretch between two places along its line."""
-    out = 0.0
-    for part in stretch.parts:
-        size = min(stop, part.at + part.length) - max(start, part.at)
-        if part.is_pipe and size > 0.0:
-            out += math.pi / 4 * part.pipe.bore**2 * size
-    return out

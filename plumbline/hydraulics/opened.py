@@ -1,0 +1,99 @@
+"""Flush states: the network with caps or drain valves open, the pumps on or off, or a hose put in at a cap."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ..errors import SolveError
+from ..layout.model import Layout
+from .assemble import Supply
+from .find import find_flows
+from .fittings import part_k
+from .flows import Flows
+from .serving import adjustable, label, with_openings
+from .vessels import pipes_joined
+
+__all__ = ["Opening", "comes_out", "flows_with", "openings", "ways_out"]
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """Something that lets water out when opened: a cap (`id` of its access) or a shut drain valve (`id` "LINE:STEP").
+    `label` names it in the user's words; `piece` numbers the connected pipe that it belongs to."""
+
+    id: str
+    kind: Literal["cap", "valve"]
+    line: str
+    step: int
+    label: str
+    piece: int
+
+
+def openings(layout: Layout) -> tuple[Opening, ...]:
+    """Give every cap, and every shut valve in pipe that has an end in open air."""
+    pieces = pipes_joined(layout)
+    airy = {
+        pieces[name] for name, line in layout.lines.items() for end in (line.start, line.end) if end.kind == "open air"
+    }  # fmt: skip
+    caps = [
+        Opening(access.id, "cap", access.line, access.step, f"'{access.id}'", pieces[access.line])
+        for access in layout.accesses
+        if access.kind == "cap"
+    ]
+    valves = [
+        Opening(f"{name}:{part.step}", "valve", name, part.step, label(name, part), pieces[name])
+        for name, line in layout.lines.items()
+        if pieces[name] in airy
+        for part in line.parts
+        if part.opening < 1.0 and adjustable(part) and part_k(part).shut
+    ]
+    return (*caps, *valves)
+
+
+def flows_with(
+    layout: Layout, flows: Flows, opened: Sequence[Opening], *, stopped: bool = False, hose_at: Opening | None = None
+) -> Flows | None:
+    """Solve the network in a flush state, with the vessels' levels as in normal running.
+
+    Parameters:
+        layout: read and walked; with its `hose` where one is put in.
+        flows: in normal running.
+        opened: what stands open.
+        stopped: all pumps stand still.
+        hose_at: the cap that the hose is put in at.
+
+    Returns:
+        The flows, or None where that state has no steady flow.
+    """
+    levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+    turned = with_openings(layout, {(one.line, one.step): 1.0 for one in opened if one.kind == "valve"})
+    caps = tuple(one.id for one in opened if one.kind == "cap")
+    fed = None
+    if hose_at is not None and layout.hose is not None:
+        head = layout.hose.pressure / (layout.water.density * 9.80665)
+        fed = {hose_at.id: Supply(head, layout.hose.flow)}
+    try:
+        return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed)
+    except SolveError:
+        return None
+
+
+def comes_out(layout: Layout, flows: Flows, caps: Collection[str]) -> float:
+    """Give the water that comes out at caps, by their ids [m³/s]; negative where it goes in."""
+    out = 0.0
+    for stretch in layout.stretches:
+        flow = flows.stretches[stretch.id].flow
+        out += (flow if stretch.head in caps else 0.0) - (flow if stretch.tail in caps else 0.0)
+    return out
+
+
+def ways_out(layout: Layout, flows: Flows, opened: Sequence[Opening]) -> float:
+    """Give the water that leaves the system in a flush state, by the opened caps and all ends in open air [m³/s]."""
+    out = comes_out(layout, flows, {one.id for one in opened if one.kind == "cap"})
+    for line in layout.lines.values():
+        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
+            if end.kind == "open air":
+                out += sign * flows.ends[f"{line.name}.{side}"].flow
+    return out

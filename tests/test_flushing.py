@@ -1,0 +1,399 @@
+"""Ways to flush: the network with caps, drain valves or a hose, against the ordinary solver with the same thing written by
+hand as an open end, a pipe or a vessel; wall shear against its definitions; and what the command says."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import plumbline
+from plumbline import catalogue, check, read_layout
+from plumbline.cli import main
+from plumbline.errors import LayoutError
+from plumbline.hydraulics.assemble import at_rest
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.friction import friction_factor
+from plumbline.hydraulics.opened import flows_with, openings
+from plumbline.layout.model import HoseSupply, Layout
+from plumbline.upkeep.flushing import Flush, flush_ways
+from plumbline.upkeep.intervals import length
+from plumbline.upkeep.shear import film_shear, speed, wall_shear
+
+ReadText = Callable[[str], Layout]
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+L_MIN = 1.0 / 60_000.0
+BORE = 0.0212  # pvc 25
+G = 9.80665
+
+SYSTEM = """
+water: {density: 998 kg/m^3, viscosity: 1.0e-3 Pa s}
+TOP
+vessels:
+  tank: {base: 0 m, water: 0.9 m, area: 2 m^2}
+  bed: {base: 1.2 m, water: 0.2 m, rim: 0.3 m, area: 1 m^2}
+pumps:
+  lift: {in: tank, curve: [[0 L/min, 4 m], [30 L/min, 3 m], [70 L/min, 1 m]]}
+lines:
+  riser:
+    pipe: pvc 25
+    from: lift
+    route: [{up: 1.6 m}, {tee: {id: t, K: 0.4}}, {east: 3 m}]
+    to: bed
+  spur:
+    pipe: pvc 25
+    from: t
+    route: [{north: 2 m}, SPUR]
+    to: END
+  return:
+    pipe: pvc 50
+    from: {vessel: bed, standpipe: 0.2 m}
+    route: [{down: 0.6 m}, elbow, {west: 3 m, down: 60 mm}]
+    to: tank
+"""
+
+
+def system(end: str = "cap wash", spur: str = "{north: 0.5 m}", top: str = "") -> str:
+    return SYSTEM.replace("END", end).replace("SPUR", spur).replace("TOP", top)
+
+
+def area(bore: float = BORE) -> float:
+    return math.pi / 4 * bore**2
+
+
+def state(layout: Layout, ids: str, *, stopped: bool = False, hose: str | None = None):
+    by_id = {one.id: one for one in openings(layout)}
+    found = flows_with(
+        layout, find_flows(layout), [by_id[name] for name in ids.split()], stopped=stopped,
+        hose_at=None if hose is None else by_id[hose],
+    )  # fmt: skip
+    assert found is not None
+    return found
+
+
+def same(one, other, names: dict[str, str] | None = None) -> None:
+    """Flows agree to a part in 10⁹; `names` gives the other's ids."""
+    scale = max(abs(flow.flow) for flow in one.stretches.values())
+    assert scale > 0.0
+    for name, flow in one.stretches.items():
+        there = (names or {}).get(name, name)
+        assert other.stretches[there].flow == pytest.approx(flow.flow, abs=1e-9 * scale, rel=0), name
+
+
+# ---------------------------------------------------------------------- states, each written by hand too
+
+
+def test_an_opened_end_cap_is_an_end_in_open_air(read_text: ReadText) -> None:
+    opened = state(read_text(system()), "wash")
+    same(opened, find_flows(read_text(system("open air"))))
+    assert opened.stretches["spur.1"].flow > 20 * L_MIN
+
+
+def test_an_opened_cap_in_mid_line_is_a_tee_with_an_open_stub(read_text: ReadText) -> None:
+    cap = read_text(system("cap far", "{cap: {id: wash, faces: up, K: 0.3}}, {north: 1 m}, elbow, {down: 1 m}"))
+    by_hand = system(
+        "cap far", "{fitting: {K: 0.3}}, {tee: {id: hole, K: 0}}, {north: 1 m}, elbow, {down: 1 m}"
+    ) + """
+  stub: {pipe: pvc 25, from: hole, route: [{up: 0.001 mm}], to: open air}
+"""  # fmt: skip
+    opened, hand = state(cap, "wash"), find_flows(read_text(by_hand))
+    # The stub's micrometre of friction and height is all that is between them.
+    for name in ("riser.1", "riser.2", "spur.1", "return.1"):
+        assert opened.stretches[name].flow == pytest.approx(hand.stretches[name].flow, rel=1e-6)
+    assert hand.stretches["stub.1"].flow == pytest.approx(opened.stretches["spur.1"].flow, rel=1e-6)
+
+
+def test_a_drain_valve_opened_is_the_layout_with_it_open(read_text: ReadText) -> None:
+    shut = read_text(system("open air", "{ball valve: {id: drain valve, opening: 0}}"))
+    (one,) = openings(shut)
+    assert (one.kind, one.label) == ("valve", "'drain valve'")
+    same(state(shut, one.id), find_flows(read_text(system("open air", "ball valve"))))
+
+
+def test_a_shut_valve_that_leads_to_no_open_end_is_no_drain_valve(read_text: ReadText) -> None:
+    assert openings(read_text(system("plug", "{ball valve: {opening: 0}}"))) == ()
+
+
+def test_with_the_pump_off_the_vessel_drains_through_it(read_text: ReadText) -> None:
+    """The stopped pump by hand: a port with no entrance loss and a fitting of K = a·2gA²."""
+    text = system("cap wash", "elbow, {down: 1.4 m}").replace("water: 0.9 m, area", "water: 1.6 m, area")
+    layout = read_text(text)
+    k = at_rest(layout.pumps["lift"].curve) * 2 * G * area() ** 2
+    pumps = text[text.index("pumps:") : text.index("lines:")]
+    hand = read_text(
+        text.replace(pumps, "")
+        .replace("from: lift", "from: {vessel: tank, height: 0 m, K: 0}")
+        .replace("[{up: 1.6 m}", f"[{{fitting: {{K: {k!r}}}}}, {{up: 1.6 m}}")
+        .replace("cap wash", "open air")
+    )
+    opened, other = state(layout, "wash", stopped=True), find_flows(hand)
+    assert opened.pumps == {}
+    same(opened, other)
+    assert opened.stretches["spur.1"].flow > 5 * L_MIN
+
+
+@pytest.mark.parametrize("level", ["0.9 m", "0.2 m"])
+def test_with_the_pump_off_nothing_comes_uphill(read_text: ReadText, level: str) -> None:
+    layout = read_text(system().replace("water: 0.9 m, area", f"water: {level}, area"))
+    assert all(one.flow == 0.0 for one in state(layout, "wash", stopped=True).stretches.values())
+
+
+def test_a_hose_is_a_vessel_at_its_head_behind_a_loss(read_text: ReadText) -> None:
+    """H = p/ρg less H (Q/Qmax)²: K = H/Qmax²·2gA² in front of a vessel that stands p/ρg above the cap."""
+    layout = read_text(system(top="hose supply: {pressure: 2 bar, flow: 25 L/min}"))
+    assert layout.hose == HoseSupply(2e5, pytest.approx(25 * L_MIN))
+    head = 2e5 / (998 * G)
+    cap = next(access for access in layout.accesses if access.id == "wash")
+    k = head / (25 * L_MIN) ** 2 * 2 * G * area() ** 2
+    fed = state(layout, "", stopped=True, hose="wash")
+    mains = f"  mains: {{base: {cap.place[2]!r} m, water: {head!r} m}}\npumps"
+    text = system(
+        "{vessel: mains, height: 0 m, K: 0}", f"{{north: 0.5 m}}, {{fitting: {{K: {k!r}}}}}"
+    ).replace("pumps", mains, 1)  # fmt: skip
+    pumps = text[text.index("pumps:") : text.index("lines:")]
+    resting = at_rest(layout.pumps["lift"].curve) * 2 * G * area() ** 2
+    hand = find_flows(read_text(
+        text.replace(pumps, "").replace("from: lift", "from: {vessel: tank, height: 0 m, K: 0}")
+        .replace("[{up: 1.6 m}", f"[{{fitting: {{K: {resting!r}}}}}, {{up: 1.6 m}}")
+    ))  # fmt: skip
+    for name in ("riser.1", "riser.2", "spur.1"):
+        assert fed.stretches[name].flow == pytest.approx(hand.stretches[name].flow, rel=1e-9), name
+    assert -25 * L_MIN < fed.stretches["spur.1"].flow < -15 * L_MIN
+
+
+@given(st.floats(1e-5, 1e-2), st.floats(0.5, 20.0))
+def test_a_parabola_at_no_speed_is_its_own_resistance(flow: float, head: float) -> None:
+    """H = H₀ (1 − (Q/Q₁)²) at speed n is n² H₀ − H₀ (Q/Q₁)²."""
+    points = tuple((flow * share, head * (1 - share**2)) for share in (0.0, 0.3, 0.7, 1.0))
+    assert at_rest(points) == pytest.approx(head / flow**2, rel=1e-9)
+
+
+# ---------------------------------------------------------------------- what each way scours, and what it costs
+
+
+def way(found, *ids: str, stopped: bool = False, hose: str | None = None) -> Flush:
+    (one,) = [
+        one for one in (*found.ways, *found.idle)
+        if [each.id for each in one.opened] == list(ids) and one.stopped == stopped
+        and (None if one.hose is None else one.hose.id) == hose
+    ]  # fmt: skip
+    return one
+
+
+def test_water_time_and_speed_by_hand(read_text: ReadText) -> None:
+    layout = read_text(system())
+    one = way(flush_ways(layout), "wash")
+    flow = find_flows(read_text(system("open air"))).stretches["spur.1"].flow
+    assert one.loses == pytest.approx(flow, rel=1e-9)
+    spur = one.stretches["spur.1"]
+    assert spur.velocity == pytest.approx(flow / area(), rel=1e-9)
+    assert spur.seconds == pytest.approx(3 * 2.5 * area() / flow, rel=1e-9)
+    assert spur.scoured == pytest.approx(2.5)
+    assert one.seconds == pytest.approx(max(x.seconds for x in one.stretches.values() if x.scoured and x.seconds))
+    assert one.water == pytest.approx(flow * one.seconds, rel=1e-9)
+    # What the pump draws comes out of the tank, less what still comes back.
+    back = state(layout, "wash").stretches["return.1"].flow
+    drawn = state(layout, "wash").pumps["lift"].flow
+    assert one.falls["tank"] == pytest.approx((drawn - back) * one.seconds / 2.0, rel=1e-9)
+
+
+def test_shear_decides_where_speed_alone_would_do(read_text: ReadText) -> None:
+    assert way(flush_ways(read_text(system())), "wash").length > 2.0
+    hard = read_text(system(top="limits: {scour shear: 20 Pa}"))
+    assert flush_ways(hard).ways == ()
+
+
+TWO = """
+water: {density: 998 kg/m^3, viscosity: 1.0e-3 Pa s}
+vessels: {high: {base: 3.1 m, water: 1 m}, low: {base: 0 m, water: 0.5 m}}
+lines:
+  main: {pipe: pvc 50, from: {vessel: high, height: 0 m}, route: [{down: 3 m}, elbow, {east: 4 m}, {tee: t}, {east: 1 m},
+         {ball valve: {opening: 20 %}}], to: {vessel: low, height: 0.1 m}}
+  side: {pipe: pvc 20, from: t, route: [{north: 1 m}, {tee: u}, {north: 1 m}], to: cap one}
+  twig: {pipe: pvc 20, from: u, route: [{east: 1 m}], to: cap two}
+limits: {scour speed: SPEED}
+"""
+
+
+def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
+    """The main's speed with either cap open, and with both: the limit between them asks for both."""
+    layout = read_text(TWO.replace("SPEED", "0.7 m/s"))
+    one, two, both = (state(layout, ids).stretches["main.1"].velocity for ids in ("one", "two", "one two"))
+    between = 0.5 * (max(one, two) + both)
+    assert both > 1.05 * max(one, two)
+    wanting = read_text(TWO.replace("SPEED", f"{between!r} m/s"))
+    found = flush_ways(wanting)
+    pair = way(found, "one", "two")
+    assert pair.stretches["main.1"].scoured == pytest.approx(7.0)
+    assert way(found, "one").stretches["main.1"].scoured == 0.0
+    enough = flush_ways(read_text(TWO.replace("SPEED", f"{0.98 * min(one, two)!r} m/s")))
+    assert all(len(each.opened) == 1 for each in (*enough.ways, *enough.idle))
+
+
+def test_a_hose_and_an_open_cap_scour_what_the_hose_alone_cannot(read_text: ReadText) -> None:
+    text = TWO.replace("SPEED", "0.7 m/s") + "hose supply: {pressure: 3 bar, flow: 20 L/min}\n"
+    found = flush_ways(read_text(text))
+    alone = way(found, stopped=True, hose="one")
+    assert alone.loses == 0.0
+    assert alone.brings > 15 * L_MIN
+    assert alone.stretches["twig.1"].velocity == 0.0
+    pairs = [each for each in found.ways if each.hose is not None and each.opened]
+    assert pairs
+    assert all(each.brings > 0.0 for each in pairs)
+    assert any(each.stretches["twig.1"].scoured == pytest.approx(1.0) for each in pairs)
+
+
+def test_what_no_way_scours_is_named_with_the_best_that_can_be_had(read_text: ReadText) -> None:
+    layout = read_text(TWO.replace("SPEED", "0.7 m/s").replace("cap two", "plug"))
+    found = flush_ways(layout)
+    twig = next(weak for weak in found.weak if weak.line == "twig")
+    assert (twig.best, twig.velocity, length(twig.pieces)) == (None, 0.0, pytest.approx(1.0))
+    total = sum(line.length for line in layout.lines.values())
+    assert found.scoured + sum(length(weak.pieces) for weak in found.weak) == pytest.approx(total)
+
+
+@pytest.mark.parametrize("name", ["courtyard.yaml", "tangle.yaml", "unbalanced.yaml", "overflow.yaml"])
+def test_every_way_of_the_layouts_is_sound(name: str) -> None:
+    found = flush_ways(read_layout(LAYOUTS / name))
+    limits = found.layout.limits
+    for one in (*found.ways, *found.idle):
+        assert one.loses >= -1e-12
+        assert (one.length > 0.0) == (one in found.ways)
+        for stretch in found.layout.stretches:
+            washed = one.stretches[stretch.id]
+            bores = {part.pipe.bore for part in stretch.parts if part.is_pipe and part.length > 0}
+            if washed.scoured > 0.0 and len(bores) == 1:
+                assert washed.velocity >= limits["scour speed"]
+                assert washed.shear >= limits["scour shear"]
+                assert washed.hastened
+
+
+def test_the_check_and_the_command_agree_on_single_caps() -> None:
+    """`flushed_m` of the check is what single openings scour with the pumps on."""
+    layout = read_layout(LAYOUTS / "unbalanced.yaml")
+    found, upkeep = flush_ways(layout), check(layout).upkeep
+    for stretch in layout.stretches:
+        best = max(one.stretches[stretch.id].scoured for one in (*found.ways, *found.idle) if not one.stopped)
+        assert upkeep.flushed_m(stretch) == pytest.approx(best, abs=1e-9)
+
+
+def test_the_check_solves_no_more_than_one_state_an_opening(monkeypatch: pytest.MonkeyPatch) -> None:
+    layout = read_layout(LAYOUTS / "unbalanced.yaml")
+    solved: list[int] = []
+    module = importlib.import_module("plumbline.check")
+    counted = module.flows_with
+    monkeypatch.setattr(module, "flows_with", lambda *a, **k: (solved.append(1), counted(*a, **k))[1])
+    check(layout)
+    assert len(solved) == len(openings(layout))
+
+
+# ---------------------------------------------------------------------- shear
+
+
+@given(st.floats(0.01, 0.2), st.floats(0.05, 3.0))
+def test_shear_is_what_the_friction_pulls_on_the_wall(bore: float, velocity: float) -> None:
+    """τ π D L = ρ g h A with h = f L/D V²/2g, so τ = ρ g (D/4) (h/L): the same as ρ g R S with R = D/4."""
+    flow, roughness = velocity * math.pi / 4 * bore**2, 1.5e-6
+    factor = float(friction_factor(998 * velocity * bore / 1e-3, roughness / bore))
+    slope = factor / bore * velocity**2 / (2 * G)
+    shear = wall_shear(flow, bore, roughness, 998.0, 1e-3)
+    assert shear == pytest.approx(film_shear(bore / 4, slope, 998.0), rel=1e-9)
+    assert speed(-flow, bore) == pytest.approx(velocity)
+
+
+@pytest.mark.parametrize("velocity", [0.3, 0.7, 2.0])
+@pytest.mark.parametrize("bore", [0.0212, 0.0466, 0.1036])
+def test_shear_with_the_friction_factor_of_a_general_library(bore: float, velocity: float) -> None:
+    """f ρ V²/8 with f from `fluids` (Colebrook, solved exactly)."""
+    import fluids
+
+    factor = fluids.friction_factor(998 * velocity * bore / 1e-3, 1.5e-6 / bore)
+    shear = wall_shear(velocity * math.pi / 4 * bore**2, bore, 1.5e-6, 998.0, 1e-3)
+    assert shear == pytest.approx(factor * 998 * velocity**2 / 8, rel=1e-6)
+
+
+@pytest.mark.published
+def test_the_limit_for_grit_is_the_printed_one() -> None:
+    """0.0181 lb/ft² for 1 mm sand, printed as 0.867 N/m² (ASCE Manual 60 / WEF, on public pages): 1 lbf/ft² = 47.88 Pa."""
+    row = catalogue.limits()["scour shear"]
+    assert row.value == pytest.approx(0.0181 * 47.880259, abs=0.0005)
+    assert "ASCE" in row.source
+
+
+@pytest.mark.published
+def test_scour_speed_and_scour_shear_ask_for_about_the_same() -> None:
+    """0.7 m/s (BS EN 752) in smooth pipe of 20 to 150 mm gives the 1 to 2 Pa of Yao (from memory), over 0.867 Pa for grit."""
+    for bore in (0.02, 0.05, 0.1, 0.15):
+        assert 1.0 <= wall_shear(0.7 * math.pi / 4 * bore**2, bore, 1.5e-6, 998.0, 1e-3) <= 2.0
+
+
+# ---------------------------------------------------------------------- the command
+
+
+def told(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, *more: str) -> str:
+    path = tmp_path / "layout.yaml"
+    path.write_text(text, encoding="utf-8")
+    assert main(["flush", str(path), *more]) == 0
+    return capsys.readouterr().out
+
+
+def test_the_table_says_what_to_open_what_it_costs_and_what_it_does(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = told(tmp_path, capsys, system())
+    loses = way(flush_ways(read_layout(tmp_path / "layout.yaml")), "wash").loses / L_MIN
+    assert f"'wash', pumps on: loses {loses:.1f} L/min, for " in out
+    assert "scours 2.50 m of 'spur' (steps 1 to 2)" in out
+    assert "Not scoured by any of them" in out
+    assert "Never put compressed air into plastic pipe" in out
+    assert "cross-connection" not in out
+
+
+def test_a_hose_never_goes_without_its_caution(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = told(tmp_path, capsys, system(top="hose supply: {pressure: 3 bar, flow: 20 L/min}"))
+    assert "the hose at 'wash', pumps off: brings " in out
+    for word in ("cross-connection", "backflow", "chlorine", "Local codes"):
+        assert word in out
+
+
+def test_no_way_is_ever_by_compressed_air() -> None:
+    """The words stand in the catalogue once, as a caution with the better way."""
+    assert "Test and flush with water" in " ".join(catalogue.cautions()["compressed air"].split())
+    for path in (Path(plumbline.__file__).parent).rglob("*.py"):
+        assert "compressed air" not in path.read_text(encoding="utf-8").replace('"compressed air"', ""), path
+
+
+def test_json_has_every_stretch_of_every_way(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    data = json.loads(told(tmp_path, capsys, system(), "--json"))
+    layout = read_layout(tmp_path / "layout.yaml")
+    assert data["hose"] is None
+    assert [one["open"] for one in data["ways"]] == [["wash"]]
+    for one in (*data["ways"], *data["idle"]):
+        assert set(one["stretches"]) == {stretch.id for stretch in layout.stretches}
+    assert data["ways"][0]["stretches"]["spur.1"]["scoured_m"] == pytest.approx(2.5)
+    assert "better" not in data
+    assert set(data["cautions"]) == {"hose", "compressed air", "electricity", "authority"}
+
+
+def test_a_layout_without_caps_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert "There is no cap and no drain valve to open." in told(tmp_path, capsys, system("plug"))
+
+
+@pytest.mark.parametrize(
+    ("said", "fault"),
+    [
+        ("{pressure: 3 bar}", "flow"),
+        ("{pressure: 3 m, flow: 20 L/min}", "pressure"),
+        ("{pressure: 0 bar, flow: 20 L/min}", "0 bar"),
+        ("20 L/min", "the hose supply is"),
+    ],
+)
+def test_a_hose_supply_that_cannot_be(read_text: ReadText, said: str, fault: str) -> None:
+    with pytest.raises(LayoutError, match=fault):
+        read_text(system(top=f"hose supply: {said}"))
