@@ -121,6 +121,11 @@ KNOWN = {
               ("intake-uncovered", None)),
         margins={"fish tank": (0.5, 0.6)}, pumps={"sump pump": (46, 47)},
     ),
+    "orchard.yaml": Known(
+        "attention", (10, 45), (0.05, 0.15),
+        said=(("settles-off", "riser"), ("slow-flow", "nursery feed")),
+        margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)}, pumps={"day pump": (34, 38)},
+    ),
     "unbalanced.yaml": Known(
         "fail", (35, 50), ALL,
         said=(("too-little-water", "rocket feed"), ("held-back", "manifold")),

@@ -115,7 +115,7 @@ class Pump:
     `vessel` is where a submersible pump stands; None means that a line brings water `to` the pump.
     `height` [m] of its outlet above the vessel's floor; `power` [W], as drawn from the mains, if stated.
     `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
-    `npsh` [m] is the net positive suction head that its maker asks for, if stated.
+    `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day.
     """
 
     name: str
@@ -127,6 +127,7 @@ class Pump:
     assumed: bool = False
     speed: float = 1.0
     npsh: float | None = None
+    hours: float = 24.0
 
 
 @dataclass(frozen=True, slots=True)

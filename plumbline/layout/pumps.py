@@ -122,7 +122,9 @@ def read_pump(
     if "in" not in got and "height" in got and got.complete:
         faults.add(got["height"].mark, f"pump '{name}' has a height but stands in no vessel",
                    "'in' with a vessel's name; or no height, and the end of the suction line tells it")  # fmt: skip
-    power, speed, npsh = (got[word].number if word in got else None for word in ("power", "speed", "npsh"))
+    power, speed, npsh, hours = (
+        got[word].number if word in got else None for word in ("power", "speed", "npsh", "hours a day")
+    )
     if speed is not None and power is not None:
         power *= speed**3
     return Pump(
@@ -135,6 +137,7 @@ def read_pump(
         assumed,
         1.0 if speed is None else speed,
         npsh,
+        24.0 if hours is None else hours,
     ), sure and height is not None
 
 

@@ -133,6 +133,8 @@ PUMP = {
                  high=1.5),
     "npsh": Key("length", "the net positive suction head that its maker asks for at its inlet; it counts where a suction line feeds the pump",
                 "2.5 m", low=0.0),
+    "hours a day": Key("ratio", "how long it runs each day, for what settles while it rests; left out, 24", "12", low=0.0,
+                       high=24.0),
 }  # fmt: skip
 
 BOX = {

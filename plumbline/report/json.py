@@ -10,6 +10,7 @@ from ..check import CheckResult
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.how_sure import Range
 from ..hydraulics.power_cut import PowerCut
+from ..upkeep.carried import Carried, carried
 
 __all__ = ["as_json"]
 
@@ -23,6 +24,7 @@ _LITRES = 1000.0
 def as_json(result: CheckResult) -> dict[str, Any]:
     """Return the check as plain data, every number finite or null."""
     layout, flows, upkeep, sure = result.layout, result.flows, result.upkeep, result.sure
+    carries = carried(layout, flows)
     return {
         "layout": layout.name,
         "plumbline": __version__,
@@ -67,6 +69,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "reached_m": _number(upkeep.reached_m(stretch)),
                 "drain": flows.stretches[stretch.id].gravity,
                 "flushed_m": _number(upkeep.flushed_m(stretch)),
+                "carry": _carry(carries[stretch.id]),
                 "rodded": [
                     {
                         "access": push.access,
@@ -152,6 +155,17 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             ],
         },
         "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
+    }
+
+
+def _carry(one: Carried) -> dict[str, Any]:
+    return {
+        "class": one.word,
+        "velocity_m_s": _number(one.velocity),
+        "shear_pa": _number(one.shear),
+        "fish_solids": one.fish,
+        "grit": one.grit,
+        "rest_h": _number(one.rest),
     }
 
 

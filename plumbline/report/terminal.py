@@ -15,6 +15,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import show
+from .water_in_pipe import carry_table
 from .words import duty_words, first_sentence, level_word, place_of, power_cut_words
 
 __all__ = ["CheckView"]
@@ -53,6 +54,9 @@ class CheckView:
         if route is not None:
             yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
             yield self._ledger()
+        if self.everything:
+            yield _heading("Does it carry its solids")
+            yield carry_table(result)
         if result.findings:
             yield _heading("What to do, worst first")
             yield from self._findings()

@@ -12,6 +12,7 @@ from ..hydraulics.assemble import only_out
 from ..hydraulics.flows import Flows
 from ..layout.model import End, Layout, Stretch
 from ..units import show
+from .carried import dry_lines
 from .groups import adjoining, steps_of
 from .shear import volume
 from .weights import WEIGHTS
@@ -145,15 +146,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
     """
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     # A drain whose vessel receives nothing is empty, and that has its own finding.
-    dry = {
-        line.name
-        for line in layout.lines.values()
-        for end in (line.start, line.end)
-        if end.port == "standpipe"
-        and end.name is not None
-        and end.name in flows.vessels
-        and flows.vessels[end.name].inflow <= 0.0
-    }
+    dry = dry_lines(layout, flows)
     still = [
         stretch
         for stretch in layout.stretches

@@ -10,6 +10,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from .bends import sharp_bends, turning
+from .carried import settles_off
 from .carry import slow_flow
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
@@ -29,7 +30,7 @@ class Upkeep:
     `reached` by rods, `flushed` by opening an access with the pump on, `cleanable` by either; `pushes` tell
     it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1. `gaps` are what is
     left, each with its reasons and its cure.
-    `findings` in the order: unreachable, dead legs, standing water, slow flow, bends, turning, low points,
+    `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, bends, turning, low points,
     humps, blind accesses.
     """
 
@@ -88,11 +89,13 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
     left = unreached(track, cleanable)
     standing = standing_water(layout, flows, legs)
+    hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),
         *dead_legs(layout, told),
         *standing,
-        *slow_flow(layout, flows, {stretch.id for leg in legs for stretch, _, _ in leg.pieces}),
+        *slow_flow(layout, flows, hanging),
+        *settles_off(layout, flows, hanging),
         *sharp_bends(layout, sharp_kinds()),
         *turning(layout, reached, left),
         *low_points(layout, flows),

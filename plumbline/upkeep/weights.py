@@ -30,6 +30,9 @@ WEIGHTS: dict[str, Weight] = {
     "dead-leg": Weight(0.05, "dead leg", "sludge and stale water collect, but in one place that can be cut away"),
     "standing-water": Weight(0.05, "place", "as a dead leg: the same water, with pipe on both sides of it"),
     "slow-flow": Weight(0.3, "share of all pipe length", "settled solids must be cleaned out more often"),
+    "settles-off": Weight(
+        0.05, "share of all pipe length and of the day", "what settles by night is mostly carried off in the morning"
+    ),
     "turning": Weight(0.03, "pipe between two accesses", "hard to rod; halved again where a rod at hand does pass"),
     "sharp-bend": Weight(0.004, "bend", "each catches a little; ten of them cost four points"),
     "low-point": Weight(0.03, "low point", "cannot be drained; a third of it where the flow keeps it clean"),

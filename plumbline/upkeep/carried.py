@@ -1,0 +1,193 @@
+"""Carry, stretch by stretch: whether solids stay in the water in normal running, and whether it lifts again what settled
+while the pumps were off."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from .. import catalogue
+from ..findings import Finding
+from ..hydraulics.flows import Flows
+from ..hydraulics.part_full import capacity
+from ..hydraulics.vessels import pipes_joined
+from ..layout.model import Layout, Part, Stretch
+from ..units import show
+from .carry import STEEP, run_speed
+from .groups import adjoining, steps_of
+from .shear import film_shear, speed, wall_shear
+from .weights import WEIGHTS
+
+__all__ = ["Carried", "CarryWord", "carried", "dry_lines", "run_shear", "settles_off"]
+
+CarryWord = Literal["keeps itself clean", "carries, settles when off", "silts", "empty"]
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """One stretch in normal running, by its worst run. `velocity` [m/s] and `shear` [Pa] there, of the part-full stream in
+    a drain; `fish` and `grit` tell whether fish solids and grit of 1 mm are carried; `rest` [h a day] for which no pump
+    moves it; `run` that worst run, None where a stretch has no pipe."""
+
+    word: CarryWord
+    velocity: float
+    shear: float
+    fish: bool
+    grit: bool
+    rest: float
+    run: Part | None
+
+
+_RANK: Mapping[CarryWord, int] = {"silts": 0, "carries, settles when off": 1, "keeps itself clean": 2, "empty": 3}
+
+
+def run_shear(layout: Layout, stretch: Stretch, run: Part, flows: Flows) -> float:
+    """Give the wall shear in a run [Pa]: ρ g R S in the part-full stream of a drain with fall, else f ρ V²/8.
+
+    R follows from the part-full speed by Manning's law, R = (D/4) (V/Vf)^1.5 with Vf of the pipe just full at its fall.
+    """
+    water, bore = layout.water, run.pipe.bore
+    flow = flows.stretches[stretch.id].flow
+    velocity = run_speed(layout, stretch, run, flows)
+    if velocity <= 1.0001 * speed(flow, bore):
+        return wall_shear(flow, bore, run.pipe.roughness, water.density, water.viscosity)
+    fall = abs(run.start[2] - run.end[2]) / run.length
+    full = capacity(bore, fall, run.pipe.roughness, water.viscosity / water.density) / (0.25 * math.pi * bore**2)
+    return film_shear(0.25 * bore * (velocity / full) ** 1.5, fall, water.density)
+
+
+def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
+    """Class every stretch, by id.
+
+    - *silts*: fish solids settle while the pumps run: slower than the limit `self-cleansing speed` where the pipe is no
+      steeper than 45°; in steeper pipe that climbs, slower than the limit `settling speed`;
+    - *carries, settles when off*: faster, but the wall shear is below the limit `scour shear`, so that what settled while
+      the water stood is not surely lifted again;
+    - *keeps itself clean*: that shear or more; or steep pipe, in which nothing comes to rest;
+    - *empty*: a drain whose vessel receives nothing.
+
+    Parameters:
+        layout: with its limits.
+        flows: in normal running.
+    """
+    rest, dry = _rest(layout), dry_lines(layout, flows)
+    found = {}
+    for stretch in layout.stretches:
+        if stretch.line in dry:
+            found[stretch.id] = Carried("empty", 0.0, 0.0, False, False, 0.0, None)
+            continue
+        runs = [
+            _run(layout, stretch, run, flows, rest[stretch.line])
+            for run in stretch.parts
+            if run.is_pipe and run.length > 0.0
+        ]
+        worst = min(runs, key=lambda one: (_RANK[one.word], one.velocity), default=None)
+        found[stretch.id] = worst or _nothing(flows.stretches[stretch.id].velocity, rest[stretch.line])
+    return found
+
+
+def dry_lines(layout: Layout, flows: Flows) -> set[str]:
+    """Name the lines that a standpipe leads into whose vessel receives nothing: they are empty."""
+    return {
+        line.name
+        for line in layout.lines.values()
+        for end in (line.start, line.end)
+        if end.port == "standpipe"
+        and end.name is not None
+        and end.name in flows.vessels
+        and flows.vessels[end.name].inflow <= 0.0
+    }
+
+
+def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+    """Report pipe that carries its solids, but in which they settle every day while the pumps rest, and stay.
+
+    Only where the file says that all pumps of a system rest for some of the day. `skip` are the ids of stretches that
+    other findings speak of.
+    """
+    classes = carried(layout, flows)
+    total = sum(line.length for line in layout.lines.values())
+    out = []
+    for group in adjoining(
+        stretch
+        for stretch in layout.stretches
+        if stretch.id not in skip
+        and classes[stretch.id].word == "carries, settles when off"
+        and classes[stretch.id].rest > 0.0
+    ):
+        worst = min((classes[stretch.id] for stretch in group), key=lambda one: one.shear)
+        size = sum(stretch.length for stretch in group)
+        out.append(
+            Finding(
+                kind="settles-off",
+                level=catalogue.findings()["settles-off"].level,
+                message=(
+                    f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
+                    f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
+                    f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
+                    f"({layout.limits['scour shear']:.2g} Pa does)."
+                ),
+                cure=f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
+                source=catalogue.findings()["settles-off"].source,
+                line=group[0].line,
+                step=None if worst.run is None else worst.run.step,
+                weight=WEIGHTS["settles-off"].value * size / total * worst.rest / 24.0,
+                start=group[0].start,
+                stop=group[-1].stop,
+            )
+        )
+    return tuple(out)
+
+
+def _run(layout: Layout, stretch: Stretch, run: Part, flows: Flows, rest: float) -> Carried:
+    limits = layout.limits
+    velocity = run_speed(layout, stretch, run, flows)
+    shear = run_shear(layout, stretch, run, flows)
+    rise = (run.end[2] - run.start[2]) * (1.0 if flows.stretches[stretch.id].flow >= 0.0 else -1.0)
+    steep = abs(rise) > STEEP * run.length
+    grit = shear >= limits["scour shear"]
+    if steep:
+        fish = velocity >= limits["settling speed"] if rise > 0.0 else velocity > 0.0
+        word: CarryWord = "keeps itself clean" if fish else "silts"
+    else:
+        fish = velocity >= limits["self-cleansing speed"]
+        word = "silts" if not fish else "keeps itself clean" if grit else "carries, settles when off"
+    return Carried(word, velocity, shear, fish, grit and fish, rest, run)
+
+
+def _nothing(velocity: float, rest: float) -> Carried:
+    """A stretch without pipe of its own."""
+    return Carried(
+        "keeps itself clean" if velocity > 0.0 else "silts", velocity, 0.0, velocity > 0.0, False, rest, None
+    )
+
+
+def _rest(layout: Layout) -> dict[str, float]:
+    """The hours a day for which no pump runs of the system that each line belongs to; 0 where none pumps."""
+    system = pipes_joined(layout)
+    ties: list[tuple[int, str]] = []
+    for name, line in layout.lines.items():
+        for end in (line.start, line.end):
+            if end.kind == "vessel":
+                ties.append((system[name], f"vessel {end.name}"))
+            if end.kind == "pump":
+                pump = layout.pumps[end.name or ""]
+                ties.append((system[name], f"pump {end.name}"))
+                if pump.vessel is not None:
+                    ties.append((system[name], f"vessel {pump.vessel}"))
+        ties += [(system[name], f"vessel {part.vessel}") for part in line.parts if part.vessel is not None]
+    label = {number: number for number in system.values()}
+    at: dict[str, int] = {}
+    for number, thing in ties:
+        other = at.setdefault(thing, label[number])
+        here = label[number]
+        if here != other:
+            label = {key: other if value == here else value for key, value in label.items()}
+            at = {key: other if value == here else value for key, value in at.items()}
+    longest: dict[int, float] = {}
+    for name, pump in layout.pumps.items():
+        if f"pump {name}" in at:
+            longest[at[f"pump {name}"]] = max(longest.get(at[f"pump {name}"], 0.0), pump.hours)
+    return {name: 24.0 - longest.get(label[number], 24.0) for name, number in system.items()}
