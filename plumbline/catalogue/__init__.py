@@ -16,6 +16,7 @@ from functools import cache
 from plumbline.catalogue.reading import (
     data,
     read_brushes,
+    read_dead_legs,
     read_findings,
     read_fittings,
     read_husbandry,
@@ -30,6 +31,7 @@ from plumbline.catalogue.rows import (
     BrushRow,
     Constant,
     Crane,
+    DeadLegRow,
     FindingRow,
     FittingRow,
     FromBores,
@@ -53,6 +55,7 @@ __all__ = [
     "BrushRow",
     "Constant",
     "Crane",
+    "DeadLegRow",
     "FindingRow",
     "FittingRow",
     "FromBores",
@@ -72,6 +75,7 @@ __all__ = [
     "UncertaintyRow",
     "brushes",
     "cautions",
+    "dead_legs",
     "findings",
     "fittings",
     "husbandry",
@@ -127,6 +131,12 @@ def rods() -> Table[RodRow]:
 def limits() -> Table[LimitRow]:
     """The thresholds, from limits.yaml, in SI."""
     return read_limits(data("limits.yaml"))
+
+
+@cache
+def dead_legs() -> Table[DeadLegRow]:
+    """What standards allow a branch without flow, from dead_legs.yaml."""
+    return read_dead_legs(data("dead_legs.yaml"))
 
 
 @cache

@@ -11,6 +11,7 @@ from plumbline.catalogue.rows import (
     BrushRow,
     Constant,
     Crane,
+    DeadLegRow,
     FindingRow,
     FittingRow,
     FromBores,
@@ -33,6 +34,7 @@ from plumbline.catalogue.table import Table
 __all__ = [
     "data",
     "read_brushes",
+    "read_dead_legs",
     "read_findings",
     "read_fittings",
     "read_husbandry",
@@ -52,6 +54,7 @@ UNITS = {
     "m": 1.0,
     "mm": MILLIMETRE,
     "m/s": 1.0,
+    "h": 3600.0,
     "Pa": 1.0,
     "deg": DEGREE,
     "%": 0.01,
@@ -272,6 +275,14 @@ def read_limits(rows: Mapping[str, Any]) -> Table[LimitRow]:
             others=row.get("others", ""),
         )
         for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_dead_legs(rows: Mapping[str, Any]) -> Table[DeadLegRow]:
+    """What standards allow a branch without flow."""
+    made = (
+        DeadLegRow(name, float(row["diameters"]), row["from"], row["source"], row["mark"]) for name, row in rows.items()
     )
     return Table((row.name, (), row) for row in made)
 

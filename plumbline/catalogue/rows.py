@@ -15,6 +15,7 @@ __all__ = [
     "BrushRow",
     "Constant",
     "Crane",
+    "DeadLegRow",
     "FindingRow",
     "FittingRow",
     "FromBores",
@@ -232,6 +233,18 @@ class LimitRow:
     source: str
     mark: SourceMark
     others: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DeadLegRow:
+    """What one standard allows a branch without flow: `diameters` of its own, from the `start`: the "axis" of the pipe in use, or
+    its inner "wall"."""
+
+    name: str
+    diameters: float
+    start: Literal["axis", "wall"]
+    source: str
+    mark: SourceMark
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ __all__ = [
     "usual_rods",
 ]
 
-LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "pressure", "deg": "angle"}
+LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "h": "time", "Pa": "pressure", "deg": "angle"}
 """What a limit takes, by the unit of its row; all others are plain numbers."""
 
 

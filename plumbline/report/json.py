@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from .. import __version__
@@ -10,7 +11,9 @@ from ..check import CheckResult
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.how_sure import Range
 from ..hydraulics.power_cut import PowerCut
+from ..upkeep.age import Age, stagnant, water_ages
 from ..upkeep.carried import Carried, carried
+from ..upkeep.dead_legs import by_shape
 
 __all__ = ["as_json"]
 
@@ -25,6 +28,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
     """Return the check as plain data, every number finite or null."""
     layout, flows, upkeep, sure = result.layout, result.flows, result.upkeep, result.sure
     carries = carried(layout, flows)
+    ages = water_ages(layout, flows)
     return {
         "layout": layout.name,
         "plumbline": __version__,
@@ -70,6 +74,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "drain": flows.stretches[stretch.id].gravity,
                 "flushed_m": _number(upkeep.flushed_m(stretch)),
                 "carry": _carry(carries[stretch.id]),
+                "age_s": _number(ages[stretch.id].leaves) if ages[stretch.id].volume > 0.0 else None,
                 "rodded": [
                     {
                         "access": push.access,
@@ -127,6 +132,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             for line in grade_lines(layout, flows)
         ],
         "power_cut": None if result.cut is None else _power_cut(result.cut),
+        "stagnant": _stagnant(result, ages),
         "findings": [
             {
                 "kind": finding.kind,
@@ -155,6 +161,32 @@ def as_json(result: CheckResult) -> dict[str, Any]:
             ],
         },
         "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
+    }
+
+
+def _stagnant(result: CheckResult, ages: Mapping[str, Age]) -> dict[str, Any]:
+    layout = result.layout
+    found = stagnant(ages)
+    return {
+        "limit_s": layout.limits["water age"],
+        "water_l": _number(found.volume * _LITRES),
+        "standing_l": _number(found.standing * _LITRES),
+        "old_l": _number(found.old * _LITRES),
+        "oldest_s": _number(found.oldest),
+        "oldest_in": found.where,
+        "dead_legs": [
+            {
+                "from": leg.root,
+                "line": leg.pieces[0][0].line,
+                "length_m": _number(leg.length),
+                "bores": _number(leg.ratio),
+                "bores_from_wall": _number(leg.ratio_from("wall")),
+                "volume_l": _number(leg.volume * _LITRES),
+                "drained": leg.drained,
+                "met": leg.met(),
+            }
+            for leg in by_shape(layout)
+        ],
     }
 
 

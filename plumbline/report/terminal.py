@@ -15,7 +15,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import show
-from .water_in_pipe import carry_table
+from .water_in_pipe import age_words, carry_table, dead_leg_table
 from .words import duty_words, first_sentence, level_word, place_of, power_cut_words
 
 __all__ = ["CheckView"]
@@ -57,6 +57,11 @@ class CheckView:
         if self.everything:
             yield _heading("Does it carry its solids")
             yield carry_table(result)
+            yield _heading("How old the water gets in the pipe")
+            yield Padding(Text(age_words(result)), (0, 0, 0, 2))
+            legs = dead_leg_table(result)
+            if legs.row_count:
+                yield legs
         if result.findings:
             yield _heading("What to do, worst first")
             yield from self._findings()

@@ -5,12 +5,15 @@ from __future__ import annotations
 from rich.table import Table
 from rich.text import Text
 
+from .. import catalogue
 from ..check import CheckResult
 from ..units import show
+from ..upkeep.age import hours, stagnant, water_ages
 from ..upkeep.carried import carried
+from ..upkeep.dead_legs import by_shape
 from ..upkeep.groups import adjoining, steps_of
 
-__all__ = ["carry_table"]
+__all__ = ["age_words", "carry_table", "dead_leg_table"]
 
 
 def carry_table(result: CheckResult) -> Table:
@@ -31,6 +34,35 @@ def carry_table(result: CheckResult) -> Table:
                     show(slowest.velocity, "speed", layout.units) if moving else "",
                     f"{slowest.shear:.2g} Pa" if moving else "", told,
                 )  # fmt: skip
+    return table
+
+
+def age_words(result: CheckResult) -> str:
+    """How much water the pipe holds, how much of it stands, and how old the rest gets."""
+    layout, units = result.layout, result.layout.units
+    found = stagnant(water_ages(layout, result.flows))
+    said = f"The pipe holds {show(found.volume, 'volume', units)}; {show(found.standing, 'volume', units)} of it stand."
+    if found.where is not None:
+        line = found.where.rpartition(".")[0]
+        said += f" The oldest that moves is {hours(found.oldest)} out of its last vessel, in '{line}'."
+    moving = found.old - found.standing
+    if moving > 1e-9:
+        said += f" {show(moving, 'volume', units)} of it are older than {hours(layout.limits['water age'])}."
+    return said
+
+
+def dead_leg_table(result: CheckResult) -> Table:
+    """Each dead leg against what standards allow, in its own bores; those that hang in air are left out."""
+    rows = catalogue.dead_legs()
+    heads = [f"{row.name}: {row.diameters:g} from {row.start}" for row in rows.values()]
+    table = plain_table("dead leg", "from", ">bores", *heads)
+    for leg in by_shape(result.layout):
+        if not leg.drained:
+            met = leg.met()
+            table.add_row(
+                Text(leg.pieces[0][0].line), Text(leg.root), f"{leg.ratio:.3g}",
+                *("met" if met[name] else "too long" for name in rows),
+            )  # fmt: skip
     return table
 
 

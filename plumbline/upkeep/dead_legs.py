@@ -3,10 +3,11 @@ flows."""
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
+from .. import catalogue
 from ..findings import Finding
 from ..hydraulics.assemble import only_out
 from ..hydraulics.flows import Flows
@@ -33,7 +34,8 @@ class DeadLeg:
     """Pipe that hangs from `root` and leads nowhere. `pieces` are (stretch, from, to) [m along its line];
     `length` [m] the longest way from the root's axis; `bore` [m] of the pipe at the root; `volume` [m³] of
     all of it; `ends` says what closes it ("cap", "plug", "shut valve", …). `drained` is True where it hangs from an end in air,
-    so that no water comes in to stand in it."""
+    so that no water comes in to stand in it. `wall` [m] is how far the inner wall of the pipe in use lies from its axis there, 0
+    where it hangs from no tee."""
 
     root: str
     pieces: tuple[tuple[Stretch, float, float], ...]
@@ -42,6 +44,17 @@ class DeadLeg:
     volume: float
     ends: tuple[str, ...]
     drained: bool = False
+    wall: float = 0.0
+
+    def ratio_from(self, start: Literal["axis", "wall"]) -> float:
+        """Length over bore from the axis or the inner wall of the pipe in use [-], not below 0."""
+        return max(self.length - (self.wall if start == "wall" else 0.0), 0.0) / self.bore
+
+    def met(self) -> dict[str, bool]:
+        """Tell for each standard of the catalogue whether the leg is short enough."""
+        return {
+            row.name: self.ratio_from(row.start) <= row.diameters * (1 + 1e-9) for row in catalogue.dead_legs().values()
+        }
 
     @property
     def ratio(self) -> float:
@@ -101,10 +114,11 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     hanging = graph.subgraph(
         [("edge", number) for number in dead] + [point for number in dead for point in edges[number].points]
     )
-    return tuple(
-        _leg(layout, [edge for number, edge in enumerate(edges) if ("edge", number) in part], roots, closed)
+    parts = [
+        [number for number in range(len(edges)) if ("edge", number) in part]
         for part in nx.connected_components(hanging)
-    )
+    ]  # fmt: skip
+    return tuple(_leg(layout, [edges[number] for number in part], roots, closed) for part in sorted(parts))
 
 
 def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
@@ -267,7 +281,17 @@ def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mappi
         volume=sum(volume(edge.stretch, edge.start, edge.stop) for edge in edges),
         ends=tuple(dict.fromkeys(closed[point] for point in points if point in closed)),
         drained=_in_air(layout, root),
+        wall=_wall(layout, root, {edge.stretch.line for edge in edges}),
     )
+
+
+def _wall(layout: Layout, root: Hashable, lines: Collection[str]) -> float:
+    """Half the bore of the pipe in use at a tee that a dead leg hangs from [m]."""
+    tee = layout.tees.get(str(root))
+    if tee is None:
+        return 0.0
+    others = [leg.pipe.bore for leg in tee.legs if leg.line not in lines] or [leg.pipe.bore for leg in tee.legs]
+    return 0.5 * max(others)
 
 
 def _in_air(layout: Layout, point: Hashable) -> bool:

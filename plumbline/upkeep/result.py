@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
+from .age import old_water
 from .bends import sharp_bends, turning
 from .carried import settles_off
 from .carry import slow_flow
@@ -30,7 +31,7 @@ class Upkeep:
     `reached` by rods, `flushed` by opening an access with the pump on, `cleanable` by either; `pushes` tell
     it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1. `gaps` are what is
     left, each with its reasons and its cure.
-    `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, bends, turning, low points,
+    `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, old water, bends, turning, low points,
     humps, blind accesses.
     """
 
@@ -96,6 +97,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *standing,
         *slow_flow(layout, flows, hanging),
         *settles_off(layout, flows, hanging),
+        *old_water(layout, flows, hanging),
         *sharp_bends(layout, sharp_kinds()),
         *turning(layout, reached, left),
         *low_points(layout, flows),

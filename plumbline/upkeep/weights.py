@@ -33,6 +33,7 @@ WEIGHTS: dict[str, Weight] = {
     "settles-off": Weight(
         0.05, "share of all pipe length and of the day", "what settles by night is mostly carried off in the morning"
     ),
+    "old-water": Weight(0.01, "place", "it does move on; that it is slow has cost its points already"),
     "turning": Weight(0.03, "pipe between two accesses", "hard to rod; halved again where a rod at hand does pass"),
     "sharp-bend": Weight(0.004, "bend", "each catches a little; ten of them cost four points"),
     "low-point": Weight(0.03, "low point", "cannot be drained; a third of it where the flow keeps it clean"),
