@@ -118,8 +118,10 @@ def _parser() -> argparse.ArgumentParser:
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
 
-    names = commands.add_parser("names", help="the words a layout may use: pipes, fittings, materials, rods, limits")
-    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits"))
+    names = commands.add_parser(
+        "names", help="the words a layout may use: pipes, fittings, materials, rods, limits, codes"
+    )
+    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits", "codes"))
     names.set_defaults(work=_names)
 
     schema = commands.add_parser("schema", help="the JSON schema of layout files, for editors")

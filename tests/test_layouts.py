@@ -112,7 +112,7 @@ KNOWN = {
         margins={"bench bed": (0.02, 0.08)}, pumps={"old pump": (20, 22)},
     ),
     "hill_pond.yaml": Known(
-        "fail", (5, 40), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main")),
+        "fail", (5, 40), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
         margins={"pool": (0.5, 0.75)}, pumps={"bank pump": (30, 35)},
     ),
     "siphon.yaml": Known(
@@ -123,7 +123,8 @@ KNOWN = {
     ),
     "orchard.yaml": Known(
         "attention", (10, 45), (0.05, 0.15),
-        said=(("settles-off", "riser"), ("slow-flow", "nursery feed"), ("old-water", "nursery feed")),
+        said=(("settles-off", "riser"), ("slow-flow", "nursery feed"), ("old-water", "nursery feed"),
+              ("code-spacing", "nursery drain"), ("code-turns", "nursery drain"), ("code-size", "small eye")),
         margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)}, pumps={"day pump": (34, 38)},
     ),
     "unbalanced.yaml": Known(

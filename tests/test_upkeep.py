@@ -721,7 +721,8 @@ def test_every_weight_is_a_share_and_every_finding_has_one() -> None:
     assert all(0.0 < weight.value < 1.0 for weight in WEIGHTS.values())
     assert set(WEIGHTS) == {
         "unreachable", "dead-leg", "standing-water", "sharp-bend", "turning", "slow-flow", "low-point", "hump",
-        "blind-access", "settles-off", "old-water",
+        "blind-access", "settles-off", "old-water", "code-spacing", "code-turns",
+        "code-upper-end", "code-size",
     }  # fmt: skip
 
 

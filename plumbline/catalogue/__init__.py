@@ -16,6 +16,7 @@ from functools import cache
 from plumbline.catalogue.reading import (
     data,
     read_brushes,
+    read_codes,
     read_dead_legs,
     read_findings,
     read_fittings,
@@ -29,6 +30,8 @@ from plumbline.catalogue.reading import (
 )
 from plumbline.catalogue.rows import (
     BrushRow,
+    CodeRow,
+    CodeRule,
     Constant,
     Crane,
     DeadLegRow,
@@ -53,6 +56,8 @@ from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
     "BrushRow",
+    "CodeRow",
+    "CodeRule",
     "Constant",
     "Crane",
     "DeadLegRow",
@@ -75,6 +80,7 @@ __all__ = [
     "UncertaintyRow",
     "brushes",
     "cautions",
+    "codes",
     "dead_legs",
     "findings",
     "fittings",
@@ -131,6 +137,12 @@ def rods() -> Table[RodRow]:
 def limits() -> Table[LimitRow]:
     """The thresholds, from limits.yaml, in SI."""
     return read_limits(data("limits.yaml"))
+
+
+@cache
+def codes() -> Table[CodeRow]:
+    """The rules of plumbing codes on access, from codes.yaml."""
+    return read_codes(data("codes.yaml"))
 
 
 @cache

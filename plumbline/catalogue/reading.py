@@ -9,6 +9,8 @@ from typing import Any
 
 from plumbline.catalogue.rows import (
     BrushRow,
+    CodeRow,
+    CodeRule,
     Constant,
     Crane,
     DeadLegRow,
@@ -34,6 +36,7 @@ from plumbline.catalogue.table import Table
 __all__ = [
     "data",
     "read_brushes",
+    "read_codes",
     "read_dead_legs",
     "read_findings",
     "read_fittings",
@@ -277,6 +280,37 @@ def read_limits(rows: Mapping[str, Any]) -> Table[LimitRow]:
         for name, row in rows.items()
     )
     return Table((row.name, (), row) for row in made)
+
+
+def read_codes(rows: Mapping[str, Any]) -> Table[CodeRow]:
+    """The rules of plumbing codes on access."""
+    made = (
+        CodeRow(
+            name=name,
+            title=row["title"],
+            edition=row["edition"],
+            level=row["level_deg"] * DEGREE,
+            rules=tuple(_code_rule(rule) for rule in row["rules"]),
+            also=_words(row),
+        )
+        for name, row in rows.items()
+    )
+    return Table((row.name, row.also, row) for row in made)
+
+
+def _code_rule(row: Mapping[str, Any]) -> CodeRule:
+    start = row.get("from_start")
+    return CodeRule(
+        what=row["what"],
+        section=str(row["section"]),
+        source=row["source"],
+        mark=row["mark"],
+        metres=float(row.get("metres", 0.0)),
+        degrees=row.get("degrees", 0.0) * DEGREE,
+        size=row.get("mm", 0.0) * MILLIMETRE,
+        start=None if start is None else float(start),
+        rows=tuple((pipe * MILLIMETRE, clear * MILLIMETRE) for pipe, clear in row.get("rows", ())),
+    )
 
 
 def read_dead_legs(rows: Mapping[str, Any]) -> Table[DeadLegRow]:

@@ -13,6 +13,8 @@ from plumbline.findings import Level
 
 __all__ = [
     "BrushRow",
+    "CodeRow",
+    "CodeRule",
     "Constant",
     "Crane",
     "DeadLegRow",
@@ -233,6 +235,34 @@ class LimitRow:
     source: str
     mark: SourceMark
     others: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CodeRule:
+    """One rule of a plumbing code on access, with its `section`. What the numbers mean goes by `what`: `metres` [m],
+    `degrees` [rad], `size` [m], `start` [m] (None where the rule knows no such case); `rows` of (pipe up to [m], clear [m])."""
+
+    what: Literal["spacing", "turn", "turns", "upper end", "size", "clearance"]
+    section: str
+    source: str
+    mark: SourceMark
+    metres: float = 0.0
+    degrees: float = 0.0
+    size: float = 0.0
+    start: float | None = None
+    rows: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CodeRow:
+    """A set of rules that a file may choose. Pipe within `level` [rad] of level is horizontal."""
+
+    name: str
+    title: str
+    edition: str
+    level: float
+    rules: tuple[CodeRule, ...]
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,4 +56,5 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         altitude=said.altitude,
         electricity=said.electricity,
         hose=said.hose,
+        code=said.code,
     )

@@ -349,3 +349,4 @@ class Layout:
     altitude: float = 0.0
     electricity: Electricity | None = None
     hose: HoseSupply | None = None
+    code: str | None = None

@@ -74,6 +74,7 @@ class _Reader:
             altitude=self.altitude(got.get("altitude")),
             electricity=read_electricity(got.get("electricity"), self.values, self.defaults),
             hose=read_hose(got.get("hose supply"), self.values),
+            code=got["code"].text if "code" in got else None,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),

@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'electricity', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'code', 'electricity', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -105,6 +105,7 @@ def _taken(key: Key) -> Schema:
         "switch": {"enum": [True, "yes", "on", "true", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": ["open", "full", "shut", "closed"]}]},
         "bores": {"type": "string", "pattern": _BORES},
+        "code": _enum(catalogue.codes().words),
         "material": _enum(catalogue.materials().words),
     }
     return larger[key.takes] if key.takes in larger else _value(key.takes, key)

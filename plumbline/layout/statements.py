@@ -113,3 +113,4 @@ class Said:
     altitude: float = 0.0
     electricity: Electricity | None = None
     hose: HoseSupply | None = None
+    code: str | None = None

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import cast
 
+from .. import catalogue
 from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
 from .faults import Faults, listed
 from .model import Mark, Vector
@@ -166,6 +167,8 @@ class Values:
             return Got(self.text(node, word, key.says), node)
         if key.takes == "choice":
             return Got(self.choice(node, word, key.choices), node)
+        if key.takes == "code":
+            return Got(self.code(node, word), node)
         if key.takes == "count":
             return Got(self.count(node, word), node)
         if key.takes == "switch":
@@ -242,6 +245,15 @@ class Values:
             self.faults.unknown(node.mark, said, "word", choices, where=f" for '{word}'")
             return None
         return said
+
+    def code(self, node: Node, word: str) -> str | None:
+        """Read the name of a plumbing code of the catalogue."""
+        rows = catalogue.codes()
+        said = self.text(node, word, f"one of: {', '.join(rows)}")
+        if said is not None and said not in rows:
+            self.faults.unknown(node.mark, said, "code", rows)
+            return None
+        return None if said is None else rows[said].name
 
     def count(self, node: Node, word: str) -> float | None:
         """Read a whole number from 1."""

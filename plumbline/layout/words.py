@@ -55,6 +55,7 @@ LAYOUT = {
     "wish": Key("wish", "how much fish and how large beds are wished for, for `plumbline size`", "{fish: 5 kg/month, leafy: 6 m^2}"),
     "hose supply": Key("hose supply", "a garden hose to flush with, for `plumbline flush`",
                        "{pressure: 3 bar, flow: 20 L/min}"),
+    "code": Key("code", "the plumbing code whose rules on access the drains are held against; left out, none", "ipc"),
     "vessels": Key("vessels", "tanks, beds, filters and sumps, by name", "tank: {base: 0 m, water: 0.85 m}"),
     "pumps": Key("pumps", "pumps, by name", "lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]}"),
     "lines": Key(

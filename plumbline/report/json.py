@@ -33,6 +33,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         "layout": layout.name,
         "plumbline": __version__,
         "verdict": result.verdict,
+        "code": layout.code,
         "pumps": {
             name: {
                 "flow_l_min": _number(duty.flow * _FLOW),

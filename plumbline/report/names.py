@@ -23,6 +23,12 @@ def listing(what: str) -> str:
             rows = [(row.name, row.parts, row.source) for row in catalogue.fittings().values() if row.place == "route"]
         case "rods":
             rows = [(row.name, _rod(row), row.source) for row in catalogue.rods().values()]
+        case "codes":
+            rows = [
+                (code.name, f"{code.title} {code.edition}, {rule.section}: {rule.what}",
+                 f"{rule.source}; {rule.mark}; the code adopted where the system stands governs")
+                for code in catalogue.codes().values() for rule in code.rules
+            ]  # fmt: skip
         case _:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)

@@ -15,7 +15,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import show
-from .water_in_pipe import age_words, carry_table, dead_leg_table
+from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import duty_words, first_sentence, level_word, place_of, power_cut_words
 
 __all__ = ["CheckView"]
@@ -68,6 +68,8 @@ class CheckView:
         yield _heading(f"Score {result.score.points:.1f} of 100")
         yield self._score()
         yield _heading("Care")
+        if result.layout.code is not None:
+            yield Padding(Text(code_words(result), style="dim"), (0, 0, 0, 2))
         for hazard, sentence in cautions().items():
             if hazard != "hose":
                 yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))

@@ -13,7 +13,7 @@ from ..upkeep.carried import carried
 from ..upkeep.dead_legs import by_shape
 from ..upkeep.groups import adjoining, steps_of
 
-__all__ = ["age_words", "carry_table", "dead_leg_table"]
+__all__ = ["age_words", "carry_table", "code_words", "dead_leg_table"]
 
 
 def carry_table(result: CheckResult) -> Table:
@@ -49,6 +49,15 @@ def age_words(result: CheckResult) -> str:
     if moving > 1e-9:
         said += f" {show(moving, 'volume', units)} of it are older than {hours(layout.limits['water age'])}."
     return said
+
+
+def code_words(result: CheckResult) -> str:
+    """Which code the file chose, and what that is worth."""
+    code = catalogue.codes()[result.layout.code or ""]
+    return (
+        f"The file asks for {code.title} {code.edition}: only its rules on access to drains are looked at. The code that is adopted where the "
+        "system stands, with its amendments, governs."
+    )
 
 
 def dead_leg_table(result: CheckResult) -> Table:

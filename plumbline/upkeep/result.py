@@ -13,6 +13,7 @@ from .age import old_water
 from .bends import sharp_bends, turning
 from .carried import settles_off
 from .carry import slow_flow
+from .codes import code_rules
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
 from .intervals import Interval, Intervals, clip, length, union
@@ -32,7 +33,7 @@ class Upkeep:
     it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1. `gaps` are what is
     left, each with its reasons and its cure.
     `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, old water, bends, turning, low points,
-    humps, blind accesses.
+    humps, blind accesses, code rules.
     """
 
     reached: Mapping[str, Intervals]
@@ -103,6 +104,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *low_points(layout, flows),
         *humps(layout, flows),
         *blind(track, done, scoured),
+        *code_rules(layout, flows),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
     return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings)

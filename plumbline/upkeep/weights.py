@@ -34,6 +34,12 @@ WEIGHTS: dict[str, Weight] = {
         0.05, "share of all pipe length and of the day", "what settles by night is mostly carried off in the morning"
     ),
     "old-water": Weight(0.01, "place", "it does move on; that it is slow has cost its points already"),
+    "code-spacing": Weight(
+        0.01, "place", "the code's own rule; that the pipe is not reached costs its points elsewhere"
+    ),
+    "code-turns": Weight(0.005, "turn", "as for spacing"),
+    "code-upper-end": Weight(0.005, "line", "as for spacing"),
+    "code-size": Weight(0.005, "cap", "a brush of the pipe's own size does not go in"),
     "turning": Weight(0.03, "pipe between two accesses", "hard to rod; halved again where a rod at hand does pass"),
     "sharp-bend": Weight(0.004, "bend", "each catches a little; ten of them cost four points"),
     "low-point": Weight(0.03, "low point", "cannot be drained; a third of it where the flow keeps it clean"),
