@@ -272,6 +272,36 @@ def test_ipc_708_1_5_as_large_as_the_pipe_up_to_four_inches(cap: float, drain: f
     assert "code-size" not in kinds("upc", run, eye, speed={"eye": 0.0})
 
 
+# ---------------------------------------------------------------------- clearance
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("code", "bore", "room", "said"),
+    [
+        # IPC 708.1.10: 18 in up to 6 in, 36 in for 8 in and larger (as quoted). UPC 707.9: 18 in up to 2 in, 24 in above (IAPMO).
+        ("ipc", 0.110, 0.456, ["code-clearance"]),
+        ("ipc", 0.110, 0.458, []),
+        ("ipc", 0.200, 0.913, ["code-clearance"]),
+        ("ipc", 0.200, 0.915, []),
+        ("upc", 0.050, 0.456, ["code-clearance"]),
+        ("upc", 0.050, 0.458, []),
+        ("upc", 0.075, 0.609, ["code-clearance"]),
+        ("upc", 0.075, 0.611, []),
+        ("approved document h", 0.110, 0.1, []),  # its Table 13 does not speak of it
+        ("ipc", 0.110, None, []),  # not stated, not judged
+    ],
+)
+def test_the_room_in_front_of_a_cap(code: str, bore: float, room: float | None, said: list[str]) -> None:
+    made = replace(
+        made_layout(walk("d", "cap a", [("east", 5.0)], "vessel tank", pipe=Pipe("d", bore, 1.5e-6))), code=code
+    )
+    made = replace(made, accesses=tuple(replace(access, room=room) for access in made.accesses))
+    running = made_flows(made, gravity={"d 1"})
+    running = replace(running, stretches={"d 1": replace(running.stretches["d 1"], vented=True)})
+    assert [one.kind for one in code_rules(made, running)] == said
+
+
 # ---------------------------------------------------------------------- the words
 
 

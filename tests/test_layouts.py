@@ -124,7 +124,8 @@ KNOWN = {
     "orchard.yaml": Known(
         "attention", (10, 45), (0.05, 0.15),
         said=(("settles-off", "riser"), ("slow-flow", "nursery feed"), ("old-water", "nursery feed"),
-              ("code-spacing", "nursery drain"), ("code-turns", "nursery drain"), ("code-size", "small eye")),
+              ("code-spacing", "nursery drain"), ("code-turns", "nursery drain"), ("code-size", "small eye"),
+              ("code-clearance", "bed drain")),
         margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)}, pumps={"day pump": (34, 38)},
     ),
     "unbalanced.yaml": Known(

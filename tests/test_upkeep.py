@@ -722,7 +722,7 @@ def test_every_weight_is_a_share_and_every_finding_has_one() -> None:
     assert set(WEIGHTS) == {
         "unreachable", "dead-leg", "standing-water", "sharp-bend", "turning", "slow-flow", "low-point", "hump",
         "blind-access", "settles-off", "old-water", "code-spacing", "code-turns",
-        "code-upper-end", "code-size",
+        "code-upper-end", "code-size", "code-clearance",
     }  # fmt: skip
 
 

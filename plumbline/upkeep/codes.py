@@ -1,4 +1,4 @@
-"""Rules of plumbing codes on access to drains, where a file chooses one: spacing, turns, upper ends and size.
+"""Rules of plumbing codes on access to drains, where a file chooses one: spacing, turns, upper ends, size and clearance.
 
 The drains are followed with the water, from their upper ends down. A cap, an open end, or a pipe end in a vessel that an arm
 reaches is an access; so is a capped branch that leads straight to a tee of the drain. A union is none.
@@ -16,10 +16,10 @@ from .. import catalogue
 from ..catalogue import CodeRow, CodeRule
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Access, Layout, Part, Stretch, Vector
-from ..layout.vectors import angle_between, negative
+from ..layout.vectors import angle_between
 from ..units import show
+from .draining import drains_of, parts_with_the_water, runs_forward, seen_from_above
 from .weights import WEIGHTS
 from .words import access_name, degrees
 
@@ -50,7 +50,7 @@ def code_rules(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
     if layout.code is None:
         return ()
     walk = _Walk(layout, flows, catalogue.codes()[layout.code])
-    return (*walk.follow(), *walk.sizes())
+    return (*walk.follow(), *walk.sizes(), *walk.clearances())
 
 
 class _Walk:
@@ -60,7 +60,7 @@ class _Walk:
         self.layout = layout
         self.code = code
         self.rules: dict[str, CodeRule] = {rule.what: rule for rule in code.rules}
-        drains = _drains(layout, flows)
+        drains = drains_of(layout, flows)
         self.lines = {stretch.line for stretch in drains}
         self.accesses = {
             access.id: access for access in layout.accesses if access.kind != "union" and access.line in self.lines
@@ -68,7 +68,7 @@ class _Walk:
         self.stubs = dict(self._stubs(flows))
         stub_lines = {access.line for access in self.stubs.values()}
         self.ways: list[tuple[Stretch, bool]] = [
-            (stretch, _along(stretch, flows)) for stretch in drains if stretch.line not in stub_lines
+            (stretch, runs_forward(stretch, flows)) for stretch in drains if stretch.line not in stub_lines
         ]
 
     def _stubs(self, flows: Flows) -> Iterator[tuple[str, Access]]:
@@ -90,7 +90,7 @@ class _Walk:
             tail, head = (stretch.tail, stretch.head) if forward else (stretch.head, stretch.tail)
             here, found = self._leave(tail, into[tail], stretch, forward)
             yield from found
-            for part, heading_in, heading_out in _parts(stretch, forward):
+            for part, heading_in, heading_out in parts_with_the_water(stretch, forward):
                 here, found = self._pass(here, stretch, part, heading_in, heading_out, forward)
                 yield from found
             into[head].append(here)
@@ -121,7 +121,7 @@ class _Walk:
         if not before:
             return _Here(0.0, math.inf, 0.0, f"the upper end of '{stretch.line}'", True, False), []
         found: list[Finding] = []
-        out = next((heading for _, heading, _ in _parts(stretch, forward)), None)
+        out = next((heading for _, heading, _ in parts_with_the_water(stretch, forward)), None)
         turned = []
         for here in before:
             if point in self.layout.tees and out is not None and here.heading is not None:
@@ -165,7 +165,7 @@ class _Walk:
         """Take a turn into account; only horizontal ones count."""
         if not (self._is_level(heading_in) and self._is_level(heading_out)):
             return here, []
-        angle = angle_between(_flat(heading_in), _flat(heading_out))
+        angle = angle_between(seen_from_above(heading_in), seen_from_above(heading_out))
         here = replace(here, turned=here.turned + angle)
         found = []
         if isinstance(at, str):
@@ -267,6 +267,21 @@ class _Walk:
                     f"make the cap and the pipe to it {show(largest, 'size', units)} wide",
                 )  # fmt: skip
 
+    def clearances(self) -> Iterator[Finding]:
+        """Hold the room in front of each cap, where the file states it, against the rule."""
+        rule = self.rules.get("clearance")
+        for access in self._caps():
+            clear = (
+                next((clear for pipe, clear in rule.rows if access.bore <= pipe), None) if rule is not None else None
+            )
+            if rule is not None and clear is not None and access.room is not None and access.room < clear - HAIR:
+                units = self.layout.units
+                yield self._finding(
+                    "code-clearance", rule, access.line, self._part(access),
+                    f"'{access.id}' has {show(access.room, 'size', units)} of room in front of it: {show(clear, 'size', units)} are asked for.",
+                    f"clear {show(clear, 'size', units)} in front of '{access.id}', or turn it to face where there is room",
+                )  # fmt: skip
+
     def _caps(self) -> Iterator[Access]:
         return (access for access in self.accesses.values() if access.kind == "cap")
 
@@ -299,37 +314,3 @@ class _Walk:
             step=None if part is None else part.step,
             weight=WEIGHTS[kind].value,
         )
-
-
-def _drains(layout: Layout, flows: Flows) -> list[Stretch]:
-    """The stretches of pipe that drains: where no pump pushes, and where a standpipe or air lets the water fall. Pipe that runs full
-    under a vessel's head is a supply."""
-    pieces = pipes_joined(layout)
-    falling = {pieces[stretch.line] for stretch in layout.stretches if flows.stretches[stretch.id].vented}
-    falling |= {
-        pieces[name] for name, line in layout.lines.items() if "standpipe" in (line.start.port, line.end.port)
-    }  # fmt: skip
-    return [one for one in layout.stretches if flows.stretches[one.id].gravity and pieces[one.line] in falling]
-
-
-def _along(stretch: Stretch, flows: Flows) -> bool:
-    """Whether the water goes the way the line is walked; without flow, whether that is down."""
-    flow = flows.stretches[stretch.id].flow
-    if flow != 0.0 or not stretch.parts:
-        return flow >= 0.0
-    return stretch.parts[0].start[2] >= stretch.parts[-1].end[2]
-
-
-def _parts(stretch: Stretch, forward: bool) -> Iterator[tuple[Part, Vector, Vector]]:
-    """A stretch's parts with the water, each with the headings that it is entered and left by."""
-    for part in stretch.parts if forward else reversed(stretch.parts):
-        if forward:
-            yield part, part.heading_in, part.heading_out
-        else:
-            yield part, negative(part.heading_out), negative(part.heading_in)
-
-
-def _flat(heading: Vector) -> Vector:
-    """A heading seen from above."""
-    size = math.hypot(heading[0], heading[1])
-    return (heading[0] / size, heading[1] / size, 0.0)

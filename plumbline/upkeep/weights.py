@@ -39,6 +39,7 @@ WEIGHTS: dict[str, Weight] = {
     ),
     "code-turns": Weight(0.005, "turn", "as for spacing"),
     "code-upper-end": Weight(0.005, "line", "as for spacing"),
+    "code-clearance": Weight(0.005, "cap", "a rod cannot be handled there"),
     "code-size": Weight(0.005, "cap", "a brush of the pipe's own size does not go in"),
     "turning": Weight(0.03, "pipe between two accesses", "hard to rod; halved again where a rod at hand does pass"),
     "sharp-bend": Weight(0.004, "bend", "each catches a little; ten of them cost four points"),
