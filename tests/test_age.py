@@ -200,6 +200,14 @@ def test_the_part_of_a_pipe_that_is_older_than_the_limit(limit: float, share: fl
     assert one.old == pytest.approx(share * one.volume, abs=1e-12)
 
 
+def test_water_that_comes_in_old_is_old_all_along() -> None:
+    line = walk("a", "vessel tank", [("east", 10.0), ("union", {"id": "u"}), ("east", 5.0)], "vessel bed")
+    made = made_layout(line, limits={"water age": 15.0})
+    ages = water_ages(made, made_flows(made, 0.5))
+    assert ages["a 1"].old == pytest.approx(0.25 * ages["a 1"].volume)
+    assert ages["a 2"].old == pytest.approx(ages["a 2"].volume)
+
+
 def test_standing_water_counts_as_old_and_empty_pipe_as_none(read_text: ReadText) -> None:
     made = read_text(CHAIN.replace("to: bed}\n  south", "to: bed}\n  spur: {pipe: pvc 25, from: u, route: [{north: 1 m}], to: plug}\n  south")
                      .replace("{east: 3 m}", "{east: 1 m}, {tee: u}, {east: 2 m}"))  # fmt: skip

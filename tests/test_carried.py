@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -151,6 +152,9 @@ def test_another_pump_in_the_system_keeps_it_moving_and_one_elsewhere_does_not(r
     )
     joined = read_text(text.replace("VESSEL", "tank") + second.replace("BED", "bed"))
     other = read_text(apart.replace("VESSEL", "pit").replace("BED", "box"))
+    assert carried(joined, find_flows(joined))["feed.1"].rest == 4.0
+    swapped = {"lift": replace(joined.pumps["lift"], hours=20.0), "night": replace(joined.pumps["night"], hours=8.0)}
+    joined = replace(joined, pumps=swapped)
     assert carried(joined, find_flows(joined))["feed.1"].rest == 4.0
     rests = carried(other, find_flows(other))
     assert (rests["feed.1"].rest, rests["drain.1"].rest, rests["more.1"].rest) == (16.0, 16.0, 4.0)

@@ -153,6 +153,8 @@ def test_the_water_decides_which_way_is_down() -> None:
     one, other = found("ipc", down), found("ipc", up, speed=-0.5)
     assert [x.message for x in one] == [x.message for x in other]
     assert len(one) == 1
+    # Without water, what falls decides.
+    assert [x.message for x in found("ipc", up, speed=0.0)] == [x.message for x in one]
 
 
 # ---------------------------------------------------------------------- turns
@@ -196,6 +198,21 @@ def test_upc_707_4_turns_add_up_to_135_degrees(last: float, said: list[str]) -> 
     end = ([-math.sin(math.radians(last)), math.cos(math.radians(last)), 0.0], 1.0)
     route = [("east", 1.0), "elbow", ("north", 1.0), "elbow", end]
     assert kinds("upc", walk("d", "cap a", route, "vessel tank")) == said
+
+
+def test_upc_each_sum_of_turns_is_told_once() -> None:
+    route = [
+        ("east", 1.0),
+        "elbow",
+        ("north", 1.0),
+        "elbow",
+        ("west", 1.0),
+        "elbow",
+        ("south", 0.5),
+        "elbow",
+        ("east", 0.5),
+    ]
+    assert kinds("upc", walk("d", "cap a", route, "vessel tank")) == ["code-turns", "code-turns"]
 
 
 def test_upc_an_access_in_between_begins_the_sum_anew() -> None:

@@ -167,6 +167,35 @@ def test_a_hose_is_a_vessel_at_its_head_behind_a_loss(read_text: ReadText) -> No
     assert -25 * L_MIN < fed.stretches["spur.1"].flow < -15 * L_MIN
 
 
+PORT = """
+vessels:
+  tank: {base: 0 m, water: 0.9 m, area: 2 m^2, rim: 2 m}
+  bed: {base: 1.2 m, water: WATER, AREA}
+pumps:
+  lift: {in: tank, curve: [[0 L/min, 4 m], [30 L/min, 3 m], [70 L/min, 1 m]]}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 2.5 m}, elbow, {east: 3 m}, elbow, {down: 0.1 m}], to: bed}
+  drain: {pipe: pvc 40, from: {vessel: bed, height: 0 m}, route: [{down: 0.5 m}, {tee: {id: t, K: 0.5}}, {down: 0.1 m}],
+          to: tank}
+  spur: {pipe: pvc 40, from: t, route: [{east: 0.5 m}], to: END}
+"""
+
+
+def test_a_vessel_that_finds_its_own_level_keeps_it_while_a_cap_is_open(read_text: ReadText) -> None:
+    """By hand: a reservoir at the level found, as a vessel without an area is."""
+    text = PORT.replace("END", "cap wash")
+    layout = read_text(text.replace("WATER", "0.3 m").replace("AREA", "area: 1 m^2, rim: 1 m"))
+    usual = find_flows(layout)
+    level = usual.vessels["bed"].level
+    assert level is not None
+    assert abs(level - 1.5) > 0.01
+    opened = state(layout, "wash")
+    hand = PORT.replace("END", "open air").replace("WATER", f"{level - 1.2!r} m").replace("AREA", "rim: 1 m")
+    same(opened, find_flows(read_text(hand)))
+    # It gives more than it gets, as it does until its level has fallen.
+    assert opened.vessels["bed"].outflow > 1.05 * opened.vessels["bed"].inflow
+
+
 @given(st.floats(1e-5, 1e-2), st.floats(0.5, 20.0))
 def test_a_parabola_at_no_speed_is_its_own_resistance(flow: float, head: float) -> None:
     """H = H₀ (1 − (Q/Q₁)²) at speed n is n² H₀ − H₀ (Q/Q₁)²."""
