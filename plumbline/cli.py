@@ -189,6 +189,8 @@ def _card(chosen: argparse.Namespace) -> int:
     from .report.screen import put_on_screen
     from .units import NotAQuantity, quantity
     from .upkeep.card import wall_card
+    from .upkeep.flushing import flush_ways
+    from .upkeep.washes import wash_jobs
 
     try:
         share = quantity(chosen.share, "ratio")
@@ -197,7 +199,8 @@ def _card(chosen: argparse.Namespace) -> int:
     if not 0.0 < share <= 1.0:
         raise PlumblineError(f"'{chosen.share}' is no share of the pipe: above 0 and at most 100 %, for instance 80%.")
     result = check(read_layout(chosen.file))
-    card = wall_card(result.layout, result.flows, result.upkeep, share=share)
+    washes = wash_jobs(flush_ways(result.layout))
+    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
     if chosen.json:
         import json
 

@@ -25,6 +25,7 @@ from plumbline.layout.model import HoseSupply, Layout
 from plumbline.upkeep.flushing import Flush, flush_ways
 from plumbline.upkeep.intervals import length
 from plumbline.upkeep.shear import film_shear, speed, wall_shear
+from plumbline.upkeep.washes import wash_jobs
 
 ReadText = Callable[[str], Layout]
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -426,3 +427,19 @@ def test_a_layout_without_caps_says_so(tmp_path: Path, capsys: pytest.CaptureFix
 def test_a_hose_supply_that_cannot_be(read_text: ReadText, said: str, fault: str) -> None:
     with pytest.raises(LayoutError, match=fault):
         read_text(system(top=f"hose supply: {said}"))
+
+
+def test_the_wall_card_takes_flushes_with_the_pumps_on(capsys: pytest.CaptureFixture[str]) -> None:
+    layout = read_layout(LAYOUTS / "unbalanced.yaml")
+    jobs = wash_jobs(flush_ways(layout))
+    assert [job.opened for job in jobs] == [
+        ("riser top",),
+        ("manifold end",),
+        ("strawberries corner",),
+        ("spinach corner",),
+    ]
+    end = next(one for one in flush_ways(layout).ways if one.opened[0].id == "manifold end")
+    assert (jobs[1].scours, jobs[1].seconds, jobs[1].water) == (end.scours, end.seconds, end.water)
+    assert main(["card", str(LAYOUTS / "unbalanced.yaml")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"With the pump on, open 'manifold end' until {end.water * 1000:.1f} L have run out" in said

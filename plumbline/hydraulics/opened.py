@@ -21,12 +21,13 @@ __all__ = ["Opening", "comes_out", "flows_with", "openings", "ways_out"]
 @dataclass(frozen=True, slots=True)
 class Opening:
     """Something that lets water out when opened: a cap (`id` of its access) or a shut drain valve (`id` "LINE:STEP").
-    `label` names it in the user's words; `piece` numbers the connected pipe that it belongs to."""
+    `at` [m] is how far along its line; `label` names it in the user's words; `piece` numbers the connected pipe it belongs to."""
 
     id: str
     kind: Literal["cap", "valve"]
     line: str
     step: int
+    at: float
     label: str
     piece: int
 
@@ -38,12 +39,12 @@ def openings(layout: Layout) -> tuple[Opening, ...]:
         pieces[name] for name, line in layout.lines.items() for end in (line.start, line.end) if end.kind == "open air"
     }  # fmt: skip
     caps = [
-        Opening(access.id, "cap", access.line, access.step, f"'{access.id}'", pieces[access.line])
+        Opening(access.id, "cap", access.line, access.step, access.at, f"'{access.id}'", pieces[access.line])
         for access in layout.accesses
         if access.kind == "cap"
     ]
     valves = [
-        Opening(f"{name}:{part.step}", "valve", name, part.step, label(name, part), pieces[name])
+        Opening(f"{name}:{part.step}", "valve", name, part.step, part.at, label(name, part), pieces[name])
         for name, line in layout.lines.items()
         if pieces[name] in airy
         for part in line.parts
