@@ -1,0 +1,1 @@
+"""What a layout is built of: parts list, cutting list, prices."""
