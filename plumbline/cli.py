@@ -114,6 +114,15 @@ def _parser() -> argparse.ArgumentParser:
     flush.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     flush.set_defaults(work=_flush)
 
+    parts = commands.add_parser("parts", help="what to buy and how to cut it: fittings, pipe, a cutting list, prices")
+    parts.add_argument("file", metavar="FILE", help="a layout file")
+    parts.add_argument("--prices", metavar="PRICES", help="your price file, YAML or CSV; left out, there are no prices")
+    parts.add_argument("--stock", metavar="LENGTH", help="what pipe is sold in, for instance '3 m'")
+    parts.add_argument("--kerf", metavar="WIDTH", help="what a saw cut takes, for instance '3 mm'")
+    parts.add_argument("--csv", metavar="OUT.csv", help="also write all of it to a new CSV file")
+    parts.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parts.set_defaults(work=_parts)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -253,6 +262,30 @@ def _flush(chosen: argparse.Namespace) -> int:
         print(json.dumps(flush_as_json(found), ensure_ascii=False, allow_nan=False, indent=1))
     else:
         put_on_screen(FlushView(found))
+    return 0
+
+
+def _parts(chosen: argparse.Namespace) -> int:
+    from .layout import read_layout
+    from .parts import bill_of, cost_of, plan_for, read_price_file, write_csv
+
+    bill = bill_of(read_layout(chosen.file))
+    prices = None if chosen.prices is None else read_price_file(chosen.prices)
+    plan = plan_for(bill, prices, stock=chosen.stock, kerf=chosen.kerf)
+    costs = cost_of(bill, plan, prices)
+    if chosen.csv is not None:
+        write_csv(chosen.csv, bill, plan, costs)
+    if chosen.json:
+        import json
+
+        from .report.parts_json import parts_as_json
+
+        print(json.dumps(parts_as_json(bill, plan, costs), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        from .report.parts import PartsView
+        from .report.screen import put_on_screen
+
+        put_on_screen(PartsView(bill, plan, costs))
     return 0
 
 

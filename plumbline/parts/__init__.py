@@ -1,1 +1,36 @@
 """What a layout is built of: parts list, cutting list, prices."""
+
+from __future__ import annotations
+
+from .bill import bill_of
+from .difference import Difference, difference
+from .model import Bill, Hose, Item, Off, Piece, Place, Totals
+from .plan import Bar, CutPlan, CutSize, Sawn, plan_of
+from .price_file import PriceFile, read_price_file
+from .prices import Cost, Costs, cost_of, plan_for
+from .table import write_csv
+
+__all__ = [
+    "Bar",
+    "Bill",
+    "Cost",
+    "Costs",
+    "CutPlan",
+    "CutSize",
+    "Difference",
+    "Hose",
+    "Item",
+    "Off",
+    "Piece",
+    "Place",
+    "PriceFile",
+    "Sawn",
+    "Totals",
+    "bill_of",
+    "cost_of",
+    "difference",
+    "plan_for",
+    "plan_of",
+    "read_price_file",
+    "write_csv",
+]

@@ -1,0 +1,140 @@
+"""Everything that a layout is built of: fittings by kind, angle and size, pipe by size, and the pieces to cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ..layout.model import Layout, Leg, Pipe, Tee
+from .along import Stands, walk_of
+from .cuts import cut_line
+from .model import Bill, Hose, Item, Piece, Place, Totals
+from .sizes import TeeFit, both, is_hose, outside_of, tee_fit
+from .words import part_kinds, part_name
+
+__all__ = ["bill_of"]
+
+_Found = tuple[str, str, float | None, float, Place]
+"""Kind, size, turn, outside and place of one part."""
+
+
+def bill_of(layout: Layout) -> Bill:
+    """Count what a layout is built of, and cut its pipe.
+
+    Parameters:
+        layout: as read.
+
+    Returns:
+        Its parts, those that the file only implies among them, each with its places; the pieces of pipe, between the centres of
+        their fittings less what is known of the fittings; hoses; pipe by size; pieces for which there is no room; and notes.
+
+    Not counted: vessels and pumps themselves, clips and hangers, cement, primer, tape and seals, tools, couplings of pipe longer
+    than it is sold (see `plumbline.parts.plan`).
+    """
+    fits = {name: tee_fit(tee) for name, tee in layout.tees.items()}
+    walks = [walk_of(layout, line, fits) for line in layout.lines.values()]
+    found: list[_Found] = []
+    pieces: list[Piece] = []
+    hoses: list[Hose] = []
+    tight: list[Piece] = []
+    notes: list[str] = []
+    for stands in walks:
+        cut = cut_line(stands)
+        pieces += cut.pieces
+        hoses += cut.hoses
+        tight += cut.tight
+        found += _of_line(stands)
+        notes += [*cut.notes, *_notes(layout, stands)]
+    for name, tee in layout.tees.items():
+        found += _of_tee(layout, tee, fits[name])
+    return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
+
+
+def _of_line(stands: Stands) -> Iterator[_Found]:
+    line = stands.line
+    for stack in stands.stacks:
+        for one in stack:
+            if one.kind:
+                turn = one.turn if one.kind in ("bend", "cap", "plug") else None
+                outside = max(outside_of(one.pipe_before), outside_of(one.pipe_after))
+                yield one.kind, one.size, turn, outside, Place(line.name, one.step, one.point, one.why)
+    for side, way in zip(("from", "to"), stands.passages, strict=True):
+        end = line.start if side == "from" else line.end
+        pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out
+        step = 0 if side == "from" else line.parts[-1].step + 1
+        if way is not None and way.how == "somewhere":
+            why = f"'{line.name}' goes through the wall of '{way.vessel}'"
+            yield "bulkhead", pipe.name, None, outside_of(pipe), Place(line.name, step, end.place, why)
+        if end.sleeve is not None:
+            yield "sleeve", f"{1000.0 * end.sleeve:.3g} mm bore", None, end.sleeve, Place(line.name, step, end.place)
+
+
+def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:
+    yield tee.kind, fit.size, None, outside_of(fit.body), Place(tee.line, tee.step, tee.place)
+    for line, side, pipe in fit.adapters:
+        leg = next(leg for leg in tee.legs if (leg.line, leg.side) == (line, side))
+        socket = fit.branch if leg is tee.legs[2] else fit.body
+        kind = "hose adapter" if is_hose(pipe) != is_hose(socket) else "reducing bush"
+        if abs(outside_of(pipe) - outside_of(socket)) < 1e-4 and kind == "reducing bush":
+            kind = "adapter"
+        why = f"{pipe.name} in the {fit.size} {tee.kind} '{tee.id}'"
+        yield (
+            kind,
+            both(socket, pipe),
+            None,
+            outside_of(socket),
+            Place(line, _leg_step(layout, tee, leg), tee.place, why),
+        )
+
+
+def _leg_step(layout: Layout, tee: Tee, leg: Leg) -> int:
+    if leg.side in ("before", "after"):
+        return tee.step
+    return 0 if leg.side == "from" else layout.lines[leg.line].parts[-1].step + 1
+
+
+def _grouped(found: list[_Found]) -> tuple[Item, ...]:
+    """One item for each kind, size and angle, larger sizes first within a kind, the catalogue's kinds in its order."""
+    groups: dict[tuple[str, str, float | None], list[_Found]] = {}
+    for one in found:
+        kind, size, turn, _, _ = one
+        groups.setdefault((part_name(kind, turn or 0.0), size, None), []).append(one)
+    items = []
+    for (name, size, _), some in groups.items():
+        kind, _, turn, outside, _ = some[0]
+        kept = turn if kind == "bend" or "45°" in name else None
+        items.append(Item(kind, name, size, kept, outside, tuple(one[4] for one in some)))
+    return tuple(sorted(items, key=lambda item: (_rank(item.kind), item.name, -item.outside, item.size)))
+
+
+def _rank(kind: str) -> int:
+    return part_kinds().index(kind)
+
+
+def _totals(pieces: list[Piece]) -> tuple[Totals, ...]:
+    sizes: dict[str, tuple[Pipe, list[Piece]]] = {}
+    for piece in pieces:
+        sizes.setdefault(piece.pipe.name, (piece.pipe, []))[1].append(piece)
+    rows = [Totals(pipe, sum(one.centres for one in some if not one.joint), sum(one.length for one in some), len(some))
+            for pipe, some in sizes.values()]  # fmt: skip
+    return tuple(sorted(rows, key=lambda row: (-outside_of(row.pipe), row.pipe.name)))
+
+
+def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
+    name = stands.line.name
+    for way in stands.passages:
+        if way is not None and way.how == "unknown":
+            yield (f"Whether '{name}' goes through the wall of '{way.vessel}' or over its rim, the file does not say: if through it, a bulkhead "
+                   "more.")  # fmt: skip
+        elif way is not None and way.how == "somewhere":
+            yield (
+                f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
+            )
+    for end in (stands.line.start, stands.line.end):
+        if end.kind == "draw":
+            yield f"What takes or brings the water at the end of '{name}' is not counted."
+    for part in stands.line.parts:
+        if part.kind == "fitting":
+            yield f"Line '{name}', step {part.step}: the 'fitting' there is counted as it stands; say what it is when you buy."
+        if part.kind == "bend" and not any(abs(math.degrees(part.turn) - way) < 0.5 for way in (15.0, 30.0, 60.0)):
+            yield f"Line '{name}', step {part.step}: a bend of {math.degrees(part.turn):.3g}° is not sold everywhere."

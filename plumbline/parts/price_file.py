@@ -1,0 +1,260 @@
+"""A price file, YAML or CSV, into prices by part and size; everything wrong in it is told in one sentence with its place."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from .. import catalogue
+from ..errors import PlumblineError
+from ..layout.faults import Faults
+from ..layout.nearest import nearest_words
+from ..layout.nodes import Node
+from ..units import NotAQuantity, quantity
+from .words import OWN_KINDS, part_kinds
+
+__all__ = ["PriceFile", "PriceRow", "read_price_file", "size_word"]
+
+MOST_BYTES = 2_000_000
+_PIPE_WORDS = ("pipe", "hose")
+
+
+@dataclass(frozen=True, slots=True)
+class PriceRow:
+    """The price of one part of a size, of one stock length of pipe, or of a metre of hose. `length` [m] is that of
+    pipe, where the file says it; `where` says where it stands."""
+
+    price: float
+    where: str
+    length: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PriceFile:
+    """Prices by (kind, size), "pipe" and "hose" being kinds too; `stock` [m] where the file says what pipe is bought in; `notes`
+    on rows that nothing here is called after."""
+
+    path: str
+    currency: str
+    rows: Mapping[tuple[str, str], PriceRow]
+    stock: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Reading:
+    path: str
+    currency: str = ""
+    stock: float | None = None
+    rows: dict[tuple[str, str], PriceRow] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    def fault(self, where: str, what: str) -> PlumblineError:
+        return PlumblineError(f"{self.path}{where}: {what}")
+
+    def put(self, where: str, kind: str, size: str, price: str, length: str = "") -> None:
+        word = _kind(kind)
+        if word is None:
+            near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds()])
+            hint = f" Did you mean {' or '.join(near)}?" if near else ""
+            self.notes.append(f"{self.path}{where}: no part is called '{_short(kind)}'; its price is not used.{hint}")
+            return
+        key = (word, size_word(size))
+        if key in self.rows:
+            raise self.fault(
+                where,
+                f"a second price for {word} {key[1]}; the first is at{self.rows[key].where.replace(':', ' line ')}.",
+            )
+        number = self.number(where, price, f"the price of {word} {key[1]}")
+        long = self.length(where, length) if length.strip() else None
+        if long is not None and word != "pipe":
+            raise self.fault(where, f"a length for {word}; only pipe is bought by its length.")
+        self.rows[key] = PriceRow(number, where, long)
+
+    def number(self, where: str, text: str, what: str) -> float:
+        try:
+            number = float(text)
+        except ValueError:
+            number = math.nan
+        if not (math.isfinite(number) and number >= 0.0):
+            raise self.fault(where, f"{what} is '{_short(text)}'; a plain number, not below 0, is expected.")
+        return number
+
+    def length(self, where: str, text: str) -> float:
+        try:
+            length = quantity(text, "length")
+        except NotAQuantity as wrong:
+            raise self.fault(where, f"{wrong}; a length such as 3 m or 10 ft is expected.") from None
+        if not 0.2 <= length <= 100.0:
+            raise self.fault(where, f"a length of '{_short(text)}'; between 0.2 m and 100 m is expected.")
+        return length
+
+    def done(self) -> PriceFile:
+        return PriceFile(self.path, self.currency, self.rows, self.stock, tuple(self.notes))
+
+
+def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
+    """Read a price file: CSV where its name ends in .csv, else YAML. The form is told in `docs/parts.md`.
+
+    Raises:
+        PlumblineError: where the file cannot be read, a price is no number not below 0, or one part has two prices.
+    """
+    name = os.fspath(path)
+    text = _text(name)
+    reading = _Reading(name)
+    if name.lower().endswith(".csv"):
+        _read_csv(text, reading)
+    else:
+        _read_yaml(text, reading)
+    return reading.done()
+
+
+def size_word(size: str) -> str:
+    """The name of a size as the bill has it: catalogue names by any of their spellings, two joined by " x ", the larger first.
+
+    >>> size_word("pvc 25mm"), size_word("pvc 25 × pvc 32")
+    ('pvc 25', 'pvc 32 x pvc 25')
+    """
+    table = catalogue.pipes()
+    parts = [part.strip() for part in size.replace("×", " x ").split(" x ")]
+    names = [table[part].name if part in table else " ".join(part.split()) for part in parts]
+    if len(names) == 2 and all(name in table for name in names):
+        rows = [table[name] for name in names]
+        names = [row.name for row in sorted(rows, key=lambda row: -(row.outside or 1.1 * row.bore))]
+    return " x ".join(names)
+
+
+def _kind(word: str) -> str | None:
+    plain = " ".join(word.split()).lower()
+    if plain in (*_PIPE_WORDS, *OWN_KINDS):
+        return plain
+    table = catalogue.fittings()
+    if plain in table and table[plain].place == "route":
+        name = table[plain].name
+        return "reducer" if name == "expander" else name
+    return None
+
+
+def _text(path: str) -> str:
+    try:
+        with open(path, "rb") as file:
+            raw = file.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise PlumblineError(f"The prices in '{path}' cannot be read: {reason}.") from None
+    if len(raw) > MOST_BYTES:
+        raise PlumblineError(f"The prices in '{path}' cannot be read: the file is larger than 2 MB.")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise PlumblineError(f"The prices in '{path}' cannot be read: the file is not saved as UTF-8.") from None
+
+
+# ---------------------------------------------------------------------- CSV
+
+
+def _read_csv(text: str, reading: _Reading) -> None:
+    """Columns item, size, price, and if wanted length and currency; semicolons with decimal commas are read too."""
+    first = text.split("\n", 1)[0]
+    mark = ";" if first.count(";") > first.count(",") else ","
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True))
+    except csv.Error as error:
+        raise reading.fault("", f"this is no CSV file: {error}.") from None
+    head = [cell.strip().lower() for cell in rows[0]] if rows else []
+    if not {"item", "size", "price"} <= set(head):
+        raise reading.fault(
+            ":1", "the first line names the columns: item, size, price, and if wanted length, currency."
+        )
+    for number, row in enumerate(rows[1:], 2):
+        if not any(cell.strip() for cell in row):
+            continue
+        if len(row) > len(head):
+            raise reading.fault(f":{number}", f"{len(row)} values in {len(head)} columns.")
+        cells = dict(zip(head, (cell.strip() for cell in row), strict=False))
+        where = f":{number}"
+        price = cells.get("price", "")
+        if not price:
+            continue
+        currency = cells.get("currency", "")
+        if currency and reading.currency and currency != reading.currency:
+            raise reading.fault(
+                where, f"prices in {currency} after prices in {reading.currency}; one currency is expected."
+            )
+        reading.currency = reading.currency or currency
+        if mark == ";":
+            price = price.replace(",", ".")
+        reading.put(where, cells.get("item", ""), cells.get("size", ""), price, cells.get("length", ""))
+
+
+# ---------------------------------------------------------------------- YAML
+
+
+def _read_yaml(text: str, reading: _Reading) -> None:
+    """`currency`, `stock`, and groups of prices by kind of part, each by size."""
+    import yaml
+
+    from ..layout.tree import TooMuch, tree_of
+
+    faults = Faults(reading.path)
+    try:
+        tree = tree_of(text, faults)
+    except TooMuch as stop:
+        raise reading.fault(f":{stop.mark.line}", f"{stop.found}.") from None
+    except yaml.YAMLError as error:
+        mark = getattr(error, "problem_mark", None)
+        where = f":{mark.line + 1}" if mark is not None else ""
+        raise reading.fault(
+            where, "this cannot be read as YAML; a price list such as elbow: {pvc 25: 0.45} is expected."
+        ) from None
+    if faults.found:
+        one = faults.found[0]
+        raise reading.fault(f":{one.line}", f"{one.found}; expected {one.expected}.")
+    if tree is None or not tree.pairs:
+        raise reading.fault("", "there are no prices; a list such as elbow: {pvc 25: 0.45} is expected.")
+    for word, key, value in _pairs(tree):
+        where = f":{key.mark.line}"
+        if word == "currency" and value.text is not None:
+            reading.currency = " ".join(value.text.split())
+        elif word == "stock" and value.text is not None:
+            reading.stock = reading.length(where, value.text)
+        elif value.pairs is None:
+            raise reading.fault(
+                where, f"'{_short(word)}' has no prices by size; {_short(word)}: {{pvc 25: 0.45}} is expected."
+            )
+        else:
+            for size, size_key, price in _pairs(value):
+                _yaml_price(reading, f":{size_key.mark.line}", word, size, price)
+
+
+def _yaml_price(reading: _Reading, where: str, kind: str, size: str, node: Node) -> None:
+    if node.text is not None:
+        if not node.is_nothing:
+            reading.put(where, kind, size, node.text)
+        return
+    got = {word: value for word, _, value in _pairs(node)}
+    if (
+        not node.pairs
+        or not set(got) <= {"price", "length"}
+        or "price" not in got
+        or any(v.text is None for v in got.values())
+    ):
+        raise reading.fault(
+            where,
+            f"the price of '{_short(size)}' is not understood; 0.45, or {{price: 6.40, length: 5 m}} for pipe, is expected.",
+        )
+    reading.put(where, kind, size, got["price"].text or "", got["length"].text or "" if "length" in got else "")
+
+
+def _pairs(node: Node) -> Iterator[tuple[str, Node, Node]]:
+    for key, value in node.pairs or ():
+        yield " ".join((key.text or "").split()), key, value
+
+
+def _short(text: str) -> str:
+    plain = "".join(c if c.isprintable() else " " for c in text)
+    return plain if len(plain) <= 40 else plain[:37] + "..."

@@ -1,0 +1,146 @@
+"""What a bill costs: from the user's price file, or with placeholders that are marked as such and come from no shop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..catalogue.reading import data
+from ..errors import PlumblineError
+from ..units import NotAQuantity, quantity
+from .model import Bill
+from .plan import CutPlan, plan_of
+from .price_file import PriceFile
+from .sizes import outside_of
+
+__all__ = ["Cost", "Costs", "cost_of", "plan_for"]
+
+_BASE = 0.025
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """One row of what to buy. `count` of `unit` ("", "length" or "m"); `each` and `cost` None where no price is known."""
+
+    kind: str
+    name: str
+    size: str
+    count: float
+    unit: str
+    implied: int
+    each: float | None
+    missing: str = ""
+
+    @property
+    def cost(self) -> float | None:
+        """Count times price, to the cent."""
+        return None if self.each is None else round(self.count * self.each, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What a bill costs. `placeholders` until the user gives prices: then nothing here is a price. `total` leaves out the
+    `missing` rows."""
+
+    rows: tuple[Cost, ...]
+    currency: str
+    placeholders: bool
+    source: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def missing(self) -> tuple[Cost, ...]:
+        """Rows without a price."""
+        return tuple(row for row in self.rows if row.each is None)
+
+    @property
+    def total(self) -> float:
+        """Of the rows that have a price, to the cent."""
+        return round(sum(row.cost or 0.0 for row in self.rows), 2)
+
+
+SHORTEST, LONGEST, WIDEST = 0.2, 100.0, 0.05
+"""Stock lengths that are taken, and the widest saw cut [m]."""
+
+
+def plan_for(bill: Bill, prices: PriceFile | None, *, stock: str | None = None, kerf: str | None = None) -> CutPlan:
+    """Plan the cutting as a user states it: lengths as text with a unit; what the price file says of a size goes before `stock`.
+
+    Raises:
+        PlumblineError: where a length cannot be read, or makes no sense.
+    """
+    length = _length(stock, "--stock", SHORTEST, LONGEST, "3 m")
+    width = _length(kerf, "--kerf", 0.0, WIDEST, "3 mm")
+    stocks = {}
+    if prices is not None:
+        stocks = {
+            size: row.length for (kind, size), row in prices.rows.items() if kind == "pipe" and row.length is not None
+        }
+        length = prices.stock if length is None else length
+    try:
+        return plan_of(bill, stock=length, kerf=width, stocks=stocks)
+    except ValueError as wrong:
+        raise PlumblineError(
+            f"The pipe cannot be cut from lengths like these: {wrong}. Give a longer --stock."
+        ) from None
+
+
+def _length(text: str | None, option: str, low: float, high: float, example: str) -> float | None:
+    if text is None:
+        return None
+    try:
+        length = quantity(text, "length")
+    except NotAQuantity as wrong:
+        raise PlumblineError(f"{option}: {wrong}; a length such as '{example}' is expected.") from None
+    if not low <= length <= high:
+        raise PlumblineError(f"{option}: '{text}' is not between {low:g} m and {high:g} m.")
+    return length
+
+
+def cost_of(bill: Bill, plan: CutPlan, prices: PriceFile | None = None) -> Costs:
+    """Price a bill and its cutting plan.
+
+    Parameters:
+        bill: of `bill_of`.
+        plan: of `plan_of`, for the lengths of pipe to buy and the couplings of long runs.
+        prices: the user's own; None takes placeholders for everything.
+
+    Returns:
+        A row for each part and size, pipe by the stock length and hose by the metre. A part that the user's file has no price for
+        has none: placeholders never stand beside prices.
+    """
+    made = data("part_prices.yaml")
+    rows = []
+    for item in (*bill.items, *plan.couplings):
+        each, why = _price(prices, item.kind, item.size, made[item.kind]["each"] * item.outside / _BASE)
+        rows.append(Cost(item.kind, item.name, item.size, float(item.count), "", item.implied, each, why))
+    for size in plan.sizes:
+        metre = made["pipe"]["metre"] * outside_of(size.pipe) / _BASE
+        each, why = _price(prices, "pipe", size.pipe.name, metre * size.stock, size.stock)
+        rows.append(Cost("pipe", "pipe", size.pipe.name, float(len(size.bars)), "length", 0, each, why))
+    lengths: dict[str, float] = {}
+    for hose in bill.hoses:
+        lengths[hose.size] = lengths.get(hose.size, 0.0) + hose.length
+    for name, length in lengths.items():
+        each, why = _price(prices, "hose", name, float(made["hose"]["metre"]))
+        rows.append(Cost("hose", "hose", name, length, "m", 0, each, why))
+    if prices is None:
+        return Costs(tuple(rows), "", True, "placeholders: from no shop and in no currency")
+    notes = prices.notes if prices.currency else (*prices.notes, f"'{prices.path}' names no currency.")
+    return Costs(tuple(rows), prices.currency, False, prices.path, notes)
+
+
+def _price(
+    prices: PriceFile | None, kind: str, size: str, made: float, stock: float | None = None
+) -> tuple[float | None, str]:
+    """The price of one, and why there is none."""
+    if prices is None:
+        return round(made, 2), ""
+    word = "reducer" if kind == "expander" else kind
+    row = prices.rows.get((word, size))
+    if row is None:
+        return None, "no price in the file"
+    if stock is not None:
+        length = row.length if row.length is not None else prices.stock
+        if length is not None and abs(length - stock) > 1e-3:
+            return None, f"the file's price is for {length:g} m"
+    return row.price, ""

@@ -1,0 +1,102 @@
+"""A bill, its cutting plan and its costs as one table, for a CSV file; written whole or not at all, never over a file."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterator
+
+from ..layout.rewrite import write_new
+from .model import Bill
+from .plan import CutPlan
+from .prices import Costs
+
+__all__ = ["COLUMNS", "csv_text", "write_csv"]
+
+COLUMNS = (
+    "list",
+    "item",
+    "size",
+    "count",
+    "unit",
+    "implied",
+    "price",
+    "cost",
+    "currency",
+    "length mm",
+    "stock",
+    "mark",
+    "note",
+)
+"""The columns of the file; `list` is "buy", "cut", "offcut", "hose" or "note"."""
+
+_Row = dict[str, object]
+
+
+def csv_text(bill: Bill, plan: CutPlan, costs: Costs) -> str:
+    """The table as text.
+
+    Its rows: each part to buy, with its price; each piece to saw, with its mark and the number of the stock length that it comes
+    from; what is left of each stock length; hoses; notes. Prices that are placeholders have "placeholder" for a currency.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS, lineterminator="\r\n", restval="")
+    writer.writeheader()
+    for row in _rows(bill, plan, costs):
+        writer.writerow({key: _safe(value) for key, value in row.items()})
+    return out.getvalue()
+
+
+def write_csv(path: str | os.PathLike[str], bill: Bill, plan: CutPlan, costs: Costs) -> None:
+    """Write the table to a new file.
+
+    Raises:
+        PlumblineError: where the file is there already, or cannot be written.
+    """
+    write_new(path, csv_text(bill, plan, costs), lambda draft: None)
+
+
+def _rows(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[_Row]:
+    currency = "placeholder" if costs.placeholders else costs.currency
+    stocks = {size.pipe.name: size.stock for size in plan.sizes}
+    for cost in costs.rows:
+        yield {
+            "list": "buy", "item": cost.name, "size": cost.size, "count": round(cost.count, 3), "unit": cost.unit,
+            "implied": cost.implied or "", "price": _money(cost.each), "cost": _money(cost.cost),
+            "currency": currency if cost.each is not None else "", "note": cost.missing,
+            "length mm": round(1000.0 * stocks[cost.size], 1) if cost.kind == "pipe" else "",
+        }  # fmt: skip
+    for size in plan.sizes:
+        for number, bar in enumerate(size.bars, 1):
+            for sawn in bar.pieces:
+                unknown = sawn.piece.unknown
+                note = "; ".join([*([sawn.piece.note] if sawn.piece.note else []),
+                                  *([f"still to come off: {', '.join(unknown)}"] if unknown else [])])  # fmt: skip
+                yield {"list": "cut", "item": "pipe", "size": size.pipe.name, "count": 1, "length mm": round(1000.0 * sawn.length, 1),
+                       "stock": number, "mark": sawn.mark, "note": note}  # fmt: skip
+            yield {"list": "offcut", "item": "pipe", "size": size.pipe.name, "count": 1, "length mm": round(1000.0 * bar.offcut, 1),
+                   "stock": number}  # fmt: skip
+    for hose in bill.hoses:
+        mark = f"{hose.line} {hose.steps[0]}" if hose.steps else hose.line
+        yield {
+            "list": "hose",
+            "item": "hose",
+            "size": hose.size,
+            "count": 1,
+            "length mm": round(1000.0 * hose.length, 1),
+            "mark": mark,
+        }
+    for note in (*bill.notes, *costs.notes):
+        yield {"list": "note", "note": note}
+
+
+def _money(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}"
+
+
+def _safe(value: object) -> object:
+    """Text that a spreadsheet would take for a formula gets an apostrophe before it."""
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return f"'{value}"
+    return value
