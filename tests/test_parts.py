@@ -269,6 +269,19 @@ def test_two_45s_at_one_place_stand_apart_by_two_sockets(read_text: ReadText) ->
     assert bill.pieces[1].joint
 
 
+def test_two_unlike_bends_at_one_place_end_where_the_walk_does(read_text: ReadText) -> None:
+    layout = read_text(
+        HEAD + "  a: {pipe: pvc 32, from: {draws: -1 L/min, height: 1 m}, to: open air, "
+        "route: [north: 1 m, bend 22.5, bend 45, {north: 0.38268343 m, east: 0.92387953 m}]}\n"
+    )
+    line = layout.lines["a"]
+    stands = walk_of(layout, line, {})
+    # The bends turn by what they are made for, the walk by what is written: 1e-8 of a metre apart.
+    assert size(minus(built(layout, stands), line.end.place)) < 1e-7
+    before, _, after = (piece.centres - piece.length for piece in cut_line(stands).pieces)
+    assert before > after
+
+
 # ---------------------------------------------------------------------- what is implied, and what is not known
 
 
@@ -311,6 +324,12 @@ def test_a_pipe_from_below_goes_through_the_floor_and_is_cut_there(read_text: Re
     assert bill.pieces[1].unknown == bill.pieces[2].unknown == ("bulkhead of 'bed'",)
 
 
+def test_a_pipe_that_comes_from_aside_goes_through_the_wall_and_not_the_floor(read_text: ReadText) -> None:
+    bill = one_line(read_text, "  a: {pipe: pvc 25, from: p, route: [up: 1.2 m, elbow, east: 1 m], to: bed}\n")
+    assert implied(bill)["bulkhead", "pvc 25"] == "'a' goes through the wall of 'bed'"
+    assert len(bill.pieces) == 2
+
+
 def test_a_bulkhead_in_the_file_is_not_counted_twice(read_text: ReadText) -> None:
     bill = one_line(
         read_text,
@@ -326,6 +345,49 @@ def test_a_port_is_a_bulkhead(read_text: ReadText) -> None:
         "  a: {pipe: pvc 50, from: {vessel: bed, height: 0.1 m}, route: [east: 1 m, elbow, down: 0.9 m], to: tub}\n",
     )
     assert implied(bill) == {("bulkhead", "pvc 50"): "'a' has a port in 'bed'"}
+
+
+def test_one_bulkhead_in_the_file_stands_for_the_nearer_of_two_ports(read_text: ReadText) -> None:
+    ends = "from: {vessel: bed, height: 0.1 m}, to: {vessel: tub, height: 0.1 m}"
+    bill = one_line(read_text, f"  a: {{pipe: pvc 50, {ends}, route: [bulkhead, east: 1 m, elbow, down: 1 m]}}\n")
+    assert bill.count("bulkhead") == 2
+    assert implied(bill) == {("bulkhead", "pvc 50"): "; 'a' has a port in 'tub'"}
+
+
+def test_a_line_that_stays_in_its_vessel_needs_no_bulkhead(read_text: ReadText) -> None:
+    bill = one_line(
+        read_text, "  a: {pipe: pvc 25, from: p, route: [up: 0.2 m, elbow, east: 0.3 m, elbow, down: 0.1 m], to: tub}\n"
+    )
+    assert bill.count("bulkhead") == 0
+
+
+def test_without_a_rim_the_file_does_not_say_how_a_pipe_gets_in(read_text: ReadText) -> None:
+    head = HEAD.replace("rim: 0.5 m, ", "").replace("rim: 0.3 m, ", "")
+    bill = bill_of(read_text(head + "  a: {pipe: pvc 25, from: p, route: [up: 1.2 m, elbow, east: 1 m], to: bed}\n"))
+    assert bill.count("bulkhead") == 0
+    assert [note[:53] for note in bill.notes] == [
+        "Whether 'a' goes through the wall of 'tub' or over it",
+        "Whether 'a' goes through the wall of 'bed' or over it",
+    ]
+
+
+def test_an_expander_in_a_socket_is_a_bush_too(read_text: ReadText) -> None:
+    text = (
+        "  a: {pipe: pvc 25, from: p, route: [up: 1.5 m, {expander: {to: pvc 32}}, elbow, east: 0.5 m], to: open air}\n"
+    )
+    bill = one_line(read_text, text)
+    assert bill.count("reducing bush", "pvc 32 x pvc 25") == 1
+    assert bill.count("elbow", "pvc 32") == 1
+    assert bill.pieces[0].length == pytest.approx(1.5 - 0.017 - 0.0035)
+
+
+def test_one_kind_of_pipe_in_a_tee_of_another_needs_an_adapter(read_text: ReadText) -> None:
+    text = (
+        "  a: {pipe: pvc 25, from: p, route: [up: 1 m, tee: t, up: 1 m], to: open air}\n"
+        "  b: {pipe: pe 25, from: t, route: [east: 1 m], to: open air}\n"
+    )
+    bill = one_line(read_text, text)
+    assert counts(bill) == {("tee", "pvc 25"): 1, ("adapter", "pvc 25 x pe 25"): 1, ("pump adapter", "pvc 25"): 1}
 
 
 def test_a_change_of_pipe_is_a_reducer_and_in_a_socket_a_bush(read_text: ReadText) -> None:

@@ -121,6 +121,14 @@ def test_a_price_for_another_length_is_no_price(prices: Callable[..., Path]) -> 
     assert {row.pipe.name: row.stock for row in plan.sizes} == {"pvc 63": 6.0, "pvc 32": 3.0, "pvc 25": 3.0}
 
 
+def test_the_file_says_what_pipe_is_sold_in(prices: Callable[..., Path]) -> None:
+    bill = bill_of(read_layout(COURTYARD))
+    own = read_price_file(prices(PRICES.replace("stock: 3 m", "stock: 4 m")))
+    plan = plan_for(bill, own)
+    assert {row.pipe.name: row.stock for row in plan.sizes} == {"pvc 63": 6.0, "pvc 32": 4.0, "pvc 25": 4.0}
+    assert cost_of(bill, plan, own).missing == ()
+
+
 def test_sizes_by_any_spelling() -> None:
     assert size_word("PVC 25 mm") == "pvc 25"
     assert size_word("pvc 20 × pvc 25") == size_word("pvc 25 x pvc 20") == "pvc 25 x pvc 20"

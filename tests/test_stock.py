@@ -222,6 +222,11 @@ def test_the_knapsack_against_every_choice(seed: int) -> None:
     assert all(n <= most for n, most in zip(pattern, wants, strict=True))
 
 
+def test_the_knapsack_may_take_any_number_of_a_kind() -> None:
+    for count in range(1, 9):
+        assert most_worth([10, 3], [2, 8], 20 + 3 * count, [100, 1]) == (200 + count, (2, count))
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_all_patterns_are_full_and_none_is_missing(seed: int) -> None:
     chance = random.Random(seed)

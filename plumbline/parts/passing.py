@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ..layout.model import End, Layout, Line, Part, Vessel
+from ..layout.model import End, Layout, Line, Part, Vector, Vessel
 from .model import Side
 
 __all__ = ["Passage", "passage"]
 
+ASIDE = 0.1
+"""A line that has gone aside by more than this [m] before it is below the floor came through the wall (common practice, no source)."""
 _NEAR = 1e-3
 """A floor within a millimetre of the end of a run is taken to stand at that end [m]."""
 
@@ -30,7 +33,7 @@ class Passage:
 def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     """Tell how a line's end gets into its vessel; None where the end is in no vessel, or the whole line stays inside one.
 
-    Walked outwards from the end: where the line first goes below the floor it came through the floor there, and where it first
+    Walked outwards from the end: where the line goes straight below the floor it came through the floor there, and where it first
     reaches the rim's height it came over the rim. Where it does neither it passes through the wall; in plan nobody knows where.
     """
     vessel = _vessel(layout, line.start if side == "from" else line.end, side)
@@ -52,6 +55,8 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
             return Passage("rim", vessel.name)
         if far < vessel.base - _NEAR <= near:
             share = (near - vessel.base) / (near - far)
+            if _aside(part, side, share, end.place) > ASIDE:
+                break
             along = part.length * (share if side == "from" else 1.0 - share)
             first = index == (0 if side == "from" else len(line.parts) - 1)
             if first and near - vessel.base < _NEAR:
@@ -61,6 +66,13 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     if rim is None or (end.kind == "pump" and beyond.kind == "tee"):
         return Passage("unknown", vessel.name)
     return Passage("somewhere", vessel.name)
+
+
+def _aside(part: Part, side: Side, share: float, place: Vector) -> float:
+    """How far from its end, in plan, a line is at a share of a run [m]."""
+    near, far = (part.start, part.end) if side == "from" else (part.end, part.start)
+    east, north = (near[k] + share * (far[k] - near[k]) - place[k] for k in (0, 1))
+    return math.hypot(east, north)
 
 
 def _vessel(layout: Layout, end: End, side: Side) -> Vessel | None:
