@@ -3,13 +3,17 @@ cell and spoonful by spoonful, with flood fill in place of any theory of air and
 
 At each step the highest giver moves: a vessel whose water covers a pipe end gives a spoonful, or air takes the cell of water
 beside it. What moves goes to the lowest place that it reaches: through cells full of water over any hump, through cells
-full of air only below where it came from. Check valves are taken to hold; part-full drains are not modelled.
+full of air only below where it came from. Water, and air after it, passes a check valve along the walk only. Part-full
+drains are not modelled.
 """
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
+from collections.abc import Iterable
 
+from plumbline.hydraulics.flows import Flows
 from plumbline.layout.model import Layout
 
 CELL = 0.02
@@ -18,18 +22,33 @@ CELL = 0.02
 SPOON = 2e-4
 """What a vessel gives at a time, as fall of its level [m]."""
 
+LEAST = 1e-8
+"""Least of a spoonful, where more would be more than the vessel has to give [m]."""
+
+NEAR = 1e-5
+"""Levels nearer than this are the same [m]."""
+
 
 class SlowCut:
-    """The cells of a layout whose pipe is full, and its vessels, which all have an area."""
+    """The cells of a layout whose pipe is full, and its vessels, which all have an area. `flows` tell where the water
+    stands to begin with."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, flows: Flows) -> None:
         self.vessels = layout.vessels
-        self.level = {name: vessel.level for name, vessel in layout.vessels.items()}
+        self.level = {}
+        for name, vessel in layout.vessels.items():
+            found = flows.vessels[name].level
+            level = vessel.level if found is None else found
+            self.level[name] = level if vessel.rim is None else min(level, vessel.base + vessel.rim)
         self.spilled = dict.fromkeys(layout.vessels, 0.0)
         self.ground = 0.0
         self.height: list[float] = []
         self.volume: list[float] = []
-        self.links: dict[int, set[int]] = defaultdict(set)
+        self.wet: list[bool] = []
+        self.downstream: dict[int, set[int]] = defaultdict(set)
+        """Where water in a cell may go on to."""
+        self.upstream: dict[int, set[int]] = defaultdict(set)
+        """Where air may come into a cell from."""
         self.opens: dict[int, str | None] = {}
         joints: dict[tuple[str, int], int] = {}
         for line in layout.lines.values():
@@ -42,9 +61,10 @@ class SlowCut:
                                       3.141592653589793 / 4 * part.pipe.bore**2 * part.length / pieces)  # fmt: skip
                     here = self.link(here, there)
                 there = joints[line.name, number + 1] = self.cell(part.end[2], 0.0)
-                if part.kind != "check valve" and part.opening > 0.0:
-                    self.link(here, there)
+                if part.opening > 0.0:
+                    self.link(here, there, one_way=part.kind == "check valve")
                 here = there
+        pumps: dict[str, list[int]] = defaultdict(list)
         for line in layout.lines.values():
             for end, joint in ((line.start, joints[line.name, 0]), (line.end, joints[line.name, len(line.parts)])):
                 if end.kind == "tee":
@@ -52,19 +72,83 @@ class SlowCut:
                     parts = layout.lines[tee.line].parts
                     self.link(joint, joints[tee.line, [part.step for part in parts].index(tee.step)])
                 elif end.kind == "pump":
-                    self.opens[joint] = layout.pumps[end.name or ""].vessel
+                    for other in pumps[end.name or ""]:
+                        self.link(other, joint)
+                    pumps[end.name or ""].append(joint)
+                    if (vessel := layout.pumps[end.name or ""].vessel) is not None:
+                        self.opens[joint] = vessel
                 elif end.kind in ("vessel", "open air"):
                     self.opens[joint] = end.name
-        self.wet = [True] * len(self.height)
+        self.pumped = self.joined(joint for found in pumps.values() for joint in found)
+        self.let_air_in(layout, flows, joints)
+        self.let_still_pipe_drain(layout, flows, joints)
+        self.first, self.first_piped = self.water(), self.piped()
+
+    def joined(self, joints: Iterable[int]) -> set[int]:
+        """The cells of pipe that joins some joints."""
+        queue = list(joints)
+        seen = set(queue)
+        while queue:
+            cell = queue.pop()
+            new = (self.downstream[cell] | self.upstream[cell]) - seen
+            seen |= new
+            queue += new
+        return seen
+
+    def let_air_in(self, layout: Layout, flows: Flows, joints: dict[tuple[str, int], int]) -> None:
+        """Empty the cells that hold air while the pumps run: from open ends in the air, through pipe in which nothing
+        flows, as far down as the water stands in it."""
+        stands = dict.fromkeys(range(len(self.height)), math.inf)
+        for stretch in layout.stretches:
+            found = flows.stretches[stretch.id]
+            if found.flow != 0.0:
+                continue
+            numbers = [number for number, part in enumerate(layout.lines[stretch.line].parts) if part in stretch.parts]
+            head, shut = (
+                found.head_tail,
+                any(part.opening == 0.0 or part.kind == "check valve" for part in stretch.parts),
+            )
+            if math.isnan(head) and not shut:
+                head = found.head_head
+            for number in numbers:
+                part = layout.lines[stretch.line].parts[number]
+                if part.opening == 0.0 or part.kind == "check valve":
+                    head = found.head_head
+                else:
+                    for cell in range(joints[stretch.line, number] + 1, joints[stretch.line, number + 1] + 1):
+                        stands[cell] = math.inf if math.isnan(head) else head
+        queue = [joint for joint in self.opens if not self.under_water(joint)]
+        while queue:
+            cell = queue.pop()
+            if stands[cell] < self.height[cell] and self.wet[cell]:
+                self.wet[cell] = False
+                queue += self.downstream[cell]
+
+    def let_still_pipe_drain(self, layout: Layout, flows: Flows, joints: dict[tuple[str, int], int]) -> None:
+        """Empty pipe that no pump pushes into, in which nothing flows and into which air comes, of what does not stay in it
+        anyway; that ran out long ago."""
+        old = dict(self.level), dict(self.spilled), self.ground
+        for line in layout.lines:
+            joined = self.joined([joints[line, 0]])
+            ids = [one.id for one in layout.stretches if joints[one.line, 0] in joined]
+            open_to_air = any(joint in joined and not self.under_water(joint) for joint in self.opens)
+            if not joined & self.pumped and open_to_air and all(flows.stretches[name].flow == 0.0 for name in ids):
+                while self.step(joined):
+                    pass
+        self.level, self.spilled, self.ground = old
 
     def cell(self, height: float, volume: float) -> int:
         self.height.append(height)
         self.volume.append(volume)
+        self.wet.append(True)
         return len(self.height) - 1
 
-    def link(self, a: int, b: int) -> int:
-        self.links[a].add(b)
-        self.links[b].add(a)
+    def link(self, a: int, b: int, *, one_way: bool = False) -> int:
+        self.downstream[a].add(b)
+        self.upstream[b].add(a)
+        if not one_way:
+            self.downstream[b].add(a)
+            self.upstream[a].add(b)
         return b
 
     def stands(self, joint: int) -> float:
@@ -82,13 +166,29 @@ class SlowCut:
         while queue:
             cell = queue.pop()
             opens = cell in self.opens and (own is None or self.opens[cell] != own)
-            if opens and self.stands(cell) < head - 1e-7 and (best is None or self.stands(cell) < self.stands(best)):
+            if opens and self.stands(cell) < head - NEAR and (best is None or self.stands(cell) < self.stands(best)):
                 best = cell
-            for other in self.links[cell]:
+            for other in self.downstream[cell]:
                 if other not in seen and other not in shut and (self.wet[other] or self.height[other] < head - 1e-7):
                     seen.add(other)
                     queue.append(other)
         return best
+
+    def empty_cell(self, joint: int, head: float, area: float) -> int | None:
+        """The first empty cell that a vessel's water runs into and fills, and leaves the vessel above its way."""
+        seen, queue = {joint}, [joint]
+        while queue:
+            cell = queue.pop()
+            left = head - self.volume[cell] / area - NEAR
+            beside = [self.height[cell], *(self.height[other] for other in self.upstream[cell])]
+            edge = 0.5 * (self.height[cell] + max(beside))
+            if not self.wet[cell] and self.volume[cell] > 0.0 and edge < left:
+                return cell
+            for other in self.downstream[cell]:
+                if other not in seen and self.height[other] < left:
+                    seen.add(other)
+                    queue.append(other)
+        return None
 
     def into(self, joint: int, volume: float) -> None:
         vessel = self.opens[joint]
@@ -101,8 +201,8 @@ class SlowCut:
         self.level[vessel] += min(volume, room) / area
         self.spilled[vessel] += max(volume - room, 0.0)
 
-    def step(self) -> bool:
-        """Move the highest giver that can; False where none can."""
+    def step(self, pipe: set[int] | None = None) -> bool:
+        """Move the highest giver that can, or the highest cell of some pipe alone; False where none can."""
         givers: list[tuple[float, int, bool]] = []
         for joint in self.opens:
             if self.under_water(joint):
@@ -110,25 +210,51 @@ class SlowCut:
             elif self.wet[joint]:
                 givers.append((self.height[joint], joint, False))
         for cell, wet in enumerate(self.wet):
-            if wet and (dry := [other for other in self.links[cell] if not self.wet[other]]):
+            if wet and (dry := [other for other in self.upstream[cell] if not self.wet[other]]):
                 givers.append((max(0.5 * (self.height[cell] + self.height[other]) for other in dry), cell, False))
-        for head, cell, vessel in sorted(givers, reverse=True):
+
+        # What drains down by itself does so first, as the fast way has it; then the highest; air comes into an end as soon
+        # as it is uncovered.
+        def order(giver: tuple[float, int, bool]) -> tuple[bool, float]:
+            return giver[1] not in self.pumped, giver[0] - (NEAR if giver[2] else 0.0)
+
+        for head, cell, vessel in sorted(givers, key=order, reverse=True):
+            if pipe is not None and (vessel or cell not in pipe):
+                continue
             if vessel:
                 name = self.opens[cell]
                 assert name is not None
                 area = self.vessels[name].area
                 assert area is not None
-                if not self.wet[cell] and self.height[cell] >= head:
-                    continue
                 out = self.lowest([cell], head, set(), name)
                 if out is not None:
-                    self.level[name] -= SPOON
-                    self.into(out, SPOON * area)
+                    # No more than makes the two level.
+                    other = self.opens[out]
+                    room = (
+                        (self.vessels[other].area or 0.0) if other is not None and self.under_water(out) else math.inf
+                    )
+                    covered = (
+                        self.height[joint]
+                        for joint in self.opens
+                        if self.opens[joint] == name and self.under_water(joint)
+                    )
+                    fall = min(
+                        SPOON, (head - self.stands(out)) / (1.0 + area / room), *(head - height for height in covered)
+                    )
+                    while fall > LEAST and self.lowest([cell], head - fall, set(), name) is None:
+                        fall *= 0.5
+                    self.level[name] -= fall
+                    self.into(out, fall * area)
+                    return True
+                empty = self.empty_cell(cell, head, area)
+                if empty is not None:
+                    self.wet[empty] = True
+                    self.level[name] -= self.volume[empty] / area
                     return True
             else:
-                dry = {other for other in self.links[cell] if not self.wet[other]}
+                dry = {other for other in self.upstream[cell] if not self.wet[other]}
                 outer = {cell} if cell in self.opens else set()
-                out = self.lowest([other for other in self.links[cell] if other not in dry
+                out = self.lowest([other for other in self.downstream[cell] if other not in dry
                                    and (self.wet[other] or self.height[other] < head)], head, dry | outer, None)  # fmt: skip
                 if out is not None and out != cell:
                     self.wet[cell] = False
@@ -139,13 +265,16 @@ class SlowCut:
     def water(self) -> float:
         """All water [m³]."""
         stored = sum((vessel.area or 0.0) * (self.level[name] - vessel.base) for name, vessel in self.vessels.items())
-        pipes = sum(volume for volume, wet in zip(self.volume, self.wet, strict=True) if wet)
-        return stored + pipes + sum(self.spilled.values()) + self.ground
+        return stored + self.piped() + sum(self.spilled.values()) + self.ground
+
+    def piped(self) -> float:
+        """What stands in the pipes [m³]."""
+        return sum(volume for volume, wet in zip(self.volume, self.wet, strict=True) if wet)
 
 
-def slow_cut(layout: Layout) -> SlowCut:
+def slow_cut(layout: Layout, flows: Flows) -> SlowCut:
     """Let a layout's water come to rest, cell by cell."""
-    cut = SlowCut(layout)
+    cut = SlowCut(layout, flows)
     while cut.step():
         pass
     return cut

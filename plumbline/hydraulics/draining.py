@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from .still_pipes import Group, Piece, air_reach, spill_heights
+from .air_ways import air_reach, spill_heights
+from .still_pipes import Group, Piece
 
 __all__ = ["SAME", "Ways", "aired", "dry_share", "share_above"]
 
@@ -22,9 +23,8 @@ class Ways:
         self.spills = [spill_heights(self.reach, group.edges, opening.node) for opening in group.openings]
 
 
-def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None, bool]:
-    """Give the share of a piece that air takes, its upper part, the opening that its water goes to, and whether what stays
-    stands level with the water over that opening.
+def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
+    """Give the share of a piece that air takes, its upper part, and the opening that its water goes to.
 
     Air follows water that leaves at an opening with a head below W, and takes the pipe on its way while W is at least
     M: a piece that leads down from the air to the head that the water stands against, a piece that leads up whole.
@@ -38,10 +38,9 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
 
     Returns
     -------
-    share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it; True where the
-    vessel's water reaches into the piece
+    share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it
     """
-    best: tuple[float, float, int | None, bool] = (0.0, 0.0, None, False)
+    best: tuple[float, float, int | None] = (0.0, 0.0, None)
     flat = group.heights[piece.high] - group.heights[piece.low] < SAME
     for outlet, against in enumerate(heads):
         over, by = ways.spills[outlet]
@@ -53,11 +52,10 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
                 continue  # water does not leave by the way that the air comes
             whole = flat or enters == piece.low
             share = 1.0 if whole else share_above(group, piece, max(against, needed))
-            level = against > group.heights[group.openings[outlet].node] + SAME and needed <= against + SAME
-            found = (-share, against, outlet, level)
+            found = (-share, against, outlet)
             if best[2] is None or found < best:
                 best = found
-    return -best[0], best[2], best[3]
+    return -best[0], best[2]
 
 
 def aired(group: Group, ways: Ways, heads: Sequence[float], known: Mapping[int, float]) -> dict[int, float]:

@@ -8,8 +8,8 @@ The course in time is not followed, only where the water comes to rest. The rule
 - Where air has come, water only runs over: it passes there while it stands higher than the pipe does.
 - So a vessel gives until its water is down to its pipe's end, to where air breaks the siphon, or to the level of what
   receives. Gravity pipe goes before pumped pipe, then the highest water first, each to the lowest that it reaches.
-- A vessel that is as full as its own way out lets it be passes on what it gets; one full to its rim spills it.
-- What stands in the pipe runs down where air can follow it.
+- A vessel that is as full as a gravity pipe lets it be passes on what it gets; one full to its rim spills it.
+- What stands in the pipe runs down where air can follow it, and water runs back into empty pipe below it.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..layout.model import Layout
+from .draining import SAME
 from .flows import Flows
 from .resting import Rest, come_to_rest
 from .vessels import pipes_joined, pump_sources
@@ -40,10 +41,11 @@ class VesselCut:
 
 @dataclass(frozen=True, slots=True)
 class Siphon:
-    """Water that goes through stopped pumps' pipe from `giver` to `receiver` (None: onto the ground): in at the end `side`
-    ("from", "to", "spray") of `line`, out at `end`, through `pumps` if it passes any. `volume` [m³] and the level that the
-    giver falls to, `down_to` [m above the datum]; volume None, and `down_to` the lowest it can be, where areas are not
-    known. `passes` where it goes through a pump itself, `onward` where it comes from the vessel that the pump stands in and goes the pump's own way. `why`: what ends it."""
+    """Water that goes from `giver` to `receiver` (None: onto the ground) through the pipe of stopped `pumps`, or over a hump
+    in a drain (then `pumps` is empty): in at the end `side` ("from", "to", "spray") of `line`, out at `end`. `volume` [m³] and the level
+    that the giver falls to, `down_to` [m above the datum]; volume None, and `down_to` the lowest it can be, where areas
+    are not known. `passes` where it goes through a pump itself, `onward` where it comes from the vessel that the pump
+    stands in and goes the pump's own way. `why`: what ends it."""
 
     giver: str
     receiver: str | None
@@ -135,11 +137,11 @@ def _siphons(rest: Rest) -> tuple[Siphon, ...]:
     rows = []
     for (giver, number, first, last), volume in rest.given.items():
         group = rest.groups[number]
-        if not group.pumps:
-            continue
         inlet, outlet = group.openings[first], group.openings[last]
         ending = rest.stopped[giver, number, first, last]
         down_to = rest.levels[giver] if volume is not None else ending.height
+        if not group.pumps and rest.top(number, first, last) <= max(down_to, ending.height) + SAME:
+            continue
         pump = inlet.pump or outlet.pump
         rows.append(
             Siphon(

@@ -44,40 +44,46 @@ def judge_power_cut(layout: Layout, flows: Flows, result: PowerCut) -> tuple[Fin
 def _siphon(layout: Layout, rows: dict[str, VesselCut], siphon: Siphon) -> Iterator[Finding]:
     units = layout.units
     giver = layout.vessels[siphon.giver]
-    before = rows[siphon.giver].before
-    if before - siphon.down_to < LEAST_FALL:
+    # A bridge between two vessels is meant to bring them level; a pump's pipe is not.
+    least = LEAST_FALL if siphon.pumps else layout.limits["level drop"]
+    if rows[siphon.giver].before - siphon.down_to < least:
         return
     into = f"into '{siphon.receiver}'" if siphon.receiver is not None else "out onto the ground"
-    pump = siphon.pumps[0]
-    way = f"through pump '{pump}'" if siphon.passes else f"through the pipe of pump '{pump}'"
     depth = f"{show(max(siphon.down_to - giver.base, 0.0), 'length', units)} deep"
     if siphon.volume is None:
-        amount = f"until it is at most down to {depth}; how much that is is not known"
+        amount = f"until it is at most down to {depth}; how much that is is not known without an area"
     else:
         amount = f"{show(siphon.volume, 'volume', units)}, until it is {depth} and {siphon.why}"
-    if siphon.onward:
-        message = f"When the pumps stop, '{siphon.giver}' runs on {way} {into}: {amount}."
+    if not siphon.pumps:
+        does = f"line '{siphon.line}' siphons '{siphon.giver}' out over its own top {into}"
+    elif siphon.onward:
+        does = f"'{siphon.giver}' runs on through pump '{siphon.pumps[0]}' {into}"
     else:
-        message = f"When the pumps stop, line '{siphon.line}' siphons '{siphon.giver}' back {way} {into}: {amount}."
-    yield finding("siphons-back", message, _break_it(layout, siphon), line=siphon.line)
+        way = "through pump" if siphon.passes else "through the pipe of pump"
+        does = f"line '{siphon.line}' siphons '{siphon.giver}' back {way} '{siphon.pumps[0]}' {into}"
+    yield finding("siphons-back", f"When the pumps stop, {does}: {amount}.", _all_ways(siphon), line=siphon.line)
 
 
-def _break_it(layout: Layout, siphon: Siphon) -> str:
-    """How to keep a siphon from running."""
-    units = layout.units
-    surface = show(layout.vessels[siphon.giver].level, "length", units)
-    hole = (
-        f"a hole of a few millimetres drilled into '{siphon.line}' just under the surface of '{siphon.giver}', which "
-        "lets air in"
-    )
+def _one_way(siphon: Siphon) -> str:
+    """The first thing that keeps a siphon from running."""
+    if not siphon.pumps:
+        return f"an open tee at the top of '{siphon.line}', which lets air in"
     if siphon.onward:
         end = siphon.end.rpartition(".")[0]
-        return (
-            f"lead '{end}' up over {surface}, the water of '{siphon.giver}', with an open tee at the top; a check valve "
-            "does not hold water that runs the pump's own way"
-        )
-    where = f"after pump '{siphon.pumps[0]}'" if siphon.passes else f"in line '{siphon.line}'"
-    return f"a check valve {where}; or the end of '{siphon.line}' above {surface}, the water of '{siphon.giver}'; or {hole}"
+        return f"an open tee in '{end}' above the water of '{siphon.giver}', which lets air in"
+    return f"a check valve {'after' if siphon.passes else 'towards'} pump '{siphon.pumps[0]}'"
+
+
+def _all_ways(siphon: Siphon) -> str:
+    """All things that keep a siphon from running."""
+    if not siphon.pumps:
+        return _one_way(siphon)
+    if siphon.onward:
+        return f"{_one_way(siphon)}; a check valve does not hold water that runs the pump's own way"
+    return (
+        f"{_one_way(siphon)}; or the end of '{siphon.line}' above the water of '{siphon.giver}'; or a small hole in "
+        f"'{siphon.line}' just under that water, which lets air in"
+    )
 
 
 def _overtops(layout: Layout, result: PowerCut, row: VesselCut) -> Iterator[Finding]:
@@ -86,7 +92,7 @@ def _overtops(layout: Layout, result: PowerCut, row: VesselCut) -> Iterator[Find
     units = layout.units
     got = row.spilled + (row.gains or 0.0)
     back = [s for s in result.siphons if s.receiver == row.vessel and s.volume]
-    shares = [f"{show(s.volume or 0.0, 'volume', units)} of it siphon back from '{s.giver}'" for s in back]
+    shares = [f"{show(s.volume or 0.0, 'volume', units)} of it siphoned from '{s.giver}'" for s in back]
     told = f", {' and '.join(shares)}" if shares else ", out of pipes and of vessels that drain down"
     area = layout.vessels[row.vessel].area or 0.0
     lower = row.spilled / area if area > 0.0 else 0.0
@@ -94,14 +100,14 @@ def _overtops(layout: Layout, result: PowerCut, row: VesselCut) -> Iterator[Find
     room = f"room for {show(row.spilled, 'volume', units)} more in '{row.vessel}'"
     if 0.0 < lower < stands:
         room += f": a rim {show(lower, 'length', units)} higher, or so much less water in it"
-    largest = max(back or [s for s in result.siphons if (s.volume or 0.0) >= row.spilled], key=lambda s: s.volume or 0.0,
-                  default=None)  # fmt: skip
-    stop = _break_it(layout, largest) if largest is not None else room
+    largest = max(back, key=lambda s: s.volume or 0.0, default=None)
+    # A siphon stopped is a cure only where it brings as much as goes over the rim.
+    enough = largest is not None and (largest.volume or 0.0) >= row.spilled
     yield finding(
         "power-cut-overtops",
         f"When the pumps stop, '{row.vessel}' receives {show(got, 'volume', units)}{told}; it has room for "
-        f"{show(got - row.spilled, 'volume', units)} and overtops: {show(row.spilled, 'volume', units)} go over its rim.",
-        stop,
+        f"{show(got - row.spilled, 'volume', units)}, and {show(row.spilled, 'volume', units)} go over its rim.",
+        _one_way(largest) if largest is not None and enough else room,
         line=back[0].line if back else None,
     )
 
@@ -115,18 +121,14 @@ def _shallow(layout: Layout, result: PowerCut, row: VesselCut) -> Iterator[Findi
     if share >= layout.limits["fish depth"]:
         return
     units = layout.units
-    back = [s for s in result.siphons if s.giver == row.vessel]
-    cure = (
-        _break_it(layout, back[0])
-        if back
-        else f"a standpipe in place of the low port in '{row.vessel}', as high as the water that the fish need"
-    )
+    back = max((s for s in result.siphons if s.giver == row.vessel), key=lambda s: s.volume or 0.0, default=None)
+    port = f"a standpipe in place of the low port in '{row.vessel}', as high as the water that the fish need"
     yield finding(
         "fish-left-shallow",
         f"When the pumps stop, the fish in '{row.vessel}' are left with {show(depth, 'length', units)} of water, {share:.0%} of "
         f"the usual {show(vessel.water, 'length', units)}.",
-        cure,
-        line=back[0].line if back else None,
+        port if back is None else _one_way(back),
+        line=None if back is None else back.line,
     )
 
 
@@ -136,32 +138,34 @@ def _starts(layout: Layout, result: PowerCut, start: StartUp) -> Iterator[Findin
     vessel = layout.vessels[start.vessel]
     intake = show(start.intake - vessel.base, "length", units)
 
-    def depth(level: float) -> str:
-        return "empty" if level <= vessel.base else f"{show(level - vessel.base, 'length', units)} deep"
+    def falls(level: float) -> str:
+        return "runs empty" if level <= vessel.base else f"falls to {show(level - vessel.base, 'length', units)}"
 
     takes = show(start.pipes + start.vessels, "volume", units)
     gone = result.lost + sum(row.spilled for row in result.vessels)
     if vessel.level <= start.intake:
         yield finding(
             "intake-uncovered",
-            f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', where the water is "
-            f"{depth(vessel.level)}: it draws air.",
+            f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', and the water only "
+            f"{show(vessel.water, 'length', units)} deep: it draws air.",
             f"more water in '{start.vessel}', or pump '{start.pump}' lower",
         )
     elif start.running is not None and start.running <= start.intake:
-        why = f"{show(gone, 'volume', units)} are lost" if gone > 0.0 else "the water stays elsewhere"
+        why = f"{show(gone, 'volume', units)} are lost" if gone > 0.0 else "water stays elsewhere"
+        siphon = max(result.siphons, key=lambda s: s.volume or 0.0, default=None)
+        stop = "keep the water from getting lost" if siphon is None else _one_way(siphon)
         yield finding(
             "intake-uncovered",
-            f"After a power cut {why}: started again, with {takes} to fill pipes and vessels, '{start.vessel}' is "
-            f"{depth(start.running)}, and pump '{start.pump}', with its intake at {intake}, draws air.",
-            f"keep the water from getting lost; till then fill up '{start.vessel}' before pump '{start.pump}' is started",
+            f"In a power cut {why}. When the pumps start again, pipes and vessels take {takes}, '{start.vessel}' "
+            f"{falls(start.running)}, and pump '{start.pump}', its intake at {intake}, draws air.",
+            f"{stop}; till then fill up '{start.vessel}' before pump '{start.pump}' is started",
         )
     elif start.from_normal is not None and start.from_normal <= start.intake:
         yield finding(
             "intake-uncovered",
-            f"Filled to its usual {depth(vessel.level)} with the pumps off, '{start.vessel}' falls until it is "
-            f"{depth(start.from_normal)} when they start, with {takes} to fill pipes and vessels: pump '{start.pump}', with its "
-            f"intake at {intake}, draws air.",
+            f"If '{start.vessel}' is filled to its {show(vessel.water, 'length', units)} with the pumps off, it "
+            f"{falls(start.from_normal)} when they start, as pipes and vessels take {takes}: pump '{start.pump}', its intake "
+            f"at {intake}, draws air.",
             f"fill '{start.vessel}' up again once pump '{start.pump}' runs, or {takes} more water before it starts",
             level="warn",
             weight=0.02,

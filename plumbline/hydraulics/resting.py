@@ -7,22 +7,22 @@ rounding. Between two moves no opening is uncovered or drowned: each goes at mos
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .draining import SAME, Ways, aired, dry_share, share_above
+from .draining import SAME
 from .flows import Flows
-from .still_pipes import Group, Opening, Piece, pipe_groups
+from .stores import Stores
 
 __all__ = ["Ending", "Rest", "come_to_rest"]
 
-SAME_VOLUME = 1e-13
-MOST_MOVES = 20000
-MOST_ROUNDS = 200
+TURN = 1e-4
+"""Receivers that stand level take turns, by so much of rise [m]."""
+
+MOST_MOVES = 50000
 
 Why = Literal["its end draws air", "the levels are the same", "air breaks the siphon"]
 
@@ -49,104 +49,22 @@ def come_to_rest(layout: Layout, flows: Flows) -> Rest:
         SolveError: when it never comes to rest.
     """
     rest = Rest(layout, flows)
-    for _ in range(MOST_ROUNDS):
-        rest.settle()
-        if not rest.drain():
+    for _ in range(MOST_MOVES):
+        if not rest.move():
             rest.mark_unknown()
             return rest
     raise SolveError("after a power cut the water never comes to rest: vessels and pipes keep giving to each other")
 
 
-class Rest:
-    """The water as it stands. `levels` [m] by vessel; `before` as they were; `contents` [m³] by group and piece;
-    `given` [m³] by (giver, group, opening in, opening out), None where it is not known, and what `stopped` it; `spilled` [m³] over rims; `lost`
-    onto the ground; `out_of_account` into vessels without an area; `unknown` are vessels whose level cannot be known."""
+class Rest(Stores):
+    """The water as it gives itself on: `given` [m³] by (giver, group, opening in, opening out), None where it is not known,
+    and what `stopped` it; `unknown` are vessels whose level cannot be known."""
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
-        self.layout = layout
-        self.groups: tuple[Group, ...] = pipe_groups(layout, flows)
-        self.before: dict[str, float] = {}
-        for name, vessel in layout.vessels.items():
-            found = flows.vessels[name].level
-            level = vessel.level if found is None else found
-            # One that overtops in normal running stands at its rim.
-            self.before[name] = level if vessel.rim is None else min(level, vessel.base + vessel.rim)
-        self.levels = dict(self.before)
+        super().__init__(layout, flows)
         self.given: dict[tuple[str, int, int, int], float | None] = {}
         self.stopped: dict[tuple[str, int, int, int], Ending] = {}
-        self.spilled: dict[str, float] = {}
-        self.lost = 0.0
-        self.out_of_account = 0.0
         self.unknown: set[str] = set()
-        self.at: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        for number, group in enumerate(self.groups):
-            for count, opening in enumerate(group.openings):
-                if opening.vessel is not None:
-                    self.at[opening.vessel].append((number, count))
-        self.airy: list[dict[int, float]] = [
-            dict(enumerate(group.heights)) if group.vented else {} for group in self.groups
-        ]
-        self.ways: list[Ways | None] = [None] * len(self.groups)
-        self.contents: list[list[float]] = []
-        for number, group in enumerate(self.groups):
-            self.contents.append([self.holds(number, piece) for piece in group.pieces])
-        self.first_contents = [list(contents) for contents in self.contents]
-        self.water_before = self.water()
-
-    # ------------------------------------------------------------------ how much there is
-
-    def water(self) -> float:
-        """All water: in vessels with an area, in pipes, and what left them for the ground or for vessels without an area [m³]."""
-        vessels = (
-            vessel.area * (self.levels[name] - vessel.base)
-            for name, vessel in self.layout.vessels.items()
-            if vessel.area is not None
-        )
-        pipes = (volume for pieces in self.contents for volume in pieces)
-        return math.fsum([*vessels, *pipes, *self.spilled.values(), self.lost, self.out_of_account])
-
-    @property
-    def drained_from(self) -> list[float]:
-        """What ran out of each group's pipe [m³]."""
-        return [
-            math.fsum(first) - math.fsum(now)
-            for first, now in zip(self.first_contents, self.contents, strict=True)
-        ]  # fmt: skip
-
-    @property
-    def drained(self) -> float:
-        """What ran down out of all pipes [m³]."""
-        return math.fsum(self.drained_from)
-
-    def joins(self, number: int) -> set[str]:
-        """The vessels that a group joins."""
-        return {opening.vessel for opening in self.groups[number].openings if opening.vessel is not None}
-
-    # ------------------------------------------------------------------ air, and ways for the water
-
-    def head(self, number: int, opening: Opening) -> float:
-        """What water that comes out at an opening stands against: the vessel's level, or the opening's own height [m]."""
-        height = self.groups[number].heights[opening.node]
-        return height if opening.vessel is None else max(height, self.levels[opening.vessel])
-
-    def heads(self, number: int) -> list[float]:
-        """The heads that a group's openings stand against [m]."""
-        return [self.head(number, opening) for opening in self.groups[number].openings]
-
-    def way(self, number: int) -> Ways:
-        """The ways of air and water in a group as they are now; an opening that was once uncovered lets air in for good."""
-        group, sources = self.groups[number], self.airy[number]
-        changed = False
-        for opening in group.openings:
-            height = group.heights[opening.node]
-            dry = opening.vessel is None or height >= self.levels[opening.vessel] - SAME
-            if dry and sources.get(opening.node, -math.inf) < height:
-                sources[opening.node] = height
-                changed = True
-        ways = self.ways[number]
-        if ways is None or changed:
-            ways = self.ways[number] = Ways(group, sources)
-        return ways
 
     def endings(self, vessel: str, number: int, inlet: int) -> list[Ending]:
         """Where a vessel would stop giving by an opening, for each opening that it could come out at."""
@@ -187,20 +105,30 @@ class Rest:
             default=None,
         )  # fmt: skip
 
-    # ------------------------------------------------------------------ vessels give
+    def top(self, number: int, inlet: int, outlet: int) -> float:
+        """The highest point of the way from one opening of a group to another [m]."""
+        group, onward = self.groups[number], self.way(number).spills[outlet][1]
+        node = group.openings[inlet].node
+        highest = group.heights[node]
+        while onward[node] >= 0:
+            edge = group.edges[onward[node]]
+            node = edge.head if edge.tail == node else edge.tail
+            highest = max(highest, group.heights[node])
+        return highest
 
-    def settle(self) -> None:
-        """Let vessels give until none can."""
+    def move(self) -> bool:
+        """Make one move; say whether there was one. What gravity pipe carries goes first, the highest before lower ones."""
         areas = {name: vessel.area for name, vessel in self.layout.vessels.items() if vessel.area is not None}
-        for _ in range(MOST_MOVES):
-            options = {name: option for name in areas if (option := self.best(name)) is not None}
-            if not options:
-                return
-            # What drains down by itself does so first; the highest before lower ones.
-            falling = [name for name, option in options.items() if not self.groups[option[0]].pumps]
-            giver = max(falling or options, key=lambda name: self.levels[name])
-            self.give(giver, areas[giver], *options[giver])
-        raise SolveError("after a power cut the water never comes to rest: vessels keep giving to each other")
+        options = {name: option for name in areas if (option := self.best(name)) is not None}
+        for pumped in (False, True):
+            givers = [name for name, option in options.items() if bool(self.groups[option[0]].pumps) is pumped]
+            if givers:
+                giver = max(givers, key=lambda name: self.levels[name])
+                self.give(giver, areas[giver], *options[giver])
+                return True
+            if self.drain(pumped):
+                return True
+        return any(self.fill(*ends) for ends in self.ends())
 
     def give(self, giver: str, area: float, number: int, inlet: int, ending: Ending) -> None:
         """Move water from a vessel along a way, at most to the next height at which something changes."""
@@ -212,8 +140,10 @@ class Rest:
         room = None if receiver is None else self.layout.vessels[receiver].area
         if receiver is not None and room is not None and not self.full(receiver):
             there = self.levels[receiver]
-            marks = [*self.heights_in(receiver), ending.height, *self.rim(receiver)]
+            marks = [*self.heights_near(receiver), *self.levels.values(), ending.height, *self.rim(receiver)]
             volume = min([volume, *(room * (mark - there) for mark in marks if mark > there + SAME)])
+            if receiver == outlet.vessel and self.has_equals(giver, receiver, ending):
+                volume = min(volume, room * TURN)
             if receiver == outlet.vessel and ending.height <= there + SAME:
                 volume = min(volume, (level - there) / (1.0 / area + 1.0 / room))
         self.add(giver, -volume)
@@ -222,95 +152,33 @@ class Rest:
         self.given[key] = (self.given.get(key) or 0.0) + volume
         self.stopped[key] = ending
 
+    def has_equals(self, giver: str, receiver: str | None, ending: Ending) -> bool:
+        """Whether a vessel could as well give to some other vessel, where water stands as high."""
+        return any(
+            abs(other.against - ending.against) < SAME and self.groups[number].openings[other.outlet].vessel != receiver
+            for number, _, other in self.options(giver, brim=False)
+        )
+
     def heights_near(self, vessel: str) -> list[float]:
         """The heights of all openings of the groups that a vessel is joined to: vessels that fall together uncover theirs in
         the order of their heights."""
         groups = [self.groups[number] for number, _ in self.at[vessel]]
         return [group.heights[opening.node] for group in groups for opening in group.openings]
 
-    def heights_in(self, vessel: str) -> list[float]:
-        """The heights of a vessel's openings."""
-        return [self.groups[n].heights[self.groups[n].openings[count].node] for n, count in self.at[vessel]]
-
     def run_on(self, vessel: str, giver: str) -> str | None:
-        """Where water that comes into a vessel stays: further down, if the vessel is as full as a way out lets it be."""
+        """Where water that comes into a vessel stays: further down, if the vessel is as full as a gravity pipe lets it be."""
         passed = {giver}
         here: str | None = vessel
         while here is not None and here not in passed and self.layout.vessels[here].area is not None:
             passed.add(here)
             option = self.best(here, brim=True)
-            if option is None:
+            if option is None or self.groups[option[0]].pumps:
                 return here
             further = self.groups[option[0]].openings[option[2].outlet].vessel
             if further in passed:
                 return here
             here = further
         return here
-
-    def rim(self, vessel: str) -> list[float]:
-        """The height of a vessel's rim, if known."""
-        stated = self.layout.vessels[vessel]
-        return [] if stated.rim is None else [stated.base + stated.rim]
-
-    def full(self, vessel: str) -> bool:
-        """Whether a vessel's water is at its rim."""
-        return any(self.levels[vessel] >= rim - SAME for rim in self.rim(vessel))
-
-    def add(self, vessel: str, volume: float) -> None:
-        """Put water into a vessel, or with a volume below 0 take it out."""
-        area = self.layout.vessels[vessel].area
-        if area is None:
-            self.out_of_account += volume
-        else:
-            self.levels[vessel] += volume / area
-
-    def receive(self, vessel: str | None, volume: float) -> None:
-        """Put water into a vessel, over its rim if there is no more room, or onto the ground."""
-        if vessel is None:
-            self.lost += volume
-            return
-        area = self.layout.vessels[vessel].area
-        room = math.inf
-        if area is not None:
-            room = min((max(area * (rim - self.levels[vessel]), 0.0) for rim in self.rim(vessel)), default=math.inf)
-        if volume > room:
-            self.spilled[vessel] = self.spilled.get(vessel, 0.0) + volume - room
-        self.add(vessel, min(volume, room))
-
-    # ------------------------------------------------------------------ pipes drain
-
-    def drain(self) -> bool:
-        """Let the pipes drain to where the air comes; say whether anything moved."""
-        moved = False
-        for number, group in enumerate(self.groups):
-            ways = self.way(number)
-            for index, piece in enumerate(group.pieces):
-                dry, outlet, level = dry_share(group, ways, piece, self.heads(number))
-                if outlet is None:
-                    continue
-                volume = self.contents[number][index] - piece.volume * (1.0 - dry)
-                if volume > SAME_VOLUME or (level and volume < -SAME_VOLUME):
-                    moved = True
-                    self.contents[number][index] -= volume
-                    self.receive(group.openings[outlet].vessel, volume)
-            new = aired(group, ways, self.heads(number), self.airy[number])
-            if new:
-                moved = True
-                self.airy[number].update(new)
-                self.ways[number] = None
-        return moved
-
-    def holds(self, number: int, piece: Piece) -> float:
-        """What a piece holds while the pumps run [m³]."""
-        group = self.groups[number]
-        if math.isfinite(piece.stands):
-            return piece.volume * (1.0 - share_above(group, piece, piece.stands))
-        if not group.vented:
-            return piece.volume
-        dry, outlet, _ = dry_share(group, self.way(number), piece, self.heads(number))
-        return piece.volume if outlet is None else piece.volume * (1.0 - dry * (1.0 - piece.share))
-
-    # ------------------------------------------------------------------ what cannot be known
 
     def mark_unknown(self) -> None:
         """Vessels without an area that would give: how much is not known, nor where what they give to comes to rest."""

@@ -6,29 +6,18 @@ ends of the lines' parts. A check valve lets water, and the air that follows it,
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ..layout.model import End, Layout, Line, Part, Stretch
+from .air_ways import Edge, air_reach
 from .fittings import part_k
 from .flows import Flows
 from .part_full import part_full_speed
 
-__all__ = ["Edge", "Group", "Opening", "Piece", "air_reach", "pipe_groups", "spill_heights"]
-
-NOWHERE = -math.inf
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """A way between two nodes; with `one_way` only from `tail` to `head`."""
-
-    tail: int
-    head: int
-    one_way: bool = False
+__all__ = ["Group", "Opening", "Piece", "pipe_groups", "running_levels"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +36,7 @@ class Opening:
 class Piece:
     """Pipe along an edge of a group, straight from node `low` up to node `high`: its `volume` [m³]. `share` of it holds
     water while the pumps run; the rest is the uppermost, and `stands` [m] is how high the water reaches where it is still
-    (NaN where it flows, or nothing is known)."""
+    and air stands over it (NaN elsewhere)."""
 
     edge: int
     low: int
@@ -60,7 +49,7 @@ class Piece:
 @dataclass(frozen=True)
 class Group:
     """Pipe in one piece: `heights` of its nodes [m], its ways, openings and pieces. `pumps` are those whose pipe it is;
-    `vented` tells that air is in it already, as in a drain under a standpipe."""
+    `vented` tells that it runs part-full, as a drain under a standpipe does; `airy` are the nodes that have air while the pumps run."""
 
     heights: tuple[float, ...]
     edges: tuple[Edge, ...]
@@ -68,100 +57,25 @@ class Group:
     pieces: tuple[Piece, ...]
     pumps: tuple[str, ...]
     vented: bool
-
-
-# ---------------------------------------------------------------------- two questions asked of a group
-
-
-def air_reach(heights: Sequence[float], edges: Sequence[Edge], sources: Mapping[int, float]
-              ) -> tuple[list[float], list[int]]:  # fmt: skip
-    """Find, for each node of full pipe, up to what height of water air comes to it from some opening.
-
-    W(n) = max over ways from an opening to n of the lowest point on the way, n and the opening included: as long as
-    the water in the pipe stands for more than W(n), it closes the way of the air to n.
-
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : the ways between nodes
-    sources : nodes that are open to the air, each with its height [m]
-
-    Returns
-    -------
-    W (n,) [m], −∞ where no air comes, and (n,) the edge by which it comes, −1 at a source or where none comes
-
-    An inverted U, open at 0.5 m on one side: air goes over its top once the water is down to 0.5 m.
-
-    >>> air_reach([0.5, 1.2, 0.0], [Edge(0, 1), Edge(1, 2)], {0: 0.5})[0]
-    [0.5, 0.5, 0.0]
-
-    Reference: the widest way through a graph (Pollack 1960, from memory).
-    """
-    reach = [NOWHERE] * len(heights)
-    by = [-1] * len(heights)
-    onward: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for number, edge in enumerate(edges):
-        onward[edge.tail].append((edge.head, number))
-        if not edge.one_way:
-            onward[edge.head].append((edge.tail, number))
-    queue = []
-    for node, height in sources.items():
-        reach[node] = height
-        queue.append((-height, node))
-    heapq.heapify(queue)
-    while queue:
-        value, node = heapq.heappop(queue)
-        if -value < reach[node]:
-            continue
-        for other, number in onward[node]:
-            got = min(-value, heights[other])
-            if got > reach[other]:
-                reach[other], by[other] = got, number
-                heapq.heappush(queue, (-got, other))
-    return reach, by
-
-
-def spill_heights(reach: Sequence[float], edges: Sequence[Edge], target: int) -> tuple[list[float], list[int]]:
-    """Find, for each node, how high water has to stand there to run on to the target.
-
-    M(n) = min over ways from n to the target of the largest W on the way: where air is in the pipe water has to run
-    over, and where none is it goes as a siphon, however high the pipe.
-
-    Parameters
-    ----------
-    reach : W (n,) [m], from `air_reach`
-    edges : the ways between nodes
-    target : a node
-
-    Returns
-    -------
-    M (n,) [m], ∞ where no way leads there, and (n,) the edge by which the way goes on, −1 at the target
-
-    >>> spill_heights([0.5, 0.5, 0.0], [Edge(0, 1), Edge(1, 2)], 2)[0]
-    [0.5, 0.5, 0.0]
-    """
-    needed = [math.inf] * len(reach)
-    by = [-1] * len(reach)
-    back: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for number, edge in enumerate(edges):
-        back[edge.head].append((edge.tail, number))
-        if not edge.one_way:
-            back[edge.tail].append((edge.head, number))
-    needed[target] = reach[target]
-    queue = [(reach[target], target)]
-    while queue:
-        value, node = heapq.heappop(queue)
-        if value > needed[node]:
-            continue
-        for other, number in back[node]:
-            got = max(value, reach[other])
-            if got < needed[other]:
-                needed[other], by[other] = got, number
-                heapq.heappush(queue, (got, other))
-    return needed, by
+    airy: frozenset[int]
 
 
 # ---------------------------------------------------------------------- from a layout
+
+
+def running_levels(layout: Layout, flows: Flows) -> dict[str, float]:
+    """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim.
+
+    Parameters:
+        layout: read and walked.
+        flows: its steady flows.
+    """
+    levels = {}
+    for name, vessel in layout.vessels.items():
+        found = flows.vessels[name].level
+        level = vessel.level if found is None else found
+        levels[name] = level if vessel.rim is None else min(level, vessel.base + vessel.rim)
+    return levels
 
 
 def pipe_groups(layout: Layout, flows: Flows) -> tuple[Group, ...]:
@@ -183,6 +97,7 @@ class _Build:
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
         self.flows = flows
+        self.levels = running_levels(layout, flows)
         self.nu = layout.water.viscosity / layout.water.density
         self.numbers: dict[tuple[str, int], int] = {}
         self.heights: list[float] = []
@@ -263,20 +178,25 @@ class _Build:
         )  # fmt: skip
         pumps = tuple(dict.fromkeys(name for node, name in self.pump_nodes.items() if node in new))
         inside = [(kept[number], part, stretch) for number, part, stretch in self.pieces if number in kept]
-        still = all(self.flows.stretches[stretch.id].flow == 0.0 for _, _, stretch in inside)
-        vented = not pumps and (still or any(node in new for node in self.standpipes))
-        return Group(
-            heights=tuple(self.heights[node] for node in new),
-            edges=edges,
-            openings=tuple(
-                Opening(new[o.node], o.vessel, o.line, o.side, o.pump) for o in self.openings if o.node in new
-            ),
-            pieces=tuple(self.piece(number, edges[number], part, stretch, vented) for number, part, stretch in inside),
-            pumps=pumps,
-            vented=vented,
+        heights = [self.heights[node] for node in new]
+        openings = tuple(Opening(new[o.node], o.vessel, o.line, o.side, o.pump) for o in self.openings if o.node in new)
+        dry = {
+            o.node: heights[o.node] for o in openings if o.vessel is None or heights[o.node] >= self.levels[o.vessel]
+        }
+        flowing = {number for number, _, stretch in inside if self.flows.stretches[stretch.id].flow != 0.0}
+        vented = not pumps and (any(node in new for node in self.standpipes) or (not flowing and bool(dry)))
+        # Air comes into pipe that runs full by still pipe alone.
+        air, _ = air_reach(heights, [edge for number, edge in enumerate(edges) if number not in flowing], dry)
+        pieces = tuple(
+            self.piece(number, edges[number], part, stretch, vented, air) for number, part, stretch in inside
         )
+        above = {node for piece in pieces for node in (piece.low, piece.high) if heights[node] > piece.stands}
+        airy = frozenset(range(len(heights)) if vented else above)
+        return Group(tuple(heights), edges, openings, pieces, pumps, vented, airy)
 
-    def piece(self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool) -> Piece:
+    def piece(
+        self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]
+    ) -> Piece:  # fmt: skip
         found = self.flows.stretches[stretch.id]
         volume = 0.25 * math.pi * part.pipe.bore**2 * part.length
         rises = part.end[2] >= part.start[2]
@@ -284,8 +204,12 @@ class _Build:
         share, stands = 1.0, math.nan
         if found.flow == 0.0:
             share = 0.0 if vented else 1.0
-            heads = [head for head in (found.head_tail, found.head_head) if math.isfinite(head)]
-            stands = max(heads) if heads and not vented else math.nan
+            # What shuts a stretch off parts the heads at its two ends.
+            shut = next((n for n, one in enumerate(stretch.parts) if part_k(one).shut or part_k(one).one_way), None)
+            after = shut is not None and stretch.parts.index(part) > shut
+            near, far = (found.head_head, found.head_tail) if after else (found.head_tail, found.head_head)
+            head = far if math.isnan(near) and shut is None else near
+            stands = head if not vented and air[high] > head else math.nan
         elif vented:
             fall = (part.start[2] - part.end[2]) / part.length * math.copysign(1.0, found.flow)
             speed = part_full_speed(found.flow, part.pipe.bore, fall, part.pipe.roughness, self.nu)

@@ -10,6 +10,9 @@ from ..units import Units, show
 
 __all__ = ["duty_words", "first_sentence", "level_word", "place_of", "power_cut_words"]
 
+_LEAST_FALL = 1e-3
+"""A siphon that lowers its vessel by less than this is not worth a word [m]."""
+
 
 def level_word(verdict: str) -> str:
     """The verdict as a headline."""
@@ -37,15 +40,26 @@ def power_cut_words(result: CheckResult) -> str:
     cut, units = result.cut, result.layout.units
     if cut is None:
         return "Not known: no state was found in which the water comes to rest."
-    siphons = [siphon for siphon in cut.siphons if siphon.volume is None or siphon.volume > 0.0]
-    over = any(row.spilled > 0.0 for row in cut.vessels)
-    first = "Water siphons back through the pumps' pipe." if siphons else "Nothing siphons back."
-    drained = f"{show(cut.drained, 'volume', units)} run down out of the pipes, and vessels drain to their ways out."
+    before = {row.vessel: row.before for row in cut.vessels}
+    moving = [siphon for siphon in cut.siphons if before[siphon.giver] - siphon.down_to > _LEAST_FALL]
+    over = [row.vessel for row in cut.vessels if row.spilled > 0.0]
     unknown = [row.vessel for row in cut.vessels if row.after is None]
-    last = "" if over else " Nothing overtops."
+    first = "Nothing siphons back."
+    if moving:
+        givers = list(dict.fromkeys(siphon.giver for siphon in moving))
+        first = f"{', '.join(givers)} {'siphons' if len(givers) == 1 else 'siphon'} out."
+    words = (
+        f"{first} {show(cut.drained, 'volume', units)} run down out of the pipes, and vessels drain to their ways out."
+    )
+    if over:
+        words += f" {', '.join(over)} {'overtops' if len(over) == 1 else 'overtop'}."
+    else:
+        words += " Nothing overtops." if not unknown else " Nothing overtops where that is known."
+    if cut.lost > 0.0:
+        words += f" {show(cut.lost, 'volume', units)} run out onto the ground."
     if unknown:
-        last += f" How far the water moves in {', '.join(unknown)} is not known without an area."
-    return f"{first} {drained}{last}"
+        words += f" How far the water moves in {', '.join(unknown)} is not known without an area."
+    return words
 
 
 def place_of(finding: Finding) -> str:

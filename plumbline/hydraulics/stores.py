@@ -1,0 +1,187 @@
+"""What water stands where, in vessels and in pipes, and how pipes drain into vessels and vessels run into empty pipe."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+
+from ..layout.model import Layout
+from .air_ways import climbs
+from .draining import SAME, Ways, aired, dry_share, share_above
+from .flows import Flows
+from .still_pipes import Group, Opening, Piece, pipe_groups, running_levels
+
+__all__ = ["Stores"]
+
+SAME_VOLUME = 1e-13
+
+
+class Stores:
+    """The water as it stands. `levels` [m] by vessel; `before` as they were; `contents` [m³] by group and piece; `spilled` [m³]
+    over rims; `lost` onto the ground; `out_of_account` into vessels without an area. `at` are each vessel's openings, as
+    (group, opening)."""
+
+    def __init__(self, layout: Layout, flows: Flows) -> None:
+        self.layout = layout
+        self.groups: tuple[Group, ...] = pipe_groups(layout, flows)
+        self.before = running_levels(layout, flows)
+        self.levels = dict(self.before)
+        self.spilled: dict[str, float] = {}
+        self.lost = 0.0
+        self.out_of_account = 0.0
+        self.at: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        for number, group in enumerate(self.groups):
+            for count, opening in enumerate(group.openings):
+                if opening.vessel is not None:
+                    self.at[opening.vessel].append((number, count))
+        self.airy: list[dict[int, float]] = [
+            {node: group.heights[node] for node in group.airy} for group in self.groups
+        ]
+        self.ways: list[Ways | None] = [None] * len(self.groups)
+        self.contents: list[list[float]] = []
+        for number, group in enumerate(self.groups):
+            self.contents.append([self.holds(number, piece) for piece in group.pieces])
+        self.first_contents = [list(contents) for contents in self.contents]
+        self.water_before = self.water()
+
+    def water(self) -> float:
+        """All water: in vessels with an area, in pipes, and what left them for the ground or for vessels without an area [m³]."""
+        vessels = (
+            vessel.area * (self.levels[name] - vessel.base)
+            for name, vessel in self.layout.vessels.items()
+            if vessel.area is not None
+        )
+        pipes = (volume for pieces in self.contents for volume in pieces)
+        return math.fsum([*vessels, *pipes, *self.spilled.values(), self.lost, self.out_of_account])
+
+    @property
+    def drained_from(self) -> list[float]:
+        """What ran out of each group's pipe [m³]."""
+        return [
+            math.fsum(first) - math.fsum(now)
+            for first, now in zip(self.first_contents, self.contents, strict=True)
+        ]  # fmt: skip
+
+    @property
+    def drained(self) -> float:
+        """What ran down out of all pipes [m³]."""
+        return math.fsum(self.drained_from)
+
+    def joins(self, number: int) -> set[str]:
+        """The vessels that a group joins."""
+        return {opening.vessel for opening in self.groups[number].openings if opening.vessel is not None}
+
+    def head(self, number: int, opening: Opening) -> float:
+        """What water that comes out at an opening stands against: the vessel's level, or the opening's own height [m]."""
+        height = self.groups[number].heights[opening.node]
+        return height if opening.vessel is None else max(height, self.levels[opening.vessel])
+
+    def heads(self, number: int) -> list[float]:
+        """The heads that a group's openings stand against [m]."""
+        return [self.head(number, opening) for opening in self.groups[number].openings]
+
+    def way(self, number: int) -> Ways:
+        """The ways of air and water in a group as they are now; an opening that was once uncovered lets air in for good."""
+        group, sources = self.groups[number], self.airy[number]
+        changed = False
+        for opening in group.openings:
+            height = group.heights[opening.node]
+            dry = opening.vessel is None or height >= self.levels[opening.vessel] - SAME
+            if dry and sources.get(opening.node, -math.inf) < height:
+                sources[opening.node] = height
+                changed = True
+        ways = self.ways[number]
+        if ways is None or changed:
+            ways = self.ways[number] = Ways(group, sources)
+        return ways
+
+    def rim(self, vessel: str) -> list[float]:
+        """The height of a vessel's rim, if known."""
+        stated = self.layout.vessels[vessel]
+        return [] if stated.rim is None else [stated.base + stated.rim]
+
+    def full(self, vessel: str) -> bool:
+        """Whether a vessel's water is at its rim."""
+        return any(self.levels[vessel] >= rim - SAME for rim in self.rim(vessel))
+
+    def add(self, vessel: str, volume: float) -> None:
+        """Put water into a vessel, or with a volume below 0 take it out."""
+        area = self.layout.vessels[vessel].area
+        if area is None:
+            self.out_of_account += volume
+        else:
+            self.levels[vessel] += volume / area
+
+    def receive(self, vessel: str | None, volume: float) -> None:
+        """Put water into a vessel, over its rim if there is no more room, or onto the ground."""
+        if vessel is None:
+            self.lost += volume
+            return
+        area = self.layout.vessels[vessel].area
+        room = math.inf
+        if area is not None:
+            room = min((max(area * (rim - self.levels[vessel]), 0.0) for rim in self.rim(vessel)), default=math.inf)
+        if volume > room:
+            self.spilled[vessel] = self.spilled.get(vessel, 0.0) + volume - room
+        self.add(vessel, min(volume, room))
+
+    def drain(self, pumped: bool) -> bool:
+        """Let the pipes of pumps, or the others, drain to where the air comes, the highest first; say whether anything
+        moved."""
+        numbers = [number for number, group in enumerate(self.groups) if bool(group.pumps) is pumped]
+        return any(self.drain_group(n) for n in sorted(numbers, key=lambda n: -max(self.groups[n].heights)))
+
+    def ends(self) -> Iterator[tuple[str, int, int]]:
+        """The vessels' openings, as (vessel, group, opening)."""
+        for vessel, openings in self.at.items():
+            for number, count in openings:
+                yield vessel, number, count
+
+    def drain_group(self, number: int) -> bool:
+        """Let one group's pipe drain."""
+        moved = False
+        group, ways = self.groups[number], self.way(number)
+        for index, piece in enumerate(group.pieces):
+            dry, outlet = dry_share(group, ways, piece, self.heads(number))
+            if outlet is None:
+                continue
+            volume = self.contents[number][index] - piece.volume * (1.0 - dry)
+            if volume > SAME_VOLUME:
+                moved = True
+                self.contents[number][index] -= volume
+                self.receive(group.openings[outlet].vessel, volume)
+        new = aired(group, ways, self.heads(number), self.airy[number])
+        if new:
+            moved = True
+            self.airy[number].update(new)
+            self.ways[number] = None
+        return moved
+
+    def fill(self, vessel: str, number: int, count: int) -> bool:
+        """Let a vessel's water run into empty pipe below its level; say whether any did."""
+        group, area = self.groups[number], self.layout.vessels[vessel].area
+        over = climbs(group.heights, group.edges, group.openings[count].node)
+        moved = False
+        for index, piece in enumerate(group.pieces):
+            edge, level = group.edges[piece.edge], self.levels[vessel]
+            climb = over[edge.tail] if edge.one_way else min(over[edge.tail], over[edge.head])
+            if climb >= level - SAME:
+                continue
+            volume = piece.volume * (1.0 - share_above(group, piece, level)) - self.contents[number][index]
+            volume = volume if area is None else min(volume, area * (level - climb))
+            if volume > SAME_VOLUME:
+                moved = True
+                self.contents[number][index] += volume
+                self.add(vessel, -volume)
+        return moved
+
+    def holds(self, number: int, piece: Piece) -> float:
+        """What a piece holds while the pumps run [m³]."""
+        group = self.groups[number]
+        if math.isfinite(piece.stands):
+            return piece.volume * (1.0 - share_above(group, piece, piece.stands))
+        if not group.vented:
+            return piece.volume
+        dry, outlet = dry_share(group, self.way(number), piece, self.heads(number))
+        return piece.volume if outlet is None else piece.volume * (1.0 - dry * (1.0 - piece.share))
