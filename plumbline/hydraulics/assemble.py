@@ -105,6 +105,7 @@ def assemble(
     levels: Mapping[str, float] | None = None,
     stopped: bool = False,
     fed: Mapping[str, Supply] | None = None,
+    backed: Collection[str] = (),
 ) -> Assembly:
     """Build the network of a layout.
 
@@ -116,12 +117,13 @@ def assemble(
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
         stopped: all pumps stand still, and water may pass through them.
         fed: water put in from outside, by id of the cap it comes in at.
+        backed: vessels whose ports carry what they receive as a standpipe does, their level being among `levels`.
 
     Returns:
         The network and the way back to the layout's names.
     """
     build = _Build()
-    roles = vessel_roles(layout, held, dry)
+    roles = vessel_roles(layout, held, dry, backed)
     vessels = {
         name: _vessel_nodes(build, roles, name, (levels or {}).get(name, vessel.level))
         for name, vessel in layout.vessels.items()
@@ -255,6 +257,8 @@ def _end_nodes(
         level, balance = vessels[end.name or ""]
         if end.port == "standpipe":
             return (balance, balance) if end.name in roles.spills else (level, level)
+        if end in roles.ports:
+            return balance, balance
         return (level, balance) if end.submerged else (build.node(name, end.place[2]), balance)
     if end.kind == "open air":
         return (build.node(name, end.place[2]),) * 2

@@ -293,7 +293,9 @@ def drains_freely(end: End, roles: Roles) -> bool:
     that finds its level."""
     if end.kind != "vessel":
         return False
-    return end.name in roles.spills if end.port == "standpipe" else end.submerged and end.name in roles.finds_level
+    if end.port == "standpipe":
+        return end.name in roles.spills
+    return end in roles.ports or (end.submerged and end.name in roles.finds_level)
 
 
 def vented_lines(layout: Layout, assembly: Assembly, *, standpipes_only: bool = False) -> frozenset[str]:

@@ -13,6 +13,7 @@ from ..layout.model import End, Layout
 from .assemble import Assembly, Supply, assemble, end_bores, reaches_a_level
 from .drains import needs, spare_flows, vented_lines
 from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
+from .level_search import SAME_LEVEL, LevelSearch, felt_levels, raised_levels
 from .network import FloatArray, Solution
 from .part_loss import velocity_head
 from .pumps import PumpCurves
@@ -24,8 +25,6 @@ from .vessels import pipes_joined, vessel_roles
 __all__ = ["find_flows"]
 
 MOST_ROUNDS = 30
-SAME_LEVEL = 1e-8
-"""Levels and flows are found in turn until no level moves by more than this [m]; a few rounds do."""
 
 
 def find_flows(
@@ -35,6 +34,7 @@ def find_flows(
     levels: Mapping[str, float] | None = None,
     stopped: bool = False,
     fed: Mapping[str, Supply] | None = None,
+    backed: Collection[str] = (),
 ) -> Flows:
     """Find the steady flows of a layout.
 
@@ -46,6 +46,7 @@ def find_flows(
             found, without routes or what the drains need.
         stopped: all pumps stand still, water may pass through them, and no standpipe runs; only with `levels`.
         fed: water put in from outside, by id of the cap it comes in at; only with `levels`.
+        backed: with `levels`, the vessels among them whose ports carry what they receive as a standpipe does.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -55,12 +56,16 @@ def find_flows(
     """
     held: set[str] = set()
     dry: set[str] = set()
+    airy, never = set(backed), set[str]()
     stands: Mapping[str, float] = levels or {}
-    for _ in range(len(layout.vessels) + MOST_ROUNDS):
+    search = LevelSearch()
+    for _ in range(2 * len(layout.vessels) + MOST_ROUNDS):
         if levels is not None:
-            roles = vessel_roles(layout, held, dry)
+            roles = vessel_roles(layout, held, dry, airy)
             held |= roles.finds_level | (roles.spills if stopped else frozenset())
-        assembly = assemble(layout, opened=opened, held=held, dry=dry, levels=stands, stopped=stopped, fed=fed)
+        assembly = assemble(
+            layout, opened=opened, held=held, dry=dry, levels=stands, stopped=stopped, fed=fed, backed=airy
+        )
         stuck = _without_way_out(assembly) - held
         if stuck:
             held |= stuck
@@ -70,31 +75,33 @@ def find_flows(
         except SolveError as error:
             empty = _without_water(assembly, error) - dry
             if empty:
-                dry |= empty
+                never |= empty & airy
+                dry |= empty - airy
+                airy -= empty
                 continue
             raise _in_plain_names(error, assembly) from None
         drained = _without_surplus(layout, assembly, solution)
         if drained:
-            dry |= drained
+            never |= drained & airy
+            dry |= drained - airy
+            airy -= drained
             continue
         if levels is not None:
             return _read_back(layout, assembly, solution, drains=False, margins=False)
         flows = _read_back(layout, assembly, solution, drains=True, margins=False)
-        found = {name: got.level for name in _felt(layout, assembly) if (got := flows.vessels[name]).level is not None}
-        if all(abs(level - stands.get(name, layout.vessels[name].level)) < SAME_LEVEL for name, level in found.items()):
+        found = {
+            name: got.level for name in felt_levels(layout, assembly) if (got := flows.vessels[name]).level is not None
+        }
+        risen = {name: level for name, level in raised_levels(layout, assembly, solution, flows) if name not in never}
+        if risen:
+            airy |= risen.keys()
+            stands = {**found, **risen}
+            continue
+        before = {name: stands.get(name, layout.vessels[name].level) for name in found}
+        if all(abs(level - before[name]) < SAME_LEVEL for name, level in found.items()):
             return _read_back(layout, assembly, solution, drains=True, margins=True)
-        stands = found
+        stands = search.next(before, found)
     raise SolveError("the vessels never settle: their levels and their flows keep changing each other")
-
-
-def _felt(layout: Layout, assembly: Assembly) -> set[str]:
-    """Vessels with a standpipe whose level something else feels: a pump in them, or a pipe end under their water."""
-    felt = {pump.vessel for pump in layout.pumps.values()}
-    felt |= {
-        end.name for line in layout.lines.values() for end in (line.start, line.end) if end.submerged
-    }  # fmt: skip
-    felt |= {part.vessel for line in layout.lines.values() for part in line.parts}
-    return {name for name in felt if name is not None and name in assembly.roles.spills}
 
 
 def _without_way_out(assembly: Assembly) -> set[str]:
@@ -116,7 +123,7 @@ def _without_surplus(layout: Layout, assembly: Assembly, solution: Solution) -> 
     spilled = dict.fromkeys(assembly.roles.spills, 0.0)
     for line in layout.lines.values():
         for end, away in ((line.start, 1.0), (line.end, -1.0)):
-            if end.port == "standpipe" and end.name in spilled:
+            if (end.port == "standpipe" or end in assembly.roles.ports) and end.name in spilled:
                 spilled[end.name] += away * _flow_at(layout, assembly, solution, line.name, end is line.end)
     return {name for name, flow in spilled.items() if flow < -1e-9 * largest}
 
@@ -192,6 +199,7 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains
         held=frozenset(held),
         cut_off=frozenset(cut_off),
         dry=assembly.roles.dry,
+        backed=assembly.roles.backed,
         mass_residual=solution.mass_residual,
         head_residual=solution.energy_residual,
         steps=solution.steps,

@@ -94,7 +94,8 @@ class Flows:
 
     `mass_residual` [m³/s] and `head_residual` [m] are recomputed from the final numbers. `held` are the ids of stretches in which
     a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `dry`
-    are the vessels whose water stays under their standpipes.
+    are the vessels whose water stays under their standpipes; `backed` those whose level stands higher than full pipe from their
+    ports would need.
     """
 
     stretches: Mapping[str, StretchFlow]
@@ -108,3 +109,4 @@ class Flows:
     head_residual: float
     steps: int
     dry: frozenset[str] = frozenset()
+    backed: frozenset[str] = frozenset()

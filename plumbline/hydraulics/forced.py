@@ -40,6 +40,7 @@ def force(
     levels: Mapping[str, float],
     held: Collection[str] = (),
     dry: Collection[str] = (),
+    backed: Collection[str] = (),
     start: Solution | None = None,
 ) -> Forced:
     """Solve a layout with the flows of some stretches given.
@@ -50,6 +51,7 @@ def force(
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
         held: vessels to hold at that level, whatever they receive.
         dry: vessels whose water stays under their standpipes.
+        backed: vessels whose ports carry what they receive as a standpipe does.
         start: an earlier solution with the same stretches given, to begin from.
 
     Returns:
@@ -60,7 +62,7 @@ def force(
     """
     stuck: set[str] = set()
     while True:
-        assembly = assemble(layout, held={*held, *stuck}, dry=dry, levels=levels)
+        assembly = assemble(layout, held={*held, *stuck}, dry=dry, levels=levels, backed=backed)
         joined = reaches_a_level(assembly)
         roles = assembly.roles
         more = {name for name in roles.spills | roles.finds_level if not joined[assembly.vessels[name][1]]}

@@ -143,7 +143,8 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
 def assembly_of(layout: Layout, flows: Flows) -> Assembly:
     """The network that the flows were found on: vessels that hold their level, and levels as found."""
     levels = {name: got.level for name, got in flows.vessels.items() if got.balanced and got.level is not None}
-    return assemble(layout, held=[name for name in layout.vessels if name not in levels], dry=flows.dry, levels=levels)
+    held = [name for name in layout.vessels if name not in levels]
+    return assemble(layout, held=held, dry=flows.dry, levels=levels, backed=flows.backed)
 
 
 def link_flows(assembly: Assembly, flows: Flows) -> tuple[FloatArray, BoolArray]:

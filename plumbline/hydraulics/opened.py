@@ -76,7 +76,8 @@ def flows_with(
         head = layout.hose.pressure / (layout.water.density * 9.80665)
         fed = {hose_at.id: Supply(head, layout.hose.flow)}
     try:
-        return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed)
+        backed = frozenset[str]() if stopped else flows.backed
+        return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed, backed=backed)
     except SolveError:
         return None
 

@@ -32,7 +32,7 @@ NEAR = 1.002
 """How far from the last share the next is looked for first, as a factor."""
 
 MOST_ROUNDS = 60
-SETTLED = 1e-6
+SETTLED = 1e-8
 """Levels [m] and shares are found in turn until none moves by more than this."""
 
 FAIR = 0.3
@@ -121,6 +121,7 @@ class _Bench:
         self.held: frozenset[str] = frozenset()
         self.under: frozenset[str] = frozenset()
         """Vessels whose water stays under their standpipes."""
+        self.backed: frozenset[str] = frozenset()
         self.stand(flows, {})
 
     def stand(self, flows: Flows, found: Mapping[str, float]) -> float:
@@ -136,7 +137,7 @@ class _Bench:
         moved = max((abs(level - self.levels.get(name, level)) for name, level in levels.items()), default=0.0)
         if (held, under, levels.keys()) != (self.held, self.under, self.levels.keys()):
             moved = float("inf")
-        self.levels, self.held, self.under = levels, held, under
+        self.levels, self.held, self.under, self.backed = levels, held, under, flows.backed - held
         return moved
 
     def givers(self, piece: int | None = None) -> set[str]:
@@ -154,12 +155,20 @@ class _Bench:
             for valve, share in zip(unit.valves, unit.shares, strict=True)
         }
         try:
-            forced = force(self.layout, given, levels=self.levels, held=self.held, dry=self.under, start=self.last)
+            forced = force(
+                self.layout,
+                given,
+                levels=self.levels,
+                held=self.held,
+                dry=self.under,
+                backed=self.backed,
+                start=self.last,
+            )
         except SolveError:
             if self.last is None:
                 raise
             self.last = None
-            forced = force(self.layout, given, levels=self.levels, held=self.held, dry=self.under)
+            forced = force(self.layout, given, levels=self.levels, held=self.held, dry=self.under, backed=self.backed)
         self.last = forced.solution
         return forced
 
@@ -209,7 +218,9 @@ class _Bench:
         """The levels that vessels find with the valves so set [m above the datum]."""
         if not self.held:
             return {}
-        return force(with_openings(self.layout, openings), {}, levels=self.levels, dry=self.under).levels
+        return force(
+            with_openings(self.layout, openings), {}, levels=self.levels, dry=self.under, backed=self.backed
+        ).levels
 
     def groups(self) -> list[list[int]]:
         """The pieces in which something is set, those together that share a giver whose supply may not do for all."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
@@ -14,26 +15,33 @@ __all__ = ["Roles", "pipes_joined", "pump_sources", "vessel_roles"]
 class Roles:
     """`spills`: vessels whose standpipes carry their surplus. `finds_level`: vessels whose level follows from their
     flows. `held`: vessels that were told to hold their level, whatever they receive. `dry`: vessels whose standpipes get no
-    water. All others hold their level too."""
+    water. `backed`: vessels whose ports take air in or stand backed up, so that they carry the surplus like a standpipe, by the
+    `ports`. All others hold their level too."""
 
     spills: frozenset[str]
     finds_level: frozenset[str]
     held: frozenset[str]
     dry: frozenset[str] = frozenset()
+    backed: frozenset[str] = frozenset()
+    ports: frozenset[End] = frozenset()
 
 
-def vessel_roles(layout: Layout, held: Collection[str] = (), dry: Collection[str] = ()) -> Roles:
+def vessel_roles(
+    layout: Layout, held: Collection[str] = (), dry: Collection[str] = (), backed: Collection[str] = ()
+) -> Roles:
     """Decide what each vessel does.
 
     Parameters:
         layout: read and walked.
         held: vessels to hold at their stated level in any case.
         dry: vessels whose water stays under their standpipes; their other outlets find the level.
+        backed: vessels that find their level, and whose level is not that of full pipe under it: it is given otherwise.
     """
     groups = pipes_joined(layout)
     pumped = {group for line, group in groups.items() if layout.lines[line].start.kind == "pump"}
     sources = pump_sources(layout)
     standpipes, fed, drained = set(), set(), set()
+    ports: dict[str, list[End]] = defaultdict(list)
     for line, end in _vessel_ends(layout):
         name, group = end.name or "", groups[line]
         if end.port == "standpipe":
@@ -42,6 +50,7 @@ def vessel_roles(layout: Layout, held: Collection[str] = (), dry: Collection[str
             fed.add(name)
         else:
             drained.add(name)
+            ports[name].append(end)
     for part in (part for line in layout.lines.values() for part in line.parts):
         if part.vessel is not None:
             fed.add(part.vessel)
@@ -51,7 +60,9 @@ def vessel_roles(layout: Layout, held: Collection[str] = (), dry: Collection[str
         for name in fed & drained
         if layout.vessels[name].area is not None and name not in spills and name not in sources and name not in held
     }
-    return Roles(spills, frozenset(own), frozenset(held), frozenset(dry))
+    airy = frozenset(own & set(backed))
+    outlets = frozenset(end for name in airy for end in ports[name])
+    return Roles(spills | airy, frozenset(own - airy), frozenset(held), frozenset(dry), airy, outlets)
 
 
 def pump_sources(layout: Layout) -> set[str]:
