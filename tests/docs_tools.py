@@ -19,6 +19,7 @@ from plumbline.cli import main as plumbline
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 _BLOCK = re.compile(r"```console\n\$ (plumbline [^\n]*)\n(.*?)```", re.DOTALL)
+_MADE = re.compile(r"<!-- made by tests/second_tees.py: (\w+) -->\n(.*?)<!-- end -->", re.DOTALL)
 
 
 def printed(command: str) -> str:
@@ -47,7 +48,17 @@ def refreshed(page: Path) -> str:
     text = page.read_text(encoding="utf-8")
     if page.name == "findings.md":
         return findings_page()
-    return _BLOCK.sub(again, text)
+    return _MADE.sub(
+        lambda match: f"<!-- made by tests/second_tees.py: {match[1]} -->\n{_made(match[1])}\n<!-- end -->",
+        _BLOCK.sub(again, text),
+    )
+
+
+def _made(what: str) -> str:
+    """A table that another module of the tests works out."""
+    import second_tees
+
+    return {"table": second_tees.table, "spreads": second_tees.spreads}[what]()
 
 
 def findings_page() -> str:
