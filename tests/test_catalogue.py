@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 from itertools import pairwise
 from math import acos, degrees, inf, log10, pi, radians, sin, sqrt
@@ -24,6 +24,8 @@ from plumbline.catalogue import (
     normal,
 )
 from plumbline.catalogue.reading import data, read_findings, read_fittings
+from plumbline.hydraulics.find import find_flows
+from plumbline.layout.model import Layout
 
 PIPES = catalogue.pipes()
 FITTINGS = catalogue.fittings()
@@ -400,27 +402,49 @@ def test_an_unreadable_loss_is_refused() -> None:
 # Partly open valves
 
 
+PRINTED = {  # every row: (height of the opening or lift, as a share; or angle from full open in degrees, K)
+    # Weisbach, as printed in Unwin, "Hydraulics", Encyclopædia Britannica, 11th ed. [M]; at 3/4, 1/2, 1/4 [L]
+    "weisbach gate": {1: 0, 7 / 8: 0.07, 6 / 8: 0.26, 5 / 8: 0.81, 4 / 8: 2.06, 3 / 8: 5.52, 2 / 8: 17.0, 1 / 8: 97.8},
+    # the same [M]; 5, 10, 20, 40 and 60° also in Perry's table, plug cock and butterfly [L]
+    "weisbach cock": {0: 0, 5: 0.05, 10: 0.29, 15: 0.75, 20: 1.56, 25: 3.10, 30: 5.47, 35: 9.68, 40: 17.3, 45: 31.2, 50: 52.6,
+                      55: 106, 60: 206, 65: 486},
+    "weisbach butterfly": {0: 0, 5: 0.24, 10: 0.52, 15: 0.90, 20: 1.54, 25: 2.51, 30: 3.91, 35: 6.22, 40: 10.8, 45: 18.7, 50: 32.6,
+                           55: 58.8, 60: 118, 65: 256, 70: 751},
+    # Perry's Chemical Engineers' Handbook, after Lapple (1949) [L]
+    "perry diaphragm": {1: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
+    "perry gate": {1: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
+}  # fmt: skip
+
+
 @pytest.mark.published
-@pytest.mark.parametrize(
-    "table, opening, k",
-    [  # gate at 3/4, 1/2 and 1/4 open, and what Perry's table also has, [L]; the rest [M]
-        ("weisbach gate", 0.75, 0.26),
-        ("weisbach gate", 0.5, 2.06),
-        ("weisbach gate", 0.25, 17.0),
-        ("weisbach gate", 0.125, 97.8),
-        ("weisbach cock", 1 - 10 / 90, 0.29),
-        ("weisbach cock", 1 - 40 / 90, 17.3),
-        ("weisbach cock", 1 - 60 / 90, 206),
-        ("weisbach butterfly", 1 - 20 / 90, 1.54),
-        ("weisbach butterfly", 1 - 40 / 90, 10.8),
-        ("weisbach butterfly", 1 - 70 / 90, 751),
-        ("perry diaphragm", 1, 2.3),
-        ("perry diaphragm", 0.5, 4.3),
-        ("perry gate", 0.25, 24.0),
-    ],
-)
-def test_partly_open_valves_weisbach_and_perry(table: str, opening: float, k: float) -> None:
-    assert [value for at, value in OPENINGS[table].points if abs(at - opening) < 1e-5] == [k]
+@pytest.mark.parametrize("name", OPENINGS)
+def test_partly_open_valves_weisbach_and_perry(name: str) -> None:
+    quarter_turn = "angle/90" in OPENINGS[name].opening
+    printed = [(1.0 - at / 90 if quarter_turn else at, k) for at, k in PRINTED[name].items()]
+    assert [k for _, k in OPENINGS[name].points] == [k for _, k in printed]
+    assert [at for at, _ in OPENINGS[name].points] == pytest.approx([at for at, _ in printed], abs=1e-6)
+
+
+@pytest.mark.parametrize("kind", ["ball valve", "gate valve", "diaphragm valve", "butterfly valve"])
+def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read_text: Callable[[str], Layout]) -> None:
+    name = FITTINGS[kind].opening
+    assert name is not None
+    points = dict(OPENINGS[name].points)
+    for opening, k in points.items():
+        flows = find_flows(read_text(f"""
+            name: one valve
+            water: 20 degC
+            vessels: {{high: {{base: 2 m, water: 0.5 m}}, low: {{base: 0 m, water: 0.5 m}}}}
+            lines:
+              a:
+                pipe: pvc 25
+                from: {{vessel: high, height: 0 m}}
+                route: [{{down: 0.1 m}}, {kind}: {{K: 0.5, opening: {100 * opening:.10f} %}}, {{down: 1.8 m}}]
+                to: low
+        """))  # fmt: skip
+        (part,) = [one for one in flows.routes[0].losses if one.label.startswith(kind)]
+        head = next(iter(flows.stretches.values())).velocity ** 2 / (2.0 * 9.80665)
+        assert part.loss / head == pytest.approx(0.5 + k - points[1], rel=1e-6)
 
 
 @pytest.mark.parametrize("name", OPENINGS)
