@@ -17,7 +17,7 @@ from .assemble import Assembly, assemble, reaches_a_level
 from .network import Network, Solution
 from .solver import solve
 
-__all__ = ["Forced", "force"]
+__all__ = ["Forced", "Rig", "rig"]
 
 
 @dataclass(frozen=True)
@@ -33,32 +33,69 @@ class Forced:
     solution: Solution
 
 
-def force(
+@dataclass(frozen=True)
+class Rig:
+    """A layout whose `stretches` are cut, ready to be solved with flows given there; `held` vessels and `levels` as given.
+    `behind` is the link that goes on behind each cut, `plain` how many nodes the layout has without the cuts."""
+
+    layout: Layout
+    assembly: Assembly
+    network: Network
+    stretches: tuple[str, ...]
+    behind: Mapping[str, int]
+    plain: int
+    held: frozenset[str]
+
+    def solve(self, given: Mapping[str, float], start: Solution | None = None) -> Forced:
+        """Solve with these flows.
+
+        Parameters:
+            given: flow [m³/s] signed along the line, by stretch id, for all that are cut.
+            start: an earlier solution with the same stretches cut, to begin from.
+
+        Returns:
+            What is left over, and what the vessels get.
+
+        Raises:
+            SolveError: where the given flows cannot be, or none were found.
+        """
+        assembly, k = self.assembly, len(self.stretches)
+        flow = np.array([assembly.links[stretch].sign * given[stretch] for stretch in self.stretches])
+        draw = self.network.draw.copy()
+        draw[self.plain : self.plain + k], draw[self.plain + k :] = flow, -flow
+        network = replace(self.network, draw=draw)
+        fits = start is not None and len(start.heads) == len(draw) and len(start.flows) == len(network.tail)
+        solution = solve(network, start=start if fits else None)
+        surplus = {}
+        for stretch in self.stretches:
+            cut = network.head[assembly.links[stretch].link]
+            surplus[stretch] = float(solution.heads[cut] - solution.heads[network.tail[self.behind[stretch]]])
+            if assembly.links[stretch].sign * given[stretch] < 0.0:
+                surplus[stretch] = -surplus[stretch]
+        inflow, spare = _received(self.layout, assembly, solution, self.held)
+        found = {name: float(solution.heads[assembly.vessels[name][0]]) for name in assembly.roles.finds_level}
+        return Forced(surplus, inflow, spare, found, solution)
+
+
+def rig(
     layout: Layout,
-    given: Mapping[str, float],
+    stretches: Collection[str],
     *,
     levels: Mapping[str, float],
     held: Collection[str] = (),
     dry: Collection[str] = (),
-    backed: Collection[str] = (),
-    start: Solution | None = None,
-) -> Forced:
-    """Solve a layout with the flows of some stretches given.
+) -> Rig:
+    """Cut a layout's stretches, so that their flows can be given.
 
     Parameters:
-        layout: read and walked; nothing in the given stretches is shut.
-        given: flow [m³/s] signed along the line, by stretch id.
+        layout: read and walked; nothing in the cut stretches is shut.
+        stretches: ids of those to cut.
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
         held: vessels to hold at that level, whatever they receive.
         dry: vessels whose water stays under their standpipes.
-        backed: vessels whose ports carry what they receive as a standpipe does.
-        start: an earlier solution with the same stretches given, to begin from.
 
     Returns:
-        What is left over, and what the vessels get.
-
-    Raises:
-        SolveError: where the given flows cannot be, or none were found.
+        What can then be solved as often as wanted.
     """
     stuck: set[str] = set()
     while True:
@@ -69,26 +106,15 @@ def force(
         if not more:
             break
         stuck |= more
-    network, behind = _cut(assembly, given)
-    fits = start is not None and len(start.heads) == len(network.draw) and len(start.flows) == len(network.tail)
-    solution = solve(network, start=start if fits else None)
-    surplus = {}
-    for stretch in given:
-        cut = network.head[assembly.links[stretch].link]
-        surplus[stretch] = float(solution.heads[cut] - solution.heads[network.tail[behind[stretch]]])
-        if assembly.links[stretch].sign * given[stretch] < 0.0:
-            surplus[stretch] = -surplus[stretch]
-    inflow, spare = _received(layout, assembly, solution, held)
-    found = {name: float(solution.heads[assembly.vessels[name][0]]) for name in roles.finds_level}
-    return Forced(surplus, inflow, spare, found, solution)
+    network, behind = _cut(assembly, stretches)
+    return Rig(layout, assembly, network, tuple(stretches), behind, len(assembly.network.draw), frozenset(held))
 
 
-def _cut(assembly: Assembly, given: Mapping[str, float]) -> tuple[Network, dict[str, int]]:
-    """Cut the given stretches at their links' heads; by stretch the link that goes on behind the cut."""
+def _cut(assembly: Assembly, stretches: Collection[str]) -> tuple[Network, dict[str, int]]:
+    """Cut stretches at their links' heads; by stretch the link that goes on behind the cut. Nothing is drawn off there yet."""
     network = assembly.network
-    n, m, k = len(network.fixed_head), len(network.tail), len(given)
-    here = np.array([assembly.links[stretch].link for stretch in given], dtype=np.int64)
-    flow = np.array([assembly.links[stretch].sign * given[stretch] for stretch in given])
+    n, m, k = len(network.fixed_head), len(network.tail), len(stretches)
+    here = np.array([assembly.links[stretch].link for stretch in stretches], dtype=np.int64)
     before, after, link = n + np.arange(k), n + k + np.arange(k), m + np.arange(k)
     head, head_mass = network.head.copy(), network.head_mass.copy()
     # A tee at the head keeps the link before the cut as its leg: the same flow goes through both.
@@ -97,7 +123,7 @@ def _cut(assembly: Assembly, given: Mapping[str, float]) -> tuple[Network, dict[
     cut = replace(
         network,
         fixed_head=np.concatenate([network.fixed_head, np.full(2 * k, np.nan)]),
-        draw=np.concatenate([network.draw, flow, -flow]),
+        draw=np.concatenate([network.draw, nothing, nothing]),
         tail=np.concatenate([network.tail, after]),
         head=np.concatenate([head, network.head[here]]),
         tail_mass=np.concatenate([network.tail_mass, after]),
@@ -108,7 +134,7 @@ def _cut(assembly: Assembly, given: Mapping[str, float]) -> tuple[Network, dict[
         one_way=np.concatenate([network.one_way, no]),
         shut=np.concatenate([network.shut, no]),
     )
-    return cut, dict(zip(given, link.tolist(), strict=True))
+    return cut, dict(zip(stretches, link.tolist(), strict=True))
 
 
 def _received(

@@ -6,16 +6,19 @@ s is the largest at which no valve would have to push.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+import math
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 from ..errors import SolveError
 from ..layout.model import Layout
 from .find import find_flows
 from .flows import Flows
-from .forced import Forced, force
+from .forced import Forced, Rig, rig
 from .losses import to_square
 from .network import Solution
+from .roots import last_good
 from .serving import Service, Valve, opening_table, with_openings
 from .valve_units import Unit, opening_for, units_of
 from .vessels import vessel_roles
@@ -117,6 +120,9 @@ class _Bench:
         self.dry: set[str] = set()
         """Vessels that give more than they get, whatever is done here."""
         self.last: Solution | None = None
+        self.rig: Rig | None = None
+        self.state: object = None
+        """What `rig` was made for."""
         self.levels: dict[str, float] = {}
         self.held: frozenset[str] = frozenset()
         self.under: frozenset[str] = frozenset()
@@ -131,6 +137,9 @@ class _Bench:
         under = flows.dry - (givers - self.dry)
         held = vessel_roles(self.layout, dry=under).finds_level & givers
         levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+        for name in flows.dry & (givers - self.dry):
+            # Drawn down under its standpipe while its valves stood too wide: they are to be set so that it is full.
+            levels[name] = max(levels.get(name, -math.inf), self.layout.vessels[name].level)
         for name in held:
             stated = self.layout.vessels[name].level
             levels[name] = found.get(name, stated) if name in self.dry else max(found.get(name, stated), stated)
@@ -154,23 +163,24 @@ class _Bench:
             for unit in self.units
             for valve, share in zip(unit.valves, unit.shares, strict=True)
         }
+        rigged = self.rigged(tuple(given))
         try:
-            forced = force(
-                self.layout,
-                given,
-                levels=self.levels,
-                held=self.held,
-                dry=self.under,
-                backed=self.backed,
-                start=self.last,
-            )
+            forced = rigged.solve(given, self.last)
         except SolveError:
             if self.last is None:
                 raise
             self.last = None
-            forced = force(self.layout, given, levels=self.levels, held=self.held, dry=self.under, backed=self.backed)
+            forced = rigged.solve(given)
         self.last = forced.solution
         return forced
+
+    def rigged(self, stretches: tuple[str, ...]) -> Rig:
+        """The layout cut there, with the water as it stands now."""
+        state = (stretches, self.held, self.under, tuple(sorted(self.levels.items())))
+        if state != self.state or self.rig is None:
+            self.rig = rig(self.layout, stretches, levels=self.levels, held=self.held, dry=self.under)
+            self.state = state
+        return self.rig
 
     def slack(self, pieces: Collection[int], aim: Mapping[int, float]) -> float:
         """The least that is left over in some pieces, as head [m]; below nothing where the shares cannot be."""
@@ -218,9 +228,7 @@ class _Bench:
         """The levels that vessels find with the valves so set [m above the datum]."""
         if not self.held:
             return {}
-        return force(
-            with_openings(self.layout, openings), {}, levels=self.levels, dry=self.under, backed=self.backed
-        ).levels
+        return rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under).solve({}).levels
 
     def groups(self) -> list[list[int]]:
         """The pieces in which something is set, those together that share a giver whose supply may not do for all."""
@@ -252,6 +260,7 @@ class _Bench:
     def largest(self, pieces: Collection[int], aim: Mapping[int, float]) -> float:
         """The largest share that some pieces can all give, the others being as they are."""
 
+        @cache
         def left(share: float) -> float:
             return self.slack(pieces, {**aim, **dict.fromkeys(pieces, share)})
 
@@ -261,7 +270,7 @@ class _Bench:
             low, high = near / NEAR, NEAR * near
         while left(high) > 0.0 and high < MOST:
             low, high = high, 2.0 * high
-        most = _last_good(left, low, high)
+        most = last_good(left, low, high)
         left(most * (1.0 + 1e-9))  # what is short just beyond it is what limits
         return most
 
@@ -275,7 +284,7 @@ class _Bench:
             return most
         if at_one < 1.0:
             return 1.0
-        return _last_good(lambda share: self.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
+        return last_good(lambda share: self.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
 
     def cap(self, aim: Mapping[int, float]) -> float:
         """Hold a piece to its wants where another, fed from the same vessel without a standpipe, is short of its own: the
@@ -332,7 +341,7 @@ class _Bench:
             for valve in unit.valves:
                 try:
                     given = {valve.stretch: valve.towards * HARDLY * unit.amount(self.wants)}
-                    force(self.layout, given, levels=self.levels, held=self.held, dry=self.under)
+                    rig(self.layout, given, levels=self.levels, held=self.held, dry=self.under).solve(given)
                 except SolveError:
                     self._drop(valve, float("nan"))
                     return True
@@ -366,18 +375,3 @@ class _Bench:
             self.units[place] = replace(unit, factor=factor)
             most = max(most, abs(factor - unit.factor))
         return most
-
-
-def _last_good(left: Callable[[float], float], low: float, high: float) -> float:
-    """The last place, between one where `left` is above nothing and one where it is not, at which it still is."""
-    from scipy.optimize import brentq
-
-    if left(high) > 0.0:
-        return high
-    if left(low) <= 0.0:
-        return low
-    root = float(brentq(left, low, high, xtol=1e-13, rtol=1e-12))
-    for back in (0.0, 1e-12, 1e-11, 1e-10, 1e-9, 1e-8, 1e-6):
-        if left(root * (1.0 - back)) >= 0.0:
-            return root * (1.0 - back)
-    return low
