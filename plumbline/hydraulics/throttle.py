@@ -6,27 +6,20 @@ s is the largest at which no valve would have to push.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
 from ..errors import SolveError
 from ..layout.model import Layout
+from .bench import HARDLY, Bench
 from .find import find_flows
 from .flows import Flows
-from .forced import Forced, Rig, rig
-from .losses import to_square
-from .network import Solution
 from .roots import last_good
-from .serving import Service, Valve, opening_table, with_openings
-from .valve_units import Unit, opening_for, units_of
-from .vessels import vessel_roles
+from .serving import Service, with_openings
+from .valve_units import Unit
 
 __all__ = ["Throttled", "throttle"]
-
-HARDLY = 1e-4
-"""The share of what they want at which all are held to see whether water can get to a vessel at all."""
 
 MOST = 1e4
 """The largest share tried."""
@@ -41,15 +34,6 @@ SETTLED = 1e-8
 FAIR = 0.3
 """Where valves serve more vessels than one, they are set for the one with the smallest share, unless that gets less than
 this share of the others' mean: it is then beyond what such a valve can do for it."""
-
-IMPOSSIBLE = -1e3
-"""Stands for the head left over [m] where the flows asked for cannot be at all."""
-
-KEPT = 0.005
-"""The share of what a vessel receives that is to go on running down its standpipe, so that it is seen to be full."""
-
-FLOW_AS_HEAD = 1e4
-"""Puts what is left over at a standpipe [m³/s] on a par with heads [m]; only its sign matters."""
 
 
 @dataclass(frozen=True)
@@ -81,17 +65,17 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
     Raises:
         SolveError: where the layout has no steady flow.
     """
-    bench = _Bench(layout, service, before)
+    bench = Bench(layout, service, before)
     bench.leave_out()
     aim = dict.fromkeys((unit.piece for unit in bench.units), HARDLY)
     openings: dict[tuple[str, int], float] = {}
     flows, settled = before, False
     for _ in range(MOST_ROUNDS):
         for pieces in bench.groups():
-            bench.fill(pieces, aim)
+            _fill(bench, pieces, aim)
         openings = bench.openings(aim)
         flows = find_flows(with_openings(layout, openings))
-        moved = max(bench.share_out(aim, flows), bench.stand(flows, bench.levels_with(openings)), bench.cap(aim))
+        moved = max(_share_out(bench, aim, flows), bench.stand(flows, bench.levels_with(openings)), _cap(bench, aim))
         settled = not moved > SETTLED
         if settled:
             break
@@ -106,272 +90,77 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
     )
 
 
-class _Bench:
-    """The layout with its valves open, and flows given where they are to be."""
-
-    def __init__(self, layout: Layout, service: Service, flows: Flows) -> None:
-        self.layout = layout
-        self.service = service
-        self.wants = {name: vessel.wants or 0.0 for name, vessel in layout.vessels.items()}
-        self.units = units_of(layout, service.servings, flows)
-        self.missing: dict[str, float] = {}
-        self.limited: dict[int, str] = {}
-        self.caps: dict[int, float] = {}
-        self.dry: set[str] = set()
-        """Vessels that give more than they get, whatever is done here."""
-        self.last: Solution | None = None
-        self.rig: Rig | None = None
-        self.state: object = None
-        """What `rig` was made for."""
-        self.levels: dict[str, float] = {}
-        self.held: frozenset[str] = frozenset()
-        self.under: frozenset[str] = frozenset()
-        """Vessels whose water stays under their standpipes."""
-        self.backed: frozenset[str] = frozenset()
-        self.stand(flows, {})
-
-    def stand(self, flows: Flows, found: Mapping[str, float]) -> float:
-        """Take over where the water stands in `flows`, and the levels `found` of vessels that find their own; those that feed
-        something set here are to stand at their stated level at least. Returns how far they moved [m]."""
-        givers = self.givers()
-        under = flows.dry - (givers - self.dry)
-        held = vessel_roles(self.layout, dry=under).finds_level & givers
-        levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
-        for name in flows.dry & (givers - self.dry):
-            # Drawn down under its standpipe while its valves stood too wide: they are to be set so that it is full.
-            levels[name] = max(levels.get(name, -math.inf), self.layout.vessels[name].level)
-        for name in held:
-            stated = self.layout.vessels[name].level
-            levels[name] = found.get(name, stated) if name in self.dry else max(found.get(name, stated), stated)
-        moved = max((abs(level - self.levels.get(name, level)) for name, level in levels.items()), default=0.0)
-        if (held, under, levels.keys()) != (self.held, self.under, self.levels.keys()):
-            moved = float("inf")
-        self.levels, self.held, self.under, self.backed = levels, held, under, flows.backed - held
-        return moved
-
-    def givers(self, piece: int | None = None) -> set[str]:
-        """Vessels that feed the pieces in which something is set, or one of them."""
-        pieces = {unit.piece for unit in self.units} if piece is None else {piece}
-        return {name for one in pieces for name in self.service.givers.get(one, ())}
-
-    # ------------------------------------------------------------------ one state
-
-    def at(self, aim: Mapping[int, float]) -> Forced:
-        """Solve with a share s given in each piece."""
-        given = {
-            valve.stretch: valve.towards * share * aim[unit.piece] * unit.amount(self.wants)
-            for unit in self.units
-            for valve, share in zip(unit.valves, unit.shares, strict=True)
-        }
-        rigged = self.rigged(tuple(given))
+def _fill(bench: Bench, pieces: Collection[int], aim: dict[int, float]) -> None:
+    """Raise the shares of a group together, leaving behind each piece that can go no further."""
+    free = list(pieces)
+    while free:
+        share = _largest(bench, free, aim)
+        aim |= dict.fromkeys(free, share)
+        if len(free) == 1 or free[0] in bench.limited:
+            break
         try:
-            forced = rigged.solve(given, self.last)
+            forced = bench.at({**aim, **dict.fromkeys(free, share * (1.0 + 1e-6))})
         except SolveError:
-            if self.last is None:
-                raise
-            self.last = None
-            forced = rigged.solve(given)
-        self.last = forced.solution
-        return forced
+            break
+        free = [piece for piece in free if bench.head_left(piece, forced) > 0.0]
+    for piece in pieces:
+        aim[piece] = min(_for_the_loose(bench, piece, aim), bench.caps.get(piece, MOST))
 
-    def rigged(self, stretches: tuple[str, ...]) -> Rig:
-        """The layout cut there, with the water as it stands now."""
-        state = (stretches, self.held, self.under, tuple(sorted(self.levels.items())))
-        if state != self.state or self.rig is None:
-            self.rig = rig(self.layout, stretches, levels=self.levels, held=self.held, dry=self.under)
-            self.state = state
-        return self.rig
 
-    def slack(self, pieces: Collection[int], aim: Mapping[int, float]) -> float:
-        """The least that is left over in some pieces, as head [m]; below nothing where the shares cannot be."""
-        try:
-            forced = self.at(aim)
-        except SolveError:
-            self.last = None
-            return IMPOSSIBLE
-        least = min(self.head_left(piece, forced) for piece in pieces)
-        spare, scarce = min(((self.spare(piece, forced), piece) for piece in pieces), default=(least, -1))
-        if spare < least:
-            self.limited |= {piece: self.scarcest(scarce, forced) for piece in pieces}
-        else:
-            for piece in pieces:
-                self.limited.pop(piece, None)
-        return max(min(least, spare), IMPOSSIBLE)
+def _largest(bench: Bench, pieces: Collection[int], aim: Mapping[int, float]) -> float:
+    """The largest share that some pieces can all give, the others being as they are."""
 
-    def head_left(self, piece: int, forced: Forced) -> float:
-        """The least head left over at a valve of a piece [m]."""
-        return min(forced.surplus[valve.stretch] for unit in self.units if unit.piece == piece for valve in unit.valves)
+    @cache
+    def left(share: float) -> float:
+        return bench.slack(pieces, {**aim, **dict.fromkeys(pieces, share)})
 
-    def spare(self, piece: int, forced: Forced) -> float:
-        """The least that runs down the standpipes of a piece's givers beyond what is to be kept, put as a head."""
-        name = self.scarcest(piece, forced)
-        return float("inf") if name == "" else FLOW_AS_HEAD * self.left(name, forced)
+    low, high = HARDLY, 1.0
+    near = min(aim[piece] for piece in pieces)
+    if near > HARDLY and left(NEAR * near) <= 0.0 < left(near / NEAR):
+        low, high = near / NEAR, NEAR * near
+    while left(high) > 0.0 and high < MOST:
+        low, high = high, 2.0 * high
+    most = last_good(left, low, high)
+    left(most * (1.0 + 1e-9))  # what is short just beyond it is what limits
+    return most
 
-    def scarcest(self, piece: int, forced: Forced) -> str:
-        """The giver of a piece with the least to spare; "" where none has a standpipe."""
-        givers = [name for name in sorted(self.givers(piece) - self.dry) if name in forced.spare]
-        return min(givers, key=lambda name: self.left(name, forced), default="")
 
-    def left(self, name: str, forced: Forced) -> float:
-        """What a giver gets beyond what it gives and is to keep [m³/s]."""
-        return forced.spare[name] - (0.0 if name in self.held else KEPT * forced.inflow[name])
-
-    def loose_share(self, piece: int, aim: Mapping[int, float]) -> float:
-        """The smallest share among the vessels of a piece that have no valve; 1 where all have enough."""
-        loose = [one.vessel for one in self.service.servings if one.piece == piece and not one.valves]
-        forced = self.at(aim)
-        return min((min(forced.inflow[name] / self.wants[name], 1.0) for name in loose), default=1.0)
-
-    # ------------------------------------------------------------------ the search
-
-    def levels_with(self, openings: Mapping[tuple[str, int], float]) -> Mapping[str, float]:
-        """The levels that vessels find with the valves so set [m above the datum]."""
-        if not self.held:
-            return {}
-        return rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under).solve({}).levels
-
-    def groups(self) -> list[list[int]]:
-        """The pieces in which something is set, those together that share a giver whose supply may not do for all."""
-        groups: list[list[int]] = []
-        spills = vessel_roles(self.layout, dry=self.under).spills | self.held
-        for piece in dict.fromkeys(unit.piece for unit in self.units):
-            scarce = self.givers(piece) & spills
-            joined = [group for group in groups if any(self.givers(other) & scarce for other in group)]
-            groups = [group for group in groups if group not in joined]
-            groups.append([piece, *(other for group in joined for other in group)])
-        return groups
-
-    def fill(self, pieces: Collection[int], aim: dict[int, float]) -> None:
-        """Raise the shares of a group together, leaving behind each piece that can go no further."""
-        free = list(pieces)
-        while free:
-            share = self.largest(free, aim)
-            aim |= dict.fromkeys(free, share)
-            if len(free) == 1 or free[0] in self.limited:
-                break
-            try:
-                forced = self.at({**aim, **dict.fromkeys(free, share * (1.0 + 1e-6))})
-            except SolveError:
-                break
-            free = [piece for piece in free if self.head_left(piece, forced) > 0.0]
-        for piece in pieces:
-            aim[piece] = min(self.for_the_loose(piece, aim), self.caps.get(piece, MOST))
-
-    def largest(self, pieces: Collection[int], aim: Mapping[int, float]) -> float:
-        """The largest share that some pieces can all give, the others being as they are."""
-
-        @cache
-        def left(share: float) -> float:
-            return self.slack(pieces, {**aim, **dict.fromkeys(pieces, share)})
-
-        low, high = HARDLY, 1.0
-        near = min(aim[piece] for piece in pieces)
-        if near > HARDLY and left(NEAR * near) <= 0.0 < left(near / NEAR):
-            low, high = near / NEAR, NEAR * near
-        while left(high) > 0.0 and high < MOST:
-            low, high = high, 2.0 * high
-        most = last_good(left, low, high)
-        left(most * (1.0 + 1e-9))  # what is short just beyond it is what limits
+def _for_the_loose(bench: Bench, piece: int, aim: Mapping[int, float]) -> float:
+    """The share at which a vessel without a valve that is short gets its wants, but not below 1; else as it is."""
+    most = aim[piece]
+    if most <= 1.0 or bench.loose_share(piece, aim) >= 1.0:
         return most
-
-    def for_the_loose(self, piece: int, aim: Mapping[int, float]) -> float:
-        """The share at which a vessel without a valve that is short gets its wants, but not below 1; else as it is."""
-        most = aim[piece]
-        if most <= 1.0 or self.loose_share(piece, aim) >= 1.0:
-            return most
-        at_most, at_one = (self.loose_share(piece, {**aim, piece: share}) for share in (most, 1.0))
-        if at_one <= at_most * (1.0 + 1e-6):
-            return most
-        if at_one < 1.0:
-            return 1.0
-        return last_good(lambda share: self.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
-
-    def cap(self, aim: Mapping[int, float]) -> float:
-        """Hold a piece to its wants where another, fed from the same vessel without a standpipe, is short of its own: the
-        level there then rises. Returns the largest change."""
-        most = 0.0
-        for piece, share in aim.items():
-            shared = [other for other in aim if self.givers(piece) & self.givers(other) & self.held]
-            if share > 1.0 and any(aim[other] < 1.0 for other in shared) and piece not in self.caps:
-                self.caps[piece] = 1.0
-                most = max(most, share - 1.0)
+    at_most, at_one = (bench.loose_share(piece, {**aim, piece: share}) for share in (most, 1.0))
+    if at_one <= at_most * (1.0 + 1e-6):
         return most
+    if at_one < 1.0:
+        return 1.0
+    return last_good(lambda share: bench.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
 
-    def leave_out(self) -> None:
-        """Leave out the vessels that water cannot get to even when the others take next to nothing."""
-        while self.units:
-            aim = dict.fromkeys((unit.piece for unit in self.units), HARDLY)
-            try:
-                forced = self.at(aim)
-            except SolveError:
-                if not self._drop_what_cannot_be():
-                    raise
-                continue
-            for name in self.givers() - self.dry:
-                if forced.spare.get(name, 0.0) < 0.0:
-                    self.dry.add(name)
-                    if name not in self.held:
-                        self.under |= {name}
-                    break
-            else:
-                worst = min(
-                    (valve for unit in self.units for valve in unit.valves), key=lambda v: forced.surplus[v.stretch]
-                )
-                if forced.surplus[worst.stretch] > 0.0:
-                    return
-                self._drop(worst, -forced.surplus[worst.stretch])
 
-    def _drop(self, valve: Valve, missing: float) -> None:
-        """Leave a valve open, and let its vessels take what they get."""
-        self.last = None
-        unit = next(one for one in self.units if valve in one.valves)
-        left = [(v, share) for v, share in zip(unit.valves, unit.shares, strict=True) if v is not valve]
-        place = self.units.index(unit)
-        if left:
-            whole = sum(share for _, share in left)
-            shares = tuple(share / whole for _, share in left)
-            self.units[place] = replace(unit, valves=tuple(v for v, _ in left), shares=shares)
-        else:
-            del self.units[place]
-            self.missing |= dict.fromkeys(unit.vessels, missing)
+def _cap(bench: Bench, aim: Mapping[int, float]) -> float:
+    """Hold a piece to its wants where another, fed from the same vessel without a standpipe, is short of its own: the
+    level there then rises. Returns the largest change."""
+    most = 0.0
+    for piece, share in aim.items():
+        shared = [other for other in aim if bench.givers(piece) & bench.givers(other) & bench.held]
+        if share > 1.0 and any(aim[other] < 1.0 for other in shared) and piece not in bench.caps:
+            bench.caps[piece] = 1.0
+            most = max(most, share - 1.0)
+    return most
 
-    def _drop_what_cannot_be(self) -> bool:
-        """Drop the first valve whose flow alone cannot be; False where there is none."""
-        for unit in self.units:
-            for valve in unit.valves:
-                try:
-                    given = {valve.stretch: valve.towards * HARDLY * unit.amount(self.wants)}
-                    rig(self.layout, given, levels=self.levels, held=self.held, dry=self.under).solve(given)
-                except SolveError:
-                    self._drop(valve, float("nan"))
-                    return True
-        return False
 
-    def openings(self, aim: Mapping[int, float]) -> dict[tuple[str, int], float]:
-        """The openings at which the valves take what is left over."""
-        if not self.units:
-            return {}
-        forced = self.at(aim)
-        found = {}
-        for unit in self.units:
-            for valve, share in zip(unit.valves, unit.shares, strict=True):
-                flow = share * aim[unit.piece] * unit.amount(self.wants)
-                extra = forced.surplus[valve.stretch] / (to_square(1.0, valve.part.pipe.bore) * flow**2)
-                table = opening_table(valve.part)
-                found[valve.key] = opening_for(extra, table.points, table.shut_at)
-        return found
-
-    def share_out(self, aim: Mapping[int, float], flows: Flows) -> float:
-        """Set what goes through valves that serve more places than one for the vessel with the smallest share; returns
-        the largest change."""
-        most = 0.0
-        for place, unit in enumerate(self.units):
-            got = [flows.vessels[name].inflow / (aim[unit.piece] * self.wants[name]) for name in unit.vessels]
-            factor = unit.factor
-            if len(got) == 1 and unit.besides:
-                factor = max(factor + 1.0 - got[0], HARDLY)
-            elif len(got) > 1 or any(valve.others for valve in unit.valves):
-                factor = factor / min(got) if min(got) > FAIR * sum(got) / len(got) else factor
-            self.units[place] = replace(unit, factor=factor)
-            most = max(most, abs(factor - unit.factor))
-        return most
+def _share_out(bench: Bench, aim: Mapping[int, float], flows: Flows) -> float:
+    """Set what goes through valves that serve more places than one for the vessel with the smallest share; returns
+    the largest change."""
+    most = 0.0
+    for place, unit in enumerate(bench.units):
+        got = [flows.vessels[name].inflow / (aim[unit.piece] * bench.wants[name]) for name in unit.vessels]
+        factor = unit.factor
+        if len(got) == 1 and unit.besides:
+            factor = max(factor + 1.0 - got[0], HARDLY)
+        elif len(got) > 1 or any(valve.others for valve in unit.valves):
+            factor = factor / min(got) if min(got) > FAIR * sum(got) / len(got) else factor
+        bench.units[place] = replace(unit, factor=factor)
+        most = max(most, abs(factor - unit.factor))
+    return most

@@ -1,0 +1,226 @@
+"""A layout with its valves open and flows given where they are to be: one state of it, and what that leaves over."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
+from ..errors import SolveError
+from ..layout.model import Layout
+from .flows import Flows
+from .forced import Forced, Rig, rig
+from .losses import to_square
+from .network import Solution
+from .serving import Service, Valve, opening_table, with_openings
+from .valve_units import opening_for, units_of
+from .vessels import vessel_roles
+
+__all__ = ["HARDLY", "Bench"]
+
+HARDLY = 1e-4
+"""The share of what they want at which all are held to see whether water can get to a vessel at all."""
+
+IMPOSSIBLE = -1e3
+"""Stands for the head left over [m] where the flows asked for cannot be at all."""
+
+KEPT = 0.005
+"""The share of what a vessel receives that is to go on running down its standpipe, so that it is seen to be full."""
+
+FLOW_AS_HEAD = 1e4
+"""Puts what is left over at a standpipe [m³/s] on a par with heads [m]; only its sign matters."""
+
+
+class Bench:
+    """The layout with its valves open, and flows given where they are to be."""
+
+    def __init__(self, layout: Layout, service: Service, flows: Flows) -> None:
+        self.layout = layout
+        self.service = service
+        self.wants = {name: vessel.wants or 0.0 for name, vessel in layout.vessels.items()}
+        self.units = units_of(layout, service.servings, flows)
+        self.missing: dict[str, float] = {}
+        self.limited: dict[int, str] = {}
+        self.caps: dict[int, float] = {}
+        self.dry: set[str] = set()
+        """Vessels that give more than they get, whatever is done here."""
+        self.last: Solution | None = None
+        self.rig: Rig | None = None
+        self.state: object = None
+        """What `rig` was made for."""
+        self.levels: dict[str, float] = {}
+        self.held: frozenset[str] = frozenset()
+        self.under: frozenset[str] = frozenset()
+        """Vessels whose water stays under their standpipes."""
+        self.stand(flows, {})
+
+    def stand(self, flows: Flows, found: Mapping[str, float]) -> float:
+        """Take over where the water stands in `flows`, and the levels `found` of vessels that find their own; those that feed
+        something set here are to stand at their stated level at least. Returns how far they moved [m]."""
+        givers = self.givers()
+        under = flows.dry - (givers - self.dry)
+        held = vessel_roles(self.layout, dry=under).finds_level & givers
+        levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+        for name in flows.dry & (givers - self.dry):
+            # Drawn down under its standpipe while its valves stood too wide: they are to be set so that it is full.
+            levels[name] = max(levels.get(name, -math.inf), self.layout.vessels[name].level)
+        for name in held:
+            stated = self.layout.vessels[name].level
+            levels[name] = found.get(name, stated) if name in self.dry else max(found.get(name, stated), stated)
+        moved = max((abs(level - self.levels.get(name, level)) for name, level in levels.items()), default=0.0)
+        if (held, under, levels.keys()) != (self.held, self.under, self.levels.keys()):
+            moved = float("inf")
+        self.levels, self.held, self.under = levels, held, under
+        return moved
+
+    def givers(self, piece: int | None = None) -> set[str]:
+        """Vessels that feed the pieces in which something is set, or one of them."""
+        pieces = {unit.piece for unit in self.units} if piece is None else {piece}
+        return {name for one in pieces for name in self.service.givers.get(one, ())}
+
+    def at(self, aim: Mapping[int, float]) -> Forced:
+        """Solve with a share s given in each piece."""
+        given = {
+            valve.stretch: valve.towards * share * aim[unit.piece] * unit.amount(self.wants)
+            for unit in self.units
+            for valve, share in zip(unit.valves, unit.shares, strict=True)
+        }
+        rigged = self.rigged(tuple(given))
+        try:
+            forced = rigged.solve(given, self.last)
+        except SolveError:
+            if self.last is None:
+                raise
+            self.last = None
+            forced = rigged.solve(given)
+        self.last = forced.solution
+        return forced
+
+    def rigged(self, stretches: tuple[str, ...]) -> Rig:
+        """The layout cut there, with the water as it stands now."""
+        state = (stretches, self.held, self.under, tuple(sorted(self.levels.items())))
+        if state != self.state or self.rig is None:
+            self.rig = rig(self.layout, stretches, levels=self.levels, held=self.held, dry=self.under)
+            self.state = state
+        return self.rig
+
+    def slack(self, pieces: Collection[int], aim: Mapping[int, float]) -> float:
+        """The least that is left over in some pieces, as head [m]; below nothing where the shares cannot be."""
+        try:
+            forced = self.at(aim)
+        except SolveError:
+            self.last = None
+            return IMPOSSIBLE
+        least = min(self.head_left(piece, forced) for piece in pieces)
+        spare, scarce = min(((self.spare(piece, forced), piece) for piece in pieces), default=(least, -1))
+        if spare < least:
+            self.limited |= {piece: self.scarcest(scarce, forced) for piece in pieces}
+        else:
+            for piece in pieces:
+                self.limited.pop(piece, None)
+        return max(min(least, spare), IMPOSSIBLE)
+
+    def head_left(self, piece: int, forced: Forced) -> float:
+        """The least head left over at a valve of a piece [m]."""
+        return min(forced.surplus[valve.stretch] for unit in self.units if unit.piece == piece for valve in unit.valves)
+
+    def spare(self, piece: int, forced: Forced) -> float:
+        """The least that runs down the standpipes of a piece's givers beyond what is to be kept, put as a head."""
+        name = self.scarcest(piece, forced)
+        return float("inf") if name == "" else FLOW_AS_HEAD * self.left(name, forced)
+
+    def scarcest(self, piece: int, forced: Forced) -> str:
+        """The giver of a piece with the least to spare; "" where none has a standpipe."""
+        givers = [name for name in sorted(self.givers(piece) - self.dry) if name in forced.spare]
+        return min(givers, key=lambda name: self.left(name, forced), default="")
+
+    def left(self, name: str, forced: Forced) -> float:
+        """What a giver gets beyond what it gives and is to keep [m³/s]."""
+        return forced.spare[name] - (0.0 if name in self.held else KEPT * forced.inflow[name])
+
+    def loose_share(self, piece: int, aim: Mapping[int, float]) -> float:
+        """The smallest share among the vessels of a piece that have no valve; 1 where all have enough."""
+        loose = [one.vessel for one in self.service.servings if one.piece == piece and not one.valves]
+        forced = self.at(aim)
+        return min((min(forced.inflow[name] / self.wants[name], 1.0) for name in loose), default=1.0)
+
+    def levels_with(self, openings: Mapping[tuple[str, int], float]) -> Mapping[str, float]:
+        """The levels that vessels find with the valves so set [m above the datum]."""
+        if not self.held:
+            return {}
+        return rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under).solve({}).levels
+
+    def groups(self) -> list[list[int]]:
+        """The pieces in which something is set, those together that share a giver whose supply may not do for all."""
+        groups: list[list[int]] = []
+        spills = vessel_roles(self.layout, dry=self.under).spills | self.held
+        for piece in dict.fromkeys(unit.piece for unit in self.units):
+            scarce = self.givers(piece) & spills
+            joined = [group for group in groups if any(self.givers(other) & scarce for other in group)]
+            groups = [group for group in groups if group not in joined]
+            groups.append([piece, *(other for group in joined for other in group)])
+        return groups
+
+    def leave_out(self) -> None:
+        """Leave out the vessels that water cannot get to even when the others take next to nothing."""
+        while self.units:
+            aim = dict.fromkeys((unit.piece for unit in self.units), HARDLY)
+            try:
+                forced = self.at(aim)
+            except SolveError:
+                if not self._drop_what_cannot_be():
+                    raise
+                continue
+            for name in self.givers() - self.dry:
+                if forced.spare.get(name, 0.0) < 0.0:
+                    self.dry.add(name)
+                    if name not in self.held:
+                        self.under |= {name}
+                    break
+            else:
+                worst = min(
+                    (valve for unit in self.units for valve in unit.valves), key=lambda v: forced.surplus[v.stretch]
+                )
+                if forced.surplus[worst.stretch] > 0.0:
+                    return
+                self._drop(worst, -forced.surplus[worst.stretch])
+
+    def _drop(self, valve: Valve, missing: float) -> None:
+        """Leave a valve open, and let its vessels take what they get."""
+        self.last = None
+        unit = next(one for one in self.units if valve in one.valves)
+        left = [(v, share) for v, share in zip(unit.valves, unit.shares, strict=True) if v is not valve]
+        place = self.units.index(unit)
+        if left:
+            whole = sum(share for _, share in left)
+            shares = tuple(share / whole for _, share in left)
+            self.units[place] = replace(unit, valves=tuple(v for v, _ in left), shares=shares)
+        else:
+            del self.units[place]
+            self.missing |= dict.fromkeys(unit.vessels, missing)
+
+    def _drop_what_cannot_be(self) -> bool:
+        """Drop the first valve whose flow alone cannot be; False where there is none."""
+        for unit in self.units:
+            for valve in unit.valves:
+                try:
+                    given = {valve.stretch: valve.towards * HARDLY * unit.amount(self.wants)}
+                    rig(self.layout, given, levels=self.levels, held=self.held, dry=self.under).solve(given)
+                except SolveError:
+                    self._drop(valve, float("nan"))
+                    return True
+        return False
+
+    def openings(self, aim: Mapping[int, float]) -> dict[tuple[str, int], float]:
+        """The openings at which the valves take what is left over."""
+        if not self.units:
+            return {}
+        forced = self.at(aim)
+        found = {}
+        for unit in self.units:
+            for valve, share in zip(unit.valves, unit.shares, strict=True):
+                flow = share * aim[unit.piece] * unit.amount(self.wants)
+                extra = forced.surplus[valve.stretch] / (to_square(1.0, valve.part.pipe.bore) * flow**2)
+                table = opening_table(valve.part)
+                found[valve.key] = opening_for(extra, table.points, table.shut_at)
+        return found
