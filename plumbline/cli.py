@@ -159,7 +159,8 @@ def _check(chosen: argparse.Namespace) -> int:
 def _balance(chosen: argparse.Namespace) -> int:
     from .hydraulics.balance import balance
     from .layout import read_layout
-    from .report.balance import balance_as_json, print_balance
+    from .report.balance import BalanceView, balance_as_json
+    from .report.screen import put_on_screen
 
     result = balance(read_layout(chosen.file))
     if chosen.new is not None:
@@ -171,14 +172,15 @@ def _balance(chosen: argparse.Namespace) -> int:
 
         print(json.dumps(balance_as_json(result), ensure_ascii=False, allow_nan=False, indent=1))
     else:
-        print_balance(result)
-    return 0 if result.enough else 1
+        put_on_screen(BalanceView(result, written=chosen.new))
+    return 1 if result.fails or not result.enough else 0
 
 
 def _pumps(chosen: argparse.Namespace) -> int:
     from .hydraulics.pumping import compare_pumps
     from .layout import read_layout
-    from .report.pumps import print_pumps, pumps_as_json
+    from .report.pumps import PumpsView, pumps_as_json
+    from .report.screen import put_on_screen
 
     layout = read_layout(chosen.file)
     comparisons = compare_pumps(layout)
@@ -187,7 +189,7 @@ def _pumps(chosen: argparse.Namespace) -> int:
 
         print(json.dumps(pumps_as_json(layout, comparisons), ensure_ascii=False, allow_nan=False, indent=1))
     else:
-        print_pumps(layout, comparisons)
+        put_on_screen(PumpsView(layout, comparisons))
     return 0
 
 

@@ -384,6 +384,34 @@ def test_a_header_that_ran_dry_with_its_valves_open_is_set_as_full_at_once(monke
     assert len(rounds) <= 5
 
 
+def narrow_drain() -> str:
+    """The upper bed gets next to nothing with the valves open, and has a drain that carries little."""
+    return manifold((0.2, 1.6)).replace("drain 1: {pipe: pvc 50,", "drain 1: {pipe: {bore: 12 mm, material: pvc},")
+
+
+def test_what_fails_with_the_valves_so_set_is_told(
+    read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "narrow.yaml"
+    path.write_text(narrow_drain(), encoding="utf-8")
+    result = balance(read_layout(path))
+    assert result.enough
+    assert [one.kind for one in result.fails] == ["overtops"]
+    assert main(["balance", str(path)]) == 1
+    out = capsys.readouterr().out
+    assert "spare, but something else fails\n" in out
+    assert "  With the valves so set: 'bed 1' overtops: " in out
+    assert main(["balance", str(path), "--json"]) == 1
+    assert [one["kind"] for one in json.loads(capsys.readouterr().out)["fails"]] == ["overtops"]
+
+
+def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
+    weak = balance(read_text(manifold(wants=30.0)))
+    assert weak.notes == ("No valve can give 'bed 0', 'bed 1' and 'bed 2' more: that takes a stronger pump, wider or shorter pipe on "
+                          "the way, or less height.",)  # fmt: skip
+    assert balance(read_text(manifold())).notes == ()
+
+
 # ---------------------------------------------------------------------- who serves whom
 
 
@@ -450,6 +478,25 @@ def test_layouts_of_the_repository_are_balanced_and_written_true(name: str, tmp_
     old_lines, new_lines = (path.read_text(encoding="utf-8").splitlines() for path in (LAYOUTS / name, new))
     changed = {k + 1 for k, (a, b) in enumerate(zip(old_lines, new_lines, strict=True)) if a != b}
     assert changed <= {one.mark.line for one in result.settings}
+    assert [path.name for path in tmp_path.iterdir()] == ["new.yaml"]
+
+
+def test_a_new_file_is_written_where_a_file_can_have_one_name_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def no_links(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", no_links)
+    new = tmp_path / "new.yaml"
+    assert main(["balance", str(LAYOUTS / "unbalanced.yaml"), "-o", str(new)]) == 0
+    assert f"Written to {new}: your file with these openings in it, the rest as you typed it." in "".join(
+        capsys.readouterr().out.replace("\n", " ").split("  ")
+    ).replace("  ", " ")
+    text = new.read_text(encoding="utf-8")
+    assert read_layout(new).name == "Four beds on one manifold"
+    assert main(["balance", str(LAYOUTS / "unbalanced.yaml"), "-o", str(new)]) == 2
+    assert new.read_text(encoding="utf-8") == text
     assert [path.name for path in tmp_path.iterdir()] == ["new.yaml"]
 
 

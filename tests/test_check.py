@@ -243,5 +243,26 @@ lines:
     assert any(words[:3] == ["header", "0.0", "L/min"] and len(words) == 5 for words in lines)
 
 
+def test_all_shows_where_the_head_of_each_route_goes_largest_loss_first(printed: dict[str, Any]) -> None:
+    few, everything = (run("check", TANGLE, *more).stdout for more in ((), ("--all",)))
+    assert few.count("Where the head goes: ") == 1
+    parts = everything.split("Where the head goes: ")[1:]
+    assert [part.split("\n")[0].split(", by ")[1] for part in parts[1:]] == [
+        route["end"] for route in printed["routes"] if f", by {route['end']}\n" not in parts[0]
+    ]
+    routes = {route["end"]: route for route in printed["routes"]}
+    for part in parts:
+        first, _, lift, *rows = part.split("\n\n")[0].split("\n")
+        route = routes[first.split(", by ")[1]]
+        assert first.startswith(f"{route['source']} to {route['vessel'] or route['end']}, by ")
+        heads = [float(row.split()[0]) for row in rows]
+        assert heads[:-1] == sorted(heads[:-1], reverse=True)
+        assert len(heads) - 1 == len(route["losses"])
+        assert float(lift.split()[0]) == pytest.approx(route["lift_m"], abs=0.0051)
+        assert heads[-1] == pytest.approx(route["pumped_m"], abs=0.0051)
+        assert sum(heads[:-1]) + float(lift.split()[0]) == pytest.approx(heads[-1], abs=0.005 * (len(heads) + 1))
+
+
 def test_piped_output_has_no_spaces_at_line_ends() -> None:
-    assert not any(line != line.rstrip() for line in run("check", TANGLE).stdout.splitlines())
+    for command in ("check", "balance", "pumps"):
+        assert not any(line != line.rstrip() for line in run(command, TANGLE).stdout.splitlines())

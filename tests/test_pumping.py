@@ -225,6 +225,16 @@ def test_what_else_fails_is_told_of_the_pump_that_is_tried(read_text: ReadText) 
     assert [one.message[:29] for one in feeble.fails] == ["Pump 'feeble' moves no water:"]
 
 
+def test_a_lone_pump_that_floods_is_enough_but_for_that(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "layout.yaml"
+    flooding = system().replace("return: {pipe: pvc 50,", "return: {pipe: {bore: 12 mm, material: pvc},")
+    path.write_text(flooding.replace("\n    ", "\n"), encoding="utf-8")
+    assert main(["pumps", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "It gives every vessel what it wants with 10% to spare, but something else fails." in said
+    assert "With 'lift': 'bed' overtops: " in said
+
+
 def test_a_pump_that_floods_is_not_best_though_it_is_cheap(read_text: ReadText) -> None:
     flood = "{in: tank, curve: [[0 L/min, 7 m], [100 L/min, 5 m], [150 L/min, 4 m]], power: 10 W}"
     text = system(spares=f"flood: {flood}").replace("rim: 0.3 m", "rim: 0.245 m")
@@ -327,8 +337,10 @@ def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixtu
     ("pump", "spares", "said"),
     [
         (PUMP.replace(", power: 50 W", ""), f"lean: {LEAN.replace(', power: 35 W', '')}", "states no power to choose"),
-        (PUMP, "", "The file names no spare pump to compare. It is enough, at 438 kWh a year."),
-        (WEAK, "", "None gives every vessel what it wants with the margin"),
+        (PUMP.replace(", power: 50 W", ""), "", "It is enough, but the file states no power to tell the cost by."),
+        (PUMP, "", "The file names no spare pump to compare it with. It is enough, at 438 kWh a year."),
+        (WEAK, "", "It does not give every vessel what it wants with 10% to spare."),
+        (WEAK, f"weaker: {WEAK}", "None gives every vessel what it wants with 10% to spare."),
         (PUMP.replace("50 W", "5 W"), "", "more in the water than from the mains"),
     ],
 )

@@ -14,10 +14,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from ..errors import PlumblineError, SolveError
+from ..findings import Finding
 from ..layout.model import Layout, Mark
 from ..units import show
 from .find import find_flows
 from .flows import Flows
+from .judge import judge
 from .serving import Service, Serving, Valve, find_service, label, opening_table, with_openings
 from .throttle import Throttled, throttle
 
@@ -82,6 +84,7 @@ class Balance:
     flows: Flows
     settings: tuple[ValveSetting, ...]
     vessels: tuple[VesselShare, ...]
+    fails: tuple[Finding, ...]
     notes: tuple[str, ...]
 
     @property
@@ -129,12 +132,14 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     openings = _rounded(service, exact, found, rounding)
     done = with_openings(layout, openings)
     flows = find_flows(done)
+    vessels = tuple(_share(layout, one, found, before, flows) for one in service.servings)
     return Balance(
         layout=done,
         flows=flows,
         settings=_settings(service, openings, found),
-        vessels=tuple(_share(layout, one, found, before, flows) for one in service.servings),
-        notes=tuple(_notes(layout, service, found, flows)),
+        vessels=vessels,
+        fails=tuple(one for one in judge(done, flows) if one.level == "fail" and one.kind != "too-little-water"),
+        notes=tuple(_notes(layout, service, found, flows, vessels)),
     )
 
 
@@ -197,7 +202,9 @@ def _share(layout: Layout, one: Serving, found: Throttled, before: Flows, flows:
 # ---------------------------------------------------------------------- what else should be known
 
 
-def _notes(layout: Layout, service: Service, found: Throttled, flows: Flows) -> Iterator[str]:
+def _notes(
+    layout: Layout, service: Service, found: Throttled, flows: Flows, vessels: tuple[VesselShare, ...]
+) -> Iterator[str]:
     for unit in found.units:
         if len(unit.vessels) > 1:
             yield (f"{_listed(unit.vessels)} share {_listed(tuple(label(v.line, v.part) for v in unit.valves), False)}: it "
@@ -205,12 +212,20 @@ def _notes(layout: Layout, service: Service, found: Throttled, flows: Flows) -> 
     for giver in dict.fromkeys(found.limited.values()):
         yield f"'{giver}' gives no more than it gets: what feeds it sets the limit, not the pipes that leave it."
     short = {unit.piece for unit in found.units for name in unit.vessels if found.aim[name] < 1.0 - ENOUGH}
+    wasteful = set()
     for valve in service.bypasses:
         lost = abs(flows.stretches[valve.stretch].flow)
         if lost > 0.0 and service.pieces[_point(layout, valve)] in short:
+            wasteful.add(service.pieces[_point(layout, valve)])
             name = label(valve.line, valve.part)
             yield (f"{name[0].upper()}{name[1:]} lets {show(lost, 'flow', layout.units)} go where nothing wants it: shut it "
                    "further and the others get more.")  # fmt: skip
+    enough = {one.name for one in vessels if one.enough}
+    settable = {one.piece for one in service.servings} - {-1, *wasteful, *found.limited}
+    lacking = tuple(one.vessel for one in service.servings if one.piece in settable and one.vessel not in enough)
+    if lacking:
+        yield (f"No valve can give {_listed(lacking)} more: that takes a stronger pump, wider or shorter pipe on the way, or "
+               "less height.")  # fmt: skip
     if not found.settled:
         yield "The levels kept moving with the valves: the openings are the nearest found, and the flows are true for them."
 

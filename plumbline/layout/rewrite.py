@@ -127,7 +127,15 @@ def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], N
             file.flush()
             os.fsync(file.fileno())
         accept(draft)
-        os.link(draft, path)
+        try:
+            os.link(draft, path)
+        except FileExistsError:
+            raise
+        except (
+            OSError
+        ):  # a memory stick may know no second name for a file: take the name first, then put the file there
+            with open(path, "xb"):
+                os.replace(draft, path)
     except FileExistsError:
         raise there from None
     except OSError as error:

@@ -15,7 +15,7 @@ from .. import __version__
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
 
-__all__ = ["BalanceView", "balance_as_json", "print_balance"]
+__all__ = ["BalanceView", "balance_as_json"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -26,32 +26,27 @@ CARE = (
 )
 
 
-def print_balance(result: Balance, console: Console | None = None) -> None:
-    """Print a balance, plain where the output is no terminal."""
-    screen = console or Console(highlight=False, soft_wrap=False)
-    if console is None and not screen.is_terminal:
-        screen = Console(highlight=False, soft_wrap=False, width=100)
-    screen.print(BalanceView(result))
-
-
 class BalanceView:
-    """A rich renderable of a balance."""
+    """A rich renderable of a balance; `written` is the path of the file that it was written to."""
 
-    def __init__(self, result: Balance) -> None:
+    def __init__(self, result: Balance, *, written: str | None = None) -> None:
         self.result = result
+        self.written = written
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield the answer first, then valves, vessels and notes."""
         result = self.result
         line = Text(result.layout.name, style="bold")
         line.append(": ")
-        line.append(_headline(result), style="bold green" if result.enough else "bold red")
+        line.append(_headline(result), style="bold red" if result.fails or not result.enough else "bold green")
         yield line
         yield _heading("Valves, least throttled first")
         yield self._valves()
         yield _heading("What each vessel gets, solved with the valves so set")
         yield self._vessels()
         yield from self._notes()
+        if self.written is not None:
+            yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 
     def _valves(self) -> Table:
         table = _table("valve", ">now", ">set to", ">from open", "for")
@@ -70,7 +65,8 @@ class BalanceView:
         return table
 
     def _notes(self) -> Iterator[RenderableType]:
-        notes = [f"'{one.name}' has no valve set for it: {one.why}." for one in self.result.vessels if one.why]
+        notes = [f"With the valves so set: {one.message} [{one.kind}]" for one in self.result.fails]
+        notes += [f"'{one.name}' has no valve set for it: {one.why}." for one in self.result.vessels if one.why]
         yield _heading("Worth knowing")
         for note in (*notes, *self.result.notes, CARE):
             yield Padding(Text(note), (0, 0, 0, 2))
@@ -81,7 +77,7 @@ def _headline(result: Balance) -> str:
     if not short:
         least = min(one.share for one in result.vessels)
         margin = f", with {least - 1.0:.0%} to spare" if least >= 1.005 else ""
-        return f"every vessel gets what it wants{margin}"
+        return f"every vessel gets what it wants{margin}" + (", but something else fails" if result.fails else "")
     worst = min(short, key=lambda one: one.share)
     missing = show(worst.wants - worst.after, "flow", result.layout.units)
     if len(short) == len(result.vessels) > 1 and max(one.share for one in short) - worst.share < 0.01:
@@ -126,6 +122,7 @@ def balance_as_json(result: Balance) -> dict[str, Any]:
             name: {"flow_l_min": _number(duty.flow * _FLOW), "head_m": _number(duty.head), "state": duty.state}
             for name, duty in result.flows.pumps.items()
         },
+        "fails": [{"kind": one.kind, "message": one.message} for one in result.fails],
         "notes": list(result.notes),
         "residuals": {
             "mass_l_min": _number(result.flows.mass_residual * _FLOW),

@@ -16,7 +16,7 @@ from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
 
-__all__ = ["PumpsView", "print_pumps", "pumps_as_json"]
+__all__ = ["PumpsView", "pumps_as_json"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -26,14 +26,6 @@ _NOTES = (
     "Least speed: every vessel has what it wants and the margin, by the affinity laws, for a pump that can be set; power by "
     "the cube of speed, which a slow drive or a small motor falls short of.",
 )
-
-
-def print_pumps(layout: Layout, comparisons: Sequence[Comparison], console: Console | None = None) -> None:
-    """Print the comparisons, plain where the output is no terminal."""
-    screen = console or Console(highlight=False, soft_wrap=False)
-    if console is None and not screen.is_terminal:
-        screen = Console(highlight=False, soft_wrap=False, width=100)
-    screen.print(PumpsView(layout, comparisons))
 
 
 class PumpsView:
@@ -49,7 +41,8 @@ class PumpsView:
         if not self.comparisons:
             yield Text("No pump feeds a line.")
         for one in self.comparisons:
-            yield Text(f"\nIn the place of '{one.place}'", style="bold underline")
+            place = f"'{one.place}'" if len(one.trials) == 1 else f"In the place of '{one.place}'"
+            yield Text(f"\n{place}", style="bold underline")
             yield Text(self._answer(one))
             yield self._pumps(one)
             yield Text()
@@ -65,21 +58,26 @@ class PumpsView:
 
     def _answer(self, one: Comparison) -> str:
         lone = len(one.trials) == 1
-        spare = "The file names no spare pump to compare. " if lone else ""
+        spare = "The file names no spare pump to compare it with. " if lone else ""
+        margin = self.layout.limits["margin"]
         if all(trial.least is None for trial in one.trials):
-            return f"{spare}No vessel states what it wants, so none of them can be called enough."
-        if one.best is None:
-            does = any(trial.least is not None and trial.least >= self.layout.limits["margin"] and not trial.fails
-                       for trial in one.trials)  # fmt: skip
-            if does:
-                return f"{spare}Some are enough, but the file states no power to choose the cheapest by."
-            return f"{spare}None gives every vessel what it wants with the margin, and nothing else wrong."
-        best = next(trial for trial in one.trials if trial.pump == one.best)
+            return (
+                f"{spare}No vessel states what it wants, so {'it' if lone else 'none of them'} cannot be called enough."
+            )
+        does = [trial for trial in one.trials if trial.least is not None and trial.least >= margin]
         said = "It is enough" if lone else f"'{one.best}' is enough and the cheapest to run"
-        said = f"{spare}{said}{self._yearly(best.cost)}."
+        best = next((trial for trial in one.trials if trial.pump == one.best), None)
+        if best is not None:
+            said = f"{spare}{said}{self._yearly(best.cost)}."
+        elif any(not trial.fails for trial in does):
+            return f"{spare}{'It is' if lone else 'Some are'} enough, but the file states no power to {'tell the cost' if lone else 'choose the cheapest'} by."
+        elif does:
+            said = f"{spare}{'It gives' if lone else 'Some give'} every vessel what it wants with {margin:.0%} to spare, but something else fails."
+        else:
+            said = f"{spare}{'It does not give' if lone else 'None gives'} every vessel what it wants with {margin:.0%} to spare."
         slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed), None)
         if slowed is not None and slowed.speed is not None and slowed.duty is not None:
-            said += f" '{slowed.pump}' at {slowed.speed:.0%} speed would do too{self._yearly(slowed.slowed)}."
+            said += f" '{slowed.pump}' at {slowed.speed:.0%} speed would do{' too' if best is not None else ''}{self._yearly(slowed.slowed)}."
         return said
 
     def _yearly(self, cost: RunningCost | None) -> str:
@@ -223,7 +221,7 @@ def _number(value: float | None) -> float | None:
 
 def _table(*columns: str) -> Table:
     """A plain table; a column whose name begins with > is set to the right. The names may be a user's: no markup."""
-    table = Table(box=None, show_edge=False, header_style="dim")
+    table = Table(box=None, show_edge=False, pad_edge=False, header_style="dim")
     table.padding = (0, 1, 0, 1)
     for column in columns:
         right = column.startswith(">")

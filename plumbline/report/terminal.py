@@ -12,7 +12,7 @@ from rich.text import Text
 from ..catalogue import cautions
 from ..check import CheckResult
 from ..findings import Finding
-from ..hydraulics.flows import Duty
+from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
@@ -50,10 +50,9 @@ class CheckView:
             stands = self._after_cut()
             if stands.row_count:
                 yield stands
-        route = result.worst_route
-        if route is not None:
+        for route in self._routes():
             yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
-            yield self._ledger()
+            yield self._ledger(route)
         if self.everything:
             yield _heading("Does it carry its solids")
             yield carry_table(result)
@@ -195,10 +194,15 @@ class CheckView:
         text.append(duty_words(pump, duty, units), style="not bold")
         return text
 
-    def _ledger(self) -> Table:
+    def _routes(self) -> tuple[RouteLedger, ...]:
+        """The route with the least margin; all others after it if everything is to be shown."""
+        worst = self.result.worst_route
+        first = () if worst is None else (worst,)
+        others = self.result.flows.routes if self.everything else ()
+        return (*first, *(route for route in others if route is not worst))
+
+    def _ledger(self, route: RouteLedger) -> Table:
         units = self.result.layout.units
-        route = self.result.worst_route
-        assert route is not None
         table = _table(">head", "goes into", "line")
         table.add_row(show(route.lift, "length", units), "lift" if route.lift >= 0.0 else "fall", "")
         losses = sorted(route.losses, key=lambda part: -part.loss)

@@ -1,0 +1,69 @@
+"""The JSON's keys against `docs/json.md`: each that is printed is told, and each that is told is printed by some layout."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from test_balance import narrow_drain
+
+from plumbline.cli import main
+
+ROOT = Path(__file__).parent.parent
+NAMED = {"pumps", "vessels", "ends", "places"}
+"""Groups whose own keys are names from the file."""
+
+NO_KEYS = {
+    "LINE.from", "LINE.to", "ok", "attention", "fail", "surely", "probably", "doubtful", "no",
+}  # fmt: skip
+"""Words set as code in the page that are values, or stand for names."""
+
+RUNS = {
+    "What other programs get": ("check", ["tangle.yaml", "siphon.yaml", "courtyard.yaml"]),
+    "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
+    "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
+}
+
+
+def told(section: str) -> dict[str, set[str]]:
+    """The keys that the table of a section tells, each row's under each of the keys that it begins with."""
+    text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    body = re.split(r"^##? ", text, flags=re.MULTILINE)
+    (part,) = [one for one in body if one.startswith(f"{section}\n")]
+    rows: dict[str, set[str]] = {}
+    for first, rest in re.findall(r"^\| (`.*?) \| (.*) \|$", part, flags=re.MULTILINE):
+        for key in re.findall(r"`(\w+)`", first):
+            rows[key] = set(re.findall(r"`([\w.]+)`", rest)) - NO_KEYS - set(re.findall(r"limit `([\w ]+)`", rest))
+    return rows
+
+
+def keys_of(value: Any, named: bool = False) -> set[str]:
+    """All keys in a piece of JSON, without those that are names from the file."""
+    if isinstance(value, list):
+        return set().union(*(keys_of(one) for one in value))
+    if not isinstance(value, dict):
+        return set()
+    inner = set().union(
+        *(keys_of(one, key in NAMED and isinstance(one, dict) and not named) for key, one in value.items())
+    )
+    return inner if named else inner | set(value)
+
+
+@pytest.mark.parametrize("section", RUNS)
+def test_every_key_that_is_printed_is_told_and_no_other(
+    section: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command, names = RUNS[section]
+    rows = told(section)
+    found: dict[str, set[str]] = {}
+    (tmp_path / "narrow").write_text(narrow_drain(), encoding="utf-8")
+    for name in names:
+        main([command, str((tmp_path if name == "narrow" else ROOT / "layouts") / name), "--json"])
+        for key, value in json.loads(capsys.readouterr().out).items():
+            found.setdefault(key, set()).update(keys_of(value, key in NAMED))
+    assert set(found) == set(rows)
+    for key, inside in found.items():
+        assert inside == rows[key], key
