@@ -205,6 +205,31 @@ def test_a_line_walked_against_its_flow_has_the_same_grade_line(read_text: ReadT
         assert numbers(a) == pytest.approx(numbers(b), abs=1e-9)
         assert a.after.split(" at ")[0] == b.after.split(" at ")[0]
     assert min(point.pressure for point in one.points) < -1.0
+    # The last point is no step of the walk where the walk begins there.
+    assert (one.points[-1].step, other.points[-1].step) == (5, 0)
+    assert not any(point.vented for point in one.points)
+
+
+def test_a_supply_begins_where_its_pipe_does(read_text: ReadText) -> None:
+    layout = read_text("""
+    vessels: {bed: {base: 0 m, water: 0.2 m}}
+    lines:
+      feed: {pipe: pvc 25, from: {draws: -6 L/min}, route: [{east: 1 m}, union, {east: 2 m, pipe: pvc 32}], to: bed}
+    """)
+    (line,) = grade_lines(layout, find_flows(layout))
+    assert line.points[0].at == 0.0
+    assert [(point.after, point.at) for point in line.points[-4:]] == [
+        ("union 1 at step 2", 1.0), ("expander at step 3", 1.0), ("run at step 3", 3.0), ("speed lost at the end", 3.0),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_no_point_is_said_twice_and_none_has_another_bore_without_a_reason(name: str) -> None:
+    _, _, lines = solved(name)
+    for line in lines:
+        for a, b in pairwise(line.points):
+            if b.after == "change of bore":
+                assert abs(a.total - b.total) > 1e-9 or abs(a.static - b.static) > 1e-9
 
 
 def test_pumps_in_series_are_two_steps_up(read_text: ReadText) -> None:

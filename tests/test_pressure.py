@@ -159,6 +159,9 @@ def test_where_the_water_would_boil_it_fails(read_text: ReadText) -> None:
     assert high.level == "fail"
     assert high.message.startswith("The water would boil at step 4 (elbow) of line 'main', 13.00 m above the datum: ")
     assert high.message.endswith("and 10.11 m is the most there is. Less flows than shown.")
+    assert high.cure.startswith(
+        "put an open vent pipe at step 4 of line 'main', if enough flows without that pull; if not, "
+    )
     # At 3,000 m the air holds up 7.2 m: what only sucks at sea level boils there.
     assert found(read_text(over_a_wall(9.8)), "under-pressure")[0].level == "warn"
     assert found(read_text(over_a_wall(9.8, limits="altitude: 3000 m")), "under-pressure")[0].level == "fail"
@@ -223,6 +226,24 @@ def test_a_drain_that_takes_air_in_and_still_drains_are_left_out(read_text: Read
       dry: {pipe: pvc 32, from: {vessel: spare, standpipe: 0.3 m}, route: [{down: 2 m}], to: sump}
     """)
     assert [low for low in low_places(layout, find_flows(layout), 0.05) if low.line != "feed"] == []
+
+
+def test_pipe_to_a_bed_too_high_for_the_pump_holds_air_and_is_left_out(read_text: ReadText) -> None:
+    layout = read_text("""
+    vessels:
+      pond: {base: 0 m, water: 1 m}
+      bed: {base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2}
+      loft: {base: 5 m, water: 0.2 m, rim: 0.6 m, area: 1 m^2}
+    pumps:
+      lift: {in: pond, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
+    lines:
+      main: {pipe: pvc 25, from: lift, route: [{up: 0.5 m}, tee: t, {up: 1 m}], to: bed}
+      riser: {pipe: pvc 25, from: {vessel: loft, height: 0.5 m}, route: [{east: 0.2 m}, elbow, {down: 5 m}, elbow, {west: 0.5 m}], to: t}
+      back: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.5 m}], to: pond}
+    """)
+    flows = find_flows(layout)
+    assert {stretch.line for stretch in layout.stretches if stretch.id in flows.held} == {"riser"}
+    assert low_places(layout, flows, 0.1) == ()
 
 
 # ---------------------------------------------------------------------- suction lines

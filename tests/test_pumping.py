@@ -69,6 +69,10 @@ SYSTEM = """
 PUMP = "{in: tank, curve: [[0 L/min, 4 m], [20 L/min, 3.4 m], [40 L/min, 2 m]], power: 50 W}"
 
 
+FEEBLE = "{in: tank, curve: [[0 L/min, 0.6 m], [20 L/min, 0.2 m]], power: 12 W}"
+"""Does not lift as high as the bed."""
+
+
 def system(pump: str = PUMP, *, spares: str = "", top: str = "", wants: str = "14 L/min") -> str:
     return SYSTEM.format(pump=pump, spares=spares, top=top, wants=wants)
 
@@ -128,6 +132,23 @@ def test_cost_by_its_definition() -> None:
     assert cost.money == pytest.approx(0.040 * 12 * 365 * 0.25)
     assert cost.efficiency == pytest.approx(9.8 / 40.0)
     assert cost.per_volume == pytest.approx(0.040 / (5e-4 * 3600))
+
+
+def test_a_pump_that_gives_nothing_has_no_least_speed(read_text: ReadText) -> None:
+    # The other one feeds the bed, whatever this one does.
+    text = system().replace(
+        "lines:\n",
+        "lines:\n      other: {pipe: pvc 25, from: strong, route: [{up: 1.8 m}, elbow, {east: 1 m}], to: bed}\n",
+    )
+    text = text.replace("pumps:\n", f"pumps:\n      strong: {PUMP}\n").replace(f"lift: {PUMP}", f"lift: {FEEBLE}")
+    layout = read_text(text)
+    assert find_flows(layout).pumps["lift"].flow == 0.0
+    assert least_speed(layout, "lift") is None
+    assert least_speed(layout, "strong") is not None
+
+
+def test_no_power_has_no_efficiency() -> None:
+    assert running_cost(Duty(flow=5e-4, head=2.0, state="on curve", power=0.0, useful=9.8), None).efficiency is None
 
 
 def test_what_the_file_does_not_tell_is_none() -> None:
