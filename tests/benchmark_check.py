@@ -1,8 +1,8 @@
-"""How long a whole `plumbline check` takes against importing its run-time dependencies bare. Prints; asserts nothing.
+"""How long a whole `plumbline check`, `balance` and `pumps` take against importing the run-time dependencies bare. Prints; asserts nothing.
 
     python tests/benchmark_check.py [LAYOUT …]
 
-The two are run in turn, so that whatever else the machine does falls on both alike.
+They are run in turn, so that whatever else the machine does falls on both alike.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ ROOT = Path(__file__).parent.parent
 ROUNDS = 15
 BARE = "import numpy, scipy.sparse.linalg, networkx, fluids, pint, yaml, rich.console"
 EMPTY = "pass"
+COMMANDS = ("check", "balance", "pumps")
 
 
 def seconds(command: list[str]) -> float:
@@ -36,8 +37,8 @@ def main() -> None:
         commands = {
             "python alone": [sys.executable, "-c", EMPTY],
             "dependencies bare": [sys.executable, "-c", BARE],
-            "plumbline check": [sys.executable, "-m", "plumbline", "check", name],
         }
+        commands |= {f"plumbline {one}": [sys.executable, "-m", "plumbline", one, name] for one in COMMANDS}
         times: dict[str, list[float]] = {label: [] for label in commands}
         for _ in range(ROUNDS):
             for label, command in commands.items():
@@ -46,7 +47,8 @@ def main() -> None:
         print(f"{Path(name).name}: {steps} steps, medians of {ROUNDS} runs in turn")
         for label, median in medians.items():
             print(f"  {label:<18} {median * 1000:6.0f} ms")
-        print(f"  check / bare       {medians['plumbline check'] / medians['dependencies bare']:6.2f}")
+        for one in COMMANDS:
+            print(f"  {one + ' / bare':<18} {medians[f'plumbline {one}'] / medians['dependencies bare']:6.2f}")
 
 
 if __name__ == "__main__":

@@ -428,7 +428,8 @@ def test_the_valve_in_a_loop_serves_nobody_alone(read_text: ReadText) -> None:
     assert str(caught.value) == (
         "No valve can be set for any vessel that wants water:\n"
         "  bed 0: no valve with an opening stands on the way to it\n"
-        "  bed 1: no valve with an opening stands on the way to it"
+        "  bed 1: no valve with an opening stands on the way to it\n"
+        "Put a ball valve into the line to each of them."
     )
 
 

@@ -69,6 +69,9 @@ SYSTEM = """
 PUMP = "{in: tank, curve: [[0 L/min, 4 m], [20 L/min, 3.4 m], [40 L/min, 2 m]], power: 50 W}"
 
 
+NO_WANTS = "nothing is wanted "
+"""Stands before the spares of a layout in which no vessel states what it wants."""
+
 FEEBLE = "{in: tank, curve: [[0 L/min, 0.6 m], [20 L/min, 0.2 m]], power: 12 W}"
 """Does not lift as high as the bed."""
 
@@ -360,6 +363,8 @@ def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixtu
         (PUMP.replace(", power: 50 W", ""), f"lean: {LEAN.replace(', power: 35 W', '')}", "states no power to choose"),
         (PUMP.replace(", power: 50 W", ""), "", "It is enough, but the file states no power to tell the cost by."),
         (PUMP, "", "The file names no spare pump to compare it with. It is enough, at 438 kWh a year."),
+        (PUMP, NO_WANTS, "No vessel states what it wants, so it cannot be called enough."),
+        (PUMP, NO_WANTS + f"lean: {LEAN}", "No vessel states what it wants, so none of them can be called enough."),
         (WEAK, "", "It does not give every vessel what it wants with 10% to spare."),
         (WEAK, f"weaker: {WEAK}", "None gives every vessel what it wants with 10% to spare."),
         (PUMP.replace("50 W", "5 W"), "", "more in the water than from the mains"),
@@ -369,7 +374,10 @@ def test_the_answer_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], pump: str, spares: str, said: str
 ) -> None:
     path = tmp_path / "layout.yaml"
-    path.write_text(system(pump, spares=spares).replace("\n    ", "\n"), encoding="utf-8")
+    text = system(pump, spares=spares.removeprefix(NO_WANTS))
+    if spares.startswith(NO_WANTS):
+        text = text.replace(", wants: 14 L/min", "")
+    path.write_text(text.replace("\n    ", "\n"), encoding="utf-8")
     assert main(["pumps", str(path)]) == 0
     assert said in capsys.readouterr().out.replace(" \n", " ").replace("\n", " ").replace("  ", " ")
 

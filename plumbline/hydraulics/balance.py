@@ -122,8 +122,9 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     before = find_flows(layout)
     service = find_service(layout, before)
     if not any(one.valves for one in service.servings):
+        cure = "\nPut a ball valve into the line to each of them." if any(one.piece >= 0 for one in service.servings) else ""
         raise PlumblineError("No valve can be set for any vessel that wants water:\n"
-                             + "\n".join(f"  {one.vessel}: {one.why}" for one in service.servings))  # fmt: skip
+                             + "\n".join(f"  {one.vessel}: {one.why}" for one in service.servings) + cure)  # fmt: skip
     set_for = {one.vessel for one in service.servings if one.valves}
     service = replace(service, valves=tuple(v for v in service.valves if {name for name, _ in v.cuts} & set_for))
     opened = with_openings(layout, {valve.key: 1.0 for valve in service.valves})

@@ -61,9 +61,7 @@ class PumpsView:
         spare = "The file names no spare pump to compare it with. " if lone else ""
         margin = self.layout.limits["margin"]
         if all(trial.least is None for trial in one.trials):
-            return (
-                f"{spare}No vessel states what it wants, so {'it' if lone else 'none of them'} cannot be called enough."
-            )
+            return f"{spare}No vessel states what it wants, so {'it cannot' if lone else 'none of them can'} be called enough."
         does = [trial for trial in one.trials if trial.least is not None and trial.least >= margin]
         said = "It is enough" if lone else f"'{one.best}' is enough and the cheapest to run"
         best = next((trial for trial in one.trials if trial.pump == one.best), None)
