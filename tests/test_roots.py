@@ -44,6 +44,12 @@ def test_it_asks_seldom(curve: Callable[[float], float]) -> None:
     assert len(asked) <= (9 if curve(near * 1.0001) > -10.0 and curve is not CURVES[4] else 45)
 
 
+def test_of_a_straight_line_it_asks_thrice() -> None:
+    asked = []
+    assert root(lambda x: asked.append(x) or 2.0 - x, 1.0, 3.5) == 2.0
+    assert asked == [1.0, 3.5, 2.0]
+
+
 def test_alike_signs_are_refused() -> None:
     with pytest.raises(ValueError, match=r"^no change of sign between the two places$"):
         root(lambda x: x, 1.0, 2.0)
