@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,7 @@ from plumbline.hydraulics.balance import Balance, balance
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.losses import valve_opening
 from plumbline.hydraulics.serving import find_service, with_openings
-from plumbline.hydraulics.valve_units import opening_for
+from plumbline.hydraulics.valve_units import opening_for, units_of
 from plumbline.layout.model import Layout, Mark
 from plumbline.layout.rewrite import set_openings
 
@@ -206,6 +207,28 @@ def test_how_the_valves_stand_now_does_not_matter(read_text: ReadText, now: floa
     layout = read_text(manifold())
     turned = with_openings(layout, {("feed 0", 2): now, ("main", 8): now})
     assert by_id(balance(turned, rounding=0.0)) == pytest.approx(by_id(balance(layout, rounding=0.0)), abs=1e-6)
+
+
+def test_a_shut_valve_before_an_end_under_water_is_opened_and_set(read_text: ReadText) -> None:
+    layout = read_text(manifold((0.6, 1.1)).replace("- up: 0.900 m", "- up: 0.700 m"))
+    shut = with_openings(layout, {("feed 0", 2): 0.0})
+    assert find_flows(shut).ends["feed 0.to"].flow == 0.0
+    assert by_id(balance(shut, rounding=0.0)) == pytest.approx(by_id(balance(layout, rounding=0.0)), abs=1e-6)
+
+
+def test_two_valves_of_one_bed_share_alike_where_they_tell_nothing_open(read_text: ReadText) -> None:
+    text = manifold((0.6, 1.0), more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
+                    "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
+                    trunk="      - tee: again\n      - {east: 0.2 m}\n")  # fmt: skip
+    layout = read_text(text)
+    flows = find_flows(layout)
+    servings = find_service(layout, flows).servings
+    open_shares = units_of(layout, servings, flows)[0].shares
+    assert sum(open_shares) == pytest.approx(1.0)
+    assert open_shares[0] != open_shares[1]
+    key = next(stretch.id for stretch in layout.stretches if stretch.line == "second feed")
+    still = replace(flows, stretches={**flows.stretches, key: replace(flows.stretches[key], flow=0.0)})
+    assert units_of(layout, servings, still)[0].shares == (0.5, 0.5)
 
 
 def test_a_throttled_main_is_opened(read_text: ReadText) -> None:
