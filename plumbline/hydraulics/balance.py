@@ -122,7 +122,11 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     before = find_flows(layout)
     service = find_service(layout, before)
     if not any(one.valves for one in service.servings):
-        cure = "\nPut a ball valve into the line to each of them." if any(one.piece >= 0 for one in service.servings) else ""
+        cure = (
+            "\nPut a ball valve into the line to each of them."
+            if any(one.piece >= 0 for one in service.servings)
+            else ""
+        )
         raise PlumblineError("No valve can be set for any vessel that wants water:\n"
                              + "\n".join(f"  {one.vessel}: {one.why}" for one in service.servings) + cure)  # fmt: skip
     set_for = {one.vessel for one in service.servings if one.valves}

@@ -52,6 +52,8 @@ class Bench:
         self.held: frozenset[str] = frozenset()
         self.under: frozenset[str] = frozenset()
         """Vessels whose water stays under their standpipes."""
+        self.backed: frozenset[str] = frozenset()
+        """Vessels whose ports carry what they receive as a standpipe does."""
         self.stand(flows, {})
 
     def stand(self, flows: Flows, found: Mapping[str, float]) -> float:
@@ -70,7 +72,7 @@ class Bench:
         moved = max((abs(level - self.levels.get(name, level)) for name, level in levels.items()), default=0.0)
         if (held, under, levels.keys()) != (self.held, self.under, self.levels.keys()):
             moved = float("inf")
-        self.levels, self.held, self.under = levels, held, under
+        self.levels, self.held, self.under, self.backed = levels, held, under, flows.backed - held
         return moved
 
     def givers(self, piece: int | None = None) -> set[str]:
@@ -98,9 +100,11 @@ class Bench:
 
     def rigged(self, stretches: tuple[str, ...]) -> Rig:
         """The layout cut there, with the water as it stands now."""
-        state = (stretches, self.held, self.under, tuple(sorted(self.levels.items())))
+        state = (stretches, self.held, self.under, self.backed, tuple(sorted(self.levels.items())))
         if state != self.state or self.rig is None:
-            self.rig = rig(self.layout, stretches, levels=self.levels, held=self.held, dry=self.under)
+            self.rig = rig(
+                self.layout, stretches, levels=self.levels, held=self.held, dry=self.under, backed=self.backed
+            )
             self.state = state
         return self.rig
 
@@ -148,7 +152,11 @@ class Bench:
         """The levels that vessels find with the valves so set [m above the datum]."""
         if not self.held:
             return {}
-        return rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under).solve({}).levels
+        return (
+            rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under, backed=self.backed)
+            .solve({})
+            .levels
+        )
 
     def groups(self) -> list[list[int]]:
         """The pieces in which something is set, those together that share a giver whose supply may not do for all."""
@@ -205,7 +213,9 @@ class Bench:
             for valve in unit.valves:
                 try:
                     given = {valve.stretch: valve.towards * HARDLY * unit.amount(self.wants)}
-                    rig(self.layout, given, levels=self.levels, held=self.held, dry=self.under).solve(given)
+                    rig(
+                        self.layout, given, levels=self.levels, held=self.held, dry=self.under, backed=self.backed
+                    ).solve(given)
                 except SolveError:
                     self._drop(valve, float("nan"))
                     return True

@@ -84,6 +84,7 @@ def rig(
     levels: Mapping[str, float],
     held: Collection[str] = (),
     dry: Collection[str] = (),
+    backed: Collection[str] = (),
 ) -> Rig:
     """Cut a layout's stretches, so that their flows can be given.
 
@@ -93,6 +94,7 @@ def rig(
         levels: where the water stands in vessels whose level is not as stated [m above the datum].
         held: vessels to hold at that level, whatever they receive.
         dry: vessels whose water stays under their standpipes.
+        backed: vessels whose ports carry what they receive as a standpipe does.
 
     Returns:
         What can then be solved as often as wanted.
