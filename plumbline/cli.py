@@ -123,6 +123,16 @@ def _parser() -> argparse.ArgumentParser:
     parts.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parts.set_defaults(work=_parts)
 
+    sketch = commands.add_parser("sketch", help="a picture of the pipe with its trouble marked, as SVG")
+    sketch.add_argument("file", metavar="FILE", help="a layout file")
+    sketch.add_argument("-o", metavar="OUT.svg", dest="out", required=True, help="the picture to write")
+    sketch.add_argument("--view", default="iso", choices=("iso", "plan", "south", "north", "east", "west"),
+                        help="isometric, plan, or an elevation by the side it is seen from (default: iso)")  # fmt: skip
+    sketch.add_argument("--width", metavar="PIXELS", type=_pixels, default=960, help="of the picture (default: 960)")
+    sketch.add_argument("--to-scale", action="store_true", help="keep all lengths to scale, however short")
+    sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
+    sketch.set_defaults(work=_sketch)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -288,6 +298,25 @@ def _parts(chosen: argparse.Namespace) -> int:
         from .report.screen import put_on_screen
 
         put_on_screen(PartsView(bill, plan, costs))
+    return 0
+
+
+def _pixels(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 240 <= int(text) <= 4000:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a width in pixels: a whole number from 240 to 4000")
+    return int(text)
+
+
+def _sketch(chosen: argparse.Namespace) -> int:
+    from .check import check
+    from .layout import read_layout
+    from .page.sketch import sketch
+    from .page.sketch.svg import standalone
+    from .page.write import write_file
+
+    result = check(read_layout(chosen.file))
+    drawn = sketch(result, view=chosen.view, width=chosen.width, to_scale=chosen.to_scale)
+    write_file(chosen.out, standalone(drawn), force=chosen.force)
     return 0
 
 

@@ -90,8 +90,27 @@ def findings_page() -> str:
     return "\n".join(out).rstrip("\n") + "\n"
 
 
+PICTURES = {"tangle.svg": "layouts/tangle.yaml"}
+"""Pictures in docs/, each by the layout that it shows."""
+
+
+def picture(name: str) -> str:
+    """A picture as the code draws it now."""
+    from plumbline import check, read_layout
+    from plumbline.page.sketch import sketch
+    from plumbline.page.sketch.svg import standalone
+
+    return standalone(sketch(check(read_layout(ROOT / PICTURES[name]))))
+
+
 def main() -> None:
-    """Rewrite every page that is out of step."""
+    """Rewrite every page and picture that is out of step."""
+    for name in PICTURES:
+        path = ROOT / "docs" / name
+        drawn = picture(name)
+        if not path.exists() or path.read_text(encoding="utf-8") != drawn:
+            path.write_text(drawn, encoding="utf-8")
+            print(f"rewrote docs/{name}", file=sys.stderr)
     findings = ROOT / "docs" / "findings.md"
     if not findings.exists():
         findings.write_text("", encoding="utf-8")

@@ -1,0 +1,226 @@
+"""A check as a sketch: chooses the view, draws vessels, pipe, trouble, symbols and labels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...check import CheckResult
+from .labels import Label, PlacedLabel, place_labels
+from .naming import Text, label_texts
+from .places import Box, Placed, place
+from .spots import Spot, arrows_of, marks_of, spots_of
+from .strokes import Point, Strokes, draw_strokes
+from .trouble import Trouble, troubles
+from .views import View, views_named
+
+__all__ = ["NARROW", "Sketch", "draw_scene", "sketch"]
+
+NARROW = 600.0
+"""Paper narrower than this [px] shows less: no names of lines and fittings, no sharp bends."""
+
+SPREADS = (1.0, 1.35, 0.7)
+"""How far apart the ends in a vessel are drawn: the next is tried where pipe comes to lie on pipe."""
+
+TALL = 1.4
+"""Narrow paper is drawn higher by this factor: across there is no room, and down there is."""
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it."""
+
+    result: CheckResult
+    view: View
+    placed: Placed
+    strokes: Strokes
+    trouble: Trouble
+    spots: tuple[Spot, ...]
+    arrows: tuple[Spot, ...]
+    marks: tuple[tuple[str, Point], ...]
+    labels: tuple[PlacedLabel, ...]
+    texts: dict[str, Text]
+    outlines: tuple[tuple[Box, tuple[tuple[Point, ...], ...], tuple[Point, ...]], ...]
+    width: float
+    height: float
+    size: float
+    narrow: bool
+    scale: float
+    to_scale: bool = False
+
+
+def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False) -> Sketch:
+    """Draw a check.
+
+    Parameters:
+        result: of a check.
+        view: "iso", "plan", or the side that an elevation is seen from: "south", "north", "east", "west".
+        width: of the paper [px]; below `NARROW` only vessels, pumps and the numbers of findings are named.
+        to_scale: keep all lengths to scale, however short; otherwise they are eased.
+
+    Returns:
+        What `plumbline.page.sketch.svg` writes.
+    """
+    flows = result.flows
+    levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+    tall = TALL if width < NARROW and not to_scale else 1.0
+    scenes: list[Sketch] = []
+    for spread in SPREADS:
+        placed = place(result.layout, levels=levels, to_scale=to_scale, tall=tall, spread=spread)
+        scenes += (draw_scene(result, placed, one, width) for one in views_named(view))
+        best = min(scenes, key=_unclear)
+        if best.strokes.overlap < 8.0:
+            break
+    return _labelled(replace(best, to_scale=to_scale))
+
+
+def _unclear(scene: Sketch) -> float:
+    """How hard a view is to read: crossings, pipe on pipe, and vessels on vessels (as the rectangles around them, in units of
+    a crossing: a tenth of the paper is ten), and how small it has to be drawn."""
+    rects = []
+    for box, faces, _ in scene.outlines:
+        points = [point for face in faces for point in face]
+        xs, ys = [x for x, _ in points], [y for _, y in points]
+        rects.append((min(xs), min(ys), max(xs), max(ys), box.vessel))
+    hidden = 0.0
+    for i, one in enumerate(rects):
+        for other in rects[i + 1 :]:
+            across = max(min(one[2], other[2]) - max(one[0], other[0]), 0.0)
+            hidden += across * max(min(one[3], other[3]) - max(one[1], other[1]), 0.0)
+    crowded = (
+        len(scene.strokes.crossings) + 0.15 * scene.strokes.overlap + 100.0 * hidden / (scene.width * scene.height)
+    )
+    return crowded - 0.1 * scene.scale
+
+
+def draw_scene(result: CheckResult, placed: Placed, view: View, width: float) -> Sketch:
+    """All but the labels."""
+    narrow = width < NARROW
+    size = 11.0 if narrow else 12.0
+    margin = (26.0, 30.0) if narrow else (80.0, 46.0)
+    corners = [view(point) for point in placed.points.values()]
+    corners += [view(corner) for box in placed.boxes for corner in _corners(box)]
+    left, right = min(x for x, _, _ in corners), max(x for x, _, _ in corners)
+    top, bottom = min(y for _, y, _ in corners), max(y for _, y, _ in corners)
+    wide, high = max(right - left, 0.5), max(bottom - top, 0.5)
+    scale = min((width - 2 * margin[0]) / wide, 150.0, (1.5 if narrow else 1.15) * width / high)
+    shift = (0.5 * width - 0.5 * (left + right) * scale, margin[1] - top * scale)
+    height = high * scale + 2 * margin[1] + (60.0 if narrow else 30.0)
+    strokes = draw_strokes(result.layout, placed, view, scale, shift)
+    outlines = tuple((box, *_outline(box, view, scale, shift)) for box in _back_to_front(placed.boxes, view))
+    trouble = troubles(result, bends=not narrow)
+    spots = tuple(spots_of(result, strokes, view))
+    taken = [spot.place for spot in spots]
+    marks = tuple(marks_of(strokes, trouble, taken))
+    arrows = tuple(arrows_of(result, strokes, [*taken, *(place for _, place in marks)]))
+    return Sketch(
+        result,
+        view,
+        placed,
+        strokes,
+        trouble,
+        spots,
+        arrows,
+        marks,
+        (),
+        {},
+        outlines,
+        width,
+        height,
+        size,
+        narrow,
+        scale,
+    )
+
+
+# ---------------------------------------------------------------------- vessels
+
+
+def _corners(box: Box) -> list[tuple[float, float, float]]:
+    return [
+        (x, y, z)
+        for x in (box.low[0], box.high[0])
+        for y in (box.low[1], box.high[1])
+        for z in (box.low[2], box.high[2])
+    ]
+
+
+def _outline(
+    box: Box, view: View, scale: float, shift: Point
+) -> tuple[tuple[tuple[Point, ...], ...], tuple[Point, ...]]:
+    """A vessel's faces and its water's surface on paper: as a box seen from above, or as a rectangle."""
+
+    def paper(x: float, y: float, z: float) -> Point:
+        across, down, _ = view((x, y, z))
+        return (across * scale + shift[0], down * scale + shift[1])
+
+    (x0, y0, z0), (x1, y1, z1) = box.low, box.high
+    level = min(max(box.water, z0), z1)
+
+    def slab(z: float) -> tuple[Point, ...]:
+        return (paper(x0, y0, z), paper(x1, y0, z), paper(x1, y1, z), paper(x0, y1, z))
+
+    if not view.level:
+        return (slab(z1),), slab(level)
+    walls = []
+    for ax, ay, bx, by, out in (
+        (x0, y0, x1, y0, (0.0, -1.0)), (x1, y0, x1, y1, (1.0, 0.0)), (x1, y1, x0, y1, (0.0, 1.0)), (x0, y1, x0, y0, (-1.0, 0.0)),
+    ):  # fmt: skip
+        if out[0] * view.near[0] + out[1] * view.near[1] > 0.0:
+            walls.append((paper(ax, ay, z0), paper(bx, by, z0), paper(bx, by, z1), paper(ax, ay, z1)))
+    if abs(view.near[2]) < 1e-9:
+        ((a, b, _, _),) = walls
+        top = paper(x0, y0, level)[1]
+        return tuple(walls), (a, b, (b[0], top), (a[0], top))
+    return (*walls, slab(z1)), slab(level)
+
+
+def _back_to_front(boxes: Iterable[Box], view: View) -> list[Box]:
+    return sorted(
+        boxes, key=lambda box: sum(n * 0.5 * (a + b) for n, a, b in zip(view.near, box.low, box.high, strict=True))
+    )
+
+
+# ---------------------------------------------------------------------- labels
+
+
+def _labelled(scene: Sketch) -> Sketch:
+    texts = label_texts(scene)
+    segments, widths = obstacles(scene)
+    labels: list[Label] = [text.label for text in texts.values()]
+    wanted = sum(label.must for label in labels)
+    for more in range(8):
+        # Where there is no room for what has to be said, the paper grows.
+        height = scene.height + 40.0 * more
+        placed = place_labels(labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0))
+        if sum(one.label.must for one in placed) == wanted:
+            break
+    return replace(scene, labels=tuple(placed), texts=texts, height=height)
+
+
+def obstacles(scene: Sketch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The pipe as drawn, (n, 4) [px], and its half widths."""
+    pieces = [one for one in scene.strokes.every() if one.length > 0.0]
+    table = np.array([[*one.a, *one.b] for one in pieces], dtype=float).reshape(-1, 4)
+    return table, np.full(len(pieces), 2.4)
+
+
+def blocks(scene: Sketch) -> NDArray[np.float64]:
+    """Symbols, arrows and marks, (m, 4) of left, top, right, bottom [px]."""
+    from .symbols import SYMBOLS
+
+    rows = []
+    for spot in scene.spots:
+        half = SYMBOLS[spot.symbol].half
+        x, y = spot.place
+        if spot.symbol in ("cap", "plug"):
+            tip = (x + 11.0 * spot.faces[0], y + 11.0 * spot.faces[1])
+            rows.append([min(x, tip[0]) - 4, min(y, tip[1]) - 4, max(x, tip[0]) + 4, max(y, tip[1]) + 4])
+        else:
+            rows.append([x - half, y - half, x + half, y + half])
+    rows += [[x - 5, y - 5, x + 5, y + 5] for x, y in (spot.place for spot in scene.arrows)]
+    rows += [[x - 6.5, y - 6.5, x + 6.5, y + 6.5] for _, (x, y) in scene.marks]
+    return np.array(rows, dtype=float).reshape(-1, 4)

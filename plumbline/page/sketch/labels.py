@@ -1,0 +1,276 @@
+"""Labels that do not collide: each has many places to choose from, and takes the cheapest that is free.
+
+Greedy by importance, with eviction: a label that must be shown and finds no free place takes the one held by the fewest
+lesser labels, which look again; at the end each looks once more for a cheaper place. Point-feature label placement is
+NP-hard; greedy choice with local improvement is a usual answer (Christensen, Marks and Shieber 1995, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Label", "PlacedLabel", "Rect", "around", "beside", "place_labels"]
+
+Rect = tuple[float, float, float, float]
+"""Left, top, right, bottom [px]."""
+
+_AIR = 1.5
+"""Least distance of a label from pipe, marks and other labels [px]."""
+
+_LEADER = 15.0
+"""A label farther than this from what it names gets a line to it [px]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label of `width` × `height` [px] that names what is at `anchor`. `choices` are (x, y, cost) of its middle;
+    `weight` its importance; `must` if it may not be left out; `led` if a line leads to it from afar, which is counted from
+    `home` where that is given: the rectangle of the thing named."""
+
+    key: str
+    width: float
+    height: float
+    anchor: tuple[float, float]
+    choices: tuple[tuple[float, float, float], ...]
+    weight: float
+    must: bool = False
+    led: bool = True
+    home: Rect | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLabel:
+    """Where a label stands, and the line that leads to it, if any."""
+
+    label: Label
+    rect: Rect
+    leader: tuple[float, float, float, float] | None
+
+
+@dataclass
+class _Board:
+    labels: Sequence[Label]
+    rects: list[NDArray[np.float64]] = field(default_factory=list)
+    costs: list[NDArray[np.float64]] = field(default_factory=list)
+    leaders: list[NDArray[np.float64]] = field(default_factory=list)
+    chosen: dict[int, int] = field(default_factory=dict)
+
+    def hits(self, label: int) -> tuple[list[int], NDArray[np.bool_]]:
+        """The other placed labels, and which places of `label` collide with which of them, (n, m)."""
+        others = [other for other in self.chosen if other != label]
+        if not others:
+            return [], np.zeros((len(self.costs[label]), 0), dtype=bool)
+        rects = np.array([self.rects[other][self.chosen[other]] for other in others])
+        leaders = np.array([self.leaders[other][self.chosen[other]] for other in others])
+        bad = _rects_meet(self.rects[label], rects) | _segments_hit(self.rects[label], leaders)
+        return others, bad | _segments_hit(rects, self.leaders[label]).T
+
+
+def place_labels(
+    labels: Sequence[Label],
+    segments: NDArray[np.float64],
+    widths: NDArray[np.float64],
+    blocks: NDArray[np.float64],
+    bounds: Rect,
+) -> list[PlacedLabel]:
+    """Place labels.
+
+    Parameters:
+        labels: to be placed, with their choices.
+        segments: pipe, (n, 4) of x, y, x, y [px], and their half widths (n).
+        widths: see `segments`.
+        blocks: marks and symbols, (m, 4) of left, top, right, bottom [px].
+        bounds: of the paper [px].
+
+    Returns:
+        The labels that found a place, in the order given. Those that must be shown find one as long as the paper has room.
+    """
+    board = _Board(labels)
+    homes = [label.home for label in labels if label.home is not None]
+    for label in labels:
+        rects, costs = _choices(label, bounds)
+        free = ~_segments_hit(rects, segments, widths + _AIR).any(axis=1)
+        free &= ~_rects_meet(rects, blocks, _AIR).any(axis=1)
+        leaders = _leaders(label, rects[free])
+        crossed = _crossings(leaders, segments)
+        board.rects.append(rects[free])
+        board.costs.append(costs[free] + 1.5 * crossed + _elsewhere(label, rects[free], homes))
+        board.leaders.append(leaders)
+    waiting = sorted(range(len(labels)), key=lambda i: (not labels[i].must, -labels[i].weight, len(board.rects[i]), i))
+    evictions = 6 * len(labels)
+    while waiting:
+        one = waiting.pop(0)
+        place, evicted = _best(board, one, may_evict=labels[one].must and evictions > 0)
+        if place is None:
+            continue
+        for other in evicted:
+            del board.chosen[other]
+            waiting.append(other)
+            evictions -= 1
+        board.chosen[one] = place
+    for _ in range(2):
+        for one in list(board.chosen):
+            place, _evicted = _best(board, one, may_evict=False)
+            if place is not None and board.costs[one][place] < board.costs[one][board.chosen[one]]:
+                board.chosen[one] = place
+    out = []
+    for i, label in enumerate(labels):
+        if i in board.chosen:
+            rect, leader = board.rects[i][board.chosen[i]], board.leaders[i][board.chosen[i]]
+            drawn = tuple(map(float, leader)) if not np.isnan(leader[0]) else None
+            out.append(PlacedLabel(label, tuple(map(float, rect)), drawn))  # type: ignore[arg-type]
+    return out
+
+
+def _best(board: _Board, label: int, *, may_evict: bool) -> tuple[int | None, list[int]]:
+    """The cheapest free place of a label; else the one that drives out the least, and whom."""
+    costs = board.costs[label]
+    if not len(costs):
+        return None, []
+    others, hits = board.hits(label)
+    taken = hits.any(axis=1)
+    if not taken.all():
+        return int(np.argmin(np.where(taken, np.inf, costs))), []
+    if not may_evict:
+        return None, []
+    prices = [1e6 if board.labels[other].must else 100.0 * board.labels[other].weight + 50.0 for other in others]
+    place = int(np.argmin(costs + hits @ np.array(prices)))
+    return place, [other for other, bad in zip(others, hits[place], strict=True) if bad]
+
+
+def _choices(label: Label, bounds: Rect) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Rectangles within the paper, and their costs; a label that must be shown may stand anywhere."""
+    choices = list(label.choices)
+    if label.must:
+        step = max(label.height + 4.0, 14.0)
+        xs = np.arange(bounds[0] + label.width / 2, bounds[2] - label.width / 2 + 1e-9, 1.5 * step)
+        ys = np.arange(bounds[1] + label.height / 2, bounds[3] - label.height / 2 + 1e-9, step)
+        choices += [(x, y, 20.0 + 0.35 * math.dist((x, y), label.anchor)) for x in xs for y in ys]
+    table = np.array(choices, dtype=float).reshape(-1, 3)
+    half = np.array([label.width / 2, label.height / 2])
+    rects = np.hstack((table[:, :2] - half, table[:, :2] + half))
+    inside = (
+        (rects[:, 0] >= bounds[0])
+        & (rects[:, 1] >= bounds[1])
+        & (rects[:, 2] <= bounds[2])
+        & (rects[:, 3] <= bounds[3])
+    )
+    return rects[inside], table[inside, 2]
+
+
+def _leaders(label: Label, rects: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The line from a label's anchor to each of its places; NaN where it is near enough to need none."""
+    x, y = label.anchor
+    ends = np.column_stack((np.clip(x, rects[:, 0], rects[:, 2]), np.clip(y, rects[:, 1], rects[:, 3])))
+    out = np.column_stack((np.full(len(rects), x), np.full(len(rects), y), ends))
+    gap = np.hypot(ends[:, 0] - x, ends[:, 1] - y)
+    far = gap > _LEADER
+    if label.home is not None:
+        left, top, right, bottom = label.home
+        away = np.maximum(
+            np.maximum(left - rects[:, 2], rects[:, 0] - right), np.maximum(top - rects[:, 3], rects[:, 1] - bottom)
+        )
+        far = away > 6.0
+    out[~far | (not label.led)] = np.nan
+    return out
+
+
+def _elsewhere(label: Label, rects: NDArray[np.float64], homes: Sequence[Rect]) -> NDArray[np.float64]:
+    """What it costs to stand on something else's home."""
+    others = np.array([home for home in homes if home != label.home], dtype=float).reshape(-1, 4)
+    return np.asarray(
+        8.0 * _rects_meet(rects, others, 0.0).sum(axis=1) if label.home is not None else 0.0 * rects[:, 0]
+    )
+
+
+def _rects_meet(a: NDArray[np.float64], b: NDArray[np.float64], air: float = _AIR) -> NDArray[np.bool_]:
+    """Whether rectangles come nearer than `air`, (n, m)."""
+    return (
+        (a[:, None, 0] < b[None, :, 2] + air) & (b[None, :, 0] < a[:, None, 2] + air)
+        & (a[:, None, 1] < b[None, :, 3] + air) & (b[None, :, 1] < a[:, None, 3] + air)
+    )  # fmt: skip
+
+
+def _segments_hit(
+    rects: NDArray[np.float64], segments: NDArray[np.float64], widths: NDArray[np.float64] | float = 0.5
+) -> NDArray[np.bool_]:
+    """Whether segments of a half width touch rectangles, (n, m): the slab method. NaN segments touch nothing."""
+    pad = np.broadcast_to(np.asarray(widths), (len(segments),))[None, :]
+    low = np.zeros((len(rects), len(segments)))
+    high = np.ones_like(low)
+    inside = np.ones_like(low, dtype=bool)
+    for axis in (0, 1):
+        start, way = segments[None, :, axis], segments[None, :, axis + 2] - segments[None, :, axis]
+        near, far = rects[:, None, axis] - pad, rects[:, None, axis + 2] + pad
+        flat = np.abs(way) < 1e-9
+        safe = np.where(flat, 1.0, way)
+        t1, t2 = (near - start) / safe, (far - start) / safe
+        low = np.where(flat, low, np.maximum(low, np.minimum(t1, t2)))
+        high = np.where(flat, high, np.minimum(high, np.maximum(t1, t2)))
+        inside &= ~flat | ((start >= near) & (start <= far))
+    hit: NDArray[np.bool_] = inside & (low <= high) & ~np.isnan(segments[None, :, 0])
+    return hit
+
+
+def _crossings(leaders: NDArray[np.float64], segments: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How many segments each leader crosses."""
+    if not len(leaders) or not len(segments):
+        return np.zeros(len(leaders))
+    p, r = leaders[:, None, :2], leaders[:, None, 2:] - leaders[:, None, :2]
+    q, s = segments[None, :, :2], segments[None, :, 2:] - segments[None, :, :2]
+    cross = r[..., 0] * s[..., 1] - r[..., 1] * s[..., 0]
+    safe = np.where(np.abs(cross) < 1e-9, np.nan, cross)
+    d = q - p
+    t, u = (
+        (d[..., 0] * s[..., 1] - d[..., 1] * s[..., 0]) / safe,
+        (d[..., 0] * r[..., 1] - d[..., 1] * r[..., 0]) / safe,
+    )
+    with np.errstate(invalid="ignore"):
+        met = (t > 0.05) & (t < 0.99) & (u > 0.0) & (u < 1.0)
+    return np.asarray(met.sum(axis=1), dtype=float)
+
+
+def around(
+    anchor: tuple[float, float], width: float, height: float, near: float, *, far: float = 70.0
+) -> tuple[tuple[float, float, float], ...]:
+    """Places around a point, the nearest cheapest; right of it and above it before left and below."""
+    out = []
+    distance = near
+    while distance <= far:
+        for k in range(16):
+            angle = 2.0 * math.pi * k / 16
+            c, s = math.cos(angle), math.sin(angle)
+            # The label's own half size in that direction, so that its edge is `distance` away.
+            reach = min(
+                width / 2 / abs(c) if abs(c) > 1e-9 else math.inf, height / 2 / abs(s) if abs(s) > 1e-9 else math.inf
+            )
+            x, y = anchor[0] + c * (distance + reach), anchor[1] + s * (distance + reach)
+            out.append((x, y, (distance - near) * 0.6 + (0.8 if c < -0.1 else 0.0) + (0.5 if s > 0.1 else 0.0)))
+        distance += 7.0
+    return tuple(out)
+
+
+def beside(box: Rect, width: float, height: float) -> Iterable[tuple[float, float, float]]:
+    """Places in and around a rectangle: above and below it, at its sides, and inside."""
+    left, top, right, bottom = box
+    for gap in (4.0, 12.0, 22.0):
+        for share in (0.5, 0.3, 0.7, 0.1, 0.9):
+            x = left + share * (right - left)
+            y = top + share * (bottom - top)
+            lean = abs(share - 0.5)
+            yield (x, bottom + gap + height / 2, gap * 0.4 + lean)
+            yield (x, top - gap - height / 2, gap * 0.4 + lean + 0.3)
+            yield (right + gap + width / 2, y, gap * 0.4 + lean + 0.6)
+            yield (left - gap - width / 2, y, gap * 0.4 + lean + 0.6)
+    for across in (0.5, 0.35, 0.65, 0.2, 0.8):
+        for down in (0.5, 0.65, 0.35, 0.8, 0.2):
+            yield (
+                left + across * (right - left),
+                top + down * (bottom - top),
+                1.2 + abs(across - 0.5) + abs(down - 0.5),
+            )

@@ -1,0 +1,144 @@
+"""Where the trouble is: the findings as pieces of pipe, corners and places that a picture can show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ...check import CheckResult
+from ...findings import Finding
+from ...layout.model import Line, Part
+from ...upkeep.reach import sharp_kinds
+
+__all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "troubles"]
+
+TROUBLES = {
+    "dead": "dead leg: water stands still",
+    "uncleaned": "nothing cleans it",
+    "silts": "silts: water too slow",
+    "under": "less pressure than the air",
+    "sharp": "sharp bend",
+}
+"""The troubles that have a line or a mark of their own, in the order in which they win a pipe's line, and in words."""
+
+_KINDS = {
+    "dead-leg": "dead", "standing-water": "dead", "held-back": "dead", "cut-off": "dead", "unreachable": "uncleaned",
+    "slow-flow": "silts", "under-pressure": "under", "sharp-bend": "sharp",
+}  # fmt: skip
+
+_AT_START = frozenset({
+    "overtops", "thin-drain", "small-standpipe", "slow-sleeve", "level-drops", "fish-left-shallow", "siphons-back",
+    "no-way-out",
+})  # fmt: skip
+_AT_END = frozenset({"too-little-water", "thin-margin", "runs-away", "power-cut-overtops"})
+"""Kinds that speak of the vessel that their line comes from, or goes to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A piece of a line in trouble, `low` to `high` [m along it]."""
+
+    trouble: str
+    line: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A corner in trouble, `at` [m along the line]."""
+
+    trouble: str
+    line: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """All of it."""
+
+    spans: tuple[Span, ...]
+    marks: tuple[Mark, ...]
+
+
+def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
+    """Say which pipe and which corners are in trouble.
+
+    Parameters:
+        result: of a check.
+        bends: whether to mark sharp bends.
+
+    Returns:
+        Pieces and corners, only of kinds that the picture shows.
+    """
+    spans: list[Span] = []
+    marks: list[Mark] = []
+    for finding in result.findings:
+        trouble = _KINDS.get(finding.kind)
+        if trouble is None or finding.line is None or finding.line not in result.layout.lines:
+            continue
+        line = result.layout.lines[finding.line]
+        if trouble == "sharp" and not bends:
+            continue
+        if trouble == "sharp":
+            marks += [Mark(trouble, line.name, part.at) for part in tight_parts(result, line)]
+            continue
+        if finding.kind in ("held-back", "cut-off"):
+            still = result.flows.held if finding.kind == "held-back" else result.flows.cut_off
+            spans += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
+                      if one.line == line.name and one.id in still]  # fmt: skip
+            continue
+        low, high = span_of_finding(result, finding) or (0.0, line.length)
+        if high > low + 1e-9:
+            spans.append(Span(trouble, line.name, low, high))
+        else:
+            marks.append(Mark(trouble, line.name, low))
+    return Trouble(tuple(spans), tuple(marks))
+
+
+def tight_parts(result: CheckResult, line: Line) -> Iterator[Part]:
+    """The corners that a sharp-bend finding speaks of."""
+    limit = result.layout.limits["sharp bend"]
+    return (part for part in line.parts if part.kind in sharp_kinds() and part.turn > limit + 1e-6)
+
+
+def span_of_finding(result: CheckResult, finding: Finding) -> tuple[float, float] | None:
+    """The pipe that a finding speaks of [m along its line]: as it says, or its step, or its whole line; None without a
+    line."""
+    if finding.line is None or finding.line not in result.layout.lines:
+        return None
+    line = result.layout.lines[finding.line]
+    if finding.start is not None and finding.stop is not None:
+        return (finding.start, finding.stop)
+    part = next((part for part in line.parts if part.step == finding.step), None)
+    if part is None:
+        return (0.0, line.length)
+    if part.is_pipe:
+        return (part.at, part.at + part.length)
+    return (part.at, part.at)
+
+
+def place_of_finding(result: CheckResult, finding: Finding) -> tuple[str, float] | None:
+    """The place that a finding's number stands at: its line and how far along it [m]."""
+    span = span_of_finding(result, finding)
+    if span is None or finding.line is None:
+        return None
+    if finding.kind in _AT_START and finding.step is None:
+        return (finding.line, 0.0)
+    if finding.kind in _AT_END and finding.step is None:
+        return (finding.line, result.layout.lines[finding.line].length)
+    return (finding.line, 0.5 * (span[0] + span[1]))
+
+
+def bad_vessels(result: CheckResult) -> set[str]:
+    """Vessels that get too little or overtop, with the pumps on or off."""
+    short = {name for name, got in result.flows.vessels.items() if got.wanted and got.inflow < got.wanted * (1 - 1e-6)}
+    over = {
+        name
+        for name, got in result.flows.vessels.items()
+        if got.level is not None
+        and result.layout.vessels[name].rim is not None
+        and got.level > result.layout.vessels[name].base + (result.layout.vessels[name].rim or 0.0) + 1e-9
+    }
+    cut = {row.vessel for row in result.cut.vessels if row.spilled > 0.0} if result.cut is not None else set()
+    return short | over | cut

@@ -1,0 +1,369 @@
+"""The sketch: what is kept of the walk, who passes in front, and that no label hides anything.
+
+No published values but the isometric's own: three axes at 120°, equally foreshortened (ISO 5456-3, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import xml.etree.ElementTree as ET
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from conftest import ReadText
+
+from plumbline import check, read_layout
+from plumbline.check import CheckResult
+from plumbline.cli import main
+from plumbline.page.sketch import VIEWS, Sketch, sketch
+from plumbline.page.sketch.draw import blocks
+from plumbline.page.sketch.letters import text_width
+from plumbline.page.sketch.places import SHORTEST, Placed, place
+from plumbline.page.sketch.svg import standalone, style
+from plumbline.page.sketch.trouble import TROUBLES, troubles
+from plumbline.page.sketch.views import views_named
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@cache
+def checked(name: str) -> CheckResult:
+    return check(read_layout(LAYOUTS / name))
+
+
+@cache
+def drawn(name: str, view: str = "iso", width: float = 960.0) -> Sketch:
+    return sketch(checked(name), view=view, width=width)
+
+
+@cache
+def placed(name: str) -> Placed:
+    return place(checked(name).layout, levels={})
+
+
+# ---------------------------------------------------------------------- views
+
+
+@pytest.mark.published
+def test_isometric_axes_are_120_degrees_apart_and_equally_long() -> None:
+    """ISO 5456-3, isometric axonometry (from memory); as in pipe sketches, the vertical is upright."""
+    for view in views_named("iso"):
+        axes = [view(axis)[:2] for axis in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))]
+        assert [math.hypot(*axis) for axis in axes] == pytest.approx([1.0, 1.0, 1.0])
+        assert axes[2] == pytest.approx((0.0, -1.0))
+        cosines = [a[0] * b[0] + a[1] * b[1] for i, a in enumerate(axes) for b in axes[i + 1 :]]
+        assert all(abs(cosine) == pytest.approx(0.5) for cosine in cosines)
+        # What is nearer to the eye is lower on the paper at the same height.
+        assert view((view.near[0], view.near[1], 0.0))[1] > 0.0
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_a_point_above_another_is_never_drawn_below_it(name: str) -> None:
+    for view in views_named(name):
+        assert view((0.3, 0.2, 2.0))[1] <= view((0.3, 0.2, 1.0))[1]
+
+
+# ---------------------------------------------------------------------- places
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_runs_keep_their_direction_and_can_be_seen(name: str) -> None:
+    bones = placed(name).skeleton
+    for run in bones.runs:
+        a, b = placed(name).points[run.tail], placed(name).points[run.head]
+        by = [q - p for p, q in zip(a, b, strict=True)]
+        for axis in range(3):
+            assert by[axis] * run.by[axis] >= 0.0
+            assert (abs(by[axis]) < 1e-9) == (abs(run.by[axis]) < 1e-9) or abs(run.by[axis]) < 0.1 * math.hypot(*run.by)
+        assert math.hypot(*by) >= 0.9 * SHORTEST
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_ends_that_meet_are_drawn_at_one_point(name: str) -> None:
+    layout, points = checked(name).layout, placed(name).points
+    for one, other in placed(name).skeleton.ties:
+        assert points[one] == pytest.approx(points[other], abs=1e-6)
+    assert len(placed(name).skeleton.ties) >= len(layout.tees)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_heights_keep_their_order(name: str) -> None:
+    got = placed(name)
+    heights = sorted((got.skeleton.points[corner][2], got.points[corner][2]) for corner in got.points)
+    for (low, drawn_low), (high, drawn_high) in pairwise(heights):
+        if high - low > 1e-5:
+            assert drawn_high > drawn_low
+        else:
+            assert drawn_high == pytest.approx(drawn_low, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_end_in_a_vessel_is_inside_its_outline(name: str) -> None:
+    got = placed(name)
+    assert {box.vessel for box in got.boxes} == set(checked(name).layout.vessels)
+    for grip in got.skeleton.grips:
+        x, y, _ = got.points[grip.corner]
+        assert any(
+            box.low[0] <= x <= box.high[0] and box.low[1] <= y <= box.high[1]
+            for box in got.boxes
+            if box.vessel == grip.vessel
+        ), grip
+
+
+def test_to_scale_keeps_every_length() -> None:
+    for name in ("tangle.yaml", "ring_main.yaml", "terraces.yaml"):
+        got = place(checked(name).layout, levels={}, to_scale=True)
+        unit = None
+        for run in got.skeleton.runs:
+            by = [q - p for p, q in zip(got.points[run.tail], got.points[run.head], strict=True)]
+            unit = unit or math.hypot(*run.by) / math.hypot(*by)
+            assert [one * unit for one in by] == pytest.approx(list(run.by), abs=2e-3)
+
+
+def test_a_file_with_one_line_and_no_length_is_drawn(read_text: ReadText) -> None:
+    result = check(
+        read_text("""
+        name: bare
+        water: 20 degC
+        vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}}
+        lines: {only: {pipe: pvc 25, from: {vessel: a, height: 0.1 m}, route: [{down: 1 m}], to: {vessel: b, height: 0.1 m}}}
+    """)
+    )
+    for view in VIEWS:
+        ET.fromstring(standalone(sketch(result, view=view)))
+
+
+# ---------------------------------------------------------------------- crossings
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_pipe_behind_has_the_gap(name: str) -> None:
+    """Which passes in front, found again from the drawn places: by solving for the two points in space that the
+    crossing hides behind each other."""
+    scene = drawn(name)
+    for crossing in scene.strokes.crossings:
+        at = {}
+        for which, segment in (("front", crossing.front), ("behind", crossing.behind)):
+            t = math.dist(segment.a, crossing.place) / segment.length
+            at[which] = segment.near_a + t * (segment.near_b - segment.near_a)
+        assert at["front"] > at["behind"]
+        for piece in scene.strokes.pieces(
+            crossing.behind.line, 0.0, checked(name).layout.lines[crossing.behind.line].length
+        ):
+            for a, b in pairwise(piece):
+                gap = min(math.dist(crossing.place, (a[0] + k / 50 * (b[0] - a[0]), a[1] + k / 50 * (b[1] - a[1])))
+                          for k in range(51))  # fmt: skip
+                same_line = crossing.front.line == crossing.behind.line
+                assert gap > 5.0 or same_line, crossing
+    if name == "tangle.yaml":
+        assert len(scene.strokes.crossings) > 5
+
+
+def test_a_pipe_over_another_is_in_front(read_text: ReadText) -> None:
+    result = check(
+        read_text("""
+        name: cross
+        water: 20 degC
+        vessels:
+          a: {base: 2 m, water: 1 m, at: {east: 0 m, north: 0 m}}
+          b: {base: 1 m, water: 1 m, at: {east: 1 m, north: -1 m}}
+          c: {base: 0 m, water: 1 m}
+          d: {base: 0 m, water: 1 m}
+        lines:
+          high: {pipe: pvc 25, from: {vessel: a, height: 0.1 m}, route: [{east: 2 m}], to: {vessel: c, height: 2.1 m}}
+          low: {pipe: pvc 25, from: {vessel: b, height: 0.1 m}, route: [{north: 2 m}], to: {vessel: d, height: 1.1 m}}
+    """)
+    )
+    (crossing,) = sketch(result, view="plan", to_scale=True).strokes.crossings
+    assert (crossing.front.line, crossing.behind.line) == ("high", "low")
+
+
+# ---------------------------------------------------------------------- labels
+
+
+def meets(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+@pytest.mark.parametrize("width", [960.0, 360.0])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_label_hides_another_or_a_pipe(name: str, width: float) -> None:
+    """A second, plain way: rectangles by pairs, and points every half pixel along all pipe, hidden or not."""
+    for view in ("iso", "plan", "south") if name == "tangle.yaml" else ("iso",):
+        scene = drawn(name, view, width)
+        rects = [one.rect for one in scene.labels]
+        for i, one in enumerate(rects):
+            assert 0 <= one[0] < one[2] <= scene.width
+            assert 0 <= one[1] < one[3] <= scene.height
+            assert not any(meets(one, other) for other in rects[i + 1 :])
+            assert not any(meets(one, tuple(block)) for block in blocks(scene))
+        for segment in scene.strokes.every():
+            count = max(int(segment.length / 0.5), 1)
+            for k in range(count + 1):
+                x = segment.a[0] + k / count * (segment.b[0] - segment.a[0])
+                y = segment.a[1] + k / count * (segment.b[1] - segment.a[1])
+                for label, rect in zip(scene.labels, rects, strict=True):
+                    assert not (rect[0] < x < rect[2] and rect[1] < y < rect[3]), (label.label.key, segment.line)
+
+
+@pytest.mark.parametrize("width", [960.0, 360.0])
+@pytest.mark.parametrize("name", NAMES)
+def test_vessels_pumps_and_the_worst_findings_are_named(name: str, width: float) -> None:
+    result, scene = checked(name), drawn(name, "iso", width)
+    keys = {one.label.key for one in scene.labels}
+    assert {f"vessel {vessel} 1" for vessel in result.layout.vessels} <= keys
+    assert {f"pump {line.start.name}" for line in result.layout.lines.values() if line.start.kind == "pump"} <= keys
+    placeable = [i for i, one in enumerate(result.findings) if one.level == "fail" and one.line is not None]
+    assert {f"finding {i + 1}" for i in placeable[:6]} <= keys
+
+
+def test_no_letter_is_wider_than_counted() -> None:
+    """Against the metrics of DejaVu Sans, as shipped with matplotlib."""
+    from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"))
+    font.set_size(100.0, 72.0)
+    for code in (*range(0x20, 0x7F), *range(0xA1, 0x180), *range(0x391, 0x3A2), *range(0x410, 0x450), 0x2026, 0x2013):
+        width = font.load_char(code).linearHoriAdvance / 65536.0
+        assert text_width(chr(code), 100.0) >= width - 0.5, chr(code)
+
+
+def test_most_names_find_room() -> None:
+    for name in NAMES:
+        scene = drawn(name)
+        assert len(scene.labels) >= 0.55 * len(scene.texts), name
+
+
+# ---------------------------------------------------------------------- trouble
+
+
+def test_trouble_has_its_own_dashes_and_its_own_mark() -> None:
+    """Colour-blind or printed in grey, each is told by its dashes or by its mark."""
+    sheet = style()
+    dashes = {
+        name: re.search(rf"\.pipe\.{name} {{[^}}]*stroke-dasharray: ([\d. ]+)", sheet)
+        for name in TROUBLES
+        if name != "sharp"
+    }
+    assert all(dashes.values())
+    assert len({found[1] for found in dashes.values() if found}) == len(dashes)
+    from plumbline.page.sketch.symbols import trouble_mark
+
+    marks = {name: tuple(ET.tostring(one) for one in trouble_mark(name)) for name in TROUBLES}
+    shapes = {re.sub(rb'class="[^"]*"', b"", b"".join(mark)) for mark in marks.values()}
+    assert len(shapes) == len(TROUBLES)
+
+
+def test_the_tangle_shows_what_is_wrong_where_it_is() -> None:
+    spans = troubles(checked("tangle.yaml")).spans
+    assert ("uncleaned", "tomato feed") in {(one.trouble, one.line) for one in spans}
+    assert ("dead", "old bed feed") in {(one.trouble, one.line) for one in spans}
+    assert ("silts", "overflow") in {(one.trouble, one.line) for one in spans}
+    root = ET.fromstring(standalone(drawn("tangle.yaml")))
+    by_stretch = {group.get("data-stretch"): group for group in root.iter(f"{SVG}g") if group.get("class") == "stretch"}
+    assert set(by_stretch) == {one.id for one in checked("tangle.yaml").layout.stretches}
+    first = next(one.id for one in checked("tangle.yaml").layout.stretches if one.line == "tomato feed")
+    looks = {(path.get("class") or "").split()[-1] for path in by_stretch[first].iter(f"{SVG}path")}
+    assert looks == {"hit", "uncleaned"}
+    bad = [group for group in root.iter(f"{SVG}g") if "bad" in (group.get("class") or "").split()]
+    assert {(group[0].text or "").split(":")[0] for group in bad} == {"tomato bed", "herb trough"}
+
+
+def test_a_sound_layout_shows_no_trouble() -> None:
+    root = ET.fromstring(standalone(drawn("courtyard.yaml")))
+    classes = {word for one in root.iter() for word in (one.get("class") or "").split()}
+    assert not classes & {"bad", "fail", "warn", "mark", *TROUBLES}
+
+
+def test_arrows_point_the_way_the_water_goes() -> None:
+    scene = drawn("siphon.yaml")
+    strokes = scene.strokes
+    for stretch in checked("siphon.yaml").layout.stretches:
+        flow = checked("siphon.yaml").flows.stretches[stretch.id].flow
+        near = [one for one in scene.arrows if min(math.dist(one.place, strokes.place(stretch.line, stretch.start + k / 400 *
+                (stretch.stop - stretch.start))) for k in range(401)) < 1.5]  # fmt: skip
+        assert near, stretch.id
+        for arrow in near:
+            ahead = (arrow.place[0] + 4 * math.cos(arrow.turn), arrow.place[1] + 4 * math.sin(arrow.turn))
+
+            def along(point: tuple[float, float], stretch: object = stretch) -> float:
+                return min((math.dist(point, strokes.place(stretch.line, stretch.start + k / 400 * (stretch.stop - stretch.start))), k)
+                           for k in range(401))[1]  # type: ignore[attr-defined]  # fmt: skip
+
+            assert (along(ahead) - along(arrow.place)) * flow > 0.0
+
+
+# ---------------------------------------------------------------------- safety
+
+
+EVIL = """<script>alert(1)</script>" onload='x' & ]]>"""
+
+
+def evil(read_text: ReadText) -> CheckResult:
+    name = EVIL.replace("'", "''")
+    return check(
+        read_text(f"""
+        name: '{name}'
+        water: 20 degC
+        vessels:
+          '{name} tank': {{holds: fish, base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}}
+          '{name} bed': {{holds: plants, base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2, wants: 100 L/min}}
+        pumps:
+          '{name} pump': {{in: '{name} tank', curve: [[0 L/min, 3 m], [20 L/min, 2 m], [40 L/min, 0.5 m]]}}
+        lines:
+          '{name} riser':
+            pipe: pvc 25
+            from: '{name} pump'
+            route: [{{up: 1.4 m}}, {{cap: {{id: '{name} cap', faces: west}}}}, {{east: 1 m}}]
+            to: '{name} bed'
+          back:
+            pipe: pvc 50
+            from: {{vessel: '{name} bed', standpipe: 0.2 m}}
+            route: [{{down: 0.3 m}}, elbow, {{west: 1 m}}]
+            to: '{name} tank'
+    """)
+    )
+
+
+def test_names_are_escaped(read_text: ReadText) -> None:
+    result = evil(read_text)
+    text = standalone(sketch(result))
+    assert "<script" not in text
+    assert "onload='x'" in text.replace("&quot;", '"')
+    root = ET.fromstring(text)
+    allowed = {"svg", "title", "style", "rect", "g", "path", "circle", "text"}
+    assert {one.tag.removeprefix(SVG) for one in root.iter()} <= allowed
+    assert not {key for one in root.iter() for key in one.attrib if key.startswith("on")}
+    assert (root[0].text or "").startswith(EVIL)
+
+
+# ---------------------------------------------------------------------- the command
+
+
+def test_the_command_writes_whole_files_and_over_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out.svg"
+    layout = str(LAYOUTS / "siphon.yaml")
+    assert main(["sketch", layout, "-o", str(out)]) == 0
+    first = out.read_text(encoding="utf-8")
+    assert first == standalone(sketch(checked("siphon.yaml")))
+    assert main(["sketch", layout, "-o", str(out), "--view", "south"]) == 2
+    assert capsys.readouterr().err == f"'{out}' is there already. Give another name, or --force to write over it.\n"
+    assert out.read_text(encoding="utf-8") == first
+    assert main(["sketch", layout, "-o", str(out), "--view", "south", "--force"]) == 0
+    assert "seen from the south" in out.read_text(encoding="utf-8")
+    assert main(["sketch", layout, "-o", str(tmp_path / "no" / "out.svg")]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["out.svg"]
+    with pytest.raises(SystemExit):
+        main(["sketch", layout, "-o", str(out), "--width", "nine"])
+    assert "a whole number from 240 to 4000" in capsys.readouterr().err
+
+
+def test_the_same_file_always_gives_the_same_picture() -> None:
+    assert standalone(sketch(checked("tangle.yaml"))) == standalone(drawn("tangle.yaml"))
