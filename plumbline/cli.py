@@ -133,6 +133,12 @@ def _parser() -> argparse.ArgumentParser:
     sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
     sketch.set_defaults(work=_sketch)
 
+    page = commands.add_parser("page", help="the report that a client keeps, as one HTML file")
+    page.add_argument("file", metavar="FILE", help="a layout file")
+    page.add_argument("-o", metavar="OUT.html", dest="out", required=True, help="the page to write")
+    page.add_argument("--force", action="store_true", help="write over a page that is there")
+    page.set_defaults(work=_page)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -318,6 +324,17 @@ def _sketch(chosen: argparse.Namespace) -> int:
     drawn = sketch(result, view=chosen.view, width=chosen.width, to_scale=chosen.to_scale)
     write_file(chosen.out, standalone(drawn), force=chosen.force)
     return 0
+
+
+def _page(chosen: argparse.Namespace) -> int:
+    from .check import check
+    from .layout import read_layout
+    from .page.page import page
+    from .page.write import write_file
+
+    result = check(read_layout(chosen.file))
+    write_file(chosen.out, page(result), force=chosen.force)
+    return 1 if result.verdict == "fail" else 0
 
 
 def _explain(chosen: argparse.Namespace) -> int:

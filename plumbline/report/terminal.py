@@ -16,7 +16,7 @@ from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
-from .words import duty_words, first_sentence, level_word, place_of, power_cut_words
+from .words import duty_words, enough_words, first_sentence, level_word, place_of, power_cut_words, range_words
 
 __all__ = ["CheckView"]
 
@@ -97,11 +97,11 @@ class CheckView:
             if vessel.wants:
                 share = got.inflow / vessel.wants - 1.0
                 margin = f"{share:+.0%}"
-                word = self._enough(name, share)
+                word = enough_words(self.result, name, share)
             style = _STYLES["fail"] if word.startswith("too little") else ""
             given = (show(got.outflow, "flow", units) if got.outflow > 0.0 else "",) if only_give else ()
             table.add_row(
-                Text(name), show(got.inflow, "flow", units), *given, self._range(name),
+                Text(name), show(got.inflow, "flow", units), *given, range_words(self.result, name),
                 show(vessel.wants, "flow", units) if vessel.wants else "", margin, Text(word, style=style),
             )  # fmt: skip
         for line in layout.lines.values():
@@ -113,25 +113,6 @@ class CheckView:
                     blank = ("",) if only_give else ()
                     table.add_row(place, show(flow, "flow", units), *blank, "", "", "", what)
         return table
-
-    def _enough(self, name: str, share: float) -> str:
-        """Whether a vessel gets enough, with how sure that is."""
-        if share < -1e-6:
-            enough = "too little"
-        elif share >= 1.0:
-            enough = "far more than wanted"
-        else:
-            enough = "enough" if share >= self.result.layout.limits["margin"] else "just enough"
-        sure = self.result.sure.vessels[name].word if self.result.sure is not None else None
-        return f"{enough}, {'that is doubtful' if sure == 'doubtful' else sure}" if sure in ("surely", "probably", "doubtful") and (
-            share < 1.0) else enough  # fmt: skip
-
-    def _range(self, name: str) -> str:
-        sure = self.result.sure
-        if sure is None or sure.vessels[name].inflow.value <= 0.0:
-            return ""
-        found, units = sure.vessels[name].inflow, self.result.layout.units
-        return f"{show(found.low, 'flow', units, unit=False)} to {show(found.high, 'flow', units, unit=False)}"
 
     def _levels(self) -> Table:
         """Where the water stands in the vessels whose drains carry what they receive."""

@@ -8,7 +8,7 @@ from ..hydraulics.flows import Duty
 from ..layout.model import Pump
 from ..units import Units, show
 
-__all__ = ["duty_words", "first_sentence", "level_word", "place_of", "power_cut_words"]
+__all__ = ["duty_words", "enough_words", "first_sentence", "level_word", "place_of", "power_cut_words", "range_words"]
 
 _LEAST_FALL = 1e-3
 """A siphon that lowers its vessel by less than this is not worth a word [m]."""
@@ -67,6 +67,27 @@ def place_of(finding: Finding) -> str:
     if finding.line is None:
         return ""
     return f"{finding.line} step {finding.step}" if finding.step is not None else finding.line
+
+
+def enough_words(result: CheckResult, vessel: str, share: float) -> str:
+    """Whether a vessel gets enough, with how sure that is; `share` is what it gets over what it wants, less one."""
+    if share < -1e-6:
+        enough = "too little"
+    elif share >= 1.0:
+        enough = "far more than wanted"
+    else:
+        enough = "enough" if share >= result.layout.limits["margin"] else "just enough"
+    sure = result.sure.vessels[vessel].word if result.sure is not None else None
+    return f"{enough}, {'that is doubtful' if sure == 'doubtful' else sure}" if sure in ("surely", "probably", "doubtful") and (
+        share < 1.0) else enough  # fmt: skip
+
+
+def range_words(result: CheckResult, vessel: str) -> str:
+    """What a vessel most likely gets; nothing where that is not known or it gets none."""
+    if result.sure is None or result.sure.vessels[vessel].inflow.value <= 0.0:
+        return ""
+    found, units = result.sure.vessels[vessel].inflow, result.layout.units
+    return f"{show(found.low, 'flow', units, unit=False)} to {show(found.high, 'flow', units, unit=False)}"
 
 
 def duty_words(pump: Pump, duty: Duty, units: Units) -> str:

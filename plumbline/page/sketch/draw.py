@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -50,6 +51,7 @@ class Sketch:
     narrow: bool
     scale: float
     to_scale: bool = False
+    compass: Point = (36.0, 34.0)
 
 
 def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False) -> Sketch:
@@ -188,6 +190,7 @@ def _back_to_front(boxes: Iterable[Box], view: View) -> list[Box]:
 
 
 def _labelled(scene: Sketch) -> Sketch:
+    scene = replace(scene, compass=_compass(scene))
     texts = label_texts(scene)
     segments, widths = obstacles(scene)
     labels: list[Label] = [text.label for text in texts.values()]
@@ -198,7 +201,24 @@ def _labelled(scene: Sketch) -> Sketch:
         placed = place_labels(labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0))
         if sum(one.label.must for one in placed) == wanted:
             break
+    used = [one.rect[3] for one in placed] + [y for rows in segments for y in (rows[1], rows[3])]
+    used += [y for _, faces, _ in scene.outlines for face in faces for _, y in face]
+    height = min(height, max(*used, scene.compass[1] + 20.0) + 14.0)
     return replace(scene, labels=tuple(placed), texts=texts, height=height)
+
+
+def _compass(scene: Sketch) -> Point:
+    """The corner of the paper with the most room, the upper left before the others."""
+    corners = [(x, y) for y in (34.0, scene.height - 64.0) for x in (36.0, scene.width - 36.0)]
+    things = [point for _, faces, _ in scene.outlines for face in faces for point in face]
+    for one in scene.strokes.every():
+        steps = int(one.length / 10.0) + 1
+        things += [(one.a[0] + k / steps * (one.b[0] - one.a[0]), one.a[1] + k / steps * (one.b[1] - one.a[1]))
+                   for k in range(steps + 1)]  # fmt: skip
+    room = [min((math.dist(corner, thing) for thing in things), default=99.0) for corner in corners]
+    return next(
+        (corner for corner, free in zip(corners, room, strict=True) if free > 40.0), corners[room.index(max(room))]
+    )
 
 
 def obstacles(scene: Sketch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -222,5 +242,7 @@ def blocks(scene: Sketch) -> NDArray[np.float64]:
         else:
             rows.append([x - half, y - half, x + half, y + half])
     rows += [[x - 5, y - 5, x + 5, y + 5] for x, y in (spot.place for spot in scene.arrows)]
+    x, y = scene.compass
+    rows.append([x - 28.0, y - 28.0, x + 28.0, y + 28.0])
     rows += [[x - 6.5, y - 6.5, x + 6.5, y + 6.5] for _, (x, y) in scene.marks]
     return np.array(rows, dtype=float).reshape(-1, 4)

@@ -60,15 +60,21 @@ class _Board:
     leaders: list[NDArray[np.float64]] = field(default_factory=list)
     chosen: dict[int, int] = field(default_factory=dict)
 
-    def hits(self, label: int) -> tuple[list[int], NDArray[np.bool_]]:
-        """The other placed labels, and which places of `label` collide with which of them, (n, m)."""
+    def hits(self, label: int) -> tuple[list[int], NDArray[np.bool_], NDArray[np.bool_]]:
+        """The other placed labels; which places of `label` collide with which of them, (n, m); and where only the line that
+        leads to one of the two passes under the other, (n, m)."""
         others = [other for other in self.chosen if other != label]
         if not others:
-            return [], np.zeros((len(self.costs[label]), 0), dtype=bool)
+            none = np.zeros((len(self.costs[label]), 0), dtype=bool)
+            return [], none, none
         rects = np.array([self.rects[other][self.chosen[other]] for other in others])
         leaders = np.array([self.leaders[other][self.chosen[other]] for other in others])
-        bad = _rects_meet(self.rects[label], rects) | _segments_hit(self.rects[label], leaders)
-        return others, bad | _segments_hit(rects, self.leaders[label]).T
+        bad = _rects_meet(self.rects[label], rects)
+        return (
+            others,
+            bad,
+            ~bad & (_segments_hit(self.rects[label], leaders) | _segments_hit(rects, self.leaders[label]).T),
+        )
 
 
 def place_labels(
@@ -132,14 +138,26 @@ def _best(board: _Board, label: int, *, may_evict: bool) -> tuple[int | None, li
     costs = board.costs[label]
     if not len(costs):
         return None, []
-    others, hits = board.hits(label)
-    taken = hits.any(axis=1)
+    others, hits, passed = board.hits(label)
+    taken = (hits | passed).any(axis=1)
     if not taken.all():
         return int(np.argmin(np.where(taken, np.inf, costs))), []
+    if not board.labels[label].must:
+        return None, []
+    prices = np.array(
+        [1e6 if board.labels[other].must else 100.0 * board.labels[other].weight + 50.0 for other in others]
+    )
+    price = costs + (hits | passed) @ prices
+    place = int(np.argmin(price))
+    if may_evict and price[place] < 1e6:
+        return place, [other for other, bad in zip(others, (hits | passed)[place], strict=True) if bad]
+    # For want of anything better its line may pass under other labels.
+    taken = hits.any(axis=1)
+    if not taken.all():
+        return int(np.argmin(np.where(taken, np.inf, costs + 25.0 * passed.sum(axis=1)))), []
     if not may_evict:
         return None, []
-    prices = [1e6 if board.labels[other].must else 100.0 * board.labels[other].weight + 50.0 for other in others]
-    place = int(np.argmin(costs + hits @ np.array(prices)))
+    place = int(np.argmin(costs + hits @ prices))
     return place, [other for other, bad in zip(others, hits[place], strict=True) if bad]
 
 

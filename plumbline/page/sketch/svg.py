@@ -241,7 +241,9 @@ def _compass(sketch: Sketch) -> Element:
     size = math.hypot(x, y)
     x, y = x / size * 17.0, y / size * 17.0
     angle = math.degrees(math.atan2(y, x))
-    group = element("g", {"class": "compass", "transform": "translate(36 34)"})
+    group = element(
+        "g", {"class": "compass", "transform": f"translate({number(sketch.compass[0])} {number(sketch.compass[1])})"}
+    )
     group.append(element("title", text="north" if letter == "N" else "up"))
     group.append(element("path", {"class": "bar thin", "d": polyline([(-0.4 * x, -0.4 * y), (0.7 * x, 0.7 * y)])}))
     group.append(element("path", {"class": "solid", "d": "M-5 -3.5L4 0L-5 3.5Z",

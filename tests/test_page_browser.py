@@ -1,0 +1,351 @@
+"""The page and the sketch as a browser shows them: measured from what is drawn, not from what was meant.
+
+Skipped where there is no browser or no driver; `.ci/run` installs both.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from conftest import ReadText
+from test_page import page_of
+from test_sketch import EVIL, checked, drawn, evil
+
+from plumbline.page.page import page
+from plumbline.page.sketch.svg import standalone
+from plumbline.units import show
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+BROWSER = os.environ.get("PLUMBLINE_BROWSER") or shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    driver = pytest.importorskip("playwright.sync_api", reason="the browser's driver is not installed")
+    if BROWSER is None:
+        pytest.skip("no browser is installed (looked for chromium; PLUMBLINE_BROWSER names another)")
+    with driver.sync_playwright() as run:
+        browser = run.chromium.launch(executable_path=BROWSER, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+class Opened:
+    """A page in a browser, with all that it said and asked for."""
+
+    def __init__(self, browser: Browser, path: Path, text: str, width: int = 1200, **settings: Any) -> None:
+        path.write_text(text, encoding="utf-8")
+        self.page: Page = browser.new_page(viewport={"width": width, "height": 800}, **settings)
+        self.told: list[str] = []
+        self.asked: list[str] = []
+        self.page.on("console", lambda message: self.told.append(message.text))
+        self.page.on("pageerror", lambda error: self.told.append(str(error)))
+        self.page.on("dialog", lambda dialog: (self.told.append(dialog.message), dialog.dismiss()))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.goto(path.as_uri())
+        self.url = path.as_uri()
+
+    def run(self, script: str, argument: object = None) -> Any:
+        return self.page.evaluate(script, argument)
+
+
+@pytest.fixture
+def opened(browser: Browser, tmp_path: Path) -> Iterator[Any]:
+    """Open a text in a fresh page; closed at the end."""
+    pages: list[Opened] = []
+
+    def open_it(text: str, width: int = 1200, **settings: Any) -> Opened:
+        pages.append(Opened(browser, tmp_path / "page.html", text, width, **settings))
+        return pages[-1]
+
+    yield open_it
+    for one in pages:
+        one.page.close()
+
+
+@cache
+def report(name: str) -> str:
+    return page_of(name)
+
+
+# ---------------------------------------------------------------------- quiet
+
+
+@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
+def test_it_opens_without_a_word_and_without_asking_for_anything(name: str, opened: Any) -> None:
+    got = opened(report(name))
+    got.page.locator("a.stretch:visible").first.hover(force=True)
+    assert got.told == []
+    assert got.asked == [got.url]
+
+
+def test_names_run_nothing(read_text: ReadText, opened: Any) -> None:
+    got = opened(page(evil(read_text)))
+    assert got.told == []
+    assert got.page.locator("h1").inner_text() == EVIL
+    assert got.run("document.scripts.length") == 1
+    got.page.locator("a.stretch").first.dispatch_event("click")
+    assert got.page.locator("#pipe-facts b").inner_text().startswith(EVIL)
+    assert got.told == []
+
+
+# ---------------------------------------------------------------------- clicks
+
+LIT = """(number) => {
+  const shown = (one) => one.getClientRects().length > 0;
+  const at = (path, s) => path.getPointAtLength(s).matrixTransform(path.getCTM());
+  const points = (path) => path.tagName === 'circle'
+    ? [new DOMPoint(path.cx.baseVal.value, path.cy.baseVal.value).matrixTransform(path.getCTM())]
+    : Array.from({length: 240}, (_, k) => at(path, k / 239 * path.getTotalLength()));
+  const lit = Array.from(document.querySelectorAll('.light.on')).filter(shown);
+  const pipes = {};
+  for (const one of document.querySelectorAll('a.stretch .hit')) {
+    if (!shown(one)) continue;
+    const line = one.closest('a').dataset.line;
+    (pipes[line] = pipes[line] || []).push(...points(one));
+  }
+  return lit.map((one) => {
+    const near = {};
+    for (const [line, all] of Object.entries(pipes)) {
+      near[line] = Math.max(...points(one).map((p) => Math.min(...all.map((q) => Math.hypot(p.x - q.x, p.y - q.y)))));
+    }
+    const order = Object.entries(near).sort((a, b) => a[1] - b[1]);
+    return {finding: one.dataset.finding, line: order[0][0], off: order[0][1]};
+  });
+}"""
+"""Which findings are lit, and which line's pipe lies nearest under the light, by how much at its worst point [px]."""
+
+
+@pytest.mark.parametrize("width", [1200, 360])
+def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
+    got = opened(report("tangle.yaml"), width)
+    findings = checked("tangle.yaml").findings
+    lit_lines = 0
+    for number, finding in enumerate(findings, start=1):
+        badge = got.page.locator(f"li.finding[data-finding='{number}'] .badge")
+        if badge.get_attribute("data-light") is None:
+            continue
+        badge.click()
+        lit = got.run(LIT, str(number))
+        assert [one["finding"] for one in lit] == [str(number)]
+        assert badge.get_attribute("aria-pressed") == "true"
+        assert lit[0]["off"] < 2.5
+        if finding.start is not None and finding.start != finding.stop:
+            assert lit[0]["line"] == finding.line, finding
+            lit_lines += 1
+    assert lit_lines > 10
+    assert got.run("document.getElementById('picture').getBoundingClientRect().top") < 800
+    badge.click()
+    assert got.run(LIT, "") == []
+
+
+def test_the_keyboard_does_what_a_click_does(opened: Any) -> None:
+    got = opened(report("tangle.yaml"))
+    badge = got.page.locator("li.finding[data-finding='3'] .badge")
+    badge.focus()
+    got.page.keyboard.press("Enter")
+    assert [one["finding"] for one in got.run(LIT, "")] == ["3"]
+    got.page.keyboard.press("Space")
+    assert got.run(LIT, "") == []
+    pipe = got.page.locator("a.stretch:visible").nth(2)
+    pipe.focus()
+    got.page.keyboard.press("Enter")
+    assert got.page.locator("#pipe-facts b").inner_text() == pipe.get_attribute("data-stretch")
+
+
+def test_a_click_on_a_pipe_shows_its_numbers(opened: Any) -> None:
+    result = checked("tangle.yaml")
+    got = opened(report("tangle.yaml"))
+    for stretch in result.layout.stretches:
+        got.page.locator(f'.for-wide a.stretch[data-stretch="{stretch.id}"]').dispatch_event("click")
+        assert got.page.locator("#pipe-facts b").inner_text() == stretch.id
+        shown = got.page.locator("#pipe-facts").inner_text()
+        flow = result.flows.stretches[stretch.id].flow
+        assert f"flow\n{show(flow, 'flow', result.layout.units)}" in shown
+        assert f"length\n{show(stretch.length, 'length', result.layout.units)}" in shown
+
+
+# ---------------------------------------------------------------------- without a script
+
+
+def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
+    context = browser.new_context(java_script_enabled=False, viewport={"width": 1200, "height": 800})
+    try:
+        path = tmp_path / "page.html"
+        path.write_text(report("tangle.yaml"), encoding="utf-8")
+        bare = context.new_page()
+        bare.goto(path.as_uri())
+        for number in range(1, len(checked("tangle.yaml").findings) + 1):
+            assert bare.locator(f"#finding-{number}").is_visible()
+        assert bare.locator(".rule").first.is_visible()
+        assert bare.locator("#pipe-facts").is_hidden()
+        link = bare.locator(".for-wide a.stretch").first
+        assert bare.locator(link.get_attribute("href") or "").is_visible()
+    finally:
+        context.close()
+
+
+# ---------------------------------------------------------------------- room
+
+
+@pytest.mark.parametrize("width", [320, 360, 768])
+@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
+def test_a_phone_has_no_sideways_scroll(name: str, width: int, opened: Any) -> None:
+    got = opened(report(name), width)
+    assert got.run("document.documentElement.scrollWidth") == width
+
+
+def test_letters_are_large_enough_on_a_phone(opened: Any) -> None:
+    got = opened(report("tangle.yaml"), 360)
+    small = got.run("""() => Array.from(document.querySelectorAll('svg text')).filter((one) => one.getClientRects().length)
+        .map((one) => parseFloat(getComputedStyle(one).fontSize) * Math.hypot(one.getScreenCTM().a, one.getScreenCTM().b))""")
+    assert min(small) >= 9.0
+
+
+def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) -> None:
+    got = opened(report("tangle.yaml"), 360)
+    box = got.page.locator(".for-narrow svg").bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < 800
+    assert got.page.locator(".verdict").bounding_box()["y"] < 100
+
+
+def test_print_has_whole_pages(opened: Any) -> None:
+    got = opened(report("tangle.yaml"))
+    pdf = got.page.pdf(prefer_css_page_size=True)
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert 5 <= len(boxes) <= 24
+    for width, height in boxes:
+        assert float(width) == pytest.approx(595.28, abs=1.0)
+        assert float(height) == pytest.approx(841.89, abs=1.0)
+    # What may not be broken across pages fits on one: A4 less its margins, at 96 px an inch.
+    wide, high = (210 - 26) / 25.4 * 96, (297 - 29) / 25.4 * 96
+    got.page.set_viewport_size({"width": int(wide), "height": int(high)})
+    got.page.emulate_media(media="print")
+    tall = got.run("""() => Array.from(document.querySelectorAll('body *')).filter((one) => getComputedStyle(one).breakInside === 'avoid')
+        .map((one) => one.getBoundingClientRect().height)""")
+    assert len(tall) > 50
+    assert max(tall) < high
+    assert got.run("document.documentElement.scrollWidth") <= int(wide)
+    front = got.run("document.querySelector('.key').getBoundingClientRect().bottom")
+    assert front < high, "the verdict, the sketch and its key stand on the first page"
+
+
+# ---------------------------------------------------------------------- what is drawn
+
+CONTRAST = """() => {
+  const parse = (text) => { const m = text.match(/[\\d.]+/g).map(Number); return m.length > 3 ? m : [...m, 1]; };
+  const part = (v) => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+  const light = ([r, g, b]) => 0.2126 * part(r) + 0.7152 * part(g) + 0.0722 * part(b);
+  const behind = (one) => {
+    const rect = one.closest('.number') && one.closest('.number').querySelector('rect');
+    const pump = one.classList.contains('letter') && one.previousElementSibling;
+    if (rect || pump) return parse(getComputedStyle(rect || pump).fill);
+    for (let up = one; up; up = up.parentElement) {
+      const colour = parse(getComputedStyle(up).backgroundColor);
+      if (colour[3] > 0.5) return colour;
+    }
+    return [255, 255, 255, 1];
+  };
+  const found = [];
+  for (const one of document.querySelectorAll('body *')) {
+    const text = Array.from(one.childNodes).filter((node) => node.nodeType === 3).map((node) => node.data).join('').trim();
+    if (!text || !one.getClientRects().length || ['SCRIPT', 'STYLE', 'title'].includes(one.tagName)) continue;
+    const style = getComputedStyle(one);
+    const colour = parse(one instanceof SVGElement ? style.fill : style.color);
+    const [a, b] = [light(colour), light(behind(one))].sort((x, y) => y - x);
+    found.push([(a + 0.05) / (b + 0.05), text.slice(0, 30), style.color]);
+  }
+  return found;
+}"""
+"""Contrast of every piece of text with what is behind it, as WCAG 2.1 counts it."""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_stands_out_from_what_is_behind_it(scheme: str, opened: Any) -> None:
+    """WCAG 2.1, 1.4.3: at least 4.5 (from memory)."""
+    got = opened(report("tangle.yaml"), color_scheme=scheme)
+    found = got.run(CONTRAST)
+    assert len(found) > 300
+    assert min(found)[0] >= 4.5, min(found)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_trouble_stands_out_from_the_paper(scheme: str, opened: Any) -> None:
+    """WCAG 2.1, 1.4.11: at least 3 for what is no text (from memory)."""
+    got = opened(report("tangle.yaml"), color_scheme=scheme)
+    found = got.run("""() => {
+      const part = (v) => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+      const light = (text) => { const [r, g, b] = text.match(/[\\d.]+/g).map(Number);
+                                return 0.2126 * part(r) + 0.7152 * part(g) + 0.0722 * part(b); };
+      const paper = light(getComputedStyle(document.body).backgroundColor);
+      return Array.from(document.querySelectorAll('.pipe')).map((one) => {
+        const [a, b] = [light(getComputedStyle(one).stroke), paper].sort((x, y) => y - x);
+        return [(a + 0.05) / (b + 0.05), one.getAttribute('class')];
+      });
+    }""")
+    assert len(found) > 20
+    assert min(found)[0] >= 3.0, min(found)
+
+
+OVERLAPS = """() => {
+  const labels = Array.from(document.querySelectorAll('.labels text')).filter((one) => one.getClientRects().length)
+    .map((one) => ({text: one.textContent, rect: one.getBoundingClientRect(), group: one.parentNode}));
+  const bad = [];
+  const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  // The box of a text has room above its letters; what is read stands between a fifth of it and its end less a seventh.
+  const core = (r) => ({left: r.left, right: r.right, top: r.top + 0.2 * r.height, bottom: r.bottom - 0.15 * r.height});
+  labels.forEach((a, i) => labels.slice(i + 1).forEach((b) => {
+    if (meet(core(a.rect), core(b.rect))) bad.push([a.text, b.text]);
+  }));
+  let points = 0;
+  for (const pipe of document.querySelectorAll('.stretch .hit')) {
+    if (!pipe.getClientRects().length) continue;
+    const matrix = pipe.getScreenCTM(), whole = pipe.getTotalLength();
+    for (let s = 0; s <= whole; s += 1) {
+      const p = pipe.getPointAtLength(s).matrixTransform(matrix);
+      points += 1;
+      for (const one of labels) {
+        const r = core(one.rect);
+        if (r.left < p.x && p.x < r.right && r.top < p.y && p.y < r.bottom) bad.push([one.text, 'pipe']);
+      }
+    }
+  }
+  return {labels: labels.length, points, bad: bad.slice(0, 5)};
+}"""
+
+
+@pytest.mark.parametrize("width", [960.0, 360.0])
+@pytest.mark.parametrize(
+    "name", ["tangle.yaml", "terraces.yaml", "call_outs.yaml", "ring_main.yaml", "unbalanced.yaml"]
+)
+def test_no_label_hides_another_or_a_pipe(name: str, width: float, opened: Any) -> None:
+    svg = standalone(drawn(name, "iso", width)).split("?>", 1)[1]
+    got = opened(f"<!DOCTYPE html><body style='margin:0'>{svg}", int(width))
+    found = got.run(OVERLAPS)
+    assert found["labels"] >= 10
+    assert found["points"] > 500
+    assert found["bad"] == []
+
+
+def test_texts_are_no_wider_than_counted(opened: Any) -> None:
+    scene = drawn("terraces.yaml")
+    got = opened(f"<!DOCTYPE html><body style='margin:0'>{standalone(scene).split('?>', 1)[1]}", 960)
+    widths = got.run(
+        "() => Array.from(document.querySelectorAll('.name text')).map((one) => [one.textContent, one.getBBox().width])"
+    )
+    room = {line: one.label.width for one in scene.texts.values() for line in one.lines}
+    assert len(widths) > 30
+    for text, width in widths:
+        assert width <= room[text] + 0.5, text
