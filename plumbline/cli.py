@@ -139,6 +139,11 @@ def _parser() -> argparse.ArgumentParser:
     page.add_argument("--force", action="store_true", help="write over a page that is there")
     page.set_defaults(work=_page)
 
+    watch = commands.add_parser("watch", help="check again on every save, with the page in a browser on this machine")
+    watch.add_argument("file", metavar="FILE", help="a layout file")
+    watch.add_argument("--port", type=_port, default=0, help="to serve the page on (default: a free one)")
+    watch.set_defaults(work=_watch)
+
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
@@ -335,6 +340,28 @@ def _page(chosen: argparse.Namespace) -> int:
     result = check(read_layout(chosen.file))
     write_file(chosen.out, page(result), force=chosen.force)
     return 1 if result.verdict == "fail" else 0
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a port: a whole number from 1 to 65535")
+    return int(text)
+
+
+def _watch(chosen: argparse.Namespace) -> int:
+    from .page.watch import Live, follow, serve
+    from .report.verdict import print_verdict
+
+    if not os.path.exists(chosen.file):
+        raise PlumblineError(f"There is no file '{chosen.file}'.")
+    live = Live(chosen.file)
+    with serve(live, chosen.port) as address:
+        print(f"The page is at {address}, on this machine only. Ctrl-C ends it.", flush=True)
+        try:
+            follow(live, print_verdict)
+        except KeyboardInterrupt:
+            print()
+    return 0
 
 
 def _explain(chosen: argparse.Namespace) -> int:

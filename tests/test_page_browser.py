@@ -349,3 +349,33 @@ def test_texts_are_no_wider_than_counted(opened: Any) -> None:
     assert len(widths) > 30
     for text, width in widths:
         assert width <= room[text] + 0.5, text
+
+
+def test_a_served_page_reloads_by_itself(browser: Browser, tmp_path: Path) -> None:
+    from plumbline.page.watch import Live, serve
+
+    path = tmp_path / "mine.yaml"
+    layouts = Path(__file__).parent.parent / "layouts"
+    path.write_text((layouts / "siphon.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    live = Live(str(path))
+    live.update()
+    told: list[str] = []
+    view = browser.new_page()
+    try:
+        view.on("console", lambda message: told.append(message.text))
+        with serve(live) as address:
+            view.goto(address)
+            first = view.title()
+            view.wait_for_timeout(1500)
+            path.write_text("name: [", encoding="utf-8")
+            live.update()
+            view.locator("p.verdict", has_text="Cannot be checked").wait_for(timeout=15000)
+            path.write_text((layouts / "courtyard.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+            live.update()
+            view.locator("h1", has_text="Two-bed courtyard").wait_for(timeout=15000)
+            assert first != view.title()
+            assert told == []
+            view.close()
+    finally:
+        if not view.is_closed():
+            view.close()

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import PurePath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element
 
 import yaml
@@ -27,7 +27,10 @@ from .sketch.svg import caption, drawing, style
 from .sketch.trouble import span_of_finding
 from .sketch.xml import clean, element, written
 
-__all__ = ["SECTIONS", "page"]
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["SECTIONS", "fault_page", "page"]
 
 SECTIONS: tuple[tuple[str, str], ...] = (
     ("sketch", "The sketch"),
@@ -54,33 +57,65 @@ MOST_ROUTES = 24
 """Grade lines drawn at most, the worst off first: each is some 12 kB."""
 
 
-def page(result: CheckResult) -> str:
+def page(result: CheckResult, *, live: bool = False) -> str:
     """Write the page of a check.
 
     Parameters:
         result: of a check.
+        live: for a page that is served while its layout changes: it asks its server whether it has, and then reloads.
 
     Returns:
         The text of an HTML file: readable without its script, asking for nothing from elsewhere.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("plumbline.page", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
-    )  # fmt: skip
+    environment = _environment()
     facts = _facts(result)
     sections = []
     for name, heading in SECTIONS:
         body = environment.get_template(f"{name}.html").render(facts)
         if body.strip():
             sections.append(_Section(name, heading, body.strip()))
-    script = _text("page.js").strip()
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    scripts = [_text("page.js").strip(), *([_text("live.js").strip()] if live else [])]
     text = environment.get_template("page.html").render(
-        facts, sections=sections, style=_text("page.css") + style(), script=script, digest=digest
+        facts,
+        sections=sections,
+        style=_text("page.css") + style(),
+        scripts=scripts,
+        digests=list(map(_digest, scripts)),
+        live=live,
     )
     return clean(text) + "\n"
+
+
+def fault_page(file: str, said: str) -> str:
+    """Write the page of a layout that cannot be checked, for a page that is served while its layout changes.
+
+    Parameters:
+        file: the layout file's name.
+        said: what is wrong with it.
+
+    Returns:
+        The text of an HTML file.
+    """
+    script = _text("live.js").strip()
+    template = _environment().get_template("fault.html")
+    return (
+        clean(template.render(file=file, said=said, style=_text("page.css"), script=script, digest=_digest(script)))
+        + "\n"
+    )
+
+
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("plumbline.page", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+
+
+def _digest(script: str) -> str:
+    """What a page's policy knows a script by."""
+    return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
 
 
 @dataclass(frozen=True, slots=True)

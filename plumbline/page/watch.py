@@ -1,0 +1,133 @@
+"""Check again on every save: the verdict on the terminal, and the page in a browser, which reloads by itself.
+
+The page is served on this machine's loopback address only, to requests that name it, and nothing else is served.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+
+from ..check import CheckResult, check
+from ..errors import PlumblineError
+from ..layout import read_layout
+from .page import fault_page, page
+
+__all__ = ["Live", "follow", "serve"]
+
+ADDRESS = "127.0.0.1"
+"""The loopback address: reached from this machine and no other."""
+
+
+@dataclass
+class Live:
+    """The page as it is now. `stamp` rises with every check; the open page asks for it and reloads when it has risen."""
+
+    path: str
+    html: str = ""
+    stamp: int = 0
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def update(self) -> CheckResult | PlumblineError:
+        """Read the file and check it again.
+
+        Returns:
+            The check, or what is wrong with the file; the page shows the one or the other.
+        """
+        found: CheckResult | PlumblineError
+        try:
+            found = check(read_layout(self.path))
+            html = page(found, live=True)
+        except PlumblineError as error:
+            found = error
+            html = fault_page(os.path.basename(self.path), str(error))
+        with self.lock:
+            self.html = html
+            self.stamp += 1
+        return found
+
+
+@contextmanager
+def serve(live: Live, port: int = 0) -> Iterator[str]:
+    """Serve a live page while the context lasts.
+
+    Parameters:
+        live: the page.
+        port: to listen on; 0 takes a free one.
+
+    Yields:
+        Its address.
+
+    Raises:
+        PlumblineError: where the port cannot be had.
+    """
+    try:
+        server = ThreadingHTTPServer((ADDRESS, port), _handler(live))
+    except OSError as error:
+        raise PlumblineError(f"Port {port} cannot be listened on: {error.strerror or error}.") from None
+    server.daemon_threads = True
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
+    thread.start()
+    try:
+        yield f"http://{ADDRESS}:{server.server_address[1]}/"
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+def follow(
+    live: Live, told: Callable[[CheckResult | PlumblineError], None], *, stop: threading.Event | None = None
+) -> None:
+    """Check the file now and after every save, until stopped.
+
+    Parameters:
+        live: the page of the file.
+        told: called with each check, or with what is wrong with the file.
+        stop: ends it when set.
+
+    The folder is watched and not the file, as many editors save by putting a new file in the old one's place.
+    """
+    from watchfiles import watch
+
+    folder, name = os.path.split(os.path.abspath(live.path))
+    told(live.update())
+    for _ in watch(folder, watch_filter=lambda _, path: os.path.basename(path) == name, stop_event=stop, recursive=False,
+                   debounce=200, raise_interrupt=True):  # fmt: skip
+        if os.path.exists(live.path):
+            told(live.update())
+
+
+def _handler(live: Live) -> type[BaseHTTPRequestHandler]:
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            """Give the page or its stamp; only under the loopback address's own name, so that no other site can read it."""
+            host = self.headers.get("Host", "").rpartition(":")[0]
+            if host not in (ADDRESS, "localhost"):
+                self.send_error(403)
+            elif self.path == "/":
+                with live.lock:
+                    self.answer(live.html, "text/html")
+            elif self.path == "/stamp":
+                with live.lock:
+                    self.answer(str(live.stamp), "text/plain")
+            else:
+                self.send_error(404)
+
+        def answer(self, text: str, kind: str) -> None:
+            body = text.encode("utf-8")
+            self.send_response(200)
+            self.send_header("Content-Type", f"{kind}; charset=utf-8")
+            self.send_header("Content-Length", str(len(body)))
+            self.send_header("Cache-Control", "no-store")
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *_: object) -> None:
+            """Say nothing: the terminal is for the verdict."""
+
+    return Handler

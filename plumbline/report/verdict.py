@@ -1,0 +1,48 @@
+"""The verdict in a few lines, for a terminal that is looked at while a layout is typed. Computes nothing."""
+
+from __future__ import annotations
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.text import Text
+
+from ..check import CheckResult
+from ..errors import PlumblineError
+from .words import first_sentence, level_word, place_of
+
+__all__ = ["VerdictView", "print_verdict"]
+
+_STYLES = {"fail": "bold red", "attention": "bold yellow", "ok": "bold green", "warn": "yellow"}
+_FEW = 5
+
+
+class VerdictView:
+    """A rich renderable: the verdict, the score, and the worst few findings."""
+
+    def __init__(self, result: CheckResult) -> None:
+        self.result = result
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the headline, its sentence, and a line a finding."""
+        result = self.result
+        head = Text(result.layout.name, style="bold")
+        head.append(": ")
+        head.append(level_word(result.verdict), style=_STYLES[result.verdict])
+        head.append(f", {result.score.points:.1f} of 100", style="not bold")
+        yield head
+        yield Text(first_sentence(result))
+        worst = [one for one in result.findings if one.level != "advice"]
+        for finding in worst[:_FEW]:
+            line = Text(f"  {finding.level:<5}", style=_STYLES[finding.level])
+            line.append(f"{finding.message} [{place_of(finding) or finding.kind}]", style="none")
+            yield line
+        if len(worst) > _FEW:
+            yield Text(f"  and {len(worst) - _FEW} more", style="dim")
+
+
+def print_verdict(found: CheckResult | PlumblineError, console: Console | None = None) -> None:
+    """Print the verdict of a check, or what is wrong with its file, after the time of day."""
+    from datetime import datetime
+
+    screen = console or Console(highlight=False, soft_wrap=False)
+    screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
+    screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
