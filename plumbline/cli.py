@@ -64,6 +64,21 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"plumbline {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
+    new = commands.add_parser(
+        "new", help="a commented layout of a typical system, to change: asks, or takes the options below"
+    )
+    new.add_argument("-o", metavar="NEW.yaml", dest="new", required=True, help="the layout to write")
+    new.add_argument("--system", choices=("beds", "filter", "raft", "manifold"), help="two beds and gravity return; overflow "
+                     "through a filter; that into a raft bed; one pump with a manifold")  # fmt: skip
+    new.add_argument("--name", help="of the layout")
+    new.add_argument("--flow", metavar="FLOW", help="to each bed, or through the chain, for instance '15 L/min'")
+    new.add_argument(
+        "--distance", metavar="LENGTH", help="along the pipe from pump to beds, or between beds on a manifold"
+    )
+    new.add_argument("--height", metavar="LENGTH", help="of the beds' floor above the ground")
+    new.add_argument("--beds", metavar="NUMBER", help="on a manifold")
+    new.set_defaults(work=_new)
+
     check = commands.add_parser(
         "check", help="does it lift, does it come back, can it be cleaned: the verdict on a layout"
     )
@@ -157,6 +172,19 @@ def _parser() -> argparse.ArgumentParser:
     schema = commands.add_parser("schema", help="the JSON schema of layout files, for editors")
     schema.set_defaults(work=_schema)
     return parser
+
+
+def _new(chosen: argparse.Namespace) -> int:
+    from .layout.rewrite import write_new
+    from .start import begin
+    from .start.asking import wish_from
+
+    if os.path.lexists(chosen.new):
+        raise PlumblineError(f"'{chosen.new}' is there already, and nothing is written over. Give another name.")
+    given = {key: getattr(chosen, key) for key in ("system", "name", "flow", "distance", "height", "beds")}
+    write_new(chosen.new, begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())), lambda _: None)
+    print(f"'{chosen.new}' is written; it checks clean. 'plumbline check {chosen.new}' tells about it.")
+    return 0
 
 
 def _check(chosen: argparse.Namespace) -> int:

@@ -1,0 +1,197 @@
+"""A typical system from a few answers: pipe chosen by the speed in it, a pump tried until the whole checks clean.
+
+The systems are common practice, no source. What is written is a layout to change, not a design.
+"""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from importlib import resources
+from itertools import product
+from pathlib import Path
+
+from ..catalogue import pipes
+from ..check import check
+from ..errors import PlumblineError
+from ..hydraulics.find import find_flows
+from ..hydraulics.flows import Flows
+from ..layout import read_layout
+from ..layout.model import Layout
+
+__all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
+
+_LITRE_A_MINUTE = 1.0 / 60_000.0
+_SIZES = (20, 25, 32, 40, 50, 63, 75, 90)
+"""Metric pressure pipe, as sold everywhere that has metres."""
+
+_LEAST, _BEST = 0.38, 0.9
+"""Speeds [m/s]: from what keeps pipe clean to what costs little head (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """What an answer may be, SI, and the answer taken where none is given."""
+
+    least: float
+    most: float
+    usual: float
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A typical system: what it is, its template, and what may be asked of it. `lift` [m] from the water that the pump
+    stands in to its pipe's highest place, with beds at no height."""
+
+    title: str
+    template: str
+    flow: Range
+    distance: Range
+    lift: float
+    height: Range | None = None
+    beds: Range | None = None
+
+
+SYSTEMS: dict[str, System] = {
+    "beds": System(
+        "Pump to two beds, and back by gravity", "beds.txt", Range(12, 30, 15), Range(0.4, 2.0, 0.8), -0.1, Range(0.85, 1.6, 0.9)
+    ),
+    "filter": System("Overflow through a filter", "chain.txt", Range(25, 60, 40), Range(0.5, 2.5, 1.6), 1.6),
+    "raft": System("Overflow through a filter into a raft bed", "chain.txt", Range(25, 60, 40), Range(0.5, 2.5, 1.6), 1.6),
+    "manifold": System(
+        "One pump, one manifold", "manifold.txt", Range(12, 20, 12), Range(0.8, 1.6, 1.4), 0.4, Range(0.6, 1.4, 0.8), Range(2, 6, 4)
+    ),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is wanted: the `system`, `flow` [m³/s] to each bed or through the chain, `distance` [m] along the pipe, `height`
+    [m] of the beds' floor, how many `beds`, and the layout's `name`. None takes what is usual."""
+
+    system: str
+    flow: float | None = None
+    distance: float | None = None
+    height: float | None = None
+    beds: int | None = None
+    name: str | None = None
+
+
+def begin(wish: Wish) -> str:
+    """Make a layout's text, commented, that checks clean.
+
+    Parameters:
+        wish: what is wanted.
+
+    Returns:
+        The text; read as a layout and checked, its verdict is "ok".
+
+    Raises:
+        PlumblineError: where an answer is outside what the system's template is for, or where no pump and pipe tried make
+            it clean.
+    """
+    system = SYSTEMS[wish.system]
+    flow = _within("flow", None if wish.flow is None else wish.flow / _LITRE_A_MINUTE, system.flow, "L/min")
+    distance = _within("distance", wish.distance, system.distance, "m")
+    height = _within("height", wish.height, system.height, "m", wish.system)
+    beds = int(_within("beds", wish.beds, system.beds, "", wish.system))
+    with tempfile.TemporaryDirectory() as folder:
+        draft = Path(folder) / "draft.yaml"
+        for values in _tries(system, flow, distance, height, beds):
+            text = _filled(wish, system, values)
+            draft.write_text(text, encoding="utf-8")
+            try:
+                layout = read_layout(draft)
+                if _enough(layout, find_flows(layout)) and check(layout).verdict == "ok":
+                    return text
+            except PlumblineError:
+                continue
+    raise PlumblineError("No pipe and pump tried make that system clean. Ask for other heights, distances or flows.")
+
+
+def _enough(layout: Layout, flows: Flows) -> bool:
+    """Whether every vessel gets what it wants with the margin: soon told, and what most tries fail by."""
+    least = 1.0 + layout.limits["margin"]
+    return all(flows.vessels[name].inflow >= least * (vessel.wants or 0.0) for name, vessel in layout.vessels.items())
+
+
+def _within(what: str, value: float | None, allowed: Range | None, unit: str, system: str = "") -> float:
+    if allowed is None:
+        if value is not None:
+            raise PlumblineError(f"A system '{system}' asks for no {what}.")
+        return 0.0
+    if value is None:
+        return allowed.usual
+    if not allowed.least - 1e-9 <= value <= allowed.most + 1e-9:
+        said = f"{allowed.least:g} to {allowed.most:g} {unit}".rstrip()
+        if what == "beds":
+            raise PlumblineError(f"{value:g} beds are outside what this start is for: {said}.")
+        raise PlumblineError(
+            f"A {what} of {value:.4g} {unit}".rstrip() + f" is outside what this start is for: {said}."
+        )
+    return value
+
+
+def _tries(system: System, flow: float, distance: float, height: float, beds: int) -> Iterator[Mapping[str, object]]:
+    """What to put into the template, the smallest pump first."""
+    whole = flow * (beds or (2 if system.template == "beds.txt" else 1))
+    lift = system.lift + height
+    for head, share, drain in product((1.15, 1.35, 1.6, 2.0, 2.6, 3.4), (1.6, 2.2), _drains(flow)):
+        shut_off = math.ceil((lift + 0.3) * head * 10.0) / 10.0
+        largest = math.ceil(whole * share)
+        yield {
+            "flow": f"{flow:g} L/min", "distance": distance, "height": height, "beds": beds,
+            "curve": _curve(shut_off, largest), "riser": _pipe(1.15 * whole), "branch": _pipe(1.15 * flow), "drain": drain,
+            "mains": [_pipe(1.15 * flow * (beds - bed)) for bed in range(max(beds, 1))], "openings": ["100 %"] * max(beds, 1),
+            "top": height + 0.37 - 0.305, "step": distance / 100.0, "raft": "raft bed" in system.title,
+        }  # fmt: skip
+
+
+def _curve(shut_off: float, largest: float) -> str:
+    """Five points of a parabola, as a pump's sheet has them."""
+    points = [(share * largest, shut_off * (1.0 - share**2)) for share in (0.0, 0.25, 0.5, 0.75, 0.95)]
+    return "[" + ", ".join(f"[{flow:.0f} L/min, {head:.2f} m]" for flow, head in points) + "]"
+
+
+def _pipe(flow: float) -> str:
+    """The narrowest pipe in which a flow [L/min] costs little head; where it would then be too slow to stay clean, the widest in which
+    it is not."""
+    rows = pipes()
+
+    def speed(size: int) -> float:
+        return flow * _LITRE_A_MINUTE / (math.pi / 4.0 * rows[f"pvc {size}"].bore ** 2)
+
+    clean = [size for size in _SIZES if speed(size) >= _LEAST]
+    calm = [size for size in clean if speed(size) <= _BEST]
+    return f"pvc {calm[0] if calm else clean[-1] if clean else _SIZES[0]}"
+
+
+def _drains(flow: float) -> tuple[str, ...]:
+    """Sizes for what runs back, the likely ones first."""
+    if flow <= 20.0:
+        return ("pvc 50", "pvc 63")
+    return ("pvc 63", "pvc 50") if flow <= 40.0 else ("pvc 63", "pvc 75")
+
+
+def _filled(wish: Wish, system: System, values: Mapping[str, object]) -> str:
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True
+    )
+    template = environment.from_string(
+        resources.files("plumbline.start").joinpath(system.template).read_text(encoding="utf-8")
+    )
+    name = wish.name if wish.name is not None else system.title
+    quoted = "'" + " ".join(name.split()).replace("'", "''") + "'" if wish.name is not None else name
+    return template.render(values, title=system.title, name=quoted, m=_metres, mm=_millimetres)
+
+
+def _metres(value: float) -> str:
+    return f"{value:.2f} m"
+
+
+def _millimetres(value: float) -> str:
+    return f"{1000.0 * value:.0f} mm"
