@@ -10,14 +10,16 @@ from __future__ import annotations
 
 import os
 
+from .faults import Faults
 from .join import join
 from .model import Default, Layout
+from .nodes import Node
 from .pieces import accesses_of, stretches_of
 from .read import read_statements
-from .source import read_source
+from .source import read_source, read_text
 from .walk import walk_line
 
-__all__ = ["read_layout"]
+__all__ = ["layout_of", "read_layout"]
 
 
 def read_layout(path: str | os.PathLike[str]) -> Layout:
@@ -32,14 +34,34 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
     Raises:
         LayoutError: with every fault of the file, each with its line, column and what was expected.
     """
-    text, tree, faults = read_source(path)
+    return _layout(os.fspath(path), *read_source(path))
+
+
+def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
+    """Read a layout from a text in memory, just as `read_layout` reads it from a file.
+
+    Parameters:
+        text: what the file would hold.
+        path: the file's name, for the faults.
+
+    Raises:
+        LayoutError: as `read_layout`.
+
+    >>> layout_of("lines: {a: {pipe: pvc 25, from: open air, route: [{down: 1 m}], to: open air}}").lines["a"].length
+    1.0
+    """
+    faults = Faults(os.fspath(path))
+    return _layout(os.fspath(path), text, read_text(text, faults), faults)
+
+
+def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
     defaults: list[Default] = []
     said = read_statements(tree, faults, defaults)
     walked = {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
     joined = join(said, walked, faults, defaults)
     return Layout(
         name=said.name,
-        path=os.fspath(path),
+        path=path,
         text=text,
         water=said.water,
         vessels=said.vessels,

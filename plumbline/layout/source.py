@@ -12,7 +12,7 @@ from .model import Mark
 from .nodes import Node
 from .tree import TooMuch, tree_of
 
-__all__ = ["read_source"]
+__all__ = ["read_source", "read_text"]
 
 MOST_BYTES = 4_000_000
 
@@ -55,6 +55,15 @@ def read_source(path: str | os.PathLike[str]) -> tuple[str, Node, Faults]:
     """
     faults = Faults(os.fspath(path))
     text = _read_text(faults)
+    return text, read_text(text, faults), faults
+
+
+def read_text(text: str, faults: Faults) -> Node:
+    """Turn a text into its tree of nodes; what is wrong goes to `faults`.
+
+    Raises:
+        LayoutError: when the text cannot be read at all.
+    """
     # Only the marks that the YAML reader knows as line ends may count here, or the places would drift.
     faults.lines = _LINE_ENDS.split(text)
     odd = _NO_TEXT.search(text)
@@ -78,7 +87,7 @@ def read_source(path: str | os.PathLike[str]) -> tuple[str, Node, Faults]:
     if tree is None or tree.is_nothing:
         faults.add(Mark(1, 1), "the file holds no layout", "vessels, pumps and lines")
         faults.fail()
-    return text, tree, faults
+    return tree
 
 
 def _read_text(faults: Faults) -> str:

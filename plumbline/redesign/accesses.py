@@ -1,0 +1,94 @@
+"""Changes that make a way in for a rod: a capped tee for a bend, a cap for a plug, a union in a run."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from ..layout.model import Layout, Line, Part
+from ..layout.vectors import direction_words, negative
+from ..units import show
+from .change import Change, Edit
+from .place import faces_text, free_name, lay, outside_of, room_for
+from .prices import Prices
+
+__all__ = ["accesses", "capped_tee", "end_caps", "unions"]
+
+_COMES_IN = (45.0, 90.0)
+"""Turns that a capped tee comes in [deg]."""
+
+_NEAR = math.radians(5.0)
+CENTIMETRE = 0.01
+
+
+def accesses(layout: Layout, prices: Prices) -> tuple[Change, ...]:
+    """Every access that a plumber could put in: at each bend a capped tee facing along either leg, for each plug a cap, in each run
+    a union near its ends and in its middle. Each one that is not named in the file yet; none for which there is no room."""
+    found: list[Change] = []
+    for line in layout.lines.values():
+        for part in line.parts:
+            if part.is_pipe:
+                found += unions(layout, line, part, prices)
+            else:
+                found += (change for forward in (True, False)
+                          if (change := capped_tee(layout, line, part, prices, forward=forward)) is not None)  # fmt: skip
+        found += end_caps(layout, line, prices)
+    return tuple(found)
+
+
+def capped_tee(
+    layout: Layout, line: Line, part: Part, prices: Prices, *, forward: bool, kind: str = "capped tee"
+) -> Change | None:
+    """Put a capped tee in place of a bend, so that a rod put in runs down the leg ahead (`forward`) or back; None where it does not fit.
+    `kind` may also be "drain" or "vent"."""
+    turns = any(abs(part.turn - math.radians(turn)) <= _NEAR for turn in _COMES_IN)
+    bend = part.kind in ("elbow", "sweep", "bend", "bend 45")
+    if part.is_pipe or not turns or not bend or part.loss is not None or not room_for(line, part.step, "cap"):
+        return None
+    faces = negative(part.heading_out) if forward else part.heading_in
+    way = direction_words(faces)
+    money, minutes = prices.of(kind, outside_of(part.pipe))
+    name = free_name(layout, f"{line.name} cap {part.step}")
+    what = "capped tee" if kind == "capped tee" else f"capped tee as a {kind}"
+    return Change(kind, line.name, part.step,
+                  f"put a {what} in place of the {part.kind} at step {part.step} of '{line.name}', facing {way}",
+                  f"{what} in place of the {part.kind}",
+                  (Edit("swap", line.name, part.step, (f"cap: {{id: {name}, faces: {faces_text(faces)}}}",)),),
+                  money, minutes, name.strip("'"))  # fmt: skip
+
+
+def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:
+    """Put a cap in place of a plug at a line's end."""
+    for side, end, pipe in ((0, line.start, line.parts[0].pipe), (1, line.end, line.parts[-1].pipe_out)):
+        if end.kind != "plug":
+            continue
+        money, minutes = prices.of("cap end", outside_of(pipe))
+        where = "end" if side else "start"
+        name = free_name(layout, f"{line.name} {where}")
+        step = 0 if side == 0 else line.parts[-1].step + 1
+        yield Change("cap end", line.name, step, f"put a cap in place of the plug at the {where} of '{line.name}'",
+                     "cap in place of the plug", (Edit("end", line.name, side, (f"cap {name.strip(chr(39))}",)),),
+                     money, minutes, name.strip("'"))  # fmt: skip
+
+
+def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[Change]:
+    """Put a union into a run: in its middle, near either end where it is long, and within every rod's reach where it is longer."""
+    if part.kind != "run" or part.length <= 0.0:
+        return
+    clear = 2.0 * lay("union", part.pipe) + lay("elbow", part.pipe)
+    low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)
+    if low > high:
+        return
+    longest = max((rod.length for rod in layout.rods), default=part.length)
+    pieces = max(1, math.ceil(part.length / max(longest, 0.5)))
+    middles = [round((number + 0.5) * part.length / pieces / CENTIMETRE) for number in range(pieces)]
+    places = sorted({min(max(place, low), high) for place in [*middles, *((low, high) if high - low > 40 else ())]})
+    money, minutes = prices.of("union", outside_of(part.pipe))
+    for number, place in enumerate(places):
+        at = place * CENTIMETRE
+        letter = "" if len(places) == 1 else f"{'abcdefghijklmnopqrstuvwxyz'[number % 26]}"
+        name = free_name(layout, f"{line.name} union {part.step}{letter}")
+        far = show(at, "length", layout.units)
+        yield Change("union", line.name, part.step, f"put a union into step {part.step} of '{line.name}', {far} from its beginning",
+                     "union", (Edit("split", line.name, part.step, (f"union: {name}",), at),),
+                     money, minutes, name.strip("'"))  # fmt: skip

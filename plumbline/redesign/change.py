@@ -1,0 +1,246 @@
+"""A change that a plumber makes, as an edit of the layout's own text: what is written and what is checked are the same thing."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import yaml
+
+from ..layout import layout_of
+from ..layout.model import Layout
+from ..layout.words import DIRECTIONS
+from ..units import quantity
+from .script import CannotChange, Pen, Script, read_script
+
+__all__ = ["CannotChange", "Change", "Edit", "apply", "changed", "clash", "quoted"]
+
+Op = Literal["swap", "insert", "split", "cut", "resize", "open", "pipe", "end", "drop"]
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One edit of a line of pipe in the text.
+
+    `op` is what is done to `step` (counted from 1): "swap" writes `texts` in its place (none takes it out), "insert" writes them
+    before it, "split" writes them into a run, `at` [m] from its start, "cut" leaves `at` [m] of a run, "resize" gives a run the pipe
+    `texts[0]`, "open" a valve the opening `at`. Or to the line itself: "pipe" gives it the pipe `texts[0]`, "end" the `to` (or, with step
+    0, the `from`) `texts[0]`, and "drop" takes it out.
+    """
+
+    op: Op
+    line: str
+    step: int = 0
+    texts: tuple[str, ...] = ()
+    at: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change: its `kind`, a row of `catalogue/changes.yaml`; where; `words` that tell a plumber what to do; `note`, for the file; the
+    `edits`; what it costs in `money` and `minutes`; and `access`, the name of an opening that it makes."""
+
+    kind: str
+    line: str
+    step: int
+    words: str
+    note: str
+    edits: tuple[Edit, ...]
+    money: float
+    minutes: float
+    access: str = ""
+
+    def cost(self, hour: float) -> float:
+        """Parts, and labour at a price of an `hour`."""
+        return self.money + hour * self.minutes / 60.0
+
+
+def changed(layout: Layout, changes: Iterable[Change]) -> Layout:
+    """Read the layout that changes make of a layout.
+
+    Raises:
+        CannotChange: where the text does not allow it.
+        LayoutError: where what comes out does not close.
+    """
+    return layout_of(apply(layout.text, changes), layout.path)
+
+
+def clash(one: Change, other: Change) -> bool:
+    """Tell whether two changes cannot both be made as they are: they want the same step, or a line that the other takes out."""
+    return any(_clash(a, b) for a in one.edits for b in other.edits)
+
+
+def _clash(a: Edit, b: Edit) -> bool:
+    if a.line != b.line:
+        return False
+    if "drop" in (a.op, b.op):
+        return True
+    if a.op in ("pipe", "end") or b.op in ("pipe", "end"):
+        same = a.op == b.op and (a.op == "pipe" or a.step == b.step)
+        return same or {a.op, b.op} == {"pipe", "resize"}
+    if a.step != b.step:
+        return False
+    if "insert" in (a.op, b.op):
+        return a.op == b.op
+    if a.op == b.op == "split":
+        return abs(a.at - b.at) < 0.05
+    return {a.op, b.op} not in ({"split", "resize"}, {"cut", "resize"})
+
+
+def apply(text: str, changes: Iterable[Change]) -> str:
+    """Write changes into the text of a layout that can be read. All of them speak of the steps as they stand in that text.
+
+    >>> turn = Change("sweep", "a", 2, "put a sweep in", "sweep", (Edit("swap", "a", 2, ("sweep",)),), 0.0, 0.0)
+    >>> print(apply("lines:\\n  a:\\n    route:\\n      - up: 1 m\\n      - elbow   # tight\\n      - east: 1 m\\n", [turn]), end="")
+    lines:
+      a:
+        route:
+          - up: 1 m
+          - sweep   # tight  # changed: sweep
+          - east: 1 m
+
+    Raises:
+        CannotChange: where the text does not allow it.
+    """
+    script = read_script(text)
+    pen = Pen(script)
+    by_step: dict[tuple[str, int], list[tuple[Edit, str]]] = defaultdict(list)
+    for change in changes:
+        for edit in change.edits:
+            if edit.line not in script.lines:
+                raise CannotChange(f"there is no line '{edit.line}'")
+            if edit.op in ("pipe", "end", "drop"):
+                _whole(pen, edit, change.note)
+            elif edit.op == "insert":
+                pen.insert(edit.line, edit.step, edit.texts, change.note)
+            else:
+                by_step[edit.line, edit.step].append((edit, change.note))
+    pen.gone = {place for place, edits in by_step.items() if any(e.op == "swap" and not e.texts for e, _ in edits)}
+    for (line, step), edits in sorted(by_step.items()):
+        notes = "; ".join(dict.fromkeys(note for _, note in edits))
+        pen.rewrite(line, step, _steps(script, line, step, [edit for edit, _ in edits]), notes)
+    return pen.written()
+
+
+def _whole(pen: Pen, edit: Edit, note: str) -> None:
+    line = pen.script.lines[edit.line]
+    if edit.op == "drop":
+        start = pen.begin(line.key.start_mark.index)
+        if pen.text[start : line.key.start_mark.index].strip() or id(line.value) in pen.script.shared:
+            raise CannotChange("the line does not stand alone in the file")
+        pen.strike(line.key, line.value)
+        return
+    key = "pipe" if edit.op == "pipe" else "to" if edit.step else "from"
+    if key not in line.keys:
+        raise CannotChange(f"the line has no '{key}'")
+    node = line.keys[key]
+    if id(node) in pen.script.shared:
+        raise CannotChange("it is repeated elsewhere by a *name")
+    pen.put(node.start_mark.index, pen.script.end(node), edit.texts[0])
+    pen.note(pen.script.end(node), note)
+
+
+def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[str]:
+    """What stands in place of a step after the edits to it."""
+    ops = {edit.op: edit for edit in edits}
+    if "swap" in ops:
+        return list(ops["swap"].texts)
+    if "open" in ops:
+        return [_opened(script, line, step, ops["open"].at)]
+    run = _run(script, line, step)
+    if "resize" in ops:
+        run["pipe"] = ops["resize"].texts[0]
+    if "cut" in ops:
+        run = _part(run, 0.0, ops["cut"].at)
+        return [_run_text(run), *ops["cut"].texts]
+    out, start = [], 0.0
+    for edit in sorted((edit for edit in edits if edit.op == "split"), key=lambda edit: edit.at):
+        out += [_run_text(_part(run, start, edit.at)), *edit.texts]
+        start = edit.at
+    return [*out, _run_text(_part(run, start, None) if start else run)]
+
+
+def _run(script: Script, line: str, step: int) -> dict[str, str]:
+    node = script.step(line, step)
+    if not isinstance(node, yaml.MappingNode):
+        raise CannotChange("the step is no run")
+    run = {" ".join(key.value.split()): script.slice(value) for key, value in node.value}
+    if not run.keys() <= {*DIRECTIONS, "pipe"} or any("\n" in text for text in run.values()):
+        raise CannotChange("the step is no plain run")
+    return run
+
+
+_NUMBER = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z]*)\s*\Z", re.ASCII)
+
+
+_STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05}
+"""What a saw cuts to, in the units of a tape."""
+
+
+def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, str]:
+    """The part of a run between two distances from its start [m], its longest side in round numbers, with the walk's sum and its
+    heading kept to the last digit."""
+    sizes = {way: quantity(text, "length") for way, text in run.items() if way in DIRECTIONS}
+    vector = [sum(size * DIRECTIONS[way][axis] for way, size in sizes.items()) for axis in range(3)]
+    whole = math.hypot(*vector)
+    plain = {way: _number(run[way], size) for way, size in sizes.items()}
+    number, unit = plain[max(sizes, key=lambda way: sizes[way])]
+    step = _STEPS.get(unit, 1e-3 * number)
+
+    def share(distance: float) -> float:
+        return round(round(number * distance / whole / step) * step, 9) / number
+
+    low, high = share(start) if start else 0.0, 1.0 if stop is None else share(stop)
+    if not high > low:
+        raise CannotChange("the run is too short")
+    out = dict(run)
+    for way, (count, word) in plain.items():
+        # Each cut is rounded once, so that the parts add up.
+        size = (count if stop is None else round(count * high, 9)) - round(count * low, 9)
+        out[way] = f"{round(size, 9):.10g} {word}".strip()
+    return out
+
+
+def _number(text: str, metres: float) -> tuple[float, str]:
+    found = _NUMBER.match(text)
+    return (float(found[1]), found[2]) if found else (metres, "m")
+
+
+def _run_text(run: dict[str, str]) -> str:
+    inner = ", ".join(f"{way}: {text}" for way, text in run.items())
+    return inner if len(run) == 1 else f"{{{inner}}}"
+
+
+def _opened(script: Script, line: str, step: int, opening: float) -> str:
+    """A valve's step with its opening."""
+    node = script.step(line, step)
+    percent = f"{round(100.0 * opening, 6):g} %"
+    if isinstance(node, yaml.ScalarNode):
+        return f"{script.slice(node)}: {{opening: {percent}}}"
+    key, value = node.value[0]
+    details: dict[str, str] = {}
+    if isinstance(value, yaml.MappingNode):
+        details = {" ".join(k.value.split()): script.slice(v) for k, v in value.value}
+    elif value.value and not _is_opening(value.value):
+        details = {"id": quoted(str(value.value))}
+    details["opening"] = percent
+    return f"{key.value}: {{{', '.join(f'{word}: {text}' for word, text in details.items())}}}"
+
+
+def _is_opening(text: str) -> bool:
+    return text.strip() in ("open", "full", "shut", "closed") or bool(re.match(r"\s*[\d.]+\s*%?\s*\Z", text))
+
+
+def quoted(name: str) -> str:
+    """A name as it may stand in the text, in quotes where it needs them.
+
+    >>> quoted("main cap 4"), quoted("a: b")
+    ('main cap 4', "'a: b'")
+    """
+    plain = re.fullmatch(r"[A-Za-z][\w .-]*[\w.]|[A-Za-z]", name) and name.lower() not in (
+        "yes", "no", "on", "off", "true", "false", "null")  # fmt: skip
+    return name if plain else "'" + name.replace("'", "''") + "'"

@@ -1,0 +1,248 @@
+"""A layout's text as a plumber's notebook: where each line's steps stand in it, and how to write in it.
+
+Comments, order and all that is not touched stay as typed. A line of the file that is changed ends in `# changed: …`, and what is taken
+out stays behind as a comment.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import yaml
+
+from ..errors import PlumblineError
+
+__all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script"]
+
+MARK = "# changed: "
+_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+class CannotChange(PlumblineError):  # noqa: N818 - it reads as the sentence it carries
+    """The text does not allow a change in that place."""
+
+
+@dataclass(frozen=True)
+class LineText:
+    """A line of pipe in the text: its key, its whole value, the values of its keys, and its steps."""
+
+    key: yaml.Node
+    value: yaml.Node
+    keys: Mapping[str, yaml.Node]
+    steps: Sequence[yaml.Node]
+
+    @property
+    def route(self) -> yaml.CollectionNode:
+        """The list of steps."""
+        route = self.keys.get("route")
+        if not isinstance(route, yaml.CollectionNode):
+            raise CannotChange("the line has no route")
+        return route
+
+
+@dataclass(frozen=True)
+class Script:
+    """A layout's text, and its lines of pipe by name. `shared` are nodes that stand in more than one place by a `*name`."""
+
+    text: str
+    lines: Mapping[str, LineText]
+    shared: frozenset[int]
+
+    def end(self, node: yaml.Node) -> int:
+        """Where a node ends, without the blanks and comments that follow it."""
+        if isinstance(node, yaml.CollectionNode) and not node.flow_style and node.value:
+            last = node.value[-1]
+            return self.end(last[1] if isinstance(last, tuple) else last)
+        return int(node.end_mark.index)
+
+    def slice(self, node: yaml.Node) -> str:
+        """The text of a node."""
+        return self.text[node.start_mark.index : self.end(node)]
+
+    def step(self, line: str, step: int) -> yaml.Node:
+        """The node of a step, counted from 1; an error where it stands in several places."""
+        node = self.lines[line].steps[step - 1]
+        if id(node) in self.shared:
+            raise CannotChange("the step is repeated elsewhere by a *name")
+        return node
+
+
+@lru_cache(maxsize=8)
+def read_script(text: str) -> Script:
+    """Find every line and step in the text of a layout that can be read."""
+    root: yaml.Node = yaml.compose(text, Loader=_Loader)  # type: ignore[assignment]
+    counts: dict[int, int] = defaultdict(int)
+
+    def count(node: yaml.Node) -> None:
+        counts[id(node)] += 1
+        if counts[id(node)] > 1:
+            return
+        for child in node.value if isinstance(node, yaml.CollectionNode) else ():
+            for one in child if isinstance(child, tuple) else (child,):
+                count(one)
+
+    count(root)
+    lines: dict[str, LineText] = {}
+    for key, value in _pairs(dict(_pairs_by_word(root)).get("lines")):
+        keys = dict(_pairs_by_word(value))
+        route = keys.get("route")
+        steps = route.value if isinstance(route, yaml.SequenceNode) else ()
+        lines[_word(key)] = LineText(key, value, keys, steps)
+    shared = {node for node, times in counts.items() if times > 1}
+    for one in lines.values():
+        # What is repeated as a whole cannot be changed in one of its places.
+        if id(one.value) in shared or ("route" in one.keys and id(one.keys["route"]) in shared):
+            shared |= {id(node) for node in (*one.steps, one.value, *one.keys.values())}
+    return Script(text, lines, frozenset(shared))
+
+
+def _pairs(node: yaml.Node | None) -> list[tuple[yaml.Node, yaml.Node]]:
+    return list(node.value) if isinstance(node, yaml.MappingNode) else []
+
+
+def _pairs_by_word(node: yaml.Node | None) -> list[tuple[str, yaml.Node]]:
+    return [(_word(key), value) for key, value in _pairs(node)]
+
+
+def _word(node: yaml.Node) -> str:
+    return " ".join(str(node.value).split())
+
+
+class Pen:
+    """Collects what is to be written in a script, and writes it in one go.
+
+    `gone` names the steps, by line and number, that are to be taken out: a comma goes with each of them."""
+
+    def __init__(self, script: Script) -> None:
+        self.script = script
+        self.text = script.text
+        self.newline = "\r\n" if "\r\n" in script.text else "\n"
+        self.pieces: list[tuple[int, int, int, str]] = []
+        self.notes: dict[int, list[str]] = defaultdict(list)
+        self.added: dict[int, list[str]] = defaultdict(list)
+        self.out: set[int] = set()
+        self.gone: set[tuple[str, int]] = set()
+
+    # ------------------------------------------------------------------ places
+
+    def begin(self, at: int) -> int:
+        """Where the line of the file that holds a place begins."""
+        return self.text.rfind("\n", 0, at) + 1
+
+    def close(self, at: int) -> int:
+        """Where it ends, before its line end."""
+        stop = self.text.find("\n", at)
+        stop = len(self.text) if stop < 0 else stop
+        return stop - 1 if stop > at and self.text[stop - 1] == "\r" else stop
+
+    # ------------------------------------------------------------------ writing
+
+    def put(self, start: int, stop: int, new: str) -> None:
+        """Write `new` in place of a piece of the text."""
+        if "#" in self.text[start:stop] and "\n" in self.text[start:stop]:
+            raise CannotChange("comments stand inside what is to be changed")
+        self.pieces.append((start, stop, len(self.pieces), new))
+
+    def note(self, at: int, words: str) -> None:
+        """Mark the line of the file that holds a place as changed."""
+        told = self.notes[self.close(at)]
+        if words not in told:
+            told.append(words)
+
+    def strike(self, node: yaml.Node, last: yaml.Node | None = None) -> None:
+        """Take the lines of the file from a node to the end of another out: they stay behind as comments."""
+        at, stop = self.begin(node.start_mark.index), self.script.end(last or node)
+        while at <= stop and at < len(self.text):
+            close = self.close(at)
+            indent = len(self.text[at:close]) - len(self.text[at:close].lstrip())
+            if self.text[at:close].strip():
+                self.pieces.append((at + indent, at + indent, len(self.pieces), MARK + "out: "))
+            self.out.add(close)
+            at = close + len(self.newline)
+
+    # ------------------------------------------------------------------ steps
+
+    def rewrite(self, line: str, step: int, texts: Sequence[str], words: str) -> None:
+        """Write other steps in place of one; none takes it out."""
+        node = self.script.step(line, step)
+        route = self.script.lines[line].route
+        start, stop = node.start_mark.index, self.script.end(node)
+        if route.flow_style:
+            self.flow(line, step, texts)
+            self.note(stop, words)
+            return
+        self.alone(node)
+        if not texts:
+            self.strike(node)
+            return
+        self.put(start, stop, texts[0])
+        self.note(stop, words)
+        self.add(stop, start, texts[1:], words)
+
+    def add(self, at: int, column_of: int, texts: Sequence[str], words: str) -> None:
+        """Add steps to a list that has a line of the file for each, after the line that holds a place."""
+        indent = self.text[self.begin(column_of) : column_of]
+        self.added[self.close(at)] += [f"{indent}{text}  {MARK}{words}" for text in texts]
+
+    def insert(self, line: str, before: int, texts: Sequence[str], words: str) -> None:
+        """Write steps before a step; one past the last means at the end."""
+        route, steps = self.script.lines[line].route, self.script.lines[line].steps
+        if not steps:
+            raise CannotChange("the line has no steps")
+        first = before <= 1
+        node = self.script.step(line, 1 if first else before - 1)
+        if route.flow_style:
+            at = node.start_mark.index if first else self.script.end(node)
+            joined = ", ".join(texts)
+            self.put(at, at, f"{joined}, " if first else f", {joined}")
+            self.note(at, words)
+            return
+        self.alone(node)
+        if first:
+            start = self.begin(node.start_mark.index)
+            indent = self.text[start : node.start_mark.index]
+            self.put(start, start, "".join(f"{indent}{text}  {MARK}{words}{self.newline}" for text in texts))
+        else:
+            self.add(self.script.end(node), node.start_mark.index, texts, words)
+
+    def alone(self, node: yaml.Node) -> None:
+        """Refuse a step that does not have a line of the file, after its dash, to itself."""
+        start = node.start_mark.index
+        if self.text[self.begin(start) : start].strip() != "-":
+            raise CannotChange("the step has no line of its own")
+
+    def flow(self, line: str, step: int, texts: Sequence[str]) -> None:
+        """Write other steps in place of one in a list between brackets."""
+        node, steps = self.script.step(line, step), self.script.lines[line].steps
+        start, stop = node.start_mark.index, self.script.end(node)
+        if not texts:
+            if any((line, later) not in self.gone for later in range(step + 1, len(steps) + 1)):
+                stop = steps[step].start_mark.index
+            elif step > 1:
+                start = self.script.end(steps[step - 2])
+        self.put(start, stop, ", ".join(texts))
+
+    # ------------------------------------------------------------------ the end
+
+    def written(self) -> str:
+        """The new text.
+
+        Raises:
+            CannotChange: where two changes want the same place.
+        """
+        pieces = list(self.pieces)
+        for close in self.notes.keys() | self.added.keys():
+            told = "; ".join(self.notes[close]) if close not in self.out else ""
+            mark = f"{'' if self.text[:close].endswith(' ') else ' '} {MARK}{told}" if told else ""
+            lines = "".join(self.newline + text for text in self.added[close])
+            pieces.append((close, close, len(self.pieces) + close, mark + lines))
+        out, at = [], 0
+        for start, stop, _, new in sorted(pieces):
+            if start < at:
+                raise CannotChange("two changes want the same place in the file")
+            out += [self.text[at:start], new]
+            at = stop
+        return "".join((*out, self.text[at:]))

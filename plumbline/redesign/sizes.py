@@ -1,0 +1,95 @@
+"""Changes of pipe size: a whole line, or from its beginning to one of its tees, with reducers where sizes meet between tees."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from .. import catalogue
+from ..layout.model import Layout, Line, Part, Pipe
+from .change import Change, Edit
+from .place import outside_of
+from .prices import Prices
+from .script import read_script
+
+__all__ = ["larger", "sizes", "smaller"]
+
+MOST_SIZES = 2
+"""How many sizes up are offered."""
+
+
+def _series(pipe: Pipe) -> list[catalogue.PipeRow]:
+    """The catalogue's pipe of the same kind, in rising order of bore."""
+    table = catalogue.pipes()
+    if pipe.name not in table:
+        return []
+    pattern = re.sub(r"\d+", r"\\d+", re.escape(pipe.name).replace(r"\ ", " "), count=1)
+    rows = [row for name, row in table.items() if re.fullmatch(pattern, name)]
+    return sorted(rows, key=lambda row: row.bore)
+
+
+def _usual(layout: Layout) -> Pipe | None:
+    """The pipe of which the layout has most, hose left aside."""
+    lengths: dict[str, float] = {}
+    pipes: dict[str, Pipe] = {}
+    for line in layout.lines.values():
+        for part in line.parts:
+            if part.is_pipe and not part.pipe.name.startswith("hose") and part.pipe.name in catalogue.pipes():
+                lengths[part.pipe.name] = lengths.get(part.pipe.name, 0.0) + part.length
+                pipes[part.pipe.name] = part.pipe
+    return pipes[max(lengths, key=lambda name: lengths[name])] if lengths else None
+
+
+def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[catalogue.PipeRow]:
+    """The next sizes up from a pipe, with bores of `least` [m] or more; hose gives way to the layout's usual pipe."""
+    usual = _usual(layout)
+    of = usual if (pipe.name.startswith("hose") or pipe.name not in catalogue.pipes()) and usual is not None else pipe
+    return [row for row in _series(of) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9][:MOST_SIZES]
+
+
+def smaller(pipe: Pipe) -> list[catalogue.PipeRow]:
+    """The next size down."""
+    return [row for row in _series(pipe) if row.bore < pipe.bore - 1e-6][-1:]
+
+
+def sizes(
+    layout: Layout, line: Line, rows: Sequence[catalogue.PipeRow], prices: Prices, *, parts_of: bool = True
+) -> Iterator[Change]:
+    """Lay a line anew in other sizes: all of it, and with `parts_of` from its beginning to its first or last tee."""
+    if any(part.kind in ("reducer", "expander", "hose", "spray bar") for part in line.parts) or any(
+            part.step == 0 for part in line.parts):  # fmt: skip
+        return
+    tees = [part.step for part in line.parts if part.kind in ("tee", "wye")]
+    last = line.parts[-1].step
+    for row in rows:
+        for stop in dict.fromkeys([last, *([tees[-1], tees[0]] if tees and parts_of else [])]):
+            runs = [part for part in line.parts if part.is_pipe and part.step <= stop]
+            others = [part for part in line.parts if part.is_pipe and part.step > stop]
+            if not runs or all(part.pipe.name == row.name for part in runs):
+                continue
+            yield _lay_anew(layout, line, row, runs, others, stop, prices)
+
+
+def _lay_anew(
+    layout: Layout, line: Line, row: catalogue.PipeRow, runs: list[Part], others: list[Part], stop: int, prices: Prices
+) -> Change:
+    fittings = sum(1 for part in line.parts if not part.is_pipe and part.step <= stop)
+    outside = row.outside if row.outside is not None else 1.1 * row.bore
+    old = max(outside_of(part.pipe) for part in runs)
+    money, minutes = prices.of("pipe", max(outside, old), sum(part.length for part in runs), fittings)
+    edits = tuple(Edit("resize", line.name, part.step, (row.name,)) for part in runs)
+    if not others and not _own_pipe(layout, line, runs):
+        edits = (Edit("pipe", line.name, 0, (row.name,)),)
+    where, steps = f"all of '{line.name}'", f"steps 1 to {stop}"
+    if others:
+        tee = next(part for part in line.parts if part.step == stop)
+        where = f"'{line.name}' up to {tee.kind} '{tee.id}' ({steps})"
+    return Change("pipe", line.name, stop, f"lay {where} in {row.name}", f"{row.name} in place of {runs[0].pipe.name}",
+                  edits, money, minutes)  # fmt: skip
+
+
+def _own_pipe(layout: Layout, line: Line, runs: Sequence[Part]) -> bool:
+    """Whether some run says its own pipe, or the line does not say one for all."""
+    said = read_script(layout.text).lines[line.name]
+    own = any(key.value == "pipe" for run in runs for key, _ in said.steps[run.step - 1].value)
+    return own or "pipe" not in said.keys

@@ -1,0 +1,263 @@
+"""Changes as edits of the text: what is written, read again, is the changed layout; comments and order stay; what does not fit is not
+offered. Invariants throughout; nothing here has a published value."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from plumbline.catalogue import pipes
+from plumbline.check import check
+from plumbline.errors import PlumblineError
+from plumbline.layout import layout_of, read_layout
+from plumbline.layout.model import Layout
+from plumbline.layout.vectors import minus, size
+from plumbline.redesign.accesses import accesses
+from plumbline.redesign.bends import softer, straighter
+from plumbline.redesign.change import Change, Edit, apply, changed, clash, quoted
+from plumbline.redesign.legs import leg_changes
+from plumbline.redesign.prices import read_prices
+from plumbline.redesign.script import CannotChange
+from plumbline.redesign.sizes import larger, sizes, smaller
+from plumbline.redesign.traps import drains_and_vents
+from plumbline.redesign.valves import check_valve_in, check_valves_out, move_valve, new_valve, set_valve, siphon_break
+
+LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
+PRICES = read_prices()
+NAMES = [path.stem for path in LAYOUTS]
+
+
+def everything(layout: Layout) -> list[Change]:
+    """Every change there is."""
+    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *leg_changes(layout, PRICES),
+             *drains_and_vents(layout, PRICES), *check_valves_out(layout, PRICES)]  # fmt: skip
+    for line in layout.lines.values():
+        pipe = line.parts[0].pipe
+        found += sizes(layout, line, [*larger(layout, pipe), *smaller(pipe)], PRICES)
+        made = (
+            new_valve(layout, line, PRICES),
+            check_valve_in(layout, line, PRICES),
+            siphon_break(layout, line, PRICES),
+        )
+        found += [change for change in made if change is not None]
+        for part in line.parts:
+            if part.kind in ("ball valve", "gate valve"):
+                found.append(set_valve(layout, line.name, part.step, 0.35, PRICES))
+                moved = move_valve(layout, line, part, PRICES)
+                found += [] if moved is None else [moved]
+    return found
+
+
+@pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
+def test_every_change_can_be_read_and_keeps_every_end_in_its_place(path: Path) -> None:
+    layout = read_layout(path)
+    changes = everything(layout)
+    assert changes
+    for change in changes:
+        after = changed(layout, [change])
+        for name, line in after.lines.items():
+            before = layout.lines[name]
+            whole = before.start.kind != "plug" and before.end.kind != "plug" and change.kind != "shorten"
+            if whole or change.line != name:
+                assert size(minus(line.start.place, before.start.place)) < 1e-9
+                assert size(minus(line.end.place, before.end.place)) < 1e-9
+
+
+@pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
+def test_only_lines_of_the_file_that_are_marked_differ(path: Path) -> None:
+    layout = read_layout(path)
+    for change in everything(layout):
+        after = apply(layout.text, [change])
+        kept = [line for line in after.splitlines() if "# changed: " not in line]
+        old = layout.text.splitlines()
+        at = 0
+        for line in kept:  # in the old order, and nothing else
+            at = old.index(line, at) + 1
+        gone = [line for line in old if line not in kept]
+        assert len(kept) + len(gone) <= len(old)
+        assert "# changed: " in after
+        for line in old:
+            comment = line.partition("#")[2]
+            assert comment in after
+
+
+@pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
+def test_all_changes_that_do_not_clash_can_be_made_at_once(path: Path) -> None:
+    layout = read_layout(path)
+    together: list[Change] = []
+    for change in everything(layout):
+        if change.kind != "straighten" and not any(clash(change, other) for other in together):
+            together.append(change)
+    after = changed(layout, together)
+    named = {change.access for change in together if change.access}
+    assert named <= {access.id for access in after.accesses}
+
+
+TEXT = """\
+# A note at the top.
+water: 20 degC
+vessels:
+  a: {base: 0 m, water: 1 m}
+  b: {base: -2 m, water: 0.5 m}
+lines:
+  first:   # the only one
+    pipe: pvc 50
+    from: a
+    route:
+      - down: 1.2 m   # by the wall
+      - elbow         # tight
+      - {east: 1.5 m, down: 35 mm}
+      - ball valve: {id: tap, opening: 50 %}
+      - east: 0.7 m
+    to: b
+"""
+
+
+def test_a_changed_line_of_the_file_keeps_its_comment_and_is_marked() -> None:
+    layout = layout_of(TEXT)
+    change = next(one for one in accesses(layout, PRICES) if one.kind == "capped tee")
+    assert [line for line in apply(TEXT, [change]).splitlines() if line not in TEXT.splitlines()] == [
+        "      - cap: {id: first cap 2, faces: west}         # tight  # changed: capped tee in place of the elbow"
+    ]
+
+
+def test_a_run_is_cut_so_that_its_parts_add_up() -> None:
+    change = Change("union", "first", 3, "", "union", (Edit("split", "first", 3, ("union: u",), 0.503),), 0, 0)
+    after = apply(TEXT, [change])
+    assert "- {east: 0.5 m, down: 11.66666667 mm}  # changed: union" in after
+    assert "- {east: 1 m, down: 23.33333333 mm}  # changed: union" in after
+    line = layout_of(after).lines["first"]
+    assert line.length == pytest.approx(layout_of(TEXT).lines["first"].length, abs=1e-9)
+    runs = [part for part in line.parts if part.is_pipe]
+    assert math.dist(runs[1].heading_in, runs[2].heading_in) < 1e-9
+
+
+def test_the_same_edits_are_made_in_a_flow_list() -> None:
+    text = "lines: {}\n".replace("{}", "\n  a:\n    pipe: pvc 25\n    from: open air\n"
+                                 "    route: [{down: 1 m}, elbow, {east: 1 m}, elbow, {down: 2 m}]   # all on one line\n    to: open air")  # fmt: skip
+    layout = layout_of(text)
+    out = Change("x", "a", 0, "", "out", (Edit("swap", "a", 2), Edit("swap", "a", 3), Edit("swap", "a", 4)), 0, 0)
+    after = apply(text, [out])
+    assert "route: [{down: 1 m}, {down: 2 m}]   # all on one line  # changed: out\n" in after
+    assert layout_of(after).lines["a"].length == 3.0
+    last = Change("x", "a", 0, "", "end", (Edit("swap", "a", 4), Edit("swap", "a", 5)), 0, 0)
+    assert "[{down: 1 m}, elbow, {east: 1 m}]" in apply(text, [last])
+    added = Change(
+        "x", "a", 0, "", "put in", (Edit("insert", "a", 6, ("ball valve",)), Edit("insert", "a", 1, ("union",))), 0, 0
+    )
+    assert "[union, {down: 1 m}, elbow, {east: 1 m}, elbow, {down: 2 m}, ball valve]" in apply(text, [added])
+    assert layout.lines["a"].length == 4.0
+
+
+def test_what_stands_in_two_places_by_a_name_is_not_changed() -> None:
+    text = TEXT.replace("- elbow         # tight", "- &bend elbow").replace(
+        "- east: 0.7 m", "- east: 0.7 m\n      - *bend\n      - down: 0.2 m"
+    )
+    layout = layout_of(text)
+    turns = list(softer(layout, PRICES))
+    assert len(turns) > 0
+    for change in turns:
+        with pytest.raises(CannotChange, match="repeated elsewhere"):
+            apply(text, [change])
+
+
+def test_line_ends_of_the_file_are_kept() -> None:
+    text = TEXT.replace("\n", "\r\n")
+    change = Change("union", "first", 1, "", "union", (Edit("split", "first", 1, ("union: u",), 0.5),), 0, 0)
+    after = apply(text, [change])
+    assert "\n" not in after.replace("\r\n", "")
+    assert len(layout_of(after).accesses) == len(layout_of(text).accesses) + 1
+
+
+def test_a_sweep_is_not_offered_where_a_run_is_too_short_for_it() -> None:
+    # ISO 264's short-radius bend takes two outside diameters: 100 mm of the run on each side, in pipe of 50 mm.
+    def kinds(run: str) -> set[str]:
+        return {change.kind for change in softer(layout_of(TEXT.replace("down: 1.2 m ", f"down: {run} ")), PRICES)}
+
+    assert kinds("110 mm") == {"sweep", "two 45s"}
+    assert "sweep" not in kinds("90 mm")
+    assert kinds("20 mm") == set()
+
+
+def test_two_changes_of_one_step_clash_and_others_do_not() -> None:
+    layout = layout_of(TEXT)
+    caps = [change for change in accesses(layout, PRICES) if change.kind == "capped tee"]
+    sweep = next(change for change in softer(layout, PRICES) if change.kind == "sweep")
+    union = next(change for change in accesses(layout, PRICES) if change.kind == "union")
+    pipe = next(sizes(layout, layout.lines["first"], larger(layout, layout.lines["first"].parts[0].pipe), PRICES))
+    assert len(caps) == 2
+    assert clash(*caps)
+    assert clash(caps[0], sweep)
+    assert not clash(caps[0], union)
+    assert not clash(pipe, union)
+    both = changed(layout, [pipe, union, caps[0]])
+    assert all(part.pipe.name == "pvc 63" for part in both.lines["first"].parts)
+
+
+def test_a_straightened_line_ends_where_it_did_with_fewer_corners() -> None:
+    layout = read_layout(LAYOUTS[NAMES.index("tangle")])
+    change = next(straighter(layout, PRICES))
+    before, after = check(layout), check(changed(layout, [change]))
+    assert change.line == "filter return"
+    corners = [
+        sum(part.kind == "elbow" for part in result.layout.lines["filter return"].parts) for result in (before, after)
+    ]
+    assert corners == [4, 2]
+    assert before.layout.lines["filter return"].length - after.layout.lines["filter return"].length == pytest.approx(
+        0.5
+    )
+    gone = {(f.kind, f.line) for f in before.findings} - {(f.kind, f.line) for f in after.findings}
+    assert ("hump", "filter return") in gone
+
+
+CURES = [("vent", "hump"), ("drain", "low-point"), ("cap a tee", "dead-leg"), ("take out", "dead-leg"), ("shorten", "dead-leg"),
+         ("sweep", "sharp-bend"), ("two 45s", "sharp-bend")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "cured"), CURES)
+def test_a_change_cures_what_it_is_for(kind: str, cured: str) -> None:
+    layout = read_layout(LAYOUTS[NAMES.index("tangle")])
+    before = {(f.kind, f.line) for f in check(layout).findings}
+    some = [change for change in everything(layout) if change.kind == kind]
+    assert any(
+        cured in {said for said, _ in before - {(f.kind, f.line) for f in check(changed(layout, [change])).findings}}
+        for change in some
+    )
+
+
+@pytest.mark.parametrize("kind", ["check valve", "siphon break"])
+def test_a_siphon_is_held_or_broken(kind: str) -> None:
+    layout = read_layout(LAYOUTS[NAMES.index("siphon")])
+    change = next(change for change in everything(layout) if change.kind == kind)
+    kinds = {finding.kind for finding in check(changed(layout, [change])).findings}
+    assert not kinds & {"power-cut-overtops", "fish-left-shallow"}
+
+
+def test_sizes_go_up_by_the_same_series_and_hose_gives_way_to_pipe() -> None:
+    layout = read_layout(LAYOUTS[NAMES.index("tangle")])
+    assert [row.name for row in larger(layout, layout.lines["main"].parts[0].pipe)] == ["pvc 32", "pvc 40"]
+    hose = layout.lines["herb drain"].parts[0].pipe
+    assert hose.name == "hose 13 mm"
+    assert [row.name for row in larger(layout, hose, least=0.02)] == ["pvc 25", "pvc 32"]
+    assert all(row.name in pipes() for row in smaller(layout.lines["main"].parts[0].pipe))
+
+
+def test_prices_may_be_the_users_own(tmp_path: Path) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text("union: {money: 9.5}\nlabour: {money an hour: 0}\n")
+    prices = read_prices(own)
+    assert prices.of("union", 0.025) == (9.5, 15.0)
+    assert (prices.hour, prices.placeholders, PRICES.placeholders) == (0.0, False, True)
+    own.write_text("onion: {money: 9.5}\n")
+    with pytest.raises(PlumblineError, match="'onion', which is no change"):
+        read_prices(own)
+    own.write_text("union: {money: cheap}\n")
+    with pytest.raises(PlumblineError, match="the money of 'union' is 'cheap': a number"):
+        read_prices(own)
+
+
+def test_odd_names_are_quoted() -> None:
+    assert quoted("it's: 1") == "'it''s: 1'"
+    assert quoted("no") == "'no'"
