@@ -1,0 +1,176 @@
+"""All changes that a search may choose from, numbered, and what is known of each: the master program is made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from ..check import CheckResult
+from ..errors import PlumblineError
+from ..hydraulics.flows import Flows
+from .accesses import accesses
+from .change import Change, changed, clash
+from .clean import Cleaned, Pipe, effects
+from .cover import THERE, Atom, Cut, Problem, Provider, atoms
+from .offers import offers
+from .prices import Prices
+from .valves import set_valve
+from .water import Wanted, safely
+
+__all__ = ["Choices", "Learned"]
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What cleans what with some changes `made`: for `sure`, as long as nothing else is changed, and `perhaps`."""
+
+    made: frozenset[int]
+    sure: tuple[Provider, ...]
+    perhaps: tuple[Provider, ...]
+
+
+class Choices:
+    """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the vessel each serves),
+    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
+
+    def __init__(
+        self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
+    ) -> None:
+        self.layout = layout = before.layout
+        self.before = before
+        self.cleaning = cleaning
+        self.tell = tell
+        self.offers = offers(before, wanted, prices, brushes=cleaning)
+        pipes = [change for change in self.offers.changes if self.can(change)]
+        valves = [set_valve(layout, v.line, v.part.step, v.part.opening, prices) for v in self.offers.valves.values()]
+        self.changes: tuple[Change, ...] = (*pipes, *valves, *(accesses(layout, prices) if cleaning else ()))
+        self.costs = [change.cost(prices.hour) for change in self.changes]
+        self.number = {change: n for n, change in enumerate(self.changes)}
+        self.pipes = tuple(range(len(pipes)))
+        self.taps = {len(pipes) + n: name for n, name in enumerate(self.offers.valves)}
+        self.openings = tuple(range(len(pipes) + len(valves), len(self.changes)))
+        self.legs = [
+            frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
+        ]
+        self.on_legs: frozenset[int] = frozenset().union(*self.legs)
+        self.drops = {n: pipe for n in sorted(self.on_legs) if (pipe := self.takes_away(self.changes[n]))}
+        self.clashes = clashes(self.changes)
+        self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in self.legs if group]
+        self.taste = [1.0 + self.oddness(change) for change in self.changes]
+        self.learned: list[Learned] = []
+        self._atoms: tuple[Atom, ...] | None = None
+
+    def can(self, change: Change) -> bool:
+        """Whether the reader takes a change."""
+        try:
+            changed(self.layout, [change])
+        except PlumblineError:
+            return False
+        return True
+
+    def begin(self) -> None:
+        """Learn what each access cleans with the pipe as it is, and with pipe that no brush fits laid anew in the least size that one does."""
+        if self.cleaning:
+            self.learn((), self.before.flows)
+            anew = [some[0] for some in self.offers.bores.values() if some and some[0] in self.number]
+            if anew:
+                self.learn(tuple(anew), None)
+
+    def learn(self, made: tuple[Change, ...], flows: Flows | None) -> Learned:
+        """Find what accesses clean with some changes made, by rods alone where no flows are given."""
+        numbers = frozenset(self.number[change] for change in made)
+        some = [self.changes[n] for n in (*self.openings, *sorted(self.on_legs - numbers))]
+        before, found = effects(self.layout, flows, some, made=made, tell=self.tell)
+        # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
+        own = {change.access: self.number[change] for change in made if change.access}
+        at = {access.id: access.line for access in self.layout.accesses}
+        losses: dict[str, list[tuple[int, Pipe]]] = {}
+        for change, effect in found.items():
+            for name, pipe in effect.losses.items():
+                losses.setdefault(name, []).append((self.number[change], pipe))
+        rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
+        for out, cleaned, perhaps in rows:
+            for name, pipe in cleaned.items():
+                lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone))
+                out.append(Provider(own.get(name, THERE), pipe, (), lost))
+            out += [
+                Provider(self.number[change], effect.perhaps if perhaps else effect.gains)
+                for change, effect in found.items()
+            ]
+        self.learned.append(Learned(numbers, tuple(rows[0][0]), tuple(rows[1][0])))
+        self._atoms = None
+        return self.learned[-1]
+
+    def exact(self, made: tuple[Change, ...]) -> Learned | None:
+        """Learn what accesses clean with a choice of pipe."""
+        if not self.cleaning:
+            return None
+        return self.learn(made, safely(changed(self.layout, made))) if made else self.learned[0]
+
+    def atoms(self, just: Learned | None = None) -> tuple[Atom, ...]:
+        """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the
+        master asks for no more than it must. What was learned with some pipe is then taken to hold with any; but in lines where no brush fits
+        the pipe as it is, only if they are laid anew."""
+        lengths = {name: line.length for name, line in self.layout.lines.items()} if self.cleaning else {}
+        drops = list(self.drops.items())
+        if just is not None:
+            return atoms(lengths, just.sure, drops)
+        if self._atoms is None:
+            self._atoms = atoms(lengths, [part for one in self.learned for part in self.apart(one)], drops)
+        return self._atoms
+
+    def apart(self, learned: Learned) -> Iterator[Provider]:
+        """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""
+        anew = {self.changes[n].line for n in learned.made} & self.offers.bores.keys()
+        for one in learned.perhaps:
+            usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
+            yield Provider(one.number, usual, (), one.lost if not learned.made else self.dropped(one.lost))
+            for line in sorted(anew & one.pipe.keys()):
+                laid = frozenset(self.number[change] for change in self.offers.bores[line] if change in self.number)
+                yield Provider(one.number, {line: one.pipe[line]}, (laid,), self.dropped(one.lost))
+
+    def dropped(self, lost: Sequence[tuple[int, Pipe]]) -> tuple[tuple[int, Pipe], ...]:
+        """Of what is lost, that which goes with pipe that is taken away."""
+        return tuple((n, pipe) for n, pipe in lost if n in self.drops)
+
+    def most(self) -> float:
+        """The share of pipe that can be cleaned at most, with all changes made."""
+        size = sum(atom.length for atom in self.atoms())
+        never = sum(atom.length for atom in self.atoms() if not atom.terms and not atom.gone)
+        return 1.0 if never <= 1e-6 else (size - never) / size - 1e-9
+
+    def problem(self, share: float, cuts: Sequence[Cut], just: Learned | None = None) -> Problem:
+        """The master as it stands; or `just` with what was learned with one choice of pipe, and with taste."""
+        taste = None if just is None else self.taste
+        pipe = self.atoms(just) if share > 0.0 else ()
+        return Problem(self.costs, pipe, share, taste, self.clashes, [*self.cures, *cuts])
+
+    def oddness(self, change: Change) -> float:
+        """A union near a run's end is as good as in its middle, but looks odd."""
+        if change.kind != "union":
+            return 0.0
+        run = [part for part in self.layout.lines[change.line].parts if part.step == change.step][-1]
+        return 0.01 * abs(change.edits[0].at / run.length - 0.5)
+
+    def takes_away(self, change: Change) -> Pipe:
+        """The pipe that a change takes away."""
+        out: dict[str, tuple[tuple[float, float], ...]] = {}
+        for edit in change.edits:
+            if edit.op == "drop":
+                out[edit.line] = ((0.0, self.layout.lines[edit.line].length),)
+            elif edit.op == "cut" and change.kind == "shorten":
+                line = self.layout.lines[edit.line]
+                forward = line.start.kind == "tee"
+                out[edit.line] = ((edit.at, line.length),) if forward else ((0.0, line.length - edit.at),)
+        return out
+
+
+def clashes(changes: Sequence[Change]) -> list[frozenset[int]]:
+    """Pairs of changes that clash, by number."""
+    by_line: dict[str, list[int]] = {}
+    for n, change in enumerate(changes):
+        for line in dict.fromkeys(edit.line for edit in change.edits):
+            by_line.setdefault(line, []).append(n)
+    out = {frozenset((a, b)) for some in by_line.values() for i, a in enumerate(some) for b in some[i + 1 :]
+           if clash(changes[a], changes[b])}  # fmt: skip
+    return sorted(out, key=sorted)

@@ -1,0 +1,253 @@
+"""What each access cleans, and what a change would add to it or take from it: found by the reach and flush engines themselves, in the
+layout with the change made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ..errors import PlumblineError, SolveError
+from ..hydraulics.find import find_flows
+from ..hydraulics.flows import Flows
+from ..layout.model import Access, Layout
+from ..upkeep.flush import flushed
+from ..upkeep.intervals import Interval, Intervals, subtract, union
+from ..upkeep.reach import pushes, stopping_kinds
+from ..upkeep.track import build_track
+from .change import Change, changed, clash
+from .place import part_at
+from .water import levels_of
+
+__all__ = ["Cleaned", "Effect", "Pipe", "cleaning", "effects"]
+
+Pipe = Mapping[str, Intervals]
+"""Pipe by line, as intervals [m along the line]."""
+
+Cleaned = Mapping[str, Pipe]
+"""The pipe that each access cleans, by the access's id."""
+
+SAME = 1e-6
+"""Angles that differ by less [rad] are the same, as the reach engine has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What a change does to cleaning: the pipe that its own access cleans, or that accesses there are clean with it (`gains`); the pipe that they
+    would if the water ran a little faster (`perhaps`, all of `gains` in it); and the pipe that an access no longer cleans (`losses`, by id)."""
+
+    gains: Pipe
+    perhaps: Pipe
+    losses: Cleaned
+
+
+NEARLY = 0.05
+"""Where the water lacks less than this share of the speed, or of the gain in speed, that scours, other changes may give the rest."""
+
+
+def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
+    """Give the pipe that each access cleans, by rod or by opening it, and the pipe that it perhaps cleans (see `Effect`). Without flows, by rod
+    alone."""
+    found = _rodded(layout)
+    perhaps = {name: list(pipes) for name, pipes in found.items()}
+    if flows is not None:
+        for access in layout.accesses:
+            if access.kind == "cap":
+                sure, maybe = _flushed(layout, flows, access)
+                _add(found, access.id, sure)
+                _add(perhaps, access.id, maybe)
+    return _joined(found), _joined(perhaps)
+
+
+def effects(
+    layout: Layout,
+    flows: Flows | None,
+    changes: Sequence[Change],
+    *,
+    made: Sequence[Change] = (),
+    tell: Callable[[str], None] = lambda _: None,
+) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect]]:
+    """Find what each change does to cleaning, with that change alone made.
+
+    Parameters:
+        layout: as it stands in its file, to which all changes refer.
+        flows: with `made` made; None to look at rods alone.
+        changes: accesses, and others that do something to cleaning.
+        made: changes that are made besides.
+        tell: called with what is being tried.
+
+    Returns:
+        What each access cleans before, and perhaps cleans; and the effect of each change that can be made, without those that cannot.
+
+    Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
+    such changes are made many at a time and told apart by their accesses. All others are made one by one.
+    """
+    bench = _Bench(layout, flows, tuple(made), tell)
+    bend = max((rod.bend for rod in layout.rods), default=0.0)
+    many: list[Change] = []
+    single: list[Change] = []
+    for change in changes:
+        if any(clash(change, other) for other in made):
+            continue
+        harmless = change.kind in ("union", "cap end") or (
+            change.kind == "capped tee" and part_at(layout.lines[change.line], change.step).turn > bend + SAME
+        )
+        (many if harmless else single).append(change)
+    found: dict[Change, Effect] = {}
+    for batch in _batches(many):
+        tell(f"rods at {len(batch)} new accesses")
+        found |= bench.batch(batch)
+    flush: dict[tuple[str, int], tuple[Pipe, Pipe]] = {}
+    for change in many if flows is not None else ():
+        place = (change.line, change.step)
+        if change in found and change.kind != "union":
+            if place not in flush:
+                tell(f"a cap opened at step {change.step} of '{change.line}'")
+                flush[place] = bench.opened(change)
+            rods = found[change].gains
+            found[change] = Effect(_both(rods, flush[place][0]), _both(rods, flush[place][1]), {})
+    for change in single:
+        tell(change.words)
+        effect = bench.alone(change)
+        if effect is not None:
+            found[change] = effect
+    return bench.before, {change: found[change] for change in changes if change in found}
+
+
+class _Bench:
+    """A layout with some changes made, in which others are tried."""
+
+    def __init__(
+        self, layout: Layout, flows: Flows | None, made: tuple[Change, ...], tell: Callable[[str], None]
+    ) -> None:
+        self.layout = layout
+        self.made = made
+        self.here = changed(layout, made) if made else layout
+        self.flows = flows
+        tell("what is clean so far")
+        self.rods = _joined(_rodded(self.here))
+        self.before = cleaning(self.here, flows)
+
+    def after(self, changes: Sequence[Change]) -> Layout | None:
+        """The layout with more changes, None where they cannot be made."""
+        try:
+            return changed(self.layout, (*self.made, *changes))
+        except PlumblineError:
+            return None
+
+    def batch(self, batch: Sequence[Change]) -> dict[Change, Effect]:
+        """The effects on rods of changes that do not meddle with each other."""
+        after = self.after(batch)
+        if after is None:
+            half = len(batch) // 2
+            return {} if half == 0 else self.batch(batch[:half]) | self.batch(batch[half:])
+        cleaned = _joined(_rodded(after))
+        found = {change: cleaned.get(change.access, {}) for change in batch}
+        return {change: Effect(pipe, pipe, {}) for change, pipe in found.items()}
+
+    def opened(self, change: Change) -> tuple[Pipe, Pipe]:
+        """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
+        after = self.after([change])
+        access = None if after is None else next((one for one in after.accesses if one.id == change.access), None)
+        return ({}, {}) if after is None or access is None else self.scoured(after, access)
+
+    def scoured(self, after: Layout, access: Access) -> tuple[Pipe, Pipe]:
+        """The pipe that is scoured through an access of a changed layout."""
+        assert self.flows is not None
+        try:
+            usual = find_flows(after, levels=levels_of(self.flows))
+        except SolveError:
+            return {}, {}
+        return _flushed(after, usual, access, levels_of(self.flows))
+
+    def alone(self, change: Change) -> Effect | None:
+        """The effect of a change with everything that it may give or take."""
+        after = self.after([change])
+        if after is None:
+            return None
+        all_of = _joined(_rodded(after))
+        cleaned = list(all_of.values())
+        perhaps = list(cleaned)
+        known = {access.id for access in self.here.accesses}
+        for access in after.accesses if self.flows is not None else ():
+            if access.kind == "cap" and access.id not in known:
+                sure, maybe = self.scoured(after, access)
+                cleaned.append(sure)
+                perhaps.append(maybe)
+        losses: dict[str, Pipe] = {}
+        for name, pipe in self.rods.items():
+            left = {line: subtract(some, all_of.get(name, {}).get(line, ()), slack=SAME) for line, some in pipe.items()}
+            if any(left.values()):
+                losses[name] = left
+        return Effect(_both(*cleaned), _both(*perhaps), losses)
+
+
+# ---------------------------------------------------------------------- rods
+
+
+def _rodded(layout: Layout) -> dict[str, list[Pipe]]:
+    found: dict[str, list[Pipe]] = {}
+    for push in pushes(build_track(layout, stopping_kinds())):
+        _add(found, push.access, push.covers)
+    return found
+
+
+def _batches(changes: Iterable[Change]) -> list[list[Change]]:
+    batches: list[list[Change]] = []
+    edited: list[dict[tuple[str, int], list[Change]]] = []
+    for change in changes:
+        places = {(edit.line, edit.step) for edit in change.edits}
+        for batch, taken in zip(batches, edited, strict=True):  # noqa: B007 - used after the loop
+            if not any(clash(change, other) for place in places for other in taken.get(place, ())):
+                break
+        else:
+            batch, taken = [], {}
+            batches.append(batch)
+            edited.append(taken)
+        batch.append(change)
+        for place in places:
+            taken.setdefault(place, []).append(change)
+    return batches
+
+
+# ---------------------------------------------------------------------- water
+
+
+def _flushed(
+    layout: Layout, flows: Flows, access: Access, levels: Mapping[str, float] | None = None
+) -> tuple[Pipe, Pipe]:
+    """The pipe that is scoured when an access is opened, and the pipe that would be if the water ran a little faster."""
+    try:
+        opened = find_flows(layout, opened=(access.id,), levels=levels_of(flows) if levels is None else levels)
+    except SolveError:
+        return {}, {}
+    limits = layout.limits
+    eased = {
+        **limits,
+        "scour speed": (1.0 - NEARLY) * limits["scour speed"],
+        "flush gain": limits["flush gain"] - NEARLY,
+    }
+    return (flushed(layout, flows, {access.id: opened})[access.id],
+            flushed(replace(layout, limits=eased), flows, {access.id: opened})[access.id])  # fmt: skip
+
+
+# ---------------------------------------------------------------------- bookkeeping
+
+
+def _add(found: dict[str, list[Pipe]], name: str, pipe: Pipe) -> None:
+    if any(pipe.values()):
+        found.setdefault(name, []).append(pipe)
+
+
+def _joined(found: Mapping[str, Sequence[Pipe]]) -> dict[str, Pipe]:
+    out: dict[str, Pipe] = {}
+    for name, pipes in found.items():
+        pieces: dict[str, list[Interval]] = {}
+        for pipe in pipes:
+            for line, some in pipe.items():
+                pieces.setdefault(line, []).extend(some)
+        out[name] = {line: union(some) for line, some in pieces.items()}
+    return out
+
+
+def _both(*pipes: Pipe) -> Pipe:
+    return _joined({"": pipes})[""]

@@ -1,0 +1,263 @@
+"""The fewest and cheapest accesses: which changes to make so that all pipe, or a share of it, can be cleaned, as a set cover.
+
+Minimise Σ cost·x over x in {0, 1}, such that each atom of pipe (a piece that no access cleans a part of) is cleaned by some access
+whose change is made, or that is there; or is taken away. Solved as a mixed-integer program by HiGHS to a gap of zero: what it gives
+is provably least, for the atoms and rows that it is given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from .clean import Pipe
+
+__all__ = ["THERE", "Answer", "Atom", "Cut", "Problem", "Provider", "atoms", "least"]
+
+SLACK = 1e-6
+"""Pieces up to this [m] are rounding, not pipe."""
+
+SHORT = 1e-5
+"""A share of the pipe may be missed by so much [m]: ten times what the solver takes for nothing."""
+
+THERE = -1
+"""Stands for what is there already, in place of the number of a change."""
+
+
+Term = tuple[int, frozenset[int], tuple[frozenset[int], ...]]
+"""The number of a change, those that undo what it does, and those that it needs besides."""
+
+
+@dataclass(frozen=True, slots=True)
+class Provider:
+    """Cleans some pipe once change `number` is made (THERE: it is there); `needs` other changes too, any one of each group. Of that pipe it does not
+    clean what is `lost` by other changes, by number."""
+
+    number: int
+    pipe: Pipe
+    needs: tuple[frozenset[int], ...] = ()
+    lost: tuple[tuple[int, Pipe], ...] = ()
+
+    def term(self, line: str, place: float) -> Term:
+        """What it takes for it to clean a place."""
+        return self.number, frozenset(n for n, pipe in self.lost if _in(pipe.get(line, ()), place)), self.needs
+
+
+_CENT = 1e-6
+"""Costs that differ by less are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Atom:
+    """Pipe that the same providers clean, `length` [m] in all; `gone` are the changes that take it away."""
+
+    length: float
+    terms: frozenset[Term]
+    gone: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What was found: the numbers of the changes `chosen`, their `cost`, and a `bound` that no choice can be below."""
+
+    chosen: frozenset[int]
+    cost: float
+    bound: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Σ factor·x ≥ `least`, over changes by number."""
+
+    factors: Mapping[int, float]
+    least: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """All that `least` is asked: the `costs` of the changes; the `atoms`; the `share` of pipe to be cleaned; `taste`, which decides among
+    choices of the same cost, less being better; `clashes`, groups of changes of which one at most is made; and `cuts`."""
+
+    costs: Sequence[float]
+    atoms: Sequence[Atom]
+    share: float = 1.0
+    taste: Sequence[float] | None = None
+    clashes: Sequence[frozenset[int]] = ()
+    cuts: Sequence[Cut] = ()
+
+
+def atoms(
+    lengths: Mapping[str, float], providers: Sequence[Provider], removed: Sequence[tuple[int, Pipe]] = ()
+) -> tuple[Atom, ...]:
+    """Cut all pipe where what cleans it changes, and gather what is cleaned by the same providers.
+
+    Parameters:
+        lengths: of each line [m].
+        providers: what cleans what.
+        removed: the pipe that changes, by number, take away.
+    """
+    found: dict[tuple[frozenset[Term], frozenset[int]], float] = {}
+    for line, length in lengths.items():
+        cleans = [(p, p.pipe[line]) for p in providers if p.pipe.get(line)]
+        gone_from = [(p, pipe[line]) for p, _ in cleans for _, pipe in p.lost if pipe.get(line)]
+        goes = [(number, pipe[line]) for number, pipe in removed if pipe.get(line)]
+        edges = sorted(
+            {
+                0.0,
+                length,
+                *(x for _, some in (*cleans, *goes, *gone_from) for piece in some for x in piece if 0.0 < x < length),
+            }
+        )
+        for low, high in pairwise(edges):
+            if high - low <= SLACK:
+                continue
+            middle = (low + high) / 2.0
+            terms = frozenset(p.term(line, middle) for p, some in cleans if _in(some, middle))
+            gone = frozenset(number for number, some in goes if _in(some, middle))
+            found[terms, gone] = found.get((terms, gone), 0.0) + high - low
+    return tuple(Atom(size, terms, gone) for (terms, gone), size in found.items())
+
+
+def _in(pieces: Iterable[tuple[float, float]], place: float) -> bool:
+    return any(low < place < high for low, high in pieces)
+
+
+def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
+    """Find the cheapest changes that clean the share of pipe asked for.
+
+    Parameters:
+        problem: see `Problem`.
+        seconds: after which to stop with what there is; the bound then lies below the cost.
+
+    Returns:
+        The answer; None where no choice will do.
+
+    Two pieces of pipe, three accesses: the one that cleans both is cheaper than the other two together.
+
+    >>> pipe = ({"a": ((0.0, 1.0),)}, {"a": ((1.0, 2.0),)}, {"a": ((0.0, 2.0),)})
+    >>> some = atoms({"a": 2.0}, [Provider(number, one) for number, one in enumerate(pipe)])
+    >>> least(Problem([2.0, 2.0, 3.0], some)).chosen
+    frozenset({2})
+    """
+    rows = _Rows(len(problem.costs))
+    if problem.share >= 1.0 - 1e-12:
+        for atom in problem.atoms:
+            if not _always(atom):
+                rows.add({**rows.cleaned(atom), **dict.fromkeys(atom.gone, 1.0)}, 1.0)
+    else:
+        _partly(rows, problem)
+    for group in problem.clashes:
+        rows.add(dict.fromkeys(group, -1.0), -1.0)
+    for cut in problem.cuts:
+        rows.add(cut.factors, cut.least)
+    if rows.count == 0:
+        return Answer(frozenset(), 0.0, 0.0) if all(need <= 0.0 for need in rows.needs) else None
+    found = rows.solve(problem.costs, seconds)
+    if found is None:
+        return None
+    chosen, bound = found
+    cost = math.fsum(problem.costs[number] for number in chosen)
+    bound = cost if bound is None else min(bound, cost)
+    if problem.taste is not None and bound == cost:
+        rows.add({number: -value for number, value in enumerate(problem.costs) if value}, -cost - _CENT)
+        again = rows.solve(problem.taste, seconds)
+        if again is not None and math.fsum(problem.costs[number] for number in again[0]) <= cost + _CENT:
+            chosen = again[0]
+    return Answer(chosen, math.fsum(problem.costs[number] for number in chosen), bound)
+
+
+def _always(atom: Atom) -> bool:
+    return any(number == THERE and not blockers and not needs for number, blockers, needs in atom.terms)
+
+
+def _partly(rows: _Rows, problem: Problem) -> None:
+    """Σ length·z ≥ share·Σ length·(1 − gone), with z up to what cleans the atom, none where it is taken away."""
+    whole: dict[int, float] = {}
+    need = -SHORT
+    for atom in problem.atoms:
+        need += problem.share * atom.length
+        gone = None
+        if atom.gone:
+            # One number, up to 1, for all the changes that take it away: they are apart, or one does.
+            gone = rows.new(part=True)
+            rows.add({gone: -1.0, **dict.fromkeys(atom.gone, 1.0)}, 0.0)
+            whole[gone] = whole.get(gone, 0.0) + problem.share * atom.length
+        cleaned = rows.new(part=True)
+        whole[cleaned] = whole.get(cleaned, 0.0) + atom.length
+        if not _always(atom):
+            rows.add({cleaned: -1.0, **rows.cleaned(atom)}, 0.0)
+        for number in atom.gone:
+            rows.add({cleaned: -1.0, number: -1.0}, -1.0)
+    rows.add(whole, need)
+
+
+class _Rows:
+    """The program's rows while they are gathered: Σ value·x ≥ need."""
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+        self.parts: set[int] = set()
+        self.needs: list[float] = []
+        self.values: list[float] = []
+        self.at_row: list[int] = []
+        self.at_column: list[int] = []
+        self.joint: dict[Term, int] = {}
+
+    def solve(self, costs: Sequence[float], seconds: float | None) -> tuple[frozenset[int], float | None] | None:
+        """The changes of least cost that satisfy all rows, with a bound on that cost where it is not proven least; None where none do."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.sparse import coo_array
+
+        weights = np.concatenate([np.asarray(costs, float), np.zeros(self.count - len(costs))])
+        options: Any = {"mip_rel_gap": 0.0} | ({} if seconds is None else {"time_limit": seconds})
+        constraints = []
+        if self.needs:
+            shape = (len(self.needs), self.count)
+            matrix = coo_array((self.values, (self.at_row, self.at_column)), shape=shape).tocsr()
+            constraints = [LinearConstraint(matrix, np.asarray(self.needs), np.inf)]
+        whole = np.ones(self.count, dtype=np.int8)
+        whole[list(self.parts)] = 0
+        result = milp(weights, constraints=constraints, integrality=whole, bounds=Bounds(0.0, 1.0), options=options)
+        if result.x is None:
+            return None
+        chosen = frozenset(int(n) for n in np.flatnonzero(result.x[: len(costs)] > 0.5))
+        return chosen, None if result.success else float(result.mip_dual_bound or 0.0)
+
+    def new(self, *, part: bool) -> int:
+        """One more unknown; `part` where it need not be whole."""
+        self.count += 1
+        if part:
+            self.parts.add(self.count - 1)
+        return self.count - 1
+
+    def add(self, factors: Mapping[int, float], need: float) -> None:
+        """One more row."""
+        for column, value in factors.items():
+            self.at_row.append(len(self.needs))
+            self.at_column.append(column)
+            self.values.append(value)
+        self.needs.append(need)
+
+    def cleaned(self, atom: Atom) -> dict[int, float]:
+        """The unknowns whose sum is at least 1 where an atom is cleaned."""
+        return {self.term(term): 1.0 for term in atom.terms}
+
+    def term(self, term: Term) -> int:
+        """The unknown that says whether a provider is there and in force."""
+        number, blockers, needs = term
+        if number != THERE and not blockers and not needs:
+            return number
+        if term not in self.joint:
+            self.joint[term] = y = self.new(part=True)
+            if number != THERE:
+                self.add({number: 1.0, y: -1.0}, 0.0)
+            for blocker in blockers:
+                self.add({blocker: -1.0, y: -1.0}, -1.0)
+            for group in needs:
+                self.add({**dict.fromkeys(group, 1.0), y: -1.0}, 0.0)
+        return self.joint[term]

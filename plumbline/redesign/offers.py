@@ -1,0 +1,139 @@
+"""Which changes of pipe, valves and dead ends are worth trying: those that bear on something asked for and not so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ..check import CheckResult
+from ..hydraulics.serving import Valve
+from ..layout.model import Layout
+from ..upkeep.dead_legs import DeadLeg
+from ..upkeep.reach import fits
+from .change import Change
+from .legs import dead_lines, leg_changes
+from .prices import Prices
+from .sizes import larger, sizes
+from .valves import check_valve_in, move_valve, new_valve, siphon_break
+from .water import Unmet, Wanted, own_valves, unmet
+
+__all__ = ["Offers", "offers", "unbrushed"]
+
+HEAVY = 0.05
+"""A line that takes less than this share of what a route loses is not worth a larger pipe."""
+
+AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intake-uncovered")
+
+
+@dataclass(frozen=True)
+class Offers:
+    """What may be done to the water: `changes`; `legs`, for each dead end over the limit those that cure it; `valves` that may be set, by
+    vessel; `bores`, for each line in which no brush fits those that give it a bore that one does; and what is `unmet` as it stands."""
+
+    changes: tuple[Change, ...]
+    legs: dict[str, tuple[Change, ...]]
+    valves: dict[str, Valve]
+    bores: dict[str, tuple[Change, ...]]
+    unmet: tuple[Unmet, ...]
+
+
+def unbrushed(layout: Layout) -> dict[str, float]:
+    """The lines in which some pipe fits no brush, with the least bore that one fits [m] if that is larger."""
+    least = min((rod.bore_min for rod in layout.rods), default=0.0)
+    out = {}
+    for name, line in layout.lines.items():
+        pipes = [part.pipe for part in line.parts if part.is_pipe]
+        if layout.rods and any(not any(fits(rod, pipe.bore) for rod in layout.rods) for pipe in pipes):
+            out[name] = least
+    return out
+
+
+def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True) -> Offers:
+    """Gather the changes to try for the water.
+
+    Parameters:
+        result: the check of the layout as it stands.
+        wanted: what is asked of the water.
+        prices: of changes.
+        brushes: whether pipe that no brush fits is to be laid anew.
+    """
+    layout = result.layout
+    fails = [finding for finding in result.findings if finding.level == "fail"]
+    lacking = unmet(layout, result.flows, fails, wanted)
+    bores = unbrushed(layout) if brushes else {}
+    found: list[Change] = []
+    by_line: dict[str, tuple[Change, ...]] = {}
+    for name in dict.fromkeys([*bores, *_lines(result, lacking)]):
+        line = layout.lines[name]
+        pipe = max((part.pipe for part in line.parts if part.is_pipe), key=lambda one: -one.bore)
+        some = tuple(sizes(layout, line, larger(layout, pipe, bores.get(name, 0.0)), prices))
+        by_line[name] = some
+        found += some
+    whole = {name: tuple(one for one in by_line[name] if _whole(layout, one)) for name in bores}
+    legs: dict[str, tuple[Change, ...]] = {}
+    if any(one.kind == "dead-leg" for one in lacking):
+        legs = _legs(layout, lacking, prices)
+        found += [change for some in legs.values() for change in some]
+    valves = own_valves(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
+    if valves or any(one.kind == "margin" for one in lacking):
+        found += _new_valves(result, valves, wanted, prices)
+    if any(one.kind in AFTER_A_CUT for one in lacking):
+        found += _against_siphons(result, prices)
+    return Offers(tuple(found), legs, valves, whole, lacking)
+
+
+def _whole(layout: Layout, change: Change) -> bool:
+    return change.step == layout.lines[change.line].parts[-1].step
+
+
+def _lines(result: CheckResult, lacking: Sequence[Unmet]) -> Iterator[str]:
+    """Lines whose size bears on what is lacking: those that fail, and those that take head on the way to a vessel that is short."""
+    short = {one.place for one in lacking if one.kind == "margin"}
+    for one in lacking:
+        if one.line is not None and one.kind in ("overtops", "too-little-water"):
+            yield one.line
+    for route in result.flows.routes:
+        if route.vessel not in short:
+            continue
+        lost = sum(part.loss for part in route.losses)
+        by_line: dict[str, float] = {}
+        for part in route.losses:
+            by_line[part.line] = by_line.get(part.line, 0.0) + part.loss
+        yield from (line for line, loss in by_line.items() if line in result.layout.lines and loss > HEAVY * lost)
+
+
+def _legs(layout: Layout, lacking: Sequence[Unmet], prices: Prices) -> dict[str, tuple[Change, ...]]:
+    lines = {one.line for one in lacking if one.kind == "dead-leg" and one.line is not None}
+    dead: dict[str, DeadLeg] = dead_lines(layout)
+    out: dict[str, tuple[Change, ...]] = {}
+    for name in lines:
+        if name in dead:
+            out[name] = tuple(change for change in leg_changes(layout, prices) if change.line == name)
+        else:
+            line = layout.lines[name]
+            shut = (part for part in line.parts if part.opening <= 0.0)
+            out[name] = tuple(change for part in shut if (change := move_valve(layout, line, part, prices)) is not None)
+    return {name: some for name, some in sorted(out.items()) if some}
+
+
+def _new_valves(result: CheckResult, valves: dict[str, Valve], wanted: Wanted, prices: Prices) -> Iterator[Change]:
+    """A valve for each vessel that gets more than it should and has none of its own."""
+    layout = result.layout
+    for name, vessel in layout.vessels.items():
+        enough = (1.0 + wanted.margin) * (vessel.wants or 0.0)
+        if not vessel.wants or name in valves or result.flows.vessels[name].inflow <= enough:
+            continue
+        lines = [line for line in layout.lines.values() if line.end.name == name and line.end.kind == "vessel"
+                 and line.start.kind in ("tee", "pump")]  # fmt: skip
+        if len(lines) == 1 and (change := new_valve(layout, lines[0], prices)) is not None:
+            yield change
+
+
+def _against_siphons(result: CheckResult, prices: Prices) -> Iterator[Change]:
+    layout = result.layout
+    for line in layout.lines.values():
+        if line.start.kind != "pump":
+            continue
+        for change in (check_valve_in(layout, line, prices), siphon_break(layout, line, prices)):
+            if change is not None:
+                yield change

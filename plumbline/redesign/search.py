@@ -1,0 +1,319 @@
+"""The search: the cheapest set of changes that meets what is asked, by a master program and what checks teach it.
+
+The master is a mixed-integer program (`cover.least`) over all changes: each is made or not, clashing ones not both; every atom of pipe is cleaned or
+taken away; every dead end over the limit is cured. It knows nothing of water. Its cheapest answer is tried: if the water does not do what is
+asked with that pipe, not even with every valve set afresh, that choice of pipe is ruled out; if it does with some valves and not with these, one
+more valve is asked for. Where the water is right, what accesses clean is found anew with that pipe, the cheapest accesses for it are worked
+out, and the whole set is written, read and checked. The master's bound rises with every round, and when it meets the cost of the best set
+found, that set is proven cheapest.
+
+Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, logic-based Benders decomposition (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from ..check import CheckResult, check
+from ..errors import PlumblineError
+from ..layout.model import Layout
+from .change import Change, changed
+from .choices import Choices
+from .cover import Answer, Cut, least
+from .prices import Prices
+from .valves import set_valve
+from .water import Settled, Unmet, Wanted, levels_of, own_valves, safely, settle, unmet
+
+__all__ = ["Redesign", "Targets", "search"]
+
+SAME_COST = 1e-6
+SAME_SHARE = 1e-5
+INNER = 12
+"""How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Targets:
+    """What is asked: every vessel what it wants with a `margin` (None: the layout's limit), a share `cleanable` of the pipe, no dead `legs` over the
+    limit, and no finding that fails."""
+
+    margin: float | None = None
+    cleanable: float = 1.0
+    legs: bool = True
+
+    def wanted(self, layout: Layout) -> Wanted:
+        """What is asked of the water."""
+        return Wanted(layout.limits["margin"] if self.margin is None else self.margin, self.legs)
+
+
+@dataclass(frozen=True)
+class Redesign:
+    """A set of changes. `cost` in money, labour at the price of an hour; `bound` is what no set of the changes tried can be below; `left` is what
+    no change tried cures, so that it was not asked any more; `share` of the pipe that was asked to be cleaned, less than the target where no
+    change can clean more. `result` is the check of the changed layout, `before` that of the layout as it stands. `tried` choices of pipe
+    and valves were solved, out of the changes that are `candidates`; `stopped` tells that the search was ended early."""
+
+    before: CheckResult
+    result: CheckResult
+    targets: Targets
+    changes: tuple[Change, ...]
+    cost: float
+    bound: float
+    left: tuple[Unmet, ...]
+    share: float
+    tried: int
+    candidates: tuple[Change, ...]
+    stopped: bool = False
+
+    @property
+    def proven(self) -> bool:
+        """Whether no cheaper set of the changes tried meets what is asked."""
+        return self.bound >= self.cost - SAME_COST
+
+    @property
+    def gap(self) -> float:
+        """How far the cost may be above the least, as a share of it."""
+        return 0.0 if self.proven else (self.cost - self.bound) / self.cost
+
+
+def search(
+    layout: Layout,
+    targets: Targets,
+    prices: Prices,
+    *,
+    tries: int = 80,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Redesign | None:
+    """Find the cheapest changes that meet the targets.
+
+    Parameters:
+        layout: as read from its file.
+        targets: what is asked.
+        prices: of changes.
+        tries: how many choices of pipe and valves are solved at most.
+        tell: called with what is being tried.
+
+    Returns:
+        The best set found, with a bound on what the cheapest can cost; None where none was found. An interruption from the keyboard ends the
+        search with what there is. There is no chance in it: the same layout gives the same answer.
+
+    Raises:
+        SolveError: where the layout as it stands has no flow.
+    """
+    tell("the layout as it stands")
+    before = check(layout)
+    hunt = _Hunt(before, targets, prices, tell)
+    try:
+        hunt.choices.begin()
+        hunt.run(tries)
+        if hunt.best is None and hunt.fall_back():
+            hunt.run(tries)
+    except KeyboardInterrupt:
+        hunt.stopped = True
+    return hunt.answer()
+
+
+@dataclass(frozen=True)
+class _Best:
+    changes: tuple[Change, ...]
+    result: CheckResult
+    cost: float
+
+
+class _Hunt:
+    """A search under way."""
+
+    def __init__(self, before: CheckResult, targets: Targets, prices: Prices, tell: Callable[[str], None]) -> None:
+        self.before, self.layout = before, before.layout
+        self.targets, self.prices, self.tell = targets, prices, tell
+        self.wanted = targets.wanted(self.layout)
+        self.choices = Choices(before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell)
+        self.levels = levels_of(before.flows)
+        self.share = targets.cleanable
+        self.best: _Best | None = None
+        self.bound = 0.0
+        self.doubt = math.inf
+        self.stopped = False
+        self.tried = 0
+        self.left: tuple[Unmet, ...] = ()
+        self.cuts: list[Cut] = []
+        self.known: dict[tuple[frozenset[int], frozenset[str]], Settled] = {}
+        self.warm: dict[str, float] = {}
+
+    # ------------------------------------------------------------------ rounds
+
+    def run(self, tries: int) -> None:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
+        choices, start = self.choices, self.tried
+        self.share = min(self.targets.cleanable, choices.most()) if choices.cleaning else 0.0
+        everything = frozenset(choices.taps.values())
+        while self.tried - start < tries:
+            answer = least(choices.problem(self.share, self.cuts))
+            if answer is None:
+                self.bound = math.inf
+                return
+            self.bound = answer.bound
+            if self.best is not None and self.bound >= self.best.cost - SAME_COST:
+                return
+            pipe = frozenset(choices.pipes) & answer.chosen
+            taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
+            if self.asked(self.settled(pipe, everything)):
+                self.cuts.append(self.other(pipe - choices.on_legs))
+            elif self.asked(self.settled(pipe, taps)):
+                more = {n: 1.0 for n, name in choices.taps.items() if name not in taps}
+                self.cuts.append(self.other(pipe - choices.on_legs, more))
+            else:
+                self.complete(pipe, taps)
+
+    def other(self, pipe: frozenset[int], more: dict[int, float] | None = None) -> Cut:
+        """Something must be other than in this choice of pipe, dead ends left aside, or one of `more` must be made."""
+        others = {n: -1.0 if n in pipe else 1.0 for n in self.choices.pipes if n not in self.choices.on_legs}
+        return Cut({**others, **(more or {})}, 1.0 - len(pipe))
+
+    def settled(self, pipe: frozenset[int], taps: frozenset[str]) -> Settled:
+        """The water with a choice of pipe and of valves to be set. Dead ends have no flow in them, and are left as they are."""
+        key = (pipe - self.choices.on_legs, taps)
+        if key not in self.known:
+            made = [self.choices.changes[n] for n in sorted(key[0])]
+            words = "; ".join(change.words for change in made) or "the pipe as it is"
+            self.tell(words + (f"; {len(taps)} valves set" if taps else ""))
+            self.tried += 1
+            self.known[key] = self.settle(made, taps)
+        return self.known[key]
+
+    def settle(self, made: Sequence[Change], taps: frozenset[str]) -> Settled:
+        """Set valves in a changed layout, and judge the water."""
+        try:
+            layout = changed(self.layout, made)
+        except PlumblineError as error:
+            return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
+        new = {change.line for change in made if change.kind == "new valve"}
+        flows = safely(layout, self.levels) if taps or new else None
+        valves = {} if flows is None else own_valves(layout, flows)
+        free = {name: valve for name, valve in valves.items() if name in taps or valve.line in new}
+        return settle(layout, free, self.wanted, self.levels, self.warm)
+
+    def asked(self, got: Settled) -> tuple[Unmet, ...]:
+        """What is unmet of what is still asked. Dead ends are the master's business."""
+        return tuple(one for one in got.unmet if one.kind != "dead-leg" and not self.given_up(one))
+
+    def given_up(self, one: Unmet) -> bool:
+        """Whether something is not asked any more."""
+        return (one.kind, one.place) in {(other.kind, other.place) for other in self.left}
+
+    # ------------------------------------------------------------------ whole sets
+
+    def complete(self, pipe: frozenset[int], taps: frozenset[str]) -> None:
+        """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
+        choices = self.choices
+        made = tuple(choices.changes[n] for n in sorted(pipe))
+        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
+        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
+        fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
+        learned = choices.exact(made)
+        if learned is not None:
+            # Most likely the accesses that are cheapest as far as is known will do.
+            answer = least(choices.problem(self.share, fixed, learned))
+            if answer is not None:
+                self.proof(answer, made, taps)
+        for _ in range(INNER):
+            answer = least(choices.problem(self.share, fixed))
+            if answer is None or (self.best is not None and answer.bound >= self.best.cost - SAME_COST):
+                break
+            if self.proof(answer, made, taps):
+                break
+            # These accesses together do not do; any others may.
+            factors = {n: -1.0 if n in answer.chosen else 1.0 for n in choices.openings}
+            fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
+        else:
+            self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
+        self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
+
+    def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> bool:
+        """Write, read and check a whole set; keep it where it meets what is asked."""
+        openings = [self.choices.changes[n] for n in self.choices.openings if n in answer.chosen]
+        whole = [*made, *openings]
+        self.tell(f"{len(whole)} changes together")
+        got = self.settle(whole, taps)
+        if got.flows is None or self.asked(got):
+            return False
+        changes = (*_opened(whole, got), *self.settings(whole, taps, got))
+        try:
+            result = check(changed(self.layout, changes))
+        except PlumblineError:
+            return False
+        fails = [finding for finding in result.findings if finding.level == "fail"]
+        bad = [one for one in unmet(result.layout, result.flows, fails, self.wanted)
+               if not self.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
+        if bad or result.upkeep.cleanable_fraction < self.share - SAME_SHARE:
+            return False
+        cost = math.fsum(change.cost(self.prices.hour) for change in changes)
+        if self.best is None or cost < self.best.cost - SAME_COST:
+            self.best = _Best(changes, result, cost)
+        return True
+
+    def settings(self, made: Sequence[Change], taps: frozenset[str], got: Settled) -> list[Change]:
+        """The valves as they were set, as changes to the file."""
+        after = own_valves(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
+        out = []
+        for name, valve in self.choices.offers.valves.items():
+            opening = got.openings.get(after[name].key) if name in taps and name in after else None
+            if opening is not None:
+                out.append(set_valve(self.layout, valve.line, valve.part.step, opening, self.prices))
+        return out
+
+    # ------------------------------------------------------------------ where nothing was found
+
+    def fall_back(self) -> bool:
+        """Take all that can be done, and less and less of it while it will do; True where something had to be given up, so that it is worth
+        while to search again."""
+        choices = self.choices
+        largest: dict[str, int] = {}
+        for n in choices.pipes:
+            change = choices.changes[n]
+            if n not in choices.on_legs:
+                rank = (change.step, change.money)
+                held = largest.get(change.line)
+                if held is None or rank >= (choices.changes[held].step, choices.changes[held].money):
+                    largest[change.line] = n
+        pipe = frozenset(largest.values())
+        taps = frozenset(choices.taps.values())
+        lacking = self.asked(self.settled(pipe, taps))
+        if lacking:
+            as_is = {(one.kind, one.place) for one in choices.offers.unmet}
+            self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is)
+            self.cuts.clear()
+            self.doubt = math.inf
+            return bool(self.left)
+        for n in sorted(pipe, key=lambda n: -choices.costs[n]):
+            if not self.asked(self.settled(pipe - {n}, taps)):
+                pipe -= {n}
+        legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]
+        bound = self.bound
+        self.complete(pipe | frozenset(legs), taps)
+        self.bound = bound
+        return False
+
+    def answer(self) -> Redesign | None:
+        """What was found."""
+        if self.best is None:
+            return None
+        bound = min(self.bound, self.best.cost, self.doubt)
+        return Redesign(self.before, self.best.result, self.targets, self.best.changes, self.best.cost, bound, self.left,
+                        self.share, self.tried, self.choices.changes, self.stopped)  # fmt: skip
+
+
+def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
+    """The changes, with new valves at the openings found."""
+    lines = {line: opening for (line, _), opening in got.openings.items()}
+    out = []
+    for change in made:
+        if change.kind != "new valve" or change.line not in lines:
+            out.append(change)
+            continue
+        opening = lines[change.line]
+        edit = replace(change.edits[0], texts=(f"ball valve: {{opening: {100.0 * opening:g} %}}",))
+        out.append(replace(change, edits=(edit,), words=f"{change.words}, {opening:.0%} open"))
+    return out
