@@ -11,7 +11,7 @@ from ..hydraulics.flows import Flows
 from .accesses import accesses
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, effects
-from .cover import THERE, Atom, Cut, Problem, Provider, atoms
+from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import offers
 from .prices import Prices
 from .valves import set_valve
@@ -134,16 +134,16 @@ class Choices:
         return tuple((n, pipe) for n, pipe in lost if n in self.drops)
 
     def most(self) -> float:
-        """The share of pipe that can be cleaned at most, with all changes made."""
-        size = sum(atom.length for atom in self.atoms())
-        never = sum(atom.length for atom in self.atoms() if not atom.terms and not atom.gone)
-        return 1.0 if never <= 1e-6 else (size - never) / size - 1e-9
+        """The share of pipe that can be cleaned at most, with whatever changes."""
+        chosen = most(Problem(self.costs, self.atoms(), 1.0, None, self.clashes, self.cures))
+        return 1.0 if chosen is None or chosen > 1.0 - 1e-7 else chosen - 1e-9
 
-    def problem(self, share: float, cuts: Sequence[Cut], just: Learned | None = None) -> Problem:
-        """The master as it stands; or `just` with what was learned with one choice of pipe, and with taste."""
-        taste = None if just is None else self.taste
+    def problem(
+        self, share: float, cuts: Sequence[Cut], just: Learned | None = None, *, tasteful: bool = False
+    ) -> Problem:
+        """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()
-        return Problem(self.costs, pipe, share, taste, self.clashes, [*self.cures, *cuts])
+        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts])
 
     def oddness(self, change: Change) -> float:
         """A union near a run's end is as good as in its middle, but looks odd."""

@@ -17,7 +17,7 @@ import numpy as np
 
 from .clean import Pipe
 
-__all__ = ["THERE", "Answer", "Atom", "Cut", "Problem", "Provider", "atoms", "least"]
+__all__ = ["THERE", "Answer", "Atom", "Cut", "Problem", "Provider", "atoms", "least", "most"]
 
 SLACK = 1e-6
 """Pieces up to this [m] are rounding, not pipe."""
@@ -171,6 +171,50 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
     return Answer(chosen, math.fsum(problem.costs[number] for number in chosen), bound)
 
 
+def most(problem: Problem) -> float | None:
+    """Find the largest share of the pipe that can be cleaned, at any cost; None where not even the cuts can be kept.
+
+    >>> most(Problem([2.0], atoms({"a": 2.0}, [Provider(0, {"a": ((0.0, 1.0),)})])))
+    0.5
+    """
+    rows = _Rows(len(problem.costs))
+    worth = [0.0] * len(problem.costs)
+    left = []
+    for atom in problem.atoms:
+        cleaned = rows.new(part=True)
+        if not _always(atom):
+            rows.add({cleaned: -1.0, **rows.cleaned(atom)}, 0.0)
+        for number in atom.gone:
+            rows.add({cleaned: -1.0, number: -1.0}, -1.0)
+        left.append((atom, cleaned))
+    for group in problem.clashes:
+        rows.add(dict.fromkeys(group, -1.0), -1.0)
+    for cut in problem.cuts:
+        rows.add(cut.factors, cut.least)
+    if not left:
+        return 1.0
+    # What is not cleaned and not taken away is to be least.
+    worth += [0.0] * (rows.count - len(worth))
+    for atom, cleaned in left:
+        worth[cleaned] -= atom.length
+        for number in atom.gone:
+            worth[number] -= atom.length
+    found = rows.solve(worth, None, len(problem.costs))
+    if found is None:
+        return None
+    size = clean = 0.0
+    for atom in problem.atoms:
+        if not atom.gone & found[0]:
+            size += atom.length
+            clean += atom.length if any(_holds(term, found[0]) for term in atom.terms) else 0.0
+    return clean / size if size > 0.0 else 1.0
+
+
+def _holds(term: Term, chosen: frozenset[int]) -> bool:
+    number, blockers, needs = term
+    return (number == THERE or number in chosen) and not blockers & chosen and all(group & chosen for group in needs)
+
+
 def _always(atom: Atom) -> bool:
     return any(number == THERE and not blockers and not needs for number, blockers, needs in atom.terms)
 
@@ -208,8 +252,10 @@ class _Rows:
         self.at_column: list[int] = []
         self.joint: dict[Term, int] = {}
 
-    def solve(self, costs: Sequence[float], seconds: float | None) -> tuple[frozenset[int], float | None] | None:
-        """The changes of least cost that satisfy all rows, with a bound on that cost where it is not proven least; None where none do."""
+    def solve(
+        self, costs: Sequence[float], seconds: float | None, count: int | None = None
+    ) -> tuple[frozenset[int], float | None] | None:
+        """The changes (the first `count` of those with a cost) of least cost that satisfy all rows, with a bound on that cost where it is not proven least; None where none do."""
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import coo_array
 
@@ -225,7 +271,7 @@ class _Rows:
         result = milp(weights, constraints=constraints, integrality=whole, bounds=Bounds(0.0, 1.0), options=options)
         if result.x is None:
             return None
-        chosen = frozenset(int(n) for n in np.flatnonzero(result.x[: len(costs)] > 0.5))
+        chosen = frozenset(int(n) for n in np.flatnonzero(result.x[: len(costs) if count is None else count] > 0.5))
         return chosen, None if result.success else float(result.mip_dual_bound or 0.0)
 
     def new(self, *, part: bool) -> int:

@@ -106,6 +106,9 @@ def search(
     before = check(layout)
     hunt = _Hunt(before, targets, prices, tell)
     try:
+        if hunt.good(before):
+            hunt.best, hunt.bound = _Best((), before, 0.0), 0.0
+            return hunt.answer()
         hunt.choices.begin()
         hunt.run(tries)
         if hunt.best is None and hunt.fall_back():
@@ -183,7 +186,7 @@ class _Hunt:
             self.known[key] = self.settle(made, taps)
         return self.known[key]
 
-    def settle(self, made: Sequence[Change], taps: frozenset[str]) -> Settled:
+    def settle(self, made: Sequence[Change], taps: frozenset[str], *, thorough: bool = False) -> Settled:
         """Set valves in a changed layout, and judge the water."""
         try:
             layout = changed(self.layout, made)
@@ -193,7 +196,7 @@ class _Hunt:
         flows = safely(layout, self.levels) if taps or new else None
         valves = {} if flows is None else own_valves(layout, flows)
         free = {name: valve for name, valve in valves.items() if name in taps or valve.line in new}
-        return settle(layout, free, self.wanted, self.levels, self.warm)
+        return settle(layout, free, self.wanted, self.levels, self.warm, thorough=thorough)
 
     def asked(self, got: Settled) -> tuple[Unmet, ...]:
         """What is unmet of what is still asked. Dead ends are the master's business."""
@@ -215,11 +218,11 @@ class _Hunt:
         learned = choices.exact(made)
         if learned is not None:
             # Most likely the accesses that are cheapest as far as is known will do.
-            answer = least(choices.problem(self.share, fixed, learned))
+            answer = least(choices.problem(self.share, fixed, learned, tasteful=True))
             if answer is not None:
                 self.proof(answer, made, taps)
         for _ in range(INNER):
-            answer = least(choices.problem(self.share, fixed))
+            answer = least(choices.problem(self.share, fixed, tasteful=True))
             if answer is None or (self.best is not None and answer.bound >= self.best.cost - SAME_COST):
                 break
             if self.proof(answer, made, taps):
@@ -244,15 +247,19 @@ class _Hunt:
             result = check(changed(self.layout, changes))
         except PlumblineError:
             return False
-        fails = [finding for finding in result.findings if finding.level == "fail"]
-        bad = [one for one in unmet(result.layout, result.flows, fails, self.wanted)
-               if not self.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
-        if bad or result.upkeep.cleanable_fraction < self.share - SAME_SHARE:
+        if not self.good(result):
             return False
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.best is None or cost < self.best.cost - SAME_COST:
             self.best = _Best(changes, result, cost)
         return True
+
+    def good(self, result: CheckResult) -> bool:
+        """Whether a check finds all that is still asked."""
+        fails = [finding for finding in result.findings if finding.level == "fail"]
+        bad = [one for one in unmet(result.layout, result.flows, fails, self.wanted)
+               if not self.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
+        return not bad and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
 
     def settings(self, made: Sequence[Change], taps: frozenset[str], got: Settled) -> list[Change]:
         """The valves as they were set, as changes to the file."""
@@ -282,8 +289,10 @@ class _Hunt:
         taps = frozenset(choices.taps.values())
         lacking = self.asked(self.settled(pipe, taps))
         if lacking:
+            lacking = self.settle([choices.changes[n] for n in sorted(pipe)], taps, thorough=True).unmet
             as_is = {(one.kind, one.place) for one in choices.offers.unmet}
-            self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is)
+            self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is and one.kind != "dead-leg")
+            self.known.clear()
             self.cuts.clear()
             self.doubt = math.inf
             return bool(self.left)

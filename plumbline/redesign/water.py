@@ -9,7 +9,7 @@ the others, so this gives the others as much as they can have. Openings are then
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..errors import PlumblineError, SolveError
@@ -30,7 +30,7 @@ GRAVITY = 9.80665
 ROUNDINGS = (0.05, 0.01)
 """Openings are rounded up to a twentieth, or where that gives too much away to a hundredth: about what a handle can be set to."""
 
-ROUNDS = 12
+ROUNDS = 20
 NEAR = 0.003
 """Valves are set until each vessel gets within this share of what it should."""
 
@@ -87,6 +87,8 @@ def settle(
     wanted: Wanted,
     levels: Mapping[str, float],
     warm: dict[str, float] | None = None,
+    *,
+    thorough: bool = False,
 ) -> Settled:
     """Set the valves that are free, and judge what comes of it.
 
@@ -96,6 +98,7 @@ def settle(
         wanted: what is asked.
         levels: where the water stands, near enough, to begin with [m above the datum].
         warm: what the valves took in a layout much like it, K beyond open by vessel, to begin from; it is kept up.
+        thorough: whether to judge everything even where some vessel is short.
 
     Returns:
         The openings and what is unmet with them. Where no setting will do, those that came nearest.
@@ -106,26 +109,28 @@ def settle(
         name: (1.0 + wanted.margin) * (vessel.wants or 0.0) for name, vessel in layout.vessels.items() if vessel.wants
     }
     extra = dict(warm or {})
-    try:
-        exact, flows = _throttled(layout, free, aims, levels, extra)
-    except SolveError as error:
-        return Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
-    short = [name for name, aim in aims.items() if flows.vessels[name].inflow < (1.0 - 2.0 * NEAR) * aim]
-    if short:
-        return Settled(exact, flows, tuple(_short(layout, flows, name, wanted) for name in short))
-    if warm is not None:
-        warm.update(extra)
     best: Settled | None = None
-    for rounding in ROUNDINGS:
-        openings = {
-            key: min(1.0, round(math.ceil(value / rounding - 1e-6) * rounding, 6)) for key, value in exact.items()
-        }
-        if best is None or openings != best.openings:
-            got = _judged(layout, openings, wanted)
-            if best is None or len(got.unmet) < len(best.unmet):
-                best = got
-        if not best.unmet:
-            break
+    try:
+        for openings, flows in _throttled(layout, free, aims, levels, extra):
+            short = [name for name, aim in aims.items() if flows.vessels[name].inflow < (1.0 - 2.0 * NEAR) * aim]
+            if short:
+                if thorough and best is None:
+                    best = _judged(layout, openings, wanted)
+                return best or Settled(openings, flows, tuple(_short(layout, flows, name, wanted) for name in short))
+            if warm is not None:
+                warm.update(extra)
+            for rounding in ROUNDINGS:
+                near = {
+                    key: min(1.0, round(math.ceil(value / rounding - 1e-6) * rounding, 6))
+                    for key, value in openings.items()
+                }
+                got = _judged(layout, near, wanted)
+                if best is None or len(got.unmet) < len(best.unmet):
+                    best = got
+                if not got.unmet:
+                    return got
+    except SolveError as error:
+        best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
     assert best is not None
     return best
 
@@ -136,14 +141,19 @@ def _throttled(
     aims: Mapping[str, float],
     levels: Mapping[str, float],
     extra: dict[str, float],
-) -> tuple[dict[tuple[str, int], float], Flows]:
-    """The least openings at which each vessel with a free valve still gets its aim, and the flows with them."""
+) -> Iterator[tuple[dict[tuple[str, int], float], Flows]]:
+    """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
+    free valve still does."""
     openings = {}
     for name, valve in free.items():
         table = opening_table(valve.part)
         openings[valve.key] = opening_for(extra.setdefault(name, 0.0), table.points, table.shut_at)
+    met = False
     for _ in range(ROUNDS):
         flows = find_flows(with_openings(layout, openings), levels=levels)
+        if not met and all(flows.vessels[name].inflow >= aim for name, aim in aims.items()):
+            met = True
+            yield dict(openings), flows
         moved = False
         for name, valve in free.items():
             left = _left(flows, name, valve, aims[name])
@@ -160,7 +170,7 @@ def _throttled(
             moved = True
         if not moved:
             break
-    return openings, flows
+    yield openings, flows
 
 
 def _left(flows: Flows, name: str, valve: Valve, aim: float) -> float | None:
