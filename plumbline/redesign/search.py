@@ -292,6 +292,7 @@ class _Hunt:
             lacking = self.settle([choices.changes[n] for n in sorted(pipe)], taps, thorough=True).unmet
             as_is = {(one.kind, one.place) for one in choices.offers.unmet}
             self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is and one.kind != "dead-leg")
+            self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
             self.known.clear()
             self.cuts.clear()
             self.doubt = math.inf

@@ -39,10 +39,17 @@ _ENOUGH = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is asked of the water: the `margin` above what each vessel wants; no dead leg over the limit (`legs`). No finding that fails, always."""
+    """What is asked of the water: the `margin` above what each vessel wants, `but` for some; no dead leg over the limit (`legs`). No finding that
+    fails, always."""
 
     margin: float
     legs: bool = True
+    but: frozenset[str] = frozenset()
+
+    def aims(self, layout: Layout) -> dict[str, float]:
+        """What each vessel should get [m³/s]."""
+        return {name: (1.0 + self.margin) * vessel.wants for name, vessel in layout.vessels.items()
+                if vessel.wants and name not in self.but}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,11 +110,10 @@ def settle(
     Returns:
         The openings and what is unmet with them. Where no setting will do, those that came nearest.
     """
+    aims = wanted.aims(layout)
+    free = {name: valve for name, valve in free.items() if name in aims}
     if not free:
         return _judged(layout, {}, wanted)
-    aims = {
-        name: (1.0 + wanted.margin) * (vessel.wants or 0.0) for name, vessel in layout.vessels.items() if vessel.wants
-    }
     extra = dict(warm or {})
     best: Settled | None = None
     try:
@@ -215,9 +221,8 @@ def failures(layout: Layout, flows: Flows) -> list[Finding]:
 def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted) -> tuple[Unmet, ...]:
     """Tell what is asked for and not so."""
     out = [Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in fails]
-    for name, vessel in layout.vessels.items():
-        least = (1.0 + wanted.margin) * (vessel.wants or 0.0) * (1.0 - _ENOUGH)
-        if vessel.wants and flows.vessels[name].inflow < least:
+    for name, aim in wanted.aims(layout).items():
+        if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
             out.append(_short(layout, flows, name, wanted))
     if wanted.legs:
         told = [
