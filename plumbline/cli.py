@@ -158,6 +158,31 @@ def _parser() -> argparse.ArgumentParser:
     watch.add_argument("file", metavar="FILE", help="a layout file")
     watch.add_argument("--port", type=_port, default=0, help="to serve the page on (default: a free one)")
     watch.set_defaults(work=_watch)
+    redesign = commands.add_parser(
+        "redesign", help="the cheapest changes that make a layout good, proven by a check of the changed layout"
+    )
+    redesign.add_argument("file", metavar="FILE", help="a layout file")
+    redesign.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the changed layout to a new file")
+    redesign.add_argument(
+        "--force", action="store_true", help="write over a file that is there; never over FILE itself"
+    )
+    redesign.add_argument("--cleanable", metavar="SHARE", type=_share, default=1.0, help="share of the pipe that is to be cleanable, 0 to 1 or in %%; left out, all")  # fmt: skip
+    redesign.add_argument(
+        "--margin",
+        metavar="SHARE",
+        type=_share,
+        help="spare flow above what each vessel wants; left out, the layout's limit",
+    )
+    redesign.add_argument("--dead-legs", action="store_true", help="let dead legs over the limit be")
+    redesign.add_argument("--budget", metavar="MONEY", type=_money, help="what it may cost at most, labour included")
+    redesign.add_argument(
+        "--prices", metavar="FILE", help="prices of your own, in the form of the catalogue's changes.yaml"
+    )
+    redesign.add_argument("--hour", metavar="MONEY", type=_money, help="what an hour of labour costs; 0 for your own")
+    redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
+    redesign.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
+    redesign.set_defaults(work=_redesign)
 
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
@@ -185,6 +210,31 @@ def _new(chosen: argparse.Namespace) -> int:
     write_new(chosen.new, begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())), lambda _: None)
     print(f"'{chosen.new}' is written; it checks clean. 'plumbline check {chosen.new}' tells about it.")
     return 0
+    return 0
+
+
+def _share(text: str) -> float:
+    """A share, as 0.8 or 80 %."""
+    from .units import NotAQuantity, quantity
+
+    try:
+        number = quantity(text, "ratio")
+    except NotAQuantity as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    if not 0.0 <= number <= 1.0:
+        raise argparse.ArgumentTypeError(f"'{text}' is no share: 0 to 1, or 0 % to 100 %")
+    return number
+
+
+def _money(text: str) -> float:
+    """An amount, 0 or more."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = -1.0
+    if not 0.0 <= number < float("inf"):
+        raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number, 0 or more")
+    return number
 
 
 def _check(chosen: argparse.Namespace) -> int:
@@ -390,6 +440,55 @@ def _watch(chosen: argparse.Namespace) -> int:
         except KeyboardInterrupt:
             print()
     return 0
+
+
+    return 0
+
+
+def _redesign(chosen: argparse.Namespace) -> int:
+    from .layout import read_layout
+    from .redesign.buys import best_buys, one_thing, within, worth
+    from .redesign.prices import read_prices
+    from .redesign.proof import difference, prove, write_redesign
+    from .redesign.search import Targets, search
+    from .report.progress import telling
+
+    layout = read_layout(chosen.file)
+    prices = read_prices(chosen.prices, chosen.hour)
+    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
+    with telling("trying", quiet=chosen.json) as tell:
+        found = search(layout, targets, prices, tell=tell)
+        if found is None:
+            raise PlumblineError("No set of the changes tried meets what is asked. Ask for less, for instance --cleanable 80% or "
+                                 "--dead-legs, or see 'plumbline check' for what stands in the way.")  # fmt: skip
+        over = chosen.budget is not None and found.cost > chosen.budget
+        quick = chosen.quick or found.stopped
+        buys = best_buys(found, prices.hour, tell) if over or not quick else ()
+        if over:
+            found = within(found, buys, chosen.budget)
+        worths = () if quick else worth(found, tell)
+    result = prove(found) if chosen.new is None else write_redesign(found, chosen.new, over=chosen.force)
+    changes = difference(found.before, result)
+    first = one_thing(found, worths)
+    known = {"hour": prices.hour, "placeholders": prices.placeholders, "written": chosen.new}
+    if chosen.json:
+        import json
+
+        from .report.redesign_json import redesign_as_json
+
+        print(
+            json.dumps(
+                redesign_as_json(found, changes, worths, buys, first, **known),
+                ensure_ascii=False,
+                allow_nan=False,
+                indent=1,
+            )
+        )
+    else:
+        from .report.redesign import print_redesign
+
+        print_redesign(found, changes, worths, buys, first, **known, everything=chosen.all)
+    return 1 if result.verdict == "fail" else 0
 
 
 def _explain(chosen: argparse.Namespace) -> int:

@@ -106,13 +106,16 @@ def _value_of(node: yaml.Node | None, word: str) -> yaml.Node | None:
     return next((value for key, value in node.value if " ".join(str(key.value).split()) == word), None)
 
 
-def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], None]) -> None:
+def write_new(
+    path: str | os.PathLike[str], text: str, accept: Callable[[str], None], *, over: bool = False
+) -> None:
     """Write a new file, whole or not at all.
 
     Parameters:
         path: of the file, which must not be there yet.
         text: what it is to hold.
         accept: called with the path of a copy before the file appears; what it raises stops the writing.
+        over: whether it may be there, and is then written over.
 
     Raises:
         PlumblineError: where the file is there already, or cannot be written.
@@ -127,13 +130,15 @@ def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], N
             file.flush()
             os.fsync(file.fileno())
         accept(draft)
+        if over:
+            os.replace(draft, path)
+            return
         try:
             os.link(draft, path)
         except FileExistsError:
             raise
-        except (
-            OSError
-        ):  # a memory stick may know no second name for a file: take the name first, then put the file there
+        except OSError:
+            # A memory stick may know no second name for a file: take the name first, then put the file there.
             with open(path, "xb"):
                 os.replace(draft, path)
     except FileExistsError:

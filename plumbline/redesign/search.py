@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
@@ -53,7 +53,8 @@ class Redesign:
     """A set of changes. `cost` in money, labour at the price of an hour; `bound` is what no set of the changes tried can be below; `left` is what
     no change tried cures, so that it was not asked any more; `share` of the pipe that was asked to be cleaned, less than the target where no
     change can clean more. `result` is the check of the changed layout, `before` that of the layout as it stands. `tried` choices of pipe
-    and valves were solved, out of the changes that are `candidates`; `stopped` tells that the search was ended early."""
+    and valves were solved, out of the changes among the `choices`;
+    `stopped` tells that the search was ended early, `budget` that this is the best for so much money and not all that is asked."""
 
     before: CheckResult
     result: CheckResult
@@ -64,13 +65,19 @@ class Redesign:
     left: tuple[Unmet, ...]
     share: float
     tried: int
-    candidates: tuple[Change, ...]
+    choices: Choices = field(repr=False)
     stopped: bool = False
+    budget: float | None = None
 
     @property
     def proven(self) -> bool:
         """Whether no cheaper set of the changes tried meets what is asked."""
         return self.bound >= self.cost - SAME_COST
+
+    @property
+    def candidates(self) -> tuple[Change, ...]:
+        """All changes that were looked at."""
+        return self.choices.changes
 
     @property
     def gap(self) -> float:
@@ -97,7 +104,7 @@ def search(
 
     Returns:
         The best set found, with a bound on what the cheapest can cost; None where none was found. An interruption from the keyboard ends the
-        search with what there is. There is no chance in it: the same layout gives the same answer.
+        search with what there is, and goes on where there is nothing yet. There is no chance in it: the same layout gives the same answer.
 
     Raises:
         SolveError: where the layout as it stands has no flow.
@@ -115,6 +122,8 @@ def search(
             hunt.run(tries)
     except KeyboardInterrupt:
         hunt.stopped = True
+        if hunt.best is None:
+            raise
     return hunt.answer()
 
 
@@ -312,7 +321,7 @@ class _Hunt:
             return None
         bound = min(self.bound, self.best.cost, self.doubt)
         return Redesign(self.before, self.best.result, self.targets, self.best.changes, self.best.cost, bound, self.left,
-                        self.share, self.tried, self.choices.changes, self.stopped)  # fmt: skip
+                        self.share, self.tried, self.choices, self.stopped)  # fmt: skip
 
 
 def _opened(made: Sequence[Change], got: Settled) -> list[Change]:

@@ -1,0 +1,262 @@
+"""A redesign on a terminal: what to do and what it costs, old and new side by side, what each change wins, and the best buys. Computes
+nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from io import StringIO
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from ..check import CheckResult
+from ..findings import Finding
+from ..redesign.buys import Buy, Standing, Worth
+from ..redesign.proof import Difference
+from ..redesign.search import Redesign
+from ..units import show
+from .words import level_word
+
+__all__ = ["RedesignView", "print_redesign"]
+
+PLACEHOLDERS = (
+    "Prices and minutes are placeholders, from no shop and no time sheet: they only compare changes with each other. Put your "
+    "own into a file and say --prices FILE."
+)
+_STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
+_FEW = 12
+
+
+def print_redesign(
+    redesign: Redesign,
+    difference: Difference,
+    worths: Sequence[Worth],
+    buys: Sequence[Buy],
+    first: Worth | None,
+    *,
+    hour: float,
+    placeholders: bool,
+    written: str | None = None,
+    everything: bool = False,
+    console: Console | None = None,
+) -> None:
+    """Print a redesign, plain where the output is no terminal."""
+    screen = console or Console(highlight=False, soft_wrap=False)
+    plain = console is None and not screen.is_terminal
+    if plain:
+        # Into a file or a pipe: a fixed width, and no spaces at the ends of lines.
+        screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
+    screen.print(RedesignView(redesign, difference, worths, buys, first, hour=hour, placeholders=placeholders,
+                              written=written, everything=everything))  # fmt: skip
+    if plain:
+        for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
+            print(line.rstrip())
+
+
+class RedesignView:
+    """A rich renderable of a redesign."""
+
+    def __init__(
+        self,
+        redesign: Redesign,
+        difference: Difference,
+        worths: Sequence[Worth],
+        buys: Sequence[Buy],
+        first: Worth | None,
+        *,
+        hour: float,
+        placeholders: bool,
+        written: str | None,
+        everything: bool,
+    ) -> None:
+        self.redesign = redesign
+        self.difference = difference
+        self.worths, self.buys, self.first = worths, buys, first
+        self.hour, self.placeholders, self.written, self.everything = hour, placeholders, written, everything
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the answer first, then the proof, then what else money buys."""
+        redesign = self.redesign
+        line = Text(redesign.before.layout.name, style="bold")
+        line.append(": ")
+        line.append(headline(redesign), style="bold green" if redesign.result.verdict != "fail" else "bold yellow")
+        yield line
+        for words in self._limits():
+            yield Padding(Text(words), (0, 0, 0, 2))
+        if redesign.changes:
+            yield _heading("What to do")
+            yield self._changes()
+        if self.first is not None and len(redesign.changes) > 1:
+            yield _heading("If you do only one thing this weekend")
+            yield Padding(Text(self._only()), (0, 0, 0, 2))
+        if redesign.changes:
+            yield _heading("Old and new, each from its own check")
+            yield self._side_by_side()
+            yield from self._findings("Gone", self.difference.gone)
+            yield from self._findings("Come", self.difference.come)
+        if len(self.buys) > 2:
+            yield _heading("Best buys: no set found gives more for less")
+            yield self._front()
+        yield _heading("Worth knowing")
+        for words in self._notes():
+            yield Padding(Text(words), (0, 0, 0, 2))
+
+    def _limits(self) -> Iterator[str]:
+        redesign = self.redesign
+        if redesign.share < redesign.targets.cleanable - 1e-6 and redesign.budget is None:
+            yield f"No change tried cleans more than {redesign.share:.1%} of the pipe."
+        for one in redesign.left:
+            yield f"Not cured by any change tried: {one.words}"
+
+    # ------------------------------------------------------------------ tables
+
+    def _changes(self) -> Table:
+        alone, without = bool(self.worths), bool(self.worths)
+        table = _table(
+            ">", "change", ">money", ">minutes", *((">alone",) if alone else ()), *((">missed",) if without else ())
+        )
+        now, then = self.redesign.before.score.points, self.redesign.result.score.points
+        for number, change in enumerate(self.redesign.changes, 1):
+            row: list[RenderableType] = [
+                str(number),
+                Text(change.words),
+                f"{change.money:.2f}",
+                f"{change.minutes:.0f}",
+            ]
+            if alone:
+                one = self.worths[number - 1]
+                row += [_points(one.alone, now, 1.0), _points(one.without, then, -1.0)]
+            table.add_row(*row)
+        money = sum(change.money for change in self.redesign.changes)
+        minutes = sum(change.minutes for change in self.redesign.changes)
+        blank = ("", "") if alone else ()
+        table.add_row("", Text("in all", style="bold"), f"{money:.2f}", f"{minutes:.0f}", *blank)
+        return table
+
+    def _side_by_side(self) -> Table:
+        before, after = self.redesign.before, self.redesign.result
+        units = before.layout.units
+        table = _table("", ">old", ">new")
+        for name, vessel in before.layout.vessels.items():
+            if vessel.wants:
+                table.add_row(Text(f"{name} gets, of {show(vessel.wants, 'flow', units)}"),
+                              *(_got(result, name) for result in (before, after)))  # fmt: skip
+        for name in before.flows.pumps:
+            table.add_row(Text(f"pump {name}"), *(_duty(result, name) for result in (before, after)))
+        table.add_row("pipe that can be cleaned", *(f"{result.score.cleanable:.0%}" for result in (before, after)))
+        table.add_row("  by rod", *(f"{_reached(result):.0%}" for result in (before, after)))
+        table.add_row("score", *(f"{result.score.points:.1f}" for result in (before, after)))
+        for level, word in (("fail", "findings that fail"), ("warn", "warnings"), ("advice", "pieces of advice")):
+            table.add_row(word, *(str(sum(f.level == level for f in result.findings)) for result in (before, after)))
+        table.add_row("verdict", *(level_word(result.verdict) for result in (before, after)))
+        return table
+
+    def _findings(self, title: str, some: Sequence[Finding]) -> Iterator[RenderableType]:
+        if not some:
+            return
+        yield Padding(Text(f"{title} ({len(some)})", style="bold"), (0, 0, 0, 2))
+        shown = some if self.everything else some[:_FEW]
+        for finding in shown:
+            line = Text(f"{finding.level:<7}", style=_STYLES[finding.level])
+            line.append(finding.message, style="")
+            yield Padding(line, (0, 0, 0, 4))
+        if len(shown) < len(some):
+            yield Padding(Text(f"and {len(some) - len(shown)} more; --all shows them", style="dim"), (0, 0, 0, 4))
+
+    def _front(self) -> Table:
+        margin = any(buy.standing.margin is not None for buy in self.buys)
+        table = _table(
+            ">cost", ">changes", ">cleanable", *((">least margin",) if margin else ()), ">fail", ">score", ""
+        )
+        for buy in self.buys:
+            stands = buy.standing
+            spare = ("" if stands.margin is None else f"{stands.margin:+.0%}",) if margin else ()
+            here = "as it is" if not buy.changes else "this redesign" if buy.changes == self.redesign.changes else ""
+            table.add_row(f"{buy.cost:.2f}", str(len(buy.changes)), f"{stands.cleanable:.0%}", *spare, str(stands.fail),
+                          f"{stands.points:.1f}", here)  # fmt: skip
+        return table
+
+    # ------------------------------------------------------------------ words
+
+    def _only(self) -> str:
+        assert self.first is not None
+        assert self.first.alone is not None
+        won = self.first.alone.points - self.redesign.before.score.points
+        words = self.first.change.words
+        return (f"{words[0].upper()}{words[1:]}: alone it lifts the score by {won:.1f} points, for "
+                f"{self.first.change.money:.2f} in parts and {self.first.change.minutes:.0f} minutes.")  # fmt: skip
+
+    def _notes(self) -> Iterator[str]:
+        redesign = self.redesign
+        if self.worths:
+            yield (
+                "Alone: points that a change wins by itself. Missed: points lost if it alone is left out of the set."
+            )
+        yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
+               "valves and dead ends are searched; bends and the way a pipe runs are left as they are.")  # fmt: skip
+        if redesign.changes and self.placeholders:
+            yield PLACEHOLDERS
+        if redesign.changes:
+            yield f"Costs count labour at {self.hour:g} an hour; say --hour 0 for your own work."
+        if self.written is not None:
+            yield f"Written to '{self.written}', read from there and checked in full; each changed line ends in '# changed: …'."
+
+
+def headline(redesign: Redesign) -> str:
+    """What was found, in one sentence.
+
+    The cost counts labour.
+    """
+    count = len(redesign.changes)
+    if redesign.budget is not None:
+        rest = (
+            f"{count} {'change' if count == 1 else 'changes'} for {redesign.cost:.2f}"
+            if count
+            else "nothing worth its money"
+        )
+        return f"the best found within {redesign.budget:g} is {rest}; not all that is asked for is met by it"
+    if not count:
+        return "it meets all that is asked for as it is"
+    what = f"{count} {'change' if count == 1 else 'changes'} for {redesign.cost:.2f}, labour included"
+    if redesign.stopped:
+        return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
+    if redesign.proven:
+        return f"{what}: no cheaper set of the changes tried does it"
+    return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
+
+
+def _got(result: CheckResult, name: str) -> str:
+    got = result.flows.vessels[name]
+    share = got.inflow / got.wanted - 1.0 if got.wanted else 0.0
+    return f"{show(got.inflow, 'flow', result.layout.units)} ({share:+.0%})"
+
+
+def _duty(result: CheckResult, name: str) -> str:
+    duty = result.flows.pumps.get(name)
+    if duty is None:
+        return ""
+    units = result.layout.units
+    return f"{show(duty.flow, 'flow', units)} against {show(duty.head, 'length', units)}"
+
+
+def _reached(result: CheckResult) -> float:
+    whole = sum(line.length for line in result.layout.lines.values())
+    reached = sum(stop - start for pieces in result.upkeep.reached.values() for start, stop in pieces)
+    return reached / whole if whole > 0.0 else 1.0
+
+
+def _points(stands: Standing | None, than: float, sign: float) -> str:
+    return "—" if stands is None else f"{sign * (stands.points - than) + 0.0:+.1f}"
+
+
+def _heading(text: str) -> RenderableType:
+    return Padding(Text(text, style="bold underline"), (1, 0, 0, 0))
+
+
+def _table(*heads: str) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False, header_style="dim")
+    for head in heads:
+        table.add_column(head.lstrip(">"), justify="right" if head.startswith(">") else "left", overflow="fold")
+    return table

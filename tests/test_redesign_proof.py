@@ -1,0 +1,205 @@
+"""The proof: what is written, read again and checked, is what is claimed; the command; best buys and what each change wins."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import pytest
+from test_redesign_search import PRICES, RISER, meets
+
+from plumbline.check import check
+from plumbline.cli import main
+from plumbline.errors import PlumblineError
+from plumbline.layout import layout_of, read_layout
+from plumbline.redesign.buys import best_buys, one_thing, standing, within, worth
+from plumbline.redesign.change import apply, changed
+from plumbline.redesign.proof import difference, prove, write_redesign
+from plumbline.redesign.search import Redesign, Targets, search
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+
+
+@cache
+def riser() -> Redesign:
+    found = search(layout_of(RISER.replace("wants: 20", "wants: 25")), Targets(), PRICES)
+    assert found is not None
+    assert found.changes
+    return found
+
+
+def test_a_written_redesign_checks_as_claimed(tmp_path: Path) -> None:
+    found = riser()
+    new = tmp_path / "new.yaml"
+    result = write_redesign(found, new)
+    again = check(read_layout(new))
+    assert meets(again, 1.0)
+    for one in (result, again, prove(found)):
+        assert one.score.tenths == found.result.score.tenths
+        assert one.verdict == found.result.verdict
+        assert one.flows.vessels["bed"].inflow == pytest.approx(found.result.flows.vessels["bed"].inflow, rel=1e-9)
+    assert list(tmp_path.iterdir()) == [new]
+
+
+def test_nothing_is_written_over_unless_told_and_never_the_layout_itself(tmp_path: Path) -> None:
+    own, new = tmp_path / "own.yaml", tmp_path / "new.yaml"
+    own.write_text(RISER.replace("wants: 20", "wants: 25"), encoding="utf-8")
+    new.write_text("mine", encoding="utf-8")
+    found = search(read_layout(own), Targets(), PRICES)
+    assert found is not None
+    with pytest.raises(PlumblineError, match="is there already"):
+        write_redesign(found, new)
+    assert new.read_text() == "mine"
+    write_redesign(found, new, over=True)
+    assert meets(check(read_layout(new)), 1.0)
+    text = own.read_text()
+    with pytest.raises(PlumblineError, match="never written over"):
+        write_redesign(found, own, over=True)
+    assert own.read_text() == text
+
+
+def test_a_claim_that_does_not_hold_is_not_written(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    found = riser()
+    liar = replace(found, changes=found.changes[:-1])
+    with pytest.raises(PlumblineError, match="does not check as it should"):
+        write_redesign(liar, tmp_path / "new.yaml")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_each_claimed_improvement_is_the_difference_of_two_checks_of_their_own() -> None:
+    found = riser()
+    layout = found.before.layout
+    worths = worth(found)
+    assert [one.change for one in worths] == list(found.changes)
+    for one in worths:
+        alone = check(layout_of(apply(layout.text, [one.change])))
+        rest = check(layout_of(apply(layout.text, [change for change in found.changes if change is not one.change])))
+        assert one.alone == standing(alone)
+        assert one.without == standing(rest)
+    first = one_thing(found, worths)
+    assert first is not None
+    assert first.alone is not None
+    assert first.alone.points == max(one.alone.points for one in worths if one.alone is not None)
+
+
+def test_findings_gone_and_come_are_what_the_two_lists_differ_by() -> None:
+    found = riser()
+    told = difference(found.before, found.result)
+    before = sorted((f.kind, f.line or "") for f in found.before.findings)
+    after = sorted((f.kind, f.line or "") for f in found.result.findings)
+    for finding in told.gone:
+        before.remove((finding.kind, finding.line or ""))
+    for finding in told.come:
+        after.remove((finding.kind, finding.line or ""))
+    assert before == after
+    assert told.gone
+
+
+def test_no_best_buy_is_beaten_and_each_is_what_a_check_finds() -> None:
+    found = riser()
+    buys = best_buys(found, PRICES.hour)
+    assert buys[0].changes == ()
+    assert buys[-1].changes == found.changes
+    costs = [buy.cost for buy in buys]
+    assert costs == sorted(costs)
+    for buy in buys:
+        assert buy.standing == standing(check(changed(found.before.layout, buy.changes)))
+        assert buy.cost == pytest.approx(sum(change.cost(PRICES.hour) for change in buy.changes))
+    for one in buys:
+        for other in buys:
+            better = other.cost < one.cost - 1e-9 and other.standing.cleanable > one.standing.cleanable + 1e-9
+            assert not (better and other.standing.fail <= one.standing.fail
+                        and (other.standing.margin or 0) >= (one.standing.margin or 0))  # fmt: skip
+
+
+def test_a_budget_takes_the_best_that_it_pays_for() -> None:
+    found = riser()
+    buys = best_buys(found, PRICES.hour)
+    for budget in (0.0, 0.5 * found.cost, found.cost - 0.01, found.cost):
+        got = within(found, buys, budget)
+        assert got.cost <= budget + 1e-9
+        assert (got.budget is None) == (budget >= found.cost)
+    assert within(found, buys, 0.0).changes == ()
+
+
+# ---------------------------------------------------------------------- the command
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Path:
+    path = tmp_path / "own.yaml"
+    path.write_text("# Mine, all mine.\n" + RISER.replace("wants: 20", "wants: 25"), encoding="utf-8")
+    return path
+
+
+def test_the_command_writes_a_layout_that_checks_clean(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    new = own.with_name("new.yaml")
+    text = own.read_text()
+    assert main(["redesign", str(own), "-o", str(new)]) == 0
+    screen = capsys.readouterr().out
+    assert "no cheaper set of the changes tried does it" in " ".join(screen.split())
+    for words in (
+        "What to do",
+        "If you do only one thing this weekend",
+        "Old and new",
+        "Gone (",
+        "placeholders",
+        "Written to",
+    ):
+        assert words in screen
+    assert own.read_text() == text
+    assert new.read_text().startswith("# Mine, all mine.\n")
+    assert main(["check", str(new)]) == 0
+    capsys.readouterr()
+    assert main(["redesign", str(new)]) == 0
+    assert "it meets all that is asked for as it is" in capsys.readouterr().out
+    assert main(["redesign", str(own), "-o", str(new), "--quick"]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert main(["redesign", str(own), "-o", str(new), "--quick", "--force"]) == 0
+
+
+def test_the_command_gives_json(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["redesign", str(own), "--json", "--hour", "0"]) == 0
+    got = json.loads(capsys.readouterr().out)
+    assert got["proven"] is True
+    assert got["gap"] == 0.0
+    assert got["placeholder_prices"] is True
+    assert got["cost"] == pytest.approx(sum(change["money"] for change in got["changes"]), abs=0.01)
+    assert got["new"]["cleanable_fraction"] == pytest.approx(1.0)
+    assert got["best_buys"][0]["changes"] == []
+    assert {"alone", "without", "kind", "line", "words"} <= got["changes"][0].keys()
+
+
+def test_less_may_be_asked(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    costs = []
+    for asked in (["--cleanable", "0"], ["--cleanable", "70%"], []):
+        assert main(["redesign", str(own), "--json", "--quick", *asked]) == 0
+        costs.append(json.loads(capsys.readouterr().out)["cost"])
+    assert costs == sorted(costs)
+    assert costs[0] < costs[-1]
+    assert main(["redesign", str(own), "--budget", "1", "--json"]) in (0, 1)
+    got = json.loads(capsys.readouterr().out)
+    assert got["cost"] <= 1.0
+    assert got["gap"] is None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--cleanable", "150%"], "'150%' is no share"),
+        (["--budget", "-3"], "'-3' is no amount"),
+        (["--prices", "nowhere.yaml"], "cannot be read"),
+    ],
+)
+def test_what_is_asked_wrongly_is_said_plainly(
+    own: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
+) -> None:
+    try:
+        status = main(["redesign", str(own), *arguments])
+    except SystemExit as stop:
+        status = int(stop.code or 0)
+    assert status == 2
+    assert words in capsys.readouterr().err
