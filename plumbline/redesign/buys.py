@@ -112,7 +112,7 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
         numbers = frozenset(choices.number[change] for change in water if change in choices.number)
         bases: list[tuple[Learned, tuple[Change, ...]]] = [(choices.learned[0], ())]
         if water:
-            exact = [one for one in choices.learned if one.made == numbers & frozenset(choices.pipes)]
+            exact = [one for one in choices.learned if one.wet and one.made == numbers & frozenset(choices.pipes)]
             if exact:
                 bases.append((exact[-1], tuple(water)))
         for learned, made in bases:
@@ -120,7 +120,7 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
             fixed = [Cut({n: 1.0 if n in learned.made else -1.0 for n in choices.pipes}, float(len(learned.made)))]
             fixed += [Cut({n: -1.0}, 0.0) for n in choices.pipes if n not in learned.made]
             fixed += [Cut({n: -1.0}, 0.0) for n in choices.taps]
-            problem = replace(choices.problem(1.0, fixed, learned, tasteful=True), cuts=fixed)
+            problem = replace(choices.problem(1.0, fixed, learned.sure, tasteful=True), cuts=fixed)
             budget = math.fsum(change.cost(hour) for change in redesign.changes if change.access)
             for _ in range(MOST):
                 tell(f"the most that {budget:.0f} for new accesses cleans")

@@ -22,9 +22,11 @@ __all__ = ["Choices", "Learned"]
 
 @dataclass(frozen=True)
 class Learned:
-    """What cleans what with some changes `made`: for `sure`, as long as nothing else is changed, and `perhaps`."""
+    """What cleans what with some changes `made`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
+    at, and not only rods."""
 
     made: frozenset[int]
+    wet: bool
     sure: tuple[Provider, ...]
     perhaps: tuple[Provider, ...]
 
@@ -97,7 +99,7 @@ class Choices:
                 Provider(self.number[change], effect.perhaps if perhaps else effect.gains)
                 for change, effect in found.items()
             ]
-        self.learned.append(Learned(numbers, tuple(rows[0][0]), tuple(rows[1][0])))
+        self.learned.append(Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0])))
         self._atoms = None
         return self.learned[-1]
 
@@ -105,16 +107,18 @@ class Choices:
         """Learn what accesses clean with a choice of pipe."""
         if not self.cleaning:
             return None
-        return self.learn(made, safely(changed(self.layout, made))) if made else self.learned[0]
+        numbers = frozenset(self.number[change] for change in made)
+        known = [one for one in self.learned if one.made == numbers and one.wet]
+        return known[0] if known else self.learn(made, safely(changed(self.layout, made)))
 
-    def atoms(self, just: Learned | None = None) -> tuple[Atom, ...]:
+    def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the
         master asks for no more than it must. What was learned with some pipe is then taken to hold with any; but in lines where no brush fits
         the pipe as it is, only if they are laid anew."""
         lengths = {name: line.length for name, line in self.layout.lines.items()} if self.cleaning else {}
         drops = list(self.drops.items())
         if just is not None:
-            return atoms(lengths, just.sure, drops)
+            return atoms(lengths, just, drops)
         if self._atoms is None:
             self._atoms = atoms(lengths, [part for one in self.learned for part in self.apart(one)], drops)
         return self._atoms
@@ -139,7 +143,7 @@ class Choices:
         return 1.0 if chosen is None or chosen > 1.0 - 1e-7 else chosen - 1e-9
 
     def problem(
-        self, share: float, cuts: Sequence[Cut], just: Learned | None = None, *, tasteful: bool = False
+        self, share: float, cuts: Sequence[Cut], just: Sequence[Provider] | None = None, *, tasteful: bool = False
     ) -> Problem:
         """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()

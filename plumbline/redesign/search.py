@@ -19,9 +19,10 @@ from dataclasses import dataclass, field, replace
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout.model import Layout
+from ..upkeep.intervals import Intervals, subtract
 from .change import Change, changed
 from .choices import Choices
-from .cover import Answer, Cut, least
+from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .valves import set_valve
 from .water import Settled, Unmet, Wanted, levels_of, own_valves, safely, settle, unmet
@@ -30,8 +31,11 @@ __all__ = ["Redesign", "Targets", "search"]
 
 SAME_COST = 1e-6
 SAME_SHARE = 1e-5
+SMALL = 1e-6
 INNER = 12
 """How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
+DRY = 3
+"""How often, where it is what the accesses cost in head that leaves a vessel short."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +157,7 @@ class _Hunt:
         self.cuts: list[Cut] = []
         self.known: dict[tuple[frozenset[int], frozenset[str]], Settled] = {}
         self.warm: dict[str, float] = {}
+        self.ways = _ways(before)
 
     # ------------------------------------------------------------------ rounds
 
@@ -171,17 +176,42 @@ class _Hunt:
                 return
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
-            if self.asked(self.settled(pipe, everything)):
-                self.cuts.append(self.other(pipe - choices.on_legs))
+            lacking = self.asked(self.settled(pipe, everything))
+            if lacking:
+                self.cuts += self.without(pipe - choices.on_legs, lacking)
             elif self.asked(self.settled(pipe, taps)):
-                more = {n: 1.0 for n, name in choices.taps.items() if name not in taps}
-                self.cuts.append(self.other(pipe - choices.on_legs, more))
+                self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
 
-    def other(self, pipe: frozenset[int], more: dict[int, float] | None = None) -> Cut:
-        """Something must be other than in this choice of pipe, dead ends left aside, or one of `more` must be made."""
-        others = {n: -1.0 if n in pipe else 1.0 for n in self.choices.pipes if n not in self.choices.on_legs}
+    def without(self, pipe: frozenset[int], lacking: Sequence[Unmet]) -> list[Cut]:
+        """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,
+        since no other pipe brings it more."""
+        cuts = []
+        for one in lacking:
+            lines = self.ways.get(one.place) if one.kind == "margin" else None
+            if lines is not None:
+                bears = {
+                    n
+                    for n in self.choices.pipes
+                    if self.choices.changes[n].kind != "pipe" or self.choices.changes[n].line in lines
+                }
+                cuts.append(self.other(pipe & bears, among=bears))
+        return cuts or [self.other(pipe)]
+
+    def more_valves(self, pipe: frozenset[int], taps: frozenset[str], everything: frozenset[str]) -> list[Cut]:
+        """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""
+        number = {name: n for n, name in self.choices.taps.items()}
+        here = pipe - self.choices.on_legs
+        needed = [name for name in everything - taps if self.asked(self.settled(pipe, everything - {name}))]
+        if needed:
+            return [self.other(here, {number[name]: 1.0}) for name in sorted(needed)]
+        return [self.other(here, {n: 1.0 for name, n in number.items() if name not in taps})]
+
+    def other(self, pipe: frozenset[int], more: dict[int, float] | None = None, among: set[int] | None = None) -> Cut:
+        """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""
+        others = {n: -1.0 if n in pipe else 1.0 for n in self.choices.pipes
+                  if n not in self.choices.on_legs and (among is None or n in among)}  # fmt: skip
         return Cut({**others, **(more or {})}, 1.0 - len(pipe))
 
     def settled(self, pipe: frozenset[int], taps: frozenset[str]) -> Settled:
@@ -225,17 +255,31 @@ class _Hunt:
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
         fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
         learned = choices.exact(made)
-        if learned is not None:
-            # Most likely the accesses that are cheapest as far as is known will do.
-            answer = least(choices.problem(self.share, fixed, learned, tasteful=True))
-            if answer is not None:
-                self.proof(answer, made, taps)
+        # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
+        answer = least(choices.problem(self.share, fixed, learned.sure if learned else None, tasteful=True))
+        if answer is not None:
+            self.proof(answer, made, taps)
+        perhaps = learned.perhaps if learned else None
+        dry = 0
         for _ in range(INNER):
-            answer = least(choices.problem(self.share, fixed, tasteful=True))
+            answer = least(choices.problem(self.share, fixed, perhaps, tasteful=True))
             if answer is None or (self.best is not None and answer.bound >= self.best.cost - SAME_COST):
                 break
-            if self.proof(answer, made, taps):
+            got = self.proof(answer, made, taps)
+            if got is True:
                 break
+            dry += got is False
+            if dry == DRY:
+                self.doubt = min(self.doubt, max(self.bound, answer.bound))
+                break
+            fewer = (
+                None
+                if perhaps is None
+                else _found_wanting(perhaps, answer.chosen, frozenset(choices.openings) - answer.chosen, got)
+            )
+            if fewer != perhaps:
+                perhaps = fewer
+                continue
             # These accesses together do not do; any others may.
             factors = {n: -1.0 if n in answer.chosen else 1.0 for n in choices.openings}
             fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
@@ -243,8 +287,8 @@ class _Hunt:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
         self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
 
-    def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> bool:
-        """Write, read and check a whole set; keep it where it meets what is asked."""
+    def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> CheckResult | bool:
+        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
         openings = [self.choices.changes[n] for n in self.choices.openings if n in answer.chosen]
         whole = [*made, *openings]
         self.tell(f"{len(whole)} changes together")
@@ -257,7 +301,7 @@ class _Hunt:
         except PlumblineError:
             return False
         if not self.good(result):
-            return False
+            return result
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.best is None or cost < self.best.cost - SAME_COST:
             self.best = _Best(changes, result, cost)
@@ -322,6 +366,56 @@ class _Hunt:
         bound = min(self.bound, self.best.cost, self.doubt)
         return Redesign(self.before, self.best.result, self.targets, self.best.changes, self.best.cost, bound, self.left,
                         self.share, self.tried, self.choices, self.stopped)  # fmt: skip
+
+
+def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
+    """The lines on the ways that water takes to each vessel, those to the vessels that it comes from included; none told of a vessel to which
+    none comes."""
+    direct: dict[str, set[str]] = {}
+    sources: dict[str, set[str]] = {}
+    for route in before.flows.routes:
+        if route.vessel is not None:
+            direct.setdefault(route.vessel, set()).update(part.line for part in route.losses)
+            sources.setdefault(route.vessel, set()).add(route.source)
+    out = {}
+    for name in direct:
+        seen, waiting = {name}, [name]
+        while waiting:
+            more = sources.get(waiting.pop(), set()) & before.layout.vessels.keys() - seen
+            seen |= more
+            waiting += more
+        if all(
+            vessel in direct or vessel not in before.flows.vessels or not before.flows.vessels[vessel].balanced
+            for vessel in seen
+        ):
+            out[name] = frozenset().union(*(direct.get(vessel, set()) for vessel in seen))
+    return out
+
+
+def _found_wanting(
+    perhaps: tuple[Provider, ...], chosen: frozenset[int], others: frozenset[int], got: CheckResult | bool
+) -> tuple[Provider, ...]:
+    """What may be cleaned: what was not when it was tried may be in more company only, since every access more costs the usual flow a little,
+    and a flush gains by it."""
+    if isinstance(got, bool):
+        return perhaps
+    lines = got.layout.lines
+    missed = {
+        name: subtract([(0.0, line.length)], got.upkeep.cleanable.get(name, ()), slack=SMALL)
+        for name, line in lines.items()
+    }
+    out = []
+    for one in perhaps:
+        kept: dict[str, Intervals] = {}
+        doubted: dict[str, Intervals] = {}
+        for line, pieces in one.pipe.items():
+            kept[line] = subtract(pieces, missed.get(line, ()), slack=SMALL)
+            doubted[line] = subtract(pieces, kept[line], slack=SMALL)
+        if (one.number == THERE or one.number in chosen) and any(doubted.values()):
+            out += [replace(one, pipe=kept), replace(one, pipe=doubted, needs=(*one.needs, others))]
+        else:
+            out.append(one)
+    return tuple(out)
 
 
 def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
