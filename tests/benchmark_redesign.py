@@ -39,10 +39,10 @@ def farm(beds: int) -> str:
             f"      - ball valve: {{id: v{n}, opening: {35 if n % 4 == 1 else 70} %}}",
             "      - north: 0.2 m",
         ]
+        pipe = "pvc 20" if n % 3 == 2 else "pvc 25"
         if last:
-            main += route
+            main += [f"      - {{north: 0.7 m, pipe: {pipe}}}", *[step if step.startswith("      - b") or step in ("      - elbow", "      - sweep") else f"      - {{{step[8:]}, pipe: {pipe}}}" for step in route[1:]]]
         else:
-            pipe = "pvc 20" if n % 3 == 2 else "pvc 25"
             lines += [f"  feed {n}:", f"    pipe: {pipe}", f"    from: t{n}", "    route:", *route, f"    to: bed {n}"]
         drain = [
             "      - down: 0.5 m",

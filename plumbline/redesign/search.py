@@ -32,10 +32,12 @@ __all__ = ["Redesign", "Targets", "search"]
 SAME_COST = 1e-6
 SAME_SHARE = 1e-5
 SMALL = 1e-6
-INNER = 12
+INNER = 8
 """How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
 DRY = 3
 """How often, where it is what the accesses cost in head that leaves a vessel short."""
+PROOFS = 30
+"""How many whole sets are checked before what is left in doubt stays so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,7 @@ class _Hunt:
         self.doubt = math.inf
         self.stopped = False
         self.tried = 0
+        self.proofs = 0
         self.left: tuple[Unmet, ...] = ()
         self.cuts: list[Cut] = []
         self.known: dict[tuple[frozenset[int], frozenset[str]], Settled] = {}
@@ -163,10 +166,10 @@ class _Hunt:
 
     def run(self, tries: int) -> None:
         """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
-        choices, start = self.choices, self.tried
+        choices, start = self.choices, self.tried + self.proofs
         self.share = min(self.targets.cleanable, choices.most()) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
-        while self.tried - start < tries:
+        while self.tried + self.proofs - start < tries:
             answer = least(choices.problem(self.share, self.cuts))
             if answer is None:
                 self.bound = math.inf
@@ -257,7 +260,7 @@ class _Hunt:
         learned = choices.exact(made)
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = least(choices.problem(self.share, fixed, learned.sure if learned else None, tasteful=True))
-        if answer is not None:
+        if answer is not None and (self.best is None or answer.cost < self.best.cost - SAME_COST):
             self.proof(answer, made, taps)
         perhaps = learned.perhaps if learned else None
         dry = 0
@@ -269,7 +272,7 @@ class _Hunt:
             if got is True:
                 break
             dry += got is False
-            if dry == DRY:
+            if dry == DRY or self.proofs >= PROOFS:
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
             fewer = (
@@ -289,6 +292,7 @@ class _Hunt:
 
     def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> CheckResult | bool:
         """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
+        self.proofs += 1
         openings = [self.choices.changes[n] for n in self.choices.openings if n in answer.chosen]
         whole = [*made, *openings]
         self.tell(f"{len(whole)} changes together")
