@@ -36,6 +36,7 @@ INNER = 8
 """How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
 DRY = 3
 """How often, where it is what the accesses cost in head that leaves a vessel short."""
+FEWEST = 25
 PROOFS = 30
 """How many whole sets are checked before what is left in doubt stays so."""
 
@@ -96,7 +97,7 @@ def search(
     targets: Targets,
     prices: Prices,
     *,
-    tries: int = 80,
+    tries: int | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign | None:
     """Find the cheapest changes that meet the targets.
@@ -105,7 +106,7 @@ def search(
         layout: as read from its file.
         targets: what is asked.
         prices: of changes.
-        tries: how many choices of pipe and valves are solved at most.
+        tries: how many choices of pipe and valves are solved, and sets checked, at most; left out, fewer the larger the layout.
         tell: called with what is being tried.
 
     Returns:
@@ -123,6 +124,9 @@ def search(
             hunt.best, hunt.bound = _Best((), before, 0.0), 0.0
             return hunt.answer()
         hunt.choices.begin()
+        if tries is None:
+            steps = sum(len(line.parts) for line in layout.lines.values())
+            tries = max(FEWEST, min(80, 6000 // max(steps, 1)))
         hunt.run(tries)
         if hunt.best is None and hunt.fall_back():
             hunt.run(tries)
@@ -169,6 +173,7 @@ class _Hunt:
         choices, start = self.choices, self.tried + self.proofs
         self.share = min(self.targets.cleanable, choices.most()) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
+        begun: set[frozenset[int]] = set()
         while self.tried + self.proofs - start < tries:
             answer = least(choices.problem(self.share, self.cuts))
             if answer is None:
@@ -182,6 +187,11 @@ class _Hunt:
             lacking = self.asked(self.settled(pipe, everything))
             if lacking:
                 self.cuts += self.without(pipe - choices.on_legs, lacking)
+            elif self.best is None and choices.taps and pipe not in begun:
+                # Something that does, before anything better is looked for.
+                begun.add(pipe)
+                opened = self.opened_up(pipe, everything)
+                self.complete(pipe, everything if self.asked(self.settled(pipe, opened)) else opened)
             elif self.asked(self.settled(pipe, taps)):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -206,10 +216,17 @@ class _Hunt:
         """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""
         number = {name: n for n, name in self.choices.taps.items()}
         here = pipe - self.choices.on_legs
-        needed = [name for name in everything - taps if self.asked(self.settled(pipe, everything - {name}))]
+        some = sorted(self.opened_up(pipe, everything) - taps)
+        needed = [name for name in some if self.asked(self.settled(pipe, everything - {name}))]
         if needed:
             return [self.other(here, {number[name]: 1.0}) for name in sorted(needed)]
         return [self.other(here, {n: 1.0 for name, n in number.items() if name not in taps})]
+
+    def opened_up(self, pipe: frozenset[int], everything: frozenset[str]) -> frozenset[str]:
+        """The vessels whose valves stand further open than now, when all are set afresh."""
+        got = self.settled(pipe, everything)
+        valves = self.choices.offers.valves
+        return frozenset(name for name in everything if got.set.get(name, 0.0) > valves[name].part.opening + 0.01)
 
     def other(self, pipe: frozenset[int], more: dict[int, float] | None = None, among: set[int] | None = None) -> Cut:
         """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""

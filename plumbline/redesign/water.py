@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from ..errors import PlumblineError, SolveError
 from ..findings import Finding
@@ -66,11 +66,13 @@ class Unmet:
 
 @dataclass(frozen=True)
 class Settled:
-    """Water that was settled: the `openings` of the valves set, by (line, step) of the layout judged, its `flows`, and what is `unmet`."""
+    """Water that was settled: the `openings` of the valves set, by (line, step) of the layout judged and by the vessel served (`set`), its `flows`,
+    and what is `unmet`."""
 
     openings: Mapping[tuple[str, int], float]
     flows: Flows | None
     unmet: tuple[Unmet, ...]
+    set: Mapping[str, float] = field(default_factory=dict)
 
 
 def own_valves(layout: Layout, flows: Flows) -> dict[str, Valve]:
@@ -134,7 +136,7 @@ def settle(
                 if best is None or len(got.unmet) < len(best.unmet):
                     best = got
                 if not got.unmet:
-                    return got
+                    return replace(got, set={name: near[valve.key] for name, valve in free.items()})
     except SolveError as error:
         best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
     assert best is not None
