@@ -41,7 +41,7 @@ class Effect:
     losses: Cleaned
 
 
-NEARLY = 0.05
+NEARLY = 0.02
 """Where the water lacks less than this share of the speed, or of the gain in speed, that scours, other changes may give the rest."""
 
 

@@ -295,7 +295,7 @@ class _Hunt:
             fewer = (
                 None
                 if perhaps is None
-                else _found_wanting(perhaps, answer.chosen, frozenset(choices.openings) - answer.chosen, got)
+                else _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), got)
             )
             if fewer != perhaps:
                 perhaps = fewer
@@ -306,6 +306,18 @@ class _Hunt:
         else:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
         self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
+
+    def company(self, chosen: frozenset[int], got: CheckResult | bool) -> frozenset[int]:
+        """The accesses that could give a flush the little that it lacked: not yet made there, and in pipe that a pump pushes through where it is
+        such pipe that was not scoured, since what falls freely leaves its flow alone."""
+        changes = self.choices.changes
+        places = {(changes[n].line, changes[n].step) for n in self.choices.openings if n in chosen}
+        falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
+        pushed = not isinstance(got, bool) and not falls & _missed(got).keys()
+        return frozenset(
+            n for n in self.choices.openings
+            if (changes[n].line, changes[n].step) not in places and not (pushed and changes[n].line in falls)
+        )  # fmt: skip
 
     def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> CheckResult | bool:
         """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
@@ -413,6 +425,13 @@ def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
     return out
 
 
+def _missed(got: CheckResult) -> dict[str, Intervals]:
+    """The pipe that cannot be cleaned."""
+    left = {name: subtract([(0.0, line.length)], got.upkeep.cleanable.get(name, ()), slack=SMALL)
+            for name, line in got.layout.lines.items()}  # fmt: skip
+    return {name: pieces for name, pieces in left.items() if pieces}
+
+
 def _found_wanting(
     perhaps: tuple[Provider, ...], chosen: frozenset[int], others: frozenset[int], got: CheckResult | bool
 ) -> tuple[Provider, ...]:
@@ -420,11 +439,7 @@ def _found_wanting(
     and a flush gains by it."""
     if isinstance(got, bool):
         return perhaps
-    lines = got.layout.lines
-    missed = {
-        name: subtract([(0.0, line.length)], got.upkeep.cleanable.get(name, ()), slack=SMALL)
-        for name, line in lines.items()
-    }
+    missed = _missed(got)
     out = []
     for one in perhaps:
         kept: dict[str, Intervals] = {}
