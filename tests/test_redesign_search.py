@@ -121,7 +121,7 @@ def test_what_an_access_is_said_to_clean_is_what_a_check_finds(name: str) -> Non
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     before = check(layout)
     some = accesses(layout, PRICES)[::7]
-    _, found = effects(layout, before.flows, some)
+    _, found, _ = effects(layout, before.flows, some)
     assert len(found) == len(some)
     for change, effect in found.items():
         after = check(changed(layout, [change]))
@@ -149,7 +149,7 @@ def test_a_capped_tee_stops_the_rods_that_would_pass_the_bend() -> None:
 
     layout = layout_of(textwrap.dedent(text))
     some = [change for change in accesses(layout, PRICES) if change.kind == "capped tee" and change.step == 2]
-    _, found = effects(layout, None, some)
+    _, found, _ = effects(layout, None, some)
     lost = {change.words.rpartition(" ")[2]: sum(length(x) for pipe in effect.losses.values() for x in pipe.values())
             for change, effect in found.items()}  # fmt: skip
     # Facing down, in line with the first run, the cap's branch is where the rod goes on by itself.
@@ -294,3 +294,29 @@ def test_what_cannot_be_cured_is_said_and_the_rest_is_done() -> None:
     assert found is not None
     assert {one.kind for one in found.left} == {"margin", "too-little-water"}
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+
+
+def test_a_cord_wants_both_its_openings() -> None:
+    """A cord goes round what stops every rod; of two unions either side of two elbows neither cleans the middle alone."""
+    text = """\
+rods:
+  short: {length: 0.7 m, bends up to: 10 deg, turns in all: 10 deg, bores: 20 mm to 60 mm}
+  cord: {pulled through: yes, length: 9 m, bends up to: 95 deg, turns in all: 200 deg, bores: 20 mm to 60 mm, room: 0.1 m}
+lines:
+  a:
+    pipe: pvc 50
+    from: plug
+    route: [{down: 1 m}, elbow, {east: 0.08 m}, elbow, {down: 1 m}]
+    to: plug
+"""
+    layout = layout_of(text)
+    some = [change for change in accesses(layout, PRICES) if change.kind == "union"]
+    _, found, pairs = effects(layout, None, some)
+    middle = (1.02, 1.06)
+    assert not any(
+        low <= middle[0] and middle[1] <= high for one in found.values() for low, high in one.gains.get("a", ())
+    )
+    assert any(low <= middle[0] and middle[1] <= high for _, _, pipe in pairs for low, high in pipe.get("a", ()))
+    one, other, pipe = max(pairs, key=lambda row: length(row[2].get("a", ())))
+    after = check(changed(layout, [one, other]))
+    assert length(pipe["a"]) <= length(after.upkeep.cleanable["a"]) + 1e-9

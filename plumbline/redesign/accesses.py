@@ -86,7 +86,7 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
     money, minutes = prices.of("union", outside_of(part.pipe))
     for number, place in enumerate(places):
         at = place * CENTIMETRE
-        letter = "" if len(places) == 1 else f"{'abcdefghijklmnopqrstuvwxyz'[number % 26]}"
+        letter = "" if len(places) == 1 else chr(97 + number) if len(places) <= 26 else f" {number + 1}"
         name = free_name(layout, f"{line.name} union {part.step}{letter}")
         far = show(at, "length", layout.units)
         yield Change("union", line.name, part.step, f"put a union into step {part.step} of '{line.name}', {far} from its beginning",

@@ -82,7 +82,7 @@ class Choices:
         """Find what accesses clean with some changes made, by rods alone where no flows are given."""
         numbers = frozenset(self.number[change] for change in made)
         some = [self.changes[n] for n in (*self.openings, *sorted(self.on_legs - numbers))]
-        before, found = effects(self.layout, flows, some, made=made, tell=self.tell)
+        before, found, pairs = effects(self.layout, flows, some, made=made, tell=self.tell)
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
         own = {change.access: self.number[change] for change in made if change.access}
         at = {access.id: access.line for access in self.layout.accesses}
@@ -99,6 +99,7 @@ class Choices:
                 Provider(self.number[change], effect.perhaps if perhaps else effect.gains)
                 for change, effect in found.items()
             ]
+            out += [Provider(self.number[a], pipe, (frozenset({self.number[b]}),)) for a, b, pipe in pairs]
         self.learned.append(Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0])))
         self._atoms = None
         return self.learned[-1]
@@ -128,10 +129,10 @@ class Choices:
         anew = {self.changes[n].line for n in learned.made} & self.offers.bores.keys()
         for one in learned.perhaps:
             usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
-            yield Provider(one.number, usual, (), one.lost if not learned.made else self.dropped(one.lost))
+            yield Provider(one.number, usual, one.needs, one.lost if not learned.made else self.dropped(one.lost))
             for line in sorted(anew & one.pipe.keys()):
                 laid = frozenset(self.number[change] for change in self.offers.bores[line] if change in self.number)
-                yield Provider(one.number, {line: one.pipe[line]}, (laid,), self.dropped(one.lost))
+                yield Provider(one.number, {line: one.pipe[line]}, (*one.needs, laid), self.dropped(one.lost))
 
     def dropped(self, lost: Sequence[tuple[int, Pipe]]) -> tuple[tuple[int, Pipe], ...]:
         """Of what is lost, that which goes with pipe that is taken away."""

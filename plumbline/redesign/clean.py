@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from ..errors import PlumblineError, SolveError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
-from ..layout.model import Access, Layout
+from ..hydraulics.opened import Opening, flows_with, openings
+from ..layout.model import Layout
 from ..layout.pieces import accesses_of, stretches_of
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
@@ -51,11 +52,10 @@ def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
     found = _rodded(layout)
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
-        for access in layout.accesses:
-            if access.kind == "cap":
-                sure, maybe = _flushed(layout, flows, access)
-                _add(found, access.id, sure)
-                _add(perhaps, access.id, maybe)
+        for opening in openings(layout):
+            sure, maybe = _flushed(layout, flows, opening)
+            _add(found, opening.id, sure)
+            _add(perhaps, opening.id, maybe)
     return _joined(found), _joined(perhaps)
 
 
@@ -66,7 +66,7 @@ def effects(
     *,
     made: Sequence[Change] = (),
     tell: Callable[[str], None] = lambda _: None,
-) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect]]:
+) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
     """Find what each change does to cleaning, with that change alone made.
 
     Parameters:
@@ -77,13 +77,14 @@ def effects(
         tell: called with what is being tried.
 
     Returns:
-        What each access cleans before, and perhaps cleans; and the effect of each change that can be made, without those that cannot.
+        What each access cleans before, and perhaps cleans; the effect of each change that can be made, without those that cannot; and the pipe
+        that a cord cleans between two new accesses.
 
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
     """
     bench = _Bench(layout, flows, tuple(made), tell)
-    bend = max((rod.bend for rod in layout.rods), default=0.0)
+    bend = max((rod.bend for rod in layout.rods if not rod.cord), default=0.0)
     many: list[Change] = []
     single: list[Change] = []
     for change in changes:
@@ -111,7 +112,7 @@ def effects(
         effect = bench.alone(change)
         if effect is not None:
             found[change] = effect
-    return bench.before, {change: found[change] for change in changes if change in found}
+    return bench.before, {change: found[change] for change in changes if change in found}, bench.pairs
 
 
 class _Bench:
@@ -124,6 +125,8 @@ class _Bench:
         self.made = made
         self.here = changed(layout, made) if made else layout
         self.flows = flows
+        self.pairs: list[tuple[Change, Change, Pipe]] = []
+        self.known = frozenset(access.id for access in self.here.accesses)
         tell("what is clean so far")
         self.rods = _joined(_rodded(self.here))
         self.before = cleaning(self.here, flows)
@@ -141,7 +144,10 @@ class _Bench:
         if after is None:
             half = len(batch) // 2
             return {} if half == 0 else self.batch(batch[:half]) | self.batch(batch[half:])
-        cleaned = _joined(_rodded(after))
+        between: dict[tuple[str, str], list[Pipe]] = {}
+        cleaned = _joined(_rodded(after, self.known, between))
+        own = {change.access: change for change in batch}
+        self.pairs += [(own[a], own[b], _both(*pipes)) for (a, b), pipes in between.items() if a in own and b in own]
         found = {change: cleaned.get(change.access, {}) for change in batch}
         return {change: Effect(pipe, pipe, {}) for change, pipe in found.items()}
 
@@ -149,17 +155,17 @@ class _Bench:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
         moved = {edit.line for other in self.made for edit in other.edits if edit.op not in ("pipe", "resize", "open")}
         after = self.after([change]) if change.line in moved else _with_cap(self.here, change)
-        access = None if after is None else next((one for one in after.accesses if one.id == change.access), None)
-        return ({}, {}) if after is None or access is None else self.scoured(after, access)
+        opening = None if after is None else next((one for one in openings(after) if one.id == change.access), None)
+        return ({}, {}) if after is None or opening is None else self.scoured(after, opening)
 
-    def scoured(self, after: Layout, access: Access) -> tuple[Pipe, Pipe]:
-        """The pipe that is scoured through an access of a changed layout."""
+    def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
+        """The pipe that is scoured through an opening of a changed layout."""
         assert self.flows is not None
         try:
             usual = find_flows(after, levels=levels_of(self.flows))
         except SolveError:
             return {}, {}
-        return _flushed(after, usual, access, levels_of(self.flows))
+        return _flushed(after, usual, opening, self.flows)
 
     def alone(self, change: Change) -> Effect | None:
         """The effect of a change with everything that it may give or take."""
@@ -169,10 +175,9 @@ class _Bench:
         all_of = _joined(_rodded(after))
         cleaned = list(all_of.values())
         perhaps = list(cleaned)
-        known = {access.id for access in self.here.accesses}
-        for access in after.accesses if self.flows is not None else ():
-            if access.kind == "cap" and access.id not in known:
-                sure, maybe = self.scoured(after, access)
+        for opening in openings(after) if self.flows is not None else ():
+            if opening.kind == "cap" and opening.id not in self.known:
+                sure, maybe = self.scoured(after, opening)
                 cleaned.append(sure)
                 perhaps.append(maybe)
         losses: dict[str, Pipe] = {}
@@ -186,10 +191,21 @@ class _Bench:
 # ---------------------------------------------------------------------- rods
 
 
-def _rodded(layout: Layout) -> dict[str, list[Pipe]]:
+def _rodded(
+    layout: Layout,
+    known: frozenset[str] = frozenset(),
+    between: dict[tuple[str, str], list[Pipe]] | None = None,
+) -> dict[str, list[Pipe]]:
+    """The pipe that rods clean, by access. What a cord cleans goes with the new one of its two openings, and `between` two new ones."""
     found: dict[str, list[Pipe]] = {}
     for push in pushes(build_track(layout, stopping_kinds())):
-        _add(found, push.access, push.covers)
+        name = push.access
+        if push.to is not None and between is not None and known.isdisjoint((push.access, push.to)):
+            between.setdefault((push.access, push.to), []).append(push.covers)
+            continue
+        if push.to is not None and push.to not in known and known:
+            name = push.to
+        _add(found, name, push.covers)
     return found
 
 
@@ -230,22 +246,17 @@ def _with_cap(layout: Layout, change: Change) -> Layout:
                    accesses=accesses_of(lines, layout.vessels, layout.limits["arm reach"]))  # fmt: skip
 
 
-def _flushed(
-    layout: Layout, flows: Flows, access: Access, levels: Mapping[str, float] | None = None
-) -> tuple[Pipe, Pipe]:
-    """The pipe that is scoured when an access is opened, and the pipe that would be if the water ran a little faster."""
-    try:
-        opened = find_flows(layout, opened=(access.id,), levels=levels_of(flows) if levels is None else levels)
-    except SolveError:
+def _flushed(layout: Layout, flows: Flows, opening: Opening, before: Flows | None = None) -> tuple[Pipe, Pipe]:
+    """The pipe that is scoured when something is opened, and the pipe that would be if the water ran a little faster. The levels are those of
+    `before`, or else of the flows themselves."""
+    opened = flows_with(layout, before or flows, (opening,))
+    if opened is None:
         return {}, {}
-    limits = layout.limits
-    eased = {
-        **limits,
-        "scour speed": (1.0 - NEARLY) * limits["scour speed"],
-        "flush gain": limits["flush gain"] - NEARLY,
-    }
-    return (flushed(layout, flows, {access.id: opened})[access.id],
-            flushed(replace(layout, limits=eased), flows, {access.id: opened})[access.id])  # fmt: skip
+    limits, less = layout.limits, 1.0 - NEARLY
+    eased = {**limits, "scour speed": less * limits["scour speed"], "scour shear": less**2 * limits["scour shear"],
+             "flush gain": limits["flush gain"] - NEARLY}  # fmt: skip
+    return (flushed(layout, flows, {opening.id: opened})[opening.id],
+            flushed(replace(layout, limits=eased), flows, {opening.id: opened})[opening.id])  # fmt: skip
 
 
 # ---------------------------------------------------------------------- bookkeeping

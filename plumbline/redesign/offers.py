@@ -9,7 +9,7 @@ from ..check import CheckResult
 from ..hydraulics.serving import Valve
 from ..layout.model import Layout
 from ..upkeep.dead_legs import DeadLeg
-from ..upkeep.reach import fits
+from ..upkeep.tools import cleans, tools
 from .change import Change
 from .legs import dead_lines, leg_changes
 from .prices import Prices
@@ -39,11 +39,12 @@ class Offers:
 
 def unbrushed(layout: Layout) -> dict[str, float]:
     """The lines in which some pipe fits no brush, with the least bore that one fits [m] if that is larger."""
-    least = min((rod.bore_min for rod in layout.rods), default=0.0)
+    rods = tools(layout.rods)
+    least = min((rod.bore_min for rod in rods), default=0.0)
     out = {}
     for name, line in layout.lines.items():
         pipes = [part.pipe for part in line.parts if part.is_pipe]
-        if layout.rods and any(not any(fits(rod, pipe.bore) for rod in layout.rods) for pipe in pipes):
+        if layout.rods and any(not any(cleans(rod, pipe.bore) for rod in rods) for pipe in pipes):
             out[name] = least
     return out
 
