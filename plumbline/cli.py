@@ -210,7 +210,6 @@ def _new(chosen: argparse.Namespace) -> int:
     write_new(chosen.new, begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())), lambda _: None)
     print(f"'{chosen.new}' is written; it checks clean. 'plumbline check {chosen.new}' tells about it.")
     return 0
-    return 0
 
 
 def _share(text: str) -> float:
@@ -439,9 +438,6 @@ def _watch(chosen: argparse.Namespace) -> int:
             follow(live, print_verdict)
         except KeyboardInterrupt:
             print()
-    return 0
-
-
     return 0
 
 

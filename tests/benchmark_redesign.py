@@ -41,7 +41,15 @@ def farm(beds: int) -> str:
         ]
         pipe = "pvc 20" if n % 3 == 2 else "pvc 25"
         if last:
-            main += [f"      - {{north: 0.7 m, pipe: {pipe}}}", *[step if step.startswith("      - b") or step in ("      - elbow", "      - sweep") else f"      - {{{step[8:]}, pipe: {pipe}}}" for step in route[1:]]]
+            main += [
+                f"      - {{north: 0.7 m, pipe: {pipe}}}",
+                *[
+                    step
+                    if step.startswith("      - b") or step in ("      - elbow", "      - sweep")
+                    else f"      - {{{step[8:]}, pipe: {pipe}}}"
+                    for step in route[1:]
+                ],
+            ]
         else:
             lines += [f"  feed {n}:", f"    pipe: {pipe}", f"    from: t{n}", "    route:", *route, f"    to: bed {n}"]
         drain = [

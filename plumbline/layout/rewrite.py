@@ -106,9 +106,7 @@ def _value_of(node: yaml.Node | None, word: str) -> yaml.Node | None:
     return next((value for key, value in node.value if " ".join(str(key.value).split()) == word), None)
 
 
-def write_new(
-    path: str | os.PathLike[str], text: str, accept: Callable[[str], None], *, over: bool = False
-) -> None:
+def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], None], *, over: bool = False) -> None:
     """Write a new file, whole or not at all.
 
     Parameters:
