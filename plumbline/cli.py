@@ -12,6 +12,7 @@ from typing import NoReturn
 
 from . import __version__
 from .errors import PlumblineError
+from .threads import one_thread
 
 __all__ = ["main"]
 
@@ -24,7 +25,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         parser.print_help()
         return 2
     try:
-        status: int = chosen.work(chosen)
+        with one_thread():
+            status: int = chosen.work(chosen)
         sys.stdout.flush()
         return status
     except PlumblineError as error:
@@ -183,15 +185,25 @@ def _parser() -> argparse.ArgumentParser:
     redesign.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
     redesign.set_defaults(work=_redesign)
+    fouling = commands.add_parser(
+        "fouling", help="what slime and sludge leave of the flow, month by month, and what cleaning wins back"
+    )
+    fouling.add_argument("file", metavar="FILE", help="a layout file")
+    fouling.add_argument("--months", metavar="N", type=_months, default=24, help="how many months; left out, 24")
+    fouling.add_argument(
+        "--clean-every", metavar="N", type=_months, dest="every", help="clean all that can be reached every N months"
+    )
+    fouling.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    fouling.set_defaults(work=_fouling)
 
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
 
     names = commands.add_parser(
-        "names", help="the words a layout may use: pipes, fittings, materials, rods, limits, codes"
+        "names", help="the words a layout may use: pipes, fittings, materials, rods, limits, codes, fouling"
     )
-    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits", "codes"))
+    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits", "codes", "fouling"))
     names.set_defaults(work=_names)
 
     schema = commands.add_parser("schema", help="the JSON schema of layout files, for editors")
@@ -485,6 +497,34 @@ def _redesign(chosen: argparse.Namespace) -> int:
 
         print_redesign(found, changes, worths, buys, first, **known, everything=chosen.all)
     return 1 if result.verdict == "fail" else 0
+
+
+def _months(text: str) -> int:
+    from .upkeep.fouling import MOST_MONTHS
+
+    if not re.fullmatch(r"[0-9]{1,4}", text) or not 1 <= int(text) <= MOST_MONTHS:
+        raise argparse.ArgumentTypeError(f"'{text}' is no number of months from 1 to {MOST_MONTHS}")
+    return int(text)
+
+
+def _fouling(chosen: argparse.Namespace) -> int:
+    from .check import flushes
+    from .hydraulics.find import find_flows
+    from .layout import read_layout
+    from .report.fouling import fouling_as_json, print_fouling, progress_on
+    from .upkeep.fouling import fouling
+
+    layout = read_layout(chosen.file)
+    with progress_on("fouling") as progress:
+        opened = flushes(layout, find_flows(layout))
+        result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
+    if chosen.json:
+        import json
+
+        print(json.dumps(fouling_as_json(result), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        print_fouling(result)
+    return 0
 
 
 def _explain(chosen: argparse.Namespace) -> int:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+# Before numpy is loaded: small matrices are slower with more threads than one, most of all when tests run side by side.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from plumbline import read_layout
 from plumbline.layout.model import Layout

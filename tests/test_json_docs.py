@@ -13,7 +13,7 @@ from test_balance import narrow_drain
 from plumbline.cli import main
 
 ROOT = Path(__file__).parent.parent
-NAMED = {"pumps", "vessels", "ends", "places"}
+NAMED = {"pumps", "vessels", "ends", "places", "gives_back_l_min", "share"}
 """Groups whose own keys are names from the file."""
 
 NO_KEYS = {
@@ -24,6 +24,7 @@ NO_KEYS = {
 RUNS = {
     "What other programs get": ("check", ["tangle.yaml", "siphon.yaml", "courtyard.yaml"]),
     "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
+    "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
 }
 

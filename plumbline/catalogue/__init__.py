@@ -20,6 +20,7 @@ from plumbline.catalogue.reading import (
     read_dead_legs,
     read_findings,
     read_fittings,
+    read_fouling,
     read_husbandry,
     read_limits,
     read_materials,
@@ -37,6 +38,7 @@ from plumbline.catalogue.rows import (
     DeadLegRow,
     FindingRow,
     FittingRow,
+    FoulingRow,
     FromBores,
     HusbandryRow,
     Lay,
@@ -63,6 +65,7 @@ __all__ = [
     "DeadLegRow",
     "FindingRow",
     "FittingRow",
+    "FoulingRow",
     "FromBores",
     "HusbandryRow",
     "Lay",
@@ -84,6 +87,7 @@ __all__ = [
     "dead_legs",
     "findings",
     "fittings",
+    "fouling",
     "husbandry",
     "limits",
     "materials",
@@ -155,6 +159,12 @@ def dead_legs() -> Table[DeadLegRow]:
 def uncertainty() -> Table[UncertaintyRow]:
     """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
     return read_uncertainty(data("uncertainty.yaml"))
+
+
+@cache
+def fouling() -> Table[FoulingRow]:
+    """How pipe fouls with time, at three rates, from fouling.yaml."""
+    return read_fouling(data("fouling.yaml"))
 
 
 @cache

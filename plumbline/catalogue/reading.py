@@ -16,6 +16,7 @@ from plumbline.catalogue.rows import (
     DeadLegRow,
     FindingRow,
     FittingRow,
+    FoulingRow,
     FromBores,
     HusbandryRow,
     Lay,
@@ -40,6 +41,7 @@ __all__ = [
     "read_dead_legs",
     "read_findings",
     "read_fittings",
+    "read_fouling",
     "read_husbandry",
     "read_limits",
     "read_materials",
@@ -66,8 +68,10 @@ UNITS = {
     "min": 1.0,
     "months": 1.0,
     "V/√(gD)": 1.0,
+    "power": 1.0,
+    "mm/mm": 1.0,
 }
-"""The units that limits.yaml may use, as factors to SI."""
+"""The units that limits.yaml, uncertainty.yaml and fouling.yaml may use, as factors to SI; months stay months."""
 
 DAY, YEAR = 86400.0, 365.25 * 86400.0
 HUSBANDRY_UNITS = {
@@ -337,6 +341,26 @@ def read_uncertainty(rows: Mapping[str, Any]) -> Table[UncertaintyRow]:
             own=row.get("own", ""),
         )
         for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_fouling(rows: Mapping[str, Any]) -> Table[FoulingRow]:
+    """How pipe fouls with time, at three rates."""
+    made = (
+        FoulingRow(
+            name=name,
+            values=(values[0], values[1], values[2]),
+            shown=", ".join(f"{value:g}" for value in row["values"]) + f" {row['unit']}",
+            unit=row["unit"],
+            meaning=row["meaning"],
+            because=row["because"],
+            source=row["source"],
+            mark=row["mark"],
+            others=row.get("others", ""),
+        )
+        for name, row in rows.items()
+        if (values := [value * UNITS[row["unit"]] for value in row["values"]])
     )
     return Table((row.name, (), row) for row in made)
 

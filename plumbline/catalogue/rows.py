@@ -1,6 +1,7 @@
 """What the catalogue's rows are, once read: frozen data in SI units, each with its source.
 
-`mark` is "looked up" (read in a stored text or in a library's documentation) or "from memory".
+`mark` is "looked up" (read in a stored text or in a library's documentation), "from memory", or "assumption" where nothing
+published was found.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ __all__ = [
     "DeadLegRow",
     "FindingRow",
     "FittingRow",
+    "FoulingRow",
     "FromBores",
     "HusbandryRow",
     "Lay",
@@ -37,7 +39,7 @@ __all__ = [
     "UncertaintyRow",
 ]
 
-SourceMark = Literal["looked up", "from memory"]
+SourceMark = Literal["looked up", "from memory", "assumption"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +296,22 @@ class UncertaintyRow:
     source: str
     mark: SourceMark
     own: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FoulingRow:
+    """A number of the fouling model. `values` are for the rates slow, likely and fast, in SI but for months; `shown` is as
+    the data file has them."""
+
+    name: str
+    values: tuple[float, float, float]
+    shown: str
+    unit: str
+    meaning: str
+    because: str
+    source: str
+    mark: SourceMark
+    others: str = ""
 
 
 @dataclass(frozen=True, slots=True)

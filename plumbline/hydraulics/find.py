@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from .solver import solve
 from .tees import tee_drops
 from .vessels import pipes_joined, vessel_roles
 
-__all__ = ["find_flows"]
+__all__ = ["Settled", "find_flows", "settle"]
 
 MOST_ROUNDS = 30
 
@@ -54,11 +54,53 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
+    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, backed=backed).flows
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`, the `nodes`
+    that it numbers, and the `levels` found in vessels that something feels [m above the datum]."""
+
+    flows: Flows
+    solution: Solution
+    nodes: Mapping[str, int]
+    levels: Mapping[str, float]
+
+
+def settle(
+    layout: Layout,
+    *,
+    opened: Collection[str] = (),
+    levels: Mapping[str, float] | None = None,
+    stopped: bool = False,
+    fed: Mapping[str, Supply] | None = None,
+    backed: Collection[str] = (),
+    near: Settled | None = None,
+    margins: bool = True,
+    same_level: float = SAME_LEVEL,
+) -> Settled:
+    """Find the steady flows of a layout, from those of one much like it where that is given.
+
+    Parameters:
+        layout, opened, levels, stopped, fed, backed: as for `find_flows`.
+        near: of a layout with the same places and pipes; it only saves time.
+        margins: False leaves out the routes and how much more the drains would carry.
+        same_level: levels that move by less than this from round to round have settled [m].
+
+    Returns:
+        The flows, and what to begin the next from.
+
+    Raises:
+        SolveError: as `find_flows` does.
+    """
     held: set[str] = set()
     dry: set[str] = set()
     airy, never = set(backed), set[str]()
     stands: Mapping[str, float] = levels or {}
     search = LevelSearch()
+    if near is not None and levels is None:
+        stands = near.levels
     for _ in range(2 * len(layout.vessels) + MOST_ROUNDS):
         if levels is not None:
             roles = vessel_roles(layout, held, dry, airy)
@@ -71,7 +113,7 @@ def find_flows(
             held |= stuck
             continue
         try:
-            solution = solve(assembly.network)
+            solution = _solve_near(assembly, near)
         except SolveError as error:
             empty = _without_water(assembly, error) - dry
             if empty:
@@ -87,7 +129,8 @@ def find_flows(
             airy -= drained
             continue
         if levels is not None:
-            return _read_back(layout, assembly, solution, drains=False, margins=False)
+            flows = _read_back(layout, assembly, solution, drains=False, margins=False)
+            return Settled(flows, solution, assembly.nodes, levels)
         flows = _read_back(layout, assembly, solution, drains=True, margins=False)
         found = {
             name: got.level for name in felt_levels(layout, assembly) if (got := flows.vessels[name]).level is not None
@@ -98,10 +141,23 @@ def find_flows(
             stands = {**found, **risen}
             continue
         before = {name: stands.get(name, layout.vessels[name].level) for name in found}
-        if all(abs(level - before[name]) < SAME_LEVEL for name, level in found.items()):
-            return _read_back(layout, assembly, solution, drains=True, margins=True)
+        if all(abs(level - before[name]) < same_level for name, level in found.items()):
+            if margins:
+                flows = _read_back(layout, assembly, solution, drains=True, margins=True)
+            return Settled(flows, solution, assembly.nodes, found)
         stands = search.next(before, found)
+        near = Settled(flows, solution, assembly.nodes, found) if near is not None else None
     raise SolveError("the vessels never settle: their levels and their flows keep changing each other")
+
+
+def _solve_near(assembly: Assembly, near: Settled | None) -> Solution:
+    """Solve from flows found before, or from nothing where they are of another network or lead nowhere."""
+    if near is not None and near.nodes == assembly.nodes and len(near.solution.flows) == len(assembly.network.tail):
+        try:
+            return solve(assembly.network, start=near.solution)
+        except SolveError:
+            pass
+    return solve(assembly.network)
 
 
 def _without_way_out(assembly: Assembly) -> set[str]:

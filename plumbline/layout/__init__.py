@@ -79,4 +79,5 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
         electricity=said.electricity,
         hose=said.hose,
         code=said.code,
+        fouling=said.fouling,
     )

@@ -15,8 +15,10 @@ from .values import Fields, Got, Values, plain
 
 __all__ = [
     "LIMIT_TAKES",
+    "fouling_example",
     "limit_example",
     "read_electricity",
+    "read_fouling",
     "read_hose",
     "read_limits",
     "read_rod",
@@ -111,6 +113,41 @@ def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
 def read_sureness(got: Got | None, values: Values) -> Mapping[str, float]:
     """How far the file says that its numbers may be out; what it leaves out is the catalogue's."""
     return _own(got, catalogue.uncertainty(), "'how sure'", "uncertainty", values)
+
+
+def read_fouling(got: Got | None, values: Values) -> Mapping[str, tuple[float, float, float]]:
+    """The file's own numbers for how pipe fouls, each for the rates slow, likely and fast: one number holds for all three."""
+    own: dict[str, tuple[float, float, float]] = {}
+    if got is None or got.node.is_nothing:
+        return own
+    rows = catalogue.fouling()
+    for word, key, value in values.group(got.node, "'fouling'", "names of its numbers, each with its value") or []:
+        if word not in rows:
+            values.faults.unknown(key.mark, word, "number of the fouling model", rows)
+            continue
+        row = rows[word]
+        example = f"for instance {word}: {fouling_example(row)}"
+        nodes = (value,) if value.items is None else value.items
+        if value.is_nothing or len(nodes) not in (1, 3):
+            found = f"'{word}' has no value" if value.is_nothing else f"'{word}' is {value.what}"
+            values.faults.add(key.mark, found, f"one value, or three for slow, likely and fast; {example}")
+            continue
+        # A film must have some time to grow in; any other number may be nothing, which switches it off.
+        takes = words.Key(LIMIT_TAKES.get(row.unit, "ratio"), row.meaning, fouling_example(row), low=0.0,
+                          above=row.unit == "months", high=1.0 if row.unit == "%" else None)  # fmt: skip
+        numbers = [values.number(node, takes, word) for node in nodes]
+        found_all = [number for number in numbers if number is not None]
+        if len(found_all) == len(numbers):
+            slow, likely, fast = found_all * 3 if len(found_all) == 1 else found_all
+            own[row.name] = (slow, likely, fast)
+    return own
+
+
+def fouling_example(row: catalogue.FoulingRow) -> str:
+    """How a file may state a number of the fouling model: the catalogue's own, for the three rates."""
+    numbers = row.shown.removesuffix(f" {row.unit}").split(", ")
+    unit = f" {row.unit}" if row.unit in LIMIT_TAKES or row.unit == "%" else ""
+    return f"[{', '.join(f'{number}{unit}' for number in numbers)}]"
 
 
 def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -> Electricity | None:

@@ -328,7 +328,8 @@ class Layout:
     `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
     elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
     file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
-    (SI, relative where the catalogue's is). `altitude` is the site's height above the sea [m].
+    (SI, relative where the catalogue's is); `fouling` is its own
+    numbers for how pipe fouls, at the rates slow, likely and fast. `altitude` is the site's height above the sea [m].
     """
 
     name: str
@@ -350,3 +351,4 @@ class Layout:
     electricity: Electricity | None = None
     hose: HoseSupply | None = None
     code: str | None = None
+    fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from . import words
 from .ends import read_end
-from .extras import read_electricity, read_hose, read_limits, read_rod, read_sureness, usual_rods
+from .extras import read_electricity, read_fouling, read_hose, read_limits, read_rod, read_sureness, usual_rods
 from .faults import Faults
 from .habit import units_of
 from .model import Default, Mark, Pump, Vessel, Water
@@ -75,6 +75,7 @@ class _Reader:
             electricity=read_electricity(got.get("electricity"), self.values, self.defaults),
             hose=read_hose(got.get("hose supply"), self.values),
             code=got["code"].text if "code" in got else None,
+            fouling=read_fouling(got.get("fouling"), self.values),
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),

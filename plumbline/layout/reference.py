@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from .. import catalogue
 from . import words
-from .extras import limit_example
+from .extras import fouling_example, limit_example
 
 __all__ = ["TABLE_NAMES", "reference_table"]
 
-TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits", "uncertainty")
+TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits", "uncertainty", "fouling numbers")
 """Every table that `reference_table` makes."""
 
 
@@ -24,7 +24,7 @@ def reference_table(name: str) -> str:
     | `temperature` | of the water | `temperature: 22 degC` |
     """
     makers = {"fittings": _fittings, "pipes": _pipes, "materials": _materials, "limits": _limits,
-              "uncertainty": _uncertainty}  # fmt: skip
+              "uncertainty": _uncertainty, "fouling numbers": _fouling}  # fmt: skip
     return makers[name]() if name in makers else _keys(name)
 
 
@@ -74,3 +74,9 @@ def _uncertainty() -> str:
     rows = [(f"`{row.name}`", row.meaning + (own if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
             for row in catalogue.uncertainty().values()]  # fmt: skip
     return _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), rows)
+
+
+def _fouling() -> str:
+    rows = [(f"`{row.name}`", row.meaning, row.mark, f"`{row.name}: {fouling_example(row)}`")
+            for row in catalogue.fouling().values()]  # fmt: skip
+    return _rows(("number", "what it is", "how well known", "as it is, slow, likely and fast, unless you set it"), rows)

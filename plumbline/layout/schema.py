@@ -13,7 +13,7 @@ import yaml
 from .. import catalogue
 from ..units import DIMENSIONS, Dimension
 from . import words
-from .extras import LIMIT_TAKES, limit_example
+from .extras import LIMIT_TAKES, fouling_example, limit_example
 from .words import Key
 
 __all__ = ["layout_schema"]
@@ -39,7 +39,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'code', 'electricity', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -63,6 +63,7 @@ def layout_schema() -> Schema:
             "hose supply": _group(words.HOSE_SUPPLY),
             "limits": _limits(catalogue.limits()),
             "how sure": _limits(catalogue.uncertainty()),
+            "fouling": _fouling(),
         },
     }
 
@@ -89,6 +90,7 @@ def _taken(key: Key) -> Schema:
         "rods": _named("rod", empty=True),
         "limits": {"anyOf": [_ref("limits"), _NULL]},
         "how sure": {"anyOf": [_ref("how sure"), _NULL]},
+        "fouling": {"anyOf": [_ref("fouling"), _NULL]},
         "water": _ref("water"),
         "electricity": {"anyOf": [_ref("electricity"), _NULL]},
         "wish": {"anyOf": [_ref("wish"), _NULL]},
@@ -245,4 +247,20 @@ def _limits(table: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.Unc
         takes = LIMIT_TAKES.get(row.unit, "ratio")
         key = Key(takes, row.meaning, limit_example(row), low=0.0, high=1.0 if row.unit == "%" else None)
         rows[name] = _key(key)
+    return {"type": "object", "properties": rows, "additionalProperties": False}
+
+
+def _fouling() -> Schema:
+    """The numbers of the fouling model: one value, or three for slow, likely and fast."""
+    rows = {}
+    for name, row in catalogue.fouling().items():
+        takes = LIMIT_TAKES.get(row.unit, "ratio")
+        above, high = row.unit == "months", 1.0 if row.unit == "%" else None
+        value = _value(takes, Key(takes, row.meaning, "", low=0.0, above=above, high=high))
+        three = {"type": "array", "items": value, "minItems": 3, "maxItems": 3}
+        rows[name] = {
+            "description": row.meaning,
+            "examples": [yaml.safe_load(fouling_example(row))],
+            "anyOf": [value, three],
+        }
     return {"type": "object", "properties": rows, "additionalProperties": False}

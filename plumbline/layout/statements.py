@@ -114,3 +114,4 @@ class Said:
     electricity: Electricity | None = None
     hose: HoseSupply | None = None
     code: str | None = None
+    fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)

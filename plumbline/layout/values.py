@@ -153,6 +153,7 @@ class Values:
                 "rods",
                 "limits",
                 "how sure",
+                "fouling",
                 "electricity",
                 "wish",
                 "hose supply",

@@ -71,6 +71,8 @@ LAYOUT = {
     ),
     "limits": Key("limits", "thresholds of your own, by the catalogue's names", "dead leg: 4"),
     "how sure": Key("how sure", "how far your numbers may be out, by the catalogue's names", "pump curve: 5 %"),
+    "fouling": Key("fouling", "how fast your pipe fouls, by the catalogue's names: one number, or three for the rates slow, likely "
+                   "and fast", "film time: [4, 2, 1]"),
 }  # fmt: skip
 
 WATER = {

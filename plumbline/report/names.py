@@ -29,6 +29,9 @@ def listing(what: str) -> str:
                  f"{rule.source}; {rule.mark}; the code adopted where the system stands governs")
                 for code in catalogue.codes().values() for rule in code.rules
             ]  # fmt: skip
+        case "fouling":
+            rows = [(row.name, f"{row.shown}: {row.meaning}; {row.because}", f"{row.source}; {row.mark}") for row in
+                    catalogue.fouling().values()]  # fmt: skip
         case _:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)

@@ -1,0 +1,237 @@
+"""How a layout fouls, on a terminal and as plain data. Computes nothing but which months to show."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..units import show
+from ..upkeep.film import RATES
+from ..upkeep.fouling import Cleaning, Course, Fouling
+from .fouling_words import access_words, focus, fouling_words, kept_words, months_words, place_words, spread_words, told
+from .screen import put_on_screen
+
+__all__ = ["FoulingView", "fouling_as_json", "print_fouling", "progress_on"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+ROWS = 12
+"""About as many months are shown."""
+
+MANY = 4
+"""More vessels than this are shown a row each."""
+
+ASSUMED = (
+    "Slime grows on every wall that water flows past, up to a roughness that is less where the water is faster; it narrows and "
+    "roughens the pipe. Where water is too slow to carry solids, they fill a share of the section. A rod takes both, a flush "
+    "only what has settled. Fittings foul as the pipe before them. Strainers, pumps and beds are taken to stay clean.",
+    "Hardly anything is published for fish water: the three rates span what is thought possible, from sewage and clean water. "
+    "'plumbline names fouling' gives each number with its source; a layout may state its own under 'fouling'.",
+)
+
+
+def print_fouling(result: Fouling) -> None:
+    """Print how a layout fouls, plain where the output is no terminal."""
+    put_on_screen(FoulingView(result))
+
+
+@contextmanager
+def progress_on(what: str) -> Iterator[Callable[[int, int], None] | None]:
+    """Give a bar on standard error to tell progress to, or None where that is no terminal; it goes when the work ends."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+class FoulingView:
+    """A rich renderable of how a layout fouls."""
+
+    def __init__(self, result: Fouling) -> None:
+        self.result = result
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the answer first, then the months, the stretches, the accesses, and what is assumed."""
+        result = self.result
+        yield Text(f"{result.layout.name}: how it fouls in {months_words(result.months[-1])}", style="bold")
+        for sentence in fouling_words(result):
+            yield Text(sentence)
+        yield _heading(f"What each vessel gets, {kept_words(result)}: likely (slow and fast rate)")
+        yield self._by_month()
+        if any(one.wanted for one in result.courses.values()):
+            yield Padding(Text("* less than it wants", style="dim"), (0, 0, 0, 2))
+        vessel = focus(result)
+        if vessel is not None:
+            yield _heading(
+                f"What '{vessel}' would get back, after {months_words(result.months[-1])} at the likely rate"
+            )
+            yield self._stretches(vessel)
+            yield Text()
+            yield self._accesses(vessel)
+        yield _heading("Assumed")
+        for note in ASSUMED:
+            yield Padding(Text(note), (0, 0, 0, 2))
+
+    def _by_month(self) -> RenderableType:
+        result, units = self.result, self.result.layout.units
+        shown = _shown(result)
+        if len(shown) > MANY:
+            return self._by_vessel(shown)
+        table = _table(">month", *(f">{one.vessel}" for one in shown))
+        step = max(1, math.ceil(result.months[-1] / ROWS))
+        wanted = [("" if one.wanted is None else show(one.wanted, "flow", units)) for one in shown]
+        table.add_row("wants", *wanted, style="dim")
+        for month in [m for m in result.months if m % step == 0 or m == result.months[-1]]:
+            table.add_row(str(month), *(self._cell(one, month) for one in shown))
+        return table
+
+    def _by_vessel(self, shown: list[Course]) -> RenderableType:
+        """A row for each vessel, where there are too many for columns: some months, and the range at the end."""
+        units, last = self.result.layout.units, self.result.months[-1]
+        some = sorted({0, last, *(month for month in (1, 2, 3, 6, 12) if month < last)})
+        table = _table("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end")
+        for one in shown:
+            wants = "" if one.wanted is None else show(one.wanted, "flow", units)
+            cells = [self._cell(one, month).plain.split(" (")[0] for month in some]
+            table.add_row(Text(one.vessel), wants, *cells, spread_words(one, last, units).strip(" ()"))
+        return table
+
+    def _cell(self, course: Course, month: int) -> Text:
+        units = self.result.layout.units
+        likely, spread = show(course.likely[month], "flow", units, unit=False), spread_words(course, month, units)
+        short = course.wanted is not None and course.likely[month] < course.wanted * (1.0 - 1e-6)
+        return Text(f"{likely}{'*' if short else ' '}{spread}", style="red" if short else "")
+
+    def _stretches(self, vessel: str) -> RenderableType:
+        units = self.result.layout.units
+        films = {film.stretch: film for film in self.result.films}
+        table = _table("clean again, alone", ">gives back", ">share", ">slime", ">filled")
+        blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
+        for blame in [one for one in blames if one.shares[vessel] >= 0.005][:5]:
+            film = films[blame.stretch]
+            table.add_row(
+                Text(place_words(self.result, blame.stretch)),
+                show(blame.gains[vessel], "flow", units),
+                f"{blame.shares[vessel]:.0%}",
+                f"{film.thickness * 1e3:.1f} mm",
+                f"{film.deposit:.0%}",
+            )
+        return table
+
+    def _accesses(self, vessel: str) -> RenderableType:
+        units = self.result.layout.units
+        table = _table("cleaned from", ">by rod", ">by flush", ">gives back")
+        some = sorted(self.result.cleanings, key=lambda one: -one.gains[vessel])
+        best = [one for one in some if told(one.gains[vessel], units)][:5]
+        for one in (*best, self.result.all_cleaned):
+            table.add_row(
+                Text(access_words(self.result, one)),
+                show(one.rodded, "length", units),
+                show(one.flushed, "length", units),
+                show(one.gains[vessel], "flow", units),
+            )
+        lost = self.result.renewed[vessel] - self.result.courses[vessel].likely[-1]
+        table.add_row("all pipe new", "", "", show(lost, "flow", units))
+        return table
+
+
+def _shown(result: Fouling) -> list[Course]:
+    courses = list(result.courses.values())
+    return [one for one in courses if one.wanted] or [one for one in courses if max(one.high) > 0.0]
+
+
+def _heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold underline")
+
+
+def _table(*columns: str) -> Table:
+    """A plain table; a column whose name begins with > is set to the right."""
+    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
+    for column in columns:
+        table.add_column(
+            Text(column.lstrip(">")), justify="right" if column.startswith(">") else "left", overflow="fold"
+        )
+    return table
+
+
+# ---------------------------------------------------------------------- plain data
+
+
+def fouling_as_json(result: Fouling) -> dict[str, Any]:
+    """Return how a layout fouls as plain data, every number finite or null: see `docs/json.md`."""
+    first = result.first
+    return {
+        "layout": result.layout.name,
+        "plumbline": __version__,
+        "months": list(result.months),
+        "cleaned_every_months": result.every,
+        "answer": list(fouling_words(result)),
+        "first_short": None if first is None else first.vessel,
+        "vessels": {name: _course(one, result.renewed[name]) for name, one in result.courses.items()},
+        "stretches": [
+            {
+                "id": blame.stretch,
+                "line": blame.line,
+                "gives_back_l_min": {name: _flow(gain) for name, gain in blame.gains.items()},
+                "share": {name: _number(share) for name, share in blame.shares.items()},
+                **_film(result, blame.stretch),
+            }
+            for blame in result.blames
+        ],
+        "accesses": [_cleaning(one) for one in result.cleanings],
+        "all_accesses": _cleaning(result.all_cleaned),
+    }
+
+
+def _course(one: Course, renewed: float) -> dict[str, Any]:
+    return {
+        "wanted_l_min": None if one.wanted is None else _flow(one.wanted),
+        "clean_l_min": _flow(renewed),
+        **{f"{rate}_l_min": [_flow(flow) for flow in one.flows[rate]] for rate in RATES},
+        "low_l_min": [_flow(flow) for flow in one.low],
+        "high_l_min": [_flow(flow) for flow in one.high],
+        "short_after_months": dict(one.short_after),
+        "overtops_after_months": dict(one.overtops_after),
+    }
+
+
+def _film(result: Fouling, stretch: str) -> dict[str, Any]:
+    film = next((one for one in result.films if one.stretch == stretch), None)
+    return {
+        "film_roughness_mm": None if film is None else _number(film.roughness * 1e3),
+        "film_thickness_mm": None if film is None else _number(film.thickness * 1e3),
+        "deposit_share": None if film is None else _number(film.deposit),
+        "bore_left": None if film is None else _number(film.bore),
+    }
+
+
+def _cleaning(one: Cleaning) -> dict[str, Any]:
+    return {
+        "access": one.access or None,
+        "rodded_m": _number(one.rodded),
+        "flushed_m": _number(one.flushed),
+        "gives_back_l_min": {name: _flow(gain) for name, gain in one.gains.items()},
+    }
+
+
+def _flow(flow: float) -> float | None:
+    return _number(flow * _FLOW)
+
+
+def _number(value: float) -> float | None:
+    return float(value) + 0.0 if math.isfinite(value) else None

@@ -1,0 +1,130 @@
+"""Film and deposit followed month by month at one rate, with the flows solved anew each month."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ..hydraulics.find import Settled, settle
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout, Stretch
+from .carry import run_speed
+from .film import Film, Growth, film_limit, fouled_pipe, grown, silted
+from .fouled import Piece, fouled, inside
+from .intervals import Intervals, union
+from .shear import speed
+
+__all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "refit", "together"]
+
+Reach = Mapping[str, Intervals]
+"""Pipe by line, as intervals [m along the line]."""
+
+Progress = Callable[[int, int], None]
+"""Called with how many solves are done, of how many."""
+
+
+class Count:
+    """How many solves are done, told to whoever watches."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self.done, self.total, self.progress = 0, total, progress
+
+    def one(self) -> None:
+        """One more is done."""
+        self.done += 1
+        self._tell()
+
+    def all(self) -> None:
+        """All are done."""
+        if self.done < self.total:
+            self.done = self.total
+            self._tell()
+
+    def _tell(self) -> None:
+        if self.progress is not None:
+            self.progress(self.done, self.total)
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """One rate: the flows of each month from 0, and what is on the walls after the last."""
+
+    settled: tuple[Settled, ...]
+    films: tuple[Film, ...]
+
+
+def follow(
+    layout: Layout,
+    pieces: Sequence[Piece],
+    rate: Growth,
+    months: int,
+    clean: Settled,
+    count: Count,
+    *,
+    every: int | None = None,
+    rod: Reach | None = None,
+    flush: Reach | None = None,
+) -> Followed:
+    """Let a layout foul.
+
+    Parameters
+    ----------
+    layout, pieces : clean, and cut
+    rate : how fast it fouls
+    months : how many
+    clean : the flows in clean pipe
+    count : told after every solve
+    every : months between cleanings of what `rod` and `flush` reach; None cleans nothing
+
+    Returns
+    -------
+    the flows of months 0 to the last, each those of the pipe as it is then (after a cleaning, if it is cleaned then)
+    """
+    stretches = {stretch.id: stretch for stretch in layout.stretches}
+    films: tuple[Film, ...] = (Film(),) * len(pieces)
+    settled = [clean]
+    for month in range(1, months + 1):
+        flows = settled[-1].flows
+        films = tuple(
+            _month(layout, stretches[piece.stretch], piece, film, rate, flows)
+            for piece, film in zip(pieces, films, strict=True)
+        )
+        if every is not None and month % every == 0:
+            films = cleaned(pieces, films, rod or {}, flush or {})
+        settled.append(refit(fouled(layout, pieces, films, rate), settled[-1]))
+        count.one()
+    return Followed(tuple(settled), films)
+
+
+def refit(layout: Layout, near: Settled) -> Settled:
+    """Solve a layout with other films, from flows near by; levels are found to a hundredth of a millimetre."""
+    return settle(layout, near=near, margins=False, same_level=1e-5)
+
+
+def cleaned(pieces: Sequence[Piece], films: Sequence[Film], rod: Reach, flush: Reach) -> tuple[Film, ...]:
+    """Clean what is reached: a rod takes film and deposit, a flush the deposit alone."""
+
+    def left(piece: Piece, film: Film) -> Film:
+        if inside(piece, rod):
+            return Film()
+        return replace(film, deposit=0.0) if inside(piece, flush) else film
+
+    return tuple(left(piece, film) for piece, film in zip(pieces, films, strict=True))
+
+
+def together(layout: Layout, reaches: Iterable[Reach]) -> Reach:
+    """Join what several accesses reach."""
+    all_of_them = list(reaches)
+    return {name: union(one for reach in all_of_them for one in reach.get(name, ())) for name in layout.lines}
+
+
+def _month(layout: Layout, stretch: Stretch, piece: Piece, film: Film, rate: Growth, flows: Flows) -> Film:
+    """A month more of film and deposit, at the speed that the month begins with."""
+    at = flows.stretches[stretch.id]
+    if at.flow == 0.0 or piece.stop <= piece.start:
+        return film
+    run = replace(piece.part, pipe=fouled_pipe(piece.part.pipe, film, rate))
+    runs = run_speed(layout, stretch, run, flows) if at.gravity else speed(at.flow, run.pipe.bore)
+    limit = film_limit(runs, piece.part.pipe.bore, rate)
+    slow = runs < layout.limits["self-cleansing speed"] and not piece.steep
+    return Film(grown(film.roughness, limit, 1.0, rate), silted(film.deposit, 1.0, rate) if slow else film.deposit)
