@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from .catalogue import weights
 from .findings import Finding
 
 __all__ = ["LedgerRow", "Score", "tally"]
@@ -42,8 +43,9 @@ def tally(findings: Iterable[Finding], cleanable: float) -> Score:
     """Add up what the findings cost.
 
     Each finding takes its weight's share of the points that are left, the largest first, so the score is
-    100·Π(1 − w): it never falls below zero, any further finding lowers it, and their order does not matter. The rows are
-    kept in tenths of a point, rounded so that they add up exactly; a row that rounds to nothing is left out.
+    100·Π(1 − w): it never falls below zero, any further finding lowers it, and their order does not matter. What another finding
+    of the same line has cost already, by the catalogue's `unless`, costs nothing again. The rows are kept in tenths of a point, rounded so
+    that they add up exactly; a row that rounds to nothing is left out.
 
     Parameters:
         findings: with their weights, 0 to 1.
@@ -54,10 +56,20 @@ def tally(findings: Iterable[Finding], cleanable: float) -> Score:
     """
     rows = []
     left, kept = 1000.0, 1000
-    for finding in sorted(findings, key=lambda one: (-one.weight, one.kind, one.line or "", one.message)):
+    for finding in sorted(_counted(findings), key=lambda one: (-one.weight, one.kind, one.line or "", one.message)):
         left *= 1.0 - finding.weight
         tenths = kept - round(left)
         if tenths > 0:
             rows.append(LedgerRow(tenths, finding))
             kept -= tenths
     return Score(kept, cleanable, tuple(rows))
+
+
+def _counted(findings: Iterable[Finding]) -> list[Finding]:
+    """Without those that another finding of the same line has paid for."""
+    some = list(findings)
+    told = {(one.kind, one.line) for one in some}
+    rows = weights()
+    return [
+        one for one in some if one.line is None or not any((kind, one.line) in told for kind in rows[one.kind].unless)
+    ]

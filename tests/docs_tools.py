@@ -48,9 +48,11 @@ def refreshed(page: Path) -> str:
     text = page.read_text(encoding="utf-8")
     if page.name == "findings.md":
         return findings_page()
+    text = _BLOCK.sub(again, text)
+    if page.name == "score.md":
+        return WEIGHED.sub(lambda match: f"{match[1]}{weights_table()}{match[3]}", text)
     return _MADE.sub(
-        lambda match: f"<!-- made by tests/second_tees.py: {match[1]} -->\n{_made(match[1])}\n<!-- end -->",
-        _BLOCK.sub(again, text),
+        lambda match: f"<!-- made by tests/second_tees.py: {match[1]} -->\n{_made(match[1])}\n<!-- end -->", text
     )
 
 
@@ -101,6 +103,24 @@ def picture(name: str) -> str:
     from plumbline.page.sketch.svg import standalone
 
     return standalone(sketch(check(read_layout(ROOT / PICTURES[name]))))
+
+
+WEIGHED = re.compile(r"(<!-- weights -->\n)(.*?)(<!-- end -->)", re.DOTALL)
+
+
+def weights_table() -> str:
+    """What each kind costs, the dearest first, from the catalogue."""
+    levels = catalogue.findings()
+    out = ["| kind | level | weight | per | why |", "| --- | --- | --- | --- | --- |"]
+    for row in sorted(catalogue.weights().values(), key=lambda row: -row.value):
+        why = row.reason
+        for case in (row.worse, row.milder):
+            why += f"; {case[0]:g} where {case[1]}" if case is not None else ""
+        if row.unless:
+            why += f"; nothing where {' or '.join(f'`{kind}`' for kind in row.unless)} is told of the same line"
+        link = f"[{row.kind}](findings.md#{row.kind})"
+        out.append(f"| {link} | {levels[row.kind].level} | {row.value:g} | {row.per} | {why} |")
+    return "\n".join(out) + "\n"
 
 
 def main() -> None:

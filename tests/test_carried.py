@@ -138,7 +138,7 @@ def test_what_settles_by_night_is_said_only_where_the_pump_rests(read_text: Read
     for each in found:
         assert f"in the {rest:g} hours a day in which no pump runs" in each.message
         total = sum(line.length for line in made.lines.values())
-        assert each.weight == pytest.approx(0.05 * 4.1 / total * rest / 24)
+        assert each.weight == pytest.approx(1.0 - 0.95 ** (4.1 / total * rest / 24))
     assert settles_off(made, running, {"feed.1"}) == ()
 
 

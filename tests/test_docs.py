@@ -9,7 +9,6 @@ import pytest
 from docs_tools import PAGES, PICTURES, ROOT, picture, refreshed
 
 from plumbline import catalogue
-from plumbline.score import tally
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
@@ -45,12 +44,16 @@ def test_every_limit_is_named_in_the_catalogue() -> None:
             assert name in catalogue.limits(), (row.kind, name)
 
 
-def test_every_weight_is_of_a_kind() -> None:
-    from plumbline.hydraulics.saying import WEIGHTS as FLOW
-    from plumbline.upkeep.weights import WEIGHTS as UPKEEP
-
-    assert {*FLOW, *UPKEEP} <= set(catalogue.findings())
-    assert tally([], 1.0).points == 100.0
+def test_every_kind_has_a_weight_and_its_reason() -> None:
+    assert set(catalogue.weights()) == set(catalogue.findings())
+    for row in catalogue.weights().values():
+        assert row.per
+        assert row.reason
+        assert set(row.unless) <= set(catalogue.findings())
+        weights = [row.value, *(other[0] for other in (row.worse, row.milder) if other is not None)]
+        assert all(0.0 <= weight < 1.0 for weight in weights)
+        # What only tells costs nothing; what warns or fails costs something.
+        assert row.value > 0.0 or catalogue.findings()[row.kind].level == "advice"
 
 
 def test_the_readme_opens_with_two_commands() -> None:

@@ -22,6 +22,7 @@ from plumbline.hydraulics.find import find_flows, settle
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.layout.model import Layout, Pipe
 from plumbline.upkeep.film import RATES, Film, Growth, film_limit, fouled_pipe, grown, growth, silted
+from plumbline.upkeep.follow import cleaned
 from plumbline.upkeep.fouled import fouled, inside, pieces_of
 from plumbline.upkeep.fouling import Fouling, fouling
 
@@ -312,6 +313,25 @@ def test_the_first_to_fall_short_is_named_with_its_months(read_text: ReadText) -
         assert month is not None or min(flows) >= wanted * (1 - 1e-6)
     months = [course.short_after[rate] or 99 for rate in RATES]
     assert months == sorted(months, reverse=True)
+
+
+def test_of_two_that_fall_short_the_first_is_named(read_text: ReadText) -> None:
+    text = TREE.format(fouling="", **CLEAN).replace("wants: 9 L/min", "wants: 13.75 L/min")
+    result = foul(read_text(text), months=12)
+    months = {name: one.short_after["likely"] for name, one in result.courses.items()}
+    assert (months["near"], months["far"]) == (1, 6)
+    assert result.first is result.courses["near"]
+
+
+def test_a_rod_takes_film_and_deposit_and_a_flush_the_deposit_alone() -> None:
+    layout = read_layout(LAYOUTS / "hill_pond.yaml")
+    pieces = pieces_of(layout, [])
+    lines = list(layout.lines)
+    whole = {name: ((0.0, line.length),) for name, line in layout.lines.items()}
+    slimy = [Film(1e-4, 0.2)] * len(pieces)
+    after = cleaned(pieces, slimy, {lines[0]: whole[lines[0]]}, {lines[1]: whole[lines[1]]})
+    for piece, film in zip(pieces, after, strict=True):
+        assert film == {lines[0]: Film(), lines[1]: Film(1e-4, 0.0)}.get(piece.line, Film(1e-4, 0.2))
 
 
 def test_water_that_stands_fouls_nothing() -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from plumbline import check, read_layout
 from plumbline.findings import Finding
 from plumbline.score import tally
 
@@ -46,3 +50,24 @@ def test_nothing_to_say_is_a_hundred() -> None:
 def test_order_does_not_matter() -> None:
     some = findings([0.3, 0.1, 0.5, 0.02])
     assert tally(some, 1.0) == tally(some[::-1], 1.0)
+
+
+def test_what_another_row_of_the_line_has_paid_for_costs_nothing() -> None:
+    held = replace(FINDING, kind="held-back", line="a", weight=0.05)
+    still = [replace(FINDING, kind="standing-water", line=line, weight=0.05) for line in ("a", "b")]
+    assert [row.finding for row in tally([held, *still], 1.0).ledger] == [held, still[1]]
+    assert tally([still[0]], 1.0).points == 95.0
+
+
+LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
+def test_a_row_is_one_place_one_reason_and_one_cure(path: Path) -> None:
+    score = check(read_layout(path)).score
+    rows = [row.finding for row in score.ledger]
+    assert sum(row.tenths for row in score.ledger) == 1000 - score.tenths
+    assert all(one.message.endswith(".") and one.cure for one in rows)
+    # No reason twice in one place; rows of the whole layout tell themselves apart by what they say.
+    seen = Counter((one.kind, one.line, one.step, one.start, one.message if one.line is None else "") for one in rows)
+    assert max(seen.values(), default=1) == 1

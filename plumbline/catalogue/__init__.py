@@ -28,6 +28,7 @@ from plumbline.catalogue.reading import (
     read_pipes,
     read_rods,
     read_uncertainty,
+    read_weights,
 )
 from plumbline.catalogue.rows import (
     BrushRow,
@@ -53,6 +54,8 @@ from plumbline.catalogue.rows import (
     Stated,
     ThreeK,
     UncertaintyRow,
+    WeightCase,
+    WeightRow,
 )
 from plumbline.catalogue.table import Table, nearest, normal
 
@@ -81,6 +84,8 @@ __all__ = [
     "Table",
     "ThreeK",
     "UncertaintyRow",
+    "WeightCase",
+    "WeightRow",
     "brushes",
     "cautions",
     "codes",
@@ -98,6 +103,7 @@ __all__ = [
     "rods",
     "routine_times",
     "uncertainty",
+    "weights",
 ]
 
 
@@ -189,3 +195,9 @@ def cautions() -> Mapping[str, str]:
 def findings() -> Table[FindingRow]:
     """The kinds of finding, from findings.yaml; empty when there is no such file."""
     return read_findings(data("findings.yaml"))
+
+
+@cache
+def weights() -> Table[WeightRow]:
+    """What each kind of finding costs, from weights.yaml."""
+    return read_weights(data("weights.yaml"))

@@ -31,6 +31,7 @@ from plumbline.catalogue.rows import (
     Stated,
     ThreeK,
     UncertaintyRow,
+    WeightRow,
 )
 from plumbline.catalogue.table import Table
 
@@ -49,6 +50,7 @@ __all__ = [
     "read_pipes",
     "read_rods",
     "read_uncertainty",
+    "read_weights",
 ]
 
 DEGREE = pi / 180
@@ -392,6 +394,27 @@ def _range_shown(values: Sequence[float], unit: str) -> str:
     said = unit.replace("m2", "m²").replace("m3", "m³")
     number = likely if low == high else f"{low} to {high}"
     return number if unit == "1" else f"{number} {said}"
+
+
+def read_weights(rows: Mapping[str, Any]) -> Table[WeightRow]:
+    """What each kind of finding costs."""
+
+    def other(row: Mapping[str, Any], case: str) -> tuple[float, str] | None:
+        return (float(row[case]["weight"]), str(row[case]["when"])) if case in row else None
+
+    made = (
+        WeightRow(
+            kind=kind,
+            value=float(row["weight"]),
+            per=row["per"],
+            reason=row["reason"],
+            worse=other(row, "worse"),
+            milder=other(row, "milder"),
+            unless=tuple(row.get("unless", ())),
+        )
+        for kind, row in rows.items()
+    )
+    return Table((row.kind, (), row) for row in made)
 
 
 def read_findings(rows: Mapping[str, Any]) -> Table[FindingRow]:

@@ -37,8 +37,11 @@ __all__ = [
     "Stated",
     "ThreeK",
     "UncertaintyRow",
+    "WeightCase",
+    "WeightRow",
 ]
 
+WeightCase = Literal["usual", "worse", "milder"]
 SourceMark = Literal["looked up", "from memory", "assumption"]
 
 
@@ -327,6 +330,42 @@ class HusbandryRow:
     source: str
     mark: SourceMark
     own: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WeightRow:
+    """What a kind of finding costs. `value`, 0 to 1, is the share of the points left that one takes, `per` what; `worse` and `milder` are
+    other weights and when they hold, None where there is but one; where one of the kinds in `unless` is told of the same line, it costs nothing."""
+
+    kind: str
+    value: float
+    per: str
+    reason: str
+    worse: tuple[float, str] | None = None
+    milder: tuple[float, str] | None = None
+    unless: tuple[str, ...] = ()
+
+    def weight(self, case: WeightCase = "usual") -> float:
+        """Give the weight in a case.
+
+        >>> WeightRow("hump", 0.02, "hump", "example", milder=(0.01, "example")).weight("milder")
+        0.01
+        """
+        if case == "usual":
+            return self.value
+        other = self.worse if case == "worse" else self.milder
+        if other is None:
+            raise ValueError(f"the catalogue has no {case} weight for {self.kind}")
+        return other[0]
+
+    def of(self, amount: float, case: WeightCase = "usual") -> float:
+        """Give what `amount` of it costs, 1 − (1 − w)^amount, so that pieces together cost what they would as one.
+
+        >>> row = WeightRow("unreachable", 0.8, "share of the pipe", "example")
+        >>> round(row.of(1.0), 3), round(1 - (1 - row.of(0.3)) * (1 - row.of(0.7)), 3)
+        (0.8, 0.8)
+        """
+        return 1.0 - float((1.0 - self.weight(case)) ** amount)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from .. import catalogue
 from ..findings import Finding
 from ..layout.model import Layout
 from ..units import show
@@ -15,10 +16,10 @@ from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .saying import WEIGHTS, finding
+from .saying import finding
 from .sure_words import range_in_words
 
-__all__ = ["WEIGHTS", "judge", "worst_route"]
+__all__ = ["judge", "worst_route"]
 
 
 def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Finding, ...]:
@@ -114,11 +115,17 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
             most_likely = f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
         if short > 1e-6:
             yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
-                           line=line, weight=WEIGHTS["too-little-water"] * min(short, 1.0))  # fmt: skip
+                           line=line, weight=_shortage(min(short, 1.0)))  # fmt: skip
         elif -short < margin or word in ("doubtful", "no"):
             yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: " + (
                            f"less than the {margin:.0%} that wear and fouling ask for." if -short < margin
                            else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line)  # fmt: skip
+
+
+def _shortage(short: float) -> float:
+    """What a shortage costs: its share, and what a thin margin does, so that less water never costs less."""
+    weights = catalogue.weights()
+    return 1.0 - (1.0 - weights["thin-margin"].value) * (1.0 - weights["too-little-water"].value * short)
 
 
 def _feeding(flows: Flows, vessel: str) -> RouteLedger | None:

@@ -168,5 +168,5 @@ def _starts(layout: Layout, result: PowerCut, start: StartUp) -> Iterator[Findin
             f"at {intake}, draws air.",
             f"fill '{start.vessel}' up again once pump '{start.pump}' runs, or {takes} more water before it starts",
             level="warn",
-            weight=0.02,
+            case="milder",
         )

@@ -196,7 +196,7 @@ def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 line=low.line,
                 step=step,
                 level="fail",
-                weight=0.4,
+                case="worse",
             )
             continue
         pull = "the pipe beyond pulls it over" if low.pumped else "the line is a siphon"
@@ -287,4 +287,4 @@ def _suction_lift(layout: Layout, suction: Suction) -> Iterator[Finding]:
     )
     fails = suction.npsh <= 0.0 or (asks is not None and suction.npsh < asks)
     yield finding("suction-lift", said, cure, line=suction.line, level="fail" if fails else None,
-                  weight=0.4 if fails else None)  # fmt: skip
+                  case="worse" if fails else "usual")  # fmt: skip

@@ -155,6 +155,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                     "points": row.points,
                     "kind": row.finding.kind,
                     "line": row.finding.line,
+                    "step": row.finding.step,
                     "reason": row.finding.message,
                     "cure": row.finding.cure,
                 }

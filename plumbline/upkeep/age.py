@@ -13,11 +13,10 @@ from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
-from .carried import dry_lines
 from .carry import run_speed
+from .dry import dry_lines
 from .groups import adjoining, steps_of
 from .shear import speed, volume
-from .weights import WEIGHTS
 
 __all__ = ["Age", "Stagnant", "hours", "old_water", "stagnant", "travel_time", "water_ages"]
 
@@ -150,7 +149,7 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
                 source=row.source,
                 line=group[0].line,
                 step=next((part.step for part in last.parts if part.is_pipe), None),
-                weight=WEIGHTS["old-water"].value,
+                weight=catalogue.weights()["old-water"].value,
                 start=group[0].start,
                 stop=group[-1].stop,
             )

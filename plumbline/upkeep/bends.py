@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from ..catalogue import weights
 from ..findings import Finding
 from ..layout.model import Access, Layout, Line, Part
 from ..layout.vectors import direction_words, negative
@@ -15,10 +16,12 @@ from .access import deep_pipe
 from .intervals import Intervals, subtract
 from .track import SAME
 from .unreached import Gap
-from .weights import WEIGHTS, many
 from .words import degrees, listed
 
 __all__ = ["Between", "between_accesses", "sharp_bends", "turning"]
+
+QUARTER = math.pi / 2
+"""A quarter turn [rad]."""
 
 _IPC = "a cleanout at each turn of more than 45°: International Plumbing Code, 708.1.4"
 _UPC = "a cleanout where turns add up to more than 135°: Uniform Plumbing Code, 707.4"
@@ -66,7 +69,7 @@ def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
                 source=_IPC,
                 line=line.name,
                 step=tight[0].step,
-                weight=many(WEIGHTS["sharp-bend"].value, len(tight)),
+                weight=weights()["sharp-bend"].of(len(tight)),
             )
         )
     return tuple(out)
@@ -119,7 +122,7 @@ def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap
                 source=_UPC,
                 line=piece.line,
                 step=_middle(piece).step,
-                weight=WEIGHTS["turning"].value * (1.0 if left else 0.5),
+                weight=weights()["turning"].of((piece.turn - limit) / QUARTER, "usual" if left else "milder"),
                 start=piece.start,
                 stop=piece.stop,
             )

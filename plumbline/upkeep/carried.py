@@ -16,11 +16,12 @@ from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .carry import STEEP, run_speed
+from .dead_legs import length_in_use
+from .dry import dry_lines
 from .groups import adjoining, steps_of
 from .shear import film_shear, speed, wall_shear
-from .weights import WEIGHTS
 
-__all__ = ["Carried", "CarryWord", "carried", "dry_lines", "run_shear", "settles_off"]
+__all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off"]
 
 CarryWord = Literal["keeps itself clean", "carries, settles when off", "silts", "empty"]
 
@@ -88,19 +89,6 @@ def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
     return found
 
 
-def dry_lines(layout: Layout, flows: Flows) -> set[str]:
-    """Name the lines that a standpipe leads into whose vessel receives nothing: they are empty."""
-    return {
-        line.name
-        for line in layout.lines.values()
-        for end in (line.start, line.end)
-        if end.port == "standpipe"
-        and end.name is not None
-        and end.name in flows.vessels
-        and flows.vessels[end.name].inflow <= 0.0
-    }
-
-
 def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
     """Report pipe that carries its solids, but in which they settle every day while the pumps rest, and stay.
 
@@ -108,7 +96,7 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
     other findings speak of.
     """
     classes = carried(layout, flows)
-    total = sum(line.length for line in layout.lines.values())
+    used = length_in_use(layout)
     out = []
     for group in adjoining(
         stretch
@@ -133,7 +121,7 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
                 source=catalogue.findings()["settles-off"].source,
                 line=group[0].line,
                 step=None if worst.run is None else worst.run.step,
-                weight=WEIGHTS["settles-off"].value * size / total * worst.rest / 24.0,
+                weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),
                 start=group[0].start,
                 stop=group[-1].stop,
             )

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 
+from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import part_full_speed
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
+from .dead_legs import length_in_use
 from .groups import adjoining, steps_of
 from .shear import speed, wall_shear
-from .weights import WEIGHTS
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
 
@@ -53,11 +54,13 @@ def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
             and run_speed(layout, stretch, run, flows) < least
         ):
             slow.append(stretch)
-    total = sum(line.length for line in layout.lines.values())
-    return tuple(_finding(layout, flows, group, total) for group in adjoining(slow))
+    if not slow:
+        return ()
+    used = length_in_use(layout)
+    return tuple(_finding(layout, flows, group, used) for group in adjoining(slow))
 
 
-def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: float) -> Finding:
+def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: float) -> Finding:
     least = layout.limits["self-cleansing speed"]
     line = group[0].line
     pairs = [(stretch, run) for stretch in group if (run := _slowest(layout, stretch, flows)) is not None]
@@ -93,7 +96,7 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], total: fl
         source=_SOURCE,
         line=line,
         step=run.step,
-        weight=WEIGHTS["slow-flow"].value * size / total,
+        weight=weights()["slow-flow"].of(size / used),
         start=group[0].start,
         stop=group[-1].stop,
     )

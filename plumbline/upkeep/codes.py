@@ -20,7 +20,6 @@ from ..layout.model import Access, Layout, Part, Stretch, Vector
 from ..layout.vectors import angle_between
 from ..units import show
 from .draining import drains_of, parts_with_the_water, runs_forward, seen_from_above
-from .weights import WEIGHTS
 from .words import access_name, degrees
 
 __all__ = ["code_rules"]
@@ -312,5 +311,5 @@ class _Walk:
             source=f"{cited}: {rule.source} ({rule.mark}); the code adopted where the system stands governs",
             line=line,
             step=None if part is None else part.step,
-            weight=WEIGHTS[kind].value,
+            weight=catalogue.weights()[kind].value,
         )

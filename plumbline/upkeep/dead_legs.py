@@ -3,22 +3,23 @@ flows."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from .. import catalogue
+from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.assemble import only_out
 from ..hydraulics.flows import Flows
 from ..layout.model import End, Layout, Stretch
 from ..units import show
-from .carried import dry_lines
+from .dry import dry_lines
 from .groups import adjoining, steps_of
 from .shear import volume
-from .weights import WEIGHTS
 
-__all__ = ["DeadLeg", "by_shape", "dead_legs", "standing_water"]
+__all__ = ["DeadLeg", "by_shape", "dead_legs", "length_in_use", "standing_water"]
 
 _FDA = (
     "no unused pipe longer than 6 diameters from the axis of the pipe in use: FDA, Guide to Inspections of "
@@ -121,6 +122,16 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     return tuple(_leg(layout, [edges[number] for number in part], roots, closed) for part in sorted(parts))
 
 
+def length_in_use(layout: Layout) -> float:
+    """Give the length of all pipe that is no dead leg [m]; of all pipe where that is nothing.
+
+    Shares of it do not change when a dead leg is shortened or cut away.
+    """
+    whole = math.fsum(line.length for line in layout.lines.values())
+    dead = math.fsum(stop - start for leg in by_shape(layout) for _, start, stop in leg.pieces)
+    return whole - dead if whole - dead > 1e-9 * whole else whole or 1.0
+
+
 def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
     """Report the dead legs longer than the limit `dead leg`, in bores."""
     limit = layout.limits["dead leg"]
@@ -144,7 +155,7 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
                 source=_FDA,
                 line=line,
                 step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
-                weight=WEIGHTS["dead-leg"].value,
+                weight=weights()["dead-leg"].value,
                 start=start,
                 stop=stop,
             )
@@ -197,7 +208,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
                 source=_HSG,
                 line=line,
                 step=group[0].parts[0].step if group[0].parts else None,
-                weight=WEIGHTS["standing-water"].value,
+                weight=weights()["standing-water"].value,
                 start=group[0].start,
                 stop=group[-1].stop,
             )

@@ -12,12 +12,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .flush import speed
-from .weights import WEIGHTS
 
 __all__ = ["Trap", "basins", "humps", "low_points", "trapped"]
 
@@ -178,7 +178,7 @@ def low_points(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
                 source=_LOW,
                 line=trap.line,
                 step=trap.step,
-                weight=WEIGHTS["low-point"].value * (1.0 if slow else 1 / 3),
+                weight=weights()["low-point"].weight("usual" if slow else "milder"),
                 start=trap.at,
                 stop=trap.at,
             )
@@ -217,7 +217,7 @@ def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
                 source=_AIR,
                 line=trap.line,
                 step=trap.step,
-                weight=WEIGHTS["hump"].value * (1.0 if stays else 0.5),
+                weight=weights()["hump"].weight("usual" if stays else "milder"),
                 start=trap.at,
                 stop=trap.at,
             )

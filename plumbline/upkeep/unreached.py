@@ -6,16 +6,17 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ..catalogue import weights
 from ..findings import Finding
 from ..layout.model import Access, Layout, Part
 from ..units import show
 from .cures import Cures, brush_words
+from .dead_legs import length_in_use
 from .intervals import Interval, Intervals, subtract
 from .openings import SLACK, Opening, openings
 from .reach import Push, refusal
 from .tools import least_bore
 from .track import Track, bounds
-from .weights import WEIGHTS
 from .why import Failure, entry_failure, failures, ways
 
 __all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreached"]
@@ -60,7 +61,7 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Gap, ..
     Where one new opening helps two gaps of a line, the second refers to the first.
     """
     layout = track.layout
-    total = sum(line.length for line in layout.lines.values())
+    used = length_in_use(layout)
     known, cures = ways(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
     out = []
@@ -87,7 +88,7 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Gap, ..
             source=_SOURCE,
             line=name,
             step=steps[0],
-            weight=WEIGHTS["unreachable"].value * size / total,
+            weight=weights()["unreachable"].of(size / used),
             start=gap[0],
             stop=gap[1],
         )
@@ -112,7 +113,7 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
                 source=_SOURCE,
                 line=access.line,
                 step=_step(track.layout, access.line, access.step),
-                weight=WEIGHTS["blind-access"].value,
+                weight=weights()["blind-access"].value,
             )
         )
     return tuple(out)
