@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from conftest import ReadText
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from plumbline import CheckResult, check, read_layout
@@ -55,6 +55,7 @@ def rounds(
 
 
 @given(rounds())
+@example(([3.0, 2.0, 2.0, 1.0], [{0}, {0}, {0, 1}, {1, 2}], [[], [], [], []], {"a": 0.0}, [2.5, 0.5, 2.0], 0.5))
 @settings(max_examples=120, deadline=None)
 def test_no_choice_of_jobs_takes_less_time(
     given_round: tuple[list[float], list[set[int]], list[list[str]], dict[str, float], list[float], float],

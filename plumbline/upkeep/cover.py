@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 
 __all__ = ["least_jobs"]
 
-SAME = 1e-6
-"""A length of pipe under this [m] is rounding."""
+SAME = 1e-4
+"""A length of pipe under this [m] is no pipe: well over the solver's own 1e-6, on which it may trip."""
 
 LONGEST = 30.0
 """Time after which the best found so far has to do [s]."""
@@ -75,15 +75,19 @@ def least_jobs(
     lower[list(given)] = 1.0
     if share >= 1.0:
         lower[first:] = 1.0
-    found = milp(
-        cost,
-        constraints=LinearConstraint(
-            coo_array((values, (rows, columns)), shape=(count + 1, size)).tocsr(), least, np.inf
-        ),
-        integrality=np.concatenate([np.ones(first, dtype=int), np.zeros(len(lengths), dtype=int)]),
-        bounds=Bounds(lower, np.ones(size)),
-        options={"time_limit": LONGEST, "mip_rel_gap": 0.0},
-    )
-    if found.x is None:  # all jobs together clean all pieces, so only time can have run out
+    rules = LinearConstraint(coo_array((values, (rows, columns)), shape=(count + 1, size)).tocsr(), least, np.inf)
+    whole = np.concatenate([np.ones(first, dtype=int), np.zeros(len(lengths), dtype=int)])
+    # Where its own simplification of the problem fails, the solver may do without.
+    for presolve in (True, False):
+        found = milp(
+            cost,
+            constraints=rules,
+            integrality=whole,
+            bounds=Bounds(lower, np.ones(size)),
+            options={"time_limit": LONGEST, "mip_rel_gap": 0.0, "presolve": presolve},
+        )
+        if found.x is not None:
+            break
+    if found.x is None:  # all jobs together clean all pieces, so only the solver can have failed
         return list(range(len(minutes))), False
     return [n for n in range(len(minutes)) if found.x[n] > 0.5], bool(found.status == 0)
