@@ -154,6 +154,8 @@ def _parser() -> argparse.ArgumentParser:
     page.add_argument("file", metavar="FILE", help="a layout file")
     page.add_argument("-o", metavar="OUT.html", dest="out", required=True, help="the page to write")
     page.add_argument("--force", action="store_true", help="write over a page that is there")
+    page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
+    page.add_argument("--months", metavar="N", type=_months, default=12, help="how far to follow slime; left out, 12")
     page.set_defaults(work=_page)
 
     watch = commands.add_parser("watch", help="check again on every save, with the page in a browser on this machine")
@@ -423,11 +425,14 @@ def _sketch(chosen: argparse.Namespace) -> int:
 def _page(chosen: argparse.Namespace) -> int:
     from .check import check
     from .layout import read_layout
+    from .page.extras import extras_of
     from .page.page import page
     from .page.write import write_file
 
     result = check(read_layout(chosen.file))
-    write_file(chosen.out, page(result), force=chosen.force)
+    after = None if chosen.after is None else check(read_layout(chosen.after))
+    extras = extras_of(result, after, months=chosen.months)
+    write_file(chosen.out, page(result, extras), force=chosen.force)
     return 1 if result.verdict == "fail" else 0
 
 

@@ -572,14 +572,14 @@ def test_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path, seed
 
 
 @pytest.mark.slow
-def test_hundreds_of_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path) -> None:
+def test_a_hundred_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path) -> None:
     done = 0
-    for seed in range(24, 264):
+    for seed in range(24, 124):
         cut = made(tmp_path, random_cut(seed))
         if cut is not None:
             agree(cut)
             done += 1
-    assert done > 200
+    assert done > 80
 
 
 # ---------------------------------------------------------------------- all layouts

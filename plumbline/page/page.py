@@ -21,6 +21,7 @@ from ..report.words import duty_words, first_sentence, level_word, place_of, pow
 from ..units import show
 from . import tables
 from .charts import flows_chart, grade_chart, pump_chart
+from .more import Extras, extra_facts
 from .sketch import sketch
 from .sketch.legend import entries
 from .sketch.svg import caption, drawing, style
@@ -40,7 +41,11 @@ SECTIONS: tuple[tuple[str, str], ...] = (
     ("power", "If the power fails"),
     ("head", "Where the head goes"),
     ("reach", "Can it be cleaned"),
+    ("card", "The wall card"),
+    ("fouling", "How it fouls"),
+    ("redesign", "Before and after"),
     ("pipes", "The pipe"),
+    ("parts", "The parts"),
     ("score", "The score"),
     ("care", "Care"),
     ("rules", "Rules and sources"),
@@ -57,18 +62,19 @@ MOST_ROUTES = 24
 """Grade lines drawn at most, the worst off first: each is some 12 kB."""
 
 
-def page(result: CheckResult, *, live: bool = False) -> str:
+def page(result: CheckResult, extras: Extras | None = None, *, live: bool = False) -> str:
     """Write the page of a check.
 
     Parameters:
         result: of a check.
+        extras: what else goes on it.
         live: for a page that is served while its layout changes: it asks its server whether it has, and then reloads.
 
     Returns:
         The text of an HTML file: readable without its script, asking for nothing from elsewhere.
     """
     environment = _environment()
-    facts = _facts(result)
+    facts = _facts(result) | extra_facts(result, extras or Extras())
     sections = []
     for name, heading in SECTIONS:
         body = environment.get_template(f"{name}.html").render(facts)

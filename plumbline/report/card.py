@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -19,7 +19,7 @@ from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job, Visit
 from ..upkeep.words import access_name, listed
 
-__all__ = ["CardView", "card_as_json", "place_name"]
+__all__ = ["CardView", "card_as_json", "every_words", "job_words", "left_words", "minutes_words", "place_name"]
 
 _QUICKEST = 5.0
 """A bucket that is full sooner than this [s] cannot be timed by hand."""
@@ -62,7 +62,7 @@ class CardView:
         units = self.card.layout.units
         water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
         besides = " with these besides" if before is not None else ""
-        title = f"\n{_every(visit.every)}{besides}: about {_minutes(visit.minutes)}{water}"
+        title = f"\n{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}"
         yield Text(title, style="bold underline")
         table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
         table.add_column(justify="right", no_wrap=True)
@@ -70,23 +70,8 @@ class CardView:
         table.add_column(overflow="fold")
         done = before.jobs if before is not None else ()
         for number, job in enumerate((job for job in visit.jobs if job not in done), 1):
-            again = any((job.places, job.tool) == (one.places, one.tool) for one in done)
-            said = f"{self._job(job)} This takes the place of the short one." if again else self._job(job)
-            table.add_row(f"{number}.", "[ ]", Text(said))
+            table.add_row(f"{number}.", "[ ]", Text(job_words(self.card.layout, job, done)))
         yield Padding(table, (0, 0, 0, 2))
-
-    def _job(self, job: Job) -> str:
-        layout = self.card.layout
-        cleans = f"cleans {_pipe(layout, job.cleans)}"
-        if job.kind == "flush":
-            return f"With the pump on, open {job.tool} until {show(job.water, 'volume', layout.units)} have run out: {cleans}."
-        place = place_name(layout, job.places[0])
-        if len(job.places) > 1:
-            other, long = place_name(layout, job.places[1]), show(job.rod_m, "length", layout.units)
-            return f"From {place} to {other}: pull the {job.tool} through, {long} of it; {cleans}."
-        ways = " both ways" if _both_ways(layout, job) else ""
-        rod = f"the {job.tool}, {show(job.rod_m, 'length', layout.units)} in{ways}"
-        return f"At {place}: {rod}; {cleans}."
 
     def _buckets(self) -> RenderableType:
         units = self.card.layout.units
@@ -104,15 +89,14 @@ class CardView:
         return Padding(table, (0, 0, 0, 2))
 
     def _left(self) -> Iterator[RenderableType]:
-        layout, routine = self.card.layout, self.card.routine
         full = self.card.full
         if full is not None:
             yield Text(f"\nAll that can be cleaned, {full.cleaned:.0%} of the pipe, takes about "
-                       f"{_minutes(full.visits[-1].minutes)} (--share 100%).")  # fmt: skip
-        shut = (full or routine).left
+                       f"{minutes_words(full.visits[-1].minutes)} (--share 100%).")  # fmt: skip
+        shut = left_words(self.card)
         if shut:
             yield Text("\nWhat no rod gets at", style="bold underline")
-            yield self._points([f"{_pipe(layout, shut)}. 'plumbline check' says why, and what would open it."])
+            yield self._points([f"{shut}. 'plumbline check' says why, and what would open it."])
 
     @staticmethod
     def _points(sentences: list[str]) -> RenderableType:
@@ -122,6 +106,27 @@ class CardView:
         for sentence in sentences:
             table.add_row("-", Text(sentence))
         return Padding(table, (0, 0, 0, 2))
+
+
+def job_words(layout: Layout, job: Job, done: Sequence[Job] = ()) -> str:
+    """One job in a sentence; `done` are the jobs of the shorter round, one of which it may take the place of."""
+    cleans = f"cleans {_pipe(layout, job.cleans)}"
+    again = any((job.places, job.tool) == (one.places, one.tool) for one in done)
+    more = " This takes the place of the short one." if again else ""
+    if job.kind == "flush":
+        water = show(job.water, "volume", layout.units)
+        return f"With the pump on, open {job.tool} until it runs clear, {water} or more: {cleans}.{more}"
+    place, long = place_name(layout, job.places[0]), show(job.rod_m, "length", layout.units)
+    if len(job.places) > 1:
+        return f"From {place} to {place_name(layout, job.places[1])}: pull the {job.tool} through, {long} of it; {cleans}.{more}"
+    ways = " both ways" if _both_ways(layout, job) else ""
+    return f"At {place}: the {job.tool}, {long} in{ways}; {cleans}.{more}"
+
+
+def left_words(card: WallCard) -> str:
+    """The pipe that no rod and no flush gets at; empty where there is none."""
+    shut = (card.full or card.routine).left
+    return _pipe(card.layout, shut) if shut else ""
 
 
 def _both_ways(layout: Layout, job: Job) -> bool:
@@ -193,9 +198,11 @@ def _pipe(layout: Layout, pipe: Mapping[str, Intervals]) -> str:
     return listed(parts)
 
 
-def _every(months: float) -> str:
+def every_words(months: float) -> str:
+    """How often, in words."""
     return "Every month" if months == 1.0 else f"Every {months:g} months"
 
 
-def _minutes(minutes: float) -> str:
+def minutes_words(minutes: float) -> str:
+    """How long, in words."""
     return f"{minutes:.0f} minutes" if minutes < 100.0 else f"{minutes / 60.0:.1f} hours"
