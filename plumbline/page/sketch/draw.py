@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...check import CheckResult
-from .labels import Label, PlacedLabel, place_labels
-from .naming import Text, label_texts
+from .drawn import Sketch
+from .labels import Label, place_labels
+from .naming import label_texts
 from .places import Box, Placed, place
-from .spots import Spot, arrows_of, marks_of, spots_of
-from .strokes import Point, Strokes, draw_strokes
-from .trouble import Trouble, troubles
+from .spots import arrows_of, marks_of, spots_of
+from .strokes import Point, draw_strokes
+from .trouble import troubles
 from .views import View, views_named
 
 __all__ = ["NARROW", "Sketch", "draw_scene", "sketch"]
@@ -28,30 +29,6 @@ SPREADS = (1.0, 1.35, 0.7)
 
 TALL = 1.4
 """Narrow paper is drawn higher by this factor: across there is no room, and down there is."""
-
-
-@dataclass(frozen=True)
-class Sketch:
-    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it."""
-
-    result: CheckResult
-    view: View
-    placed: Placed
-    strokes: Strokes
-    trouble: Trouble
-    spots: tuple[Spot, ...]
-    arrows: tuple[Spot, ...]
-    marks: tuple[tuple[str, Point], ...]
-    labels: tuple[PlacedLabel, ...]
-    texts: dict[str, Text]
-    outlines: tuple[tuple[Box, tuple[tuple[Point, ...], ...], tuple[Point, ...]], ...]
-    width: float
-    height: float
-    size: float
-    narrow: bool
-    scale: float
-    to_scale: bool = False
-    compass: Point = (36.0, 34.0)
 
 
 def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False) -> Sketch:

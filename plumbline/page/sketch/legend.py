@@ -11,7 +11,7 @@ from .trouble import TROUBLES
 from .xml import element, number
 
 if TYPE_CHECKING:
-    from .draw import Sketch
+    from .drawn import Sketch
 
 __all__ = ["entries", "legend", "wrapped"]
 

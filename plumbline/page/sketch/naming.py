@@ -3,36 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from ...units import show
+from .drawn import Sketch, Text
 from .labels import Label, Rect, around, beside
 from .letters import BOLD, text_width
 from .trouble import bad_vessels, place_of_finding
 
-if TYPE_CHECKING:
-    from .draw import Sketch
-
-__all__ = ["Text", "label_texts", "numbered"]
+__all__ = ["label_texts", "numbered"]
 
 LONGEST = 26
 """Letters of a name that a label shows; the rest is in its tooltip and in the tables."""
 
 _NUMBERS = {False: 14, True: 9}
 """How many findings of level fail or warn carry their number in a wide and in a narrow sketch."""
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A label's lines and look: "vessel", "pump", "fail", "warn", "line" or "part"; `whole` is the name uncut; `finding`
-    the number of a finding from 1."""
-
-    label: Label
-    lines: tuple[str, ...]
-    look: str
-    whole: str
-    finding: int | None = None
 
 
 def numbered(scene: Sketch) -> list[int]:

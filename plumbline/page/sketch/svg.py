@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 from ...layout.model import Stretch
 from ...report.words import place_of
 from ...units import show
-from .draw import Sketch
+from .drawn import Sketch
 from .labels import PlacedLabel
 from .legend import legend, wrapped
 from .spots import Spot
