@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import SolveError
 from .network import BoolArray, IntArray, Network
 
-__all__ = ["Islands", "components", "draws_can_be_met", "find_islands", "reject_lossless_loops"]
+__all__ = ["Islands", "components", "draws_can_be_met", "find_islands", "has_loops", "reject_lossless_loops"]
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,17 @@ def components(nodes: int, one_end: IntArray, other_end: IntArray) -> IntArray:
             if np.array_equal(shorter, label):
                 break
             label = shorter
+
+
+def has_loops(network: Network, open_links: BoolArray) -> bool:
+    """Whether water has two ways anywhere, fixed heads counting as one place. Without loops the water balance alone sets all
+    flows, whatever the laws."""
+    n = len(network.fixed_head)
+    place = np.where(np.isfinite(network.fixed_head), n, np.arange(n))
+    tail, head = place[network.tail_mass[open_links]], place[network.head_mass[open_links]]
+    label = components(n + 1, tail, head)
+    there = np.unique(np.append(place, n))
+    return len(tail) > len(there) - len(np.unique(label[there]))
 
 
 def find_islands(network: Network, open_links: BoolArray) -> Islands:

@@ -155,17 +155,21 @@ class StepSolver:
     def doubtful(self) -> bool:
         """Tell whether the last matrix is so near to singular that its answers mean nothing.
 
-        A known vector is multiplied by the matrix and solved for again.
+        A known vector is multiplied by the matrix and solved for again. Its entries are of a size with what they stand for, by
+        the matrix's columns: heads along a wide pipe differ by next to nothing, and are no less known for it.
         """
         if not self.size:
             return False
-        x = np.cos(np.arange(self.size) * 1.7)
+        columns = abs(self._matrix).max(axis=0)
+        most = np.asarray(columns) if self._dense else np.asarray(columns.toarray()).ravel()[self._col_order]
+        most = np.where(most > 0.0, most, 1.0)
+        x = np.cos(np.arange(self.size) * 1.7) / most
         product = self._matrix @ (x if self._dense else x[np.argsort(self._col_order)])
         try:
             back = self._solve(product if self._dense else product[self._row_order])
         except SingularStep:
             return True
-        return not float(np.max(np.abs(back - x))) < 1e-2
+        return not float(np.max(np.abs(back - x) * most)) < 1e-2
 
     def _entries(self, heads: int) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
         """Rows, columns, signs and places in the list of values of all entries, in triplet form."""

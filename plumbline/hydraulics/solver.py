@@ -9,7 +9,7 @@ from time import perf_counter
 import numpy as np
 
 from ..errors import SolveError
-from .islands import Islands, draws_can_be_met, find_islands, reject_lossless_loops
+from .islands import Islands, draws_can_be_met, find_islands, has_loops, reject_lossless_loops
 from .laws import Laws, build_laws, losses
 from .linear import StepSolver, outflow
 from .network import BoolArray, FloatArray, Network, Solution
@@ -153,7 +153,7 @@ def _find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: 
                 f"no steady flow was found in {tally.steps} steps; {residual:.3g} m of head is left over at {worst}"
             )
         raise SolveError(reason, iterations=tally.steps, residual=residual, worst=worst) from None
-    if not problem.step.definite and problem.step.doubtful():
+    if not problem.step.definite and problem.step.doubtful() and has_loops(problem.laws.network, problem.open_links):
         raise SolveError(
             "the flows have no single value: the equations for them depend on each other",
             iterations=tally.steps,
