@@ -12,11 +12,12 @@ import numpy as np
 
 from plumbline import catalogue
 from plumbline.hydraulics import assemble as assembling
-from plumbline.hydraulics.assemble import Assembly, assemble, spray_k
+from plumbline.hydraulics.assemble import Assembly, assemble
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.network import FloatArray, Network, Solution
 from plumbline.hydraulics.solver import solve
+from plumbline.hydraulics.spray_bar import Bar, bar_of
 from plumbline.layout.model import End, Layout, Line, Part, Pipe
 
 PLURALS = {"22.5° bends": "bend 22.5", "45° bends": "bend 45", "flush entrances": "entrance flush",
@@ -121,14 +122,15 @@ class Sampler:
                 entering * (1.0 + get(f"the K of {inlet} entrances")), leaving * (1.0 + get("the K of exits"))
             )  # fmt: skip
 
-        def new_spray_k(new: Part) -> float:
-            bar = next((n for n in change if n.startswith("the holes of ")), "")
-            return spray_k(new) * (1.0 + get(bar))
+        def new_bar(within: Layout, new: Part) -> Bar:
+            bar = bar_of(within, new)
+            holes = next((n for n in change if n.startswith("the holes of ")), "")
+            return replace(bar, cd=bar.cd / math.sqrt(1.0 + get(holes)), friction=1.0 + get("the friction law"))
 
         with (
             patch.object(assembling, "part_k", new_part_k),
             patch.object(assembling, "end_k", new_end_k),
-            patch.object(assembling, "spray_k", new_spray_k),
+            patch.object(assembling, "bar_of", new_bar),
         ):
             network = self.assembled(changed).network
         fixed = network.fixed_head.copy()

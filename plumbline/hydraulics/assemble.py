@@ -7,6 +7,7 @@ What a vessel does to the water is decided here:
 - A standpipe carries whatever its vessel receives, less what is drawn from it otherwise: the level stays at the crest.
 - A vessel with an area that is fed, and that drains by a port, finds the level at which its drains carry what it gets.
 - Water that falls freely into a vessel brings its flow but not its head.
+- A spray bar is the end of its link: what it asks for at a flow is worked out hole by hole, and what lies behind it carries nothing.
 """
 
 from __future__ import annotations
@@ -22,26 +23,23 @@ from .fittings import PartK, end_k, part_k
 from .islands import components
 from .losses import to_linear, to_square
 from .network import BoolArray, Network, make_network
+from .spray_bar import Bar, bar_of, outside_head
 from .vessels import Roles, vessel_roles
 
-__all__ = [
-    "Assembly", "LinkOf", "Supply", "assemble", "at_rest", "end_bores", "friction_share", "only_out", "reaches_a_level",
-]  # fmt: skip
-
-HOLE_CD = 0.62
-"""Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
+__all__ = ["Assembly", "LinkOf", "Supply", "assemble", "at_rest", "end_bores", "only_out", "reaches_a_level"]
 
 
 @dataclass(frozen=True, slots=True)
 class LinkOf:
     """How a stretch stands in the network: its `link`, `sign` −1 where the link runs against the walk, the parts'
-    coefficients, and those of its two ends for water entering and leaving there."""
+    coefficients, and those of its two ends for water entering and leaving there; the spray `bar` that it ends in."""
 
     link: int
     sign: float
     parts: tuple[PartK, ...]
     start: tuple[float, float]
     end: tuple[float, float]
+    bar: Bar | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +76,7 @@ class _Build:
         key: [] for key in ("tail", "head", "tail_mass", "head_mass", "square", "square_back", "linear", "one_way", "shut")
     })  # fmt: skip
     runs: list[tuple[int, float, float, float]] = field(default_factory=list)
+    bars: dict[int, Bar] = field(default_factory=dict)
 
     def node(self, name: str, head: float = math.nan, draw: float = 0.0) -> int:
         """The node of that name, made when first asked for."""
@@ -149,6 +148,8 @@ def assemble(
         tee_sign=[[sign for _, sign, _ in tee] for tee in legs],
         tee_bore=[[bore for _, _, bore in tee] for tee in legs],
         tee_angle=[layout.tees[tee].angle for tee in lossy],
+        bar_link=list(build.bars),
+        bars=list(build.bars.values()),
         pump_link=list(pumps.values()),
         pump_curves=[layout.pumps[name].curve for name in pumps],
         density=layout.water.density,
@@ -185,7 +186,7 @@ def _stretch(
     spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
     if spray is not None:
         head = _spray_nodes(build, layout, vessels, spray)
-        last_k = (0.0, spray_k(spray))
+        last_k = (0.0, 0.0)
         forward_only = True
     bore_in, bore_out = end_bores(stretch)
     square = sum(to_square(k.forward, k.bore) for k in parts) + _stated_at_tees(layout, stretch, bore_in, bore_out)
@@ -199,9 +200,12 @@ def _stretch(
         tail, head, square, back = head, tail, back, square
     link = build.link(tail, head, square, back, linear, forward_only or back_only, shut or (forward_only and back_only))
     for part in stretch.parts:
-        if part.is_pipe:
-            build.runs.append((link, part.pipe.bore, part.length * friction_share(part), part.pipe.roughness))
-    return LinkOf(link, sign, parts, start_k, last_k)
+        if part.is_pipe and part is not spray:
+            build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
+    bar = None if spray is None else bar_of(layout, spray)
+    if bar is not None:
+        build.bars[link] = bar
+    return LinkOf(link, sign, parts, start_k, last_k, bar)
 
 
 def end_bores(stretch: Stretch) -> tuple[float, float]:
@@ -219,25 +223,6 @@ def _stated_at_tees(layout: Layout, stretch: Stretch, bore_in: float, bore_out: 
         if name in layout.tees:
             square += to_square(0.5 * (layout.tees[name].loss or 0.0), bore)
     return square
-
-
-def friction_share(part: Part) -> float:
-    """The share of full-flow friction along a part: Christiansen's factor for a spray bar, 1 for plain pipe.
-
-    F = 1/3 + 1/(2N) + 1/(6N²) for N equal outlets and loss with the square of flow (Christiansen 1942, from memory).
-    """
-    if part.kind != "spray bar":
-        return 1.0
-    n = part.details["holes"]
-    return 1.0 / 3.0 + 1.0 / (2.0 * n) + 1.0 / (6.0 * n * n)
-
-
-def spray_k(part: Part) -> float:
-    """Loss coefficient of all the holes of a spray bar together, on the velocity head in the bar.
-
-    K = (A/(Cd n a))², from Q = Cd n a √(2 g h).
-    """
-    return (part.pipe.bore**2 / (HOLE_CD * part.details["holes"] * part.details["hole"] ** 2)) ** 2
 
 
 def only_out(end: End) -> bool:
@@ -266,13 +251,13 @@ def _end_nodes(
 
 
 def _spray_nodes(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], spray: Part) -> tuple[int, int]:
-    middle = 0.5 * (spray.start[2] + spray.end[2])
-    if spray.vessel is None:
-        return (build.node(f"spray {spray.mark.line}", middle),) * 2
-    level, balance = vessels[spray.vessel]
-    if middle < layout.vessels[spray.vessel].level:
+    """The (energy, balance) nodes that a bar's heads count from."""
+    height = outside_head(layout, spray)
+    level, balance = vessels[spray.vessel] if spray.vessel is not None else (-1, -1)
+    if height is None:
         return level, balance
-    return build.node(f"spray {spray.mark.line}", middle), balance
+    node = build.node(f"spray {spray.mark.line}", height)
+    return node, node if spray.vessel is None else balance
 
 
 def _open(build: _Build, access: Access, opened: bool, supply: Supply | None) -> None:

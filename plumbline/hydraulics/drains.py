@@ -17,6 +17,7 @@ from .assemble import Assembly, end_bores
 from .flows import StretchFlow
 from .friction import friction_factor
 from .part_loss import part_loss, velocity_head
+from .spray_bar import end_head
 from .vessels import Roles, pipes_joined
 
 __all__ = ["Needs", "crest_head", "drains_freely", "needs", "sleeve_gap", "spare_flows", "vented_lines"]
@@ -247,7 +248,8 @@ class _March:
         else:
             link = self.assembly.links[stretch.id]
             leaving = (link.start if side == 0 else link.end)[1]
-            heads.append(self.outside[stretch.id][side] + leaving * speed)
+            holes = end_head(link.bar, flow) if link.bar is not None and side == 1 else 0.0
+            heads.append(self.outside[stretch.id][side] + leaving * speed + abs(holes))
         return max(heads)
 
     def inlet(self, stretch: Stretch, side: int) -> float:
@@ -257,7 +259,7 @@ class _March:
         link = self.assembly.links[stretch.id]
         pairs = list(zip(stretch.parts, link.parts, strict=True))
         for part, k in reversed(pairs) if side == 0 else pairs:
-            head += part_loss(part, k, flow, self.nu, self.gravity)
+            head += part_loss(part, k, flow, self.nu, self.gravity, link.bar)
             head = max(head, self._height(part, upstream=side) + velocity_head(flow, part.pipe.bore, self.gravity))
         return head
 

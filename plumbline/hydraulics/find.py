@@ -19,6 +19,7 @@ from .part_loss import velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .solver import solve
+from .spray_bar import end_head
 from .tees import tee_drops
 from .vessels import pipes_joined, vessel_roles
 
@@ -225,6 +226,8 @@ def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains
             toward = flow if side == 0 else -flow
             speed_head = velocity_head(flow, bores[side], gravity)
             inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
+        if link.bar is not None:
+            inside[1] += end_head(link.bar, flow)
         velocity = abs(flow) / (0.25 * np.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
         stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0,
                                             gravity=stretch.line not in pumped)  # fmt: skip

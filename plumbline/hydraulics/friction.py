@@ -6,10 +6,12 @@ Everything rests on one function of the Reynolds number, φ(Re) = f·Re², which
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LAMINAR_LIMIT", "TURBULENT_LIMIT", "bridge", "friction_factor", "friction_loss"]
+__all__ = ["LAMINAR_LIMIT", "TURBULENT_LIMIT", "bridge", "friction_factor", "friction_loss", "one_friction_loss"]
 
 FloatArray = NDArray[np.float64]
 
@@ -20,7 +22,7 @@ TURBULENT_LIMIT = 4000.0
 """Reynolds number from which Colebrook–White holds: the lower end of the turbulent part of Moody's chart, and
 Crane TP-410, chapter 1, which calls 2000 to 4000 the critical zone (from memory)."""
 
-_TWO_OVER_LN10 = 2.0 / np.log(10.0)
+_TWO_OVER_LN10 = 2.0 / math.log(10.0)
 
 
 def friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
@@ -91,6 +93,36 @@ def friction_loss(
     return np.asarray(np.copysign(scale * phi, flow)), np.asarray(scale * slope * per_flow)
 
 
+def one_friction_loss(
+    q: float, bore: float, length: float, roughness: float, kinematic_viscosity: float, gravity: float
+) -> tuple[float, float]:
+    """Give what `friction_loss` gives, for one piece of pipe and without arrays: where each piece waits for the last.
+
+    Parameters and returns are those of `friction_loss`, as plain numbers.
+
+    >>> h, dh = one_friction_loss(200 / 60000, 0.05, 10.0, 1.5e-6, 0.801e-6, 9.80665)
+    >>> print(f"{h:.3f} m")
+    0.527 m
+
+    Reference: as `friction_factor`.
+    """
+    per_flow = 4.0 / (math.pi * bore * kinematic_viscosity)
+    re = abs(q) * per_flow
+    if re <= LAMINAR_LIMIT:
+        phi, slope = 64.0 * re, 64.0
+    else:
+        phi, slope = _one_turbulent_phi(max(re, TURBULENT_LIMIT), roughness / bore)
+        if re < TURBULENT_LIMIT:
+            width = TURBULENT_LIMIT - LAMINAR_LIMIT
+            t = (re - LAMINAR_LIMIT) / width
+            rise, left, right = phi - 64.0 * LAMINAR_LIMIT, 64.0 * width, slope * width
+            square, cube = 3.0 * rise - 2.0 * left - right, left + right - 2.0 * rise
+            phi = 64.0 * LAMINAR_LIMIT + t * (left + t * (square + t * cube))
+            slope = (left + t * (2.0 * square + 3.0 * t * cube)) / width
+    scale = length * (kinematic_viscosity**2 / (2.0 * gravity)) / bore**3
+    return math.copysign(scale * phi, q), scale * slope * per_flow
+
+
 def bridge(re: ArrayLike, phi: ArrayLike, slope: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Join laminar to turbulent flow between Re 2300 and Re 4000.
 
@@ -141,6 +173,18 @@ def _turbulent_phi(re: FloatArray, relative_roughness: FloatArray) -> tuple[Floa
         inner = a + b * x
         x = x - (x + _TWO_OVER_LN10 * np.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)
     # d ln f / d ln Re, from the implicit derivative of x.
+    power = -2.0 * _TWO_OVER_LN10 * b / (a + b * x + _TWO_OVER_LN10 * b)
+    phi = (re / x) ** 2
+    return phi, phi / re * (2.0 + power)
+
+
+def _one_turbulent_phi(re: float, relative_roughness: float) -> tuple[float, float]:
+    """`_turbulent_phi` for one Reynolds number."""
+    a, b = relative_roughness / 3.7, 2.51 / re
+    x = -1.8 * math.log10(a**1.11 + 6.9 / re)
+    for _ in range(3):
+        inner = a + b * x
+        x -= (x + _TWO_OVER_LN10 * math.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)
     power = -2.0 * _TWO_OVER_LN10 * b / (a + b * x + _TWO_OVER_LN10 * b)
     phi = (re / x) ** 2
     return phi, phi / re * (2.0 + power)

@@ -11,10 +11,11 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from ..layout.model import End, Layout, Part, Stretch
-from .assemble import end_bores, spray_k
+from .assemble import end_bores
 from .fittings import end_k, part_k
 from .flows import Flows, RouteLedger
 from .part_loss import part_loss, velocity_head
+from .spray_bar import bar_of, end_head
 
 __all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
 
@@ -92,7 +93,8 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
     totals = [head]
     for part in reversed(stretch.parts) if forward else stretch.parts:
-        head += part_loss(part, part_k(part), got.flow, nu, GRAVITY) if got.flow else 0.0
+        bar = bar_of(layout, part) if part.kind == "spray bar" else None
+        head += part_loss(part, part_k(part), got.flow, nu, GRAVITY, bar) if got.flow else 0.0
         if got.vented:
             upstream = part.start if forward else part.end
             head = max(head, upstream[2] + velocity_head(got.flow, part.pipe.bore, GRAVITY))
@@ -134,7 +136,7 @@ def grade_lines(layout: Layout, flows: Flows) -> tuple[GradeLine, ...]:
         One line for each route, in the same order. From first point to last the total head changes by the heads of the pumps
         passed, less the losses of the route's ledger.
 
-    In a bar of holes the velocity head is that of the whole flow, and in a part-full drain that of the full pipe.
+    At the closed end of a spray bar there is no velocity head left but in the jets; in a part-full drain that of the full pipe.
     """
     tracer = _Tracer(layout, flows)
     return tuple(tracer.follow(route) for route in flows.routes)
@@ -251,12 +253,13 @@ class _Tracer:
         end = self.end_at(stretch, out)
         spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
         if spray is not None:
-            k, step = spray_k(spray), spray.step
+            lost, step = end_head(bar_of(self.layout, spray), self.flows.stretches[stretch.id].flow), spray.step
         elif end is not None and end.kind in ("vessel", "open air"):
-            k, step = end_k(end)[1], stretch.parts[-1].step if out and stretch.parts else 0
+            lost = end_k(end)[1] * self.speed_head(stretch, out)
+            step = stretch.parts[-1].step if out and stretch.parts else 0
         else:
             return
-        outside = self.inside(stretch, out) - k * self.speed_head(stretch, out)
+        outside = self.inside(stretch, out) - lost
         last = points[-1]
         points.append(GradePoint("speed lost at the end", stretch.line, step, last.at, outside, outside, outside))
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from .friction import friction_loss
 from .network import FloatArray, IntArray, Network
+from .spray_bar import inlet_head
 
 if TYPE_CHECKING:
     from .pumps import PumpCurves
@@ -83,7 +84,7 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
     """Give every link's loss and its derivatives.
 
     loss = Σ friction over the link's runs + `square`·Q·|Q| (`square_back` when Q < 0) + `linear`·Q + its share of the tees at its
-    ends − its pump's head.
+    ends + what its spray bar asks for − its pump's head.
 
     Parameters
     ----------
@@ -139,7 +140,7 @@ def first_losses(laws: Laws) -> Losses:
 
 
 def _passive(laws: Laws, flows: FloatArray) -> Losses:
-    """Friction, `square` and `linear`: what depends on the link alone and opposes the flow."""
+    """Friction, `square`, `linear` and spray bars: what depends on the link alone and opposes the flow."""
     network = laws.network
     m = len(flows)
     link = network.run_link
@@ -155,6 +156,10 @@ def _passive(laws: Laws, flows: FloatArray) -> Losses:
     square = np.where(flows < 0.0, network.square_back, network.square)
     head = _per_link(link, lost, m) + (square * speed + network.linear) * flows
     slope = _per_link(link, by_flow, m) + 2.0 * square * speed + network.linear
+    for at, bar in zip(network.bar_link.tolist(), network.bars, strict=True):
+        asked, by_its_flow = inlet_head(bar, float(flows[at]))
+        head[at] += asked
+        slope[at] += by_its_flow
     return Losses(head, slope, np.zeros((0, 3, 3)))
 
 

@@ -6,7 +6,7 @@ that way, and its energy equation is
     H[tail] − H[head] = loss_l(Q)
 
 with loss_l the sum of pipe friction over its runs, `square`·Q² (`square_back` when Q < 0) signed with Q,
-`linear`·Q, its share of the tees at its ends, less the head of its pump.
+`linear`·Q, its share of the tees at its ends and its spray bar, less the head of its pump.
 
 A falling jet carries its water but not its head: so each link end names two nodes, one for the energy (`tail`,
 `head`) and one for the water balance (`tail_mass`, `head_mass`). They are the same except where water drops freely into
@@ -16,10 +16,14 @@ a vessel or spills into a standpipe.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+if TYPE_CHECKING:
+    from .spray_bar import Bar
 
 __all__ = ["BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
 
@@ -42,6 +46,7 @@ class Network:
     the tee and −1 where its tail end is; `tee_bore` (t, 3) [m]; `tee_angle` (t,) [rad], see `layout.model.Tee`.
     Pumps: `pump_link` (p,), whose flow is positive from inlet to outlet; `pump_curves`, p tuples of
     ((flow [m³/s], head [m]), …).
+    Spray bars: `bar_link` (b,) the links that end in them; `bars` the b bars.
     Water: `density` [kg/m³], `viscosity` [Pa·s]; `gravity` [m/s²].
     """
 
@@ -69,6 +74,8 @@ class Network:
     density: float
     viscosity: float
     gravity: float = 9.80665
+    bar_link: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    bars: tuple[Bar, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -116,6 +123,8 @@ def make_network(
     tee_angle: ArrayLike = (),
     pump_link: ArrayLike = (),
     pump_curves: Sequence[Sequence[tuple[float, float]]] = (),
+    bar_link: ArrayLike = (),
+    bars: Sequence[Bar] = (),
     density: float = 998.207,
     viscosity: float = 1001.6e-6,
     gravity: float = 9.80665,
@@ -151,9 +160,12 @@ def make_network(
     tails = places(tail, n)
     m = len(tails)
     runs, legs, pumps = places(run_link, m), places(tee_link, m).reshape(-1, 3), places(pump_link, m)
+    barred = places(bar_link, m)
     r, t = len(runs), len(legs)
     if len(pumps) != len(pump_curves):
         raise ValueError(f"{len(pumps)} pumps need as many curves, not {len(pump_curves)}")
+    if len(barred) != len(bars):
+        raise ValueError(f"{len(barred)} links with spray bars need as many bars, not {len(bars)}")
     ends = [places(values, n) for values in (head, head if head_mass is None else head_mass)]
     ends.append(tails if tail_mass is None else places(tail_mass, n))
     if any(len(end) != m for end in ends):
@@ -183,4 +195,6 @@ def make_network(
         density=density,
         viscosity=viscosity,
         gravity=gravity,
+        bar_link=barred,
+        bars=tuple(bars),
     )

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from ..layout.model import Part
-from .assemble import friction_share
 from .fittings import PartK
-from .friction import friction_loss
+from .friction import one_friction_loss
+from .spray_bar import Bar, end_head, inlet_head
 
 __all__ = ["part_loss", "velocity_head"]
 
@@ -23,10 +21,11 @@ def velocity_head(flow: float, bore: float, gravity: float) -> float:
     return (flow / (0.25 * math.pi * bore**2)) ** 2 / (2.0 * gravity)
 
 
-def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gravity: float) -> float:
+def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gravity: float,
+              bar: Bar | None = None) -> float:  # fmt: skip
     """Give the head that a part takes from a flow.
 
-    h = f (L/D) V²/2g for pipe, K(Re) V²/2g for a fitting.
+    h = f (L/D) V²/2g for pipe, K(Re) V²/2g for a fitting; for a spray bar what is lost from its inlet to its closed end.
 
     Parameters
     ----------
@@ -35,15 +34,18 @@ def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gra
     flow : along the walk [m³/s], either sign
     kinematic_viscosity : [m²/s]
     gravity : [m/s²]
+    bar : the spray bar that the part is, if it is one
 
     Returns
     -------
     head loss [m], never negative
     """
     if part.is_pipe:
-        length = part.length * friction_share(part)
-        lost, _ = friction_loss(np.abs(flow), part.pipe.bore, length, part.pipe.roughness, kinematic_viscosity, gravity)
-        return float(lost)
+        if part.kind == "spray bar" and bar is not None:
+            return abs(inlet_head(bar, flow)[0] - end_head(bar, flow))
+        pipe = part.pipe
+        lost, _ = one_friction_loss(abs(flow), pipe.bore, part.length, pipe.roughness, kinematic_viscosity, gravity)
+        return lost
     reynolds = abs(flow) / (0.25 * math.pi * k.bore) / kinematic_viscosity
     coefficient = (k.forward if flow > 0.0 else k.back) + (k.laminar / reynolds if reynolds > 0.0 else 0.0)
     return coefficient * velocity_head(flow, k.bore, gravity)

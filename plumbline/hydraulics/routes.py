@@ -11,6 +11,7 @@ from .assemble import Assembly, LinkOf, end_bores
 from .fittings import PartK
 from .flows import PartLoss, RouteLedger, StretchFlow
 from .part_loss import part_loss, velocity_head
+from .spray_bar import Bar, end_head
 
 __all__ = ["route_ledgers"]
 
@@ -138,17 +139,20 @@ class _Tracer:
         flow = self.flows[stretch.id]
         forward = out_side == 1
         gravity = self.assembly.network.gravity
-        items = [self.part_loss(part, k, flow, stretch.line) for part, k in zip(stretch.parts, link.parts, strict=True)]
+        items = [
+            self.part_loss(part, k, flow, stretch.line, link.bar)
+            for part, k in zip(stretch.parts, link.parts, strict=True)
+        ]
         ends = self.end_losses(stretch, link, abs(flow), gravity)
         ordered = [*ends[:1], *items, *ends[1:]]
         if forward:
             ordered.reverse()
         return [item for item in ordered if item is not None]
 
-    def part_loss(self, part: Part, k: PartK, flow: float, line: str) -> PartLoss:
+    def part_loss(self, part: Part, k: PartK, flow: float, line: str, bar: Bar | None) -> PartLoss:
         """One part of the route, by its name."""
         nu = self.layout.water.viscosity / self.layout.water.density
-        lost = part_loss(part, k, flow, nu, self.assembly.network.gravity)
+        lost = part_loss(part, k, flow, nu, self.assembly.network.gravity, bar)
         name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
         return PartLoss(f"{name} at step {part.step}", line, part.step, lost)
 
@@ -165,9 +169,11 @@ class _Tracer:
             if tee is not None and tee.loss:
                 k = 0.5 * tee.loss
             lost = k * velocity_head(flow, bore, gravity)
+            if side == 1 and link.bar is not None:
+                lost = end_head(link.bar, flow)
             what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
             step = stretch.parts[-1].step if side == 1 and stretch.parts else 0
-            found.append(PartLoss(what, stretch.line, step, lost) if k > 0.0 else None)
+            found.append(PartLoss(what, stretch.line, step, lost) if lost > 0.0 else None)
         return found
 
 

@@ -9,19 +9,20 @@ speed that they work on follows the bore.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .. import catalogue
 from ..layout.model import End, Layout, Line, Part, Pipe, Stretch
-from .assemble import Assembly, friction_share, spray_k
+from .assemble import Assembly
 from .fittings import part_k
 from .friction import friction_loss
 from .losses import to_linear, to_square
 from .network import FloatArray
 from .pumps import PumpCurves
+from .spray_bar import Bar, inlet_head
 from .tees import tee_drops
 
 __all__ = ["HEAD_SHARE", "LIMITS_TO_SIGMA", "Unsure", "unsure_numbers"]
@@ -115,17 +116,33 @@ class _Gather:
         q = float(self.q[of.link])
         along = of.sign * q > 0.0
         for part, k in zip(stretch.parts, of.parts, strict=True):
-            if part.is_pipe:
+            if part.kind == "spray bar" and of.bar is not None:
+                self.bar(part, stretch, of.link, of.bar, of.sign * q)
+            elif part.is_pipe:
                 self.runs.append((of.link, part))
             else:
                 linear = to_linear(k.laminar, k.bore, self.nu) * q
                 square = to_square(k.forward if along else k.back, k.bore) * q * abs(q)
                 self.fitting(part, stretch, of.link, square, linear, along)
-            if part.kind == "spray bar":
-                loss = to_square(spray_k(part), part.pipe.bore) * q * abs(q)
-                where = f"the holes of the spray bar at step {part.step} of line '{stretch.line}'"
-                self.add(where, where, "holes", self.limit("holes"), [(of.link, loss)])
         self.ends(stretch, of.link, q, along)
+
+    def bar(self, part: Part, stretch: Stretch, link: int, bar: Bar, flow: float) -> None:
+        """What a spray bar asks for, by its holes and its pipe, by central differences. A hole's cost goes with 1/Cd²."""
+
+        def slope(change: Callable[[float], Bar]) -> float:
+            up, down = (inlet_head(change(1.0 + step), flow)[0] for step in (_STEP, -_STEP))
+            return (up - down) / (2.0 * _STEP)
+
+        where = f"the holes of the spray bar at step {part.step} of line '{stretch.line}'"
+        holes = slope(lambda by: replace(bar, cd=bar.cd / math.sqrt(by)))
+        self.add(where, where, "holes", self.limit("holes"), [(link, holes)])
+        law = "the friction law"
+        rubs = slope(lambda by: replace(bar, friction=bar.friction * by))
+        self.add(law, law, "friction", self.limit("friction"), [(link, rubs)])
+        name, own = _wall(part.pipe)
+        rougher = slope(lambda by: replace(bar, roughness=bar.roughness * by))
+        self.add(name, name, "roughness", self.limit("roughness", own), [(link, rougher)])
+        self.bore(part.pipe, link, slope(lambda by: replace(bar, bore=bar.bore * by)))
 
     def fitting(self, part: Part, stretch: Stretch, link: int, square: float, linear: float, along: bool) -> None:
         """What a fitting's K costs, by its full-open part and by what its opening adds."""
@@ -196,7 +213,7 @@ class _Gather:
         bore, length, rough = (
             np.array(values)
             for values in zip(
-                *((part.pipe.bore, part.length * friction_share(part), part.pipe.roughness) for _, part in self.runs),
+                *((part.pipe.bore, part.length, part.pipe.roughness) for _, part in self.runs),
                 strict=True,
             )
         )
