@@ -212,3 +212,17 @@ def test_a_bar_is_one_link_with_its_holes(read_text: ReadText) -> None:
     assert len(network.bars) == 1
     assert len(network.run_link) == 1  # the pipe before the bar; its own pipe is in the bar
     assert network.bars[0].holes_over_bore == pytest.approx(10 * (4 / 21.2) ** 2)
+
+
+def test_a_hole_in_a_pipe_that_goes_on_does_not_stop_the_water(read_text: ReadText) -> None:
+    """As the hole that breaks a siphon: the pipe's end counts, once, and the hole lets out nothing to speak of."""
+    route = "[{{down: 1.2 m}}, {hole}, {{down: 0.3 m}}]"
+    text = HEADER.format(water=0.9).replace("to: cap", "to: tank")
+    old = "[{down: 1 m}, spray bar: {down: 0.6 m, holes: 10, hole: 4 mm, in: tank}]"
+    with_hole, without = (
+        find_flows(read_text(text.replace(old, route.format(hole=step))))
+        for step in ("spray bar: {down: 10 mm, holes: 1, hole: 4 mm, in: tank}", "down: 10 mm")
+    )
+    flow = without.stretches["feed.1"].flow
+    assert with_hole.stretches["feed.1"].flow == pytest.approx(flow, rel=1e-9)
+    assert with_hole.vessels["tank"].inflow == pytest.approx(flow, rel=1e-9)

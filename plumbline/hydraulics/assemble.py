@@ -23,7 +23,7 @@ from .fittings import PartK, end_k, part_k
 from .islands import components
 from .losses import to_linear, to_square
 from .network import BoolArray, Network, make_network
-from .spray_bar import Bar, bar_of, outside_head
+from .spray_bar import Bar, bar_of, capped_bar, outside_head
 from .vessels import Roles, vessel_roles
 
 __all__ = ["Assembly", "LinkOf", "Supply", "assemble", "at_rest", "end_bores", "only_out", "reaches_a_level"]
@@ -183,7 +183,7 @@ def _stretch(
     )
     forward_only = any(k.one_way for k in parts) or (ends and only_out(line.end))
     back_only = starts and only_out(line.start)
-    spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+    spray = capped_bar(layout, stretch)
     if spray is not None:
         head = _spray_nodes(build, layout, vessels, spray)
         last_k = (0.0, 0.0)

@@ -326,8 +326,8 @@ def _vessels(
             pass_on(line.start.name, -flow)
         if stretch.head == f"{line.name}.to" and line.end.kind == "vessel":
             pass_on(line.end.name, flow)
-        for part in stretch.parts:
-            pass_on(part.vessel, flow)
+        if assembly.links[stretch.id].bar is not None:
+            pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), flow)
     for name, link in assembly.pumps.items():
         pass_on(layout.pumps[name].vessel, -float(solution.flows[link]))
     roles = assembly.roles

@@ -15,7 +15,7 @@ from .assemble import end_bores
 from .fittings import end_k, part_k
 from .flows import Flows, RouteLedger
 from .part_loss import part_loss, velocity_head
-from .spray_bar import bar_of, end_head
+from .spray_bar import bar_of, capped_bar, end_head
 
 __all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
 
@@ -87,13 +87,14 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     got = flows.stretches[stretch.id]
     forward = got.flow >= 0.0
     nu = layout.water.viscosity / layout.water.density
+    spray = capped_bar(layout, stretch)
     bores = end_bores(stretch)
     halves = [0.0 if got.vented else _half_of_tee(layout, point) * velocity_head(got.flow, bore, GRAVITY)
               for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)]  # fmt: skip
     head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
     totals = [head]
     for part in reversed(stretch.parts) if forward else stretch.parts:
-        bar = bar_of(layout, part) if part.kind == "spray bar" else None
+        bar = bar_of(layout, part) if part is spray else None
         head += part_loss(part, part_k(part), got.flow, nu, GRAVITY, bar) if got.flow else 0.0
         if got.vented:
             upstream = part.start if forward else part.end
@@ -167,7 +168,7 @@ class _Tracer:
         """The stretch and side at which a route comes out."""
         line, _, side = end.rpartition(".")
         pieces = [stretch for stretch in self.layout.stretches if stretch.line == line]
-        spray = next((one for one in pieces if any(part.kind == "spray bar" for part in one.parts)), None)
+        spray = next((one for one in pieces if capped_bar(self.layout, one) is not None), None)
         if side == "from":
             return pieces[0], 0
         return spray or pieces[-1], 1
@@ -251,7 +252,7 @@ class _Tracer:
     def finish(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
         """What lies outside the outlet: the water's surface, or the place where the jet has lost its speed."""
         end = self.end_at(stretch, out)
-        spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+        spray = capped_bar(self.layout, stretch) if out else None
         if spray is not None:
             lost, step = end_head(bar_of(self.layout, spray), self.flows.stretches[stretch.id].flow), spray.step
         elif end is not None and end.kind in ("vessel", "open air"):

@@ -51,7 +51,7 @@ def route_ledgers(
             line = layout.lines[stretch.line]
             end = line.end if side == 1 else line.start
             leaves = flow if side == 1 else -flow
-            sprays = side == 1 and any(part.kind == "spray bar" for part in stretch.parts)
+            sprays = side == 1 and assembly.links[stretch.id].bar is not None
             outlet = point == f"{line.name}.{'to' if side else 'from'}" and end.kind in ("vessel", "open air", "draw")
             if leaves > 1e-9 * largest and (outlet or sprays):
                 ledgers.append(tracer.trace(stretch, side))

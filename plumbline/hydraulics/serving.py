@@ -15,6 +15,7 @@ from ..layout.model import End, Layout, Part, Stretch
 from .assemble import only_out
 from .fittings import part_k
 from .flows import Flows
+from .spray_bar import capped_bar
 
 __all__ = ["Service", "Serving", "Valve", "adjustable", "find_service", "label", "opening_table", "with_openings"]
 
@@ -167,11 +168,11 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
             if end.kind == "vessel" and end.name is not None:
                 givers[point] = end.name
     for stretch in layout.stretches:
-        for part in stretch.parts:
-            if part.kind == "spray bar":
-                outlets.add(stretch.head)
-                if part.vessel in feeds:
-                    feeds[part.vessel].append(stretch.head)
+        spray = capped_bar(layout, stretch)
+        if spray is not None:
+            outlets.add(stretch.head)
+            if spray.vessel in feeds:
+                feeds[spray.vessel].append(stretch.head)
     sources |= {f"{pump.name}.out" for pump in layout.pumps.values() if pump.vessel is not None}
     everything = _joins(layout, layout.stretches)
     open_ones = _joins(layout, [one for one in layout.stretches if not any(part_k(part).shut for part in one.parts)])

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from ..errors import SolveError
-from ..layout.model import Layout, Part
+from ..layout.model import Layout, Part, Stretch
 from .friction import one_friction_loss
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "Bar",
     "Hole",
     "bar_of",
+    "capped_bar",
     "end_head",
     "holes_of",
     "inlet_head",
@@ -75,6 +76,19 @@ class Hole:
     flow: float
     head: float
     speed: float
+
+
+def capped_bar(layout: Layout, stretch: Stretch) -> Part | None:
+    """Give the spray bar that a stretch ends in: one that nothing but closed pipe lies behind, up to a cap or a plug.
+
+    A bar in pipe that goes on to an open end or a tee is not one: it counts as plain pipe, and what its holes let out as
+    nothing, which is so for the hole that breaks a siphon.
+    """
+    spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+    if spray is None or layout.lines[stretch.line].end.kind not in ("cap", "plug"):
+        return None
+    goes_on = any(tee.line == stretch.line and tee.step > spray.step for tee in layout.tees.values())
+    return None if goes_on else spray
 
 
 def bar_of(layout: Layout, part: Part) -> Bar:
@@ -144,7 +158,7 @@ def inlet_head(bar: Bar, flow: float) -> tuple[float, float]:
 
     >>> bar = Bar(0.05, 1.5e-6, 0.006, (0.025,) + (0.05,) * 11, (0.0,) * 12, 1e-6)
     >>> round(inlet_head(bar, 0.0006)[0], 3)
-    0.429
+    0.417
 
     Reference: Perry's Chemical Engineers' Handbook, section 6, perforated pipe distributors (from memory); Rawn, Bowerman and
     Brooks (1960), the march from the far end (from memory).

@@ -171,7 +171,6 @@ class _Gather:
         """What a stretch's ends cost, and a stated K of a tee there."""
         of = self.assembly.links[stretch.id]
         line = self.layout.lines[stretch.line]
-        spray = any(part.kind == "spray bar" for part in stretch.parts)
         for side, (point, end, (entering, leaving)) in enumerate(
             ((stretch.tail, line.start, of.start), (stretch.head, line.end, of.end))
         ):
@@ -182,7 +181,7 @@ class _Gather:
                 name = f"the stated loss of {tee.kind} '{tee.id}'"
                 self.add(name, name, "K", self.limit("K"), [(link, loss)])
                 self.bore(pipe, link, -4.0 * loss)
-            elif point == f"{line.name}.{'to' if side else 'from'}" and not (spray and side == 1):
+            elif point == f"{line.name}.{'to' if side else 'from'}" and not (of.bar and side == 1):
                 enters = along == (side == 0)
                 loss = to_square(entering if enters else leaving, pipe.bore) * q * abs(q)
                 if loss:
