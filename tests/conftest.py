@@ -8,12 +8,17 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 # Before numpy is loaded: small matrices are slower with more threads than one, most of all when tests run side by side.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from plumbline import read_layout
 from plumbline.layout.model import Layout
+
+# No test is a matter of time; and what a landing is held to is the same each time.
+settings.register_profile("plumbline", deadline=None, derandomize="CI" in os.environ)
+settings.load_profile("plumbline")
 
 ReadText = Callable[[str], Layout]
 

@@ -137,7 +137,7 @@ def follow_tracer(
     raise AssertionError("the mark never came through")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_a_tracer_takes_as_long_through_random_networks_loops_included(data: st.DataObject) -> None:
     size = data.draw(st.integers(3, 7))

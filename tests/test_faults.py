@@ -996,7 +996,7 @@ WORDS = st.sampled_from(
 PIECES = st.one_of(WORDS, st.just("\n"), st.just("\n  "), st.just("\n    - "), st.just(": "), st.text(max_size=3))
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(pieces=st.lists(PIECES, max_size=40))
 def test_random_text_reads_or_faults(tmp_path: Path, pieces: list[str]) -> None:
     reads_or_faults(tmp_path / "layout.yaml", "lines:\n  a: {from: tank}\n" + " ".join(pieces))
@@ -1011,7 +1011,7 @@ VALUES = st.recursive(
 )  # fmt: skip
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(route=st.lists(VALUES, max_size=5), start=VALUES, end=VALUES, pump=VALUES, vessel=VALUES, pipe=VALUES)
 def test_random_values_read_or_fault(
     tmp_path: Path, route: list[Any], start: Any, end: Any, pump: Any, vessel: Any, pipe: Any
@@ -1024,7 +1024,7 @@ def test_random_values_read_or_fault(
     reads_or_faults(tmp_path / "layout.yaml", yaml.safe_dump(tree, allow_unicode=True))
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.binary(max_size=60), at=st.integers(0, len(BASE)))
 def test_random_bytes_read_or_fault(tmp_path: Path, data: bytes, at: int) -> None:
     path = tmp_path / "layout.yaml"

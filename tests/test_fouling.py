@@ -228,7 +228,7 @@ def test_rates_of_nothing_change_nothing(read_text: ReadText) -> None:
     assert all(film.bore == 1.0 and film.roughness == 0.0 for film in result.films)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(st.floats(0.01, 1.0), st.floats(0.1, 3.0), st.floats(0.1, 10.0), st.floats(0.0, 0.1))
 def test_fouling_never_gives_the_pump_more_to_do(film: float, thick: float, months: float, silt: float) -> None:
     """Tees without loss, pipe in the shape of a tree: what the pump moves never rises from month to month while films grow."""

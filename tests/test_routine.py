@@ -56,7 +56,7 @@ def rounds(
 
 @given(rounds())
 @example(([3.0, 2.0, 2.0, 1.0], [{0}, {0}, {0, 1}, {1, 2}], [[], [], [], []], {"a": 0.0}, [2.5, 0.5, 2.0], 0.5))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 def test_no_choice_of_jobs_takes_less_time(
     given_round: tuple[list[float], list[set[int]], list[list[str]], dict[str, float], list[float], float],
 ) -> None:

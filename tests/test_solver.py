@@ -365,7 +365,7 @@ def test_draws_that_one_way_links_forbid_are_refused_for_that_reason() -> None:
         )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.integers(0, 2**31), st.booleans())
 @example(88475, True)  # heads along wide pipe that differ by next to nothing
 @example(2248, True)
