@@ -9,8 +9,8 @@ import pytest
 from conftest import ReadText
 
 from plumbline.check import check
-from plumbline.hydraulics.drains import crest_head
 from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.mouths import crest_head
 
 G = 9.80665
 

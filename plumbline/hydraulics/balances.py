@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from .. import catalogue
 from ..findings import Finding
-from ..layout.model import Layout, Stretch, Vessel
+from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
 from ..units import show
 from .assemble import only_out
 from .cures import part_name, throttle
@@ -40,12 +40,23 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
                                f"write down the lines that bring the water back to '{name}'; if there is none, add a return")  # fmt: skip
         elif got.outflow <= 1e-6 * scale:
             yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
-                           f"any out{_fills_in(vessel, surplus)}.", f"a standpipe or a port with a drain line from '{name}', and no shut valve in it")  # fmt: skip
+                           f"any out{_fills_in(vessel, surplus)}.", _way_out(layout, name, vessel))  # fmt: skip
         elif abs(surplus) > 0.01 * max(got.inflow, got.outflow):
             way = "rises" if surplus > 0.0 else "falls"
             yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
                            f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
                            "a standpipe at the wanted level, so that just what comes in goes out")  # fmt: skip
+
+
+def _way_out(layout: Layout, name: str, vessel: Vessel) -> str:
+    """How to let water out of a vessel: most often a port was written down at the water's level, as if it were under it."""
+    for line in layout.lines.values():
+        end = line.start
+        if end.kind == "vessel" and end.name == name and end.port == "port" and not end.submerged:
+            height = show(end.place[2] - vessel.base, "length", layout.units)
+            return (f"'overflow: {height}' in place of 'height: {height}' in line '{line.name}', if water is to run out there: a "
+                    f"'height' is a port under the water, and the water stands at {show(vessel.water, 'length', layout.units)}")  # fmt: skip
+    return f"a standpipe or a port with a drain line from '{name}', and no shut valve in it"
 
 
 def _fills_in(vessel: Vessel, surplus: float) -> str:
@@ -148,7 +159,7 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 line=line.name,
                 step=valve.step,
             )
-        elif stretch.id in flows.held:
+        elif stretch.id in flows.held and not _is_vent(line):
             told.add(line.name)
             yield finding(
                 "held-back",
@@ -171,6 +182,11 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 line=line.name,
                 step=shut[0].step if shut else None,
             )
+
+
+def _is_vent(line: Line) -> bool:
+    """Whether a line ends looking up in open air: it is there to let air in, and held back from letting water out."""
+    return any(end.kind == "open air" and end.heading[2] > STEEP_MOUTH for end in (line.start, line.end))
 
 
 def _against(layout: Layout, stretch: Stretch) -> str:

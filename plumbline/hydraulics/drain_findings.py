@@ -8,9 +8,12 @@ from collections.abc import Iterator
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .drains import crest_head, sleeve_gap
+from .drains import sleeve_gap
+from .fittings import end_k
 from .flows import Flows
+from .mouths import crest_head, overflow_head
 from .part_full import capacity
+from .roots import root
 from .saying import finding
 
 __all__ = ["judge_drains"]
@@ -44,6 +47,8 @@ def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
         for part in stretch.parts:
             if not part.is_pipe or part.length <= 0.0:
                 continue
+            if _is_steep(part) and (part.end[2] - part.start[2]) * got.flow > 0.0:
+                continue  # water that is lifted takes no air with it
             found = (
                 _drop(layout, stretch, part, got.flow) if _is_steep(part) else _laid(layout, stretch, part, got.flow)
             )
@@ -154,15 +159,36 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
                     line=line.name,
                 )
             bore = stretch.parts[0].pipe.bore if sign > 0.0 else stretch.parts[-1].pipe_out.bore
-            head = crest_head(into, bore)
+            mouth, limit, head, wide = _over_wall(into, bore, end_k(end)[0]) if end.in_wall else _over_crest(into, bore)
             if head <= 0.5 * bore:
                 continue
-            wide = (7500.0 * into * 1e3 * 2.0**1.5) ** 0.4 / 1e3
             yield finding(
                 "small-standpipe",
-                f"The standpipe of '{line.name}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
-                f"{show(head, 'size', units)} over its crest, more than half its bore, and it gulps.",
-                f"a standpipe of {show(wide, 'size', units)} bore or more",
+                f"The {mouth} of '{line.name}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
+                f"{show(head, 'size', units)} over its {limit}, and it gulps.",
+                f"{'an' if end.in_wall else 'a'} {mouth} of {show(wide, 'size', units)} bore or more",
                 line=line.name,
                 step=1 if sign > 0.0 else None,
             )
+
+
+def _over_crest(flow: float, bore: float) -> tuple[str, str, float, float]:
+    """What a standpipe is called, what its limit is, the head over its crest, and the bore at which it is half of it [m]."""
+    wide = (7500.0 * flow * 1e3 * 2.0**1.5) ** 0.4 / 1e3
+    return "standpipe", "crest, more than half its bore", crest_head(flow, bore), wide
+
+
+def _over_wall(flow: float, bore: float, entrance: float) -> tuple[str, str, float, float]:
+    """The same of an overflow in a wall, whose limit is its top edge."""
+
+    def over(wide: float) -> float:
+        return overflow_head(flow, wide, entrance) - 0.5 * wide
+
+    # Half the bore is more than the head from some bore on; the flow's own scale of length brackets it.
+    scale = (flow**2 / 9.80665) ** 0.2
+    return (
+        "overflow",
+        "middle, above its top edge",
+        overflow_head(flow, bore, entrance),
+        root(over, 0.5 * scale, 5.0 * scale),
+    )

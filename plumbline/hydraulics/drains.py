@@ -12,15 +12,16 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch
 from .assemble import Assembly, end_bores
 from .flows import StretchFlow
 from .friction import friction_factor
+from .mouths import crest_head, overflow_head
 from .part_loss import part_loss, velocity_head
 from .spray_bar import end_head
 from .vessels import Roles, pipes_joined
 
-__all__ = ["Needs", "crest_head", "drains_freely", "needs", "sleeve_gap", "spare_flows", "vented_lines"]
+__all__ = ["Needs", "drains_freely", "needs", "sleeve_gap", "spare_flows", "vented_lines"]
 
 MULTIPLES = (1.0, 1.1, 1.25, 1.4, 1.6, 2.0, 2.5, 3.2, 4.0, 5.5, 8.0)
 """Multiples of today's flow at which drains are tried."""
@@ -30,30 +31,6 @@ FRACTIONS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 
 Needs = dict[tuple[str, int], float]
 """Total head inside the pipe [m] at a stretch's tail (0) or head (1), by (stretch id, side)."""
-
-
-def crest_head(flow: float, bore: float) -> float:
-    """Give the head over a standpipe's crest that a flow needs.
-
-    Q = D h^1.5/7500 up to h = D/2, a weir, and Q = D² h^0.5/15000 above, an orifice (Q in L/s, D and h in mm).
-
-    Parameters
-    ----------
-    flow : [m³/s]
-    bore : D, inside diameter of the standpipe [m]
-
-    Returns
-    -------
-    h [m], above the crest
-
-    >>> round(crest_head(4.714e-3, 0.1), 4)
-    0.05
-
-    Reference: BS EN 12056-3, outlets of gutters (from memory).
-    """
-    q, d = abs(flow) * 1e3, bore * 1e3
-    weir = float((7500.0 * q / d) ** (2.0 / 3.0))
-    return (weir if weir <= 0.5 * d else (15000.0 * q / d**2) ** 2) / 1e3
 
 
 def needs(
@@ -190,9 +167,15 @@ class _March:
                 flow, bore = self.factor * into, end_bores(stretch)[side]
                 link = self.assembly.links[stretch.id]
                 entrance = (link.start if side == 0 else link.end)[0] * velocity_head(flow, bore, self.gravity)
-                if end.port == "standpipe" or end.heading[2] > 0.7:
+                backs_up = True
+                if end.in_wall:
+                    level += overflow_head(flow, bore, (link.start if side == 0 else link.end)[0], self.gravity)
+                    # While the pipe beyond falls away the mouth runs part-full, and the head over it is all there is.
+                    backs_up = self.need(stretch, side) > self._floor(stretch, side, flow)
+                elif end.port == "standpipe" or end.heading[2] > STEEP_MOUTH:
                     level += crest_head(flow, bore)  # a crest, or a hole in the floor
-                level = max(level, self.need(stretch, side) + entrance)
+                if backs_up:
+                    level = max(level, self.need(stretch, side) + entrance)
                 level += self.sleeve_head(name, stretch, side, flow)
             levels[name] = max(levels.get(name, level), level)
         return levels

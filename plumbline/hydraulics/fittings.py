@@ -83,7 +83,7 @@ def _law(law: catalogue.LossLaw, part: Part) -> _Law:
 def end_k(end: End) -> tuple[float, float]:
     """K of a line's end for water that enters the line there, and for water that leaves it there.
 
-    A bare end in a vessel and a standpipe stand free in the water (re-entrant); a port is flush with the wall. Water that
+    A bare end in a vessel and a standpipe stand free in the water (re-entrant); a port and an overflow are flush with the wall. Water that
     leaves loses its velocity head. Inside the pipework (tees, pumps, caps) an end costs nothing of its own.
     """
     if end.kind not in ("vessel", "open air"):
@@ -91,7 +91,7 @@ def end_k(end: End) -> tuple[float, float]:
     if end.loss is not None:
         return end.loss, end.loss
     rows = catalogue.fittings()
-    entrance = rows["entrance flush" if end.port == "port" else "entrance re-entrant"].loss
+    entrance = rows["entrance flush" if end.port == "port" or end.in_wall else "entrance re-entrant"].loss
     leaving = rows["exit"].loss
     assert isinstance(entrance, catalogue.Constant)
     assert isinstance(leaving, catalogue.Constant)

@@ -13,6 +13,7 @@ from functools import lru_cache
 from ..errors import SolveError
 from ..layout.model import Layout, Part, Stretch
 from .friction import one_friction_loss
+from .mouths import HOLE_CD
 
 __all__ = [
     "GRAVITY",
@@ -27,9 +28,6 @@ __all__ = [
     "inlet_head",
     "outside_head",
 ]
-
-HOLE_CD = 0.62
-"""Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
 
 RECOVERY = 1.0
 """Share of the lost velocity head that comes back as pressure: all of it, as Howland (1953) took it, as told by Bailey (1975),

@@ -48,7 +48,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         return None
     kind = kinds[0]
     sound = got.complete and got[kind].value is not None
-    for word in ("standpipe", "height"):
+    for word in words.HEIGHTS:
         free = kind == "vessel" or (word == "height" and kind in ("open air", "draws", "plug", "cap"))
         if word in got and not free:
             at = "a draw" if kind == "draws" else "open air" if kind == "open air" else f"a {kind}"
@@ -61,11 +61,16 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(got["height"].mark, f"'height' is {got['height'].node.text}", "a value not below 0, which is the "
                    "vessel's floor")  # fmt: skip
         sound = False
-    if "standpipe" in got and "height" in got:
-        faults.add(got["height"].mark, "both a standpipe and a height", "one of them", also=[got["standpipe"].mark])
+    heights = [word for word in words.HEIGHTS if word in got]
+    if len(heights) > 1:
+        first, other = heights[:2]
+        article = {"standpipe": "a standpipe", "overflow": "an overflow", "height": "a height"}
+        faults.add(
+            got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
+        )
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
-    height = got["standpipe" if "standpipe" in got else "height"].number if {"standpipe", "height"} & set(got) else None
+    height = got[heights[0]].number if heights else None
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
         name = names.take("cap", name, node.mark)
@@ -78,6 +83,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         name=name,
         height=height,
         standpipe="standpipe" in got,
+        overflow="overflow" in got,
         sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
         draw=(got["draws"].number or 0.0) if kind == "draws" else 0.0,
         loss=got["K"].number if "K" in got else None,

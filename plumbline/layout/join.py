@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
-from .model import Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
+from .model import STEEP_MOUTH, Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
 from .places import Anchor, Places, Spot, Tie, find_places
 from .statements import EndSaid, Said
 from .tees import Joining, shape_tee
@@ -161,15 +161,28 @@ class _Joiner:
         vessel = self.said.vessels[end.name or ""]
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
-            what = "crest of the standpipe" if end.standpipe else "port"
+            what = "crest of the standpipe" if end.standpipe else "overflow" if end.overflow else "port"
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
+            return
+        heading = self.walked[name].first if side == "from" else self.walked[name].last
+        if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
+            self.faults.add(end.mark, f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
+                            "a run to the side first, through the wall; or 'standpipe' for a pipe that stands in the water")  # fmt: skip
             return
         if height is None and side == "from":
             height = 0.0
             where = f"line '{name}'"
             self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
-        port = "standpipe" if end.standpipe else "port" if end.height is not None else "floor"
+        port = (
+            "standpipe"
+            if end.standpipe
+            else "overflow"
+            if end.overflow
+            else "port"
+            if end.height is not None
+            else "floor"
+        )
         # A bare `to` has no height of its own: the walk alone says where it ends; in plan it is at the vessel.
         level = math.nan if height is None else vessel.base + height
         self.anchors.append(Anchor(("line", name), offset, level, end.mark,
@@ -205,7 +218,8 @@ class _Joiner:
         vessel = self.said.vessels.get(said.name or "") if said.kind == "vessel" else None
         port = None
         if vessel is not None:
-            port = "standpipe" if said.standpipe else "port" if said.height is not None else "open"
+            spills = said.standpipe or said.overflow
+            port = "standpipe" if spills else "port" if said.height is not None else "open"
         return End(
             kind=said.kind,  # type: ignore[arg-type]
             place=place,

@@ -13,6 +13,7 @@ from typing import Literal
 from ..units import Units
 
 __all__ = [
+    "STEEP_MOUTH",
     "Access",
     "Default",
     "Electricity",
@@ -173,12 +174,17 @@ class Part:
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]
 
 
+STEEP_MOUTH = 0.7
+"""The share of a heading that goes up or down, from which water goes over a pipe's end from above and not sideways."""
+
+
 @dataclass(frozen=True, slots=True)
 class End:
     """Where a line begins or stops.
 
     `name` is the vessel's, pump's, tee's or cap's; `place` the point; `heading` the unit vector *out of* the line.
-    A vessel end has `port`: "standpipe", "port" (in wall or floor), or "open" (the pipe just ends in the vessel);
+    A vessel end has `port`: "standpipe" (or an overflow in the wall, which works as one: `in_wall`), "port" (in wall or
+    floor), or "open" (the pipe just ends in the vessel);
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None. `room` [m] is the clear space in front of a cap or an open end, if stated.
@@ -195,6 +201,11 @@ class End:
     draw: float = 0.0
     loss: float | None = None
     room: float | None = None
+
+    @property
+    def in_wall(self) -> bool:
+        """Whether water goes over this end sideways: an overflow in the wall, and no crest that looks up."""
+        return self.port == "standpipe" and any(self.heading) and abs(self.heading[2]) < STEEP_MOUTH
 
 
 @dataclass(frozen=True, slots=True)

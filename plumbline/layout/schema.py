@@ -6,6 +6,7 @@ Made from the tables that the reader itself uses, so that the two say the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import combinations
 from typing import Any, cast
 
 import yaml
@@ -187,8 +188,8 @@ def _end() -> Schema:
             _group(
                 words.END,
                 oneOf=kinds,
-                dependentRequired={"standpipe": ["vessel"]},
-                **{"not": {"required": ["standpipe", "height"]}},
+                dependentRequired={"standpipe": ["vessel"], "overflow": ["vessel"]},
+                **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
             ),
         ]
     }

@@ -61,7 +61,8 @@ StepSaid = RunSaid | FittingSaid | UnreadSaid
 class EndSaid:
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
-    `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it.
+    `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it;
+    `overflow` True where it is the middle of an overflow in the wall.
     """
 
     mark: Mark
@@ -70,6 +71,7 @@ class EndSaid:
     word: str | None = None
     height: float | None = None
     standpipe: bool = False
+    overflow: bool = False
     sleeve: float | None = None
     draw: float = 0.0
     loss: float | None = None

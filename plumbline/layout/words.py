@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 __all__ = [
-    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HOLDS", "HOSE", "HOSE_SUPPLY", "LAYOUT", "LINE",
+    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE", "HOSE_SUPPLY", "LAYOUT", "LINE",
     "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH",
     "Key",
 ]  # fmt: skip
@@ -202,12 +202,21 @@ FITTING: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Each fitting's keys; a plain value in place of a mapping is the first of them."""
 
+HEIGHTS = ("standpipe", "overflow", "height")
+"""The words of an end that say how high it is; at most one of them."""
+
 END = {
     "vessel": Key("text", "the vessel it ends in", "bed"),
     "standpipe": Key(
         "length",
         "height of a standpipe's crest above the vessel's floor; the walk starts at the crest",
         "0.22 m",
+        low=0.0,
+    ),
+    "overflow": Key(
+        "length",
+        "height of the middle of an overflow in the wall above the vessel's floor; the walk starts there, sideways",
+        "0.80 m",
         low=0.0,
     ),
     "sleeve": Key(

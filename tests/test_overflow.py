@@ -1,0 +1,147 @@
+"""Overflows in a wall: how high the water stands over them, what is said of them, and what is a fault."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+from conftest import ReadText
+from scipy.optimize import minimize_scalar
+
+from plumbline.check import check
+from plumbline.errors import LayoutError
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.fittings import end_k
+from plumbline.hydraulics.mouths import HOLE_CD, critical_depth, overflow_head
+
+G = 9.80665
+
+SYSTEM = """
+water: 20 degC
+vessels:
+  sump: {base: -1 m, rim: 1 m, water: 0.6 m, area: 1 m^2}
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+pumps:
+  lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [LARGE L/min, 0.5 m]]}
+lines:
+  riser:
+    pipe: {bore: 40 mm, roughness: 0.0015 mm}
+    from: lift
+    route: [{up: 2.0 m}, elbow, {west: 0.5 m}]
+    to: tank
+  back:
+    pipe: {bore: BORE mm, roughness: 0.0015 mm}
+    from: {vessel: tank, MOUTH}
+    route: [{east: 0.5 m, down: 20 mm}, elbow, {down: 0.8 m}]
+    to: sump
+"""
+
+
+def system(mouth: str = "overflow: 0.8 m", bore: str = "57", largest: str = "30") -> str:
+    return SYSTEM.replace("MOUTH", mouth).replace("BORE", bore).replace("LARGE", largest)
+
+
+def energy(depth: float, flow: float, bore: float) -> float:
+    theta = 2.0 * math.acos(1.0 - 2.0 * depth / bore)
+    return depth + (flow / ((theta - math.sin(theta)) * bore**2 / 8.0)) ** 2 / (2.0 * G)
+
+
+@pytest.mark.parametrize("flow", [1e-5, 1e-4, 5e-4, 1e-3, 2e-3])
+def test_critical_depth_is_that_of_least_energy(flow: float) -> None:
+    """A plain second way: the depth at which the energy over the invert is least, searched for."""
+    bore = 0.06
+    found = minimize_scalar(
+        energy, args=(flow, bore), bounds=(1e-4, bore * (1 - 1e-9)), method="bounded", options={"xatol": 1e-10}
+    )
+    assert critical_depth(flow, bore) == pytest.approx(found.x, abs=2e-6)
+    orifice = (flow / (HOLE_CD * math.pi / 4 * bore**2)) ** 2 / (2 * G)
+    assert overflow_head(flow, bore, 0.0) == pytest.approx(
+        max(found.fun - bore / 2, orifice if found.fun > bore else -bore), rel=1e-6
+    )
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("flow", [1e-3, 2e-3, 3e-3, 4e-3, 5e-3, 6e-3, 8e-3])
+def test_inlet_control_of_culverts_of_hds_5(flow: float) -> None:
+    """FHWA HDS-5, table A.1 [L], round concrete with a square edge in a headwall, level: HW/D = Hc/D + 0.0098 X² while it is a
+    weir (X to 1.93), 0.0398 X² + 0.67 when drowned (X from 2.21), with X = 1.811 Q/(A √D) in SI; a line between."""
+    bore = 0.1
+    x = 1.811 * flow / (math.pi / 4 * bore**2 * math.sqrt(bore))
+    # The manual's limits are 3.5 and 4.0 of Q/(A √D) in feet, in which 1.811 Q/(A √D) in SI is the same number.
+    weir = energy(critical_depth(flow, bore), flow, bore) / bore + 0.0098 * x**2
+    drowned = 0.0398 * x**2 + 0.67
+    share = min(max((x - 3.5) / 0.5, 0.0), 1.0)
+    head = weir + share * (drowned - weir)
+    assert 0.5 + overflow_head(flow, bore, 0.5) / bore == pytest.approx(head, abs=0.15)
+
+
+def test_the_head_over_an_overflow_rises_with_the_flow_and_never_jumps() -> None:
+    heads = [overflow_head(1e-5 * n, 0.05, 0.5) for n in range(400)]
+    assert heads[0] == -0.025
+    assert all(0.0 < b - a < 0.008 for a, b in itertools.pairwise(heads))
+
+
+def test_an_overflow_leaves_the_water_about_at_its_middle(read_text: ReadText) -> None:
+    layout = read_text(system())
+    flows = find_flows(layout)
+    end = layout.lines["back"].start
+    assert end.in_wall
+    flow = flows.stretches["back.1"].flow
+    assert flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-12)
+    assert end_k(end)[0] == pytest.approx(0.5, abs=0.08)
+    assert flows.vessels["tank"].level == pytest.approx(0.8 + overflow_head(flow, 0.057, end_k(end)[0]), abs=1e-12)
+    assert abs(flows.vessels["tank"].level - 0.8) < 0.02
+    assert not [one for one in check(layout).findings if one.kind in ("no-way-out", "small-standpipe", "overtops")]
+
+
+def test_pipe_that_backs_up_lifts_the_water_further(read_text: ReadText) -> None:
+    free = find_flows(read_text(system(largest="120")))
+    far = system(largest="120").replace("{east: 0.5 m, down: 20 mm}", "{east: 10 m, down: 20 mm}")
+    long = find_flows(read_text(far))
+    assert long.vessels["tank"].level > free.vessels["tank"].level + 0.003
+
+
+def test_a_narrow_overflow_is_told_with_the_bore_that_does(read_text: ReadText) -> None:
+    layout = read_text(system(bore="30"))
+    made = next(one for one in check(layout).findings if one.kind == "small-standpipe")
+    assert made.message.startswith("The overflow of 'back' in 'tank' is narrow for ")
+    assert "over its middle, above its top edge, and it gulps." in made.message
+    wide = float(made.cure.split(" of ")[1].split(" mm")[0])
+    flow = find_flows(layout).stretches["back.1"].flow
+    assert overflow_head(flow, (wide + 0.6) / 1000, 0.5) < 0.5 * (wide + 0.6) / 1000
+    assert overflow_head(flow, (wide - 1.5) / 1000, 0.5) > 0.5 * (wide - 1.5) / 1000
+
+
+def test_a_port_written_at_the_water_is_told_how_to_be_written(read_text: ReadText) -> None:
+    made = next(one for one in check(read_text(system("height: 0.8 m"))).findings if one.kind == "no-way-out")
+    assert made.cure.startswith("'overflow: 0.80 m' in place of 'height: 0.80 m' in line 'back'")
+    assert "no-way-out" not in {one.kind for one in check(read_text(system("overflow: 0.8 m"))).findings}
+
+
+@pytest.mark.parametrize(
+    ("mouth", "said"),
+    [
+        ("overflow: 0.8 m, height: 0.8 m", "both an overflow and a height"),
+        ("standpipe: 0.8 m, overflow: 0.8 m", "both a standpipe and an overflow"),
+        ("overflow: 1.2 m", "the overflow in 'tank' is above its rim"),
+        ("overflow: 0.8 m, sleeve: 90 mm", "a sleeve without a standpipe"),
+    ],
+)
+def test_faults(read_text: ReadText, mouth: str, said: str) -> None:
+    with pytest.raises(LayoutError) as told:
+        read_text(system(mouth))
+    assert said in str(told.value)
+
+
+def test_an_overflow_goes_through_the_wall_sideways(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError) as told:
+        read_text(system().replace("[{east: 0.5 m, down: 20 mm}, elbow, {down: 0.8 m}]", "[{down: 0.8 m}]"))
+    assert "the overflow of 'tank' goes through its wall downwards" in str(told.value)
+    assert "or 'standpipe' for a pipe that stands in the water" in str(told.value)
+
+
+def test_an_overflow_is_of_a_vessel(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError) as told:
+        read_text(system().replace("to: sump", "to: {plug: yes, overflow: 0.8 m}"))
+    assert "'overflow' with a plug" in str(told.value)

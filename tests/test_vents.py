@@ -1,0 +1,73 @@
+"""A drain that draws from a tank's floor and over a vented top: the solids go with the water, and the tank stays full."""
+
+from __future__ import annotations
+
+import pytest
+from conftest import ReadText
+
+from plumbline.check import check
+from plumbline.hydraulics.find import find_flows
+
+SYSTEM = """
+water: 20 degC
+vessels:
+  sump: {base: -1 m, rim: 1 m, water: 0.6 m, area: 1 m^2}
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+pumps:
+  lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}
+lines:
+  riser:
+    pipe: {bore: 40 mm, roughness: 0.0015 mm}
+    from: lift
+    route: [{up: 2.0 m}, elbow, {west: 0.5 m}]
+    to: tank
+  back:
+    pipe: {bore: 47 mm, roughness: 0.0015 mm}
+    from: {vessel: tank, height: 0.05 m}
+    route: [{up: 0.75 m}, tee: top, {east: 0.5 m, down: 20 mm}, elbow, {down: 0.4 m}]
+    to: sump
+  vent:
+    pipe: {bore: 47 mm, roughness: 0.0015 mm}
+    from: top
+    route: ROUTE
+    to: open air
+"""
+
+
+def test_a_vent_that_looks_up_is_not_held_back(read_text: ReadText) -> None:
+    found = check(read_text(SYSTEM.replace("ROUTE", "[up: 0.15 m]")))
+    assert "held-back" not in {one.kind for one in found.findings}
+    flows = found.flows
+    assert flows.stretches["back.1"].flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-9)
+    assert flows.stretches["vent.1"].flow == 0.0
+    # The water stands at the turn over the top, and not at the floor that it is drawn from.
+    assert 0.8 <= flows.vessels["tank"].level < 0.86
+    assert found.cut is not None
+    assert "siphons-back" not in {one.kind for one in found.findings}
+
+
+def test_an_end_that_looks_down_is_held_back(read_text: ReadText) -> None:
+    found = check(read_text(SYSTEM.replace("ROUTE", "[{up: 0.15 m}, elbow, {north: 0.1 m}, elbow, {down: 0.1 m}]")))
+    assert "held-back" in {one.kind for one in found.findings}
+
+
+def test_without_its_vent_the_overflow_sucks_the_tank_down_at_a_power_cut(read_text: ReadText) -> None:
+    vented = SYSTEM.replace("ROUTE", "[up: 0.15 m]")
+    closed = vented.replace("to: open air", "to: cap")
+    left: list[float | None] = []
+    for text in (vented, closed):
+        cut = check(read_text(text)).cut
+        assert cut is not None
+        left += [one.after for one in cut.vessels if one.vessel == "tank"]
+    assert left[0] == pytest.approx(0.8, abs=0.03)
+    assert left[1] is not None
+    assert left[1] < 0.6
+
+
+def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> None:
+    layout = read_text(SYSTEM.replace("ROUTE", "[up: 0.15 m]"))
+    flow = find_flows(layout).stretches["back.1"].flow
+    told = [one for one in check(layout).findings if one.kind == "drain-gulps"]
+    number = flow / (0.25 * 3.141592653589793 * 0.047**2) / (9.80665 * 0.047) ** 0.5
+    assert 0.3 < number < 1.0
+    assert [one.step for one in told] == [5]
