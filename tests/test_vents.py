@@ -71,3 +71,25 @@ def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> 
     number = flow / (0.25 * 3.141592653589793 * 0.047**2) / (9.80665 * 0.047) ** 0.5
     assert 0.3 < number < 1.0
     assert [one.step for one in told] == [5]
+
+
+def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tee's loss has a kink where a leg that only lets water out carries none; plain Newton stalls there, and a march in time takes
+    thirty times the work."""
+    from plumbline.hydraulics import newton
+
+    count = 0
+    evaluate = newton.evaluate
+
+    def counted(*args: object, **kwargs: object) -> newton.Point:
+        nonlocal count
+        count += 1
+        return evaluate(*args, **kwargs)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(newton, "evaluate", counted)
+    text = SYSTEM.replace("ROUTE", "[up: 0.15 m]").replace("[40 L/min, 0.5 m]", "[FLOW L/min, 0.5 m]")
+    for flow in range(20, 150, 10):
+        count = 0
+        flows = find_flows(read_text(text.replace("FLOW", str(flow))))
+        assert flows.stretches["vent.1"].flow == 0.0
+        assert count < 60

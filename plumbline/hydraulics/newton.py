@@ -131,7 +131,7 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
     return Point(heads, flows, replace(found, slope=slope), energy, row, mass, residual, size, settled)
 
 
-def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally) -> Point:
+def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally, *, quick: bool = False) -> Point:
     """Find heads and flows that satisfy the laws and the water balance.
 
     Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the water is let run
@@ -143,6 +143,7 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     heads : (n,) [m], right at fixed heads, a guess elsewhere
     flows : (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws
     tally : counts the steps
+    quick : give up where plain Newton stalls
 
     Returns
     -------
@@ -157,6 +158,8 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
         return _polish(problem, _damped(problem, begin, tally))
     except (Stalled, SingularStep) as stop:
         best = stop.point if isinstance(stop, Stalled) else None
+    if quick:
+        raise Stalled(best)
     for shortest, longest in MARCH_TIMES:
         try:
             return _polish(problem, _march(problem, _first(problem, heads, tally), tally, shortest, longest))
