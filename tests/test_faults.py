@@ -209,7 +209,7 @@ FILE:3:17: unknown word 'fisch' for 'holds'
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
-    expected one of: holds, base, water, rim, area, wants, at
+    expected one of: holds, base, water, rim, area, wants, handles, at
     did you mean 'base'?"""),
     ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
 FILE:14:9: unknown step 'valve'

@@ -32,7 +32,7 @@ NAMED = {
 """Groups whose own keys are names from the file."""
 
 NO_KEYS = {
-    "LINE.from", "LINE.to", "ok", "attention", "fail", "surely", "probably", "doubtful", "no", "silts", "empty", "counting", "columns", "patterns", "gap",
+    "LINE.from", "LINE.to", "ok", "attention", "fail", "surely", "probably", "doubtful", "no", "silts", "empty", "dirty", "clean", "counting", "columns", "patterns", "gap",
 }  # fmt: skip
 """Words set as code in the page that are values, or stand for names."""
 

@@ -108,7 +108,7 @@ KNOWN = {
         "ok", (95, 100), ALL, margins=dict.fromkeys(TERRACE_BEDS, (0.1, 0.21)), pumps={"hill pump": (175, 185)}
     ),
     "marginal_pump.yaml": Known(
-        "attention", (95, 99), ALL, said=(("thin-margin", "riser"), ("pump-idle", None)),
+        "attention", (95, 99), ALL, said=(("thin-margin", "riser"), ("pump-idle", None), ("no-solids-filter", None)),
         margins={"bench bed": (0.02, 0.08)}, pumps={"old pump": (20, 22)},
     ),
     "hill_pond.yaml": Known(
@@ -133,6 +133,13 @@ KNOWN = {
         said=(("too-little-water", "rocket feed"), ("held-back", "manifold")),
         margins={"strawberries": (1.2, 1.4), "spinach": (0.6, 0.9), "rocket": (-0.15, 0), "cress": (-1, -1)},
         pumps={"pump": (53, 57)},
+    ),
+    "bypass.yaml": Known(
+        "attention", (93, 97), ALL, said=(("unfiltered-path", "side drain"), ("filter-overloaded", "tank overflow")),
+        margins={"fish tank": (0.13, 0.25), "raft bed": (0.2, 0.35), "herb bed": (0.28, 0.4)}, pumps={"return pump": (55, 60)},
+    ),
+    "wrong_way_round.yaml": Known(
+        "attention", (94, 97), ALL, said=(("filter-after-plants", "riser"),), margins={"bed": (0.5, 0.7)}, pumps={"lift": (30, 34)},
     ),
 }  # fmt: skip
 

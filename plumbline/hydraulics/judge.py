@@ -37,6 +37,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
     for findings in (
         _pumps(layout, flows),
         _wants(layout, flows, sure),
+        _handles(layout, flows),
         balances(layout, flows),
         judge_drains(layout, flows),
         judge_filling(layout, flows),
@@ -120,6 +121,24 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
             yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: " + (
                            f"less than the {margin:.0%} that wear and fouling ask for." if -short < margin
                            else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line)  # fmt: skip
+
+
+def _handles(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    units = layout.units
+    for name, vessel in layout.vessels.items():
+        got = flows.vessels[name].inflow
+        if vessel.handles is None or got <= vessel.handles * (1.0 + 1e-6):
+            continue
+        route = _feeding(flows, name)
+        what = "filter" if vessel.holds == "solids filter" else "vessel"
+        yield finding(
+            "filter-overloaded",
+            f"'{name}' gets {show(got, 'flow', units)} and handles {show(vessel.handles, 'flow', units)} at most, as its maker "
+            f"states: {got / vessel.handles - 1.0:.0%} too much.",
+            f"send {show(got - vessel.handles, 'flow', units)} less through it, or put a second {what} beside '{name}', or a larger "
+            "one in its place",
+            line=route.end.rpartition(".")[0] if route else None,
+        )  # fmt: skip
 
 
 def _shortage(short: float) -> float:

@@ -90,7 +90,8 @@ class Vessel:
     """A tank, bed, filter or sump.
 
     `base` inside floor above the datum [m]; `water` normal depth [m]; `rim` height of the rim above the floor [m];
-    `area` free surface in plan [m²]; `wants` the flow it should get [m³/s]; `at` east and north [m].
+    `area` free surface in plan [m²]; `wants` the flow it should get [m³/s]; `handles` the largest
+    flow that it can take [m³/s]; `at` east and north [m].
     """
 
     name: str
@@ -102,6 +103,7 @@ class Vessel:
     wants: float | None = None
     holds: str | None = None
     at: tuple[float, float] | None = None
+    handles: float | None = None
 
     @property
     def level(self) -> float:

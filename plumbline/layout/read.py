@@ -157,6 +157,7 @@ class _Reader:
                     wants=number.get("wants"),
                     holds=fields["holds"].text if "holds" in fields else None,
                     at=self.place(fields["at"].node, name) if "at" in fields else None,
+                    handles=number.get("handles"),
                 ),
             )
 

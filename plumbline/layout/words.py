@@ -119,6 +119,8 @@ VESSEL = {
     "area": Key("area", "free surface in plan; left out, the level is held as stated whatever flows", "2 m^2",
                 low=0.0, above=True),
     "wants": Key("flow", "the flow that the vessel should get", "14 L/min", low=0.0),
+    "handles": Key("flow", "the largest flow that a filter, or another vessel, can take, as its maker states", "40 L/min",
+                   low=0.0, above=True),
     "at": Key("place", "where it stands in plan", "{east: 2 m, north: 0 m}"),
 }  # fmt: skip
 

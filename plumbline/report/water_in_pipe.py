@@ -17,20 +17,22 @@ __all__ = ["age_words", "carry_table", "code_words", "dead_leg_table"]
 
 
 def carry_table(result: CheckResult) -> Table:
-    """Each line's stretches by what they carry; neighbours of one class are told as one, by the slowest."""
+    """Each line's stretches by what they carry, and on which side of the solids filter; neighbours that are alike are told as
+    one, by the slowest."""
     layout = result.layout
-    classes = carried(layout, result.flows)
-    table = plain_table("pipe", "", ">slowest", ">wall shear", "")
+    classes, side = carried(layout, result.flows), result.upkeep.sides
+    table = plain_table("pipe", "", "side", ">slowest", ">wall shear", "")
     for line in layout.lines:
-        for word in dict.fromkeys(classes[stretch.id].word for stretch in layout.stretches if stretch.line == line):
-            same = [s for s in layout.stretches if s.line == line and classes[s.id].word == word]
+        mine = [stretch for stretch in layout.stretches if stretch.line == line]
+        for word, which in dict.fromkeys((classes[stretch.id].word, side[stretch.id]) for stretch in mine):
+            same = [s for s in mine if classes[s.id].word == word and side[s.id] == which]
             for group in adjoining(same):
                 slowest = min((classes[stretch.id] for stretch in group), key=lambda one: one.velocity)
                 size = sum(stretch.length for stretch in group)
                 moving = word != "empty"
                 told = f"{word} ({slowest.rest:.3g} h a day)" if "off" in word and slowest.rest > 0.0 else word
                 table.add_row(
-                    Text(line), f"{show(size, 'length', layout.units)}, {steps_of(group)}",
+                    Text(line), f"{show(size, 'length', layout.units)}, {steps_of(group)}", which or "",
                     show(slowest.velocity, "speed", layout.units) if moving else "",
                     f"{slowest.shear:.2g} Pa" if moving else "", told,
                 )  # fmt: skip

@@ -18,8 +18,10 @@ from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
 from .intervals import Interval, Intervals, clip, length, union
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
+from .sides import Side, sides
 from .track import build_track
 from .traps import humps, low_points
+from .treatment import treatment
 from .unreached import Gap, blind, unreached
 
 __all__ = ["Upkeep", "look_after"]
@@ -31,9 +33,10 @@ class Upkeep:
 
     `reached` by rods, `flushed` by opening an access with the pump on, `cleanable` by either; `pushes` tell
     it by access and rod, `flushes` by access opened. `cleanable_fraction` is of all pipe length, 0 to 1. `gaps` are what is
-    left, each with its reasons and its cure.
+    left, each with its reasons and its cure. `sides` tells for each stretch, by id, on which side of the solids filter its water is,
+    None where none runs or the system has no fish.
     `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, old water, bends, turning, low points,
-    humps, blind accesses, code rules.
+    humps, blind accesses, code rules, order of treatment.
     """
 
     reached: Mapping[str, Intervals]
@@ -44,6 +47,7 @@ class Upkeep:
     cleanable_fraction: float
     gaps: tuple[Gap, ...]
     findings: tuple[Finding, ...]
+    sides: Mapping[str, Side | None]
 
     def reached_m(self, stretch: Stretch) -> float:
         """Length of a stretch that some rod reaches [m]."""
@@ -105,9 +109,10 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *humps(layout, flows),
         *blind(track, done, scoured),
         *code_rules(layout, flows),
+        *treatment(layout, flows),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
-    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings)
+    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, sides(layout, flows))
 
 
 def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:

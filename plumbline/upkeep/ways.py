@@ -1,0 +1,97 @@
+"""The water's ways: which vessels and points it runs between, and which way, as the solved flows have it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..hydraulics.flows import Flows
+from ..hydraulics.spray_bar import capped_bar
+from ..layout.model import Layout, Stretch
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+__all__ = ["LEAST", "Node", "ends_of", "is_running", "systems", "vessel_node", "water_ways"]
+
+LEAST = 1e-9
+"""Less than this [m³/s] is the solver's rounding, not water that runs: it is the least flow that a file may state."""
+
+Node = tuple[str, str]
+"""A vessel, ("vessel", its name), or a point of the pipe, ("point", its name)."""
+
+
+def vessel_node(name: str) -> Node:
+    """Give a vessel's node."""
+    return ("vessel", name)
+
+
+def is_running(stretch: Stretch, flows: Flows) -> bool:
+    """Tell whether water runs in a stretch."""
+    return abs(flows.stretches[stretch.id].flow) > LEAST
+
+
+def ends_of(layout: Layout, stretch: Stretch) -> tuple[Node, Node]:
+    """Give the nodes at a stretch's tail and head. An end of its line in a vessel is that vessel; so is the far side of a spray bar
+    whose jets fall into one."""
+    line = layout.lines[stretch.line]
+    tail, head = ("point", stretch.tail), ("point", stretch.head)
+    if stretch.tail == f"{line.name}.from" and line.start.kind == "vessel" and line.start.name is not None:
+        tail = vessel_node(line.start.name)
+    if stretch.head == f"{line.name}.to" and line.end.kind == "vessel" and line.end.name is not None:
+        head = vessel_node(line.end.name)
+    bar = capped_bar(layout, stretch)
+    if bar is not None:
+        head = vessel_node(bar.vessel) if bar.vessel is not None else ("point", f"{stretch.id} jets")
+    return tail, head
+
+
+def water_ways(layout: Layout, flows: Flows) -> nx.DiGraph[Node]:
+    """Build the graph of the water's ways in normal running.
+
+    Parameters
+    ----------
+    layout : read and walked
+    flows : in normal running
+
+    Returns
+    -------
+    A directed graph with a node for every vessel and every point that water runs through, and an edge where water runs from one to
+    the other: its `length` [m], and what it is, `kind` "line" or "pump", by `name`. Of two pipes that run alike between the same two
+    points the shorter stands for both.
+    """
+    import networkx as nx
+
+    graph: nx.DiGraph[Node] = nx.DiGraph()
+    graph.add_nodes_from(vessel_node(name) for name in layout.vessels)
+
+    def join(one: Node, other: Node, length: float, kind: str, name: str) -> None:
+        if not graph.has_edge(one, other) or graph.edges[one, other]["length"] > length:
+            graph.add_edge(one, other, length=length, kind=kind, name=name)
+
+    for stretch in layout.stretches:
+        if is_running(stretch, flows):
+            tail, head = ends_of(layout, stretch)
+            ahead = flows.stretches[stretch.id].flow > 0.0
+            join(*((tail, head) if ahead else (head, tail)), stretch.length, "line", stretch.line)
+    for name, duty in flows.pumps.items():
+        if abs(duty.flow) > LEAST:
+            inlet, outlet = _sides_of(layout, name)
+            join(*((inlet, outlet) if duty.flow > 0.0 else (outlet, inlet)), 0.0, "pump", name)
+    return graph
+
+
+def systems(layout: Layout) -> dict[Node, int]:
+    """Number the systems of a layout: what pipe, pumps and vessels join, whether water runs or not, has one number."""
+    import networkx as nx
+
+    graph: nx.Graph[Node] = nx.Graph()
+    graph.add_nodes_from(vessel_node(name) for name in layout.vessels)
+    graph.add_edges_from(ends_of(layout, stretch) for stretch in layout.stretches)
+    graph.add_edges_from(_sides_of(layout, name) for name in layout.pumps)
+    return {node: number for number, part in enumerate(nx.connected_components(graph)) for node in part}
+
+
+def _sides_of(layout: Layout, pump: str) -> tuple[Node, Node]:
+    """The nodes that a pump takes water from and gives it to."""
+    vessel = layout.pumps[pump].vessel
+    return vessel_node(vessel) if vessel is not None else ("point", f"{pump}.in"), ("point", f"{pump}.out")
