@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from plumbline import CheckResult, check, read_layout
 from plumbline.catalogue import routine_times
 from plumbline.cli import main
+from plumbline.report.json import as_json
 from plumbline.upkeep.card import WallCard, wall_card
 from plumbline.upkeep.cover import least_jobs
 from plumbline.upkeep.downstream import down_the_flow
@@ -127,9 +128,15 @@ def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
     result, found = checked(name), card(name)
     order = down_the_flow(result.layout, result.flows)
     accesses = {access.id: access for access in result.layout.accesses}
+    sides = result.upkeep.sides
     for visit in found.routine.visits:
-        far = [order.at(accesses[job.places[0]].line, accesses[job.places[0]].at) for job in visit.jobs]
-        assert far == sorted(far)
+        rank = []
+        for job in visit.jobs:
+            one = accesses[job.places[0]]
+            here = {sides[s.id] for s in result.layout.stretches
+                    if s.line == one.line and s.start - 1e-6 <= one.at <= s.stop + 1e-6}  # fmt: skip
+            rank.append(("dirty" not in here, order.at(one.line, one.at)))
+        assert rank == sorted(rank)
     if len(found.routine.visits) == 2:
         short, long = found.routine.visits
         assert (short.every, long.every) == (TIMES["often"], TIMES["seldom"])
@@ -152,6 +159,55 @@ def test_pipe_that_fouls_is_cleaned_every_month_as_far_as_rods_reach() -> None:
                  result.layout.lines[one.line].length if one.stop is None else one.stop)]  # fmt: skip
         reached = subtract(pipe, subtract([(0.0, 1e3)], result.upkeep.reached[one.line]))
         assert length(subtract(reached, union(done.get(one.line, ())), slack=1e-5)) == 0.0
+
+
+def monthly(result: CheckResult) -> set[str]:
+    """The lines of which something is cleaned every month."""
+    found = wall_card(result.layout, result.flows, result.upkeep).routine.visits
+    return {line for visit in found if visit.every == TIMES["often"] for job in visit.jobs for line in job.cleans}
+
+
+def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behind_it_only_what_silts(
+    tmp_path: Path,
+) -> None:
+    """By the limit of 0.867 Pa every run of the chain keeps itself clean; by one of 5 Pa none of the level ones does."""
+    assert monthly(checked("overflow")) == set()
+    path = tmp_path / "strict.yaml"
+    text = (LAYOUTS / "overflow.yaml").read_text(encoding="utf-8")
+    path.write_text(f"{text}\nlimits: {{scour shear: 5 Pa}}\n", encoding="utf-8")
+    strict = check(read_layout(path))
+    assert monthly(strict) == {"tank overflow"}
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("holds: solids filter", "holds: biofilter"), encoding="utf-8"
+    )
+    assert monthly(check(read_layout(path))) == {"return", "tank overflow", "filter overflow", "biofilter overflow"}
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name: str) -> None:
+    """Stretch by stretch, from what the check's JSON says of it: what a rod reaches of it is cleaned."""
+    result = checked(name)
+    found = card(name).routine.visits
+    done: dict[str, list[tuple[float, float]]] = {}
+    for job in (job for visit in found if visit.every == TIMES["often"] for job in visit.jobs):
+        for line, pieces in job.cleans.items():
+            done.setdefault(line, []).extend(pieces)
+    for stretch, row in zip(result.layout.stretches, as_json(result)["stretches"], strict=True):
+        if row["side"] == "dirty" and row["carry"]["class"] in ("silts", "carries, settles when off"):
+            pipe = [(stretch.start, stretch.stop)]
+            reached = subtract(pipe, subtract([(0.0, 1e3)], result.upkeep.reached[stretch.line]))
+            assert length(subtract(reached, union(done.get(stretch.line, ())), slack=1e-5)) == 0.0, stretch.id
+
+
+def test_the_card_says_which_side_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
+    said = {}
+    for name in ("overflow", "courtyard"):
+        assert main(["card", str(LAYOUTS / f"{name}.yaml")]) == 0
+        said[name] = " ".join(capsys.readouterr().out.split())
+    assert (
+        "in the order below: what comes before the solids filter first, so that it catches the dirt" in said["overflow"]
+    )
+    assert "in the order below: it follows the water, so that dirt goes on and not back" in said["courtyard"]
 
 
 ONE_LINE = """
@@ -279,7 +335,7 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     found = card("tangle")
     assert said["cleaned_fraction"] == found.routine.cleaned
     assert [visit["minutes"] for visit in said["visits"]] == [visit.minutes for visit in found.routine.visits]
-    assert said["visits"][0]["jobs"][0]["cleans"] == {"old bed feed": [[0.5, 1.1]]}
+    assert said["visits"][0]["jobs"][0]["cleans"] == {"overflow": [[0.0, 0.9]]}
     assert {bucket["vessel"] for bucket in said["buckets"]} == {one.vessel for one in found.buckets}
     assert set(said["left"]) == set(found.routine.left)
 

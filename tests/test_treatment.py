@@ -5,6 +5,7 @@ from place to place until nothing changes; no published values exist for such a 
 from __future__ import annotations
 
 import json
+import math
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -17,13 +18,15 @@ from builders import flows as made_flows
 from builders import layout as made_layout
 from builders import walk
 
-from plumbline import check, read_layout
+from plumbline import catalogue, check, read_layout
 from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.flows import Duty, Flows
 from plumbline.layout.model import Layout
-from plumbline.upkeep.sides import sides
+from plumbline.upkeep.carry import slow_flow
+from plumbline.upkeep.shear import wall_shear
+from plumbline.upkeep.sides import Side, sides
 from plumbline.upkeep.treatment import order_of_treatment, treatment
 from plumbline.upkeep.ways import water_ways
 
@@ -389,6 +392,52 @@ def test_a_layout_in_the_order_of_the_fao_paper_has_nothing_to_say(tmp_path: Pat
     result = changed("overflow.yaml", "sump: {holds: sump", "sump: {holds: plants", tmp_path)
     assert told(result) == []
     assert result.verdict == "ok"
+
+
+# ---------------------------------------------------------------------- what is stricter before the filter
+
+
+@pytest.mark.parametrize(
+    ("side", "level", "weight"), [("dirty", "warn", 0.3), (None, "warn", 0.3), ("clean", "advice", 0.1)]
+)
+def test_slow_water_is_advice_where_it_has_passed_a_filter(side: Side | None, level: str, weight: float) -> None:
+    """The whole pipe in use is slow, so the finding costs the whole weight of its case."""
+    made = made_layout(walk("return", "vessel bed", [("east", 3)], "vessel tank"))
+    (found,) = slow_flow(made, made_flows(made, 0.12), (), {"return 1": side})
+    assert (found.level, found.weight) == (level, pytest.approx(weight))
+    assert ("behind the solids filter" in found.message) == (side == "clean")
+
+
+def test_slow_pipe_is_told_in_two_where_dirty_water_joins_it() -> None:
+    made = made_layout(
+        walk("main", "vessel filter", [("east", 1), ("tee", {"id": "t"}), ("east", 2)], "vessel sump"),
+        walk("bypass", "vessel tank", [("south", 1)], "tee t", at=(1.0, 1.0, 0.0)),
+    )
+    found = slow_flow(made, made_flows(made, 0.12), (), {"main 1": "clean", "main 2": "dirty", "bypass 1": "dirty"})
+    assert sorted((one.line, one.start, one.stop, one.level) for one in found) == [
+        ("bypass", 0.0, 1.0, "warn"), ("main", 0.0, 1.0, "advice"), ("main", 1.0, 3.0, "warn"),
+    ]  # fmt: skip
+
+
+def test_a_filter_in_the_tangle_forgives_its_slow_return(tmp_path: Path) -> None:
+    def levels(result: CheckResult) -> dict[str | None, str]:
+        return {one.line: one.level for one in result.findings if one.kind == "slow-flow"}
+
+    assert levels(checked("tangle.yaml")) == {"overflow": "warn", "filter return": "advice"}
+    without = changed("tangle.yaml", "swirl filter: {holds: solids filter", "swirl filter: {holds: biofilter", tmp_path)
+    assert levels(without) == {"overflow": "warn", "filter return": "warn"}
+
+
+def test_what_a_filter_of_a_tenth_of_a_millimetre_lets_through_sinks_slowly() -> None:
+    """Stokes' law, v = g (ρs − ρ) d²/(18 μ), at 20 °C (density and viscosity by IAPWS), for the densest fish solids, 1190 kg/m³ (World Aquaculture
+    Society abstract): a sixteenth of the 1.7 cm/s that the limits hold for fish solids; and u* = V √(f/8) at 0.1 m/s keeps such grains up
+    throughout, Rouse number v/(0.4 u*) under 0.8 (from memory), in all pipe that is sold for this."""
+    sinks = 9.80665 * (1190.0 - 998.2) * 0.1e-3**2 / (18.0 * 1.0016e-3)
+    assert sinks == pytest.approx(1.04e-3, rel=5e-3)
+    assert catalogue.limits()["settling speed"].value / sinks == pytest.approx(16, abs=0.5)
+    for bore in (0.02, 0.05, 0.1):
+        drag = math.sqrt(wall_shear(0.1 * math.pi / 4 * bore**2, bore, 1.5e-6, 998.2, 1.0016e-3) / 998.2)
+        assert sinks / (0.4 * drag) < 0.8, bore
 
 
 # ---------------------------------------------------------------------- what a filter handles

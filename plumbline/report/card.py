@@ -44,8 +44,11 @@ class CardView:
         yield Text(f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one "
                    "that is not.")  # fmt: skip
         yield Text("\nBefore you begin", style="bold underline")
+        way = "it follows the water, so that dirt goes on and not back"
+        if card.two_sided:
+            way = "what comes before the solids filter first, so that it catches the dirt; on each side it follows the water"
         yield self._points(["Switch the pump off and pull its plug before a hand goes into the water.",
-                            "Rod with the pump off, in the order below: it follows the water, so that dirt goes on and not back.",
+                            f"Rod with the pump off, in the order below: {way}.",
                             "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed."])  # fmt: skip
         for number, visit in enumerate(routine.visits):
             yield from self._visit(visit, routine.visits[number - 1] if number else None)

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
+from .carried import carried
 from .intervals import Intervals, union
 from .result import Upkeep
 from .routine import Routine, WashJob, plan_routine
+from .sides import Side
 
-__all__ = ["FOULING", "Bucket", "WallCard", "fouling_pipe", "wall_card"]
+__all__ = ["FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card"]
 
 FOULING = ("slow-flow", "dead-leg", "standing-water", "low-point")
 """Kinds of finding that tell of pipe in which solids lie or water stands: it wants cleaning often."""
@@ -35,12 +37,13 @@ class Bucket:
 @dataclass(frozen=True, slots=True)
 class WallCard:
     """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
-    where to measure."""
+    where to measure; `two_sided` whether some pipe is before the solids filter and some behind it."""
 
     layout: Layout
     routine: Routine
     full: Routine | None
     buckets: tuple[Bucket, ...]
+    two_sided: bool = False
 
 
 def wall_card(
@@ -63,12 +66,15 @@ def wall_card(
     -------
     `WallCard`
     """
-    often = fouling_pipe(layout, upkeep.findings)
-    routine = plan_routine(layout, flows, upkeep.pushes, washes, often, share=share)
-    full = plan_routine(layout, flows, upkeep.pushes, washes, often) if share < 1.0 else None
+    told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
+    often = {name: union((*told.get(name, ()), *settling.get(name, ()))) for name in dict.fromkeys((*told, *settling))}
+    dirty = _on_side(layout, upkeep.sides, "dirty")
+    routine = plan_routine(layout, flows, upkeep.pushes, washes, often, share=share, first=dirty)
+    full = plan_routine(layout, flows, upkeep.pushes, washes, often, first=dirty) if share < 1.0 else None
     if full is not None and full.cleaned < routine.cleaned + 1e-9:
         full = None
-    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)))
+    two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided)
 
 
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:
@@ -79,6 +85,25 @@ def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, In
             start = 0.0 if one.start is None else one.start
             stop = layout.lines[one.line].length if one.stop is None else one.stop
             found.setdefault(one.line, []).append((start, stop))
+    return {name: union(pieces) for name, pieces in found.items()}
+
+
+def settling_pipe(layout: Layout, flows: Flows, sides: Mapping[str, Side | None]) -> Mapping[str, Intervals]:
+    """Give the pipe before the solids filter that does not keep itself clean [m along the line], by line.
+
+    There the water has all the solids of the fish in it, so pipe wants cleaning often not only where they settle while the pumps run, but
+    wherever the wall shear is below the limit `scour shear`, so that what once lies is not lifted again.
+    """
+    classes = carried(layout, flows)
+    unclean = {name for name, one in classes.items() if one.word in ("silts", "carries, settles when off")}
+    return _on_side(layout, {name: side for name, side in sides.items() if name in unclean}, "dirty")
+
+
+def _on_side(layout: Layout, sides: Mapping[str, Side | None], side: Side) -> dict[str, Intervals]:
+    found: dict[str, list[tuple[float, float]]] = {}
+    for stretch in layout.stretches:
+        if sides.get(stretch.id) == side:
+            found.setdefault(stretch.line, []).append((stretch.start, stretch.stop))
     return {name: union(pieces) for name, pieces in found.items()}
 
 

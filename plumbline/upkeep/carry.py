@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from ..catalogue import weights
 from ..findings import Finding
@@ -14,6 +14,7 @@ from ..units import show
 from .dead_legs import length_in_use
 from .groups import adjoining, steps_of
 from .shear import speed, wall_shear
+from .sides import Side
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
 
@@ -35,13 +36,17 @@ def run_speed(layout: Layout, stretch: Stretch, run: Part, flows: Flows) -> floa
     return part_full_speed(flow, run.pipe.bore, down, run.pipe.roughness, nu)
 
 
-def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+def slow_flow(
+    layout: Layout, flows: Flows, skip: Collection[str], sides: Mapping[str, Side | None] | None = None
+) -> tuple[Finding, ...]:
     """Report pipe in which water flows, but slower than the limit `self-cleansing speed`.
 
     Neighbouring stretches of one line are told as one, by the slowest run among them. `skip` are the ids of
     stretches that other findings speak of (dead legs, standing water). Runs steeper than 45° are not judged; in a spray
-    bar the flow dwindles by design, so it is not either.
+    bar the flow dwindles by design, so it is not either. Behind a solids filter, by `sides` "clean", it is advice and costs less: what
+    passes the filter is fine, and settles slowly.
     """
+    sides = sides or {}
     least = layout.limits["self-cleansing speed"]
     still = layout.limits["dead leg flow"]
     slow = []
@@ -57,10 +62,16 @@ def slow_flow(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
     if not slow:
         return ()
     used = length_in_use(layout)
-    return tuple(_finding(layout, flows, group, used) for group in adjoining(slow))
+    behind = [stretch for stretch in slow if sides.get(stretch.id) == "clean"]
+    before = [stretch for stretch in slow if sides.get(stretch.id) != "clean"]
+    return tuple(
+        _finding(layout, flows, group, used, clean)
+        for clean, some in ((False, before), (True, behind))
+        for group in adjoining(some)
+    )
 
 
-def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: float) -> Finding:
+def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: float, clean: bool) -> Finding:
     least = layout.limits["self-cleansing speed"]
     line = group[0].line
     pairs = [(stretch, run) for stretch in group if (run := _slowest(layout, stretch, flows)) is not None]
@@ -87,16 +98,20 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
         told, wanted = (show(one, "speed", layout.units, decimals=4) for one in (velocity, least))
     return Finding(
         kind="slow-flow",
-        level="warn",
+        level="advice" if clean else "warn",
         message=(
-            f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) {ran} "
-            f"{told}: solids settle below {wanted}{shear_words}."
+            f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) {ran} {told}"
+            + (
+                f" behind the solids filter. What that lets through settles slowly; all fish solids would below {wanted}{shear_words}."
+                if clean
+                else f": solids settle below {wanted}{shear_words}."
+            )
         ),
         cure=cure,
         source=_SOURCE,
         line=line,
         step=run.step,
-        weight=weights()["slow-flow"].of(size / used),
+        weight=weights()["slow-flow"].of(size / used, "milder" if clean else "usual"),
         start=group[0].start,
         stop=group[-1].stop,
     )

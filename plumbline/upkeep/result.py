@@ -95,12 +95,13 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
     left = unreached(track, cleanable)
     standing = standing_water(layout, flows, legs)
+    side = sides(layout, flows)
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),
         *dead_legs(layout, told),
         *standing,
-        *slow_flow(layout, flows, hanging),
+        *slow_flow(layout, flows, hanging, side),
         *settles_off(layout, flows, hanging),
         *old_water(layout, flows, hanging),
         *sharp_bends(layout, sharp_kinds()),
@@ -112,7 +113,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *treatment(layout, flows),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
-    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, sides(layout, flows))
+    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, side)
 
 
 def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:

@@ -66,7 +66,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """The jobs of one round, down the flow, `every` so many months."""
+    """The jobs of one round in their order, `every` so many months."""
 
     every: float
     jobs: tuple[Job, ...]
@@ -114,6 +114,7 @@ def plan_routine(
     often: Mapping[str, Intervals],
     *,
     share: float = 1.0,
+    first: Mapping[str, Intervals] | None = None,
 ) -> Routine:
     """Plan the rounds that keep a layout clean with the least work.
 
@@ -125,6 +126,7 @@ def plan_routine(
     washes : flushes that scour some pipe
     often : pipe that wants cleaning often [m along the line], by line; all of it that can be is cleaned in every round
     share : of the length that can be cleaned, what the longest round has to clean at least, 0 to 1
+    first : pipe [m along the line], by line, whose accesses come first in each round
 
     Returns
     -------
@@ -157,7 +159,7 @@ def plan_routine(
             continue
         chosen, sure = _cover(jobs, needed, chosen, opening, part)
         proven = proven and sure
-        visit = _visit(every, [jobs[n] for n in chosen], needed, order, opening, times)
+        visit = _visit(every, [jobs[n] for n in chosen], needed, order, first or {}, opening, times)
         if not visits or visit.jobs != visits[-1].jobs:  # the same jobs need not be told twice
             visits.append(visit)
     done = {name: union(found) for name, found in _cleaned(visits).items()}
@@ -270,13 +272,19 @@ def _visit(
     jobs: Sequence[_Job],
     needed: Sequence[Piece],
     order: Downstream,
+    first: Mapping[str, Intervals],
     opening: Mapping[str, float],
     times: Mapping[str, float],
 ) -> Visit:
-    """Put the jobs in order down the flow, flushes last at each distance, and say what each is there for."""
+    """Put the jobs in order, flushes last, before that those at pipe that comes `first`, and else down the flow; and say what each is
+    there for."""
     left = set(needed)
     opened: set[str] = set()
-    ranked = sorted(jobs, key=lambda job: (job.kind == "flush", order.at(*job.at), job.places, job.tool))
+
+    def late(line: str, at: float) -> bool:
+        return not any(low - SAME <= at <= high + SAME for low, high in first.get(line, ()))
+
+    ranked = sorted(jobs, key=lambda job: (job.kind == "flush", late(*job.at), order.at(*job.at), job.places, job.tool))
     parts: dict[tuple[tuple[str, ...], str], dict[Piece, float]] = {}
     for job in ranked:
         mine = left & set(job.pieces)
