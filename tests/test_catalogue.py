@@ -42,6 +42,7 @@ TABLES: Mapping[str, Table[Any]] = {
     "husbandry": catalogue.husbandry(),
     "routine": catalogue.routine_times(),
     "dead legs": catalogue.dead_legs(),
+    "airlift": catalogue.airlift(),
 }
 
 INCH_SERIES = {

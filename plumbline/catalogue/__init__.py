@@ -15,6 +15,7 @@ from functools import cache
 
 from plumbline.catalogue.reading import (
     data,
+    read_airlift,
     read_brushes,
     read_codes,
     read_dead_legs,
@@ -31,6 +32,7 @@ from plumbline.catalogue.reading import (
     read_weights,
 )
 from plumbline.catalogue.rows import (
+    AirliftRow,
     BrushRow,
     CodeRow,
     CodeRule,
@@ -60,6 +62,7 @@ from plumbline.catalogue.rows import (
 from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
+    "AirliftRow",
     "BrushRow",
     "CodeRow",
     "CodeRule",
@@ -86,6 +89,7 @@ __all__ = [
     "UncertaintyRow",
     "WeightCase",
     "WeightRow",
+    "airlift",
     "brushes",
     "cautions",
     "codes",
@@ -171,6 +175,12 @@ def uncertainty() -> Table[UncertaintyRow]:
 def fouling() -> Table[FoulingRow]:
     """How pipe fouls with time, at three rates, from fouling.yaml."""
     return read_fouling(data("fouling.yaml"))
+
+
+@cache
+def airlift() -> Table[AirliftRow]:
+    """What the airlift's arithmetic takes from elsewhere, from airlift.yaml, in SI."""
+    return read_airlift(data("airlift.yaml"))
 
 
 @cache

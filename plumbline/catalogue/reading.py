@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from plumbline.catalogue.rows import (
+    AirliftRow,
     BrushRow,
     CodeRow,
     CodeRule,
@@ -37,6 +38,7 @@ from plumbline.catalogue.table import Table
 
 __all__ = [
     "data",
+    "read_airlift",
     "read_brushes",
     "read_codes",
     "read_dead_legs",
@@ -364,6 +366,27 @@ def read_fouling(rows: Mapping[str, Any]) -> Table[FoulingRow]:
         for name, row in rows.items()
         if (values := [value * UNITS[row["unit"]] for value in row["values"]])
     )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_airlift(rows: Mapping[str, Any]) -> Table[AirliftRow]:
+    """What the airlift's arithmetic takes, in SI."""
+    made = []
+    for name, row in rows.items():
+        low, likely, high = (float(value) * UNITS[row["unit"]] for value in row["value"])
+        made.append(
+            AirliftRow(
+                name=name,
+                low=low,
+                likely=likely,
+                high=high,
+                shown=_range_shown(row["value"], row["unit"]),
+                meaning=row["meaning"],
+                because=row["because"],
+                source=row["source"],
+                mark=row["mark"],
+            )
+        )
     return Table((row.name, (), row) for row in made)
 
 

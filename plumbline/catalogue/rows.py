@@ -13,6 +13,7 @@ from typing import Literal
 from plumbline.findings import Level
 
 __all__ = [
+    "AirliftRow",
     "BrushRow",
     "CodeRow",
     "CodeRule",
@@ -315,6 +316,21 @@ class FoulingRow:
     source: str
     mark: SourceMark
     others: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AirliftRow:
+    """A number that the airlift's arithmetic takes: `low`, `likely` and `high` in SI; `shown` is as the data file has them."""
+
+    name: str
+    low: float
+    likely: float
+    high: float
+    shown: str
+    meaning: str
+    because: str
+    source: str
+    mark: SourceMark
 
 
 @dataclass(frozen=True, slots=True)
