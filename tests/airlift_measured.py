@@ -21,6 +21,9 @@ ROUGHNESS = 1.5e-6
 LEAST_SHARE = 0.25
 """Points under this share of a series' greatest flow are left out: there a ratio says little."""
 
+NAMES = {"stenning": "Stenning and Martin 1968", "kassab": "Kassab and others 2009", "goharzadeh": "Goharzadeh and Fernandes 2014",
+         "todoroki": "Todoroki and others 1973"}  # fmt: skip
+
 _DATA = Path(__file__).parent / "data" / "airlift_measured.yaml"
 _TO_SI = {"ft3/s": (0.0283168466, 0.0283168466), "L/s": (1e-3, 1e-3), "m3/s": (1.0, 1.0), "kg/h": (1 / 3600 / 1.204, 1 / 3600 / 998.2)}  # fmt: skip
 
@@ -79,7 +82,7 @@ def everything() -> np.ndarray[Any, Any]:
 
 def table() -> str:
     """The table of docs/airlift.md."""
-    out = ["| rig | bore | riser | submergence over length | points | model over measured, median | least | most | root mean square of what is off | most water: model over measured |",
+    out = ["| rig | bore | riser | depth over length | points | median | least | most | off by (rms) | greatest flow |",
            "|---|---|---|---|---|---|---|---|---|---|"]  # fmt: skip
     for who in dict.fromkeys(one.who for one in series()):
         own = [one for one in series() if one.who == who]
@@ -87,7 +90,7 @@ def table() -> str:
         shares = [one.submergence / one.length for one in own]
         peaks = [one.most / one.water.max() for one in own]
         out.append(
-            f"| {who} | {own[0].bore * 1e3:.1f} mm | {own[0].length:.2f} m | {min(shares):.2f} to {max(shares):.2f} | "
+            f"| {NAMES[who]} | {own[0].bore * 1e3:.1f} mm | {own[0].length:.2f} m | {min(shares):.2f} to {max(shares):.2f} | "
             f"{len(ratios)} | {np.median(ratios):.2f} | {ratios.min():.2f} | {ratios.max():.2f} | {rms(ratios):.0%} | "
             f"{min(peaks):.2f} to {max(peaks):.2f} |"
         )

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import io
 import os
 import re
@@ -19,7 +20,7 @@ from plumbline.cli import main as plumbline
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 _BLOCK = re.compile(r"```console\n\$ (plumbline [^\n]*)\n(.*?)```", re.DOTALL)
-_MADE = re.compile(r"<!-- made by tests/second_tees.py: (\w+) -->\n(.*?)<!-- end -->", re.DOTALL)
+_MADE = re.compile(r"<!-- made by tests/(\w+)\.py: (\w+) -->\n(.*?)<!-- end -->", re.DOTALL)
 
 
 def printed(command: str) -> str:
@@ -52,15 +53,14 @@ def refreshed(page: Path) -> str:
     if page.name == "score.md":
         return WEIGHED.sub(lambda match: f"{match[1]}{weights_table()}{match[3]}", text)
     return _MADE.sub(
-        lambda match: f"<!-- made by tests/second_tees.py: {match[1]} -->\n{_made(match[1])}\n<!-- end -->", text
+        lambda match: f"<!-- made by tests/{match[1]}.py: {match[2]} -->\n{_made(match[1], match[2])}\n<!-- end -->",
+        text,
     )
 
 
-def _made(what: str) -> str:
+def _made(module: str, what: str) -> str:
     """A table that another module of the tests works out."""
-    import second_tees
-
-    return {"table": second_tees.table, "spreads": second_tees.spreads}[what]()
+    return str(getattr(importlib.import_module(module), what)())
 
 
 def findings_page() -> str:

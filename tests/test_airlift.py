@@ -7,6 +7,8 @@ from typing import Any
 import airlift_measured as measured
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from plumbline.hydraulics.airlift import (
@@ -147,6 +149,27 @@ def test_thin_air_on_a_mountain_expands_to_more() -> None:
     high = free_flow(AIR, **other(around=AROUND._replace(atmosphere=55_000.0)))
     assert high == pytest.approx(free_flow(AIR, **RISER), rel=0.08)
     assert high != pytest.approx(free_flow(AIR, **RISER), rel=1e-4)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    bore=st.floats(0.004, 0.15), length=st.floats(0.05, 8.0), share=st.floats(0.01, 0.99), speed=st.floats(0.0, 6.0),
+    gas=st.floats(1e-4, 40.0),
+)  # fmt: skip
+def test_no_riser_gives_more_than_it_is_given(
+    bore: float, length: float, share: float, speed: float, gas: float
+) -> None:
+    """Head under the riser's length less what its foot takes, and no more power in the water than in the air."""
+    area = 0.25 * np.pi * bore**2
+    q, air = speed * area, gas * area
+    found = riser_heads(q, air, **other(bore=bore, length=length, submergence=share * length))
+    head = float(found.head)
+    assert head < length - 1.78 * speed**2 / (2 * 9.80665) + 1e-9
+    if head > 0.0 and q > 0.0:
+        pressure = 998.2 * 9.80665 * share * length
+        assert 998.2 * 9.80665 * q * (head - (1.0 - share) * length) < isothermal_power(air, pressure, 101_325.0)
+        if head >= (1.0 - share) * length:  # the open top runs over
+            assert 998.2 * 9.80665 * q * (1.0 - share) * length < isothermal_power(air, pressure, 101_325.0)
 
 
 # The known maximum

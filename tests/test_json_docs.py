@@ -27,6 +27,8 @@ NAMED = {
     "cautions",
     "gives_back_l_min",
     "met",
+    "in_place_of",
+    "airlifts",
     "share",
 }
 """Groups whose own keys are names from the file."""
@@ -44,6 +46,7 @@ RUNS = {
     "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
     "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
+    "Airlift": ("airlift", ["courtyard.yaml", "bubbler.yaml", "overblown.yaml"]),
     "Flush": ("flush", ["hosed", "tangle.yaml"]),
     "Parts": ("parts", ["tangle.yaml", "overflow.yaml"]),
     "Card": ("card", ["tangle.yaml"]),

@@ -111,6 +111,13 @@ KNOWN = {
         "attention", (95, 99), ALL, said=(("thin-margin", "riser"), ("pump-idle", None), ("no-solids-filter", None)),
         margins={"bench bed": (0.02, 0.08)}, pumps={"old pump": (20, 22)},
     ),
+    "bubbler.yaml": Known(
+        "ok", (99, 100), ALL, said=(("airlift-curve", "over"),), margins={"raft": (0.8, 1.0)}, pumps={"bubbler": (21.5, 24)}
+    ),
+    "overblown.yaml": Known(
+        "attention", (95, 98), ALL, said=(("too-much-air", "over"), ("airlift-curve", "over")),
+        margins={"raft": (0.9, 1.2)}, pumps={"blower": (15, 18)},
+    ),
     "hill_pond.yaml": Known(
         "fail", (5, 40), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
         margins={"pool": (0.5, 0.75)}, pumps={"bank pump": (30, 35)},

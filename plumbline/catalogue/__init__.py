@@ -10,6 +10,7 @@ spaces: an unknown name is never quietly taken for another (`nearest` offers one
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cache
 
@@ -106,6 +107,7 @@ __all__ = [
     "pipes",
     "rods",
     "routine_times",
+    "series",
     "uncertainty",
     "weights",
 ]
@@ -115,6 +117,20 @@ __all__ = [
 def pipes() -> Table[PipeRow]:
     """The pipe sizes, from pipes.yaml."""
     return read_pipes(data("pipes.yaml"))
+
+
+def series(name: str) -> tuple[PipeRow, ...]:
+    """The catalogue's pipe of the same kind as one of its names, in rising order of bore; none for another name.
+
+    >>> [row.name for row in series("pvc 25")][:3]
+    ['pvc 20', 'pvc 25', 'pvc 32']
+    """
+    table = pipes()
+    if name not in table:
+        return ()
+    pattern = re.sub(r"\d+", r"\\d+", re.escape(name).replace(r"\ ", " "), count=1)
+    rows = [row for other, row in table.items() if re.fullmatch(pattern, other)]
+    return tuple(sorted(rows, key=lambda row: row.bore))
 
 
 @cache

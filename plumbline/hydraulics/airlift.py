@@ -15,12 +15,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .. import catalogue
+from ..layout.model import Airlift, Water
+from ..water import surface_tension
 from .friction import friction_factor
 from .network import FloatArray
 
 __all__ = [
-    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points", "foot_loss", "free_flow", "free_flows", "isothermal_power", "most_air",
-    "riser_heads", "slug_rise", "void_fraction",
+    "DISTRIBUTION", "AirPower", "Mixture", "Surroundings", "air_power", "airlift_curve", "as_riser", "curve_points", "foot_loss",
+    "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "surroundings", "void_fraction",
 ]  # fmt: skip
 
 DISTRIBUTION = 1.2
@@ -31,7 +34,11 @@ _STEPS = 16
 _JUMPS = 4
 _POINTS = 25
 _ZOOMS, _GRID = 4, 17
+_LEAST_PRESSURE = 0.3
+"""Share of the atmosphere's pressure under which a riser is taken not to work at all: far under what any of them comes to."""
+
 _OPEN_FALL, _OPEN_MORE = 10.0, 0.02
+_LEAST_HEAD = 1e-3
 
 
 class Surroundings(NamedTuple):
@@ -168,7 +175,11 @@ def riser_heads(
         gas = air * p0 / (p * area)
         return gas, void_fraction(gas, water, rise)
 
+    def possible(p: FloatArray) -> FloatArray:
+        return np.where(p > _LEAST_PRESSURE * p0, p, np.nan)
+
     def slope(p: FloatArray) -> FloatArray:
+        p = possible(p)  # a stage of a step may overshoot
         gas, alpha = at(p)
         j = gas + water
         f = friction_factor(np.maximum(rho * j * bore / around.viscosity, 1e-3), relative)
@@ -179,11 +190,10 @@ def riser_heads(
 
     with np.errstate(invalid="ignore"):
         still = p0 + rho * g * depth - 0.5 * (1.0 + inlet_k) * rho * water**2
-        p = np.where(still > 0.3 * p0, still, np.nan)
+        p = possible(still)
         for _ in range(_JUMPS):  # the jump in speed where the air comes in
             alpha = at(p)[1]
-            p = still - rho * water**2 * alpha / (1.0 - alpha)
-            p = np.where(p > 0.3 * p0, p, np.nan)
+            p = possible(still - rho * water**2 * alpha / (1.0 - alpha))
         foot = at(p)[1]
         dz = length / steps
         for _ in range(steps):
@@ -191,8 +201,7 @@ def riser_heads(
             b = slope(p + 0.5 * dz * a)
             c = slope(p + 0.5 * dz * b)
             d = slope(p + dz * c)
-            p = p + dz * (a + 2.0 * b + 2.0 * c + d) / 6.0
-            p = np.where(p > 0.3 * p0, p, np.nan)
+            p = possible(p + dz * (a + 2.0 * b + 2.0 * c + d) / 6.0)
         gas, top = at(p)
     head = np.where(np.isnan(p), -np.inf, (p - p0) / (rho * g) + length - depth)
     number = gas * np.sqrt(_air_density(p, around) / (g * bore * rho))
@@ -257,7 +266,7 @@ def curve_points(
     Returns
     -------
     ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
-    hardly any flow from its highest head
+    hardly any flow from its highest head, no less than 1 mm
     """
     flow = free_flow(air, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
                      around=around)  # fmt: skip
@@ -265,6 +274,8 @@ def curve_points(
     flows = flow * (1.0 - np.linspace(1.0, 0.0, _POINTS) ** 2) if flow > 0.0 else np.zeros(1)
     heads = riser_heads(flows, air, bore=bore, length=length, submergence=submergence, roughness=roughness,
                         inlet_k=inlet_k, around=around).head  # fmt: skip
+    if not heads[0] > _LEAST_HEAD:  # so much air that nothing stands up in the riser at all
+        return (0.0, _LEAST_HEAD), (1e-6, -_OPEN_FALL)
     points = [(float(q), float(h)) for q, h in zip(flows, heads, strict=True)]
     last, lowest = points[-1]
     return (*points, (max((1.0 + _OPEN_MORE) * last, 1e-6), lowest - _OPEN_FALL))
@@ -340,6 +351,78 @@ def foot_loss(*, bore: float, length: float, roughness: float, inlet_k: float, a
     """
     f = float(friction_factor(around.density * bore / around.viscosity, roughness / bore))
     return (1.0 + inlet_k + f * length / bore) * 8.0 / (around.gravity * np.pi**2 * bore**4)
+
+
+# ---------------------------------------------------------------------- an airlift of a layout
+
+
+class AirPower(NamedTuple):
+    """What an air pump takes. `pressure` [Pa] over the atmosphere's at the pump; `air` power by isothermal compression [W];
+    `low`, `likely` and `high` from the mains [W]."""
+
+    pressure: float
+    air: float
+    low: float
+    likely: float
+    high: float
+
+
+def surroundings(water: Water, altitude: float) -> Surroundings:
+    """What a layout's risers stand in; the surface tension of clean water, at 20 °C where no temperature is stated."""
+    from .grade import GRAVITY
+    from .pressure import air_pressure
+
+    celsius = 20.0 if water.temperature is None else water.temperature
+    return Surroundings(water.density, water.viscosity, surface_tension(celsius), air_pressure(altitude), GRAVITY)
+
+
+def as_riser(airlift: Airlift, around: Surroundings) -> dict[str, Any]:
+    """What `riser_heads` and the others take of an airlift, but for its air: an open pipe end at the foot."""
+    return {
+        "bore": airlift.riser.bore,
+        "length": airlift.length,
+        "submergence": airlift.depth,
+        "roughness": airlift.riser.roughness,
+        "inlet_k": inlet_k(),
+        "around": around,
+    }
+
+
+def inlet_k() -> float:
+    """Loss at a riser's foot: that of a pipe that stands in the water, of the catalogue's."""
+    law = catalogue.fittings()["entrance re-entrant"].loss
+    assert isinstance(law, catalogue.Constant)
+    return law.k
+
+
+def airlift_curve(airlift: Airlift, around: Surroundings) -> tuple[tuple[float, float], ...]:
+    """The curve of a layout's airlift: `curve_points`."""
+    return curve_points(airlift.air, **as_riser(airlift, around))
+
+
+def air_power(airlift: Airlift, around: Surroundings) -> AirPower:
+    """Estimate what the air costs.
+
+    P = p₀ Q ln(1 + p/p₀)/η, p = ρgS and what hose, valve and inlet take
+
+    Parameters
+    ----------
+    airlift : its air and depth
+    around : water and air
+
+    Returns
+    -------
+    `AirPower`; low with the best pump and the least loss in the line, high with the worst and most
+
+    Reference: isothermal compression; pressure and efficiency from catalogue/airlift.yaml (from memory).
+    """
+    line, pump = catalogue.airlift()["air line"], catalogue.airlift()["air pump"]
+    still = around.density * around.gravity * airlift.depth
+    low, likely, high = (
+        float(isothermal_power(airlift.air, still + more, around.atmosphere))
+        for more in (line.low, line.likely, line.high)
+    )
+    return AirPower(still + line.likely, likely, low / pump.high, likely / pump.likely, high / pump.low)
 
 
 def _air_density(pressure: FloatArray, around: Surroundings) -> FloatArray:

@@ -301,6 +301,17 @@ def _pumps(build: _Build, layout: Layout, vessels: dict[str, tuple[int, int]], s
         out = f"{pump.name}.out"
         if out not in build.nodes:
             continue
+        if stopped and pump.airlift is not None:
+            # An open pipe end over the vessel: water runs out there, and none comes up.
+            top = next(
+                line.start.place[2]
+                for line in layout.lines.values()
+                if line.start.kind == "pump" and line.start.name == pump.name
+            )
+            outside = build.node(f"{pump.name} open", top)
+            square = to_square(1.0, pump.airlift.riser.bore)
+            build.link((build.nodes[out],) * 2, (outside, outside), square, square, one_way=True)
+            continue
         inlet = build.node(f"{pump.name}.in")
         tail = vessels[pump.vessel] if pump.vessel is not None else (inlet, inlet)
         square = at_rest(pump.curve) if stopped else 0.0

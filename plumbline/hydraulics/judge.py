@@ -8,6 +8,7 @@ from .. import catalogue
 from ..findings import Finding
 from ..layout.model import Layout
 from ..units import show
+from .airlift_duty import judge_airlifts
 from .balances import balances, ranges, runs_away, ways
 from .cures import part_name, throttle
 from .drain_findings import judge_drains
@@ -36,6 +37,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
     found: list[Finding] = []
     for findings in (
         _pumps(layout, flows),
+        judge_airlifts(layout, flows),
         _wants(layout, flows, sure),
         _handles(layout, flows),
         balances(layout, flows),
@@ -62,6 +64,8 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if duty is None:
             yield finding("pump-idle", f"Pump '{pump.name}' feeds no line.", "begin a line at it, or take it out of the file")  # fmt: skip
             continue
+        if pump.airlift is not None:
+            continue  # see airlift_duty
         if pump.assumed:
             yield finding(
                 "assumed-curve",

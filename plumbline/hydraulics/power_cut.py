@@ -191,7 +191,7 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
 def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
     """The highest intake in a vessel, and its pump."""
     base = layout.vessels[vessel].base
-    found = [(base + pump.height, pump.name) for pump in layout.pumps.values() if pump.vessel == vessel]
+    found = [(base + pump.intake, pump.name) for pump in layout.pumps.values() if pump.vessel == vessel]
     groups = pipes_joined(layout)
     for name, line in layout.lines.items():
         for end in (line.start, line.end):

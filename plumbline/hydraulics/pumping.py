@@ -165,9 +165,11 @@ def least_speed(layout: Layout, place: str) -> tuple[float, Flows] | None:
     Returns
     -------
     The speed in whole hundredths of full speed, no less than `SLOWEST`, and the flows at it; None where nothing is wanted or
-    the speed it is set to does not do.
+    the speed it is set to does not do, and for an airlift, which has none.
     """
     pump = layout.pumps[place]
+    if pump.airlift is not None:
+        return None
     vessels = _one_system(layout, place)
 
     def tried(hundredths: int) -> Flows | None:
@@ -218,7 +220,8 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
     idle = [name for name in layout.pumps if name not in now.pumps]
     comparisons = []
     for place in now.pumps:
-        trials = tuple(_trial(layout, place, name, speeds) for name in layout.pumps if name == place or name in idle)
+        spares = [name for name in idle if _alike(layout.pumps[place], layout.pumps[name])]
+        trials = tuple(_trial(layout, place, name, speeds) for name in layout.pumps if name == place or name in spares)
         enough = [trial for trial in trials if _does(layout, trial)]
         best = min(enough, key=lambda trial: _power(trial.cost), default=None)
         slowed = min((one for one in trials if one.slowed is not None and not one.slowed_fails),
@@ -243,6 +246,14 @@ def in_place_of(layout: Layout, place: str, spare: str) -> Layout:
     return replace(
         layout, pumps={name: put if name == place else pump for name, pump in layout.pumps.items() if name != spare}
     )
+
+
+def _alike(one: Pump, other: Pump) -> bool:
+    """An airlift's outlet is the top of its own riser: it takes the place of an airlift alone, of that height and vessel."""
+    if one.airlift is None and other.airlift is None:
+        return True
+    same = one.vessel == other.vessel and abs(one.height - other.height) < 1e-6
+    return one.airlift is not None and other.airlift is not None and same
 
 
 def _trial(layout: Layout, place: str, spare: str, speeds: bool) -> Trial:

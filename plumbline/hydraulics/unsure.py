@@ -250,18 +250,20 @@ class _Gather:
                 self.bore(tee.legs[combined].pipe, link, -4.0 * loss)
 
     def pumps(self) -> None:
-        """H(Q) becomes (1 + a) H(Q/(1 + b)): a and b are two numbers of one curve."""
+        """H(Q) becomes (1 + a) H(Q/(1 + b)): a and b are two numbers of one curve; an airlift has b alone."""
         names = list(self.assembly.pumps)
         if not names:
             return
         flows = self.q[self.network.pump_link]
         heads, slopes = PumpCurves(self.network.pump_curves).heads(flows)
         for number, name in enumerate(names):
-            row = "pump box" if self.layout.pumps[name].assumed else "pump curve"
+            pump = self.layout.pumps[name]
+            row = "airlift" if pump.airlift is not None else "pump box" if pump.assumed else "pump curve"
             limit, cause = self.limit(row), f"the curve of pump '{name}'"
             link = self.assembly.pumps[name]
             for what, share, more in (
-                ("head", HEAD_SHARE, float(heads[number])),
+                # what still water an airlift holds up is sure; what is measured, and off, is its flow
+                ("head", 0.0 if pump.airlift is not None else HEAD_SHARE, float(heads[number])),
                 ("flow", 1.0, float(-flows[number] * slopes[number])),
             ):
                 key = f"{cause}, its {what}"

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 
+from .airlifts import with_curve
 from .faults import Faults
 from .join import join
 from .model import Default, Layout
@@ -59,13 +60,14 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
     said = read_statements(tree, faults, defaults)
     walked = {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
     joined = join(said, walked, faults, defaults)
+    pumps = {name: with_curve(pump, said.water, said.altitude, defaults) for name, pump in said.pumps.items()}
     return Layout(
         name=said.name,
         path=path,
         text=text,
         water=said.water,
         vessels=said.vessels,
-        pumps=said.pumps,
+        pumps=pumps,
         lines=joined.lines,
         tees=joined.tees,
         accesses=accesses_of(joined.lines, said.vessels, said.limits["arm reach"]),

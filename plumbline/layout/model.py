@@ -15,6 +15,7 @@ from ..units import Units
 __all__ = [
     "STEEP_MOUTH",
     "Access",
+    "Airlift",
     "Default",
     "Electricity",
     "End",
@@ -112,6 +113,19 @@ class Vessel:
 
 
 @dataclass(frozen=True, slots=True)
+class Airlift:
+    """What makes a pump an airlift: `air` [m³/s] of free air, blown into the foot of an upright `riser` that is `length` [m]
+    long up to its open top. `depth` [m] of the air inlet under the vessel's normal water. `rated` tells whether the file states the
+    air pump's power."""
+
+    air: float
+    riser: Pipe
+    length: float
+    depth: float
+    rated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Pump:
     """A pump. `curve` is ((flow [m³/s], head [m]), …) with rising flow; `assumed` when only box data were given.
 
@@ -119,6 +133,8 @@ class Pump:
     `height` [m] of its outlet above the vessel's floor; `power` [W], as drawn from the mains, if stated.
     `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
     `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day.
+    An `airlift` has its curve from its riser and its air, its outlet at the riser's top; its `power` is the air pump's, as stated
+    or as estimated.
     """
 
     name: str
@@ -131,6 +147,12 @@ class Pump:
     speed: float = 1.0
     npsh: float | None = None
     hours: float = 24.0
+    airlift: Airlift | None = None
+
+    @property
+    def intake(self) -> float:
+        """Height of where the water comes in above the vessel's floor [m]: the outlet's, or the foot of an airlift's riser."""
+        return self.height if self.airlift is None else self.height - self.airlift.length
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from . import words
+from .airlifts import read_airlift
 from .faults import Faults
-from .model import Default, Mark, Pump
+from .model import Default, Mark, Pump, Vessel
 from .nodes import Node
 from .values import Fields, Values
 
@@ -90,9 +91,16 @@ def at_speed(points: Curve, ratio: float) -> Curve:
 
 
 def read_pump(
-    name: str, mark: Mark, node: Node, values: Values, defaults: list[Default], vessels: Collection[str]
+    name: str,
+    mark: Mark,
+    node: Node,
+    values: Values,
+    defaults: list[Default],
+    vessels: Mapping[str, Vessel],
+    unsure: Collection[str],
 ) -> tuple[Pump, bool]:
-    """Read a pump, and tell whether all of it could be read. `vessels` are the names it may stand in."""
+    """Read a pump, and tell whether all of it could be read. `vessels` are those it may stand in, `unsure` those of them that could
+    not be read whole."""
     faults = values.faults
     got = values.fields(node, words.PUMP, f"pump '{name}'", mark)
     if got is None:
@@ -100,6 +108,9 @@ def read_pump(
     sure = got.complete
     curve: Curve = ()
     assumed = False
+    if "curve" not in got and "airlift" not in got and got.complete:
+        key = words.PUMP["curve"]
+        faults.add(mark, f"pump '{name}' has no 'curve'", f"'curve', {key.says}, for instance curve: {key.example}")
     if "curve" in got and not got["curve"].node.is_nothing:
         if got["curve"].node.pairs is not None:
             box = values.fields(got["curve"].node, words.BOX, f"the curve of pump '{name}'") or Fields()
@@ -117,9 +128,9 @@ def read_pump(
         faults.unknown(got["in"].mark, vessel, "vessel", vessels, where=f" for pump '{name}'", names=("vessel",))
         vessel, sure = None, False
     height = got["height"].number if "height" in got else 0.0
-    if "in" in got and "height" not in got:
+    if "in" in got and "height" not in got and "airlift" not in got:
         defaults.append(Default(f"pump '{name}'", "its outlet at the vessel's floor", "height left out"))
-    if "in" not in got and "height" in got and got.complete:
+    if "in" not in got and "height" in got and "airlift" not in got and got.complete:
         faults.add(got["height"].mark, f"pump '{name}' has a height but stands in no vessel",
                    "'in' with a vessel's name; or no height, and the end of the suction line tells it")  # fmt: skip
     power, speed, npsh, hours = (
@@ -127,7 +138,7 @@ def read_pump(
     )
     if speed is not None and power is not None:
         power *= speed**3
-    return Pump(
+    pump = Pump(
         name,
         curve if speed is None else at_speed(curve, speed),
         mark,
@@ -138,7 +149,12 @@ def read_pump(
         1.0 if speed is None else speed,
         npsh,
         24.0 if hours is None else hours,
-    ), sure and height is not None
+    )
+    if "airlift" in got and not got["airlift"].node.is_nothing:
+        stands = None if vessel is None or vessel in unsure else vessels[vessel]
+        pump = read_airlift(pump, got["airlift"].node, got, values, defaults, stands)
+        sure = sure and pump.airlift is not None
+    return pump, sure and height is not None
 
 
 def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:

@@ -171,7 +171,7 @@ class _Reader:
     def pumps(self, got: Got | None, vessels: Mapping[str, Vessel]) -> Iterator[tuple[str, Pump]]:
         for name, mark, node in self.named(got, "pump"):
             self.names.take("pump", name, mark)
-            pump, sure = read_pump(name, mark, node, self.values, self.defaults, vessels)
+            pump, sure = read_pump(name, mark, node, self.values, self.defaults, vessels, self.unsure)
             if not sure:
                 self.unsure.add(name)
             yield name, pump

@@ -50,7 +50,8 @@ def layout_schema() -> Schema:
         "$defs": {
             "vessel": _group(words.VESSEL),
             "place": _group(words.PLACE),
-            "pump": _group(words.PUMP),
+            "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
+            "airlift": _group(words.AIRLIFT),
             "curve": _curve(),
             "line": _group(words.LINE),
             "pipe": _pipe(),
@@ -97,6 +98,7 @@ def _taken(key: Key) -> Schema:
         "wish": {"anyOf": [_ref("wish"), _NULL]},
         "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
         "curve": _ref("curve"),
+        "airlift": _ref("airlift"),
         "pipe": _ref("pipe"),
         "end": _ref("end"),
         "heading": _ref("heading"),

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 __all__ = [
-    "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE", "HOSE_SUPPLY", "LAYOUT", "LINE",
-    "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE", "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH",
-    "Key",
+    "AIRLIFT", "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
+    "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE",
+    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
 ]  # fmt: skip
 
 
@@ -131,8 +131,10 @@ PLACE = {
 PUMP = {
     "in": Key("text", "the vessel a submersible pump stands in; leave out for a pump with a suction line", "tank"),
     "height": Key("length", "height of its outlet above the vessel's floor", "0.05 m", low=0.0),
-    "curve": Key("curve", "points of flow and head, or what its box prints", "[[0 L/min, 3 m], [40 L/min, 0.6 m]]",
-                 required=True),
+    "curve": Key("curve", "points of flow and head, or what its box prints; needed, but for an airlift",
+                 "[[0 L/min, 3 m], [40 L/min, 0.6 m]]"),
+    "airlift": Key("airlift", "air blown in at the foot of an upright riser, in place of a curve; its `height` is the riser's top",
+                   "{air: 20 L/min, riser: pvc 40, length: 1.0 m}"),
     "power": Key("power", "drawn from the mains at full speed", "45 W", low=0.0),
     "speed": Key("ratio", "the speed it is set to, as a share of that of its curve and power", "80 %", low=0.0, above=True,
                  high=1.5),
@@ -140,6 +142,14 @@ PUMP = {
                 "2.5 m", low=0.0),
     "hours a day": Key("ratio", "how long it runs each day, for what settles while it rests; left out, 24", "12", low=0.0,
                        high=24.0),
+}  # fmt: skip
+
+AIRLIFT = {
+    "air": Key("flow", "free air, as an air pump's sheet gives it at the depth of the inlet", "20 L/min", required=True, low=0.0,
+               above=True, high=0.1),
+    "riser": Key("pipe", "the pipe that air and water rise in", "pvc 40", required=True),
+    "length": Key("length", "of the riser, from the air inlet up to its top, where the water runs out", "1.0 m", required=True,
+                  low=0.0, above=True),
 }  # fmt: skip
 
 BOX = {
@@ -268,7 +278,7 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 """A rod that is like one of the catalogue's."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "box": BOX, "line": LINE,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX, "line": LINE,
     "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

@@ -200,7 +200,8 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "accesses": tables.accesses(result),
         "pipes": tables.pipes(result, anchors),
         "score": tables.score(result),
-        "cautions": list(catalogue.cautions().values()),
+        "cautions": [said for hazard, said in catalogue.cautions().items()
+                     if hazard != "air pump" or any(pump.airlift is not None for pump in layout.pumps.values())],
         "rules": [_rule(kind) for kind in kinds],
         "methods": yaml.safe_load(_text("methods.yaml")),
         "defaults": layout.defaults,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 
 from .. import catalogue
@@ -16,16 +15,6 @@ __all__ = ["larger", "sizes", "smaller"]
 
 MOST_SIZES = 2
 """How many sizes up are offered."""
-
-
-def _series(pipe: Pipe) -> list[catalogue.PipeRow]:
-    """The catalogue's pipe of the same kind, in rising order of bore."""
-    table = catalogue.pipes()
-    if pipe.name not in table:
-        return []
-    pattern = re.sub(r"\d+", r"\\d+", re.escape(pipe.name).replace(r"\ ", " "), count=1)
-    rows = [row for name, row in table.items() if re.fullmatch(pattern, name)]
-    return sorted(rows, key=lambda row: row.bore)
 
 
 def _usual(layout: Layout) -> Pipe | None:
@@ -44,12 +33,14 @@ def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[catalogue.Pip
     """The next sizes up from a pipe, with bores of `least` [m] or more; hose gives way to the layout's usual pipe."""
     usual = _usual(layout)
     of = usual if (pipe.name.startswith("hose") or pipe.name not in catalogue.pipes()) and usual is not None else pipe
-    return [row for row in _series(of) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9][:MOST_SIZES]
+    return [row for row in catalogue.series(of.name) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9][
+        :MOST_SIZES
+    ]
 
 
 def smaller(pipe: Pipe) -> list[catalogue.PipeRow]:
     """The next size down."""
-    return [row for row in _series(pipe) if row.bore < pipe.bore - 1e-6][-1:]
+    return [row for row in catalogue.series(pipe.name) if row.bore < pipe.bore - 1e-6][-1:]
 
 
 def sizes(

@@ -28,6 +28,11 @@ _NOTES = (
 )
 
 
+_ESTIMATED = (
+    "An airlift's power is an estimate where the file states none: 'plumbline airlift' tells how far it may be out."
+)
+
+
 class PumpsView:
     """A rich renderable of comparisons."""
 
@@ -53,7 +58,8 @@ class PumpsView:
             yield from self._fails(one)
         if self.comparisons:
             yield Text("\nCare", style="bold underline")
-            for note in _NOTES:
+            estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in self.layout.pumps.values())
+            for note in (*_NOTES, *([_ESTIMATED] if estimated else [])):
                 yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
 
     def _answer(self, one: Comparison) -> str:

@@ -69,8 +69,9 @@ class CheckView:
         yield _heading("Care")
         if result.layout.code is not None:
             yield Padding(Text(code_words(result), style="dim"), (0, 0, 0, 2))
+        airlifts = any(pump.airlift is not None for pump in result.layout.pumps.values())
         for hazard, sentence in cautions().items():
-            if hazard != "hose":
+            if hazard != "hose" and (hazard != "air pump" or airlifts):
                 yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))
 
     def _headline(self) -> Iterator[RenderableType]:

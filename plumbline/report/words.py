@@ -5,10 +5,13 @@ from __future__ import annotations
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty
-from ..layout.model import Pump
+from ..layout.model import Airlift, Pump
 from ..units import Units, show
 
 __all__ = ["duty_words", "enough_words", "first_sentence", "level_word", "place_of", "power_cut_words", "range_words"]
+
+_LEAST_STAND = 5e-3
+"""An open top in which the water stands higher than the riser's end by less than this runs free [m]."""
 
 _LEAST_FALL = 1e-3
 """A siphon that lowers its vessel by less than this is not worth a word [m]."""
@@ -92,6 +95,8 @@ def range_words(result: CheckResult, vessel: str) -> str:
 
 def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
     """What a pump's duty point means."""
+    if pump.airlift is not None:
+        return _airlift_words(pump, pump.airlift, duty, units)
     last = pump.curve[-1][0]
     highest = show(pump.curve[0][1], "length", units)
     share = duty.flow / last if last > 0.0 else 0.0
@@ -111,3 +116,21 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
     if duty.power and duty.state in ("on curve", "run-out", "below first point"):
         where += f" Of {duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
     return where
+
+
+def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> str:
+    """What an airlift's duty point means."""
+    highest = show(pump.curve[0][1], "length", units)
+    if duty.state in ("shut-off", "backwards"):
+        moves = "moves nothing" if duty.state == "shut-off" else "lets water run back"
+        return f"An airlift; by its model it {moves}: with no flow the mixture holds up {highest}."
+    stands = duty.head - (airlift.length - airlift.depth)
+    words = f"An airlift with {show(airlift.air, 'flow', units)} of air {show(airlift.depth, 'length', units)} under the water. "
+    if stands > _LEAST_STAND:
+        words += f"In its open top the water stands {show(stands, 'length', units)} over the riser's end: the top has to reach higher."
+    else:
+        words += "Its top runs free."
+    if duty.power:
+        said = "" if airlift.rated else "about "
+        words += f" Of {said}{duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
+    return words

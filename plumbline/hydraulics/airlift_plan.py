@@ -1,0 +1,227 @@
+"""What airlift would do the same as a pump: for each size of riser the least air that gives its flow at its head, and what that costs.
+
+The airlift stands in the pump's vessel, its air inlet as deep as that allows, and its open top as high above the water as the pump's
+head: from there the water runs down through the pipe as it is, with the pump's own head to spend.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from .. import catalogue
+from ..layout.model import Airlift, Layout, Pipe
+from .airlift import AirPower, Surroundings, air_power, as_riser, isothermal_power, most_air, riser_heads, surroundings
+from .airlift_duty import Regime, outside_of_range, regime_of
+from .flows import Flows
+from .pumping import DAYS
+
+__all__ = ["AirliftPlan", "Case", "Option", "Verdict", "plan_airlift"]
+
+Verdict = Literal["worth trying", "may do", "costs more", "does not lift", "no place"]
+"""`worth trying`: most likely less electricity than the pump takes; `may do`: about as much, within what the estimate may be out;
+`costs more`; `does not lift`: no size of riser does it; `no place`: no vessel to stand in, or nothing to do."""
+
+_NARROWEST, _WIDEST = 0.012, 0.125
+_USUAL = "pvc 25"
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One size of riser for a `flow` [m³/s]. `airlift` with the least air that does it, None where none does; then `most` [m³/s] is the
+    most water that it gives so high, and `ratio` the depth over its length. `power` and `buy` [m³/s] are what the air costs, and what the air pump should
+    give at its pressure; `energy` [kWh a year] is low, likely and high; `efficiency` ρgQH over isothermal power."""
+
+    pipe: Pipe
+    flow: float
+    ratio: float
+    airlift: Airlift | None
+    most: float
+    power: AirPower | None = None
+    buy: float = 0.0
+    energy: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    efficiency: float = 0.0
+    regime: Regime = "slug"
+    outside: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """All sizes at one head [m]. `best` is the option with the least power, None where none does it; `highest` [m] is the greatest head at
+    which some size still gives the flow."""
+
+    head: float
+    options: tuple[Option, ...]
+    best: Option | None
+    highest: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirliftPlan:
+    """An airlift in the place of a pump. `flow` [m³/s], `lift` [m] of the water alone, `depth` [m] of the air inlet (`stated` where the
+    user says so, and the vessel may not be that deep). `as_piped` at the pump's head, `lift_alone` with pipe so wide that it loses nothing.
+    `pump_power` [W] is low, likely and high: three times what the file states, or an estimate where it states none (`rated` False)."""
+
+    pump: str
+    vessel: str | None
+    flow: float
+    lift: float
+    depth: float
+    stated: bool
+    as_piped: Case | None
+    lift_alone: Case | None
+    pump_power: tuple[float, float, float]
+    rated: bool
+    verdict: Verdict
+    why: str = ""
+
+
+def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None = None) -> AirliftPlan:
+    """Find the airlifts that would do what a pump does.
+
+    Parameters
+    ----------
+    layout : read and walked
+    flows : its steady flows
+    name : of a pump that feeds a line and is no airlift
+    depth : of the air inlet under the water [m]; left out, the vessel's water less some room at the foot
+
+    Returns
+    -------
+    `AirliftPlan`
+
+    Validity: as `riser_heads`; about a third off measured flows (root mean square).
+    """
+    pump, duty = layout.pumps[name], flows.pumps[name]
+    rated = pump.power is not None
+    power = _pump_power(pump.power, duty.useful)
+    if pump.vessel is None:
+        return _without(
+            name, None, duty.flow, power, rated, "it stands in no vessel, so that no riser can stand in its place"
+        )
+    if duty.flow <= 0.0 or duty.head <= 0.0:
+        return _without(
+            name, pump.vessel, duty.flow, power, rated, "it moves no water, so that there is nothing to do the same as"
+        )
+    allowed = layout.vessels[pump.vessel].water - catalogue.airlift()["room at the foot"].likely
+    deep = allowed if depth is None else depth
+    if deep <= 0.0:
+        return _without(
+            name, pump.vessel, duty.flow, power, rated, "the water that it stands in is too shallow for an air inlet"
+        )
+    lift = max(
+        (route.lift for route in flows.routes if route.source == pump.vessel and route.pumped > 0.0), default=duty.head
+    )
+    around = surroundings(layout.water, layout.altitude)
+    hours = 24.0 if layout.electricity is None else layout.electricity.hours
+    pipes = _sizes(layout, name)
+    as_piped = _case(pipes, duty.flow, duty.head, deep, around, hours)
+    alone = _case(pipes, duty.flow, max(lift, 0.01), deep, around, hours) if lift < 0.95 * duty.head else None
+    return AirliftPlan(name, pump.vessel, duty.flow, lift, deep, depth is not None, as_piped, alone, power, rated,
+                       _verdict(as_piped.best, power))  # fmt: skip
+
+
+def _without(
+    name: str, vessel: str | None, flow: float, power: tuple[float, float, float], rated: bool, why: str
+) -> AirliftPlan:
+    return AirliftPlan(name, vessel, flow, 0.0, 0.0, False, None, None, power, rated, "no place", why)
+
+
+def _pump_power(stated: float | None, useful: float) -> tuple[float, float, float]:
+    if stated is not None:
+        return stated, stated, stated
+    row = catalogue.airlift()["water pump"]
+    return useful / row.high, useful / row.likely, useful / row.low
+
+
+def _verdict(best: Option | None, pump: tuple[float, float, float]) -> Verdict:
+    if best is None or best.power is None:
+        return "does not lift"
+    if best.power.high <= pump[0] or best.power.likely <= 0.7 * pump[1]:
+        return "worth trying"
+    return "may do" if best.power.low <= pump[1] else "costs more"
+
+
+def _sizes(layout: Layout, name: str) -> list[Pipe]:
+    """The sizes of riser to try: the series of the pipe that the pump feeds, or the usual one."""
+    line = next(one for one in layout.lines.values() if one.start.kind == "pump" and one.start.name == name)
+    rows = catalogue.series(line.parts[0].pipe.name)
+    if sum(_NARROWEST <= row.bore <= _WIDEST for row in rows) < 3:
+        rows = catalogue.series(_USUAL)
+    return [
+        Pipe(row.name, row.bore, catalogue.materials()[row.material].roughness, row.outside, row.material)
+        for row in rows
+        if _NARROWEST <= row.bore <= _WIDEST
+    ]
+
+
+def _case(pipes: list[Pipe], flow: float, head: float, depth: float, around: Surroundings, hours: float) -> Case:
+    options = tuple(_option(pipe, flow, head, depth, around, hours) for pipe in pipes)
+    able = [one for one in options if one.power is not None]
+    best = min(able, key=lambda one: one.power.likely if one.power is not None else 0.0, default=None)
+    highest = head if best is not None else max(_highest(pipe, flow, head, depth, around) for pipe in pipes)
+    return Case(head, options, best, highest)
+
+
+def _option(pipe: Pipe, flow: float, head: float, depth: float, around: Surroundings, hours: float) -> Option:
+    length = depth + head
+    made = Airlift(0.0, pipe, length, depth)
+    air = _least_air(made, flow, head, around)
+    ratio = depth / length
+    if air is None:
+        _, most = most_air(**as_riser(made, around))
+        return Option(pipe, flow, ratio, None, most)
+    airlift = Airlift(air, pipe, length, depth)
+    found = riser_heads(flow, air, **as_riser(airlift, around))
+    power = air_power(airlift, around)
+    year = hours * DAYS / 1000.0
+    still = around.density * around.gravity * depth
+    useful = around.density * around.gravity * flow * head
+    return Option(
+        pipe,
+        flow,
+        ratio,
+        airlift,
+        flow,
+        power,
+        (1.0 + catalogue.airlift()["air to spare"].likely) * air,
+        (power.low * year, power.likely * year, power.high * year),
+        useful / float(isothermal_power(air, still, around.atmosphere)),
+        regime_of(float(found.top), pipe.bore),
+        outside_of_range(airlift, found),
+    )
+
+
+def _least_air(riser: Airlift, flow: float, head: float, around: Surroundings) -> float | None:
+    """The least air that gives the flow at the head while slugs hold together: where the head at that flow first comes to it as the air
+    grows [m³/s]."""
+    area, most = 0.25 * np.pi * riser.riser.bore**2, catalogue.airlift()["churn void"].likely
+    airs = np.geomspace(1e-3 * area, 30.0 * area, 161)
+    low = high = 0.0
+    for _ in range(3):
+        found = riser_heads(flow, airs, **as_riser(riser, around))
+        enough = (found.head >= head) & (found.top <= most)
+        if not enough.any():
+            return None
+        at = int(np.argmax(enough))
+        if at == 0:
+            return float(airs[0])
+        low, high = float(airs[at - 1]), float(airs[at])
+        airs = np.linspace(low, high, 33)
+    return high
+
+
+def _highest(pipe: Pipe, flow: float, head: float, depth: float, around: Surroundings) -> float:
+    """The greatest head at which one size still gives the flow, between none and `head` [m]."""
+    low, high = 0.0, head
+    if _least_air(Airlift(0.0, pipe, depth + 1e-3, depth), flow, 1e-3, around) is None:
+        return 0.0
+    for _ in range(12):
+        middle = 0.5 * (low + high)
+        if _least_air(Airlift(0.0, pipe, depth + middle, depth), flow, middle, around) is None:
+            high = middle
+        else:
+            low = middle
+    return low
