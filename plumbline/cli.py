@@ -8,7 +8,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Literal, NoReturn
 
 from . import __version__
 from .errors import PlumblineError
@@ -212,6 +212,21 @@ def _parser() -> argparse.ArgumentParser:
     explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
     explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
     explain.set_defaults(work=_explain)
+
+    current = commands.add_parser(
+        "current",
+        help="how a spray bar turns its tank: each hole's jet, the current, what the fish can swim, which drill",
+    )
+    current.add_argument("file", metavar="FILE", help="a layout file")
+    current.add_argument(
+        "--want", metavar="SPEED", type=_speed, help="the current to find holes for, for instance '20 cm/s'"
+    )
+    current.add_argument(
+        "--fish-length", metavar="LENGTH", type=_fish_length, help="of the smallest fish, for instance '8 cm'"
+    )
+    current.add_argument("--all", action="store_true", help="show every hole")
+    current.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    current.set_defaults(work=_current)
 
     names = commands.add_parser(
         "names", help="the words a layout may use: pipes, fittings, materials, rods, limits, codes, fouling"
@@ -557,6 +572,43 @@ def _redesign(chosen: argparse.Namespace) -> int:
 
         print_redesign(found, changes, worths, buys, first, **known, everything=chosen.all)
     return 1 if result.verdict == "fail" else 0
+
+
+def _speed(text: str) -> float:
+    return _above_zero(text, "speed")
+
+
+def _fish_length(text: str) -> float:
+    return _above_zero(text, "length")
+
+
+def _above_zero(text: str, what: Literal["speed", "length"]) -> float:
+    from .units import NotAQuantity, quantity
+
+    try:
+        value = quantity(text, what)
+    except NotAQuantity as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    if not 0.0 < value < 10.0:
+        raise argparse.ArgumentTypeError(f"'{text}' is no {what} to ask for here")
+    return value
+
+
+def _current(chosen: argparse.Namespace) -> int:
+    from .hydraulics.tank_answer import tank_answers
+    from .layout import read_layout
+    from .report.current import CurrentView, current_as_json
+    from .report.screen import put_on_screen
+
+    layout = read_layout(chosen.file)
+    answers = tank_answers(layout, wanted=chosen.want, length=chosen.fish_length)
+    if chosen.json:
+        import json
+
+        print(json.dumps(current_as_json(layout, answers), ensure_ascii=False, allow_nan=False, indent=1))
+    else:
+        put_on_screen(CurrentView(layout, answers, everything=chosen.all))
+    return 1 if any(answer.verdict == "too fast" for answer in answers) else 0
 
 
 def _months(text: str) -> int:

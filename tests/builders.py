@@ -54,6 +54,8 @@ LIMITS = {
     "hump height": 0.01,
     "clear speed for air": 1.0,
     "escape speed for air": 0.3,
+    "tank current": 0.15,
+    "swimming": 1.0,
 }
 
 

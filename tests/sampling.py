@@ -124,7 +124,8 @@ class Sampler:
 
         def new_bar(within: Layout, new: Part) -> Bar:
             bar = bar_of(within, new)
-            holes = next((n for n in change if n.startswith("the holes of ")), "")
+            line = next(one.line for one in within.stretches if any(part is new for part in one.parts))
+            holes = f"the holes of the spray bar at step {new.step} of line '{line}'"
             return replace(bar, cd=bar.cd / math.sqrt(1.0 + get(holes)), friction=1.0 + get("the friction law"))
 
         with (

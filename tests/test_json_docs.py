@@ -24,6 +24,7 @@ NAMED = {
     "sources",
     "falls_m",
     "stretches",
+    "tanks",
     "cautions",
     "gives_back_l_min",
     "met",
@@ -44,6 +45,7 @@ OFTEN_EMPTY = {"unsolved"}
 RUNS = {
     "What other programs get": ("check", ["tangle.yaml", "siphon.yaml", "courtyard.yaml"]),
     "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
+    "Current": ("current", ["nursery.yaml", "round_tank.yaml"]),
     "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
     "Airlift": ("airlift", ["courtyard.yaml", "bubbler.yaml", "overblown.yaml"]),

@@ -98,6 +98,13 @@ KNOWN = {
         margins=dict.fromkeys(RING_BEDS, (0.18, 0.28)),
         pumps={"west pump": (42, 46), "east pump": (42, 46)},
     ),
+    "nursery.yaml": Known(
+        "fail", (70, 82), ALL, said=(("current-too-fast", "feed"), ("current-too-slow", "long feed")),
+        margins={"nursery": (0.9, 1.1), "rearing tank": (0.2, 0.6)}, pumps={"lift": (18, 22), "second lift": (18, 24)},
+    ),
+    "round_tank.yaml": Known(
+        "ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}
+    ),
     "gallons.yaml": Known(
         "ok", (95, 100), ALL, margins={"porch bed": (0.15, 0.25), "rail planter": (0.4, 0.55)}, pumps={"pump": (26, 29)}
     ),

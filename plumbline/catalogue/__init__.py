@@ -108,6 +108,7 @@ __all__ = [
     "rods",
     "routine_times",
     "series",
+    "tank_current",
     "uncertainty",
     "weights",
 ]
@@ -203,6 +204,12 @@ def airlift() -> Table[AirliftRow]:
 def husbandry() -> Table[HusbandryRow]:
     """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
     return read_husbandry(data("husbandry.yaml"))
+
+
+@cache
+def tank_current() -> Table[HusbandryRow]:
+    """What the current in a tank rests on, from tank_current.yaml, in SI."""
+    return read_husbandry(data("tank_current.yaml"))
 
 
 @cache

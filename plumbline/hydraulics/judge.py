@@ -11,6 +11,7 @@ from ..units import show
 from .airlift_duty import judge_airlifts
 from .balances import balances, ranges, runs_away, ways
 from .cures import part_name, throttle
+from .current_findings import judge_currents
 from .drain_findings import judge_drains
 from .filling import judge_filling
 from .fittings import part_k
@@ -47,6 +48,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
         ways(layout, flows),
         ranges(layout, flows),
         pressures(layout, flows),
+        judge_currents(layout, flows),
     ):
         found += findings
     return tuple(found)

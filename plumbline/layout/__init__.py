@@ -82,4 +82,5 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
         hose=said.hose,
         code=said.code,
         fouling=said.fouling,
+        put_in=said.put_in,
     )

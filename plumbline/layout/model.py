@@ -92,7 +92,8 @@ class Vessel:
 
     `base` inside floor above the datum [m]; `water` normal depth [m]; `rim` height of the rim above the floor [m];
     `area` free surface in plan [m²]; `wants` the flow it should get [m³/s]; `handles` the largest
-    flow that it can take [m³/s]; `at` east and north [m].
+    flow that it can take [m³/s]; `at` east and north [m]; `shape` in plan ("round",
+    "square" or "long"), None where it is not said; `smallest_fish` the length of the smallest fish put in [m].
     """
 
     name: str
@@ -105,6 +106,8 @@ class Vessel:
     holds: str | None = None
     at: tuple[float, float] | None = None
     handles: float | None = None
+    shape: str | None = None
+    smallest_fish: float | None = None
 
     @property
     def level(self) -> float:
@@ -364,7 +367,8 @@ class Layout:
     elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
     file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
     (SI, relative where the catalogue's is); `fouling` is its own
-    numbers for how pipe fouls, at the rates slow, likely and fast. `altitude` is the site's height above the sea [m].
+    numbers for how pipe fouls, at the rates slow, likely and fast. `altitude` is the site's height above the sea [m]; `put_in`
+    the weight of a fish when it is put in, by the file's wish [kg].
     """
 
     name: str
@@ -387,3 +391,4 @@ class Layout:
     hose: HoseSupply | None = None
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    put_in: float | None = None

@@ -55,10 +55,11 @@ class _Reader:
         if not got.complete:
             self.faults.blind.update({"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps")
                                      if word not in got)  # fmt: skip
-        wish = got.get("wish")
+        wish, put_in = got.get("wish"), None
         if wish is not None and not wish.node.is_nothing:
-            # Nothing in a layout hangs on it; read here so that what is wrong in it is told with the rest.
-            self.values.fields(wish.node, words.WISH, "the wish", wish.mark)
+            # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
+            wished = self.values.fields(wish.node, words.WISH, "the wish", wish.mark) or Fields()
+            put_in = wished["put in at"].number if "put in at" in wished else None
         rods = got.get("rods")
         return Said(
             name=name,
@@ -76,6 +77,7 @@ class _Reader:
             hose=read_hose(got.get("hose supply"), self.values),
             code=got["code"].text if "code" in got else None,
             fouling=read_fouling(got.get("fouling"), self.values),
+            put_in=put_in,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
@@ -158,6 +160,8 @@ class _Reader:
                     holds=fields["holds"].text if "holds" in fields else None,
                     at=self.place(fields["at"].node, name) if "at" in fields else None,
                     handles=number.get("handles"),
+                    shape=fields["shape"].text if "shape" in fields else None,
+                    smallest_fish=number.get("smallest fish"),
                 ),
             )
 

@@ -109,6 +109,7 @@ def _taken(key: Key) -> Schema:
         "count": {"type": ["integer", "string"], "minimum": 1, "pattern": r"^\s*[0-9]{1,6}\s*$"},
         "switch": {"enum": [True, "yes", "on", "true", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": ["open", "full", "shut", "closed"]}]},
+        "aim": {"anyOf": [{"enum": ["along the wall"]}, _value("angle", key)]},
         "bores": {"type": "string", "pattern": _BORES},
         "code": _enum(catalogue.codes().words),
         "material": _enum(catalogue.materials().words),

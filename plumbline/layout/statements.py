@@ -117,3 +117,4 @@ class Said:
     hose: HoseSupply | None = None
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    put_in: float | None = None

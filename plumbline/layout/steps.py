@@ -23,7 +23,7 @@ _ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, or a fitting: {', '.
 _LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {"hose": words.HOSE, "spray bar": words.SPRAY}
 _NAMED = ("tee", "wye", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
-_GAPS = ("length", "holes", "hole")
+_GAPS = ("length", "holes", "hole", "aim")
 
 
 class Names:

@@ -164,6 +164,8 @@ class Values:
             return Got(self.number(node, key, word), node)
         if key.takes == "opening":
             return Got(self.opening(node, key, word), node)
+        if key.takes == "aim":
+            return Got(self.aim(node, key, word), node)
         if key.takes == "text":
             return Got(self.text(node, word, key.says), node)
         if key.takes == "choice":
@@ -230,6 +232,17 @@ class Values:
         if said in ("shut", "closed"):
             return 0.0
         return self.number(node, Key("ratio", key.says, key.example, low=key.low, high=key.high), word)
+
+    def aim(self, node: Node, key: Key, word: str) -> float | None:
+        """Read how far off the wall holes point: an angle, or words."""
+        if plain(node.text or "") == "along the wall":
+            return 0.0
+        if node.text is not None and not re.match(r"\s*[-+.\d]", node.text):
+            self.faults.add(
+                node.mark, f"'{word}' is '{node.text.strip()}'", "along the wall, or an angle off it such as 30 deg"
+            )
+            return None
+        return self.number(node, Key("angle", key.says, key.example, low=key.low, high=key.high), word)
 
     def text(self, node: Node, word: str, says: str) -> str | None:
         """Read a name or a sentence, spaces trimmed."""

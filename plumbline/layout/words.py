@@ -17,7 +17,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", or the
+    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", or the
     name of a larger thing that the reader knows ("end", "route", "pipe", …). `low` is the least value; `above` forbids
     `low` itself."""
 
@@ -111,6 +111,8 @@ HOSE_SUPPLY = {
                 above=True),
 }  # fmt: skip
 
+SHAPES = ("round", "square", "long")
+
 VESSEL = {
     "holds": Key("choice", "what the vessel is for", "fish", choices=HOLDS),
     "base": Key("length", "height of the inside floor above the site's datum", "1.05 m", required=True),
@@ -122,6 +124,8 @@ VESSEL = {
     "handles": Key("flow", "the largest flow that a filter, or another vessel, can take, as its maker states", "40 L/min",
                    low=0.0, above=True),
     "at": Key("place", "where it stands in plan", "{east: 2 m, north: 0 m}"),
+    "shape": Key("choice", "in plan; left out, taken as round", "round", choices=SHAPES),
+    "smallest fish": Key("length", "length of the smallest fish that is put in", "8 cm", low=0.0, above=True),
 }  # fmt: skip
 
 PLACE = {
@@ -181,6 +185,13 @@ SPRAY = {
     "holes": Key("count", "how many holes are drilled along it", "12", required=True, low=1.0),
     "hole": Key("length", "diameter of a hole", "4 mm", required=True, low=0.0, above=True),
     "in": Key("text", "the vessel that the jets fall into; left out, open air", "tank"),
+    "aim": Key(
+        "aim",
+        "where the holes point: along the wall, to turn the tank's water, or how far off the wall; left out, it turns nothing",
+        "along the wall",
+        low=0.0,
+        high=1.5707963267948966,
+    ),
 }
 
 FITTING_KEYS = {

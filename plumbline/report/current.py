@@ -1,0 +1,233 @@
+"""The current that spray bars give a tank, on a terminal and as plain data. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..hydraulics.current_words import fish_words, from_to, hole_words, in_mm, long_words, slowly, turn_words
+from ..hydraulics.hole_size import Drilled
+from ..hydraulics.tank_answer import TankAnswer
+from ..hydraulics.tank_current import JetBar
+from ..layout.model import Layout
+from ..units import show
+
+__all__ = ["CurrentView", "current_as_json"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+NO_BAR = (
+    "No capped spray bar blows into a vessel here. One is a step of a line's route, for instance "
+    "'spray bar: {down: 0.6 m, holes: 12, hole: 6 mm, in: tank, aim: along the wall}'."
+)
+
+NOTES = (
+    "The mean speed is where the jets' thrust is used up by the drag of floor and wall, and by the water that leaves. That drag "
+    "may be less than half of the likely one, in a smooth tank with few fish, or five times as much in a crowded one: so the range. Near the wall the water is "
+    "faster, near the middle slower.",
+    "What fish can swim for hours is 5.25/L^0.37 of their lengths a second (L in cm; Timmons and Ebeling, from memory): the smallest fish counts, "
+    "and it grows out of it. 15 to 30 cm/s moves solids to the middle (the same, from memory); small tanks do with less.",
+    "Measure it: time a float, or a grape that just sinks, once round, half way between wall and middle.",
+)
+
+
+class CurrentView:
+    """A rich renderable of tank currents."""
+
+    def __init__(self, layout: Layout, answers: Sequence[TankAnswer], *, everything: bool = False) -> None:
+        self.layout = layout
+        self.answers = answers
+        self.everything = everything
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield for each tank the verdict, then its numbers, its bars' holes, and what to do."""
+        yield Text(f"{self.layout.name}: the current in its tanks", style="bold")
+        if not self.answers:
+            yield Text(NO_BAR)
+            return
+        for number, answer in enumerate(self.answers):
+            if number:
+                yield Text()
+            yield Text(verdict_words(self.layout, answer))
+            yield Text(f"\n'{answer.current.vessel}'", style="bold underline")
+            yield self._numbers(answer)
+            for bar in answer.current.bars:
+                yield Text(f"\nThe bar at step {bar.step} of '{bar.line}'", style="bold underline")
+                yield Padding(Text(self._even(bar)), (0, 0, 0, 2))
+                yield self._holes(bar)
+            yield from self._do(answer)
+        yield Text("\nHow sure", style="bold underline")
+        for note in NOTES:
+            yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+
+    def _numbers(self, answer: TankAnswer) -> RenderableType:
+        units, current = self.layout.units, answer.current
+        table = _table("", "")
+        table.add_row("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}")
+        table.add_row("thrust along the wall", f"{current.thrust:.2f} N")
+        if current.wetted is not None:
+            shape = self.layout.vessels[current.vessel].shape
+            round_ = " (round, as the file does not say)" if shape is None else f" ({shape})"
+            table.add_row("floor and wall", f"{show(current.wetted, 'area', units)}{round_}")
+        if current.speed is not None:
+            table.add_row("mean current", from_to(current.speed, units))
+        if current.fish is not None:
+            table.add_row(
+                "can swim for hours",
+                f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
+            )
+        least, most = self.layout.limits["tank current"], 2.0 * self.layout.limits["tank current"]
+        table.add_row("moves solids", f"{slowly(least, units)} to {slowly(most, units)}")
+        return table
+
+    def _even(self, bar: JetBar) -> str:
+        first, last = bar.holes[0].flow, bar.holes[-1].flow
+        most = max(hole.flow for hole in bar.holes)
+        even = bar.evenness
+        share = f"{100.0 * even.likely:.0f} %"
+        if round(100.0 * even.low) != round(100.0 * even.high):
+            share = f"{100.0 * even.low:.0f} to {100.0 * even.high:.0f} %"
+        rule = (
+            "ten velocity heads or more, so the pipe keeps it even"
+            if bar.speed_heads >= 10.0
+            else "under ten, so the pipe makes it uneven"
+        )
+        aim = {None: "the file does not say where they point", 0.0: "along the wall"}.get(
+            bar.aim, f"{math.degrees(bar.aim or 0.0):.0f}° off the wall"
+        )
+        dry = sum(height > 0.0 for height in bar.bar.above)
+        where = "in the air" if bar.in_air else f"{dry} in the air and the others under water" if dry else "under water"
+        ends = f"the first gives {100.0 * first / most:.0f} % and the last {100.0 * last / most:.0f} % of the greatest"
+        return (
+            f"{len(bar.holes)} holes of {in_mm(bar.bar.hole)}, {aim}, {where}. The least gives {share} of "
+            f"the greatest; {ends}. The holes take {bar.speed_heads:.0f} times the velocity head in the pipe: {rule}."
+        )
+
+    def _holes(self, bar: JetBar) -> RenderableType:
+        flows = [hole.flow for hole in bar.holes]
+        n = len(flows)
+        shown = range(n) if self.everything else sorted({0, n - 1, flows.index(min(flows)), flows.index(max(flows))})
+        table = _table(">hole", ">flow", ">jet", ">head")
+        for i in shown:
+            hole = bar.holes[i]
+            table.add_row(
+                str(i + 1),
+                show(hole.flow, "flow", self.layout.units, decimals=2),
+                show(hole.speed, "speed", self.layout.units),
+                show(hole.head, "length", self.layout.units),
+            )
+        return table
+
+    def _do(self, answer: TankAnswer) -> RenderResult:
+        if answer.size is None and answer.turn is None:
+            return
+        yield Text(f"\nFor {slowly(answer.wanted, self.layout.units)}", style="bold underline")
+        if answer.turn is not None:
+            yield Padding(Text(turn_words(answer.turn)), (0, 0, 0, 2))
+        if answer.size is not None:
+            size = answer.size
+            yield Padding(Text(hole_words(self.layout, answer.current, size)), (0, 0, 0, 2))
+            table = _table(">hole", ">mean current", "", ">water in", ">fastest jet")
+            for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
+                table.add_row(
+                    in_mm(one.hole), slowly(one.speed, self.layout.units), one.verdict,
+                    show(one.inflow, "flow", self.layout.units), show(one.jet, "speed", self.layout.units),
+                )  # fmt: skip
+            yield table
+
+
+def verdict_words(layout: Layout, answer: TankAnswer) -> str:
+    """The verdict on a tank's current, in a sentence."""
+    current = answer.current
+    name = f"'{current.vessel}'"
+    if current.speed is None:
+        long = layout.vessels[current.vessel].shape == "long"
+        why = "its shape is long: one bar does not turn it as one" if long else "the file does not give its 'area'"
+        return f"How fast {name} turns cannot be said: {why}. Its jets push with {current.thrust:.2f} N."
+    turns = f"{name} turns at {from_to(current.speed, layout.units)}"
+    if not current.turns:
+        turns = f"If its holes point along the wall, which the file does not say ('aim: along the wall'), {turns}"
+    fish = "" if current.fish is None else fish_words(layout, current.fish)
+    if answer.verdict == "too fast":
+        return f"Too fast. {turns}: {fish}."
+    if answer.verdict == "too slow":
+        return f"Too slow. {turns}: solids stay where they fall."
+    return f"Good. {turns}{': ' + fish if fish else ''}."
+
+
+def current_as_json(layout: Layout, answers: Sequence[TankAnswer]) -> dict[str, Any]:
+    """Give tank currents as plain data."""
+    return {
+        "layout": layout.name,
+        "plumbline": __version__,
+        "tanks": {answer.current.vessel: _tank(layout, answer) for answer in answers},
+    }
+
+
+def _tank(layout: Layout, answer: TankAnswer) -> Mapping[str, Any]:
+    current = answer.current
+    return {
+        "verdict": answer.verdict or None,
+        "answer": verdict_words(layout, answer),
+        "aim_stated": current.turns,
+        "inflow_l_min": answer.inflow * _FLOW,
+        "thrust_n": current.thrust,
+        "wetted_m2": current.wetted,
+        "current_m_s": None
+        if current.speed is None
+        else {"low": current.speed.low, "likely": current.speed.likely, "high": current.speed.high},
+        "fish": None
+        if current.fish is None
+        else {"length_m": current.fish.length, "known_from": current.fish.known, "swims_m_s": current.fish.speed},
+        "bars": [_bar(one) for one in current.bars],
+        "wanted_m_s": answer.wanted if current.speed is not None else None,
+        "turn_off_wall_deg": None if answer.turn is None else math.degrees(answer.turn),
+        "hole_mm": None if answer.size is None or answer.size.exact is None else 1e3 * answer.size.exact,
+        "drills": []
+        if answer.size is None
+        else [_drill(one) for one in (answer.size.below, answer.size.above) if one is not None]
+        or [_drill(answer.size.best)],
+        "take_mm": None if answer.size is None else 1e3 * answer.size.best.hole,
+    }
+
+
+def _bar(bar: JetBar) -> dict[str, Any]:
+    return {
+        "line": bar.line,
+        "step": bar.step,
+        "hole_mm": 1e3 * bar.bar.hole,
+        "aim_deg": None if bar.aim is None else math.degrees(bar.aim),
+        "flow_l_min": bar.flow * _FLOW,
+        "least_over_greatest": bar.evenness.likely,
+        "velocity_heads": bar.speed_heads,
+        "holes": [{"flow_l_min": hole.flow * _FLOW, "jet_m_s": hole.speed, "head_m": hole.head} for hole in bar.holes],
+    }
+
+
+def _drill(one: Drilled) -> dict[str, Any]:
+    return {
+        "hole_mm": 1e3 * one.hole,
+        "current_m_s": one.speed,
+        "verdict": one.verdict,
+        "inflow_l_min": one.inflow * _FLOW,
+        "jet_m_s": one.jet,
+    }
+
+
+def _changed(seconds: float | None) -> str:
+    return "" if seconds is None else f", the tank's whole water in {seconds / 60.0:.0f} min"
+
+
+def _table(*columns: str) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=any(columns), header_style="dim")
+    for column in columns:
+        table.add_column(column.removeprefix(">"), justify="right" if column.startswith(">") else "left")
+    return table
