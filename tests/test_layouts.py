@@ -105,6 +105,12 @@ KNOWN = {
     "round_tank.yaml": Known(
         "ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}
     ),
+    "towers.yaml": Known(
+        "ok", (97, 100), ALL, margins={"gutter": (0.15, 0.33), "tank": (0.2, 0.5)}, pumps={"lift": (11, 14)}
+    ),
+    "five_kilos.yaml": Known(
+        "ok", (97, 100), ALL, margins={"fish tank": (0.1, 0.2), "raft bed": (0.1, 0.2)}, pumps={"return pump": (16.5, 18)}
+    ),
     "gallons.yaml": Known(
         "ok", (95, 100), ALL, margins={"porch bed": (0.15, 0.25), "rail planter": (0.4, 0.55)}, pumps={"pump": (26, 29)}
     ),

@@ -14,6 +14,8 @@ from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.fittings import end_k
 from plumbline.hydraulics.mouths import HOLE_CD, critical_depth, overflow_head
+from plumbline.parts import bill_of
+from plumbline.parts.passing import Passage, passage
 
 G = 9.80665
 
@@ -145,3 +147,14 @@ def test_an_overflow_is_of_a_vessel(read_text: ReadText) -> None:
     with pytest.raises(LayoutError) as told:
         read_text(system().replace("to: sump", "to: {plug: yes, overflow: 0.8 m}"))
     assert "'overflow' with a plug" in str(told.value)
+
+
+def test_an_overflow_has_its_fitting_where_the_line_begins(read_text: ReadText) -> None:
+    """No part of the line is inside the vessel: its bulkhead sits at the line's end, as a port's does."""
+    layout = read_text(system())
+    assert passage(layout, layout.lines["back"], "from") == Passage("end", "tank")
+    assert "'back' has a port in 'tank'" in {place.why for one in bill_of(layout).items for place in one.places}
+    standing = read_text(
+        system("standpipe: 0.8 m").replace("{east: 0.5 m, down: 20 mm}, elbow, {down: 0.8 m}", "{down: 1.2 m}")
+    )
+    assert passage(standing, standing.lines["back"], "from") != Passage("end", "tank")

@@ -12,7 +12,7 @@ __all__ = ["part_name", "throttle"]
 
 def part_name(part: Part) -> str:
     """A part by its kind, and by its own name where it has one."""
-    return f"{part.kind} '{part.id}'" if part.id else part.kind
+    return f"{part.called} '{part.id}'" if part.id else part.called
 
 
 def throttle(layout: Layout, flows: Flows, vessel: str) -> str:

@@ -112,11 +112,22 @@ def bar_of(layout: Layout, part: Part) -> Bar:
     return Bar(
         bore=part.pipe.bore,
         roughness=part.pipe.roughness,
-        hole=part.details["hole"],
+        hole=_hole(layout, part),
         gaps=(0.5 * gap, *(gap,) * (n - 1)),
         above=tuple(height - lowest for height in outside),
         viscosity=layout.water.viscosity / layout.water.density,
     )
+
+
+def _hole(layout: Layout, part: Part) -> float:
+    """The hole of a spray bar, or the one that gives what a dripper does: both go with the root of the pressure.
+
+    Reference: emitters with a long or tortuous path, q = k hˣ with x near 0.5 (Keller and Karmeli 1974, from memory).
+    """
+    if "dripper" not in part.details:
+        return part.details["hole"]
+    speed = math.sqrt(2.0 * part.details["at"] / layout.water.density)
+    return math.sqrt(4.0 * part.details["dripper"] / (math.pi * HOLE_CD * speed))
 
 
 def outside_head(layout: Layout, part: Part) -> float | None:

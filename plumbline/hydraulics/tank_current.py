@@ -189,7 +189,7 @@ def _bars(layout: Layout, flows: Flows) -> Iterator[tuple[str, JetBar]]:
     for stretch in layout.stretches:
         part = capped_bar(layout, stretch)
         flow = flows.stretches[stretch.id].flow
-        if part is None or part.vessel is None or flow <= 0.0:
+        if part is None or part.vessel is None or flow <= 0.0 or "dripper" in part.details:
             continue
         bar = bar_of(layout, part)
         holes = holes_of(bar, flow)

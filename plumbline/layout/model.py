@@ -169,7 +169,8 @@ class Part:
     `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.
     `at` is how far along the line the part starts [m]. `pipe` is what the water comes from, `pipe_out` what it
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
-    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. `details` keeps the other
+    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
+    and `at` [Pa] in place of a `hole`. `details` keeps the other
     stated values, SI.
     """
 
@@ -196,6 +197,11 @@ class Part:
     def is_pipe(self) -> bool:
         """True for a run or a hose, false for a fitting."""
         return self.kind in ("run", "hose", "spray bar")
+
+    @property
+    def called(self) -> str:
+        """What its user calls it: its kind, or a drip line."""
+        return "drip line" if "dripper" in self.details else self.kind
 
 
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]

@@ -205,6 +205,7 @@ def _step() -> Schema:
     steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.FITTING, *spellings]}
     steps["hose"] = _run(words.HOSE, "a flexible run")
     steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
+    steps["drip line"] = _run(words.DRIP, "a run with drippers along it")
     return {
         "anyOf": [
             {**_enum(word for word in words.FITTING if word in bare), "description": "a fitting"},

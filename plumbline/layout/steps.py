@@ -19,11 +19,18 @@ from .values import Got, Values, plain
 __all__ = ["Names", "Steps"]
 
 _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
-_ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, or a fitting: {', '.join(words.FITTING)}"
-_LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {"hose": words.HOSE, "spray bar": words.SPRAY}
+_ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: {', '.join(words.FITTING)}"
+_LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {
+    "hose": words.HOSE,
+    "spray bar": words.SPRAY,
+    "drip line": words.DRIP,
+}
 _NAMED = ("tee", "wye", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _GAPS = ("length", "holes", "hole", "aim")
+
+ONE_BAR = 1e5
+"""The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
 
 
 class Names:
@@ -172,11 +179,20 @@ class Steps:
             self.faults.add(got["length"].mark, f"{found} {show(size, 'length', units)} apart",
                             "a hose at least as long as from end to end")  # fmt: skip
             del details["length"]
+        if kind == "drip line":
+            many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
+            if many is None or each is None:
+                return UnreadSaid(mark, moves=True)
+            at = (got["at"].number if "at" in got else None) or ONE_BAR
+            details = {"holes": many, "dripper": each, "at": at}
         vessel = got["in"].text if "in" in got else None
         if vessel is not None and vessel not in self.vessels:
-            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=" for the spray bar",
+            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
                                 names=("vessel",))  # fmt: skip
-        return RunSaid(kind, (total[0], total[1], total[2]), mark, pipe, details, vessel)
+        # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
+        return RunSaid(
+            "spray bar" if kind == "drip line" else kind, (total[0], total[1], total[2]), mark, pipe, details, vessel
+        )
 
     # ------------------------------------------------------------------ fittings
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 __all__ = [
-    "AIRLIFT", "BOX", "DIRECTIONS", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
+    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
     "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE",
     "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
 ]  # fmt: skip
@@ -194,6 +194,14 @@ SPRAY = {
     ),
 }
 
+DRIP = {
+    **RUN,
+    "drippers": Key("count", "how many drippers sit along it", "12", required=True, low=1.0),
+    "dripper": Key("flow", "what each gives, as its maker states", "4 L/h", required=True, low=0.0, above=True),
+    "at": Key("pressure", "the pressure at which it gives that; left out, 1 bar", "1 bar", low=0.0, above=True),
+    "in": Key("text", "the vessel that they drip into; left out, open air", "towers"),
+}
+
 FITTING_KEYS = {
     "id": Key("text", "its name, for tees, caps and anything that you want named in the report", "t1"),
     "K": Key("ratio", "a stated loss coefficient, in place of the fitting's own", "0.9", low=0.0),
@@ -290,6 +298,6 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
     "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX, "line": LINE,
-    "run": RUN, "hose": HOSE, "spray bar": SPRAY, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+    "run": RUN, "hose": HOSE, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

@@ -111,7 +111,7 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
     if way is not None and way.how == "end":
         why = (
             f"'{line.name}' has a port in '{way.vessel}'"
-            if end.port == "port"
+            if end.port == "port" or end.in_wall
             else f"'{line.name}' goes through the floor of '{way.vessel}'"
         )
         return replace(plain, name=f"bulkhead of '{way.vessel}'", before=None, after=None, kind="bulkhead", size=pipe.name,
@@ -160,6 +160,9 @@ def _cut_at_floors(
     if part.kind == "spray bar":
         holes = part.details.get("holes", 0.0)
         note = f"drill {holes:.0f} holes of {1000.0 * part.details.get('hole', 0.0):.3g} mm"
+        if "dripper" in part.details:
+            each = 3.6e6 * part.details["dripper"]
+            note = f"{holes:.0f} drippers of {each:.3g} L/h at {1e-5 * part.details['at']:.3g} bar"
     out: list[tuple[Segment, Element | None]] = []
     done = 0.0
     for at, vessel in (*cuts, (part.length, None)):

@@ -45,7 +45,7 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     if _stated(line, side, other is not None):
         return Passage("stated", vessel.name)
     end = line.start if side == "from" else line.end
-    if end.port == "port":
+    if end.port == "port" or end.in_wall:
         return Passage("end", vessel.name)
     rim = None if vessel.rim is None else vessel.base + vessel.rim
     if rim is not None and end.port != "standpipe" and end.place[2] >= rim - _NEAR:
