@@ -70,8 +70,9 @@ def _parser() -> argparse.ArgumentParser:
         "new", help="a commented layout of a typical system, to change: asks, or takes the options below"
     )
     new.add_argument("-o", metavar="NEW.yaml", dest="new", required=True, help="the layout to write")
-    new.add_argument("--system", choices=("beds", "filter", "raft", "manifold"), help="two beds and gravity return; overflow "
-                     "through a filter; that into a raft bed; one pump with a manifold")  # fmt: skip
+    new.add_argument("--system", choices=("beds", "filter", "raft", "manifold", "whole"),
+                     help="two beds and gravity return; overflow through a filter; that into a raft bed; one pump with a manifold; "
+                     "fish tank, filter, bed and sump")  # fmt: skip
     new.add_argument("--name", help="of the layout")
     new.add_argument("--flow", metavar="FLOW", help="to each bed, or through the chain, for instance '15 L/min'")
     new.add_argument(
@@ -133,7 +134,12 @@ def _parser() -> argparse.ArgumentParser:
         size.add_argument(f"--{word.replace(' ', '-')}", metavar=f"'{key[0]}'", dest=f"wish {word}", help=key[1])
     size.add_argument("--all", action="store_true", help="also show where every number comes from")
     size.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    size.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the layout with those wants to a new file")
+    size.add_argument(
+        "-o",
+        metavar="NEW.yaml",
+        dest="new",
+        help="write those wants into a new file: the layout's own, or a first layout where there is none",
+    )
     size.set_defaults(work=_size)
     flush = commands.add_parser(
         "flush", help="what opening each cap or drain valve scours, how long it takes and the water it costs"
@@ -420,16 +426,25 @@ def _size(chosen: argparse.Namespace) -> int:
     said = {word: text for word in _wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
     asked = read_wish(chosen.file, said)
     found = size(asked.wish)
-    if chosen.new is not None:
+    first = None
+    if chosen.new is not None and asked.layout is not None:
         from .write import write_wants
 
         write_wants(asked, found, chosen.new)
+    elif chosen.new is not None:
+        from .layout.rewrite import write_new
+        from .start import begin_sized
+
+        if os.path.lexists(chosen.new):
+            raise PlumblineError(f"'{chosen.new}' is there already, and nothing is written over. Give another name.")
+        first = begin_sized(asked, found)
+        write_new(chosen.new, first.text, lambda _: None)
     if chosen.json:
         import json
 
-        print(json.dumps(size_as_json(asked, found), ensure_ascii=False, allow_nan=False, indent=1))
+        print(json.dumps(size_as_json(asked, found, first), ensure_ascii=False, allow_nan=False, indent=1))
     else:
-        put_on_screen(SizeView(asked, found, sources=chosen.all))
+        put_on_screen(SizeView(asked, found, sources=chosen.all, first=first, written=chosen.new))
     return 0
 
 

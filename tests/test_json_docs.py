@@ -52,7 +52,7 @@ RUNS = {
     "Flush": ("flush", ["hosed", "tangle.yaml"]),
     "Parts": ("parts", ["tangle.yaml", "overflow.yaml"]),
     "Card": ("card", ["tangle.yaml"]),
-    "Size": ("size", ["courtyard.yaml"]),
+    "Size": ("size", ["courtyard.yaml", "wished"]),
 }
 
 
@@ -90,8 +90,10 @@ def test_every_key_that_is_printed_is_told_and_no_other(
     (tmp_path / "narrow").write_text(narrow_drain(), encoding="utf-8")
     hosed = (ROOT / "layouts" / "ring_main.yaml").read_text(encoding="utf-8")
     (tmp_path / "hosed").write_text(f"{hosed}\nhose supply: {{flow: 15 L/min, pressure: 2 bar}}\n", encoding="utf-8")
+    (tmp_path / "wished").write_text("wish: {leafy: 4 m^2}\n", encoding="utf-8")
     for name in names:
-        main([command, str((tmp_path if name in ("narrow", "hosed") else ROOT / "layouts") / name), "--json"])
+        path = (tmp_path if name in ("narrow", "hosed", "wished") else ROOT / "layouts") / name
+        main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
         for key, value in json.loads(capsys.readouterr().out).items():
             found.setdefault(key, set()).update(keys_of(value, key in NAMED))
     assert set(found) == set(rows)

@@ -283,7 +283,14 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
         (["--leafy=6 m^2", "--drippers=4.5"], "'4.5' is no count of drippers: a whole number."),
         (["--leafy=-6 m^2"], "'-6 m^2' makes no sense for leafy"),
         ([], "Nothing is wished for"),
-        (["--leafy=6 m^2", "-o", "new.yaml"], "There is no layout to write the wants into"),
+        (
+            ["--leafy=200 m^2", "-o", "new.yaml"],
+            "A flow of 666.7 L/min is outside what this start is for: 6 to 60 L/min.",
+        ),
+        (
+            ["--leafy=6 m^2", "--beds=towers", "-o", "new.yaml"],
+            "There is no first layout for towers: only for raft and media beds.",
+        ),
     ],
 )
 def test_a_wrong_option_gets_one_sentence(said: list[str], answer: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -310,7 +317,7 @@ def test_the_answer_comes_first_and_sources_on_request(capsys: pytest.CaptureFix
 def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--fish", "5 kg/month", "--leafy", "6 m^2", "--water", "36 degC", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
-    assert set(said) == {"plumbline", "flow_l_min", "governing", "notes", "taken", "rows"}
+    assert set(said) == {"plumbline", "flow_l_min", "governing", "notes", "taken", "rows", "first_layout"}
     rows = {row["name"]: row for row in said["rows"]}
     assert rows["oxygen"]["high"] is None
     assert rows["oxygen"]["counts"] is False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import cast
 
 from ..errors import PlumblineError
@@ -15,10 +15,10 @@ from ..layout.model import Layout
 from ..layout.nodes import Node
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
-from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity
+from ..units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity
 from .wish import BedKind, Wish
 
-__all__ = ["Asked", "read_wish"]
+__all__ = ["Asked", "read_wish", "wish_text"]
 
 OWN = {
     "put in at": "start weight",
@@ -32,12 +32,14 @@ OWN = {
 
 @dataclass(frozen=True)
 class Asked:
-    """A wish, the units to answer it in, the layout where the file holds one too, and what was `taken` from that layout."""
+    """A wish, the units to answer it in, the layout where the file holds one too, and what was `taken` from that layout.
+    `said` are all its words with their values, SI."""
 
     wish: Wish
     units: Units
     layout: Layout | None = None
     taken: tuple[str, ...] = ()
+    said: Mapping[str, float | str] = field(default_factory=dict)
 
 
 def read_wish(path: str | os.PathLike[str] | None, said: Mapping[str, str]) -> Asked:
@@ -72,7 +74,38 @@ def read_wish(path: str | os.PathLike[str] | None, said: Mapping[str, str]) -> A
             got["water"] = layout.water.temperature
         if "altitude" not in got:
             got["altitude"] = layout.altitude
-    return Asked(_wish(got), units, layout, tuple(taken))
+    return Asked(_wish(got), units, layout, tuple(taken), got)
+
+
+_WRITTEN: Mapping[str, str] = {
+    "mass rate": "kg/month", "area": "m^2", "volume": "L", "mass": "g", "time": "days", "flow": "L/h",
+}  # fmt: skip
+"""The units that a wish is written in."""
+
+
+def wish_text(said: Mapping[str, float | str]) -> str:
+    """Write a wish as a file says it.
+
+    Parameters:
+        said: values by the words of a wish, SI; other words are left out.
+
+    >>> wish_text({"leafy": 6.0, "beds": "raft", "water": 24.0})
+    '{leafy: 6 m^2, beds: raft}'
+    """
+    parts = []
+    for word, value in said.items():
+        if word not in words.WISH:
+            continue
+        takes = words.WISH[word].takes
+        if isinstance(value, str):
+            shown = value
+        elif takes in _WRITTEN:
+            unit = _WRITTEN[takes]
+            shown = f"{value / COMMON[DIMENSIONS[cast(Dimension, takes)][0]][unit]:.9g} {unit}"
+        else:
+            shown = f"{value:.9g}"
+        parts.append(f"{word}: {shown}")
+    return f"{{{', '.join(parts)}}}"
 
 
 def _wish(got: Mapping[str, float | str]) -> Wish:

@@ -15,6 +15,7 @@ from ..catalogue import husbandry
 from ..husbandry.between import Between
 from ..husbandry.read import Asked
 from ..husbandry.sizing import Kind, Sizing
+from ..start.sized import FirstLayout
 from ..units import Units, show
 
 __all__ = ["SizeView", "size_as_json"]
@@ -29,12 +30,23 @@ _SI: dict[Kind, tuple[float, str]] = {
 
 
 class SizeView:
-    """A rich renderable of a sizing. `sources` lists every number that it stands on."""
+    """A rich renderable of a sizing. `sources` lists every number that it stands on; `first` is a layout made for it and
+    `written` the file that it is in."""
 
-    def __init__(self, asked: Asked, found: Sizing, *, sources: bool = False) -> None:
+    def __init__(
+        self,
+        asked: Asked,
+        found: Sizing,
+        *,
+        sources: bool = False,
+        first: FirstLayout | None = None,
+        written: str | None = None,
+    ) -> None:
         self.asked = asked
         self.found = found
         self.sources = sources
+        self.first = first
+        self.written = written
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield the answer, what does not fit, the rows, and the sources."""
@@ -47,6 +59,8 @@ class SizeView:
             yield Text(note)
         for what in self.asked.taken:
             yield Text(f"Taken from the layout: {what}.", style="dim")
+        if self.first is not None:
+            yield from self._first(self.first)
         yield self._table()
         yield Padding(Text("The likely number is the rule's middle; the range takes all that is not sure at its worst together. "
                            "Watch the fish, and measure ammonia and oxygen.", style="dim"), (1, 0, 0, 0))  # fmt: skip
@@ -54,6 +68,33 @@ class SizeView:
             yield from self._sources()
         else:
             yield Text("--all shows where every number comes from.", style="dim")
+
+    def _first(self, first: FirstLayout) -> Iterator[RenderableType]:
+        """The layout that was made: what to buy for it."""
+        layout, units = first.result.layout, self.asked.units
+        verdict = "It checks clean" if first.result.verdict == "ok" else f"Its verdict is {first.result.verdict}"
+        yield Text(f"\n'{self.written}' is a first layout for it: {', '.join(layout.vessels)}. {verdict}, "
+                   f"{first.result.score.points:.0f} of 100 points.", style="bold")  # fmt: skip
+        rows = [f"pump: {show(first.flow, 'flow', units)} against {show(first.head, 'length', units)} of head; that is what is wanted and "
+                f"{layout.limits['margin']:.0%} for wear"]  # fmt: skip
+        for name, vessel in layout.vessels.items():
+            if vessel.holds == "solids filter":
+                gets = first.result.flows.vessels[name].inflow
+                most = (
+                    ""
+                    if vessel.handles is None
+                    else f", one that handles {show(vessel.handles, 'flow', units)} or more"
+                )
+                rows.append(
+                    f"{name}: it gets {show(gets, 'flow', units)} with the pump that stands in the layout{most}"
+                )
+        for line in layout.lines.values():
+            for part in line.parts:
+                if part.kind == "spray bar":
+                    rows.append(f"spray bar: {part.details['holes']:.0f} holes of {show(part.details['hole'], 'size', units)} in "
+                                f"{show(part.length, 'length', units)} of pipe; it turns the tank at about {100.0 * first.speed:.0f} cm/s")  # fmt: skip
+        for row in rows:
+            yield Padding(Text(row), (0, 0, 0, 2))
 
     def _table(self) -> Table:
         units = self.asked.units
@@ -82,8 +123,8 @@ class SizeView:
             yield Padding(Text(f"{name}: {shown}, {row.meaning}. {said}"), (0, 0, 0, 2))
 
 
-def size_as_json(asked: Asked, found: Sizing) -> dict[str, Any]:
-    """A sizing as plain data, every number finite or null."""
+def size_as_json(asked: Asked, found: Sizing, first: FirstLayout | None = None) -> dict[str, Any]:
+    """A sizing as plain data, every number finite or null; with `first`, what a layout made for it needs."""
     return {
         "plumbline": __version__,
         "flow_l_min": _numbers(found.flow, "flow"),
@@ -102,6 +143,15 @@ def size_as_json(asked: Asked, found: Sizing) -> dict[str, Any]:
             }
             for row in found.rows
         ],
+        "first_layout": None
+        if first is None
+        else {
+            "verdict": first.result.verdict,
+            "points": first.result.score.points,
+            "pump_flow_l_min": first.flow * 60_000.0,
+            "pump_head_m": first.head,
+            "current_m_s": first.speed,
+        },
     }
 
 

@@ -13,19 +13,37 @@ from importlib import resources
 from itertools import product
 from pathlib import Path
 
+from .. import catalogue
 from ..catalogue import pipes
-from ..check import check
+from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
+from ..hydraulics.hole_size import DRILLS
+from ..hydraulics.mouths import HOLE_CD
+from ..hydraulics.tank_current import wetted_area
 from ..layout import read_layout
-from ..layout.model import Layout
+from ..layout.model import Layout, Mark, Vessel
 
 __all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
 
 _LITRE_A_MINUTE = 1.0 / 60_000.0
 _SIZES = (20, 25, 32, 40, 50, 63, 75, 90)
 """Metric pressure pipe, as sold everywhere that has metres."""
+
+_TANK_DEPTH = 0.80
+"""Of the water in a fish tank [m]: as deep as an arm cleans (common practice, no source)."""
+
+_GRAVITY = 9.80665
+
+_ABOVE = 1.1
+"""A tank is turned this much faster than its solids ask for."""
+
+_NEAR = 0.06
+"""Holes whose area is this near to what was worked out, as a share, will do."""
+
+_CLOGS = 0.004
+"""Smaller holes in a bar clog soon [m] (common practice, no source)."""
 
 _LEAST, _BEST = 0.38, 0.9
 """Speeds [m/s]: from what keeps pipe clean to what costs little head (common practice, no source)."""
@@ -52,6 +70,8 @@ class System:
     lift: float
     height: Range | None = None
     beds: Range | None = None
+    area: Range | None = None
+    tank: Range | None = None
 
 
 SYSTEMS: dict[str, System] = {
@@ -63,13 +83,19 @@ SYSTEMS: dict[str, System] = {
     "manifold": System(
         "One pump, one manifold", "manifold.txt", Range(12, 20, 12), Range(0.8, 1.6, 1.4), 0.4, Range(0.6, 1.4, 0.8), Range(2, 6, 4)
     ),
+    "whole": System(
+        "Fish tank, solids filter, bed and sump", "whole.txt", Range(6, 60, 15), Range(0.8, 4.0, 1.6), 1.56,
+        area=Range(1.0, 20.0, 6.0), tank=Range(0.25, 4.0, 0.9),
+    ),
 }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
     """What is wanted: the `system`, `flow` [m³/s] to each bed or through the chain, `distance` [m] along the pipe, `height`
-    [m] of the beds' floor, how many `beds`, and the layout's `name`. None takes what is usual."""
+    [m] of the beds' floor, how many `beds`, and the layout's `name`; of a whole system the `area` of its bed [m²], the water in its
+    `tank` [m³], what `bed` is called, the `water` as its file says it, the site's `altitude` [m] and the `wished` line that it was sized by. None
+    takes what is usual."""
 
     system: str
     flow: float | None = None
@@ -77,6 +103,12 @@ class Wish:
     height: float | None = None
     beds: int | None = None
     name: str | None = None
+    area: float | None = None
+    tank: float | None = None
+    bed: str = "raft bed"
+    water: str = "24 degC"
+    altitude: float | None = None
+    wished: str | None = None
 
 
 def begin(wish: Wish) -> str:
@@ -97,14 +129,17 @@ def begin(wish: Wish) -> str:
     distance = _within("distance", wish.distance, system.distance, "m")
     height = _within("height", wish.height, system.height, "m", wish.system)
     beds = int(_within("beds", wish.beds, system.beds, "", wish.system))
+    area = _within("bed area", wish.area, system.area, "m²", wish.system)
+    tank = _within("tank", wish.tank, system.tank, "m³", wish.system)
+    whole = _of_the_whole(wish, flow, area, tank) if system.tank else {}
     with tempfile.TemporaryDirectory() as folder:
         draft = Path(folder) / "draft.yaml"
-        for values in _tries(system, flow, distance, height, beds):
-            text = _filled(wish, system, values)
+        for values in _tries(system, flow, distance, height, beds, jets=float(str(whole.get("jets", 0.0)))):
+            text = _filled(wish, system, {**values, **whole})
             draft.write_text(text, encoding="utf-8")
             try:
                 layout = read_layout(draft)
-                if _enough(layout, find_flows(layout)) and check(layout).verdict == "ok":
+                if _enough(layout, find_flows(layout)) and _is_clean(check(layout)):
                     return text
             except PlumblineError:
                 continue
@@ -115,6 +150,11 @@ def _enough(layout: Layout, flows: Flows) -> bool:
     """Whether every vessel gets what it wants with the margin: soon told, and what most tries fail by."""
     least = 1.0 + layout.limits["margin"]
     return all(flows.vessels[name].inflow >= least * (vessel.wants or 0.0) for name, vessel in layout.vessels.items())
+
+
+def _is_clean(result: CheckResult) -> bool:
+    """Whether a check has nothing worse than advice to say, and the tank turns."""
+    return result.verdict == "ok" and "current-too-slow" not in {one.kind for one in result.findings}
 
 
 def _within(what: str, value: float | None, allowed: Range | None, unit: str, system: str = "") -> float:
@@ -134,19 +174,53 @@ def _within(what: str, value: float | None, allowed: Range | None, unit: str, sy
     return value
 
 
-def _tries(system: System, flow: float, distance: float, height: float, beds: int) -> Iterator[Mapping[str, object]]:
-    """What to put into the template, the smallest pump first."""
+def _tries(
+    system: System, flow: float, distance: float, height: float, beds: int, jets: float
+) -> Iterator[Mapping[str, object]]:
+    """What to put into the template, the smallest pump first; `jets` [m] is the head that the holes of a bar take."""
     whole = flow * (beds or (2 if system.template == "beds.txt" else 1))
-    lift = system.lift + height
+    lift = system.lift + height + jets
     for head, share, drain in product((1.15, 1.35, 1.6, 2.0, 2.6, 3.4), (1.6, 2.2), _drains(flow)):
         shut_off = math.ceil((lift + 0.3) * head * 10.0) / 10.0
         largest = math.ceil(whole * share)
         yield {
             "flow": f"{flow:g} L/min", "distance": distance, "height": height, "beds": beds,
-            "curve": _curve(shut_off, largest), "riser": _pipe(1.15 * whole), "branch": _pipe(1.15 * flow), "drain": drain,
+            "curve": _curve(shut_off, largest), "riser": _pipe(1.15 * whole, least=25 if system.template == "whole.txt" else 20), "branch": _pipe(1.15 * flow), "drain": drain,
             "mains": [_pipe(1.15 * flow * (beds - bed)) for bed in range(max(beds, 1))], "openings": ["100 %"] * max(beds, 1),
             "top": height + 0.37 - 0.305, "step": distance / 100.0, "raft": "raft bed" in system.title,
         }  # fmt: skip
+
+
+def _of_the_whole(wish: Wish, flow: float, area: float, tank: float) -> Mapping[str, object]:
+    """What the template of a whole system has besides: sizes from the bed and the tank, and the bar that turns the tank."""
+    plan = tank / _TANK_DEPTH
+    holes, hole, jets = _bar(1.1 * flow * _LITRE_A_MINUTE, Vessel("tank", 0.0, _TANK_DEPTH, Mark(1, 1), area=plan))
+    return {
+        "area": f"{area:.3g} m^2", "tank": f"{plan:.3g} m^2", "sump": f"{max(0.8, 0.12 * area):.2g} m^2", "bed": wish.bed,
+        "water": wish.water, "altitude": wish.altitude, "wish": wish.wished, "holes": holes, "hole": f"{1000.0 * hole:g} mm",
+        "jets": jets, "handles": f"{math.ceil(1.5 * flow / 5.0) * 5} L/min",
+    }  # fmt: skip
+
+
+def _bar(flow: float, tank: Vessel) -> tuple[int, float, float]:
+    """How many holes, of which drill [m], turn a round tank a little faster than its solids ask for, and the head that they take [m].
+
+    From the impulse that a mean speed V needs, Σqv = Q V + Ct A V², with all jets alike; the check follows them hole by hole.
+    """
+    rows, limits = catalogue.tank_current(), catalogue.limits()
+    speed = _ABOVE * limits["tank current"].value
+    wetted = wetted_area(tank, tank.water) or 0.0
+    jet = speed + rows["tank drag"].likely * wetted * speed**2 / flow
+
+    area = 4.0 * flow / (math.pi * HOLE_CD * jet)  # the holes' number times the square of their diameter
+    pairs = [(holes, hole) for holes in range(12, 5, -1) for hole in DRILLS if hole >= _CLOGS]
+
+    def off(pair: tuple[int, float]) -> float:
+        return abs(pair[0] * pair[1] ** 2 / area - 1.0)
+
+    # A hole every 50 mm if that comes near enough; else fewer.
+    holes, hole = next((pair for pair in pairs if off(pair) < _NEAR), min(pairs, key=off))
+    return holes, hole, jet**2 / (2.0 * _GRAVITY)
 
 
 def _curve(shut_off: float, largest: float) -> str:
@@ -155,9 +229,9 @@ def _curve(shut_off: float, largest: float) -> str:
     return "[" + ", ".join(f"[{flow:.0f} L/min, {head:.2f} m]" for flow, head in points) + "]"
 
 
-def _pipe(flow: float) -> str:
+def _pipe(flow: float, least: int = 20) -> str:
     """The narrowest pipe in which a flow [L/min] costs little head; where it would then be too slow to stay clean, the widest in which
-    it is not."""
+    it is not. Not under the size `least`, which a brush fits."""
     rows = pipes()
 
     def speed(size: int) -> float:
@@ -165,7 +239,7 @@ def _pipe(flow: float) -> str:
 
     clean = [size for size in _SIZES if speed(size) >= _LEAST]
     calm = [size for size in clean if speed(size) <= _BEST]
-    return f"pvc {calm[0] if calm else clean[-1] if clean else _SIZES[0]}"
+    return f"pvc {max(least, calm[0] if calm else clean[-1] if clean else _SIZES[0])}"
 
 
 def _drains(flow: float) -> tuple[str, ...]:
