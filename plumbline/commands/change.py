@@ -1,0 +1,174 @@
+"""Commands that change a layout or put it to paper: a redesign, the parts, a sketch, the page."""
+
+from __future__ import annotations
+
+import argparse
+import os
+
+from ..errors import PlumblineError
+from .options import Commands, money, months, pixels, port, print_json, share
+
+__all__ = ["add_to"]
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the parser."""
+    redesign = commands.add_parser(
+        "redesign", help="the cheapest changes that make a layout good, proven by a check of the changed layout"
+    )
+    redesign.add_argument("file", metavar="FILE", help="a layout file")
+    redesign.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the changed layout to a new file")
+    redesign.add_argument(
+        "--force", action="store_true", help="write over a file that is there; never over FILE itself"
+    )
+    redesign.add_argument("--cleanable", metavar="SHARE", type=share, default=1.0, help="share of the pipe that is to be cleanable, 0 to 1 or in %%; left out, all")  # fmt: skip
+    redesign.add_argument(
+        "--margin",
+        metavar="SHARE",
+        type=share,
+        help="spare flow above what each vessel wants; left out, the layout's limit",
+    )
+    redesign.add_argument("--dead-legs", action="store_true", help="let dead legs over the limit be")
+    redesign.add_argument("--budget", metavar="MONEY", type=money, help="what it may cost at most, labour included")
+    redesign.add_argument(
+        "--prices", metavar="FILE", help="prices of your own, in the form of the catalogue's changes.yaml"
+    )
+    redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
+    redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
+    redesign.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
+    redesign.set_defaults(work=_redesign)
+
+    parts = commands.add_parser("parts", help="what to buy and how to cut it: fittings, pipe, a cutting list, prices")
+    parts.add_argument("file", metavar="FILE", help="a layout file")
+    parts.add_argument("--prices", metavar="PRICES", help="your price file, YAML or CSV; left out, there are no prices")
+    parts.add_argument("--stock", metavar="LENGTH", help="what pipe is sold in, for instance '3 m'")
+    parts.add_argument("--kerf", metavar="WIDTH", help="what a saw cut takes, for instance '3 mm'")
+    parts.add_argument("--csv", metavar="OUT.csv", help="also write all of it to a new CSV file")
+    parts.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parts.set_defaults(work=_parts)
+
+    sketch = commands.add_parser("sketch", help="a picture of the pipe with its trouble marked, as SVG")
+    sketch.add_argument("file", metavar="FILE", help="a layout file")
+    sketch.add_argument("-o", metavar="OUT.svg", dest="out", required=True, help="the picture to write")
+    sketch.add_argument("--view", default="iso", choices=("iso", "plan", "south", "north", "east", "west"),
+                        help="isometric, plan, or an elevation by the side it is seen from (default: iso)")  # fmt: skip
+    sketch.add_argument("--width", metavar="PIXELS", type=pixels, default=960, help="of the picture (default: 960)")
+    sketch.add_argument("--to-scale", action="store_true", help="keep all lengths to scale, however short")
+    sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
+    sketch.set_defaults(work=_sketch)
+
+    page = commands.add_parser("page", help="the report that a client keeps, as one HTML file")
+    page.add_argument("file", metavar="FILE", help="a layout file")
+    page.add_argument("-o", metavar="OUT.html", dest="out", required=True, help="the page to write")
+    page.add_argument("--force", action="store_true", help="write over a page that is there")
+    page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
+    page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
+    page.set_defaults(work=_page)
+
+    watch = commands.add_parser("watch", help="check again on every save, with the page in a browser on this machine")
+    watch.add_argument("file", metavar="FILE", help="a layout file")
+    watch.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
+    watch.set_defaults(work=_watch)
+
+
+def _redesign(chosen: argparse.Namespace) -> int:
+    from ..layout import read_layout
+    from ..redesign.buys import best_buys, one_thing, within, worth
+    from ..redesign.prices import read_prices
+    from ..redesign.proof import difference, prove, write_redesign
+    from ..redesign.search import Targets, search
+    from ..report.progress import telling
+
+    layout = read_layout(chosen.file)
+    prices = read_prices(chosen.prices, chosen.hour)
+    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
+    with telling("trying", quiet=chosen.json) as tell:
+        found = search(layout, targets, prices, tell=tell)
+        if found is None:
+            raise PlumblineError("No set of the changes tried meets what is asked. Ask for less, for instance --cleanable 80% or "
+                                 "--dead-legs, or see 'plumbline check' for what stands in the way.")  # fmt: skip
+        over = chosen.budget is not None and found.cost > chosen.budget
+        quick = chosen.quick or found.stopped
+        buys = best_buys(found, prices.hour, tell) if over or not quick else ()
+        if over:
+            found = within(found, buys, chosen.budget)
+        worths = () if quick else worth(found, tell)
+    result = prove(found) if chosen.new is None else write_redesign(found, chosen.new, over=chosen.force)
+    changes = difference(found.before, result)
+    first = one_thing(found, worths)
+    known = {"hour": prices.hour, "placeholders": prices.placeholders, "written": chosen.new}
+    if chosen.json:
+        from ..report.redesign_json import redesign_as_json
+
+        print_json(redesign_as_json(found, changes, worths, buys, first, **known))
+    else:
+        from ..report.redesign import print_redesign
+
+        print_redesign(found, changes, worths, buys, first, **known, everything=chosen.all)
+    return 1 if result.verdict == "fail" else 0
+
+
+def _parts(chosen: argparse.Namespace) -> int:
+    from ..layout import read_layout
+    from ..parts import bill_of, cost_of, plan_for, read_price_file, write_csv
+
+    bill = bill_of(read_layout(chosen.file))
+    prices = None if chosen.prices is None else read_price_file(chosen.prices)
+    plan = plan_for(bill, prices, stock=chosen.stock, kerf=chosen.kerf)
+    costs = cost_of(bill, plan, prices)
+    if chosen.csv is not None:
+        write_csv(chosen.csv, bill, plan, costs)
+    if chosen.json:
+        from ..report.parts_json import parts_as_json
+
+        print_json(parts_as_json(bill, plan, costs))
+    else:
+        from ..report.parts import PartsView
+        from ..report.screen import put_on_screen
+
+        put_on_screen(PartsView(bill, plan, costs))
+    return 0
+
+
+def _sketch(chosen: argparse.Namespace) -> int:
+    from ..check import check
+    from ..layout import read_layout
+    from ..page.sketch import sketch
+    from ..page.sketch.svg import standalone
+    from ..page.write import write_file
+
+    result = check(read_layout(chosen.file))
+    drawn = sketch(result, view=chosen.view, width=chosen.width, to_scale=chosen.to_scale)
+    write_file(chosen.out, standalone(drawn), force=chosen.force)
+    return 0
+
+
+def _page(chosen: argparse.Namespace) -> int:
+    from ..check import check
+    from ..layout import read_layout
+    from ..page.extras import extras_of
+    from ..page.page import page
+    from ..page.write import write_file
+
+    result = check(read_layout(chosen.file))
+    after = None if chosen.after is None else check(read_layout(chosen.after))
+    extras = extras_of(result, after, months=chosen.months)
+    write_file(chosen.out, page(result, extras), force=chosen.force)
+    return 1 if result.verdict == "fail" else 0
+
+
+def _watch(chosen: argparse.Namespace) -> int:
+    from ..page.watch import Live, follow, serve
+    from ..report.verdict import print_verdict
+
+    if not os.path.exists(chosen.file):
+        raise PlumblineError(f"There is no file '{chosen.file}'.")
+    live = Live(chosen.file)
+    with serve(live, chosen.port) as address:
+        print(f"The page is at {address}, on this machine only. Ctrl-C ends it.", flush=True)
+        try:
+            follow(live, print_verdict)
+        except KeyboardInterrupt:
+            print()
+    return 0

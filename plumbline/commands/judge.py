@@ -1,0 +1,155 @@
+"""Commands that judge a layout: does it lift, does it come back, does it stay clean."""
+
+from __future__ import annotations
+
+import argparse
+
+from ..errors import PlumblineError
+from .options import Commands, fish_length, months, print_json, speed
+
+__all__ = ["add_to"]
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the parser."""
+    check = commands.add_parser(
+        "check", help="does it lift, does it come back, can it be cleaned: the verdict on a layout"
+    )
+    check.add_argument("file", metavar="FILE", help="a layout file")
+    check.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    check.add_argument("--all", action="store_true", help="show every finding and every row")
+    check.add_argument("--defaults", action="store_true", help="also list every value that the file left out")
+    check.set_defaults(work=_check)
+
+    card = commands.add_parser("card", help="a wall card: the least cleaning that keeps the pipe sound, for the owner")
+    card.add_argument("file", metavar="FILE", help="a layout file")
+    card.add_argument(
+        "--share",
+        metavar="PART",
+        default="80%",
+        help="how much of the pipe that can be cleaned; left out, 80%%",
+    )
+    card.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    card.set_defaults(work=_card)
+
+    flush = commands.add_parser(
+        "flush", help="what opening each cap or drain valve scours, how long it takes and the water it costs"
+    )
+    flush.add_argument("file", metavar="FILE", help="a layout file")
+    flush.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    flush.set_defaults(work=_flush)
+
+    fouling = commands.add_parser(
+        "fouling", help="what slime and sludge leave of the flow, month by month, and what cleaning wins back"
+    )
+    fouling.add_argument("file", metavar="FILE", help="a layout file")
+    fouling.add_argument("--months", metavar="N", type=months, default=24, help="how many months; left out, 24")
+    fouling.add_argument(
+        "--clean-every", metavar="N", type=months, dest="every", help="clean all that can be reached every N months"
+    )
+    fouling.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    fouling.set_defaults(work=_fouling)
+
+    current = commands.add_parser(
+        "current",
+        help="how a spray bar turns its tank: each hole's jet, the current, what the fish can swim, which drill",
+    )
+    current.add_argument("file", metavar="FILE", help="a layout file")
+    current.add_argument(
+        "--want", metavar="SPEED", type=speed, help="the current to find holes for, for instance '20 cm/s'"
+    )
+    current.add_argument(
+        "--fish-length", metavar="LENGTH", type=fish_length, help="of the smallest fish, for instance '8 cm'"
+    )
+    current.add_argument("--all", action="store_true", help="show every hole")
+    current.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    current.set_defaults(work=_current)
+
+
+def _check(chosen: argparse.Namespace) -> int:
+    from ..check import check
+    from ..layout import read_layout
+
+    result = check(read_layout(chosen.file))
+    if chosen.json:
+        from ..report.json import as_json
+
+        print_json(as_json(result))
+    else:
+        from ..report.screen import print_check
+
+        print_check(result, everything=chosen.all, defaults=chosen.defaults)
+    return 1 if result.verdict == "fail" else 0
+
+
+def _card(chosen: argparse.Namespace) -> int:
+    from ..check import check
+    from ..layout import read_layout
+    from ..report.card import CardView, card_as_json
+    from ..report.screen import put_on_screen
+    from ..units import NotAQuantity, quantity
+    from ..upkeep.card import wall_card
+    from ..upkeep.flushing import flush_ways
+    from ..upkeep.washes import wash_jobs
+
+    try:
+        share = quantity(chosen.share, "ratio")
+    except NotAQuantity as error:
+        raise PlumblineError(f"{error}, for --share, for instance 80%") from None
+    if not 0.0 < share <= 1.0:
+        raise PlumblineError(f"'{chosen.share}' is no share of the pipe: above 0 and at most 100 %, for instance 80%.")
+    result = check(read_layout(chosen.file))
+    washes = wash_jobs(flush_ways(result.layout))
+    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
+    if chosen.json:
+        print_json(card_as_json(card))
+    else:
+        put_on_screen(CardView(card))
+    return 0
+
+
+def _flush(chosen: argparse.Namespace) -> int:
+    from ..layout import read_layout
+    from ..report.flush import FlushView, flush_as_json
+    from ..report.screen import put_on_screen
+    from ..upkeep.flushing import flush_ways
+
+    found = flush_ways(read_layout(chosen.file))
+    if chosen.json:
+        print_json(flush_as_json(found))
+    else:
+        put_on_screen(FlushView(found))
+    return 0
+
+
+def _fouling(chosen: argparse.Namespace) -> int:
+    from ..check import flushes
+    from ..hydraulics.find import find_flows
+    from ..layout import read_layout
+    from ..report.fouling import fouling_as_json, print_fouling, progress_on
+    from ..upkeep.fouling import fouling
+
+    layout = read_layout(chosen.file)
+    with progress_on("fouling") as progress:
+        opened = flushes(layout, find_flows(layout))
+        result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
+    if chosen.json:
+        print_json(fouling_as_json(result))
+    else:
+        print_fouling(result)
+    return 0
+
+
+def _current(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.tank_answer import tank_answers
+    from ..layout import read_layout
+    from ..report.current import CurrentView, current_as_json
+    from ..report.screen import put_on_screen
+
+    layout = read_layout(chosen.file)
+    answers = tank_answers(layout, wanted=chosen.want, length=chosen.fish_length)
+    if chosen.json:
+        print_json(current_as_json(layout, answers))
+    else:
+        put_on_screen(CurrentView(layout, answers, everything=chosen.all))
+    return 1 if any(answer.verdict == "too fast" for answer in answers) else 0

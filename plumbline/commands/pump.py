@@ -1,0 +1,114 @@
+"""Commands about what moves the water and shares it out: valves, pumps, airlifts."""
+
+from __future__ import annotations
+
+import argparse
+
+from ..errors import PlumblineError
+from .options import Commands, print_json
+
+__all__ = ["add_to"]
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the parser."""
+    balance = commands.add_parser("balance", help="valve openings that give every vessel what it wants")
+    balance.add_argument("file", metavar="FILE", help="a layout file")
+    balance.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    balance.add_argument(
+        "-o", metavar="NEW.yaml", dest="new", help="write the layout with those openings to a new file"
+    )
+    balance.set_defaults(work=_balance)
+
+    pumps = commands.add_parser(
+        "pumps", help="power, cost and least speed of the pumps, and the spare ones in their place"
+    )
+    pumps.add_argument("file", metavar="FILE", help="a layout file")
+    pumps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    pumps.set_defaults(work=_pumps)
+
+    airlift = commands.add_parser(
+        "airlift", help="what airlift would do the same as a pump, and for how much; or how an airlift does"
+    )
+    airlift.add_argument("file", metavar="FILE", help="a layout file")
+    airlift.add_argument("--pump", metavar="NAME", help="only this pump; left out, every pump that feeds a line")
+    airlift.add_argument(
+        "--depth", metavar="LENGTH", help="of the air inlet under the water; left out, as deep as the vessel allows"
+    )
+    airlift.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    airlift.set_defaults(work=_airlift)
+
+
+def _balance(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.balance import balance
+    from ..layout import read_layout
+    from ..report.balance import BalanceView, balance_as_json
+    from ..report.screen import put_on_screen
+
+    result = balance(read_layout(chosen.file))
+    if chosen.new is not None:
+        from ..write import write_balanced
+
+        write_balanced(result, chosen.new)
+    if chosen.json:
+        print_json(balance_as_json(result))
+    else:
+        put_on_screen(BalanceView(result, written=chosen.new))
+    return 1 if result.fails or not result.enough else 0
+
+
+def _pumps(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.pumping import compare_pumps
+    from ..layout import read_layout
+    from ..report.pumps import PumpsView, pumps_as_json
+    from ..report.screen import put_on_screen
+
+    layout = read_layout(chosen.file)
+    comparisons = compare_pumps(layout)
+    if chosen.json:
+        print_json(pumps_as_json(layout, comparisons))
+    else:
+        put_on_screen(PumpsView(layout, comparisons))
+    return 0
+
+
+def _airlift(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.airlift_duty import airlift_duty, sensitivities
+    from ..hydraulics.airlift_plan import plan_airlift
+    from ..hydraulics.find import find_flows
+    from ..hydraulics.how_sure import how_sure
+    from ..layout import read_layout
+    from ..report.airlift import AirliftView, AtWork, airlift_as_json
+    from ..report.screen import put_on_screen
+    from ..units import NotAQuantity, quantity
+
+    depth = None
+    if chosen.depth is not None:
+        try:
+            depth = quantity(chosen.depth, "length")
+        except NotAQuantity as error:
+            raise PlumblineError(f"{error}, for --depth, for instance 0.8 m") from None
+        if not 0.01 <= depth <= 20.0:
+            raise PlumblineError(
+                f"'{chosen.depth}' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m."
+            )
+    layout = read_layout(chosen.file)
+    flows = find_flows(layout)
+    if chosen.pump is not None and chosen.pump not in flows.pumps:
+        idle = " feeds no line" if chosen.pump in layout.pumps else " is not in the file"
+        raise PlumblineError(f"Pump '{chosen.pump}'{idle}. There are: {', '.join(flows.pumps) or 'none'}.")
+    names = [name for name in flows.pumps if chosen.pump in (None, name)]
+    if not names:
+        raise PlumblineError("No pump feeds a line, so that there is nothing to compare an airlift with.")
+    plans = [plan_airlift(layout, flows, name, depth=depth) for name in names if layout.pumps[name].airlift is None]
+    sure = how_sure(layout, flows) if len(plans) < len(names) else None
+    working = [
+        AtWork(airlift_duty(layout, flows, name), sure.pumps[name].flow if sure is not None and name in sure.pumps else None,
+               sensitivities(layout, flows, name))
+        for name in names if layout.pumps[name].airlift is not None
+    ]  # fmt: skip
+    if chosen.json:
+        print_json(airlift_as_json(layout, plans, working))
+    else:
+        put_on_screen(AirliftView(layout, plans, working))
+    return 0
