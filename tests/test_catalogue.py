@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from itertools import pairwise
 from math import acos, degrees, inf, log10, pi, radians, sin, sqrt
+from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 
 from plumbline import catalogue
 from plumbline.catalogue import (
@@ -27,6 +30,7 @@ from plumbline.catalogue.reading import data, read_findings, read_fittings
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
 
+ROOT = Path(__file__).parent.parent
 PIPES = catalogue.pipes()
 FITTINGS = catalogue.fittings()
 OPENINGS = catalogue.openings()
@@ -593,3 +597,31 @@ def test_a_size_may_be_written_as_it_is_said(said: str, meant: str) -> None:
 @pytest.mark.parametrize("said", ["pvc25", "pvc 1 inn", "pvc 1 - 1/2 in", "25 mmpvc"])
 def test_no_other_spelling_is_taken(said: str) -> None:
     assert said not in PIPES
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "plumbline").rglob("*.yaml")), ids=lambda path: path.name)
+def test_no_file_says_a_thing_twice(path: Path) -> None:
+    """YAML lets the last of two equal keys win in silence."""
+
+    def keys(node: yaml.Node) -> Iterator[tuple[str, int]]:
+        if isinstance(node, yaml.MappingNode):
+            seen: set[str] = set()
+            for key, value in node.value:
+                if key.value in seen:
+                    yield key.value, key.start_mark.line + 1
+                seen.add(key.value)
+                yield from keys(value)
+        elif isinstance(node, yaml.SequenceNode):
+            for one in node.value:
+                yield from keys(one)
+
+    assert list(keys(yaml.compose(path.read_text(encoding="utf-8")))) == []
+
+
+@pytest.mark.parametrize(
+    "path", [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))], ids=lambda path: path.name
+)
+def test_no_table_has_two_rows_of_one_name(path: Path) -> None:
+    for table in re.findall(r"(?:^\|.*\n)+", path.read_text(encoding="utf-8"), flags=re.MULTILINE):
+        first = [row.split(" | ")[0] for row in table.splitlines() if row.startswith("| `")]
+        assert len(first) == len(set(first))
