@@ -38,13 +38,14 @@ class Sampler:
         self.layout = layout
         self.levels = {name: got.level for name, got in flows.vessels.items() if got.balanced and got.level is not None}
         self.held = [name for name in layout.vessels if name not in self.levels]
+        self.dry, self.backed = flows.dry, flows.backed
         self.plain = self.assembled(layout)
         self.solution = solve(self.plain.network)
         parts = [part for line in layout.lines.values() for part in line.parts]
         self.pipes = {pipe.name: pipe for part in parts for pipe in (part.pipe, part.pipe_out)}
 
     def assembled(self, layout: Layout) -> Assembly:
-        return assemble(layout, held=self.held, levels=self.levels)
+        return assemble(layout, held=self.held, dry=self.dry, levels=self.levels, backed=self.backed)
 
     def solve(self, change: Mapping[str, float]) -> Solution:
         """Solve with each number changed: relative, or in metres for heights."""
@@ -114,7 +115,7 @@ class Sampler:
 
         def new_end_k(end: End) -> tuple[float, float]:
             entering, leaving = end_k(end)
-            inlet = "flush" if end.port == "port" else "re-entrant"
+            inlet = "flush" if end.port == "port" or end.in_wall else "re-entrant"
             if end.loss is not None:
                 own = 1.0 + get(stated_ends[id(end)])
                 return entering * own, leaving * own

@@ -167,15 +167,11 @@ class _March:
                 flow, bore = self.factor * into, end_bores(stretch)[side]
                 link = self.assembly.links[stretch.id]
                 entrance = (link.start if side == 0 else link.end)[0] * velocity_head(flow, bore, self.gravity)
-                backs_up = True
                 if end.in_wall:
                     level += overflow_head(flow, bore, (link.start if side == 0 else link.end)[0], self.gravity)
-                    # While the pipe beyond falls away the mouth runs part-full, and the head over it is all there is.
-                    backs_up = self.need(stretch, side) > self._floor(stretch, side, flow)
                 elif end.port == "standpipe" or end.heading[2] > STEEP_MOUTH:
                     level += crest_head(flow, bore)  # a crest, or a hole in the floor
-                if backs_up:
-                    level = max(level, self.need(stretch, side) + entrance)
+                level = max(level, self.need(stretch, side) + entrance)
                 level += self.sleeve_head(name, stretch, side, flow)
             levels[name] = max(levels.get(name, level), level)
         return levels
