@@ -40,6 +40,8 @@ def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
         Wish("filter", 25 * L_MIN, 2.5), Wish("filter", 60 * L_MIN, 0.5), Wish("raft", 25 * L_MIN, 0.5), Wish("raft", 60 * L_MIN, 2.5),
         Wish("manifold", 12 * L_MIN, 0.8, 0.6, 2), Wish("manifold", 12 * L_MIN, 1.6, 1.4, 6), Wish("manifold", 20 * L_MIN, 0.8, 0.6, 6),
         Wish("manifold", 20 * L_MIN, 1.6, 1.4, 2),
+        Wish("whole", 6 * L_MIN, 0.8), Wish("whole", 6 * L_MIN, 2.5), Wish("whole", 60 * L_MIN, 0.8), Wish("whole", 60 * L_MIN, 2.5),
+        Wish("whole", 15 * L_MIN, 2.5, area=20.0, tank=4.0), Wish("whole", 15 * L_MIN, area=1.0, tank=0.25),
     ],
     ids=str,
 )  # fmt: skip
@@ -50,7 +52,7 @@ def test_the_corners_of_what_may_be_asked_check_clean(wish: Wish, tmp_path: Path
         if vessel.wants:
             assert result.flows.vessels[vessel.name].inflow >= vessel.wants
     assert sum(one.holds == "plants" for one in result.layout.vessels.values()) == (
-        wish.beds or {"beds": 2, "raft": 1}.get(wish.system, 0)
+        wish.beds or {"beds": 2, "raft": 1, "whole": 1}.get(wish.system, 0)
     )
 
 

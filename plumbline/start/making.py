@@ -84,7 +84,7 @@ SYSTEMS: dict[str, System] = {
         "One pump, one manifold", "manifold.txt", Range(12, 20, 12), Range(0.8, 1.6, 1.4), 0.4, Range(0.6, 1.4, 0.8), Range(2, 6, 4)
     ),
     "whole": System(
-        "Fish tank, solids filter, bed and sump", "whole.txt", Range(6, 60, 15), Range(0.8, 4.0, 1.6), 1.56,
+        "Fish tank, solids filter, bed and sump", "whole.txt", Range(6, 60, 15), Range(0.8, 2.5, 1.6), 1.56,
         area=Range(1.0, 20.0, 6.0), tank=Range(0.25, 4.0, 0.9),
     ),
 }  # fmt: skip
