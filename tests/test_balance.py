@@ -563,6 +563,8 @@ def test_a_step_that_stands_for_two_valves_is_not_written(read_text: ReadText, t
 @pytest.mark.parametrize(
     ("before", "after"),
     [
+        ("- ball valve: 35 %  # half shut", "- ball valve: 34.2 %  # half shut"),
+        ("- ball valve: shut", "- ball valve: 34.2 %"),
         ("- ball valve", "- ball valve: {opening: 34.2 %}"),
         ("- ball valve   # by hand", "- ball valve: {opening: 34.2 %}   # by hand"),
         ("- ball valve:", "- ball valve: {opening: 34.2 %}"),

@@ -167,13 +167,13 @@ FILE:9:11: unknown pipe 'drain hose'
 FILE:13:9: unknown step 'elbo'
       13 |       - elbo
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
     did you mean 'elbow'?"""),
     ("unknown gate", [('- elbow', '- elbow\n      - gate valv')], """\
 FILE:14:9: unknown step 'gate valv'
       14 |       - gate valv
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
     did you mean 'gate valve'?"""),
     ("unknown key", [('route:', 'rout:')], """\
 FILE:11:5: unknown word 'rout' in line 'riser'
@@ -215,13 +215,13 @@ FILE:3:10: unknown word 'bas' in vessel 'tank'
 FILE:14:9: unknown step 'valve'
       14 |       - valve
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
     did you mean 'ball valve', 'gate valve' or 'diaphragm valve'?"""),
     ("unknown left", [('- elbow', '- left')], """\
 FILE:13:9: unknown step 'left'
       13 |       - left
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting"""),
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting"""),
     ("dup key", [('  bed:', '  tank: {base: 0 m, water: 1 m}\n  bed:')], """\
 FILE:4:3: 'tank' stands here twice
        4 |   tank: {base: 0 m, water: 1 m}
@@ -568,7 +568,7 @@ FILE:4:9: unknown word '<<' in vessel 'bed'
 FILE:26:14: unknown step 'down:0.8 m'
       26 |     route: [{down:0.8 m}]
          |              ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
     leave a space after the colon"""),
     ("step two", [('- elbow', '- {elbow: , cap: c9}')], """\
 FILE:13:9: a step is a group of values, 'elbow', 'cap'
@@ -580,7 +580,7 @@ FILE:13:9: a step is a group of values, 'elbow', 'cap'
 FILE:12:9: unknown step 'uup'
       12 |       - uup: 1.4 m
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
+    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: tee, wye, cap, plug, union, elbow, sweep, bend 45, bend 22.5, bend, ball valve, gate valve, diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, bulkhead, strainer, screen, flow meter, fitting
     did you mean 'up'?"""),
     ("vessel unread", [('base: 1 m', 'base: one metre')], """\
 FILE:4:15: 'one metre' is not a number with a unit

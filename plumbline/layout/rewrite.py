@@ -12,6 +12,8 @@ import yaml
 
 from ..errors import PlumblineError
 from .model import Mark
+from .steps import says_opening
+from .values import plain
 
 __all__ = ["set_openings", "set_wants", "write_new"]
 
@@ -161,6 +163,8 @@ def _edit(text: str, step: yaml.Node, percent: str) -> tuple[int, int, str]:
     if isinstance(value, yaml.ScalarNode):
         if start == stop:
             return start, stop, f" {{opening: {percent}}}"
+        if says_opening(plain(value.value)):
+            return start, stop, percent
         name = text[start:stop]
         if value.style is None and _IN_BRACES & set(name):
             name = "'" + name.replace("'", "''") + "'"

@@ -16,7 +16,7 @@ from .pipes import read_pipe
 from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
 from .values import Got, Values, plain
 
-__all__ = ["Names", "Steps"]
+__all__ = ["Names", "Steps", "says_opening"]
 
 _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
 _ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: {', '.join(words.FITTING)}"
@@ -31,6 +31,20 @@ _GAPS = ("length", "holes", "hole", "aim")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
+
+
+def is_share(text: str) -> bool:
+    """Whether a text is a plain number or a percentage."""
+    try:
+        quantity(text, "ratio")
+    except NotAQuantity:
+        return False
+    return True
+
+
+def says_opening(text: str) -> bool:
+    """Whether a valve's one plain value says how far it is open, and is not its name."""
+    return is_share(text) or text in ("open", "full", "shut", "closed")
 
 
 class Names:
@@ -254,12 +268,8 @@ class Steps:
         """A fitting's one plain value: a valve's 40 % is its opening, a cap's `up` the way it faces, else a name."""
         first = next(iter(table))
         said = plain(value.text or "")
-        is_number = True
-        try:
-            quantity(said, "ratio")
-        except NotAQuantity:
-            is_number = False
-        if "opening" in table and (is_number or said in ("open", "full", "shut", "closed")):
+        is_number = is_share(said)
+        if "opening" in table and says_opening(said):
             first = "opening"
         elif "opening" in table and set(said.lower().split()) & VAGUE:
             self.faults.add(value.mark, f"the {kind} is said to be '{said}'", "how far it is open, as a share",
