@@ -312,6 +312,7 @@ def test_a_curve_with_too_little_air_moves_hardly_anything() -> None:
 # Against measurements
 
 
+@pytest.mark.slow
 @pytest.mark.published
 def test_measured_airlifts_four_rigs() -> None:
     """As measured by Stenning 1968, Kassab 2009, Goharzadeh 2014 and Todoroki 1973, at no more air than the model's best:

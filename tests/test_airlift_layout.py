@@ -423,6 +423,7 @@ def low(water: str = "0.9", power: str = "25") -> str:
     return LOW.replace("WATER", water).replace("POWER", power)
 
 
+@pytest.mark.slow
 def test_the_least_air_is_the_least(read_text: ReadText) -> None:
     """By free flow over a riser of that height, scanned anew: with that air the flow comes, with 2 % less it does not, and with
     none of many lesser airs."""
@@ -444,6 +445,7 @@ def test_the_least_air_is_the_least(read_text: ReadText) -> None:
         assert riser_heads(plan.flow, one.airlift.air, **riser).top <= 0.75
 
 
+@pytest.mark.slow
 def test_no_size_is_said_to_do_it_with_air_that_breaks_up_its_slugs() -> None:
     layout = read_layout(LAYOUTS / "marginal_pump.yaml")
     plan = plan_airlift(layout, find_flows(layout), "old pump", depth=0.6)
@@ -474,6 +476,7 @@ def test_the_best_riser_takes_the_least_power(read_text: ReadText) -> None:
     assert plan.as_piped.best.buy == pytest.approx(1.2 * plan.as_piped.best.airlift.air)  # type: ignore[union-attr]
 
 
+@pytest.mark.slow
 def test_a_riser_that_falls_short_gives_at_most_what_is_said(read_text: ReadText) -> None:
     layout = read_text(low("0.5"))
     plan = plan_airlift(layout, find_flows(layout), "lift")
@@ -488,6 +491,7 @@ def test_a_riser_that_falls_short_gives_at_most_what_is_said(read_text: ReadText
             assert one.most < plan.flow
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("water", "power", "verdict"), [
     ("0.9", "400", "worth trying"), ("0.9", "25", "costs more"), ("0.25", "25", "does not lift"), ("0.04", "25", "no place"),
 ])  # fmt: skip
@@ -499,6 +503,7 @@ def test_the_verdict_weighs_power_against_power(read_text: ReadText, water: str,
     assert plan.verdict == verdict
 
 
+@pytest.mark.slow
 def test_between_the_two_it_may_do(read_text: ReadText) -> None:
     layout = read_text(low())
     best = plan_airlift(layout, find_flows(layout), "lift").as_piped.best  # type: ignore[union-attr]
@@ -516,6 +521,7 @@ def test_without_a_stated_power_the_pumps_is_estimated(read_text: ReadText) -> N
     assert plan.pump_power == pytest.approx([flows.pumps["lift"].useful / share for share in (0.25, 0.12, 0.05)])
 
 
+@pytest.mark.slow
 def test_where_none_does_the_highest_lift_is_told(read_text: ReadText) -> None:
     layout = read_text(low("0.25").replace("height: 0.05 m", "height: 0.01 m").replace("up: 0.95 m", "up: 0.99 m"))
     plan = plan_airlift(layout, find_flows(layout), "lift")
@@ -533,6 +539,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
     return status, " ".join(out.out.split()), out.err
 
 
+@pytest.mark.slow
 def test_the_command_begins_with_the_answer(capsys: pytest.CaptureFixture[str]) -> None:
     status, said, _ = run(capsys, str(LAYOUTS / "bubbler.yaml"))
     assert status == 0
@@ -550,6 +557,7 @@ def test_the_command_begins_with_the_answer(capsys: pytest.CaptureFixture[str]) 
     assert "No airlift in the place of 'bank pump': it stands in no vessel" in said
 
 
+@pytest.mark.slow
 def test_a_deeper_inlet_takes_less_air(capsys: pytest.CaptureFixture[str]) -> None:
     def air(*more: str) -> float:
         main(["airlift", str(LAYOUTS / "courtyard.yaml"), "--json", *more])

@@ -125,6 +125,7 @@ def newton_on_openings(layout: Layout, keys: list[tuple[str, int]], beds: list[s
     return x
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("valve", ["ball valve", "gate valve", "diaphragm valve"])
 def test_newton_on_the_openings_with_the_ordinary_solver_comes_to_the_same(read_text: ReadText, valve: str) -> None:
     layout = read_text(manifold(valve=valve))
@@ -135,6 +136,7 @@ def test_newton_on_the_openings_with_the_ordinary_solver_comes_to_the_same(read_
     np.testing.assert_allclose([result.openings[key] for key in keys], second, atol=2e-5)
 
 
+@pytest.mark.slow
 def test_no_other_openings_give_the_worst_off_bed_more(read_text: ReadText) -> None:
     # All pairs of fourteen openings.
     layout = read_text(manifold((0.6, 1.1)))
@@ -209,6 +211,7 @@ def test_how_the_valves_stand_now_does_not_matter(read_text: ReadText, now: floa
     assert by_id(balance(turned, rounding=0.0)) == pytest.approx(by_id(balance(layout, rounding=0.0)), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_shut_valve_before_an_end_under_water_is_opened_and_set(read_text: ReadText) -> None:
     layout = read_text(manifold((0.6, 1.1)).replace("- up: 0.900 m", "- up: 0.700 m"))
     shut = with_openings(layout, {("feed 0", 2): 0.0})
@@ -263,6 +266,7 @@ def test_the_last_of_two_valves_in_a_branch_is_set_and_the_other_opened(read_tex
 # ---------------------------------------------------------------------- where it is not so simple
 
 
+@pytest.mark.slow
 def test_a_bed_without_a_valve_is_helped_but_not_at_the_others_cost(read_text: ReadText) -> None:
     layout = read_text(manifold((0.6, 0.8, 1.6), without=(2,), wants=7.0))
     result = balance(layout, rounding=0.0)
@@ -484,6 +488,7 @@ def balanced(name: str) -> Balance | None:
         return None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
 def test_layouts_of_the_repository_are_balanced_and_written_true(name: str, tmp_path: Path) -> None:
     result = balanced(name)

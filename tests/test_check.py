@@ -57,6 +57,7 @@ def test_status_2_for_a_file_that_is_no_layout(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["bad.yaml"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("arguments", [["check"], ["check", "no such file.yaml"], ["fly"], ["explain", "ded-leg"], []])
 def test_status_2_for_what_is_not_understood(arguments: list[str], tmp_path: Path) -> None:
     done = run(*arguments, cwd=tmp_path)
@@ -78,6 +79,7 @@ def test_status_2_for_a_layout_without_a_steady_flow(tmp_path: Path) -> None:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_a_closed_pipe_is_no_error() -> None:
     done = subprocess.run(
         f"{sys.executable} -m plumbline check {TANGLE} --all | head -1",
@@ -178,6 +180,7 @@ def test_names_from_the_file_are_not_taken_for_markup(tmp_path: Path) -> None:
     assert "[red]x[/red] :smile:: sound" in run("check", path).stdout
 
 
+@pytest.mark.slow
 def test_defaults_are_listed_on_request() -> None:
     assert "Left out of the file, and taken" in run("check", COURTYARD, "--defaults").stdout
     assert "Left out of the file" not in run("check", COURTYARD).stdout
@@ -243,6 +246,7 @@ lines:
     assert any(words[:3] == ["header", "0.0", "L/min"] and len(words) == 5 for words in lines)
 
 
+@pytest.mark.slow
 def test_all_shows_where_the_head_of_each_route_goes_largest_loss_first(printed: dict[str, Any]) -> None:
     few, everything = (run("check", TANGLE, *more).stdout for more in ((), ("--all",)))
     assert few.count("Where the head goes: ") == 1
@@ -263,6 +267,7 @@ def test_all_shows_where_the_head_of_each_route_goes_largest_loss_first(printed:
         assert sum(heads[:-1]) + float(lift.split()[0]) == pytest.approx(heads[-1], abs=0.005 * (len(heads) + 1))
 
 
+@pytest.mark.slow
 def test_piped_output_has_no_spaces_at_line_ends() -> None:
     for command in ("check", "balance", "pumps"):
         assert not any(line != line.rstrip() for line in run(command, TANGLE).stdout.splitlines())

@@ -52,6 +52,7 @@ def test_without_a_code_nothing_is_said() -> None:
     assert code_rules(made, made_flows(made, gravity={"d 1"})) == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_a_layout_that_chooses_none_has_no_finding_by_a_code(path: Path) -> None:
     layout = read_layout(path)

@@ -11,6 +11,7 @@ from docs_tools import PAGES, PICTURES, ROOT, picture, refreshed
 from plumbline import catalogue
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_output_shown_is_what_the_code_prints(page: Path) -> None:
     assert refreshed(page) == page.read_text(encoding="utf-8")

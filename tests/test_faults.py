@@ -899,6 +899,7 @@ def test_the_slow_parser_is_bounded_too(tmp_path: Path, monkeypatch: pytest.Monk
     assert read_layout(path).name == "Try"
 
 
+@pytest.mark.slow
 def test_a_great_many_faults_are_cut_short(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, "lines:\n  a:\n    route:\n" + "      - elbwo\n" * 5_000)
     assert len(faults) == 201
@@ -980,6 +981,7 @@ def put(root: Any, path: tuple[tuple[str, int], ...], new: yaml.Node) -> Any:
     return root
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "new", ["~", "[]", "{}", "x", "-1", ".nan", "'5 kg'", "[x]", "{x: y}", "1e999 m", "tank", "-0 m"]
 )
@@ -1011,6 +1013,7 @@ VALUES = st.recursive(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(route=st.lists(VALUES, max_size=5), start=VALUES, end=VALUES, pump=VALUES, vessel=VALUES, pipe=VALUES)
 def test_random_values_read_or_fault(

@@ -429,6 +429,7 @@ def test_a_hose_supply_that_cannot_be(read_text: ReadText, said: str, fault: str
         read_text(system(top=f"hose supply: {said}"))
 
 
+@pytest.mark.slow
 def test_the_wall_card_takes_flushes_with_the_pumps_on(capsys: pytest.CaptureFixture[str]) -> None:
     layout = read_layout(LAYOUTS / "unbalanced.yaml")
     jobs = wash_jobs(flush_ways(layout))

@@ -172,6 +172,7 @@ def test_every_layout_is_held_to_something_and_says_what() -> None:
         assert f"# Expect: {known.verdict}, " in above, name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", KNOWN)
 def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
     result, known = checked(name), KNOWN[name]
@@ -364,6 +365,7 @@ def test_the_units_of_the_file_change_no_flow(name: str, convert: Callable[[str]
     same_flows(checked(name), recheck(converted, tmp_path))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", KNOWN)
 def test_the_mirror_image_has_the_same_flows(name: str, tmp_path: Path) -> None:
     swapped = {"east": "west", "west": "east"}

@@ -23,6 +23,7 @@ def made(wish: Wish, folder: Path) -> CheckResult:
     return check(read_layout(path))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
     result = made(Wish(system), tmp_path)

@@ -61,6 +61,7 @@ def tree(name: str) -> Tree:
     return Tree(page_of(name))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "siphon.yaml", "hill_pond.yaml"])
 def test_every_link_leads_to_one_place(name: str) -> None:
     ids = Counter(attributes["id"] for _, attributes in tree(name).tags if "id" in attributes)
@@ -145,6 +146,7 @@ def test_a_layout_without_pumps_has_no_section_for_them(read_text: ReadText) -> 
     assert found[0] == "sketch"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle.yaml", "terraces.yaml"])
 def test_tables_have_captions_and_headers(name: str) -> None:
     text = page_of(name)
@@ -188,6 +190,7 @@ def test_the_same_check_gives_the_same_page() -> None:
     assert page(checked("siphon.yaml")) == page_of("siphon.yaml")
 
 
+@pytest.mark.slow
 def test_the_command_writes_over_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "report.html"
     assert main(["page", str(LAYOUTS / "siphon.yaml"), "-o", str(out)]) == 1

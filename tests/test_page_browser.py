@@ -127,6 +127,7 @@ LIT = """(number) => {
 """Which findings are lit, and which line's pipe lies nearest under the light, by how much at its worst point [px]."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [1200, 360])
 def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
     got = opened(report("tangle.yaml"), width)
@@ -326,6 +327,7 @@ OVERLAPS = """() => {
 }"""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize(
     "name", ["tangle.yaml", "terraces.yaml", "call_outs.yaml", "ring_main.yaml", "unbalanced.yaml"]
@@ -351,6 +353,7 @@ def test_texts_are_no_wider_than_counted(opened: Any) -> None:
         assert width <= room[text] + 0.5, text
 
 
+@pytest.mark.slow
 def test_a_served_page_reloads_by_itself(browser: Browser, tmp_path: Path) -> None:
     from plumbline.page.watch import Live, serve
 

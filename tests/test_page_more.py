@@ -25,6 +25,7 @@ def section(text: str, anchor: str) -> str:
     return "" if found is None else html.unescape(re.sub(r"<[^>]+>", " ", found[0]))
 
 
+@pytest.mark.slow
 def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(tmp_path: Path) -> None:
     result = check(read_layout(LAYOUTS / "tangle.yaml"))
     after = check(read_layout(LAYOUTS / "courtyard.yaml"))
@@ -61,6 +62,7 @@ def test_without_them_there_is_no_trace_of_them() -> None:
         assert f'<section id="{anchor}"' not in text
 
 
+@pytest.mark.slow
 def test_the_command_writes_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "page.html"
     assert main(["page", str(LAYOUTS / "courtyard.yaml"), "-o", str(out), "--months", "2"]) == 0
@@ -75,6 +77,7 @@ def test_the_command_writes_them(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert "none.yaml" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_names_from_the_file_stay_text(tmp_path: Path) -> None:
     nasty = "<script>alert(1)</script>"
     text = (LAYOUTS / "courtyard.yaml").read_text(encoding="utf-8")
@@ -88,6 +91,7 @@ def test_names_from_the_file_stay_text(tmp_path: Path) -> None:
     assert "<b>bed" not in written
 
 
+@pytest.mark.slow
 def test_the_largest_layout_stays_under_a_megabyte() -> None:
     result = check(read_layout(LAYOUTS / "terraces.yaml"))
     assert len(page(result, extras_of(result, months=3)).encode()) < 1_000_000

@@ -564,6 +564,7 @@ def agree(cut: Cut) -> None:
     assert cut.result.lost == pytest.approx(slow.ground, abs=NEAR)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 def test_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path, seed: int) -> None:
     cut = made(tmp_path, random_cut(seed))

@@ -48,6 +48,7 @@ def test_between_the_points_it_is_scipys_pchip(points):
     np.testing.assert_allclose(slope, rates - tilt, rtol=1e-9, atol=1e-9 * h[0] / q[-1])
 
 
+@pytest.mark.slow
 @given(points=falling())
 def test_any_falling_points_agree_with_scipy_and_fall(points):
     q, h = np.array(points).T

@@ -50,6 +50,7 @@ def everything(layout: Layout) -> list[Change]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_every_change_can_be_read_and_keeps_every_end_in_its_place(path: Path) -> None:
     layout = read_layout(path)
@@ -216,6 +217,7 @@ CURES = [("vent", "hump"), ("drain", "low-point"), ("cap a tee", "dead-leg"), ("
          ("sweep", "sharp-bend"), ("two 45s", "sharp-bend")]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "cured"), CURES)
 def test_a_change_cures_what_it_is_for(kind: str, cured: str) -> None:
     layout = read_layout(LAYOUTS[NAMES.index("tangle")])

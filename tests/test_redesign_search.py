@@ -116,6 +116,7 @@ def test_a_cut_is_kept() -> None:
 # ---------------------------------------------------------------------- effects
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle", "hill_pond", "call_outs"])
 def test_what_an_access_is_said_to_clean_is_what_a_check_finds(name: str) -> None:
     layout = read_layout(LAYOUTS / f"{name}.yaml")
@@ -217,6 +218,7 @@ def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float
     assert tried > 20
 
 
+@pytest.mark.slow
 def test_the_tangle_is_made_good_and_proven() -> None:
     found = tangle()
     before, after = found.before, found.result
@@ -232,6 +234,7 @@ def test_the_tangle_is_made_good_and_proven() -> None:
     assert found.cost == pytest.approx(math.fsum(change.cost(PRICES.hour) for change in found.changes))
 
 
+@pytest.mark.slow
 def test_no_change_of_the_tangle_can_be_left_out() -> None:
     """Each change is there for something: without it, something asked for is not so."""
     found = tangle()

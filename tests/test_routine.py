@@ -183,6 +183,7 @@ def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behi
     assert monthly(check(read_layout(path))) == {"return", "tank overflow", "filter overflow", "biofilter overflow"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", EVERY)
 def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name: str) -> None:
     """Stretch by stretch, from what the check's JSON says of it: what a rod reaches of it is cleaned."""
@@ -284,6 +285,7 @@ def test_a_share_that_is_none_is_refused(share: float) -> None:
         card("courtyard", share=share)
 
 
+@pytest.mark.slow
 def test_the_way_down_the_flow_by_hand(read_text: ReadText) -> None:
     """Feed 5 m to the bed, its drain 1.2 m back; a spur of 2 m hangs on the feed after 1 m."""
     layout = read_text("""

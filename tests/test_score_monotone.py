@@ -119,6 +119,7 @@ def shortened(made: Layout, dice: random.Random) -> Layout | None:
     )
 
 
+@pytest.mark.slow
 def test_nothing_that_helps_cleaning_lowers_the_score_on_random_pipework() -> None:
     dice = random.Random(7)
     seen: Counter[str] = Counter()
@@ -152,6 +153,7 @@ def test_nothing_that_helps_cleaning_lowers_the_score_on_random_pipework() -> No
     assert seen["better"] > 100, seen
 
 
+@pytest.mark.slow
 def test_pipe_in_use_is_the_same_however_long_its_dead_legs() -> None:
     dice = random.Random(8)
     tried = 0

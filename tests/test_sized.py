@@ -52,6 +52,7 @@ def test_a_layout_made_for_a_wish_checks_clean(name: str, tmp_path: Path) -> Non
     assert {word: again.said[word] for word in asked.said} == pytest.approx(asked.said)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("head", [0.0, -0.02])
 def test_the_pump_that_it_asks_for_does_and_no_less(head: float, tmp_path: Path) -> None:
     """A pump whose curve goes just through the point asked for, and one two centimetres of head weaker."""
@@ -79,6 +80,7 @@ def test_a_wish_is_written_as_it_is_read() -> None:
     )
 
 
+@pytest.mark.slow
 def test_the_command_tells_what_to_buy(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "mine.yaml"
     assert main(["size", "--fish", "5 kg/month", "--leafy", "6 m^2", "-o", str(path)]) == 0
@@ -94,6 +96,7 @@ def test_the_command_tells_what_to_buy(tmp_path: Path, capsys: pytest.CaptureFix
     assert path.read_text(encoding="utf-8") == kept
 
 
+@pytest.mark.slow
 def test_the_layout_of_five_kilos_is_the_one_that_is_made() -> None:
     asked = read_wish(None, WISHES["both"])
     made = begin_sized(asked, size(asked.wish)).text
@@ -101,6 +104,7 @@ def test_the_layout_of_five_kilos_is_the_one_that_is_made() -> None:
     assert kept.split("name: ", 1)[1] == made.split("name: ", 1)[1]
 
 
+@pytest.mark.slow
 def test_a_file_with_nothing_but_a_wish_will_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     wish, new = tmp_path / "wish.yaml", tmp_path / "mine.yaml"
     wish.write_text("wish: {fish: 5 kg/month, leafy: 6 m^2}\nwater: 23 degC\n", encoding="utf-8")

@@ -220,6 +220,7 @@ def test_the_file_may_set_both_limits(read_text: ReadText) -> None:
     assert judge_speed(slow, current) == "good"
 
 
+@pytest.mark.slow
 def test_the_cure_of_the_layout_cures_it(tmp_path: Path) -> None:
     """What the finding says to drill is drilled, or the bar turned as it says: then it is advice."""
     layout = read_layout(LAYOUTS / "nursery.yaml")

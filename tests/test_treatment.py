@@ -486,6 +486,7 @@ def test_the_table_of_stretches_tells_the_side(capsys: pytest.CaptureFixture[str
     assert said == {"tank overflow": True, "filter overflow": False, "biofilter overflow": False}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["bypass.yaml", "wrong_way_round.yaml"])
 def test_the_redesign_goes_on_where_it_can_do_nothing_about_them(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -76,6 +76,7 @@ def test_a_fault_with_markup_in_it_is_escaped(layout: Path) -> None:
     assert "&lt;script&gt;" in live.html
 
 
+@pytest.mark.slow
 def test_every_save_is_checked(layout: Path) -> None:
     live = Live(str(layout))
     stop = threading.Event()

@@ -347,6 +347,7 @@ def test_levels_found_are_those_of_vessels_that_balance(path: Path) -> None:
             assert got.balanced, name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_each_bed_each_drain_and_the_power_cut_are_answered_in_words(
     path: Path, capsys: pytest.CaptureFixture[str]
