@@ -84,8 +84,8 @@ def overflow_head(flow: float, bore: float, entrance: float, gravity: float = 9.
     >>> [round(1000.0 * overflow_head(flow, 0.1, 0.5), 1) for flow in (0.0, 1e-3, 4e-3, 16e-3)]
     [-50.0, -1.5, 57.0, 550.5]
 
-    Reference: Chow, *Open-Channel Hydraulics* (1959), ch. 3 and 4 (from memory). Within a tenth of the bore of the inlet control of
-    a square-edged culvert, FHWA HDS-5, table A.1, up to a head of twice the bore.
+    Reference: Chow, *Open-Channel Hydraulics* (1959), ch. 3 and 4 (from memory). Against the inlet control of a
+    square-edged culvert (FHWA HDS-5, table A.1) it is out by at most 0.15 of the bore up to a head of twice the bore.
     """
     if flow == 0.0:
         return -0.5 * bore

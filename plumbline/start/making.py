@@ -131,10 +131,10 @@ def begin(wish: Wish) -> str:
     beds = int(_within("beds", wish.beds, system.beds, "", wish.system))
     area = _within("bed area", wish.area, system.area, "m²", wish.system)
     tank = _within("tank", wish.tank, system.tank, "m³", wish.system)
-    whole = _of_the_whole(wish, flow, area, tank) if system.tank else {}
+    whole, jets = _of_the_whole(wish, flow, area, tank) if system.tank else ({}, 0.0)
     with tempfile.TemporaryDirectory() as folder:
         draft = Path(folder) / "draft.yaml"
-        for values in _tries(system, flow, distance, height, beds, jets=float(str(whole.get("jets", 0.0)))):
+        for values in _tries(system, flow, distance, height, beds, jets=jets):
             text = _filled(wish, system, {**values, **whole})
             draft.write_text(text, encoding="utf-8")
             try:
@@ -191,15 +191,16 @@ def _tries(
         }  # fmt: skip
 
 
-def _of_the_whole(wish: Wish, flow: float, area: float, tank: float) -> Mapping[str, object]:
-    """What the template of a whole system has besides: sizes from the bed and the tank, and the bar that turns the tank."""
+def _of_the_whole(wish: Wish, flow: float, area: float, tank: float) -> tuple[Mapping[str, object], float]:
+    """What the template of a whole system has besides, sizes from the bed and the tank, with the bar that turns the tank; and the head
+    [m] that its holes take."""
     plan = tank / _TANK_DEPTH
     holes, hole, jets = _bar(1.1 * flow * _LITRE_A_MINUTE, Vessel("tank", 0.0, _TANK_DEPTH, Mark(1, 1), area=plan))
-    return {
+    values: Mapping[str, object] = {
         "area": f"{area:.3g} m^2", "tank": f"{plan:.3g} m^2", "sump": f"{max(0.8, 0.12 * area):.2g} m^2", "bed": wish.bed,
-        "water": wish.water, "altitude": wish.altitude, "wish": wish.wished, "holes": holes, "hole": f"{1000.0 * hole:g} mm",
-        "jets": jets, "handles": f"{math.ceil(1.5 * flow / 5.0) * 5} L/min",
+        "water": wish.water, "altitude": wish.altitude, "wish": wish.wished, "holes": holes, "hole": f"{1000.0 * hole:g} mm", "handles": f"{math.ceil(1.5 * flow / 5.0) * 5} L/min",
     }  # fmt: skip
+    return values, jets
 
 
 def _bar(flow: float, tank: Vessel) -> tuple[int, float, float]:
