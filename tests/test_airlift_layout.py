@@ -15,15 +15,7 @@ from scipy.optimize import brentq
 
 from plumbline import LayoutError, check, read_layout
 from plumbline.cli import main
-from plumbline.hydraulics.airlift import (
-    air_power,
-    airlift_curve,
-    as_riser,
-    free_flow,
-    isothermal_power,
-    riser_heads,
-    surroundings,
-)
+from plumbline.hydraulics.airlift import free_flow, isothermal_power, riser_heads
 from plumbline.hydraulics.airlift_duty import airlift_duty, sensitivities
 from plumbline.hydraulics.airlift_plan import plan_airlift
 from plumbline.hydraulics.assemble import assemble
@@ -32,6 +24,7 @@ from plumbline.hydraulics.friction import friction_loss
 from plumbline.hydraulics.how_sure import how_sure
 from plumbline.hydraulics.power_cut import power_cut
 from plumbline.hydraulics.pumping import compare_pumps, least_speed
+from plumbline.hydraulics.risers import air_power, airlift_curve, as_riser, surroundings
 from plumbline.hydraulics.unsure import unsure_numbers
 from plumbline.layout.model import Airlift, Layout, Pipe
 from plumbline.layout.schema import layout_schema

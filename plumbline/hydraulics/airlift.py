@@ -15,15 +15,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .. import catalogue
-from ..layout.model import Airlift, Water
-from ..water import surface_tension
 from .friction import friction_factor
 from .network import FloatArray
 
 __all__ = [
-    "DISTRIBUTION", "AirPower", "Mixture", "Surroundings", "air_power", "airlift_curve", "as_riser", "curve_points", "foot_loss",
-    "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "surroundings", "void_fraction",
+    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points", "foot_loss",
+    "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "void_fraction",
 ]  # fmt: skip
 
 DISTRIBUTION = 1.2
@@ -351,78 +348,6 @@ def foot_loss(*, bore: float, length: float, roughness: float, inlet_k: float, a
     """
     f = float(friction_factor(around.density * bore / around.viscosity, roughness / bore))
     return (1.0 + inlet_k + f * length / bore) * 8.0 / (around.gravity * np.pi**2 * bore**4)
-
-
-# ---------------------------------------------------------------------- an airlift of a layout
-
-
-class AirPower(NamedTuple):
-    """What an air pump takes. `pressure` [Pa] over the atmosphere's at the pump; `air` power by isothermal compression [W];
-    `low`, `likely` and `high` from the mains [W]."""
-
-    pressure: float
-    air: float
-    low: float
-    likely: float
-    high: float
-
-
-def surroundings(water: Water, altitude: float) -> Surroundings:
-    """What a layout's risers stand in; the surface tension of clean water, at 20 °C where no temperature is stated."""
-    from .grade import GRAVITY
-    from .pressure import air_pressure
-
-    celsius = 20.0 if water.temperature is None else water.temperature
-    return Surroundings(water.density, water.viscosity, surface_tension(celsius), air_pressure(altitude), GRAVITY)
-
-
-def as_riser(airlift: Airlift, around: Surroundings) -> dict[str, Any]:
-    """What `riser_heads` and the others take of an airlift, but for its air: an open pipe end at the foot."""
-    return {
-        "bore": airlift.riser.bore,
-        "length": airlift.length,
-        "submergence": airlift.depth,
-        "roughness": airlift.riser.roughness,
-        "inlet_k": inlet_k(),
-        "around": around,
-    }
-
-
-def inlet_k() -> float:
-    """Loss at a riser's foot: that of a pipe that stands in the water, of the catalogue's."""
-    law = catalogue.fittings()["entrance re-entrant"].loss
-    assert isinstance(law, catalogue.Constant)
-    return law.k
-
-
-def airlift_curve(airlift: Airlift, around: Surroundings) -> tuple[tuple[float, float], ...]:
-    """The curve of a layout's airlift: `curve_points`."""
-    return curve_points(airlift.air, **as_riser(airlift, around))
-
-
-def air_power(airlift: Airlift, around: Surroundings) -> AirPower:
-    """Estimate what the air costs.
-
-    P = p₀ Q ln(1 + p/p₀)/η, p = ρgS and what hose, valve and inlet take
-
-    Parameters
-    ----------
-    airlift : its air and depth
-    around : water and air
-
-    Returns
-    -------
-    `AirPower`; low with the best pump and the least loss in the line, high with the worst and most
-
-    Reference: isothermal compression; pressure and efficiency from catalogue/airlift.yaml (from memory).
-    """
-    line, pump = catalogue.airlift()["air line"], catalogue.airlift()["air pump"]
-    still = around.density * around.gravity * airlift.depth
-    low, likely, high = (
-        float(isothermal_power(airlift.air, still + more, around.atmosphere))
-        for more in (line.low, line.likely, line.high)
-    )
-    return AirPower(still + line.likely, likely, low / pump.high, likely / pump.likely, high / pump.low)
 
 
 def _air_density(pressure: FloatArray, around: Surroundings) -> FloatArray:

@@ -13,9 +13,10 @@ from ..errors import SolveError
 from ..findings import Finding
 from ..layout.model import Airlift, Layout, Pipe, Pump
 from ..units import show
-from .airlift import AirPower, Mixture, air_power, airlift_curve, as_riser, isothermal_power, riser_heads, surroundings
+from .airlift import Mixture, isothermal_power, riser_heads
 from .find import find_flows
 from .flows import Flows
+from .risers import AirPower, air_power, airlift_curve, as_riser, surroundings
 from .saying import finding
 
 __all__ = [

@@ -13,10 +13,11 @@ import numpy as np
 
 from .. import catalogue
 from ..layout.model import Airlift, Layout, Pipe
-from .airlift import AirPower, Surroundings, air_power, as_riser, isothermal_power, most_air, riser_heads, surroundings
+from .airlift import Surroundings, isothermal_power, most_air, riser_heads
 from .airlift_duty import Regime, outside_of_range, regime_of
 from .flows import Flows
 from .pumping import DAYS
+from .risers import AirPower, air_power, as_riser, surroundings
 
 __all__ = ["AirliftPlan", "Case", "Option", "Verdict", "plan_airlift"]
 

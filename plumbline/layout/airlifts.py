@@ -69,7 +69,7 @@ def with_curve(pump: Pump, water: Water, altitude: float, defaults: list[Default
     if pump.airlift is None:
         return pump
     # The one place where a stage uses a later one: the curve is data for every stage after this (docs/decisions.md).
-    from ..hydraulics.airlift import air_power, airlift_curve, surroundings
+    from ..hydraulics.risers import air_power, airlift_curve, surroundings
 
     around = surroundings(water, altitude)
     power = pump.power

@@ -15,10 +15,10 @@ from rich.text import Text
 from .. import __version__
 from ..catalogue import airlift as rows
 from ..catalogue import cautions
-from ..hydraulics.airlift import AirPower
 from ..hydraulics.airlift_duty import AirliftDuty, Sensitivity
 from ..hydraulics.airlift_plan import AirliftPlan, Case, Option
 from ..hydraulics.how_sure import Range
+from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
 from ..units import show
 
