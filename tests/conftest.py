@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from marks import MARKS
 
 # Before numpy is loaded: small matrices are slower with more threads than one, most of all when tests run side by side.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -19,6 +20,18 @@ from plumbline.layout.model import Layout
 # No test is a matter of time; and what a landing is held to is the same each time.
 settings.register_profile("plumbline", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("plumbline")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Every test says what it rests on, by just one of the four marks."""
+    unsaid = [
+        item.nodeid
+        for item in items
+        if isinstance(item, pytest.Function) and len(MARKS.keys() & {mark.name for mark in item.iter_markers()}) != 1
+    ]
+    if unsaid:
+        raise pytest.UsageError("\n".join([f"Each of these wants just one mark of {', '.join(MARKS)}:", *unsaid]))
+
 
 ReadText = Callable[[str], Layout]
 

@@ -41,6 +41,7 @@ def roomy(made: Layout, **rooms: float) -> Layout:
 # Brushes.
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("start", "expected"),
     [
@@ -57,6 +58,7 @@ def test_one_brush_does_not_clean_two_bores(start: str, expected: list) -> None:
     assert reached(layout(line, rods=[SET])) == {"a": expected}
 
 
+@pytest.mark.pinned
 def test_the_push_names_its_brush() -> None:
     line = walk("a", "vessel tank", [("east", 1.0), "expander", ("east", 1.0, WIDE)], "cap c")
     done = pushes(build_track(layout(line, rods=[SET]), STOPS))
@@ -66,6 +68,7 @@ def test_the_push_names_its_brush() -> None:
     ]
 
 
+@pytest.mark.second_method
 def test_a_tool_goes_through_wider_pipe_without_cleaning_it() -> None:
     wide = Pipe("80", 0.08, 0.0)
     line = walk(
@@ -74,6 +77,7 @@ def test_a_tool_goes_through_wider_pipe_without_cleaning_it() -> None:
     assert reached(layout(line, rods=[rod()])) == {"a": [(1.0, 2.0)]}
 
 
+@pytest.mark.pinned
 def test_a_brush_too_small_for_what_lies_behind_a_narrow_is_said_so() -> None:
     route = [("east", 1.0), "expander", ("east", 1.0, WIDE)]
     made = layout(walk("a", "cap c", route, "vessel bed"), rods=[SET])
@@ -85,6 +89,7 @@ def test_a_brush_too_small_for_what_lies_behind_a_narrow_is_said_so() -> None:
 # Room in front of an opening.
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("room", "expected"), [(0.1, []), (0.456, []), (0.46, [(0.0, 3.0)])])
 def test_a_cap_too_near_a_wall_is_no_access(room: float, expected: list) -> None:
     """The limit is 0.4572 m: International Plumbing Code 708, 18 in for pipe up to 6 in."""
@@ -92,11 +97,13 @@ def test_a_cap_too_near_a_wall_is_no_access(room: float, expected: list) -> None
     assert reached(made) == {"a": expected}
 
 
+@pytest.mark.second_method
 def test_a_tool_that_takes_less_room_goes_in() -> None:
     made = roomy(layout(walk("a", "cap c", [("east", 3.0)], "vessel bed"), rods=[replace(rod(), room=0.2)]), c=0.25)
     assert reached(made) == {"a": [(0.0, 3.0)]}
 
 
+@pytest.mark.pinned
 def test_the_reason_and_the_cure_speak_of_room() -> None:
     made = roomy(layout(walk("a", "cap c", [("east", 3.0)], "vessel bed"), rods=[rod()]), c=0.1)
     (gap,) = unreached(build_track(made, STOPS), reach(made, stopping=STOPS))
@@ -104,6 +111,7 @@ def test_the_reason_and_the_cure_speak_of_room() -> None:
     assert gap.finding.cure == "put a union into step 1, 1.50 m along 'a'"
 
 
+@pytest.mark.second_method
 def test_the_next_pipe_in_the_way_counts() -> None:
     """The cap looks north; 0.3 m that way the line comes back across, with half its bore and half the opening's off."""
     route = [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0), "elbow", ("north", 0.3), "elbow",
@@ -114,6 +122,7 @@ def test_the_next_pipe_in_the_way_counts() -> None:
     assert math.isinf(free_room(replace(made, accesses=(away,)))["c"])
 
 
+@pytest.mark.second_method
 def test_pipe_that_hangs_together_by_a_tee_counts_and_other_pipe_does_not() -> None:
     main = walk("main", "plug", [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0),
                                  ("tee", {"id": "t"}), ("east", 1.0)], "plug")  # fmt: skip
@@ -124,6 +133,7 @@ def test_pipe_that_hangs_together_by_a_tee_counts_and_other_pipe_does_not() -> N
     assert math.isinf(free_room(layout(plain, loose))["c"])
 
 
+@pytest.mark.second_method
 def test_room_ahead_against_a_grazing_pipe() -> None:
     """A pipe 20 mm beside the opening's axis and in line with it: its end is met as a ball of the two radii's reach, 26 mm."""
     route = [("east", 1.0), "elbow", ("up", 0.02), "elbow", ("east", 1.0)]
@@ -162,6 +172,7 @@ def deep(route: str, read_text: ReadText) -> Layout:
 IN_THE_TANK = "{up: 0.3 m}, elbow, {east: 0.2 m}, elbow, {up: 1.4 m}, sweep, {east: 1 m}"
 
 
+@pytest.mark.invariant
 def test_no_capped_tee_is_advised_in_a_vessel_deeper_than_an_arm_reaches(read_text: ReadText) -> None:
     """The lower elbow stands 0.85 m below the rim. (Where the second stands, level with it, the file does not tell.)"""
     made = deep(IN_THE_TANK, read_text)
@@ -173,6 +184,7 @@ def test_no_capped_tee_is_advised_in_a_vessel_deeper_than_an_arm_reaches(read_te
     assert 2 in {one.step for one in again if one.fitting == "capped tee"}
 
 
+@pytest.mark.second_method
 def test_a_union_goes_where_a_hand_reaches_it(read_text: ReadText) -> None:
     """Step 1 rises from 0.05 to 1.55 m; 0.6 m is as deep as an arm goes, 0.55 m along."""
     made = deep("{up: 1.5 m}, sweep, {east: 1 m}", read_text)
@@ -181,6 +193,7 @@ def test_a_union_goes_where_a_hand_reaches_it(read_text: ReadText) -> None:
     assert [one.at for one in tried if one.fitting == "union"] == [pytest.approx((0.55 + 1.5) / 2)]
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("route", "why"),
     [
@@ -197,6 +210,7 @@ def test_a_union_under_water_is_no_access_beyond_an_arms_length(route: str, why:
     assert any(push.access == "u" for push in pushes(track)) == (not why)
 
 
+@pytest.mark.pinned
 def test_a_port_too_deep_is_named_as_the_reason(read_text: ReadText) -> None:
     made = read_text(TANK.replace("ROUTE", "{up: 1.5 m}, sweep, {east: 1 m}").replace("height: 0.9 m", "height: 0.4 m")
                      .replace("{down: 0.3 m}]", "{down: 0.8 m}]"))  # fmt: skip
@@ -209,6 +223,7 @@ def test_a_port_too_deep_is_named_as_the_reason(read_text: ReadText) -> None:
 # Cords.
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "start", "end", "cord", "expected"),
     [
@@ -250,6 +265,7 @@ def test_a_brush_on_a_cord(route: list, start: str, end: str, cord: Rod, expecte
     assert reached(layout(walk("a", start, route, end), rods=[cord])) == {"a": expected}
 
 
+@pytest.mark.second_method
 def test_a_cord_goes_into_a_branch_that_a_rod_goes_past() -> None:
     run = walk("run", "cap c1", [("east", 2.0), ("tee", {"id": "t"}), ("east", 1.0)], "plug")
     side = walk("side", "tee t", [("north", 1.0)], "cap c2", at=(2, 0, 0))
@@ -263,12 +279,14 @@ def test_a_cord_goes_into_a_branch_that_a_rod_goes_past() -> None:
     ]
 
 
+@pytest.mark.second_method
 def test_a_cord_wants_room_at_both_ends() -> None:
     made = layout(walk("a", "cap c1", [("east", 2.0)], "cap c2"), rods=[CORD])
     assert reached(roomy(made, c1=0.2, c2=0.2)) == {"a": [(0.0, 2.0)]}
     assert reached(roomy(made, c1=0.2, c2=0.1)) == {"a": []}
 
 
+@pytest.mark.second_method
 def test_both_ways_round_a_ring_are_pulled() -> None:
     ring = [("east", 1.0), "elbow", ("north", 1.0), "elbow", ("west", 1.0), ("tee", {"id": "s"}), ("west", 1.0), "elbow",
             ("south", 1.0), "elbow", ("east", 1.0)]  # fmt: skip
@@ -279,6 +297,7 @@ def test_both_ways_round_a_ring_are_pulled() -> None:
     assert reached(layout(line, out, rods=[replace(CORD, turns=10.0)])) == {"a": [(0.0, 7.0)], "b": [(0.0, 1.0)]}
 
 
+@pytest.mark.pinned
 def test_pipe_between_two_openings_is_cured_with_a_cord() -> None:
     wide = Pipe("46", 0.046, 0.0)
     made = layout(walk("a", "cap c1", [("up", 1.0), "elbow", ("east", 2.0), "elbow", ("up", 1.0)], "cap c2", pipe=wide),
@@ -290,6 +309,7 @@ def test_pipe_between_two_openings_is_cured_with_a_cord() -> None:
 # The words of the language.
 
 
+@pytest.mark.second_method
 def test_room_and_rods_like_the_catalogues_are_read(read_text: ReadText) -> None:
     made = read_text("""
         lines:

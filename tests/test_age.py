@@ -43,6 +43,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 def test_two_streams_meet_and_mix_by_their_flows(read_text: ReadText) -> None:
     """a = (Q₁ t₁ + Q₂ t₂)/(Q₁ + Q₂) + V₃/(Q₁ + Q₂), each t = V/Q."""
     made = read_text(CHAIN)
@@ -58,6 +59,7 @@ def test_two_streams_meet_and_mix_by_their_flows(read_text: ReadText) -> None:
     assert ages["north.2"].leaves == pytest.approx(met + 3.0 * AREA / (one + two), rel=1e-9)
 
 
+@pytest.mark.second_method
 def test_a_vessel_makes_the_water_new_and_a_pump_in_the_line_does_not(read_text: ReadText) -> None:
     suction = CHAIN[: CHAIN.index("pumps:")] + """
 pumps:
@@ -76,12 +78,14 @@ lines:
     assert ages["drain.1"].enters == 0.0
 
 
+@pytest.mark.invariant
 def test_walking_the_pipe_the_other_way_changes_no_age() -> None:
     along = made_layout(walk("a", "vessel tank", [("east", 4.0)], "vessel bed"))
     one, back = (water_ages(along, made_flows(along, speed))["a 1"] for speed in (0.4, -0.4))
     assert (one.enters, one.leaves) == (back.enters, back.leaves) == (0.0, pytest.approx(10.0))
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_what_leaves_takes_along_as_much_age_as_the_pipe_gives(path: Path) -> None:
     """Σ Q a over all that leaves pipe = Σ Q t over all pipe: the balance of age over the whole layout."""
@@ -137,6 +141,7 @@ def follow_tracer(
     raise AssertionError("the mark never came through")
 
 
+@pytest.mark.second_method
 @settings(max_examples=60)
 @given(st.data())
 def test_a_tracer_takes_as_long_through_random_networks_loops_included(data: st.DataObject) -> None:
@@ -159,11 +164,13 @@ def test_a_tracer_takes_as_long_through_random_networks_loops_included(data: st.
         assert found[name] == pytest.approx(age, rel=1e-6, abs=1e-6), name
 
 
+@pytest.mark.second_method
 def test_water_that_only_goes_round_is_as_old_as_can_be() -> None:
     found = _mixed([("a", "b", 1.0, 5.0), ("b", "a", 1.0, 5.0), ("tank", "c", 1.0, 2.0)])
     assert found == {"a": math.inf, "b": math.inf, "tank": 0.0, "c": pytest.approx(2.0)}
 
 
+@pytest.mark.second_method
 def test_a_tracer_through_the_ring_main() -> None:
     """The whole layout, in steps of a twentieth of a second; each stretch's time is rounded to them, so 2 % or a tenth of a second."""
     made = read_layout(LAYOUTS[[path.stem for path in LAYOUTS].index("ring_main")])
@@ -191,6 +198,7 @@ def test_a_tracer_through_the_ring_main() -> None:
 # ---------------------------------------------------------------------- old and standing water
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("limit", "share"), [(20.0, 0.0), (10.0, 0.5), (5.0, 0.75), (0.0, 1.0)])
 def test_the_part_of_a_pipe_that_is_older_than_the_limit(limit: float, share: float) -> None:
     """10 m at 0.5 m/s: 20 s; the water a metre further is two seconds older."""
@@ -200,6 +208,7 @@ def test_the_part_of_a_pipe_that_is_older_than_the_limit(limit: float, share: fl
     assert one.old == pytest.approx(share * one.volume, abs=1e-12)
 
 
+@pytest.mark.invariant
 def test_water_that_comes_in_old_is_old_all_along() -> None:
     line = walk("a", "vessel tank", [("east", 10.0), ("union", {"id": "u"}), ("east", 5.0)], "vessel bed")
     made = made_layout(line, limits={"water age": 15.0})
@@ -208,6 +217,7 @@ def test_water_that_comes_in_old_is_old_all_along() -> None:
     assert ages["a 2"].old == pytest.approx(ages["a 2"].volume)
 
 
+@pytest.mark.invariant
 def test_standing_water_counts_as_old_and_empty_pipe_as_none(read_text: ReadText) -> None:
     made = read_text(CHAIN.replace("to: bed}\n  south", "to: bed}\n  spur: {pipe: pvc 25, from: u, route: [{north: 1 m}], to: plug}\n  south")
                      .replace("{east: 3 m}", "{east: 1 m}, {tee: u}, {east: 2 m}"))  # fmt: skip
@@ -221,6 +231,7 @@ def test_standing_water_counts_as_old_and_empty_pipe_as_none(read_text: ReadText
     assert ages[found.where or ""].leaves == found.oldest
 
 
+@pytest.mark.invariant
 def test_a_drain_without_water_holds_none() -> None:
     made = read_layout(LAYOUTS[[path.stem for path in LAYOUTS].index("unbalanced")])
     flows = find_flows(made)
@@ -230,6 +241,7 @@ def test_a_drain_without_water_holds_none() -> None:
     assert all(ages[stretch.id].volume == 0.0 for stretch in dry)
 
 
+@pytest.mark.second_method
 def test_the_finding_speaks_of_moving_water_alone() -> None:
     made = made_layout(walk("a", "vessel tank", [("east", 200.0)], "vessel bed"))
     for speed, said in ((0.0, 0), (0.009, 0), (0.011, 1), (0.0277, 1), (0.0278, 0)):
@@ -243,6 +255,7 @@ def test_the_finding_speaks_of_moving_water_alone() -> None:
     assert old_water(made, made_flows(made, 0.02), {"a 1"}) == ()
 
 
+@pytest.mark.pinned
 def test_times_are_said_as_they_are_read() -> None:
     assert [hours(x) for x in (3.2, 89.0, 91.0, 5399.0, 5401.0)] == ["3 s", "89 s", "2 min", "90 min", "1.5 h"]
 
@@ -260,6 +273,7 @@ def test_the_standards_are_as_they_are_quoted() -> None:
     assert rows["FDA 1993"][0] == catalogue.limits()["dead leg"].value
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("bores", "met"),
     [
@@ -279,6 +293,7 @@ def test_a_branch_against_each_standard(bores: float, met: tuple[bool, ...]) -> 
     assert leg.ratio_from("wall") == pytest.approx(bores - 0.5)
 
 
+@pytest.mark.second_method
 def test_the_wall_is_that_of_the_pipe_in_use() -> None:
     wide = Pipe("52", 0.052, 1.5e-6)
     run = walk("run", "vessel tank", [("east", 2.0), ("tee", {"id": "t1"}), ("east", 1.0)], "vessel bed", pipe=wide)
@@ -290,6 +305,7 @@ def test_the_wall_is_that_of_the_pipe_in_use() -> None:
 # ---------------------------------------------------------------------- in the reports
 
 
+@pytest.mark.pinned
 def test_json_tells_the_age_of_each_stretch_and_of_all_pipe() -> None:
     result = check(read_layout(LAYOUTS[[path.stem for path in LAYOUTS].index("tangle")]))
     data = json.loads(json.dumps(as_json(result), allow_nan=False))
@@ -305,6 +321,7 @@ def test_json_tells_the_age_of_each_stretch_and_of_all_pipe() -> None:
     assert [leg["met"]["FDA 1993"] for leg in told["dead_legs"]] == [False, False]
 
 
+@pytest.mark.pinned
 def test_the_table_is_for_those_who_ask_for_all(capsys: pytest.CaptureFixture[str]) -> None:
     path = str(next(path for path in LAYOUTS if path.stem == "orchard"))
     main(["check", path, "--all"])

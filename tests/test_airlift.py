@@ -54,7 +54,7 @@ def test_slugs_in_wide_tubes_rise_as_nicklin_says() -> None:
     assert slug_rise(10.0, AROUND) / np.sqrt(9.80665 * 10.0) == pytest.approx(0.35, abs=0.0025)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("bore", [0.010, 0.0127, 0.019, 0.0254, 0.04])
 def test_slugs_in_narrow_tubes_rise_as_another_correlation_says(bore: float) -> None:
     """Wallis, One-dimensional Two-phase Flow, 1969: 0.345 (1 − exp((3.37 − Eo)/10)) √(gD) for water; from memory."""
@@ -63,12 +63,13 @@ def test_slugs_in_narrow_tubes_rise_as_another_correlation_says(bore: float) -> 
     assert slug_rise(bore, AROUND) == pytest.approx(rival, rel=0.10)
 
 
+@pytest.mark.invariant
 def test_surface_tension_holds_a_slug_still_in_a_tube_of_five_millimetres() -> None:
     assert slug_rise(0.005, AROUND) == 0.0
     assert slug_rise(0.02, AROUND) < 0.352 * np.sqrt(9.80665 * 0.02)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("bore", [0.025, 0.05, 0.1])
 @pytest.mark.parametrize("gas, water", [(0.05, 0.2), (0.5, 0.5), (3.0, 0.4), (0.3, 0.01)])
 def test_void_fraction_nicklin_wilkes_davidson_in_fluids(bore: float, gas: float, water: float) -> None:
@@ -80,6 +81,7 @@ def test_void_fraction_nicklin_wilkes_davidson_in_fluids(bore: float, gas: float
     assert void_fraction(gas, water, 0.35 * np.sqrt(9.80665 * bore)) == pytest.approx(said, rel=1e-9)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("gas, water", [(0.3, 0.3), (1.0, 0.5), (2.0, 0.8)])
 def test_void_fraction_is_near_that_of_other_correlations(gas: float, water: float) -> None:
     """Rouhani 1 of `fluids`, which is for other fluids and pipes too."""
@@ -92,11 +94,12 @@ def test_void_fraction_is_near_that_of_other_correlations(gas: float, water: flo
     assert void_fraction(gas, water, slug_rise(bore, AROUND)) == pytest.approx(rival, rel=0.15)
 
 
+@pytest.mark.invariant
 def test_air_and_water_at_one_speed_share_the_section_by_their_flows() -> None:
     assert void_fraction(0.3, 0.7, 0.0, distribution=1.0) == pytest.approx(0.3, rel=1e-15)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_compressing_air_at_one_temperature() -> None:
     """p₀ Q ln r: 1 m³/s to twice the pressure takes ln 2 times 101.325 kW."""
     assert isothermal_power(1.0, 101_325.0, 101_325.0) == pytest.approx(70_233.1, abs=0.1)
@@ -105,6 +108,7 @@ def test_compressing_air_at_one_temperature() -> None:
 # Limits
 
 
+@pytest.mark.invariant
 def test_no_air_lifts_nothing() -> None:
     found = riser_heads([0.0, 1e-4], 0.0, **RISER).head
     assert found[0] == pytest.approx(0.0, abs=1e-12)
@@ -112,6 +116,7 @@ def test_no_air_lifts_nothing() -> None:
     assert free_flow(0.0, **RISER) == 0.0
 
 
+@pytest.mark.second_method
 def test_without_air_the_riser_is_a_pipe() -> None:
     """Its loss is the pipe's: friction, the foot and the velocity head."""
     q = 5e-4
@@ -123,10 +128,12 @@ def test_without_air_the_riser_is_a_pipe() -> None:
     ) * q**2 == pytest.approx(float(lost) + 1.78 * head, rel=0.1)
 
 
+@pytest.mark.invariant
 def test_an_inlet_at_the_surface_lifts_nothing_out() -> None:
     assert free_flow(AIR, **other(submergence=1e-6)) == 0.0
 
 
+@pytest.mark.second_method
 def test_still_water_in_the_riser_is_held_up_by_its_air_alone() -> None:
     """With no flow and a riser so short that the air does not expand, H = L α, less the friction of the air's own speed."""
     gas = AIR / (0.25 * np.pi * 0.036**2)
@@ -137,6 +144,7 @@ def test_still_water_in_the_riser_is_held_up_by_its_air_alone() -> None:
     assert short / 1e-3 == pytest.approx(alpha - lost, rel=1e-3)
 
 
+@pytest.mark.invariant
 def test_head_falls_with_flow_for_any_air() -> None:
     for air in (1e-5, 1e-4, 1e-3, 4e-3):
         top = free_flow(air, **RISER)
@@ -144,6 +152,7 @@ def test_head_falls_with_flow_for_any_air() -> None:
         assert (np.diff(heads) < 0.0).all()
 
 
+@pytest.mark.invariant
 def test_thin_air_on_a_mountain_expands_to_more() -> None:
     """The same free air by volume at half the pressure: less of it is lost to the depth of water, so it lifts about the same."""
     high = free_flow(AIR, **other(around=AROUND._replace(atmosphere=55_000.0)))
@@ -151,6 +160,7 @@ def test_thin_air_on_a_mountain_expands_to_more() -> None:
     assert high != pytest.approx(free_flow(AIR, **RISER), rel=1e-4)
 
 
+@pytest.mark.invariant
 @settings(max_examples=300, deadline=None)
 @given(
     bore=st.floats(0.004, 0.15), length=st.floats(0.05, 8.0), share=st.floats(0.01, 0.99), speed=st.floats(0.0, 6.0),
@@ -175,6 +185,7 @@ def test_no_riser_gives_more_than_it_is_given(
 # The known maximum
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("bore, length, share", [(0.036, 1.0, 0.8), (0.0254, 4.27, 0.53), (0.06, 1.5, 0.9)])
 def test_too_much_air_gives_less_water(bore: float, length: float, share: float) -> None:
     riser = other(bore=bore, length=length, submergence=share * length)
@@ -185,6 +196,7 @@ def test_too_much_air_gives_less_water(bore: float, length: float, share: float)
     assert free_flows(best * np.geomspace(0.5, 2.0, 81), **riser).max() == pytest.approx(most, rel=2e-3)
 
 
+@pytest.mark.invariant
 def test_efficiency_is_best_at_less_air_than_the_most_water() -> None:
     best, _ = most_air(**RISER)
 
@@ -198,6 +210,7 @@ def test_efficiency_is_best_at_less_air_than_the_most_water() -> None:
     assert all(0.0 < one < 1.0 for one in values)
 
 
+@pytest.mark.invariant
 def test_no_air_brings_water_out_of_a_riser_that_is_hardly_submerged() -> None:
     assert most_air(**other(length=1.0, submergence=0.02)) == (0.0, 0.0)
 
@@ -234,6 +247,7 @@ def cell_by_cell(q: float, air: float, *, bore: float, length: float, submergenc
     return (p - around.atmosphere) / (around.density * 9.80665) + length - submergence
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("q, air, riser", [
     (3e-4, AIR, RISER), (6e-4, 3 * AIR, RISER), (2e-4, 1.5e-3, other(bore=0.0254, length=4.27, submergence=2.3)),
     (0.0, AIR, RISER), (5e-4, 1e-3, other(bore=0.0283, length=7.5, submergence=4.5)),
@@ -246,6 +260,7 @@ def test_cell_by_cell_comes_to_the_same(q: float, air: float, riser: dict[str, A
     assert found == pytest.approx(fine, abs=2e-3 * riser["length"])
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("q, air", [(3e-4, AIR), (6e-4, 3 * AIR)])
 def test_an_ode_solver_comes_to_the_same(q: float, air: float) -> None:
     """scipy's DOP853 on the thrust p + ρ j_l²/(1 − α), p found from it at each place."""
@@ -271,12 +286,14 @@ def test_an_ode_solver_comes_to_the_same(q: float, air: float) -> None:
     assert float(riser_heads(q, air, **RISER).head) == pytest.approx(head, abs=1e-6)
 
 
+@pytest.mark.invariant
 def test_steps_are_fine_enough() -> None:
     tall = other(bore=0.0283, length=7.5, submergence=4.5)
     few, many = (float(riser_heads(5e-4, 1e-3, steps=steps, **tall).head) for steps in (16, 160))
     assert few == pytest.approx(many, abs=1e-7)
 
 
+@pytest.mark.invariant
 def test_free_flow_is_where_the_head_is_the_lift() -> None:
     flow = free_flow(AIR, **RISER)
     assert float(riser_heads(flow, AIR, **RISER).head) == pytest.approx(0.2, abs=1e-7)
@@ -285,6 +302,7 @@ def test_free_flow_is_where_the_head_is_the_lift() -> None:
 # As a pump's curve
 
 
+@pytest.mark.invariant
 def test_the_curve_is_the_law_between_its_points_too() -> None:
     points = curve_points(AIR, **RISER)
     flow = free_flow(AIR, **RISER)
@@ -294,6 +312,7 @@ def test_the_curve_is_the_law_between_its_points_too() -> None:
         assert head[0] == pytest.approx(float(riser_heads(q, AIR, **RISER).head), abs=1e-3 * points[0][1])
 
 
+@pytest.mark.invariant
 def test_beyond_the_free_flow_an_open_top_gives_hardly_more() -> None:
     points = curve_points(AIR, **RISER)
     flow = free_flow(AIR, **RISER)
@@ -302,6 +321,7 @@ def test_beyond_the_free_flow_an_open_top_gives_hardly_more() -> None:
     assert points[-1][1] < -5.0
 
 
+@pytest.mark.invariant
 def test_a_curve_with_too_little_air_moves_hardly_anything() -> None:
     points = curve_points(1e-6, **RISER)
     assert len(points) == 2
@@ -312,8 +332,8 @@ def test_a_curve_with_too_little_air_moves_hardly_anything() -> None:
 # Against measurements
 
 
-@pytest.mark.slow
 @pytest.mark.published
+@pytest.mark.slow
 def test_measured_airlifts_four_rigs() -> None:
     """As measured by Stenning 1968, Kassab 2009, Goharzadeh 2014 and Todoroki 1973, at no more air than the model's best:
     the figures that docs/airlift.md and uncertainty.yaml rest on. The model was not fitted to them."""

@@ -65,6 +65,7 @@ def faults(read_text: ReadText, text: str) -> str:
 # ---------------------------------------------------------------------- reading
 
 
+@pytest.mark.second_method
 def test_an_airlift_is_read(read_text: ReadText) -> None:
     pump = read_text(raft()).pumps["bubbler"]
     assert pump.airlift is not None
@@ -75,6 +76,7 @@ def test_an_airlift_is_read(read_text: ReadText) -> None:
     assert pump.vessel == "barrel"
 
 
+@pytest.mark.second_method
 def test_its_curve_is_the_risers(read_text: ReadText) -> None:
     layout = read_text(raft())
     pump = layout.pumps["bubbler"]
@@ -84,6 +86,7 @@ def test_its_curve_is_the_risers(read_text: ReadText) -> None:
     assert high.curve != pump.curve
 
 
+@pytest.mark.second_method
 def test_its_power_is_estimated_and_said_so(read_text: ReadText) -> None:
     layout = read_text(raft())
     pump = layout.pumps["bubbler"]
@@ -96,6 +99,7 @@ def test_its_power_is_estimated_and_said_so(read_text: ReadText) -> None:
     assert not [one for one in stated.defaults if one.where == "pump 'bubbler'"]
 
 
+@pytest.mark.invariant
 def test_the_range_of_its_power_brackets_the_estimate(read_text: ReadText) -> None:
     layout = read_text(raft())
     airlift = layout.pumps["bubbler"].airlift
@@ -106,6 +110,7 @@ def test_the_range_of_its_power_brackets_the_estimate(read_text: ReadText) -> No
     assert power.high / power.low == pytest.approx(3.0, rel=0.45)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("old", "new", "said", "expected"), [
     ("air: 9 L/min", "air: 0 L/min", "'air' is 0 L/min", "a value above 0"),
     ("air: 9 L/min", "air: -1 L/min", "'air' is -1 L/min", "a value above 0"),
@@ -137,6 +142,7 @@ def test_what_is_wrong_is_said(read_text: ReadText, old: str, new: str, said: st
     assert f"expected {expected}" in told
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("old", "new"), [
     ("air: 9 L/min, ", ""), ("length: 0.87 m", "length: 1.2 m"), ("height: 0.97 m, ", ""), ("in: barrel, ", ""), ("riser: pvc 40", "riser: pvc 41"),
     ("water: 0.85 m", "water: 0.85"),
@@ -145,6 +151,7 @@ def test_one_slip_makes_one_fault(read_text: ReadText, old: str, new: str) -> No
     assert faults(read_text, raft().replace(old, new)).count("expected ") == 1
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("air", [
     "{air: 6000 L/min, riser: pvc 20, length: 0.87 m}", "{air: 0.0001 L/min, riser: pvc 110, length: 0.87 m}",
     "{air: 9 L/min, riser: {bore: 1 mm}, length: 0.87 m}", "{air: 9 L/min, riser: {bore: 3 m}, length: 0.97 m}",
@@ -155,6 +162,7 @@ def test_the_oddest_airlift_is_checked_without_a_slip(read_text: ReadText, air: 
     assert np.isfinite(result.flows.pumps["bubbler"].flow)
 
 
+@pytest.mark.invariant
 def test_the_schema_takes_a_curve_or_an_airlift_and_not_both() -> None:
     schema = Draft202012Validator(layout_schema())
     pump: dict[str, Any] = {
@@ -173,6 +181,7 @@ def test_the_schema_takes_a_curve_or_an_airlift_and_not_both() -> None:
 # ---------------------------------------------------------------------- what it gives
 
 
+@pytest.mark.second_method
 def test_the_duty_point_is_where_riser_and_pipe_meet(read_text: ReadText) -> None:
     """Against one equation in one unknown: the riser's head is the lift, the pipe's friction and its velocity head."""
     layout = read_text(raft())
@@ -193,6 +202,7 @@ def test_the_duty_point_is_where_riser_and_pipe_meet(read_text: ReadText) -> Non
     assert found.state == "on curve"
 
 
+@pytest.mark.invariant
 def test_a_pipe_that_falls_away_draws_no_more_out_of_an_open_top(read_text: ReadText) -> None:
     falls = read_text(raft(route="{east: 0.6 m, down: 60 mm}"))
     airlift = falls.pumps["bubbler"].airlift
@@ -203,6 +213,7 @@ def test_a_pipe_that_falls_away_draws_no_more_out_of_an_open_top(read_text: Read
     assert not [one for one in result.findings if one.kind == "pump-run-out"]
 
 
+@pytest.mark.invariant
 def test_more_air_gives_more_water_until_it_gives_less(read_text: ReadText) -> None:
     flows = [
         find_flows(read_text(raft(AIR.replace("9 L", f"{air} L")))).pumps["bubbler"].flow
@@ -214,6 +225,7 @@ def test_more_air_gives_more_water_until_it_gives_less(read_text: ReadText) -> N
     assert flows[best:] == sorted(flows[best:], reverse=True)
 
 
+@pytest.mark.second_method
 def test_its_flow_is_unsure_by_a_third(read_text: ReadText) -> None:
     layout = read_text(
         raft(route="{east: 0.6 m, down: 60 mm}")
@@ -225,6 +237,7 @@ def test_its_flow_is_unsure_by_a_third(read_text: ReadText) -> None:
     assert how_sure(own).pumps["bubbler"].flow.sigma == pytest.approx(sure.sigma * 10 / 55, rel=0.1)
 
 
+@pytest.mark.invariant
 def test_what_still_water_it_holds_up_is_not_unsure(read_text: ReadText) -> None:
     """At no flow an error of the flow is none: a lift above its highest head stays one."""
     layout = read_text(raft(AIR.replace("9 L", "1 L"), route="{up: 0.5 m}, elbow, {east: 0.6 m}"))
@@ -243,6 +256,7 @@ def kinds(layout: Layout) -> dict[str, str]:
     return {one.kind: one.message for one in check(layout).findings}
 
 
+@pytest.mark.pinned
 def test_its_model_is_always_mentioned(read_text: ReadText) -> None:
     said = kinds(read_text(raft()))["airlift-curve"]
     assert said.startswith(
@@ -254,12 +268,14 @@ def test_its_model_is_always_mentioned(read_text: ReadText) -> None:
     assert "how sure" not in said
 
 
+@pytest.mark.invariant
 def test_nothing_of_it_is_said_of_a_pump(read_text: ReadText) -> None:
     said = kinds(read_layout(LAYOUTS / "courtyard.yaml"))
     assert "airlift-curve" not in said
     assert "too-much-air" not in said
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("air", "too_much"), [("9 L/min", False), ("60 L/min", False), ("110 L/min", False), ("400 L/min", True)]
 )
@@ -274,6 +290,7 @@ def test_too_much_air_is_said_past_the_best(read_text: ReadText, air: str, too_m
     assert (less > now) is np.bool_(too_much)
 
 
+@pytest.mark.pinned
 def test_too_little_air_moves_nothing_and_is_told_to_go_deeper(read_text: ReadText) -> None:
     result = check(read_text(raft(AIR.replace("9 L", "0.5 L"))))
     (found,) = [one for one in result.findings if one.kind == "pump-shut-off"]
@@ -283,6 +300,7 @@ def test_too_little_air_moves_nothing_and_is_told_to_go_deeper(read_text: ReadTe
     assert found.cure == "air let in deeper, or 'bubbler' lower; more air lifts higher only up to a point"
 
 
+@pytest.mark.second_method
 def test_regime_efficiency_and_air_are_those_of_the_riser(read_text: ReadText) -> None:
     layout = read_text(raft())
     duty = airlift_duty(layout, find_flows(layout), "bubbler")
@@ -296,6 +314,7 @@ def test_regime_efficiency_and_air_are_those_of_the_riser(read_text: ReadText) -
     assert 0.0 < duty.foot < duty.top < 0.83
 
 
+@pytest.mark.second_method
 def test_sensitivities_are_those_of_layouts_written_out(read_text: ReadText) -> None:
     layout = read_text(raft("{air: 9 L/min, riser: pvc 40, length: 0.77 m}"))
     rows = {one.change: one for one in sensitivities(layout, find_flows(layout), "bubbler")}
@@ -310,6 +329,7 @@ def test_sensitivities_are_those_of_layouts_written_out(read_text: ReadText) -> 
         assert rows[change].flow == pytest.approx(find_flows(read_text(raft(air))).pumps["bubbler"].flow, rel=1e-9)
 
 
+@pytest.mark.pinned
 def test_a_floor_in_the_way_of_a_deeper_inlet_is_told(read_text: ReadText) -> None:
     layout = read_text(raft("{air: 9 L/min, riser: {bore: 36 mm}, length: 0.95 m}"))
     rows = {one.change: one for one in sensitivities(layout, find_flows(layout), "bubbler")}
@@ -338,6 +358,7 @@ BACK = """
 """Water in the raft stands 0.85 m up, the end of the pipe that feeds it 0.55 m, and the airlift's open top 0.75 m."""
 
 
+@pytest.mark.second_method
 def test_an_open_riser_siphons_down_to_its_top_and_no_lower(read_text: ReadText) -> None:
     """With the air off the raft runs back over the open top, 0.75 m up; a submersible pump's pipe, over the same height, goes on
     as a siphon until its end comes out at 0.55 m."""
@@ -357,6 +378,7 @@ def test_an_open_riser_siphons_down_to_its_top_and_no_lower(read_text: ReadText)
     assert after["pump"] < 0.70
 
 
+@pytest.mark.invariant
 def test_with_the_air_off_no_water_comes_up_a_riser(read_text: ReadText) -> None:
     """A vessel lower than the riser's top gets nothing; a higher one gives water over it."""
     layout = read_text(raft(route="{east: 0.6 m, down: 60 mm}"))
@@ -380,6 +402,7 @@ def test_with_the_air_off_no_water_comes_up_a_riser(read_text: ReadText) -> None
 # ---------------------------------------------------------------------- among pumps
 
 
+@pytest.mark.invariant
 def test_no_speed_is_sought_for_an_airlift_and_no_pump_tried_in_its_place(read_text: ReadText) -> None:
     text = raft().replace(
         "    lines:", "      spare: {in: barrel, curve: [[0 L/min, 1 m], [40 L/min, 0.2 m]]}\n    lines:"
@@ -416,6 +439,7 @@ def low(water: str = "0.9", power: str = "25") -> str:
     return LOW.replace("WATER", water).replace("POWER", power)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_the_least_air_is_the_least(read_text: ReadText) -> None:
     """By free flow over a riser of that height, scanned anew: with that air the flow comes, with 2 % less it does not, and with
@@ -438,6 +462,7 @@ def test_the_least_air_is_the_least(read_text: ReadText) -> None:
         assert riser_heads(plan.flow, one.airlift.air, **riser).top <= 0.75
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_no_size_is_said_to_do_it_with_air_that_breaks_up_its_slugs() -> None:
     layout = read_layout(LAYOUTS / "marginal_pump.yaml")
@@ -456,6 +481,7 @@ def test_no_size_is_said_to_do_it_with_air_that_breaks_up_its_slugs() -> None:
         assert (found.top[enough] > 0.75).all()
 
 
+@pytest.mark.invariant
 def test_the_best_riser_takes_the_least_power(read_text: ReadText) -> None:
     plan = plan_airlift(layout := read_text(low()), find_flows(layout), "lift")
     assert plan.as_piped is not None
@@ -469,6 +495,7 @@ def test_the_best_riser_takes_the_least_power(read_text: ReadText) -> None:
     assert plan.as_piped.best.buy == pytest.approx(1.2 * plan.as_piped.best.airlift.air)  # type: ignore[union-attr]
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_a_riser_that_falls_short_gives_at_most_what_is_said(read_text: ReadText) -> None:
     layout = read_text(low("0.5"))
@@ -484,6 +511,7 @@ def test_a_riser_that_falls_short_gives_at_most_what_is_said(read_text: ReadText
             assert one.most < plan.flow
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 @pytest.mark.parametrize(("water", "power", "verdict"), [
     ("0.9", "400", "worth trying"), ("0.9", "25", "costs more"), ("0.25", "25", "does not lift"), ("0.04", "25", "no place"),
@@ -496,6 +524,7 @@ def test_the_verdict_weighs_power_against_power(read_text: ReadText, water: str,
     assert plan.verdict == verdict
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_between_the_two_it_may_do(read_text: ReadText) -> None:
     layout = read_text(low())
@@ -506,6 +535,7 @@ def test_between_the_two_it_may_do(read_text: ReadText) -> None:
     assert plan_airlift(same, find_flows(same), "lift").verdict == "may do"
 
 
+@pytest.mark.second_method
 def test_without_a_stated_power_the_pumps_is_estimated(read_text: ReadText) -> None:
     layout = read_text(low().replace("power: 25 W, ", ""))
     flows = find_flows(layout)
@@ -514,6 +544,7 @@ def test_without_a_stated_power_the_pumps_is_estimated(read_text: ReadText) -> N
     assert plan.pump_power == pytest.approx([flows.pumps["lift"].useful / share for share in (0.25, 0.12, 0.05)])
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_where_none_does_the_highest_lift_is_told(read_text: ReadText) -> None:
     layout = read_text(low("0.25").replace("height: 0.05 m", "height: 0.01 m").replace("up: 0.95 m", "up: 0.99 m"))
@@ -532,6 +563,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
     return status, " ".join(out.out.split()), out.err
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_the_command_begins_with_the_answer(capsys: pytest.CaptureFixture[str]) -> None:
     status, said, _ = run(capsys, str(LAYOUTS / "bubbler.yaml"))
@@ -550,6 +582,7 @@ def test_the_command_begins_with_the_answer(capsys: pytest.CaptureFixture[str]) 
     assert "No airlift in the place of 'bank pump': it stands in no vessel" in said
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_a_deeper_inlet_takes_less_air(capsys: pytest.CaptureFixture[str]) -> None:
     def air(*more: str) -> float:
@@ -562,6 +595,7 @@ def test_a_deeper_inlet_takes_less_air(capsys: pytest.CaptureFixture[str]) -> No
     assert "is not so deep: the riser needs a pit or an upright blind pipe beside it." in said
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("arguments", "said"), [
     (["courtyard.yaml", "--depth", "deep"], "'deep'"),
     (["courtyard.yaml", "--depth", "0 m"], "'0 m' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m."),
@@ -578,6 +612,7 @@ def test_a_slip_gets_a_sentence(capsys: pytest.CaptureFixture[str], arguments: l
     assert "Traceback" not in error
 
 
+@pytest.mark.pinned
 def test_the_check_of_an_airlift_warns_of_its_air_pump_and_that_of_a_pump_does_not(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -587,6 +622,7 @@ def test_the_check_of_an_airlift_warns_of_its_air_pump_and_that_of_a_pump_does_n
     assert "An air pump" not in capsys.readouterr().out
 
 
+@pytest.mark.second_method
 def test_a_riser_of_a_stated_bore_is_used_as_stated(read_text: ReadText) -> None:
     layout = read_text(raft("{air: 9 L/min, riser: {bore: 33 mm, roughness: 0.1 mm}, length: 0.87 m}"))
     airlift = layout.pumps["bubbler"].airlift

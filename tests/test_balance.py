@@ -82,6 +82,7 @@ def by_id(result: Balance) -> dict[str, float]:
 # ---------------------------------------------------------------------- the table turned round
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", TABLES)
 @given(opening=st.floats(0.01, 1.0), k_open=st.floats(0.0, 5.0))
 def test_the_opening_found_is_that_from_which_the_loss_came(name: str, opening: float, k_open: float) -> None:
@@ -91,6 +92,7 @@ def test_the_opening_found_is_that_from_which_the_loss_came(name: str, opening: 
         assert opening_for(k - k_open, table.points, table.shut_at) == pytest.approx(opening, abs=1e-9)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", TABLES)
 def test_no_more_loss_than_when_open_is_fully_open(name: str) -> None:
     table = TABLES[name]
@@ -125,6 +127,7 @@ def newton_on_openings(layout: Layout, keys: list[tuple[str, int]], beds: list[s
     return x
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("valve", ["ball valve", "gate valve", "diaphragm valve"])
 def test_newton_on_the_openings_with_the_ordinary_solver_comes_to_the_same(read_text: ReadText, valve: str) -> None:
@@ -136,6 +139,7 @@ def test_newton_on_the_openings_with_the_ordinary_solver_comes_to_the_same(read_
     np.testing.assert_allclose([result.openings[key] for key in keys], second, atol=2e-5)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_no_other_openings_give_the_worst_off_bed_more(read_text: ReadText) -> None:
     # All pairs of fourteen openings.
@@ -150,6 +154,7 @@ def test_no_other_openings_give_the_worst_off_bed_more(read_text: ReadText) -> N
     assert best >= 0.9 * min(shares(result))  # the search comes near it, so it did look in the right place
 
 
+@pytest.mark.second_method
 def test_one_bed_by_hand(read_text: ReadText) -> None:
     # Two lines out of one header that holds its level, so that neither knows of the other: every valve full open.
     layout = read_text("""
@@ -171,6 +176,7 @@ def test_one_bed_by_hand(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- what must hold
 
 
+@pytest.mark.invariant
 def test_every_bed_gets_the_same_share_and_one_valve_is_open(read_text: ReadText) -> None:
     result = balance(read_text(manifold()), rounding=0.0)
     assert shares(result) == pytest.approx([shares(result)[0]] * 3, rel=1e-7)
@@ -179,6 +185,7 @@ def test_every_bed_gets_the_same_share_and_one_valve_is_open(read_text: ReadText
     assert result.enough
 
 
+@pytest.mark.second_method
 def test_what_is_reported_is_what_the_ordinary_solver_finds(read_text: ReadText) -> None:
     layout = read_text(manifold())
     result = balance(layout)
@@ -190,6 +197,7 @@ def test_what_is_reported_is_what_the_ordinary_solver_finds(read_text: ReadText)
     assert shares(result) == pytest.approx([shares(result)[0]] * 3, rel=0.02)  # what rounding to 0.1 % costs
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("factor", [0.5, 3.0])
 def test_what_is_wanted_in_all_changes_no_opening(read_text: ReadText, factor: float) -> None:
     one, other = (balance(read_text(manifold(wants=8.0 * f)), rounding=0.0) for f in (1.0, factor))
@@ -197,6 +205,7 @@ def test_what_is_wanted_in_all_changes_no_opening(read_text: ReadText, factor: f
     assert shares(other) == pytest.approx([share / factor for share in shares(one)], rel=1e-7)
 
 
+@pytest.mark.invariant
 def test_a_weak_pump_says_by_how_much_it_cannot(read_text: ReadText) -> None:
     result = balance(read_text(manifold(wants=30.0)), rounding=0.0)
     assert not result.enough
@@ -204,6 +213,7 @@ def test_a_weak_pump_says_by_how_much_it_cannot(read_text: ReadText) -> None:
     assert 0.3 < shares(result)[0] < 0.8
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("now", [0.0, 0.2, 0.6])
 def test_how_the_valves_stand_now_does_not_matter(read_text: ReadText, now: float) -> None:
     layout = read_text(manifold())
@@ -211,6 +221,7 @@ def test_how_the_valves_stand_now_does_not_matter(read_text: ReadText, now: floa
     assert by_id(balance(turned, rounding=0.0)) == pytest.approx(by_id(balance(layout, rounding=0.0)), abs=1e-6)
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_a_shut_valve_before_an_end_under_water_is_opened_and_set(read_text: ReadText) -> None:
     layout = read_text(manifold((0.6, 1.1)).replace("- up: 0.900 m", "- up: 0.700 m"))
@@ -219,6 +230,7 @@ def test_a_shut_valve_before_an_end_under_water_is_opened_and_set(read_text: Rea
     assert by_id(balance(shut, rounding=0.0)) == pytest.approx(by_id(balance(layout, rounding=0.0)), abs=1e-6)
 
 
+@pytest.mark.invariant
 def test_two_valves_of_one_bed_share_alike_where_they_tell_nothing_open(read_text: ReadText) -> None:
     text = manifold((0.6, 1.0), more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
                     "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
@@ -234,6 +246,7 @@ def test_two_valves_of_one_bed_share_alike_where_they_tell_nothing_open(read_tex
     assert units_of(layout, servings, still)[0].shares == (0.5, 0.5)
 
 
+@pytest.mark.invariant
 def test_a_throttled_main_is_opened(read_text: ReadText) -> None:
     plain = balance(read_text(manifold()))
     result = balance(
@@ -244,6 +257,7 @@ def test_a_throttled_main_is_opened(read_text: ReadText) -> None:
     assert shares(result) == pytest.approx(shares(plain), rel=0.02)
 
 
+@pytest.mark.invariant
 def test_a_line_walked_from_the_bed_is_set_alike(read_text: ReadText) -> None:
     text = manifold((0.6, 1.1))
     route = "from: t0\n    route:\n      - south: 0.3 m\n      - ball valve: {id: v0}\n      - elbow\n      - up: 0.900 m\n    to: bed 0"
@@ -254,6 +268,7 @@ def test_a_line_walked_from_the_bed_is_set_alike(read_text: ReadText) -> None:
     assert by_id(other) == pytest.approx(by_id(one), abs=1e-7)
 
 
+@pytest.mark.invariant
 def test_the_last_of_two_valves_in_a_branch_is_set_and_the_other_opened(read_text: ReadText) -> None:
     text = manifold().replace("- ball valve: {id: v0}", "- ball valve: {id: first, opening: 50 %}\n      - south: 0.1 m\n"
                                 "      - gate valve: {id: second, opening: 20 %}")  # fmt: skip
@@ -266,6 +281,7 @@ def test_the_last_of_two_valves_in_a_branch_is_set_and_the_other_opened(read_tex
 # ---------------------------------------------------------------------- where it is not so simple
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_a_bed_without_a_valve_is_helped_but_not_at_the_others_cost(read_text: ReadText) -> None:
     layout = read_text(manifold((0.6, 0.8, 1.6), without=(2,), wants=7.0))
@@ -283,6 +299,7 @@ def test_a_bed_without_a_valve_is_helped_but_not_at_the_others_cost(read_text: R
     assert not starved.enough
 
 
+@pytest.mark.second_method
 def test_a_bed_beyond_reach_is_left_out_and_the_others_balanced(read_text: ReadText) -> None:
     result = balance(read_text(manifold((0.6, 0.8, 3.4))), rounding=0.0)
     assert shares(result)[2] == 0.0
@@ -293,6 +310,7 @@ def test_a_bed_beyond_reach_is_left_out_and_the_others_balanced(read_text: ReadT
     assert not result.enough
 
 
+@pytest.mark.invariant
 def test_beds_that_share_a_valve_are_set_for_the_smaller_share(read_text: ReadText) -> None:
     text = manifold((0.6, 1.0), more_vessels="  twin: {base: 0.6 m, water: 0.2 m, rim: 0.4 m, area: 2 m^2, wants: 8 L/min}\n",
                     more_lines="  twin feed: {pipe: pvc 20, from: split, route: [{west: 2 m}, elbow, {up: 0.9 m}], to: twin}\n"
@@ -307,6 +325,7 @@ def test_beds_that_share_a_valve_are_set_for_the_smaller_share(read_text: ReadTe
     ]
 
 
+@pytest.mark.invariant
 def test_a_bed_fed_twice_has_both_its_valves_set(read_text: ReadText) -> None:
     text = manifold((0.6, 1.0), more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
                     "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
@@ -316,6 +335,7 @@ def test_a_bed_fed_twice_has_both_its_valves_set(read_text: ReadText) -> None:
     assert set(result.vessels[0].valves) == {"'v0'", "'v0b'"}
 
 
+@pytest.mark.invariant
 def test_water_that_comes_besides_counts(read_text: ReadText) -> None:
     # The upper bed drains into the lower one, whose own valve then gives only the rest.
     text = manifold((0.3, 1.0)).replace("route: [down: 1.100 m], to: sump}", "route: [down: 0.5 m], to: bed 0}")
@@ -327,6 +347,7 @@ def test_water_that_comes_besides_counts(read_text: ReadText) -> None:
     assert shares(result)[0] > 1.0
 
 
+@pytest.mark.pinned
 def test_a_bypass_is_named_when_the_pump_falls_short(read_text: ReadText) -> None:
     extra = "  bypass: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: {id: waste, opening: 50 %}, {north: 0.2 m}], to: sump}\n"
     text = manifold((0.6, 0.9), wants=40.0, more_lines=extra, trunk="      - tee: again\n      - {east: 0.2 m}\n")
@@ -338,6 +359,7 @@ def test_a_bypass_is_named_when_the_pump_falls_short(read_text: ReadText) -> Non
     assert "'waste'" not in {one.label for one in result.settings}
 
 
+@pytest.mark.invariant
 def test_a_ring_feeds_two_beds_each_by_its_own_valve(read_text: ReadText) -> None:
     text = manifold((0.6, 0.9, 1.0), more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, {east: 2.8 m}, "
                     "elbow, {south: 0.5 m}], to: close}\n",
@@ -347,6 +369,7 @@ def test_a_ring_feeds_two_beds_each_by_its_own_valve(read_text: ReadText) -> Non
     assert shares(result) == pytest.approx([shares(result)[0]] * 3, rel=1e-7)
 
 
+@pytest.mark.invariant
 def test_a_spray_bar_under_water_and_a_submerged_feed(read_text: ReadText) -> None:
     text = manifold((0.6, 1.0)).replace("      - up: 0.900 m\n    to: bed 0", "      - up: 0.62 m\n      - elbow\n      - spray bar: "
                     "{east: 0.6 m, holes: 12, hole: 5 mm, in: bed 0}\n    to: cap end")  # fmt: skip
@@ -375,6 +398,7 @@ HEADER = """
 OVERFLOW = "overflow: {pipe: pvc 50, from: {vessel: header, standpipe: 0.5 m}, route: [down: 2 m], to: sump}"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("overflow", [OVERFLOW, ""])
 def test_a_header_shares_out_no_more_than_it_gets(read_text: ReadText, overflow: str) -> None:
     result = balance(read_text(HEADER.format(low=20, high=20, overflow=overflow)), rounding=0.0)
@@ -391,6 +415,7 @@ def test_a_header_shares_out_no_more_than_it_gets(read_text: ReadText, overflow:
     assert result.enough
 
 
+@pytest.mark.invariant
 def test_a_header_without_a_standpipe_holds_one_bed_back_for_the_other(read_text: ReadText) -> None:
     # Wide open, the low bed takes more than half again what it wants and the high one goes short.
     layout = read_text(HEADER.format(low=14, high=26, overflow=""))
@@ -401,6 +426,7 @@ def test_a_header_without_a_standpipe_holds_one_bed_back_for_the_other(read_text
     assert min(shares(result)) >= 1.0 - 1e-4
 
 
+@pytest.mark.invariant
 def test_a_header_that_ran_dry_with_its_valves_open_is_set_as_full_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     # All valves open, the header of the terraces stands 0.37 m under its standpipe. It was to creep up, some mm at a time.
     rounds = []
@@ -416,6 +442,7 @@ def narrow_drain() -> str:
     return manifold((0.2, 1.6)).replace("drain 1: {pipe: pvc 50,", "drain 1: {pipe: {bore: 12 mm, material: pvc},")
 
 
+@pytest.mark.invariant
 def test_what_fails_with_the_valves_so_set_is_told(
     read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -432,6 +459,7 @@ def test_what_fails_with_the_valves_so_set_is_told(
     assert [one["kind"] for one in json.loads(capsys.readouterr().out)["fails"]] == ["overtops"]
 
 
+@pytest.mark.pinned
 def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
     weak = balance(read_text(manifold(wants=30.0)))
     assert weak.notes == ("No valve can give 'bed 0', 'bed 1' and 'bed 2' more: that takes a stronger pump, wider or shorter pipe on "
@@ -442,6 +470,7 @@ def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- who serves whom
 
 
+@pytest.mark.pinned
 def test_the_valve_in_a_loop_serves_nobody_alone(read_text: ReadText) -> None:
     text = manifold((0.6, 0.9), without=(0, 1), more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, "
                     "{east: 1.8 m}, ball valve: looped, elbow, {south: 0.5 m}], to: close}\n",
@@ -460,6 +489,7 @@ def test_the_valve_in_a_loop_serves_nobody_alone(read_text: ReadText) -> None:
     )
 
 
+@pytest.mark.pinned
 def test_a_drain_cannot_be_throttled(read_text: ReadText) -> None:
     text = manifold((0.6,)).replace("area: 4 m^2}", "area: 4 m^2, wants: 5 L/min}").replace("route: [down: 0.700 m]",
                                     "route: [{down: 0.5 m}, ball valve, {down: 0.2 m}]")  # fmt: skip
@@ -469,6 +499,7 @@ def test_a_drain_cannot_be_throttled(read_text: ReadText) -> None:
     assert [one.label for one in result.settings] == ["'v0'"]
 
 
+@pytest.mark.pinned
 def test_nothing_wanted_nothing_balanced(read_text: ReadText) -> None:
     layout = read_text(manifold().replace(", wants: 8.0 L/min", ""))
     with pytest.raises(PlumblineError) as caught:
@@ -488,6 +519,7 @@ def balanced(name: str) -> Balance | None:
         return None
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
 def test_layouts_of_the_repository_are_balanced_and_written_true(name: str, tmp_path: Path) -> None:
@@ -510,6 +542,7 @@ def test_layouts_of_the_repository_are_balanced_and_written_true(name: str, tmp_
     assert [path.name for path in tmp_path.iterdir()] == ["new.yaml"]
 
 
+@pytest.mark.pinned
 def test_a_new_file_is_written_where_a_file_can_have_one_name_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -529,6 +562,7 @@ def test_a_new_file_is_written_where_a_file_can_have_one_name_only(
     assert [path.name for path in tmp_path.iterdir()] == ["new.yaml"]
 
 
+@pytest.mark.invariant
 def test_the_unbalanced_manifold_comes_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = tmp_path / "new.yaml"
     assert main(["check", str(LAYOUTS / "unbalanced.yaml")]) == 1
@@ -538,6 +572,7 @@ def test_the_unbalanced_manifold_comes_right(tmp_path: Path, capsys: pytest.Capt
     assert "Every vessel gets what it wants." in capsys.readouterr().out
 
 
+@pytest.mark.pinned
 def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = tmp_path / "new.yaml"
     new.write_text("mine", encoding="utf-8")
@@ -548,6 +583,7 @@ def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert [path.name for path in tmp_path.iterdir()] == ["new.yaml"]
 
 
+@pytest.mark.pinned
 def test_a_step_that_stands_for_two_valves_is_not_written(read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:  # fmt: skip
     text = (
         manifold((0.6, 0.7))
@@ -565,6 +601,7 @@ def test_a_step_that_stands_for_two_valves_is_not_written(read_text: ReadText, t
     assert [one.name for one in tmp_path.iterdir()] == ["twice.yaml"]
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("before", "after"),
     [
@@ -589,6 +626,7 @@ def test_every_way_to_write_a_valve_can_be_set(before: str, after: str) -> None:
     assert set_openings(before, {Mark(1, 3): 0.342}) == after
 
 
+@pytest.mark.pinned
 def test_a_valve_in_a_bracketed_route_can_be_set() -> None:
     text = "route: [{east: 1 m}, ball valve, {east: 1 m}] # ünï"
     assert (
@@ -600,6 +638,7 @@ def test_a_valve_in_a_bracketed_route_can_be_set() -> None:
 # ---------------------------------------------------------------------- what is said
 
 
+@pytest.mark.pinned
 def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["balance", str(LAYOUTS / "unbalanced.yaml"), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -616,6 +655,7 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert said["residuals"]["head_m"] < 1e-6
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("wants", "headline"), [(8.0, "every vessel gets what it wants, with "),
                                                  (30.0, "it cannot give all that is wanted: every vessel gets ")])  # fmt: skip
 def test_the_answer_stands_first(

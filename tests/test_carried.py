@@ -34,6 +34,7 @@ def word(route: list, speed: float, **more) -> str:
     return carried(made, flows(made, speed))["a 1"].word
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "speed", "expected"),
     [
@@ -56,6 +57,7 @@ def test_classes_by_speed_and_shear(route: list, speed: float, expected: str) ->
     assert word(route, speed) == expected
 
 
+@pytest.mark.invariant
 def test_a_pipe_that_is_walked_and_run_backwards_is_the_same() -> None:
     up, down = layout(walk("a", "vessel tank", [("up", 2.0)], "vessel bed")), layout(
         walk("a", "vessel bed", [("down", 2.0)], "vessel tank", at=(0, 0, 2))
@@ -64,11 +66,13 @@ def test_a_pipe_that_is_walked_and_run_backwards_is_the_same() -> None:
         assert carried(up, flows(up, speed))["a 1"].word == carried(down, flows(down, -speed))["a 1"].word
 
 
+@pytest.mark.invariant
 def test_the_files_limits_decide() -> None:
     assert word([("east", 2.0)], 0.25, limits={"self-cleansing speed": 0.2}) == "carries, settles when off"
     assert word([("east", 2.0)], 0.35, limits={"scour shear": 0.4}) == "keeps itself clean"
 
 
+@pytest.mark.second_method
 @given(st.floats(0.02, 0.11), st.floats(0.005, 0.1), st.floats(0.05, 0.7))
 def test_the_shear_of_a_part_full_drain_is_rho_g_r_s_of_its_own_section(bore: float, fall: float, depth: float) -> None:
     """R = A/P with area and wetted wall integrated over the section's height, and V/Vf = (R/Rf)^⅔: none of our formulas."""
@@ -95,7 +99,7 @@ def test_the_shear_of_a_part_full_drain_is_rho_g_r_s_of_its_own_section(bore: fl
 # ---------------------------------------------------------------------- published thresholds
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_the_speed_limit_asks_for_about_the_shear_that_lifts_faeces() -> None:
     """0.3 m/s (Timmons and Ebeling, from memory) in smooth pipe of 25 to 50 mm: 0.32 Pa (Carvajalino-Fernández 2020), ±25 %."""
     for bore in (0.025, 0.032, 0.05):
@@ -103,7 +107,7 @@ def test_the_speed_limit_asks_for_about_the_shear_that_lifts_faeces() -> None:
         assert shear == pytest.approx(0.32, rel=0.25)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_both_agree_with_what_keeps_settling_solids_afloat() -> None:
     """Solids that sink at 1.7 cm/s stay in suspension from a Rouse number w/(κu*) of 2.5 down (Rouse 1937; 2.5 from memory), so
     from τ = ρ (w/(2.5 κ))² = 0.29 Pa: between the published 0.06 and 0.32 Pa for lifting faeces, and near 0.3 m/s."""
@@ -127,6 +131,7 @@ lines:
 """
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("said", "rest"), [("hours a day: 12", 12.0), ("hours a day: 24", 0.0), ("power: 30 W", 0.0)])
 def test_what_settles_by_night_is_said_only_where_the_pump_rests(read_text: ReadText, said: str, rest: float) -> None:
     made = read_text(DAY.replace("HOURS", said))
@@ -142,6 +147,7 @@ def test_what_settles_by_night_is_said_only_where_the_pump_rests(read_text: Read
     assert settles_off(made, running, {"feed.1"}) == ()
 
 
+@pytest.mark.invariant
 def test_another_pump_in_the_system_keeps_it_moving_and_one_elsewhere_does_not(read_text: ReadText) -> None:
     text = DAY.replace("HOURS", "hours a day: 8").replace(
         "lines:", "  night: {in: VESSEL, curve: [[0 L/min, 3 m], [9 L/min, 0.6 m]], hours a day: 20}\nlines:"
@@ -160,6 +166,7 @@ def test_another_pump_in_the_system_keeps_it_moving_and_one_elsewhere_does_not(r
     assert (rests["feed.1"].rest, rests["drain.1"].rest, rests["more.1"].rest) == (16.0, 16.0, 4.0)
 
 
+@pytest.mark.invariant
 def test_an_empty_drain_is_called_empty(read_text: ReadText) -> None:
     made = read_text(
         DAY.replace("HOURS", "power: 30 W").replace(
@@ -172,6 +179,7 @@ def test_an_empty_drain_is_called_empty(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- in the reports
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
     """What is told as slow is classed as silting; what is classed so and moves at all, in level pipe, is told."""
@@ -186,6 +194,7 @@ def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
             assert classes[stretch.id].word == "silts", stretch.id
 
 
+@pytest.mark.pinned
 def test_json_and_the_table_say_what_each_stretch_carries(capsys: pytest.CaptureFixture[str]) -> None:
     result = check(read_layout(LAYOUTS / "orchard.yaml"))
     rows = {row["id"]: row["carry"] for row in json.loads(json.dumps(as_json(result), allow_nan=False))["stretches"]}

@@ -77,6 +77,7 @@ METRIC_ROWS = [row for name, row in PIPES.items() if " in " not in name and row.
 # Every table
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("table", TABLES)
 def test_every_row_has_a_source_and_a_mark(table: str) -> None:
     assert len(TABLES[table]) > 0
@@ -87,6 +88,7 @@ def test_every_row_has_a_source_and_a_mark(table: str) -> None:
             assert row.mark == "from memory", name
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("table", TABLES)
 def test_every_spelling_is_found_and_belongs_to_one_row(table: str) -> None:
     rows = TABLES[table]
@@ -98,6 +100,7 @@ def test_every_spelling_is_found_and_belongs_to_one_row(table: str) -> None:
             assert rows[word] is row
 
 
+@pytest.mark.pinned
 def test_two_rows_with_one_spelling_are_refused() -> None:
     with pytest.raises(ValueError, match=r"^the catalogue has two rows called 'b'$"):
         Table([("a", ("B",), 1), ("b", (), 2)])
@@ -105,6 +108,7 @@ def test_two_rows_with_one_spelling_are_refused() -> None:
         Table([("a", (), 1), ("a", (), 2)])
 
 
+@pytest.mark.invariant
 def test_lookup_forgives_case_and_spaces_and_nothing_else() -> None:
     assert PIPES["  PVC   25 mm"] is PIPES["pvc 25"]
     for slip in ("pvc25", "pvc 26", "pvc-25", ""):
@@ -114,6 +118,7 @@ def test_lookup_forgives_case_and_spaces_and_nothing_else() -> None:
     assert 25 not in PIPES
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     "slip, word",
     [("elbwo", "elbow"), ("ball vavle", "ball valve"), ("unoin", "union"), ("bend 54", "bend 45")],
@@ -122,10 +127,12 @@ def test_a_typing_slip_finds_its_word(slip: str, word: str) -> None:
     assert nearest(slip, FITTINGS.words) == word
 
 
+@pytest.mark.pinned
 def test_a_strange_word_finds_none() -> None:
     assert nearest("xylophone", FITTINGS.words) is None
 
 
+@pytest.mark.invariant
 def test_the_tables_are_read_once() -> None:
     assert catalogue.pipes() is PIPES
     assert catalogue.limits() is catalogue.limits()
@@ -134,12 +141,13 @@ def test_the_tables_are_read_once() -> None:
 # Pipes
 
 
+@pytest.mark.invariant
 def test_every_inch_row_is_compared() -> None:
     assert {name for name in PIPES if " in " in name} == {name for name, *_ in INCH_ROWS}
     assert {pattern for _, pattern, _, _ in INCH_ROWS} == set(INCH_SERIES)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("name, pattern, schedule, size", INCH_ROWS, ids=[row[0] for row in INCH_ROWS])
 def test_inch_pipe_astm_tables_in_fluids(name: str, pattern: str, schedule: str, size: Fraction) -> None:
     from fluids.piping import nearest_pipe
@@ -178,6 +186,7 @@ def test_metric_bore_from_printed_walls(name: str, bore_mm: float) -> None:
     assert PIPES[name].bore * 1000 == pytest.approx(bore_mm, abs=0.05)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("row", METRIC_ROWS, ids=lambda row: row.name)
 def test_metric_wall_follows_its_sdr(row: catalogue.PipeRow) -> None:
     assert row.outside is not None
@@ -195,10 +204,12 @@ def test_metric_wall_follows_its_sdr(row: catalogue.PipeRow) -> None:
     assert max(exact - 0.01e-3, least - 1e-9) <= row.wall <= max(exact + 0.1e-3, least + 1e-9)
 
 
+@pytest.mark.invariant
 def test_pipe_names_a_material_that_has_a_roughness() -> None:
     assert {row.material for row in PIPES.values()} <= set(catalogue.materials())
 
 
+@pytest.mark.pinned
 def test_default_spellings_mean_what_the_header_says() -> None:
     assert PIPES["pvc 25 pn16"] is PIPES["pvc 25"]
     assert PIPES["1 in pvc"] is PIPES["pvc 1 in sch 40"]
@@ -216,7 +227,7 @@ def test_roughness_moody_type_tables() -> None:
     assert roughness["stainless steel"] == 0.002  # [L]
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_roughness_tables_in_fluids() -> None:
     from fluids.friction import _roughness
 
@@ -241,7 +252,7 @@ DARBY = {
 }
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("name, corner", DARBY)
 def test_three_k_constants_are_darbys(name: str, corner: bool) -> None:
     from fluids.fittings import Darby
@@ -251,13 +262,14 @@ def test_three_k_constants_are_darbys(name: str, corner: bool) -> None:
     assert (law.k1, law.ki, law.kd) == Darby[DARBY[name, corner]]
 
 
+@pytest.mark.invariant
 def test_every_three_k_row_is_compared() -> None:
     rows = {(row.name, False) for row in FITTINGS.values() if isinstance(row.loss, ThreeK)}
     rows |= {(row.name, True) for row in FITTINGS.values() if row.loss_at_corner is not None}
     assert rows == set(DARBY)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_crane_multiples() -> None:
     from fluids.fittings import butterfly_valve_Crane_coeffs, foot_valve_Crane_coeffs
 
@@ -289,7 +301,7 @@ def test_strainer_covers_the_published_cv() -> None:
         assert abs(k - row.loss.k) <= row.loss.k * row.uncertainty
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_screen_is_blevins_half_open() -> None:
     from fluids.filters import round_edge_screen
 
@@ -312,6 +324,7 @@ diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, un
 screen, flow meter, fitting"""
 
 
+@pytest.mark.pinned
 def test_the_language_finds_its_fittings() -> None:
     route = [row.name for row in FITTINGS.values() if row.place == "route"]
     assert sorted(route) == sorted(normal(word) for word in NEEDED.split(","))
@@ -322,6 +335,7 @@ def test_the_language_finds_its_fittings() -> None:
     ]
 
 
+@pytest.mark.pinned
 def test_what_a_rod_and_the_water_may_do() -> None:
     rows = [row for row in FITTINGS.values() if row.place == "route"]
     stops = {row.name for row in rows if row.rod == "stops"}
@@ -332,6 +346,7 @@ def test_what_a_rod_and_the_water_may_do() -> None:
     assert {row.name for row in rows if row.sharp} == {"elbow"}
 
 
+@pytest.mark.pinned
 def test_turns() -> None:
     turns = {
         row.name: None if row.turn is None else degrees(row.turn) for row in FITTINGS.values() if row.place == "route"
@@ -353,6 +368,7 @@ def test_turns() -> None:
     assert FITTINGS["wye"].branch == pytest.approx(pi / 4)
 
 
+@pytest.mark.pinned
 def test_laws_without_numbers() -> None:
     assert FITTINGS["tee"].loss == FITTINGS["wye"].loss == NoLoss()
     assert FITTINGS["reducer"].loss == FITTINGS["expander"].loss == FromBores()
@@ -360,6 +376,7 @@ def test_laws_without_numbers() -> None:
     assert FITTINGS["bend"].loss == FITTINGS["bend 22.5"].loss == RennelsBend(1.0)
 
 
+@pytest.mark.invariant
 def test_uncertainties_say_why_and_leave_the_loss_positive() -> None:
     for row in FITTINGS.values():
         if isinstance(row.loss, (NoLoss, Stated)):
@@ -369,6 +386,7 @@ def test_uncertainties_say_why_and_leave_the_loss_positive() -> None:
             assert row.because, row.name
 
 
+@pytest.mark.invariant
 def test_ranges_are_ordered() -> None:
     for row in FITTINGS.values():
         for bounds in (row.bores, row.reynolds):
@@ -398,6 +416,7 @@ def test_laying_length_iso_264(name: str, outside_mm: float, z_mm: float, tolera
     assert lay.length(outside_mm / 1000) * 1000 == pytest.approx(z_mm, abs=tolerance_mm)
 
 
+@pytest.mark.pinned
 def test_an_unreadable_loss_is_refused() -> None:
     row = {"loss": {"method": "three-K", "K1": 1, "Ki": 2}, "source": "none", "mark": "from memory"}
     with pytest.raises(ValueError, match=r"^the catalogue cannot read the loss .*'Ki': 2\}$"):
@@ -430,6 +449,7 @@ def test_partly_open_valves_weisbach_and_perry(name: str) -> None:
     assert [at for at, _ in OPENINGS[name].points] == pytest.approx([at for at, _ in printed], abs=1e-6)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("kind", ["ball valve", "gate valve", "diaphragm valve", "butterfly valve"])
 def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read_text: Callable[[str], Layout]) -> None:
     name = FITTINGS[kind].opening
@@ -452,6 +472,7 @@ def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read
         assert part.loss / head == pytest.approx(0.5 + k - points[1], rel=1e-6)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", OPENINGS)
 def test_loss_rises_as_a_valve_shuts(name: str) -> None:
     row = OPENINGS[name]
@@ -465,12 +486,14 @@ def test_loss_rises_as_a_valve_shuts(name: str) -> None:
     assert len(row.areas) in (0, len(row.points))
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["weisbach cock", "weisbach butterfly"])
 def test_quarter_turn_points_stand_every_five_degrees(name: str) -> None:
     angles = [90 * (1 - at) for at, _ in OPENINGS[name].points]
     assert angles == pytest.approx([5 * i for i in range(len(angles))], abs=1e-3)
 
 
+@pytest.mark.second_method
 def test_areas_follow_from_the_shapes() -> None:
     """The open shares printed beside Weisbach's points, from geometry: are they recalled right? [V]
 
@@ -484,6 +507,7 @@ def test_areas_follow_from_the_shapes() -> None:
         assert area == pytest.approx(1 - sin(radians(5 * i)), abs=0.001)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", ["weisbach gate", "weisbach cock", "weisbach butterfly"])
 def test_weisbach_points_imply_a_smooth_contraction(name: str) -> None:
     """K = (1/(c·a) − 1)², with the open share a, gives a contraction c between 0.45 and 0.9, without jumps.
@@ -497,6 +521,7 @@ def test_weisbach_points_imply_a_smooth_contraction(name: str) -> None:
     assert max(bends[1:]) < 0.04
 
 
+@pytest.mark.pinned
 def test_valves_name_tables_that_exist() -> None:
     named = {row.opening for row in FITTINGS.values() if row.opening is not None}
     assert named == {"weisbach cock", "weisbach gate", "weisbach butterfly", "perry diaphragm"}
@@ -506,6 +531,7 @@ def test_valves_name_tables_that_exist() -> None:
 # Rods and limits
 
 
+@pytest.mark.pinned
 def test_rods() -> None:
     rods = catalogue.rods()
     default = [row.name for row in rods.values() if row.default]
@@ -523,6 +549,7 @@ def test_rods() -> None:
     assert rods["sprung cable"].passes < rods["sprung cable"].bores[0]
 
 
+@pytest.mark.pinned
 def test_a_brush_does_not_clean_pipe_much_wider_than_itself() -> None:
     """Common practice, no source: 20 mm of brush for 15 to 20 mm of bore, and so on without a gap between the sizes."""
     rows = list(catalogue.brushes().values())
@@ -553,6 +580,7 @@ def test_thresholds_as_published(name: str, value: float) -> None:
     assert catalogue.limits()[name].value == pytest.approx(value, rel=1e-3)
 
 
+@pytest.mark.pinned
 def test_thresholds_of_common_practice_in_si() -> None:
     limits = {name: row.value for name, row in catalogue.limits().items()}
     assert limits["dead leg flow"] < 0.017  # under the settling speed of trout-farm solids [L]
@@ -563,6 +591,7 @@ def test_thresholds_of_common_practice_in_si() -> None:
     assert limits["arm reach"] == pytest.approx(0.6)
 
 
+@pytest.mark.pinned
 def test_shown_value_is_the_data_files() -> None:
     assert catalogue.limits()["sharp bend"].shown == "45 deg"
 
@@ -570,6 +599,7 @@ def test_shown_value_is_the_data_files() -> None:
 # Findings
 
 
+@pytest.mark.pinned
 def test_findings_take_extra_fields_and_a_missing_file() -> None:
     assert data("no such file.yaml") == {}
     assert len(read_findings({})) == 0
@@ -579,12 +609,14 @@ def test_findings_take_extra_fields_and_a_missing_file() -> None:
     assert found.extra == {"cost": 3}
 
 
+@pytest.mark.invariant
 def test_findings_name_limits_that_exist() -> None:
     for row in catalogue.findings().values():
         for name in row.limits:
             assert name in catalogue.limits(), row.kind
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "meant"),
     [("25mm PVC", "pvc 25"), ("1 in pvc sch 40", "pvc 1 in sch 40"), ('pvc 3/4"', "pvc 3/4 in sch 40"),
@@ -594,11 +626,13 @@ def test_a_size_may_be_written_as_it_is_said(said: str, meant: str) -> None:
     assert PIPES[said].name == meant
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("said", ["pvc25", "pvc 1 inn", "pvc 1 - 1/2 in", "25 mmpvc"])
 def test_no_other_spelling_is_taken(said: str) -> None:
     assert said not in PIPES
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", sorted((ROOT / "plumbline").rglob("*.yaml")), ids=lambda path: path.name)
 def test_no_file_says_a_thing_twice(path: Path) -> None:
     """YAML lets the last of two equal keys win in silence."""
@@ -618,6 +652,7 @@ def test_no_file_says_a_thing_twice(path: Path) -> None:
     assert list(keys(yaml.compose(path.read_text(encoding="utf-8")))) == []
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     "path", [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))], ids=lambda path: path.name
 )

@@ -33,18 +33,21 @@ def run(*arguments: str | Path, cwd: Path | None = None) -> subprocess.Completed
 # ---------------------------------------------------------------------- exit statuses
 
 
+@pytest.mark.invariant
 def test_status_0_for_nothing_worse_than_advice() -> None:
     done = run("check", COURTYARD)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("Two-bed courtyard: sound\n")
 
 
+@pytest.mark.invariant
 def test_status_1_for_a_finding_that_fails() -> None:
     done = run("check", TANGLE)
     assert (done.returncode, done.stderr) == (1, "")
     assert ": fails\n" in done.stdout
 
 
+@pytest.mark.invariant
 def test_status_2_for_a_file_that_is_no_layout(tmp_path: Path) -> None:
     bad = tmp_path / "bad.yaml"
     bad.write_text("lines:\n  a: {pipe: pvc 25, from: tnak, route: [{up: 2 kg}], to: open air}\n", encoding="utf-8")
@@ -57,6 +60,7 @@ def test_status_2_for_a_file_that_is_no_layout(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["bad.yaml"]
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("arguments", [["check"], ["check", "no such file.yaml"], ["fly"], ["explain", "ded-leg"], []])
 def test_status_2_for_what_is_not_understood(arguments: list[str], tmp_path: Path) -> None:
@@ -65,6 +69,7 @@ def test_status_2_for_what_is_not_understood(arguments: list[str], tmp_path: Pat
     assert "Traceback" not in done.stderr + done.stdout
 
 
+@pytest.mark.invariant
 def test_status_2_for_a_layout_without_a_steady_flow(tmp_path: Path) -> None:
     path = tmp_path / "stuck.yaml"
     path.write_text(
@@ -79,6 +84,7 @@ def test_status_2_for_a_layout_without_a_steady_flow(tmp_path: Path) -> None:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_a_closed_pipe_is_no_error() -> None:
     done = subprocess.run(
@@ -112,6 +118,7 @@ def printed() -> dict[str, Any]:
     return json.loads(done.stdout)  # type: ignore[no-any-return]
 
 
+@pytest.mark.pinned
 def test_json_holds_what_is_promised(printed: dict[str, Any]) -> None:
     assert printed["layout"]
     assert printed["plumbline"] == plumbline.__version__
@@ -126,6 +133,7 @@ def test_json_holds_what_is_promised(printed: dict[str, Any]) -> None:
     assert {finding["level"] for finding in printed["findings"]} <= {"fail", "warn", "advice"}
 
 
+@pytest.mark.invariant
 def test_json_ledger_adds_up(printed: dict[str, Any]) -> None:
     score = printed["score"]
     assert sum(round(row["points"] * 10) for row in score["ledger"]) == round((100 - score["points"]) * 10)
@@ -133,6 +141,7 @@ def test_json_ledger_adds_up(printed: dict[str, Any]) -> None:
     assert all({"points", "kind", "line", "reason"} <= set(row) for row in score["ledger"])
 
 
+@pytest.mark.invariant
 def test_json_heads_fall_along_the_flow(printed: dict[str, Any]) -> None:
     """Between a line's ends the head falls by what its stretches lose, and by what its tees take or give."""
     for line in {stretch["line"] for stretch in printed["stretches"]}:
@@ -145,11 +154,13 @@ def test_json_heads_fall_along_the_flow(printed: dict[str, Any]) -> None:
                 assert fall == pytest.approx(pieces[0]["head_loss_m"], abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_json_is_the_same_from_python(printed: dict[str, Any]) -> None:
     result = plumbline.check(plumbline.read_layout(TANGLE))
     assert json.loads(json.dumps(as_json(result))) == printed
 
 
+@pytest.mark.invariant
 def test_reached_and_flushed_are_within_their_stretch(printed: dict[str, Any]) -> None:
     for stretch in printed["stretches"]:
         assert -1e-9 <= stretch["reached_m"] <= stretch["length_m"] + 1e-9
@@ -159,6 +170,7 @@ def test_reached_and_flushed_are_within_their_stretch(printed: dict[str, Any]) -
 # ---------------------------------------------------------------------- the screen
 
 
+@pytest.mark.invariant
 def test_findings_come_in_order_of_harm() -> None:
     result = check(plumbline.read_layout(TANGLE))
     order = ["fail", "warn", "advice"]
@@ -166,6 +178,7 @@ def test_findings_come_in_order_of_harm() -> None:
     assert ranks == sorted(ranks)
 
 
+@pytest.mark.invariant
 def test_a_file_in_feet_and_gallons_reads_back_in_them() -> None:
     out = run("check", GALLONS).stdout
     assert "gal/h" in out
@@ -173,6 +186,7 @@ def test_a_file_in_feet_and_gallons_reads_back_in_them() -> None:
     assert "L/min" not in out
 
 
+@pytest.mark.invariant
 def test_names_from_the_file_are_not_taken_for_markup(tmp_path: Path) -> None:
     text = COURTYARD.read_text(encoding="utf-8").replace("name: Two-bed courtyard", "name: '[red]x[/red] :smile:'")
     path = tmp_path / "markup.yaml"
@@ -180,28 +194,33 @@ def test_names_from_the_file_are_not_taken_for_markup(tmp_path: Path) -> None:
     assert "[red]x[/red] :smile:: sound" in run("check", path).stdout
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_defaults_are_listed_on_request() -> None:
     assert "Left out of the file, and taken" in run("check", COURTYARD, "--defaults").stdout
     assert "Left out of the file" not in run("check", COURTYARD).stdout
 
 
+@pytest.mark.pinned
 def test_cautions_and_the_authority_are_always_shown() -> None:
     out = run("check", COURTYARD).stdout
     for word in ("residual-current", "compressed air", "chemicals", "air", "Local codes and licensed trades"):
         assert word in out
 
 
+@pytest.mark.pinned
 def test_explain_tells_rule_source_and_limits() -> None:
     out = run("explain", "dead-leg").stdout
     for word in ("Rule", "Source", "Limit", "6 diameters", "Doubt"):
         assert word in out
 
 
+@pytest.mark.pinned
 def test_explain_offers_the_nearest_kind() -> None:
     assert "Did you mean 'dead-leg'?" in run("explain", "ded-leg").stderr
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("what", ["pipes", "fittings", "materials", "rods", "limits"])
 def test_names_are_listed(what: str) -> None:
     done = run("names", what)
@@ -209,6 +228,7 @@ def test_names_are_listed(what: str) -> None:
     assert done.stdout.count("\n") >= 4
 
 
+@pytest.mark.invariant
 def test_public_names_are_there() -> None:
     for name in plumbline.__all__:
         assert getattr(plumbline, name) is not None
@@ -216,6 +236,7 @@ def test_public_names_are_there() -> None:
         plumbline.nothing  # noqa: B018
 
 
+@pytest.mark.pinned
 def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
     for vessel in printed["vessels"].values():
         low, high = vessel["likely_l_min"]
@@ -227,6 +248,7 @@ def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
         assert pump["likely_l_min"][0] <= pump["flow_l_min"] <= pump["likely_l_min"][1]
 
 
+@pytest.mark.pinned
 def test_a_layout_without_fed_vessels_shows_where_its_water_goes(tmp_path: Path) -> None:
     path = tmp_path / "taps.yaml"
     path.write_text(
@@ -246,6 +268,7 @@ lines:
     assert any(words[:3] == ["header", "0.0", "L/min"] and len(words) == 5 for words in lines)
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_all_shows_where_the_head_of_each_route_goes_largest_loss_first(printed: dict[str, Any]) -> None:
     few, everything = (run("check", TANGLE, *more).stdout for more in ((), ("--all",)))
@@ -267,6 +290,7 @@ def test_all_shows_where_the_head_of_each_route_goes_largest_loss_first(printed:
         assert sum(heads[:-1]) + float(lift.split()[0]) == pytest.approx(heads[-1], abs=0.005 * (len(heads) + 1))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_piped_output_has_no_spaces_at_line_ends() -> None:
     for command in ("check", "balance", "pumps"):

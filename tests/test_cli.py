@@ -7,6 +7,7 @@ import pytest
 from plumbline.cli import main
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "answer"),
     [
@@ -26,6 +27,7 @@ def test_a_wrong_word_gets_one_sentence(said: list[str], answer: str, capsys: py
     assert told.out == ""
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("said", [["explain", "dead-leg"], ["names", "limits"], ["names", "rods"]])
 def test_what_is_listed_fits_the_page(said: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(said) == 0

@@ -47,11 +47,13 @@ def kinds(code: str, *lines: Line, **more: Any) -> list[str]:
 # ---------------------------------------------------------------------- none unless chosen
 
 
+@pytest.mark.invariant
 def test_without_a_code_nothing_is_said() -> None:
     made = made_layout(walk("d", "cap c", [level("east", 500.0)], "vessel tank"))
     assert code_rules(made, made_flows(made, gravity={"d 1"})) == ()
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_a_layout_that_chooses_none_has_no_finding_by_a_code(path: Path) -> None:
@@ -61,6 +63,7 @@ def test_a_layout_that_chooses_none_has_no_finding_by_a_code(path: Path) -> None
     assert (layout.code is not None) == any(one.kind.startswith("code-") for one in check(layout).findings)
 
 
+@pytest.mark.invariant
 def test_pressure_pipe_and_supplies_are_no_drains() -> None:
     made = replace(made_layout(walk("d", "cap c", [level("east", 500.0)], "vessel tank")), code="ipc")
     assert code_rules(made, made_flows(made, gravity=())) == ()
@@ -115,6 +118,7 @@ def test_from_the_start_of_a_drain_approved_document_h_allows_less() -> None:
     )
 
 
+@pytest.mark.second_method
 def test_only_level_pipe_is_counted_and_a_union_is_no_access() -> None:
     route = [level("east", 20.0), ("union", {"id": "u"}), "elbow", ("down", 30.0), "elbow", level("east", 9.0)]
     assert kinds("ipc", walk("d", "cap a", route, "vessel tank")) == []
@@ -124,6 +128,7 @@ def test_only_level_pipe_is_counted_and_a_union_is_no_access() -> None:
     assert "'a'" in one.message
 
 
+@pytest.mark.invariant
 def test_a_capped_branch_at_a_tee_is_an_access() -> None:
     run = walk("run", "cap a", [level("east", 25.0), ("tee", {"id": "t"}), level("east", 25.0)], "vessel tank")
     eye = walk("eye", "tee t", [("up", 0.3)], "cap eye cap", at=run.parts[1].start)
@@ -132,6 +137,7 @@ def test_a_capped_branch_at_a_tee_is_an_access() -> None:
     assert kinds("ipc", run, side, speed={"side": 0.0}) == ["code-spacing"]
 
 
+@pytest.mark.second_method
 def test_the_longer_of_two_branches_counts() -> None:
     run = walk("run", "cap a", [level("east", 5.0), ("tee", {"id": "t"}), level("east", 10.0)], "vessel tank")
     for length, said in ((20.0, []), (21.0, ["code-spacing"])):
@@ -142,6 +148,7 @@ def test_the_longer_of_two_branches_counts() -> None:
         assert [one.kind for one in found("as/nzs 3500.2", run, side)] == said
 
 
+@pytest.mark.invariant
 def test_the_water_decides_which_way_is_down() -> None:
     """The same drain walked from its outlet: the same accesses, the same finding."""
     down = walk(
@@ -176,15 +183,18 @@ def test_ipc_708_1_4_one_access_serves_forty_feet(before: float, said: list[str]
     assert kinds("ipc", walk("d", "cap a", route, "vessel tank")) == said
 
 
+@pytest.mark.invariant
 def test_a_turn_from_upright_to_level_is_no_horizontal_turn() -> None:
     assert kinds("ipc", walk("d", "vessel bed", [("down", 1.0), "elbow", ("east", 1.0)], "vessel tank")) == []
 
 
+@pytest.mark.invariant
 def test_a_capped_tee_at_the_corner_is_its_access() -> None:
     route = [("east", 1.0), ("cap", {"id": "c", "faces": "west"}), ("north", 1.0)]
     assert kinds("ipc", walk("d", "vessel bed", route, "vessel tank")) == []
 
 
+@pytest.mark.second_method
 def test_a_branch_that_comes_in_square_turns() -> None:
     run = walk("run", "cap a", [("east", 1.0), ("tee", {"id": "t"}), ("east", 1.0)], "vessel tank")
     side = walk("side", "vessel bed", [("south", 2.0)], "tee t", at=(1.0, 2.0, 0.0))
@@ -201,6 +211,7 @@ def test_upc_707_4_turns_add_up_to_135_degrees(last: float, said: list[str]) -> 
     assert kinds("upc", walk("d", "cap a", route, "vessel tank")) == said
 
 
+@pytest.mark.invariant
 def test_upc_each_sum_of_turns_is_told_once() -> None:
     route = [
         ("east", 1.0),
@@ -216,6 +227,7 @@ def test_upc_each_sum_of_turns_is_told_once() -> None:
     assert kinds("upc", walk("d", "cap a", route, "vessel tank")) == ["code-turns", "code-turns"]
 
 
+@pytest.mark.invariant
 def test_upc_an_access_in_between_begins_the_sum_anew() -> None:
     route = [
         ("east", 1.0),
@@ -239,6 +251,7 @@ def test_upc_707_4_an_access_at_the_upper_end_but_for_lines_under_five_feet(feet
     assert kinds("upc", walk("d", "vessel bed", route, "vessel tank")) == said
 
 
+@pytest.mark.invariant
 def test_upc_a_capped_tee_at_the_foot_of_a_drop_will_do_and_a_hand_at_its_top_will_not() -> None:
     capped = [("down", 0.5), ("cap", {"id": "c", "faces": "west"}), ("east", 3.0)]
     assert kinds("upc", walk("d", "vessel bed", capped, "vessel tank")) == []
@@ -256,6 +269,7 @@ def test_upc_a_capped_tee_at_the_foot_of_a_drop_will_do_and_a_hand_at_its_top_wi
     assert kinds("upc", level_end) == ["code-upper-end"]
 
 
+@pytest.mark.published
 def test_pipe_steeper_than_72_degrees_from_upright_is_not_horizontal_by_the_upc() -> None:
     """707.4, exception (2): a slope of 72° or less from the vertical. 17° from level is horizontal, 19° is not."""
     for degrees, said in ((17.0, ["code-upper-end"]), (19.0, [])):
@@ -323,6 +337,7 @@ def test_the_room_in_front_of_a_cap(code: str, bore: float, room: float | None, 
 # ---------------------------------------------------------------------- the words
 
 
+@pytest.mark.pinned
 def test_every_finding_names_code_edition_and_section_and_says_who_governs() -> None:
     for one in check(read_layout(LAYOUTS / "orchard.yaml")).findings:
         if one.kind.startswith("code-"):
@@ -331,6 +346,7 @@ def test_every_finding_names_code_edition_and_section_and_says_who_governs() -> 
             assert one.weight > 0.0
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", catalogue.codes())
 def test_every_rule_has_a_section_a_source_and_a_mark(name: str) -> None:
     for rule in catalogue.codes()[name].rules:
@@ -339,6 +355,7 @@ def test_every_rule_has_a_section_a_source_and_a_mark(name: str) -> None:
         assert rule.mark in ("looked up", "from memory")
 
 
+@pytest.mark.pinned
 def test_the_report_says_which_code_and_that_the_local_one_governs(capsys: pytest.CaptureFixture[str]) -> None:
     main(["check", str(LAYOUTS / "orchard.yaml")])
     said = " ".join(capsys.readouterr().out.split())
@@ -348,6 +365,7 @@ def test_the_report_says_which_code_and_that_the_local_one_governs(capsys: pytes
     assert "The file asks for" not in " ".join(capsys.readouterr().out.split())
 
 
+@pytest.mark.pinned
 def test_the_codes_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["names", "codes"]) == 0
     said = " ".join(capsys.readouterr().out.split())
@@ -367,6 +385,7 @@ lines:
 """
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "name"),
     [("ipc", "ipc"), ("IPC", "ipc"), ("Uniform plumbing code", "upc"), ("AD H", "approved document h")],
@@ -375,6 +394,7 @@ def test_a_code_goes_by_any_of_its_names(read_text: ReadText, said: str, name: s
     assert read_text(TEXT.replace("CODE", said)).code == name
 
 
+@pytest.mark.pinned
 def test_an_unknown_code_is_a_fault_with_the_nearest(read_text: ReadText) -> None:
     with pytest.raises(LayoutError, match="ipc"):
         read_text(TEXT.replace("CODE", "icp"))

@@ -11,12 +11,14 @@ from docs_tools import PAGES, PICTURES, ROOT, picture, refreshed
 from plumbline import catalogue
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_output_shown_is_what_the_code_prints(page: Path) -> None:
     assert refreshed(page) == page.read_text(encoding="utf-8")
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("name", PICTURES)
 def test_pictures_are_what_the_code_draws(name: str) -> None:
     """The same up to a tenth of a pixel here and there: the last digits of a linear program differ between machines."""
@@ -27,24 +29,28 @@ def test_pictures_are_what_the_code_draws(name: str) -> None:
     assert max(abs(float(a) - float(b)) for a, b in pairs) < 0.25
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)#]+?)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
         assert (page.parent / target).exists(), target
 
 
+@pytest.mark.invariant
 def test_every_kind_of_finding_has_its_section() -> None:
     text = (ROOT / "docs" / "findings.md").read_text(encoding="utf-8")
     for kind in catalogue.findings():
         assert f"\n## {kind}\n" in text
 
 
+@pytest.mark.invariant
 def test_every_limit_is_named_in_the_catalogue() -> None:
     for row in catalogue.findings().values():
         for name in row.limits:
             assert name in catalogue.limits(), (row.kind, name)
 
 
+@pytest.mark.invariant
 def test_every_kind_has_a_weight_and_its_reason() -> None:
     assert set(catalogue.weights()) == set(catalogue.findings())
     for row in catalogue.weights().values():
@@ -57,11 +63,13 @@ def test_every_kind_has_a_weight_and_its_reason() -> None:
         assert row.value > 0.0 or catalogue.findings()[row.kind].level == "advice"
 
 
+@pytest.mark.pinned
 def test_the_readme_opens_with_two_commands() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     assert text.count("```sh\n") == 2
 
 
+@pytest.mark.invariant
 def test_the_layout_in_the_readme_reads_and_is_sound(tmp_path: Path) -> None:
     from plumbline import check, read_layout
 

@@ -22,6 +22,7 @@ def test_flow_over_a_standpipe_of_bs_en_12056_3() -> None:
     assert crest_head(2.191e-3, 0.1) == pytest.approx(0.030, abs=2e-5)
 
 
+@pytest.mark.invariant
 def test_weir_and_orifice_meet_and_the_head_rises_with_the_flow() -> None:
     heads = [crest_head(1e-5 * n, 0.04) for n in range(1, 200)]
     assert all(b > a for a, b in itertools.pairwise(heads))
@@ -46,6 +47,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 def test_a_long_flat_drain_backs_up_however_far_it_falls_beyond(read_text: ReadText) -> None:
     """20 L/min through 6 m of 21 mm bore with 60 mm of fall: the drop after it does not pull, as the drain takes air in.
 
@@ -73,6 +75,7 @@ def test_a_long_flat_drain_backs_up_however_far_it_falls_beyond(read_text: ReadT
     assert "overtops" in findings
 
 
+@pytest.mark.invariant
 def test_a_drain_with_room_leaves_the_water_at_its_crest(read_text: ReadText) -> None:
     layout = read_text(SYSTEM.replace("BORE", "57"))
     flows = find_flows(layout)
@@ -81,6 +84,7 @@ def test_a_drain_with_room_leaves_the_water_at_its_crest(read_text: ReadText) ->
     assert "overtops" not in {finding.kind for finding in check(layout).findings}
 
 
+@pytest.mark.invariant
 def test_heads_in_a_vented_drain_are_never_below_the_pipe(read_text: ReadText) -> None:
     flows = find_flows(read_text(SYSTEM.replace("BORE", "57")))
     for end in ("drain.from", "drain.to"):
@@ -90,6 +94,7 @@ def test_heads_in_a_vented_drain_are_never_below_the_pipe(read_text: ReadText) -
     assert all(part.loss >= -1e-9 for part in ledger.losses)
 
 
+@pytest.mark.invariant
 def test_a_submerged_outlet_backs_up_a_drain(read_text: ReadText) -> None:
     """With the drain's whole way under the level it ends in, the level above follows by losses alone."""
     text = """
@@ -108,6 +113,7 @@ lines:
     assert 1.5 < flows.vessels["bed"].level < 1.53
 
 
+@pytest.mark.invariant
 def test_two_drains_join_and_the_lower_need_rules(read_text: ReadText) -> None:
     text = (
         SYSTEM.replace("BORE", "57")
@@ -127,6 +133,7 @@ def test_two_drains_join_and_the_lower_need_rules(read_text: ReadText) -> None:
     assert not [f for f in check(read_text(text)).findings if f.kind == "overtops" and "'low'" in f.message]
 
 
+@pytest.mark.second_method
 def test_the_pump_feels_the_level_that_the_drain_leaves(read_text: ReadText) -> None:
     """A feed that ends under the bed's water works against the level found, not the one stated."""
     text = SYSTEM.replace("BORE", "57").replace(
@@ -152,6 +159,7 @@ def kinds(read_text: ReadText, text: str) -> dict[str, str]:
     return {one.kind: one.message for one in found if one.line == "drain"}
 
 
+@pytest.mark.pinned
 def test_a_drain_that_climbs(read_text: ReadText) -> None:
     said = kinds(
         read_text,
@@ -172,6 +180,7 @@ def test_least_fall_of_ipc_table_704_1(read_text: ReadText, bore: str, down: flo
     assert ("too-flat" in said) == flat
 
 
+@pytest.mark.second_method
 def test_a_drain_whose_fall_is_too_little_for_the_flow_runs_full(read_text: ReadText) -> None:
     """What backs up is the friction of the full pipe less its fall, worked out again with fluids."""
     from fluids.friction import friction_factor
@@ -186,6 +195,7 @@ def test_a_drain_whose_fall_is_too_little_for_the_flow_runs_full(read_text: Read
     assert f"backs up {1000 * (loss - 0.06):.0f} mm" in said["drain-full"]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("bore", "gulps"), [("36", True), ("48", False)])
 def test_a_drop_gulps_where_air_cannot_get_back_up(read_text: ReadText, bore: str, gulps: bool) -> None:
     """V/√(gD) over 0.3 carries air down; 21 L/min reach 0.3 in 46 mm, where the standpipe itself has room (34 mm)."""
@@ -194,12 +204,14 @@ def test_a_drop_gulps_where_air_cannot_get_back_up(read_text: ReadText, bore: st
     assert "small-standpipe" not in said
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("bore", "narrow"), [("34", True), ("36", False)])
 def test_a_standpipe_is_small_where_it_works_as_an_orifice(read_text: ReadText, bore: str, narrow: bool) -> None:
     """BS EN 12056-3 [M]: the weir ends at h = D/2, where Q = D^2.5/(7500·2^1.5): 21.2 L/min in 35 mm."""
     assert ("small-standpipe" in kinds(read_text, SYSTEM.replace("BORE", bore))) == narrow
 
 
+@pytest.mark.second_method
 def test_what_drains_carry_before_the_rim_is_where_the_level_reaches_it(read_text: ReadText) -> None:
     """The flow that the check gives is put down the drain as a supply, and the water stands at the rim within a tenth."""
     layout = read_text(SYSTEM.replace("BORE", "40"))
@@ -224,6 +236,7 @@ def test_what_drains_carry_before_the_rim_is_where_the_level_reaches_it(read_tex
     assert stands(most / 1.1) < 3.35 < stands(most * 1.1)
 
 
+@pytest.mark.invariant
 def test_a_vessel_close_to_its_rim_is_told(read_text: ReadText) -> None:
     layout = read_text(SYSTEM.replace("BORE", "40").replace("rim: 0.35 m, water: 0.2 m", "rim: 0.217 m, water: 0.2 m"))
     kinds = {finding.kind for finding in check(layout).findings}
@@ -231,6 +244,7 @@ def test_a_vessel_close_to_its_rim_is_told(read_text: ReadText) -> None:
     assert "overtops" not in kinds
 
 
+@pytest.mark.second_method
 def test_a_sleeve_raises_the_water_by_what_its_gap_takes(read_text: ReadText) -> None:
     """1.5 velocity heads and the friction of the gap over the height of the crest, worked out again by hand."""
     from fluids.friction import friction_factor
@@ -255,6 +269,7 @@ def test_a_sleeve_lifts_solids_that_sink_at_1_7_cm_a_second(read_text: ReadText,
     assert ("slow-sleeve" in kinds(read_text, text)) == slow
 
 
+@pytest.mark.pinned
 def test_a_sleeve_needs_a_standpipe(read_text: ReadText) -> None:
     from plumbline import LayoutError
 
@@ -262,6 +277,7 @@ def test_a_sleeve_needs_a_standpipe(read_text: ReadText) -> None:
         read_text(SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m}", "height: 0.2 m, sleeve: 50 mm}"))
 
 
+@pytest.mark.invariant
 def test_a_hole_in_the_floor_drains_without_sucking(read_text: ReadText) -> None:
     """A drop of a metre under the hole does not pull the water down below it: it stands as over a crest at the floor."""
     text = (
@@ -275,6 +291,7 @@ def test_a_hole_in_the_floor_drains_without_sucking(read_text: ReadText) -> None
     assert flows.stretches["drain.1"].vented
 
 
+@pytest.mark.second_method
 def test_a_port_into_pipe_that_runs_full_keeps_its_energy_balance(read_text: ReadText) -> None:
     """Pipe throttled below the water runs full: the level is that of the energy equation, and it takes no air."""
     text = SYSTEM.replace("BORE", "40").replace("standpipe: 0.2 m", "height: 0 m").replace("rim: 0.35 m", "rim: 3 m")
@@ -288,6 +305,7 @@ def test_a_port_into_pipe_that_runs_full_keeps_its_energy_balance(read_text: Rea
     assert not flows.stretches["drain.1"].vented
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["overflow.yaml", "courtyard.yaml", "terraces.yaml", "tangle.yaml"])
 def test_water_is_conserved_round_the_whole_cycle(name: str) -> None:
     """What each vessel gets it gives on, to 1e-9 of the largest flow."""

@@ -45,6 +45,7 @@ def system(
     return read_text(SYSTEM.replace("DRIP", drip).replace("BORE", bore).replace("west: 0.5 m", "west: 3.5 m"))
 
 
+@pytest.mark.second_method
 def test_drippers_in_a_wide_pipe_all_give_what_their_pressure_asks_for(read_text: ReadText) -> None:
     layout = system(read_text, bore="40")
     flows = find_flows(layout)
@@ -55,6 +56,7 @@ def test_drippers_in_a_wide_pipe_all_give_what_their_pressure_asks_for(read_text
     assert flows.vessels["towers"].inflow == pytest.approx(flow, rel=1e-12)
 
 
+@pytest.mark.second_method
 def test_a_drip_line_followed_dripper_by_dripper_with_a_general_solver(read_text: ReadText) -> None:
     """The heads abreast of all drippers at once, by scipy, from the head at the line's inlet, with all speed recovered."""
     bore, n, length, nu = 0.008, 12, 3.0, 1.0e-3 / 998
@@ -89,6 +91,7 @@ def test_a_drip_line_followed_dripper_by_dripper_with_a_general_solver(read_text
     assert flows.ends["drip.to"].head - 2.0 == pytest.approx(found.x[-1] + 0.5 * (last / area) ** 2 / (2 * G), abs=1e-7)
 
 
+@pytest.mark.invariant
 def test_a_stated_pressure_of_a_quarter_halves_nothing_but_the_law(read_text: ReadText) -> None:
     """8 L/h at 1 bar and 4 L/h at a quarter of it are the same dripper."""
     one = find_flows(system(read_text)).stretches["drip.1"].flow
@@ -100,6 +103,7 @@ def test_a_stated_pressure_of_a_quarter_halves_nothing_but_the_law(read_text: Re
     assert left_out == pytest.approx(one, rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_it_turns_no_tank_and_is_no_bar_to_drill(read_text: ReadText) -> None:
     layout = system(read_text)
     assert tank_currents(layout, find_flows(layout)) == ()
@@ -107,6 +111,7 @@ def test_it_turns_no_tank_and_is_no_bar_to_drill(read_text: ReadText) -> None:
     assert not [one for one in check(layout).findings if one.kind.startswith("current-")]
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("drip", "said"),
     [
@@ -122,6 +127,7 @@ def test_faults(read_text: ReadText, drip: str, said: str) -> None:
     assert said in str(told.value)
 
 
+@pytest.mark.pinned
 def test_an_unknown_vessel_is_told_of_the_drip_line(read_text: ReadText) -> None:
     with pytest.raises(LayoutError, match="for the drip line"):
         read_text(

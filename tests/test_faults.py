@@ -725,12 +725,14 @@ def edited(edits: list[tuple[str, str]], base: str = BASE) -> str:
     return base
 
 
+@pytest.mark.invariant
 def test_the_text_that_the_faults_are_made_in_is_sound(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(BASE)
     assert set(read_layout(path).lines) == {"riser", "spur", "return"}
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("edits", "message"), [pytest.param(e, m, id=i) for i, e, m in FAULTS])
 def test_the_whole_message(tmp_path: Path, edits: list[tuple[str, str]], message: str) -> None:
     faults = faults_in(tmp_path, edited(edits))
@@ -742,12 +744,14 @@ JARGON = ("mapping", "sequence", "scalar", "None", "node", "dict", "tuple", "Tra
           "alias", "YAML", "flow style", "token", "parse", "stream", "document", "0x", "<class", "tag:")  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("message", [pytest.param(m, id=i) for i, _, m in FAULTS])
 def test_no_message_speaks_of_programming(message: str) -> None:
     told = [line for line in message.splitlines() if " | " not in line]
     assert not [word for word in JARGON for line in told if word in line.replace("flow meter", "")]
 
 
+@pytest.mark.pinned
 def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(edited([("to: tank\n", "to: tonk\n"), ("up: 1.4 m", "up: 1.4"), ("base: 1 m", "base: 1 s")]))
@@ -760,6 +764,7 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
 # ---------------------------------------------------------------------- one slip, one fault
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     "edits",
     [
@@ -811,16 +816,19 @@ def test_one_slip_makes_one_fault(tmp_path: Path, edits: list[tuple[str, str]]) 
 # ---------------------------------------------------------------------- files that are no layouts
 
 
+@pytest.mark.pinned
 def test_a_missing_file(tmp_path: Path) -> None:
     path = tmp_path / "none.yaml"
     (fault,) = faults_of(path)
     assert str(fault) == f"{path}:1:1: there is no such file\n    expected a layout file, in YAML"
 
 
+@pytest.mark.pinned
 def test_a_folder(tmp_path: Path) -> None:
     assert [fault.found for fault in faults_of(tmp_path)] == ["this is a folder"]
 
 
+@pytest.mark.pinned
 @pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="root may read everything")
 def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
@@ -829,6 +837,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
     assert [fault.found for fault in faults_of(path)] == ["the file may not be read (permission denied)"]
 
 
+@pytest.mark.pinned
 def test_a_file_that_the_system_refuses(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_: object) -> object:
         raise PermissionError(13, "Permission denied")
@@ -837,10 +846,12 @@ def test_a_file_that_the_system_refuses(tmp_path: Path, monkeypatch: pytest.Monk
     assert [fault.found for fault in faults_of(tmp_path / "a")] == ["the file may not be read (permission denied)"]
 
 
+@pytest.mark.pinned
 def test_a_name_that_no_file_has() -> None:
     assert [fault.found for fault in faults_of(Path("a\0b"))] == ["this cannot be the name of a file"]
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("content", "place", "found"),
     [
@@ -876,17 +887,20 @@ BOMB = "a: &a [x, x, x, x, x, x, x, x, x, x]\n" + "".join(
 )
 
 
+@pytest.mark.invariant
 def test_aliases_that_unfold_without_end_are_stopped_at_once(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, BOMB)
     assert [fault.found for fault in faults] == ["more than 100000 values, repeated ones counted each time"]
 
 
+@pytest.mark.invariant
 def test_a_plain_alias_is_read(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(edited([("{down: 0.8 m}", "&fall {down: 0.4 m}, *fall")]))
     assert [part.length for part in read_layout(path).lines["return"].parts] == [0.4, 0.4]
 
 
+@pytest.mark.invariant
 def test_the_slow_parser_is_bounded_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the YAML library has no C parser, depth is still cut short before it costs anything."""
     monkeypatch.setattr(tree, "_Loader", yaml.SafeLoader)
@@ -899,6 +913,7 @@ def test_the_slow_parser_is_bounded_too(tmp_path: Path, monkeypatch: pytest.Monk
     assert read_layout(path).name == "Try"
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_a_great_many_faults_are_cut_short(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, "lines:\n  a:\n    route:\n" + "      - elbwo\n" * 5_000)
@@ -906,28 +921,33 @@ def test_a_great_many_faults_are_cut_short(tmp_path: Path) -> None:
     assert [fault.found for fault in faults].count("more faults than are listed here") == 1
 
 
+@pytest.mark.invariant
 def test_a_very_long_line_is_not_shown_whole(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, edited([("name: Try", f"nam: {'x' * 100_000}")]))
     assert len(str(faults[0])) < 1_000
 
 
+@pytest.mark.invariant
 def test_nothing_in_a_message_moves_the_cursor(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, edited([("to: bed", 'to: "b\\x1b[2Jed\\n"')]))
     assert all(line.isprintable() for fault in faults for line in str(fault).splitlines())
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\u0085", "\u2028", "\u2029"])
 def test_every_line_end_counts_as_one(tmp_path: Path, end: str) -> None:
     text = edited([("up: 1.4 m", "up: 1.4")]).replace("\n", end)
     assert [(fault.line, fault.text) for fault in faults_in(tmp_path, text)] == [(12, "      - up: 1.4")]
 
 
+@pytest.mark.invariant
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_bytes(b"\xef\xbb\xbf" + BASE.encode())
     assert read_layout(path).name == "Try"
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("text", ["[" * 100_000, "{a: " * 100_000, "- " * 100_000, "\n".join(" " * i + "a:" for i in
                          range(500))], ids=["brackets", "braces", "dashes", "indents"])  # fmt: skip
 def test_things_inside_things_without_end(tmp_path: Path, text: str) -> None:
@@ -981,6 +1001,7 @@ def put(root: Any, path: tuple[tuple[str, int], ...], new: yaml.Node) -> Any:
     return root
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "new", ["~", "[]", "{}", "x", "-1", ".nan", "'5 kg'", "[x]", "{x: y}", "1e999 m", "tank", "-0 m"]
@@ -998,6 +1019,7 @@ WORDS = st.sampled_from(
 PIECES = st.one_of(WORDS, st.just("\n"), st.just("\n  "), st.just("\n    - "), st.just(": "), st.text(max_size=3))
 
 
+@pytest.mark.invariant
 @settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(pieces=st.lists(PIECES, max_size=40))
 def test_random_text_reads_or_faults(tmp_path: Path, pieces: list[str]) -> None:
@@ -1013,6 +1035,7 @@ VALUES = st.recursive(
 )  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(route=st.lists(VALUES, max_size=5), start=VALUES, end=VALUES, pump=VALUES, vessel=VALUES, pipe=VALUES)
@@ -1027,6 +1050,7 @@ def test_random_values_read_or_fault(
     reads_or_faults(tmp_path / "layout.yaml", yaml.safe_dump(tree, allow_unicode=True))
 
 
+@pytest.mark.invariant
 @settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.binary(max_size=60), at=st.integers(0, len(BASE)))
 def test_random_bytes_read_or_fault(tmp_path: Path, data: bytes, at: int) -> None:
@@ -1035,12 +1059,14 @@ def test_random_bytes_read_or_fault(tmp_path: Path, data: bytes, at: int) -> Non
     read_or_faults(path)
 
 
+@pytest.mark.invariant
 def test_the_largest_file_is_refused_with_one_fault(tmp_path: Path) -> None:
     """The bounds hold for a file that is large without being odd."""
     faults = faults_in(tmp_path, ("lines:\n" + "  a: [1, 2, 3]\n" * 300_000)[: source.MOST_BYTES])
     assert len(faults) == 1
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("step", "said"), [("ball valve: half open", "the ball valve is said to be 'half open'"),
                                             ("cap: sideways", "the cap is said to face 'sideways'")])  # fmt: skip
 def test_vague_words_are_not_taken_for_names(tmp_path: Path, step: str, said: str) -> None:

@@ -27,6 +27,7 @@ def found(read_text: ReadText, text: str, kind: str) -> list[Finding]:
     return [one for one in check(read_text(text)).findings if one.kind == kind]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("top", "fills"), [(3.29, True), (3.31, False), (4.0, False)])
 def test_a_pump_fills_pipe_up_to_its_shut_off_head(read_text: ReadText, top: float, fills: bool) -> None:
     """Level 0.8 m and 2.5 m of head: 3.3 m."""
@@ -34,6 +35,7 @@ def test_a_pump_fills_pipe_up_to_its_shut_off_head(read_text: ReadText, top: flo
     assert bool(found(read_text, text, "cannot-fill")) != fills
 
 
+@pytest.mark.second_method
 def test_what_comes_by_gravity_fills_up_to_its_level(read_text: ReadText) -> None:
     text = """
 vessels: {a: {base: 1 m, water: 0.5 m}, b: {base: 0 m, water: 0.2 m}}
@@ -43,6 +45,7 @@ lines: {over: {pipe: pvc 25, from: {vessel: a, height: 0.1 m}, route: [{up: RISE
     assert found(read_text, text.replace("RISE", "0.6"), "cannot-fill")
 
 
+@pytest.mark.second_method
 def test_pumps_in_series_add_up(read_text: ReadText) -> None:
     text = """
 vessels: {tank: {base: 0 m, water: 0.5 m}, top: {base: 4 m, water: 0.2 m}}
@@ -82,6 +85,7 @@ def by_trying_all_ways(layout: Layout) -> dict[str, float]:
     return heads
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", ["tangle", "ring_main", "terraces", "call_outs", "overflow", "gallons"])
 def test_reach_of_water_by_exhaustion(name: str) -> None:
     from pathlib import Path
@@ -95,6 +99,7 @@ def test_reach_of_water_by_exhaustion(name: str) -> None:
 PORTED = ARCH.replace("TOP", "2.0").replace("FALL", "0.6").replace("standpipe: 0.2 m", "height: 0 m")
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("holds", "level"), [("plants", "warn"), ("fish", "fail")])
 def test_a_vessel_that_drains_to_its_port(read_text: ReadText, holds: str, level: str) -> None:
     text = PORTED.replace("bed: {base", f"bed: {{holds: {holds}, base").replace(
@@ -106,6 +111,7 @@ def test_a_vessel_that_drains_to_its_port(read_text: ReadText, holds: str, level
     assert "from 0.50 m to 0.0" in one.message
 
 
+@pytest.mark.pinned
 def test_water_that_runs_away_is_told_with_its_flow(read_text: ReadText) -> None:
     text = (
         ARCH.replace("TOP", "2.0")
@@ -118,6 +124,7 @@ def test_water_that_runs_away_is_told_with_its_flow(read_text: ReadText) -> None
     assert not found(read_text, ARCH.replace("TOP", "2.0").replace("FALL", "0.6"), "runs-away")
 
 
+@pytest.mark.pinned
 def test_the_cure_for_a_vessel_without_water_names_the_shut_valve(read_text: ReadText) -> None:
     text = (
         ARCH.replace("TOP", "2.0")
@@ -129,6 +136,7 @@ def test_the_cure_for_a_vessel_without_water_names_the_shut_valve(read_text: Rea
     assert one.cure == "open the ball valve 'v1' at step 3 of line 'arch'"
 
 
+@pytest.mark.pinned
 def test_the_cure_for_an_overfed_vessel_is_its_valve(read_text: ReadText) -> None:
     text = (
         ARCH.replace("TOP", "2.0")

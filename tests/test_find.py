@@ -39,6 +39,7 @@ DRAIN = """
 """
 
 
+@pytest.mark.second_method
 def test_a_pumped_riser_against_a_plain_root_search(read_text: ReadText) -> None:
     """One riser, solved again with scipy and fluids, the curve from scipy's PCHIP and each loss written out."""
     from fluids.fittings import Darby3K
@@ -71,6 +72,7 @@ def closes(layout: Layout, flows: Flows) -> None:
         assert all(part.loss >= -1e-12 or part.label.startswith(("tee", "wye")) for part in route.losses)
 
 
+@pytest.mark.invariant
 def test_a_standpipe_carries_what_its_vessel_receives(read_text: ReadText) -> None:
     layout = read_text(PUMPED + DRAIN)
     flows = find_flows(layout)
@@ -80,6 +82,7 @@ def test_a_standpipe_carries_what_its_vessel_receives(read_text: ReadText) -> No
     closes(layout, flows)
 
 
+@pytest.mark.invariant
 def test_a_standpipe_written_from_its_other_end(read_text: ReadText) -> None:
     flows = find_flows(read_text(PUMPED + DRAIN))
     turned = DRAIN.replace("from: {vessel: bed, standpipe: 0.2 m}", "from: {vessel: tank, height: 0.2 m}")
@@ -88,6 +91,7 @@ def test_a_standpipe_written_from_its_other_end(read_text: ReadText) -> None:
     assert other.stretches["drain.1"].flow == pytest.approx(-flows.stretches["drain.1"].flow, rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_two_standpipes_share_and_together_carry_all(read_text: ReadText) -> None:
     second = DRAIN.replace("drain:", "other:").replace("40 mm", "30 mm")
     flows = find_flows(read_text(PUMPED + DRAIN + second))
@@ -96,6 +100,7 @@ def test_two_standpipes_share_and_together_carry_all(read_text: ReadText) -> Non
     assert shares[0] > shares[1] > 0.0
 
 
+@pytest.mark.invariant
 def test_a_shut_drain_leaves_the_vessel_without_a_way_out(read_text: ReadText) -> None:
     shut = DRAIN.replace("[{down: 1.0 m}]", "[{down: 0.5 m}, ball valve: 0 %, {down: 0.5 m}]")
     flows = find_flows(read_text(PUMPED + shut))
@@ -105,6 +110,7 @@ def test_a_shut_drain_leaves_the_vessel_without_a_way_out(read_text: ReadText) -
     assert not flows.vessels["bed"].balanced
 
 
+@pytest.mark.second_method
 def test_a_header_finds_the_level_at_which_its_port_carries_what_it_gets(read_text: ReadText) -> None:
     """The level is found again by hand from the energy equation of the port's pipe."""
     layout = read_text(
@@ -129,6 +135,7 @@ def test_a_header_finds_the_level_at_which_its_port_carries_what_it_gets(read_te
     assert flows.vessels["bed"].level == pytest.approx(0.85 + k * speed**2 / (2 * G), abs=1e-4)
 
 
+@pytest.mark.invariant
 def test_without_an_area_a_level_is_held_as_stated(read_text: ReadText) -> None:
     text = PUMPED.replace("water: 0.2 m, area: 2 m^2", "water: 0.2 m")
     flows = find_flows(
@@ -147,6 +154,7 @@ def test_without_an_area_a_level_is_held_as_stated(read_text: ReadText) -> None:
     assert flows.stretches["port.1"].flow > 1.2 * flows.stretches["riser.1"].flow
 
 
+@pytest.mark.second_method
 def test_an_opened_cap_is_the_ordinary_solver_with_an_open_end(read_text: ReadText) -> None:
     spur = """
   spur:
@@ -165,12 +173,14 @@ def test_an_opened_cap_is_the_ordinary_solver_with_an_open_end(read_text: ReadTe
     assert closed.stretches["spur.1"].flow == 0.0
 
 
+@pytest.mark.invariant
 def test_a_cap_in_the_run_opened_spills_there(read_text: ReadText) -> None:
     text = PUMPED.replace("{east: 2 m}", "{east: 1 m}, cap: {id: c1, faces: up}, {east: 1 m}")
     flows = find_flows(read_text(text), opened=("c1",))
     assert flows.stretches["riser.1"].flow > flows.stretches["riser.2"].flow
 
 
+@pytest.mark.invariant
 def test_a_check_valve_the_wrong_way_round_holds_all_water_back(read_text: ReadText) -> None:
     flows = find_flows(read_text(PUMPED.replace("{up: 1.3 m}", "{up: 1 m}, check valve, {up: 0.3 m}")))
     assert flows.stretches["riser.1"].flow > 0.0
@@ -193,6 +203,7 @@ def test_a_check_valve_the_wrong_way_round_holds_all_water_back(read_text: ReadT
     assert found.pumps["lift"].flow == pytest.approx(0.0, abs=1e-12)
 
 
+@pytest.mark.invariant
 def test_a_free_end_lets_no_water_in(read_text: ReadText) -> None:
     """A pipe end in the air above a bed cannot drain the bed back, however low its other end."""
     layout = read_text("""
@@ -207,6 +218,7 @@ lines:
     assert flows.held == {"hung.1"}
 
 
+@pytest.mark.second_method
 def test_a_draw_and_a_supply_balance(read_text: ReadText) -> None:
     flows = find_flows(
         read_text("""
@@ -225,6 +237,7 @@ lines:
     assert flows.stretches["top_up.1"].flow * LPM == pytest.approx(-4.0, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_a_draw_that_nothing_can_feed_is_an_error_in_plain_names(read_text: ReadText) -> None:
     layout = read_text("""
 vessels: {tank: {base: 1 m, water: 0.5 m}}
@@ -239,6 +252,7 @@ lines:
         find_flows(layout)
 
 
+@pytest.mark.second_method
 def test_a_spray_bar_is_its_holes_as_one_orifice(read_text: ReadText) -> None:
     """Q = Cd n a √(2 g h) at the bar's middle height, found again by hand for a bar fed from a held level."""
     layout = read_text("""
@@ -258,6 +272,7 @@ lines:
     assert flows.stretches["feed.1"].flow < ideal
 
 
+@pytest.mark.invariant
 def test_a_stated_k_at_a_tee_is_lost_whole_by_a_stream_that_turns(read_text: ReadText) -> None:
     text = """
 vessels: {{high: {{base: 2 m, water: 0 m}}, low: {{base: 0 m, water: 0 m}}}}
@@ -271,12 +286,14 @@ lines:
     assert tee.stretches["side.1"].flow == pytest.approx(plain.stretches["side.1"].flow, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_residuals_are_at_rounding_level(read_text: ReadText) -> None:
     flows = find_flows(read_text(PUMPED + DRAIN))
     assert flows.head_residual < 1e-9
     assert flows.mass_residual < 1e-15
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("curve", "state"),
     [
@@ -295,6 +312,7 @@ def test_the_pump_says_where_on_its_curve_it_works(read_text: ReadText, curve: s
     assert find_flows(read_text(text)).pumps["lift"].state == state
 
 
+@pytest.mark.invariant
 def test_a_header_whose_port_takes_more_than_comes_finds_its_level_at_the_port(read_text: ReadText) -> None:
     """Its standpipe stays dry, though it ends in the air and could not run backwards; the port carries what comes."""
     layout = read_text("""

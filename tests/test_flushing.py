@@ -90,12 +90,14 @@ def same(one, other, names: dict[str, str] | None = None) -> None:
 # ---------------------------------------------------------------------- states, each written by hand too
 
 
+@pytest.mark.second_method
 def test_an_opened_end_cap_is_an_end_in_open_air(read_text: ReadText) -> None:
     opened = state(read_text(system()), "wash")
     same(opened, find_flows(read_text(system("open air"))))
     assert opened.stretches["spur.1"].flow > 20 * L_MIN
 
 
+@pytest.mark.second_method
 def test_an_opened_cap_in_mid_line_is_a_tee_with_an_open_stub(read_text: ReadText) -> None:
     cap = read_text(system("cap far", "{cap: {id: wash, faces: up, K: 0.3}}, {north: 1 m}, elbow, {down: 1 m}"))
     by_hand = system(
@@ -110,6 +112,7 @@ def test_an_opened_cap_in_mid_line_is_a_tee_with_an_open_stub(read_text: ReadTex
     assert hand.stretches["stub.1"].flow == pytest.approx(opened.stretches["spur.1"].flow, rel=1e-6)
 
 
+@pytest.mark.second_method
 def test_a_drain_valve_opened_is_the_layout_with_it_open(read_text: ReadText) -> None:
     shut = read_text(system("open air", "{ball valve: {id: drain valve, opening: 0}}"))
     (one,) = openings(shut)
@@ -117,10 +120,12 @@ def test_a_drain_valve_opened_is_the_layout_with_it_open(read_text: ReadText) ->
     same(state(shut, one.id), find_flows(read_text(system("open air", "ball valve"))))
 
 
+@pytest.mark.invariant
 def test_a_shut_valve_that_leads_to_no_open_end_is_no_drain_valve(read_text: ReadText) -> None:
     assert openings(read_text(system("plug", "{ball valve: {opening: 0}}"))) == ()
 
 
+@pytest.mark.second_method
 def test_with_the_pump_off_the_vessel_drains_through_it(read_text: ReadText) -> None:
     """The stopped pump by hand: a port with no entrance loss and a fitting of K = a·2gA²."""
     text = system("cap wash", "elbow, {down: 1.4 m}").replace("water: 0.9 m, area", "water: 1.6 m, area")
@@ -139,12 +144,14 @@ def test_with_the_pump_off_the_vessel_drains_through_it(read_text: ReadText) -> 
     assert opened.stretches["spur.1"].flow > 5 * L_MIN
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("level", ["0.9 m", "0.2 m"])
 def test_with_the_pump_off_nothing_comes_uphill(read_text: ReadText, level: str) -> None:
     layout = read_text(system().replace("water: 0.9 m, area", f"water: {level}, area"))
     assert all(one.flow == 0.0 for one in state(layout, "wash", stopped=True).stretches.values())
 
 
+@pytest.mark.second_method
 def test_a_hose_is_a_vessel_at_its_head_behind_a_loss(read_text: ReadText) -> None:
     """H = p/ρg less H (Q/Qmax)²: K = H/Qmax²·2gA² in front of a vessel that stands p/ρg above the cap."""
     layout = read_text(system(top="hose supply: {pressure: 2 bar, flow: 25 L/min}"))
@@ -182,6 +189,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 def test_a_vessel_that_finds_its_own_level_keeps_it_while_a_cap_is_open(read_text: ReadText) -> None:
     """By hand: a reservoir at the level found, as a vessel without an area is."""
     text = PORT.replace("END", "cap wash")
@@ -197,6 +205,7 @@ def test_a_vessel_that_finds_its_own_level_keeps_it_while_a_cap_is_open(read_tex
     assert opened.vessels["bed"].outflow > 1.05 * opened.vessels["bed"].inflow
 
 
+@pytest.mark.second_method
 @given(st.floats(1e-5, 1e-2), st.floats(0.5, 20.0))
 def test_a_parabola_at_no_speed_is_its_own_resistance(flow: float, head: float) -> None:
     """H = H₀ (1 − (Q/Q₁)²) at speed n is n² H₀ − H₀ (Q/Q₁)²."""
@@ -216,6 +225,7 @@ def way(found, *ids: str, stopped: bool = False, hose: str | None = None) -> Flu
     return one
 
 
+@pytest.mark.second_method
 def test_water_time_and_speed_by_hand(read_text: ReadText) -> None:
     layout = read_text(system())
     one = way(flush_ways(layout), "wash")
@@ -233,6 +243,7 @@ def test_water_time_and_speed_by_hand(read_text: ReadText) -> None:
     assert one.falls["tank"] == pytest.approx((drawn - back) * one.seconds / 2.0, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_shear_decides_where_speed_alone_would_do(read_text: ReadText) -> None:
     assert way(flush_ways(read_text(system())), "wash").length > 2.0
     hard = read_text(system(top="limits: {scour shear: 20 Pa}"))
@@ -251,6 +262,7 @@ limits: {scour speed: SPEED}
 """
 
 
+@pytest.mark.invariant
 def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
     """The main's speed with either cap open, and with both: the limit between them asks for both."""
     layout = read_text(TWO.replace("SPEED", "0.7 m/s"))
@@ -266,6 +278,7 @@ def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
     assert all(len(each.opened) == 1 for each in (*enough.ways, *enough.idle))
 
 
+@pytest.mark.invariant
 def test_a_hose_and_an_open_cap_scour_what_the_hose_alone_cannot(read_text: ReadText) -> None:
     text = TWO.replace("SPEED", "0.7 m/s") + "hose supply: {pressure: 3 bar, flow: 20 L/min}\n"
     found = flush_ways(read_text(text))
@@ -279,6 +292,7 @@ def test_a_hose_and_an_open_cap_scour_what_the_hose_alone_cannot(read_text: Read
     assert any(each.stretches["twig.1"].scoured == pytest.approx(1.0) for each in pairs)
 
 
+@pytest.mark.invariant
 def test_what_no_way_scours_is_named_with_the_best_that_can_be_had(read_text: ReadText) -> None:
     layout = read_text(TWO.replace("SPEED", "0.7 m/s").replace("cap two", "plug"))
     found = flush_ways(layout)
@@ -288,6 +302,7 @@ def test_what_no_way_scours_is_named_with_the_best_that_can_be_had(read_text: Re
     assert found.scoured + sum(length(weak.pieces) for weak in found.weak) == pytest.approx(total)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["courtyard.yaml", "tangle.yaml", "unbalanced.yaml", "overflow.yaml"])
 def test_every_way_of_the_layouts_is_sound(name: str) -> None:
     found = flush_ways(read_layout(LAYOUTS / name))
@@ -304,6 +319,7 @@ def test_every_way_of_the_layouts_is_sound(name: str) -> None:
                 assert washed.hastened
 
 
+@pytest.mark.invariant
 def test_the_check_and_the_command_agree_on_single_caps() -> None:
     """`flushed_m` of the check is what single openings scour with the pumps on."""
     layout = read_layout(LAYOUTS / "unbalanced.yaml")
@@ -313,6 +329,7 @@ def test_the_check_and_the_command_agree_on_single_caps() -> None:
         assert upkeep.flushed_m(stretch) == pytest.approx(best, abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_the_check_solves_no_more_than_one_state_an_opening(monkeypatch: pytest.MonkeyPatch) -> None:
     layout = read_layout(LAYOUTS / "unbalanced.yaml")
     solved: list[int] = []
@@ -326,6 +343,7 @@ def test_the_check_solves_no_more_than_one_state_an_opening(monkeypatch: pytest.
 # ---------------------------------------------------------------------- shear
 
 
+@pytest.mark.second_method
 @given(st.floats(0.01, 0.2), st.floats(0.05, 3.0))
 def test_shear_is_what_the_friction_pulls_on_the_wall(bore: float, velocity: float) -> None:
     """τ π D L = ρ g h A with h = f L/D V²/2g, so τ = ρ g (D/4) (h/L): the same as ρ g R S with R = D/4."""
@@ -337,6 +355,7 @@ def test_shear_is_what_the_friction_pulls_on_the_wall(bore: float, velocity: flo
     assert speed(-flow, bore) == pytest.approx(velocity)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("velocity", [0.3, 0.7, 2.0])
 @pytest.mark.parametrize("bore", [0.0212, 0.0466, 0.1036])
 def test_shear_with_the_friction_factor_of_a_general_library(bore: float, velocity: float) -> None:
@@ -373,6 +392,7 @@ def told(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, *more: s
     return capsys.readouterr().out
 
 
+@pytest.mark.pinned
 def test_the_table_says_what_to_open_what_it_costs_and_what_it_does(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -385,6 +405,7 @@ def test_the_table_says_what_to_open_what_it_costs_and_what_it_does(
     assert "cross-connection" not in out
 
 
+@pytest.mark.pinned
 def test_a_hose_never_goes_without_its_caution(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = told(tmp_path, capsys, system(top="hose supply: {pressure: 3 bar, flow: 20 L/min}"))
     assert "the hose at 'wash', pumps off: brings " in out
@@ -392,6 +413,7 @@ def test_a_hose_never_goes_without_its_caution(tmp_path: Path, capsys: pytest.Ca
         assert word in out
 
 
+@pytest.mark.pinned
 def test_no_way_is_ever_by_compressed_air() -> None:
     """The words stand in the catalogue once, as a caution with the better way."""
     assert "Test and flush with water" in " ".join(catalogue.cautions()["compressed air"].split())
@@ -399,6 +421,7 @@ def test_no_way_is_ever_by_compressed_air() -> None:
         assert "compressed air" not in path.read_text(encoding="utf-8").replace('"compressed air"', ""), path
 
 
+@pytest.mark.pinned
 def test_json_has_every_stretch_of_every_way(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     data = json.loads(told(tmp_path, capsys, system(), "--json"))
     layout = read_layout(tmp_path / "layout.yaml")
@@ -411,10 +434,12 @@ def test_json_has_every_stretch_of_every_way(tmp_path: Path, capsys: pytest.Capt
     assert set(data["cautions"]) == {"hose", "compressed air", "electricity", "authority"}
 
 
+@pytest.mark.pinned
 def test_a_layout_without_caps_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "There is no cap and no drain valve to open." in told(tmp_path, capsys, system("plug"))
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "fault"),
     [
@@ -429,6 +454,7 @@ def test_a_hose_supply_that_cannot_be(read_text: ReadText, said: str, fault: str
         read_text(system(top=f"hose supply: {said}"))
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_the_wall_card_takes_flushes_with_the_pumps_on(capsys: pytest.CaptureFixture[str]) -> None:
     layout = read_layout(LAYOUTS / "unbalanced.yaml")

@@ -111,12 +111,14 @@ def test_the_fast_film_is_full_grown_in_three_weeks() -> None:
 # ---------------------------------------------------------------------- the laws
 
 
+@pytest.mark.invariant
 @given(st.floats(0.01, 4.0), st.floats(0.01, 4.0), st.floats(0.01, 0.2))
 def test_faster_water_leaves_less_film(a: float, b: float, bore: float) -> None:
     slow, fast = sorted((a, b))
     assert film_limit(fast, bore, MAINS) <= film_limit(slow, bore, MAINS) <= min(MAINS.most, 0.05 * bore)
 
 
+@pytest.mark.invariant
 @given(st.floats(0.0, 1e-3), st.floats(0.0, 1e-3), st.floats(0.0, 50.0))
 def test_a_film_goes_towards_its_limit_and_not_past_it(film: float, limit: float, months: float) -> None:
     now = grown(film, limit, months, MAINS)
@@ -126,12 +128,14 @@ def test_a_film_goes_towards_its_limit_and_not_past_it(film: float, limit: float
     assert grown(half, limit, months / 2, MAINS) == pytest.approx(now, rel=1e-12, abs=1e-18)
 
 
+@pytest.mark.invariant
 def test_a_deposit_stops_at_its_limit_and_a_larger_one_stays() -> None:
     assert silted(0.0, 10.0, MAINS) == pytest.approx(0.05)
     assert silted(0.34, 10.0, MAINS) == 0.35
     assert silted(0.5, 10.0, MAINS) == 0.5
 
 
+@pytest.mark.invariant
 @given(st.floats(0.004, 0.2), st.floats(0.0, 0.05), st.floats(0.0, 0.5), st.sampled_from(RATES))
 def test_pipe_never_closes_nor_gets_rougher_than_the_law_knows(
     bore: float, film: float, deposit: float, rate: str
@@ -170,6 +174,7 @@ def plain(read_text: ReadText, numbers: str, rate: Growth, months: int) -> list[
     return out
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("rate", RATES)
 def test_reading_the_fouled_pipe_from_a_file_each_month_gives_the_same(read_text: ReadText, rate: str) -> None:
     numbers = "deposit a month: 0"
@@ -194,6 +199,7 @@ fouling: {{film roughness: 0 mm, deposit a month: 3 %, deposit at most: 50 %}}
 """
 
 
+@pytest.mark.second_method
 def test_deposit_narrows_the_pipe_as_a_file_would_say(read_text: ReadText) -> None:
     """Wide, slow, level pipe and no film: after five months the deposit fills 15 % of the section."""
     wide, left = "{bore: 60 mm, roughness: 0.0015 mm}", 60.0 * math.sqrt(1.0 - 0.15)
@@ -204,6 +210,7 @@ def test_deposit_narrows_the_pipe_as_a_file_would_say(read_text: ReadText) -> No
     assert got[-1] < got[0]
 
 
+@pytest.mark.second_method
 def test_a_deposit_ends_where_the_water_over_it_is_fast_enough(read_text: ReadText) -> None:
     """At 46 L/min in 60 mm the speed reaches the limit, 0.3 m/s, when a tenth of the section is filled."""
     text = FLAT.replace("[8 L/min, 0.2 m], [15 L/min, 0 m]", "[15 L/min, 0.2 m], [30 L/min, 0 m]")
@@ -218,6 +225,7 @@ def test_a_deposit_ends_where_the_water_over_it_is_fast_enough(read_text: ReadTe
 # ---------------------------------------------------------------------- invariants
 
 
+@pytest.mark.invariant
 def test_rates_of_nothing_change_nothing(read_text: ReadText) -> None:
     result = foul(tree(read_text, "film roughness: 0 mm, deposit a month: 0"), months=3)
     for course in result.courses.values():
@@ -228,6 +236,7 @@ def test_rates_of_nothing_change_nothing(read_text: ReadText) -> None:
     assert all(film.bore == 1.0 and film.roughness == 0.0 for film in result.films)
 
 
+@pytest.mark.invariant
 @settings(max_examples=8)
 @given(st.floats(0.01, 1.0), st.floats(0.1, 3.0), st.floats(0.1, 10.0), st.floats(0.0, 0.1))
 def test_fouling_never_gives_the_pump_more_to_do(film: float, thick: float, months: float, silt: float) -> None:
@@ -245,6 +254,7 @@ def test_fouling_never_gives_the_pump_more_to_do(film: float, thick: float, mont
         assert all(after <= before * (1 + 1e-9) for before, after in itertools.pairwise(total))
 
 
+@pytest.mark.invariant
 def test_all_pipe_put_back_gives_the_first_month_again() -> None:
     layout = read_layout(LAYOUTS / "tangle.yaml")
     pieces = pieces_of(layout, [])
@@ -257,6 +267,7 @@ def test_all_pipe_put_back_gives_the_first_month_again() -> None:
         assert abs(slimy.flows.vessels[name].inflow - got.inflow) > 1e-6
 
 
+@pytest.mark.invariant
 def test_cleaning_every_month_what_all_rods_reach_keeps_reached_pipe_clean() -> None:
     layout = read_layout(LAYOUTS / "courtyard.yaml")
     result = foul(layout, months=3, every=1)
@@ -267,6 +278,7 @@ def test_cleaning_every_month_what_all_rods_reach_keeps_reached_pipe_clean() -> 
     assert all(abs(gain) < 1e-8 for gain in result.all_cleaned.gains.values())
 
 
+@pytest.mark.invariant
 def test_cutting_pipe_where_a_reach_ends_changes_no_flow() -> None:
     layout = read_layout(LAYOUTS / "tangle.yaml")
     cuts = {"tomato feed": ((0.3, 1.1), (2.0, 2.05)), "overflow": ((0.1, 2.0),), "main": ((0.7, 3.3),)}
@@ -282,6 +294,7 @@ def test_cutting_pipe_where_a_reach_ends_changes_no_flow() -> None:
     ]
 
 
+@pytest.mark.second_method
 def test_blame_and_gain_are_what_putting_it_back_by_hand_gives(read_text: ReadText) -> None:
     """One stretch's pipe clean in a file of its own, the others as fouled."""
     numbers = "deposit a month: 0, film falls with speed: 0, film roughness: 0.2 mm, film time: 0.01, film thickness: 1"
@@ -301,6 +314,7 @@ def test_blame_and_gain_are_what_putting_it_back_by_hand_gives(read_text: ReadTe
     assert worst.stretch == max(gains, key=lambda one: gains[one])
 
 
+@pytest.mark.invariant
 def test_the_first_to_fall_short_is_named_with_its_months(read_text: ReadText) -> None:
     result = foul(tree(read_text), months=12)
     first = result.first
@@ -315,6 +329,7 @@ def test_the_first_to_fall_short_is_named_with_its_months(read_text: ReadText) -
     assert months == sorted(months, reverse=True)
 
 
+@pytest.mark.pinned
 def test_of_two_that_fall_short_the_first_is_named(read_text: ReadText) -> None:
     text = TREE.format(fouling="", **CLEAN).replace("wants: 9 L/min", "wants: 13.75 L/min")
     result = foul(read_text(text), months=12)
@@ -323,6 +338,7 @@ def test_of_two_that_fall_short_the_first_is_named(read_text: ReadText) -> None:
     assert result.first is result.courses["near"]
 
 
+@pytest.mark.second_method
 def test_a_rod_takes_film_and_deposit_and_a_flush_the_deposit_alone() -> None:
     layout = read_layout(LAYOUTS / "hill_pond.yaml")
     pieces = pieces_of(layout, [])
@@ -334,6 +350,7 @@ def test_a_rod_takes_film_and_deposit_and_a_flush_the_deposit_alone() -> None:
         assert film == {lines[0]: Film(), lines[1]: Film(1e-4, 0.0)}.get(piece.line, Film(1e-4, 0.2))
 
 
+@pytest.mark.invariant
 def test_water_that_stands_fouls_nothing() -> None:
     films = {film.stretch: film for film in foul(read_layout(LAYOUTS / "tangle.yaml"), months=2).films}
     assert films["old bed feed.1"].bore == films["spare overflow.1"].bore == 1.0
@@ -343,6 +360,7 @@ def test_water_that_stands_fouls_nothing() -> None:
 # ---------------------------------------------------------------------- the file's own numbers
 
 
+@pytest.mark.pinned
 def test_the_file_may_set_its_own_numbers(read_text: ReadText) -> None:
     layout = tree(read_text, "film time: [4, 2, 1], film roughness: 0.1 mm, deposit a month: [0, 1 %, 2 %]")
     assert [growth(layout, rate).months for rate in RATES] == [4.0, 2.0, 1.0]
@@ -351,6 +369,7 @@ def test_the_file_may_set_its_own_numbers(read_text: ReadText) -> None:
     assert growth(layout, "fast").most == pytest.approx(1.5e-3)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "expected"),
     [
@@ -368,12 +387,14 @@ def test_a_slip_in_them_is_a_fault(read_text: ReadText, said: str, expected: str
     assert expected in str(error.value)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("more", [{"months": -1}, {"months": 601}, {"every": 0}])
 def test_months_that_cannot_be_are_refused(more: dict[str, int]) -> None:
     with pytest.raises(ValueError, match="months"):
         foul(LAYOUT, **more)
 
 
+@pytest.mark.invariant
 def test_progress_is_told_to_the_end(read_text: ReadText) -> None:
     told: list[tuple[int, int]] = []
     layout = tree(read_text)
@@ -401,6 +422,7 @@ def written(tmp_path: Path, numbers: str = "", **wants: str) -> str:
     return str(path)
 
 
+@pytest.mark.pinned
 def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     lines = said(capsys, written(tmp_path), "--months", "12").replace("\n", " ")
     assert lines.startswith("tree: how it fouls in 12 months 'far' falls under what it wants after 1 to 6 months")
@@ -410,6 +432,7 @@ def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     assert lines.index("falls under") < lines.index("month ") < lines.index("Assumed")
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("numbers", "wants", "expected"),
     [
@@ -438,6 +461,7 @@ def test_what_it_says(
     assert expected in " ".join(out.split())
 
 
+@pytest.mark.invariant
 def test_a_screen_of_many_vessels_keeps_its_width(capsys: pytest.CaptureFixture[str]) -> None:
     out = said(capsys, str(LAYOUTS / "ring_main.yaml"), "--months", "2")
     assert max(map(len, out.splitlines())) <= 100
@@ -446,6 +470,7 @@ def test_a_screen_of_many_vessels_keeps_its_width(capsys: pytest.CaptureFixture[
     assert len(rows) == 1
 
 
+@pytest.mark.pinned
 def test_json_holds_the_months_and_the_blame(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     got = json.loads(said(capsys, written(tmp_path), "--months", "3", "--clean-every", "2", "--json"))
     assert got["months"] == [0, 1, 2, 3]
@@ -458,6 +483,7 @@ def test_json_holds_the_months_and_the_blame(capsys: pytest.CaptureFixture[str],
     assert got["all_accesses"]["access"] is None
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("months", ["0", "601", "two", "-3", "1.5"])
 def test_months_that_cannot_be_are_refused_in_a_sentence(capsys: pytest.CaptureFixture[str], months: str) -> None:
     with pytest.raises(SystemExit) as stop:
@@ -466,6 +492,7 @@ def test_months_that_cannot_be_are_refused_in_a_sentence(capsys: pytest.CaptureF
     assert f"'{months}' is no number of months from 1 to 600" in capsys.readouterr().err
 
 
+@pytest.mark.pinned
 def test_stopping_it_leaves_no_traceback(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
@@ -475,6 +502,7 @@ def test_stopping_it_leaves_no_traceback(capsys: pytest.CaptureFixture[str], mon
     assert capsys.readouterr() == ("", "stopped\n")
 
 
+@pytest.mark.pinned
 def test_names_tells_how_well_each_number_is_known(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["names", "fouling"]) == 0
     out = " ".join(capsys.readouterr().out.split())

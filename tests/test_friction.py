@@ -12,7 +12,7 @@ NU, G = 1.0034e-6, 9.80665
 ROUGH = [0.0, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.05]
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("re", "rough", "f"),
     [
@@ -42,12 +42,13 @@ def test_plastic_pipe_of_crane_example_7_1() -> None:
     assert friction_factor(re, 1.5e-6 / 0.05274) == pytest.approx(0.0179, rel=0.02)  # read off a chart
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_laminar_flow_at_reynolds_1000() -> None:
     """f = 64/Re: 0.064."""
     assert friction_factor(1000.0, 0.01) == pytest.approx(0.064, rel=1e-12)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("rough", ROUGH)
 def test_agrees_with_fluids_over_the_whole_turbulent_range(rough: float) -> None:
     re = np.geomspace(TURBULENT_LIMIT, 1e8, 60)
@@ -56,6 +57,7 @@ def test_agrees_with_fluids_over_the_whole_turbulent_range(rough: float) -> None
     assert ours == pytest.approx([Clamond(float(x), rough) for x in re], rel=1e-9)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("rough", ROUGH)
 def test_loss_rises_with_flow_through_every_regime(rough: float) -> None:
     re = np.geomspace(1.0, 1e6, 20_001)
@@ -65,6 +67,7 @@ def test_loss_rises_with_flow_through_every_regime(rough: float) -> None:
     assert np.all(slope > 0.0)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("rough", ROUGH)
 @pytest.mark.parametrize("limit", [LAMINAR_LIMIT, TURBULENT_LIMIT])
 def test_the_bridge_meets_both_sides_in_value_and_slope(rough: float, limit: float) -> None:
@@ -74,6 +77,7 @@ def test_the_bridge_meets_both_sides_in_value_and_slope(rough: float, limit: flo
     assert slope[1] == pytest.approx(slope[0], rel=1e-5)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("rough", ROUGH)
 def test_slope_against_central_differences(rough: float) -> None:
     re = np.array([10.0, 1500.0, 2299.0, 2500.0, 3000.0, 3999.0, 4100.0, 1e4, 1e5, 1e6])
@@ -85,6 +89,7 @@ def test_slope_against_central_differences(rough: float) -> None:
     assert slope == pytest.approx((up - down) / (2 * step), rel=1e-5)
 
 
+@pytest.mark.invariant
 def test_loss_is_odd_in_the_flow_and_safe_at_none() -> None:
     q = np.array([0.0, 1e-9, 1e-5, 1e-3])
     h, slope = friction_loss(q, 0.02, 3.0, 1.5e-6, NU, G)

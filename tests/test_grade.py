@@ -36,6 +36,7 @@ def solved(name: str) -> tuple[Layout, Flows, tuple[GradeLine, ...]]:
 # ---------------------------------------------------------------------- invariants
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_it_agrees_with_the_ledgers(name: str) -> None:
     """From first point to last the head changes by what the ledger says, pumps less losses; and by its lift."""
@@ -48,6 +49,7 @@ def test_it_agrees_with_the_ledgers(name: str) -> None:
         assert change == pytest.approx(route.pumped - sum(part.loss for part in route.losses), abs=1e-9)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_each_loss_of_the_ledger_is_a_step_down_of_the_line(name: str) -> None:
     _, flows, lines = solved(name)
@@ -61,6 +63,7 @@ def test_each_loss_of_the_ledger_is_a_step_down_of_the_line(name: str) -> None:
             assert steps[part.label, part.line] == pytest.approx(part.loss, abs=1e-9), (line.end, part.label)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_it_falls_along_the_flow_but_at_pumps(name: str) -> None:
     """At a tee the faster stream may drive the slower one: Crane's coefficients go below zero there, by under a velocity
@@ -75,6 +78,7 @@ def test_it_falls_along_the_flow_but_at_pumps(name: str) -> None:
             assert here.total <= before.total + allowed, (line.end, here)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_the_way_only_goes_on_and_static_head_never_exceeds_total(name: str) -> None:
     layout, _, lines = solved(name)
@@ -87,6 +91,7 @@ def test_the_way_only_goes_on_and_static_head_never_exceeds_total(name: str) -> 
         assert line.points[-1].at <= sum(layout.lines[name].length for name in walked) + 1e-9
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_walked_up_from_its_lower_end_each_stretch_meets_the_head_at_its_upper(name: str) -> None:
     """The heads at both ends come from the solver; between them the parts' losses have to fit."""
@@ -141,6 +146,7 @@ BY_HAND = """
 """
 
 
+@pytest.mark.second_method
 def test_a_pumped_route_by_hand(read_text: ReadText) -> None:
     layout = read_text(BY_HAND)
     flows = find_flows(layout)
@@ -174,6 +180,7 @@ def test_a_pumped_route_by_hand(read_text: ReadText) -> None:
     assert lowest.pressure < 0.0
 
 
+@pytest.mark.invariant
 def test_a_line_walked_against_its_flow_has_the_same_grade_line(read_text: ReadText) -> None:
     """A siphon between two tanks, walked from its outlet and from its inlet."""
     head = """
@@ -210,6 +217,7 @@ def test_a_line_walked_against_its_flow_has_the_same_grade_line(read_text: ReadT
     assert not any(point.vented for point in one.points)
 
 
+@pytest.mark.invariant
 def test_a_supply_begins_where_its_pipe_does(read_text: ReadText) -> None:
     layout = read_text("""
     vessels: {bed: {base: 0 m, water: 0.2 m}}
@@ -223,6 +231,7 @@ def test_a_supply_begins_where_its_pipe_does(read_text: ReadText) -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_no_point_is_said_twice_and_none_has_another_bore_without_a_reason(name: str) -> None:
     _, _, lines = solved(name)
@@ -232,6 +241,7 @@ def test_no_point_is_said_twice_and_none_has_another_bore_without_a_reason(name:
                 assert abs(a.total - b.total) > 1e-9 or abs(a.static - b.static) > 1e-9
 
 
+@pytest.mark.invariant
 def test_pumps_in_series_are_two_steps_up(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -252,6 +262,7 @@ def test_pumps_in_series_are_two_steps_up(read_text: ReadText) -> None:
     assert [point.after for point in line.points[:3]] == ["'pond'", "entrance", "foot valve at step 1"]
 
 
+@pytest.mark.invariant
 def test_a_tee_with_a_stated_loss_takes_half_in_each_leg(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -268,6 +279,7 @@ def test_a_tee_with_a_stated_loss_takes_half_in_each_leg(read_text: ReadText) ->
     assert before.total - here.total == pytest.approx(3.0 * (here.total - here.static), abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_a_drain_that_takes_air_in_is_nowhere_below_its_pipe(read_text: ReadText) -> None:
     """A flat stretch and a deep drop: without air the drop would pull on it."""
     layout = read_text("""

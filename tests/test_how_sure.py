@@ -69,6 +69,7 @@ def flow_sigma(sure: HowSure, layout: Layout, line: str = "out") -> float:
 # ---------------------------------------------------------------------- closed forms
 
 
+@pytest.mark.second_method
 def test_a_lossy_fitting_under_a_head_has_the_range_of_its_formula(read_text: ReadText) -> None:
     """Q = A √(2gh/K) gives dQ/Q = ½ dh/h − ½ dK/K + 2 dD/D; two heights and one level make up h, all friction told to be exact."""
     text = OUT.format(route="fitting: {K: 400}, {east: 10 mm}", more="how sure: {friction: 0 %, roughness: 0 %}")
@@ -81,6 +82,7 @@ def test_a_lossy_fitting_under_a_head_has_the_range_of_its_formula(read_text: Re
     assert flow_sigma(how_sure(layout), layout) == pytest.approx(expected, rel=1e-3)
 
 
+@pytest.mark.second_method
 def test_laminar_pipe_has_the_range_of_hagen_and_poiseuille(read_text: ReadText) -> None:
     """Q = π g h D⁴/(128 ν L): dQ/Q = dh/h + 4 dD/D − df/f, and the wall does not count."""
     water = "water: {density: 1000 kg/m^3, viscosity: 0.5 Pa s}"
@@ -94,6 +96,7 @@ def test_laminar_pipe_has_the_range_of_hagen_and_poiseuille(read_text: ReadText)
     assert not any("roughness" in number.name for number in sure.numbers)
 
 
+@pytest.mark.second_method
 def test_a_pump_against_a_fitting_has_the_range_of_its_formula(read_text: ReadText) -> None:
     """Straight curve H₀ − sQ = z + kQ²: dQ (s + 2kQ) = dH − dz − dk Q², with dH of the curve's head and of its flow."""
     only = "how sure: {friction: 0 %, roughness: 0 %, bore: 0 %, water levels: 0 mm}"
@@ -121,6 +124,7 @@ def test_a_pump_against_a_fitting_has_the_range_of_its_formula(read_text: ReadTe
     assert sure.pumps["lift"].head.sigma == pytest.approx(duty / ROOT3, rel=1e-3)
 
 
+@pytest.mark.invariant
 def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
     """Two elbows are twice as unsure as one, not √2 times."""
     two = bed(read_text)
@@ -134,6 +138,7 @@ def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- second ways
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", [pytest.param(path.stem, marks=[pytest.mark.slow] * (path.stem == "terraces"))
                                   for path in sorted(LAYOUTS.glob("*.yaml"))])  # fmt: skip
 def test_each_derivative_is_what_solving_again_gives(name: str) -> None:
@@ -181,6 +186,7 @@ EVERYTHING = """
 line walked from its free outlet up to its source."""
 
 
+@pytest.mark.second_method
 def test_each_derivative_of_the_rarer_parts(read_text: ReadText) -> None:
     layout = read_text(EVERYTHING)
     flows = find_flows(layout)
@@ -204,6 +210,7 @@ def test_each_derivative_of_the_rarer_parts(read_text: ReadText) -> None:
         assert (up - down) / 2e-4 == pytest.approx(expected, rel=1e-5, abs=1e-9), number.name
 
 
+@pytest.mark.invariant
 def test_a_header_that_runs_below_its_standpipe_is_sure_all_the_same(read_text: ReadText) -> None:
     """The pump brings less than the port takes: the standpipe stands dry, on the flows' network as on this one."""
     layout = read_text("""
@@ -256,6 +263,7 @@ def sample(layout: Layout, count: int, share: float, seed: int) -> None:
         assert sigma / share == pytest.approx(sure.pumps[name].flow.sigma, rel=3.0 * error), name
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [1.0, 0.25])
 def test_thousands_of_small_layouts_spread_as_said(read_text: ReadText, share: float) -> None:
@@ -263,6 +271,7 @@ def test_thousands_of_small_layouts_spread_as_said(read_text: ReadText, share: f
     sample(bed(read_text), 3000, share, seed=5)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [1.0, 0.25])
 def test_hundreds_of_tangles_spread_as_said(share: float) -> None:
@@ -270,6 +279,7 @@ def test_hundreds_of_tangles_spread_as_said(share: float) -> None:
     sample(read_layout(LAYOUTS / "tangle.yaml"), 400, share, seed=6)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_nineteen_in_twenty_fall_within_the_range() -> None:
     """±2σ is about 95 %: of 400 samples of each bed's flow, 92 to 99 % (three standard errors are 3.3 %)."""
@@ -293,6 +303,7 @@ def test_nineteen_in_twenty_fall_within_the_range() -> None:
     assert all(0.92 <= count / 400 <= 0.99 for count in inside.values()), inside
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_levels_that_follow_the_flow_hardly_count() -> None:
     """The one thing left out: a header's level over its standpipe. Whole solves with a pump 1 % stronger, levels found anew."""
@@ -313,6 +324,7 @@ def test_levels_that_follow_the_flow_hardly_count() -> None:
 # ---------------------------------------------------------------------- invariants
 
 
+@pytest.mark.invariant
 def test_numbers_told_to_be_exact_leave_no_doubt(read_text: ReadText) -> None:
     exact = ", ".join(f"{name}: 0 {row.unit}" for name, row in catalogue.uncertainty().items())
     sure = how_sure(bed(read_text, more=f"how sure: {{{exact}}}"))
@@ -322,6 +334,7 @@ def test_numbers_told_to_be_exact_leave_no_doubt(read_text: ReadText) -> None:
     assert how_sure(bed(read_text, wants="90 L/min", more=f"how sure: {{{exact}}}")).vessels["bed"].word == "no"
 
 
+@pytest.mark.pinned
 def test_the_files_own_figure_goes_first(read_text: ReadText) -> None:
     usual, own = (
         how_sure(bed(read_text, more=more)) for more in ("", "how sure: {pump curve: 5 %, heights: 3 mm, K: 1 %}")
@@ -335,12 +348,14 @@ def test_the_files_own_figure_goes_first(read_text: ReadText) -> None:
     assert own.vessels["bed"].inflow.sigma < 0.7 * usual.vessels["bed"].inflow.sigma
 
 
+@pytest.mark.invariant
 def test_a_pump_known_from_its_box_is_less_sure(read_text: ReadText) -> None:
     box = how_sure(bed(read_text, curve="{highest head: 3 m, largest flow: 35 L/min}"))
     assert {number.row for number in box.numbers if "pump" in number.name} == {"pump box"}
     assert box.vessels["bed"].inflow.causes[0].what == "the curve of pump 'lift'"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["overflow", "terraces", "tangle", "call_outs"])
 def test_it_works_on_the_network_that_the_flows_were_found_on(name: str) -> None:
     """Levels as found, vessels held as found: a Newton step moves nothing, and gives back the heads of the solver."""
@@ -356,6 +371,7 @@ def test_it_works_on_the_network_that_the_flows_were_found_on(name: str) -> None
     assert tangent.heads[known] == pytest.approx(solution.heads[known], abs=1e-6)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle", "ring_main", "courtyard"])
 def test_water_is_not_lost_when_a_number_moves(name: str) -> None:
     """Balance of every node in every derivative, and shut or held links stay so."""
@@ -372,11 +388,13 @@ def test_water_is_not_lost_when_a_number_moves(name: str) -> None:
         assert not np.any(moved[solution.closed])
 
 
+@pytest.mark.invariant
 def test_what_goes_in_comes_out_with_the_same_range() -> None:
     sure = how_sure(read_layout(LAYOUTS / "tangle.yaml")).vessels
     assert sure["swirl filter"].inflow.sigma == pytest.approx(sure["fish tank"].inflow.sigma, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_causes_add_up_and_come_in_order() -> None:
     sure = how_sure(read_layout(LAYOUTS / "tangle.yaml"))
     for vessel in sure.vessels.values():
@@ -386,6 +404,7 @@ def test_causes_add_up_and_come_in_order() -> None:
         assert min(shares) >= 0.05
 
 
+@pytest.mark.invariant
 def test_a_line_walked_the_other_way_is_as_sure(read_text: ReadText) -> None:
     """With a reducer, whose two directions differ, and another pipe on either side of it."""
     vessels = "vessels: {high: {base: 2 m, water: 1 m}, low: {base: 0 m, water: 1 m, wants: 20 L/min}}"
@@ -403,6 +422,7 @@ def test_a_line_walked_the_other_way_is_as_sure(read_text: ReadText) -> None:
     assert [cause.share for cause in down.causes] == pytest.approx([cause.share for cause in up.causes], rel=1e-3)
 
 
+@pytest.mark.invariant
 def test_a_flow_factor_knows_no_bore_and_holes_neither(read_text: ReadText) -> None:
     """With all the loss in a Kv or in drilled holes, a wider pipe changes nothing; only friction and the inlet feel it."""
     for route in ("fitting: {Kv: 1}, {east: 10 mm}", "spray bar: {east: 10 mm, holes: 4, hole: 3 mm}"):
@@ -417,12 +437,14 @@ def test_a_flow_factor_knows_no_bore_and_holes_neither(read_text: ReadText) -> N
 # ---------------------------------------------------------------------- verdicts
 
 
+@pytest.mark.pinned
 def test_words_follow_the_chance() -> None:
     assert [word_of(p) for p in (1.0, SURELY, 0.974, 0.8, 0.79, 0.2, 0.19, 0.0)] == [
         "surely", "surely", "probably", "probably", "doubtful", "doubtful", "no", "no",
     ]  # fmt: skip
 
 
+@pytest.mark.invariant
 def test_the_word_moves_with_what_is_wanted(read_text: ReadText) -> None:
     got = how_sure(bed(read_text)).vessels["bed"].inflow
     assert (got.high - got.value, got.value - got.low) == pytest.approx((2.0 * got.sigma, 2.0 * got.sigma))
@@ -435,6 +457,7 @@ def test_the_word_moves_with_what_is_wanted(read_text: ReadText) -> None:
     assert said == ["surely", "probably", "doubtful", "no"]
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("highest", "chance", "word", "tips"),
     [("0.9 m", 0.0, "no", False), ("1.1 m", 0.03, "no", True), ("1.2 m", 0.5, "doubtful", True)],
@@ -453,6 +476,7 @@ def test_a_pump_that_just_fails_to_lift_is_not_called_hopeless(
     assert ("riser.1" in sure.tipping) is tips
 
 
+@pytest.mark.invariant
 def test_a_trickle_that_may_stop_is_named(read_text: ReadText) -> None:
     sure = how_sure(bed(read_text, curve="[[0 L/min, 1.22 m], [20 L/min, 0.5 m]]"))
     assert sure.tipping == ("riser.1", "return.1")
@@ -460,6 +484,7 @@ def test_a_trickle_that_may_stop_is_named(read_text: ReadText) -> None:
     assert how_sure(bed(read_text)).tipping == ()
 
 
+@pytest.mark.pinned
 def test_it_says_so_in_a_sentence(read_text: ReadText) -> None:
     layout = bed(read_text, wants="15 L/min")
     got = how_sure(layout).vessels["bed"]
@@ -473,6 +498,7 @@ def test_it_says_so_in_a_sentence(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the file, the errors, the cost
 
 
+@pytest.mark.pinned
 def test_a_slip_in_a_name_is_told(read_text: ReadText) -> None:
     with pytest.raises(LayoutError, match="unknown uncertainty 'pump curv'") as raised:
         bed(read_text, more="how sure: {pump curv: 5 %, bore: 300 %, heights: 5}")
@@ -480,12 +506,14 @@ def test_a_slip_in_a_name_is_told(read_text: ReadText) -> None:
     assert len(raised.value.faults) == 3
 
 
+@pytest.mark.pinned
 def test_the_schema_offers_every_row() -> None:
     offered = layout_schema()["$defs"]["how sure"]["properties"]
     assert set(offered) == set(catalogue.uncertainty())
     assert offered["heights"]["examples"] == ["10 mm"]
 
 
+@pytest.mark.invariant
 def test_every_row_says_why() -> None:
     for row in catalogue.uncertainty().values():
         assert row.because
@@ -516,12 +544,14 @@ def test_bores_of_made_pipe_lie_within_the_uncertainty() -> None:
         assert -limits_of("bore") < average / nominal - 1.0 <= 0.0, size
 
 
+@pytest.mark.pinned
 def test_flows_of_another_layout_are_refused(read_text: ReadText) -> None:
     weak, strong = (bed(read_text, curve=curve) for curve in (CURVE, "[[0 L/min, 6 m], [40 L/min, 2 m]]"))
     with pytest.raises(ValueError, match="not those of the network"):
         how_sure(strong, find_flows(weak))
 
 
+@pytest.mark.second_method
 def test_many_numbers_and_few_solves_on_a_sparse_network() -> None:
     """A chain of 300 pipes, solved sparse: the ends answer as the difference of two solves."""
     m = 300
@@ -536,6 +566,7 @@ def test_many_numbers_and_few_solves_on_a_sparse_network() -> None:
     assert (up - down) / 2e-3 == pytest.approx(moved, rel=1e-5)
 
 
+@pytest.mark.invariant
 def test_it_costs_no_solve_and_one_factorisation(monkeypatch: pytest.MonkeyPatch) -> None:
     layout = read_layout(LAYOUTS / "tangle.yaml")
     flows = find_flows(layout)

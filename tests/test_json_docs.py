@@ -80,6 +80,7 @@ def keys_of(value: Any, named: bool = False) -> set[str]:
     return inner if named else inner | set(value)
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("section", RUNS)
 def test_every_key_that_is_printed_is_told_and_no_other(

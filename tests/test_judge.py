@@ -42,6 +42,7 @@ def of_kind(result: CheckResult, kind: str) -> list[Finding]:
     return [finding for finding in result.findings if finding.kind == kind]
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("text", "kind", "said"),
     [
@@ -67,6 +68,7 @@ def test_a_finding_where_its_rule_holds(read_text: ReadText, text: str, kind: st
     assert found[0].source == catalogue.findings()[kind].source
 
 
+@pytest.mark.invariant
 def test_a_sound_system_has_none_of_them(read_text: ReadText) -> None:
     kinds = {finding.kind for finding in check(read_text(system())).findings}
     assert not kinds & {
@@ -76,6 +78,7 @@ def test_a_sound_system_has_none_of_them(read_text: ReadText) -> None:
     }  # fmt: skip
 
 
+@pytest.mark.invariant
 def test_water_that_runs_back_through_the_pump(read_text: ReadText) -> None:
     """A submerged inlet above a weak pump: without a check valve the bed drains back through it."""
     text = system(curve="[[0 L/min, 0.3 m], [40 L/min, 0.1 m]]").replace("to: bed", "to: {vessel: bed, height: 0.4 m}")
@@ -87,11 +90,13 @@ def test_water_that_runs_back_through_the_pump(read_text: ReadText) -> None:
     assert len(of_kind(result, "pump-backwards")) == 1
 
 
+@pytest.mark.invariant
 def test_the_shortage_sets_the_weight(read_text: ReadText) -> None:
     little, much = (of_kind(check(read_text(system(wants=w))), "too-little-water")[0] for w in ("35 L/min", "70 L/min"))
     assert 0.0 < little.weight < much.weight < 0.5
 
 
+@pytest.mark.invariant
 def test_a_margin_of_your_own(read_text: ReadText) -> None:
     text = system(wants="30 L/min")
     assert of_kind(check(read_text(text)), "thin-margin")
@@ -103,6 +108,7 @@ def test_a_margin_of_your_own(read_text: ReadText) -> None:
     assert not of_kind(check(read_text(text + own + known)), "thin-margin")
 
 
+@pytest.mark.invariant
 def test_cut_off_pipe_is_told_once_a_line(read_text: ReadText) -> None:
     text = (
         system(extra="union")
@@ -118,6 +124,7 @@ def test_cut_off_pipe_is_told_once_a_line(read_text: ReadText) -> None:
     assert [finding.line for finding in found] == ["dry"]
 
 
+@pytest.mark.invariant
 def test_a_bore_outside_the_source_is_told(read_text: ReadText) -> None:
     text = system().replace("bore: 20 mm", "bore: 8 mm")
     found = of_kind(check(read_text(text)), "outside-range")

@@ -38,11 +38,13 @@ def blocks(kind: str) -> list[str]:
     return [text for info, text in BLOCK.findall(PAGE.read_text(encoding="utf-8")) if info == kind]
 
 
+@pytest.mark.invariant
 def test_the_tables_are_in_step() -> None:
     text = PAGE.read_text(encoding="utf-8")
     assert with_tables(text) == text
 
 
+@pytest.mark.invariant
 def test_every_table_is_in_it() -> None:
     text = PAGE.read_text(encoding="utf-8")
     assert sorted(match[0] for match in TABLE.findall(text)) == sorted(TABLE_NAMES)
@@ -52,11 +54,13 @@ def test_every_table_is_in_it() -> None:
             assert f"`{word}: {key.example}`" in text
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("text", blocks("complete"), ids=lambda text: text[:20])
 def test_every_complete_example_is_read(read_text: ReadText, text: str) -> None:
     assert read_text(text).lines
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("text", blocks("in a layout"), ids=lambda text: text[:20])
 def test_every_part_of_a_layout_is_read(read_text: ReadText, text: str) -> None:
     """Put into a layout that has the rest."""
@@ -64,6 +68,7 @@ def test_every_part_of_a_layout_is_read(read_text: ReadText, text: str) -> None:
     assert read_text(text + "".join(f"{word}: {value}\n" for word, value in rest.items())).lines
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("text", blocks("route"), ids=lambda text: text[:20])
 def test_every_route_is_read(read_text: ReadText, text: str) -> None:
     head = "vessels: {tank: {base: 0 m, water: 1 m}}\n"
@@ -71,6 +76,7 @@ def test_every_route_is_read(read_text: ReadText, text: str) -> None:
     assert read_text(head + textwrap.indent(text, "      ")).lines
 
 
+@pytest.mark.invariant
 def test_every_way_to_write_a_length_is_read(read_text: ReadText) -> None:
     (text,) = blocks("fragments")
     head = "lines:\n  a:\n    pipe: pvc 25\n    from: open air\n    to: cap\n    route:\n"
@@ -79,6 +85,7 @@ def test_every_way_to_write_a_length_is_read(read_text: ReadText) -> None:
     assert [part.length for part in parts] == pytest.approx(lengths)
 
 
+@pytest.mark.invariant
 def test_the_first_layout_is_built_up_of_its_steps(read_text: ReadText) -> None:
     """The pieces that the first pages show are, put together, a layout; and no other kind of block is left unread."""
     steps = [yaml.safe_load(text) for text in blocks("") if "$schema" not in text]

@@ -42,6 +42,7 @@ def legs(tee: Tee) -> list[tuple[str, str, str]]:
 # ---------------------------------------------------------------------- tees
 
 
+@pytest.mark.second_method
 def test_a_branch_square_to_a_straight_run(read_text: ReadText) -> None:
     tee = joined(read_text, "[{east: 1 m}, tee: t, {east: 2 m}]", "[{north: 1 m}]")
     assert legs(tee) == [("main", "before", "pvc 50"), ("main", "after", "pvc 50"), ("side", "from", "pvc 25")]
@@ -51,12 +52,14 @@ def test_a_branch_square_to_a_straight_run(read_text: ReadText) -> None:
     assert near(tee.place, (1.0, 0.0, 0.0))
 
 
+@pytest.mark.second_method
 def test_a_line_that_ends_at_the_tee(read_text: ReadText) -> None:
     tee = joined(read_text, "[{east: 1 m}, tee: t, {east: 2 m}]", "[{south: 1 m}]", start="plug", end="t")
     assert legs(tee)[2] == ("side", "to", "pvc 25")
     assert near(tee.legs[2].heading, NORTH)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("before", [True, False])
 def test_the_walk_may_turn_at_the_tee(read_text: ReadText, before: bool) -> None:
     """Then the other line makes the through-run with one of the walk's legs, and the walk's other leg is the branch."""
@@ -68,11 +71,13 @@ def test_the_walk_may_turn_at_the_tee(read_text: ReadText, before: bool) -> None
     assert math.degrees(tee.angle) == approx(90.0)
 
 
+@pytest.mark.second_method
 def test_a_tee_with_smaller_pipe_beyond_it_has_its_own_bore_on_each_leg(read_text: ReadText) -> None:
     tee = joined(read_text, "[{east: 1 m}, tee: t, {east: 2 m, pipe: pvc 32}]", "[{north: 1 m}]")
     assert [name for _, _, name in legs(tee)] == ["pvc 50", "pvc 32", "pvc 25"]
 
 
+@pytest.mark.second_method
 def test_a_tee_a_little_off_the_square(read_text: ReadText) -> None:
     """A branch that falls, within the turn tolerance of 5°."""
     tee = joined(read_text, "[{east: 1 m, down: 20 mm}, tee: t, {east: 2 m, down: 40 mm}]", "[{down: 1 m}]")
@@ -80,6 +85,7 @@ def test_a_tee_a_little_off_the_square(read_text: ReadText) -> None:
     assert tee.legs[1].side == "after"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("text", ["tee: {id: t, K: 0}", "tee: {id: t, K: 1.5}"])
 def test_a_tee_with_a_stated_loss_may_have_any_shape(read_text: ReadText, text: str) -> None:
     tee = joined(read_text, f"[{{east: 1 m}}, {text}, {{east: 2 m}}]", "[{north: 1 m, east: 0.2 m}]")
@@ -88,10 +94,12 @@ def test_a_tee_with_a_stated_loss_may_have_any_shape(read_text: ReadText, text: 
     assert [leg.side for leg in y.legs] == ["before", "after", "from"]
 
 
+@pytest.mark.invariant
 def test_a_stated_loss_may_stand_at_the_line_that_joins(read_text: ReadText) -> None:
     assert joined(read_text, "[{east: 1 m}, tee: t, {east: 1 m}]", "[{up: 1 m}]", start="{tee: t, K: 0}").loss == 0.0
 
 
+@pytest.mark.invariant
 def test_a_line_may_close_on_its_own_tee(read_text: ReadText) -> None:
     text = """\
     lines:
@@ -109,6 +117,7 @@ def test_a_line_may_close_on_its_own_tee(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- wyes
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("side", "towards"),
     [("[{east: 1 m, north: 1 m}]", "after"), ("[{west: 1 m, north: 1 m}]", "before")],
@@ -119,6 +128,7 @@ def test_a_wye_leans_towards_one_of_its_run_legs(read_text: ReadText, side: str,
     assert math.degrees(tee.angle) == approx(45.0)
 
 
+@pytest.mark.second_method
 def test_a_wye_joined_by_a_line_that_ends_there(read_text: ReadText) -> None:
     """A branch that comes in slanting with the walk leans back, towards the leg before."""
     tee = joined(read_text, "[{east: 1 m}, wye: t, {east: 2 m}]", "[{east: 1 m, south: 1 m}]", start="plug", end="t")
@@ -126,6 +136,7 @@ def test_a_wye_joined_by_a_line_that_ends_there(read_text: ReadText) -> None:
     assert math.degrees(tee.angle) == approx(45.0)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "side", "branch"),
     [
@@ -143,6 +154,7 @@ def test_the_walk_may_turn_at_a_wye(read_text: ReadText, route: str, side: str, 
 # ---------------------------------------------------------------------- hoses and bare fittings at tees
 
 
+@pytest.mark.second_method
 def test_a_hose_fits_itself_to_the_tee(read_text: ReadText) -> None:
     tee = joined(read_text, "[{east: 1 m}, tee: t, {east: 2 m}]", "[{hose: {north: 1 m, east: 1 m}}]")
     assert near(tee.legs[2].heading, NORTH)
@@ -155,6 +167,7 @@ def test_a_hose_fits_itself_to_the_tee(read_text: ReadText) -> None:
     assert math.degrees(along.angle) == approx(90.0)
 
 
+@pytest.mark.second_method
 def test_an_elbow_on_the_tee_itself_fits_it_too(read_text: ReadText) -> None:
     tee = joined(read_text, "[{north: 1 m}, tee: t, {north: 2 m}]", "[elbow, {up: 1 m}]")
     assert math.degrees(tee.angle) == approx(90.0)
@@ -167,6 +180,7 @@ def test_an_elbow_on_the_tee_itself_fits_it_too(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- lines without runs between tees
 
 
+@pytest.mark.second_method
 def test_fittings_alone_between_two_tees(read_text: ReadText) -> None:
     text = """\
     lines:
@@ -183,6 +197,7 @@ def test_fittings_alone_between_two_tees(read_text: ReadText) -> None:
     assert [part.loss for part in layout.lines["by"].parts] == [2.0]
 
 
+@pytest.mark.invariant
 def test_parallel_hoses_between_two_tees(read_text: ReadText) -> None:
     """Pipes of different length between the same points, as books set them."""
     text = """\
@@ -199,6 +214,7 @@ def test_parallel_hoses_between_two_tees(read_text: ReadText) -> None:
     assert layout.lines["one"].length == 102.0
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("route", ["[]", "[fitting: {K: 2}]", "[ball valve: 40 %]"])
 def test_lines_without_a_run_between_vessels(read_text: ReadText, route: str) -> None:
     text = f"""\
@@ -223,10 +239,12 @@ lines:
 """
 
 
+@pytest.mark.invariant
 def test_a_loop_closes_within_the_tolerance(read_text: ReadText) -> None:
     assert set(read_text(LOOP.format(middle="east: 1.014 m", back="1.014 m")).tees) == {"a", "b"}
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("middle", "back", "miss"),
     [
@@ -249,6 +267,7 @@ def test_a_loop_that_does_not_close_says_by_how_much_and_which_way(
     assert fault.also[0][0] == 2
 
 
+@pytest.mark.invariant
 def test_the_closure_may_be_set(read_text: ReadText) -> None:
     text = LOOP.format(middle="east: 1.2 m", back="1 m") + "limits: {closure: 250 mm}\n"
     assert read_text(text).limits["closure"] == approx(0.25)
@@ -264,6 +283,7 @@ vessels:
 """
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("end", "height", "port", "submerged"),
     [
@@ -286,6 +306,7 @@ def test_where_a_line_leaves_a_vessel(read_text: ReadText, end: str, height: flo
     assert (line.start.port, line.start.submerged) == (port, submerged)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("run", "height", "submerged"),
     [("up: 1.3 m", 1.3, False), ("up: 1.1 m", 1.1, True), ("up: 1.2 m", 1.2, False), ("up: 2 m", 2.0, False)],
@@ -300,6 +321,7 @@ def test_the_walk_alone_says_where_a_bare_to_ends(
     assert (line.end.port, line.end.submerged) == ("open", submerged)
 
 
+@pytest.mark.invariant
 def test_a_vessel_needs_only_base_and_water(read_text: ReadText) -> None:
     line = "lines: {x: {pipe: pvc 25, from: a, route: [{down: 1 m}], to: open air}}"
     vessel = read_text(f"vessels: {{a: {{base: 2 m, water: 0.5 m}}}}\n{line}").vessels["a"]
@@ -307,11 +329,13 @@ def test_a_vessel_needs_only_base_and_water(read_text: ReadText) -> None:
     assert (vessel.rim, vessel.area, vessel.wants, vessel.holds, vessel.at) == (None,) * 5
 
 
+@pytest.mark.invariant
 def test_a_vessel_may_be_full_to_the_rim(read_text: ReadText) -> None:
     line = "lines: {x: {pipe: pvc 25, from: a, route: [{down: 1 m}], to: open air}}"
     assert read_text(f"vessels: {{a: {{base: 1 m, rim: 0.5 m, water: 0.5 m}}}}\n{line}").vessels["a"].water == 0.5
 
 
+@pytest.mark.invariant
 def test_a_vessel_may_be_dry(read_text: ReadText) -> None:
     line = "lines: {x: {pipe: pvc 25, from: open air, route: [{down: 1 m}], to: {vessel: a, height: 0 m}}}"
     layout = read_text(f"vessels: {{a: {{base: 1 m, water: 0 m}}}}\n{line}")
@@ -319,6 +343,7 @@ def test_a_vessel_may_be_dry(read_text: ReadText) -> None:
     assert not layout.lines["x"].end.submerged
 
 
+@pytest.mark.second_method
 def test_all_that_a_vessel_may_say(read_text: ReadText) -> None:
     text = """\
     vessels:
@@ -331,6 +356,7 @@ def test_all_that_a_vessel_may_say(read_text: ReadText) -> None:
     assert (vessel.at, vessel.base) == ((-2.0, 1.0), -0.3)
 
 
+@pytest.mark.second_method
 def test_heights_run_through_tees_and_the_file_needs_no_plan(read_text: ReadText) -> None:
     text = (
         VESSELS
@@ -346,6 +372,7 @@ lines:
     assert layout.lines["side"].end.place == approx((1.0, 0.0, 1.51))
 
 
+@pytest.mark.second_method
 def test_a_stated_place_moves_the_pipework(read_text: ReadText) -> None:
     text = (
         VESSELS.replace("area: 1 m^2", "area: 1 m^2, at: {east: 10 m, south: 5 m}")
@@ -360,6 +387,7 @@ lines:
     assert layout.lines["back"].start.place == approx((13.0, -5.0, 1.2))
 
 
+@pytest.mark.pinned
 def test_a_line_that_no_height_reaches_begins_at_the_datum_and_says_so(read_text: ReadText) -> None:
     layout = read_text("lines: {x: {pipe: pvc 25, from: open air, route: [{up: 1 m}], to: cap}}")
     assert layout.lines["x"].start.place == (0.0, 0.0, 0.0)
@@ -369,6 +397,7 @@ def test_a_line_that_no_height_reaches_begins_at_the_datum_and_says_so(read_text
 # ---------------------------------------------------------------------- other ends
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("end", "kind", "name", "draw", "loss"),
     [
@@ -396,11 +425,13 @@ def test_ends_of_every_other_kind(
     assert found.draw == approx(draw)
 
 
+@pytest.mark.second_method
 def test_open_air_at_a_stated_height(read_text: ReadText) -> None:
     text = "lines: {x: {pipe: pvc 25, from: {open air: yes, height: 2 m}, route: [{down: 0.5 m}], to: open air}}"
     assert read_text(text).lines["x"].end.place[2] == approx(1.5)
 
 
+@pytest.mark.second_method
 def test_one_word_may_be_written_out(read_text: ReadText) -> None:
     text = (
         VESSELS
@@ -423,6 +454,7 @@ lines:
 CURVE = "curve: [[0 L/min, 3 m], [40 L/min, 1 m]]"
 
 
+@pytest.mark.second_method
 def test_a_submersible_pump(read_text: ReadText) -> None:
     text = VESSELS + f"pumps: {{lift: {{in: tank, height: 5 cm, {CURVE}, power: 45 W}}}}\n"
     layout = read_text(text + "lines: {a: {pipe: pvc 25, from: lift, route: [{up: 1.2 m}], to: bed}}")
@@ -432,6 +464,7 @@ def test_a_submersible_pump(read_text: ReadText) -> None:
     assert layout.lines["a"].start.place[2] == approx(0.05)
 
 
+@pytest.mark.second_method
 def test_a_pump_with_a_suction_line_and_another_in_series(read_text: ReadText) -> None:
     text = (
         VESSELS
@@ -451,6 +484,7 @@ lines:
     ]  # fmt: skip
 
 
+@pytest.mark.second_method
 def test_pumps_in_parallel(read_text: ReadText) -> None:
     text = (
         VESSELS
@@ -466,6 +500,7 @@ lines:
     assert near(layout.tees["t"].legs[2].heading, WEST)
 
 
+@pytest.mark.second_method
 def test_a_pump_of_which_only_the_box_is_known(read_text: ReadText) -> None:
     """A parabola from the highest head to the largest flow; the output says that it is assumed."""
     text = VESSELS + "pumps: {lift: {in: tank, curve: {highest head: 3 m, largest flow: 40 L/min}}}\n"
@@ -512,6 +547,7 @@ lines:
 """
 
 
+@pytest.mark.invariant
 def test_mirrored_in_plan(read_text: ReadText) -> None:
     """East and west exchanged: the same places mirrored, the same lengths, turns, angles and heights."""
     swap = TEXT.replace("east", "EAST").replace("west", "east").replace("EAST", "west")
@@ -546,6 +582,7 @@ def turned_round(text: str) -> str:
     return f"{start[0]}    from:{end}\n    route:\n" + "\n".join(lines) + f"\n    to:{start[2]}{after}"
 
 
+@pytest.mark.invariant
 def test_a_line_walked_from_its_other_end(read_text: ReadText) -> None:
     """The same places, turns, faces and stretches, in reverse; the tee keeps its run, branch and angle."""
     one, two = read_text(TEXT), read_text(turned_round(TEXT))
@@ -572,6 +609,7 @@ def test_a_line_walked_from_its_other_end(read_text: ReadText) -> None:
     assert near(turned.place, tee.place)
 
 
+@pytest.mark.invariant
 def test_a_file_in_feet_is_the_same_layout(read_text: ReadText) -> None:
     """Every number of the courtyard in other units: the same places within the digits written."""
     line = "lines: {a: {pipe: pvc 25, from: tank, route: [{up: 1.524 m}, elbow, {east: 0.3048 m}], to: bed}}"
@@ -591,6 +629,7 @@ def test_a_file_in_feet_is_the_same_layout(read_text: ReadText) -> None:
     assert metric.units.length == "m"
 
 
+@pytest.mark.pinned
 def test_a_name_that_begins_with_a_kind_of_end_is_a_name(read_text: ReadText) -> None:
     """A tee called 'pump tee' is that tee, and no pump written wrongly."""
     layout = read_text("""

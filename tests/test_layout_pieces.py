@@ -37,6 +37,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 def test_stretches_run_between_neighbouring_ends_tees_and_accesses(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     assert [(s.id, s.tail, s.head) for s in layout.stretches] == [
@@ -46,6 +47,7 @@ def test_stretches_run_between_neighbouring_ends_tees_and_accesses(read_text: Re
     assert [s.length for s in layout.stretches] == approx([1.0, 0.5, 0.5, 0.4, 0.0, 0.3, 1.0])
 
 
+@pytest.mark.invariant
 def test_stretches_cover_each_line_once_and_keep_every_part_but_tees(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     for line in layout.lines.values():
@@ -59,12 +61,14 @@ def test_stretches_cover_each_line_once_and_keep_every_part_but_tees(read_text: 
             assert sum(part.length for part in s.parts) == approx(s.length)
 
 
+@pytest.mark.second_method
 def test_a_cap_or_union_goes_with_the_stretch_before_it(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     ends = [s.parts[-1].kind for s in layout.stretches if s.line == "riser" and s.parts]
     assert ends == ["cap", "union", "run", "cap"]
 
 
+@pytest.mark.second_method
 def test_a_stretch_has_the_bore_of_its_longest_part_or_of_what_is_before_it(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     bores = {s.id: round(s.bore * 1000, 1) for s in layout.stretches}
@@ -74,6 +78,7 @@ def test_a_stretch_has_the_bore_of_its_longest_part_or_of_what_is_before_it(read
     }  # fmt: skip
 
 
+@pytest.mark.second_method
 def test_accesses(read_text: ReadText) -> None:
     """Caps, unions, open ends, and vessel ends within an arm's reach (0.6 m) of the rim: not the drain's at 0.2 m of
     1 m."""
@@ -94,11 +99,13 @@ def test_accesses(read_text: ReadText) -> None:
     assert {a.id: round(a.bore * 1000, 1) for a in layout.accesses}["drain.from"] == 42.6
 
 
+@pytest.mark.invariant
 def test_the_arm_reaches_as_far_as_the_file_says(read_text: ReadText) -> None:
     assert "drain.to" not in [a.id for a in read_text(TEXT).accesses]
     assert "drain.to" in [a.id for a in read_text(TEXT + "limits: {arm reach: 80 cm}\n").accesses]
 
 
+@pytest.mark.second_method
 def test_without_a_rim_the_arm_reaches_from_the_water(read_text: ReadText) -> None:
     layout = read_text(TEXT.replace("rim: 1 m, ", ""))
     assert "drain.to" in [a.id for a in layout.accesses]
@@ -108,6 +115,7 @@ def test_without_a_rim_the_arm_reaches_from_the_water(read_text: ReadText) -> No
 # ---------------------------------------------------------------------- rods, limits, water
 
 
+@pytest.mark.second_method
 def test_rods_of_the_file_stand_in_for_the_usual_ones(read_text: ReadText) -> None:
     usual = [row.name for row in catalogue.rods().values() if row.default]
     assert [rod.name for rod in read_text(TEXT).rods] == usual
@@ -118,11 +126,13 @@ def test_rods_of_the_file_stand_in_for_the_usual_ones(read_text: ReadText) -> No
     assert (rod.bore_min, rod.bore_max) == (approx(0.0254), approx(0.1016))
 
 
+@pytest.mark.second_method
 def test_the_unit_of_two_bores_may_stand_once(read_text: ReadText) -> None:
     text = "rods: {brush: {length: 1 m, bends up to: 0 deg, turns in all: 0 deg, bores: 20 to 55 mm}}\n"
     assert read_text(TEXT + text).rods[0].bore_min == approx(0.02)
 
 
+@pytest.mark.second_method
 def test_limits_of_the_file_stand_over_the_catalogues(read_text: ReadText) -> None:
     usual = {name: row.value for name, row in catalogue.limits().items()}
     assert dict(read_text(TEXT).limits) == usual
@@ -158,6 +168,7 @@ def test_water(read_text: ReadText, text: str | None, density: float, viscosity:
 # ---------------------------------------------------------------------- the whole
 
 
+@pytest.mark.pinned
 def test_what_was_left_out_is_listed(read_text: ReadText) -> None:
     told = {(default.where, default.what) for default in read_text(TEXT).defaults}
     assert ("water", "20 °C") in told
@@ -167,6 +178,7 @@ def test_what_was_left_out_is_listed(read_text: ReadText) -> None:
     assert "water" not in {default.where for default in full}
 
 
+@pytest.mark.pinned
 def test_a_layout_without_a_name_has_its_files(tmp_path: Path) -> None:
     path = tmp_path / "back yard.yaml"
     path.write_text(TEXT.removeprefix("name: Cut\n"))
@@ -175,6 +187,7 @@ def test_a_layout_without_a_name_has_its_files(tmp_path: Path) -> None:
     assert layout.text == path.read_text()
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("text", "length", "flow"),
     [
@@ -188,6 +201,7 @@ def test_answers_come_in_the_files_own_habit(read_text: ReadText, text: str, len
     assert (units.length, units.flow) == (length, flow)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("draws", "flow"), [("2 gpm", "gal/min"), ("100 L/h", "L/h"), ("1 m3/h", "m^3/h"),
                                              ("2 imperial_gallon/min", "L/min")])  # fmt: skip
 def test_flows_are_shown_in_the_commonest_unit(read_text: ReadText, draws: str, flow: str) -> None:
@@ -195,6 +209,7 @@ def test_flows_are_shown_in_the_commonest_unit(read_text: ReadText, draws: str, 
     assert read_text(text).units.flow == flow
 
 
+@pytest.mark.invariant
 def test_what_is_read_cannot_be_changed(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     with pytest.raises(AttributeError):
@@ -207,6 +222,7 @@ def long_text(steps: int) -> str:
     return f"lines:\n  a:\n    pipe: pvc 25\n    from: open air\n    route:\n{route}    to: cap\n"
 
 
+@pytest.mark.invariant
 def test_a_layout_in_everyday_units_does_not_load_pint(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(TEXT)
@@ -217,12 +233,14 @@ def test_a_layout_in_everyday_units_does_not_load_pint(tmp_path: Path) -> None:
     assert subprocess.run([sys.executable, "-c", code, str(path)], check=False).returncode == 0
 
 
+@pytest.mark.invariant
 def test_a_file_of_a_thousand_steps_is_no_trouble(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(long_text(1_000))
     assert len(read_layout(path).stretches) == 501
 
 
+@pytest.mark.pinned
 def test_one_fault_is_called_one(tmp_path: Path) -> None:
     path = tmp_path / "layout.yaml"
     path.write_text(TEXT.replace("up: 1 m", "up: 1"))

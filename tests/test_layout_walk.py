@@ -44,6 +44,7 @@ def one(line: Line, kind: str) -> Part:
 # ---------------------------------------------------------------------- places and lengths
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("word", "heading"),
     [("up", UP), ("down", DOWN), ("north", NORTH), ("south", SOUTH), ("east", EAST), ("west", WEST)],
@@ -55,6 +56,7 @@ def test_each_direction_is_an_axis(read_text: ReadText, word: str, heading: Vect
     assert line.length == approx(2.0)
 
 
+@pytest.mark.second_method
 def test_the_steps_follow_one_another(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1.5 m}, elbow, {east: 1.4 m}, sweep, {north: 60 cm}]")
     assert kinds(line) == ["run", "elbow", "run", "sweep", "run"]
@@ -70,6 +72,7 @@ def test_the_steps_follow_one_another(read_text: ReadText) -> None:
     assert line.length == approx(3.5)
 
 
+@pytest.mark.second_method
 def test_a_fall_needs_no_fitting(read_text: ReadText) -> None:
     line = walk(read_text, "[{west: 2.9 m, down: 60 mm}, {west: 1 m}]", start="{vessel: tank, height: 0.5 m}")
     assert kinds(line) == ["run", "run"]
@@ -77,16 +80,19 @@ def test_a_fall_needs_no_fitting(read_text: ReadText) -> None:
     assert line.end.place[2] == approx(0.44)
 
 
+@pytest.mark.second_method
 def test_a_diagonal_in_three_directions(read_text: ReadText) -> None:
     line = walk(read_text, "[{east: 2 m, north: 3 m, up: 6 m}]")
     assert line.length == approx(7.0)
     assert near(line.end.heading, (2 / 7, 3 / 7, 6 / 7))
 
 
+@pytest.mark.second_method
 def test_opposite_directions_in_one_run_take_from_each_other(read_text: ReadText) -> None:
     assert walk(read_text, "[{east: 2 m, west: 50 cm}]").length == approx(1.5)
 
 
+@pytest.mark.pinned
 def test_marks_point_into_the_file(read_text: ReadText) -> None:
     text = """\
     lines:
@@ -107,6 +113,7 @@ def test_marks_point_into_the_file(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- turns
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "turns"),
     [
@@ -144,11 +151,13 @@ def test_turns_come_from_the_headings(read_text: ReadText, route: str, turns: li
         assert math.acos(max(-1.0, min(1.0, along))) == approx(part.turn, abs=math.radians(1.2))
 
 
+@pytest.mark.second_method
 def test_two_bends_share_a_corner_evenly_and_in_its_plane(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1 m}, bend 45, bend 45, {east: 1 m}]")
     assert near(line.parts[1].heading_out, (HALF, 0.0, HALF))
 
 
+@pytest.mark.second_method
 def test_a_stated_angle_may_be_off_by_the_turn_tolerance(read_text: ReadText) -> None:
     """5° unless the file says otherwise: a sweep of 90° on a walk that turns 88.8° is a sweep of 90° all the same."""
     line = walk(read_text, "[{down: 0.5 m}, sweep, {west: 2.9 m, down: 60 mm}]", start="{vessel: tank, height: 1 m}")
@@ -156,6 +165,7 @@ def test_a_stated_angle_may_be_off_by_the_turn_tolerance(read_text: ReadText) ->
     assert math.degrees(angle_between(line.parts[0].heading_out, line.parts[2].heading_in)) == approx(88.8148)
 
 
+@pytest.mark.second_method
 def test_the_ends_of_a_line_may_be_elbows(read_text: ReadText) -> None:
     """A turning fitting without a run beyond points down; one on a vertical pipe, north."""
     line = walk(read_text, "[elbow, {east: 1 m}, elbow]", start="{vessel: tank, height: 1 m}")
@@ -167,12 +177,14 @@ def test_the_ends_of_a_line_may_be_elbows(read_text: ReadText) -> None:
     assert near(line.end.heading, NORTH)
 
 
+@pytest.mark.second_method
 def test_bends_at_the_ends_turn_less(read_text: ReadText) -> None:
     line = walk(read_text, "[bend 45, {east: 1 m}, bend: 30 deg]", start="{vessel: tank, height: 1 m}")
     assert near(line.start.heading, (-HALF, 0.0, -HALF))
     assert near(line.end.heading, (math.cos(math.pi / 6), 0.0, -0.5))
 
 
+@pytest.mark.second_method
 def test_straight_fittings_at_the_ends_go_on_straight(read_text: ReadText) -> None:
     line = walk(read_text, "[bulkhead, {east: 1 m}, ball valve]")
     assert near(line.start.heading, WEST)
@@ -182,6 +194,7 @@ def test_straight_fittings_at_the_ends_go_on_straight(read_text: ReadText) -> No
 # ---------------------------------------------------------------------- hoses and spray bars
 
 
+@pytest.mark.second_method
 def test_a_hose_may_be_longer_than_from_end_to_end(read_text: ReadText) -> None:
     line = walk(read_text, "[{hose: {up: 1 m, east: 0.5 m, length: 1.5 m}}]")
     assert (line.parts[0].kind, line.parts[0].length, line.length) == ("hose", 1.5, 1.5)
@@ -189,10 +202,12 @@ def test_a_hose_may_be_longer_than_from_end_to_end(read_text: ReadText) -> None:
     assert walk(read_text, "[{hose: {up: 3 m, east: 4 m}}]").length == approx(5.0)
 
 
+@pytest.mark.second_method
 def test_a_hose_bends_by_itself(read_text: ReadText) -> None:
     assert kinds(walk(read_text, "[{up: 1 m}, {hose: {east: 1 m}}, {north: 1 m}]")) == ["run", "hose", "run"]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "turn", "into", "out"),
     [
@@ -213,6 +228,7 @@ def test_a_hose_takes_the_heading_of_the_fitting_beside_it(
     assert near(part.heading_out, out)
 
 
+@pytest.mark.second_method
 def test_a_spray_bar_is_a_run_with_holes(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 2 m}, elbow, {spray bar: {east: 1 m, holes: 12, hole: 4 mm, in: tank}}]", end="plug")
     bar = line.parts[-1]
@@ -225,6 +241,7 @@ def test_a_spray_bar_is_a_run_with_holes(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- pipes
 
 
+@pytest.mark.second_method
 def test_a_run_may_have_a_pipe_of_its_own(read_text: ReadText) -> None:
     """Of itself alone: the run after it is of the line's pipe again, and the changes of bore are put in and told."""
     text = "lines: {a: {pipe: pvc 25, from: open air, route: [{up: 1 m}, {up: 1 m, pipe: pvc 32}, {up: 1 m}], to: cap}}"
@@ -237,6 +254,7 @@ def test_a_run_may_have_a_pipe_of_its_own(read_text: ReadText) -> None:
     assert "a sudden expander from pvc 25 to pvc 32" in [default.what for default in layout.defaults]
 
 
+@pytest.mark.second_method
 def test_a_reducer_goes_on_in_its_pipe(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1 m}, {reducer: pvc 20}, {up: 1 m}, elbow, {east: 1 m}, "
                 "{expander: {to: pvc 32, angle: 15 deg}}, {east: 1 m}]")  # fmt: skip
@@ -246,22 +264,26 @@ def test_a_reducer_goes_on_in_its_pipe(read_text: ReadText) -> None:
     assert dict(one(line, "reducer").details) == {}
 
 
+@pytest.mark.second_method
 def test_a_reducer_takes_off_from_the_run_before_it(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1 m, pipe: pvc 32}, {reducer: pvc 20}, {up: 1 m}]")
     assert [(part.kind, part.pipe.name) for part in line.parts] == [("run", "pvc 32"), ("reducer", "pvc 32"),
                                                                    ("run", "pvc 20")]  # fmt: skip
 
 
+@pytest.mark.second_method
 def test_fittings_are_of_the_pipe_before_them(read_text: ReadText) -> None:
     line = walk(read_text, "[union, {up: 1 m, pipe: pvc 32}, elbow, {east: 1 m, pipe: pvc 32}]")
     assert {part.pipe.name for part in line.parts} == {"pvc 32"}
 
 
+@pytest.mark.second_method
 def test_the_pipe_may_stand_on_the_first_run_alone(read_text: ReadText) -> None:
     text = "lines: {a: {from: open air, route: [{up: 1 m, pipe: pvc 25}, elbow, {east: 1 m}], to: plug}}"
     assert {part.pipe.name for part in read_text(text).lines["a"].parts} == {"pvc 25"}
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("pipe", "bore", "roughness", "material"),
     [
@@ -283,6 +305,7 @@ def test_a_pipe(read_text: ReadText, pipe: str, bore: float, roughness: float, m
 # ---------------------------------------------------------------------- fittings and their details
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("step", "kind", "opening", "loss", "kv", "name"),
     [
@@ -313,6 +336,7 @@ def test_a_fitting_with_its_details(
     assert part.details.get("Kv") == kv
 
 
+@pytest.mark.pinned
 def test_nameless_caps_and_unions_get_names(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1 m}, cap, {up: 1 m}, union, {up: 1 m}, cap, {up: 1 m}]", end="cap")
     assert [part.id for part in line.parts if not part.is_pipe] == ["cap 1", "union 1", "cap 2"]
@@ -322,6 +346,7 @@ def test_nameless_caps_and_unions_get_names(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- caps
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "faces"),
     [
@@ -346,6 +371,7 @@ def test_which_way_a_cap_faces(read_text: ReadText, route: str, faces: Vector) -
     assert near(one(walk(read_text, route, start="{vessel: tank, height: 0.9 m}"), "cap").faces, faces)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("end", ["cap", "cap c2", "{cap: c2}"])
 def test_a_cap_at_the_end_faces_along_the_pipe(read_text: ReadText, end: str) -> None:
     line = walk(read_text, "[{up: 2 m}, elbow, {north: 1 m}]", end=end)
@@ -356,6 +382,7 @@ def test_a_cap_at_the_end_faces_along_the_pipe(read_text: ReadText, end: str) ->
 # ---------------------------------------------------------------------- lines without runs
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("route", ["[]", "", "~", "[{fitting: {K: 2}}]", "[ball valve, union]", "[elbow]"])
 def test_a_line_without_a_run(read_text: ReadText, route: str) -> None:
     """It has no length and no heading, but a pipe, and always a part."""
@@ -367,6 +394,7 @@ def test_a_line_without_a_run(read_text: ReadText, route: str) -> None:
     assert line.parts[0].pipe.name == "pvc 25"
 
 
+@pytest.mark.second_method
 def test_an_elbow_alone_still_turns(read_text: ReadText) -> None:
     assert math.degrees(walk(read_text, "[elbow]").parts[0].turn) == approx(90.0)
 
@@ -374,6 +402,7 @@ def test_an_elbow_alone_still_turns(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- units
 
 
+@pytest.mark.second_method
 def test_lengths_in_any_unit(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 5 ft 6 in}, elbow, {east: 3/4 in}, elbow, {up: 1 1/2 in}, elbow, {north: 2.5'}]")
     assert [part.length for part in line.parts if part.is_pipe] == approx([1.6764, 0.01905, 0.0381, 0.762])

@@ -164,6 +164,7 @@ KNOWN = {
 }  # fmt: skip
 
 
+@pytest.mark.pinned
 def test_every_layout_is_held_to_something_and_says_what() -> None:
     assert {path.name for path in LAYOUTS.glob("*.yaml")} == set(KNOWN)
     for name, known in KNOWN.items():
@@ -172,6 +173,7 @@ def test_every_layout_is_held_to_something_and_says_what() -> None:
         assert f"# Expect: {known.verdict}, " in above, name
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 @pytest.mark.parametrize("name", KNOWN)
 def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
@@ -181,6 +183,7 @@ def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
     assert known.cleanable[0] <= result.upkeep.cleanable_fraction <= known.cleanable[1]
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("name", KNOWN)
 def test_water_and_pumps_are_as_said(name: str) -> None:
     result, known = checked(name), KNOWN[name]
@@ -192,6 +195,7 @@ def test_water_and_pumps_are_as_said(name: str) -> None:
         assert least <= result.flows.pumps[pump].flow * LITRES_A_MINUTE <= most, pump
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("name", KNOWN)
 def test_what_is_said_is_found_where_it_is_said(name: str) -> None:
     found = {(one.kind, one.line) for one in checked(name).findings}
@@ -199,11 +203,13 @@ def test_what_is_said_is_found_where_it_is_said(name: str) -> None:
     assert set(KNOWN[name].said) <= found
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", [name for name, known in KNOWN.items() if known.verdict == "ok"])
 def test_a_sound_layout_has_no_more_than_advice(name: str) -> None:
     assert [one for one in checked(name).findings if one.level != "advice"] == []
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", KNOWN)
 def test_the_equations_are_satisfied(name: str) -> None:
     flows = checked(name).flows
@@ -215,6 +221,7 @@ def test_the_equations_are_satisfied(name: str) -> None:
 # ---------------------------------------------------------------------- all kinds of finding together
 
 
+@pytest.mark.invariant
 def test_every_kind_of_finding_occurs() -> None:
     assert {one.kind for name in KNOWN for one in checked(name).findings} == set(catalogue.findings())
 
@@ -226,6 +233,7 @@ THINGS = re.compile(
 MUSING = ("see ", "find ", "look ", "check ", "think ", "consider ")
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("kind", catalogue.findings())
 def test_some_cure_of_each_kind_is_concrete(kind: str) -> None:
     """It names a thing of the layout or a part, and is not just a wish to know more."""
@@ -244,6 +252,7 @@ def swap(text: str, *pairs: tuple[str, str]) -> str:
     return text
 
 
+@pytest.mark.invariant
 def test_the_cure_in_the_tangle_cures_it(tmp_path: Path) -> None:
     cured = swap(
         text_of("tangle.yaml"),
@@ -258,6 +267,7 @@ def test_the_cure_in_the_tangle_cures_it(tmp_path: Path) -> None:
     assert result.score.points > checked("tangle.yaml").score.points
 
 
+@pytest.mark.pinned
 def test_the_ring_feeds_every_bed_from_one_pump(tmp_path: Path) -> None:
     text = text_of("ring_main.yaml")
     start = text.index("  south half:")
@@ -270,6 +280,7 @@ def test_the_ring_feeds_every_bed_from_one_pump(tmp_path: Path) -> None:
         assert 0.6 < flows.vessels[bed].inflow / wanted < 0.8, bed
 
 
+@pytest.mark.pinned
 def test_the_chain_overtops_where_its_first_drain_is_too_small(tmp_path: Path) -> None:
     text = swap(text_of("overflow.yaml"), ("  tank overflow:\n    pipe: pvc 63", "  tank overflow:\n    pipe: pvc 32"))
     result = recheck(text, tmp_path)
@@ -279,6 +290,7 @@ def test_the_chain_overtops_where_its_first_drain_is_too_small(tmp_path: Path) -
     assert fails == [("overtops", "tank overflow"), ("power-cut-overtops", None)]
 
 
+@pytest.mark.pinned
 def test_gallons_are_answered_in_feet_and_gallons(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(LAYOUTS / "gallons.yaml"), "--all"]) == 0
     said = capsys.readouterr().out
@@ -287,6 +299,7 @@ def test_gallons_are_answered_in_feet_and_gallons(capsys: pytest.CaptureFixture[
     assert not re.search(r"\d (m|mm|L|L/min|m/s)\b", said.split("Care")[0])
 
 
+@pytest.mark.invariant
 def test_the_terraces_are_large() -> None:
     layout = checked("terraces.yaml").layout
     assert sum(len(line.parts) for line in layout.lines.values()) >= 150
@@ -356,6 +369,7 @@ def in_metres(text: str) -> str:
     return re.sub(rf"{number} {unit}(?![\w^/])", lambda got: TO_METRES[got[2]](value(got[1])), text)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("name", "convert"), [("courtyard.yaml", in_feet), ("gallons.yaml", in_metres)])
 def test_the_units_of_the_file_change_no_flow(name: str, convert: Callable[[str], str], tmp_path: Path) -> None:
     converted = outside_pipe_names(text_of(name), convert)
@@ -365,6 +379,7 @@ def test_the_units_of_the_file_change_no_flow(name: str, convert: Callable[[str]
     same_flows(checked(name), recheck(converted, tmp_path))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", KNOWN)
 def test_the_mirror_image_has_the_same_flows(name: str, tmp_path: Path) -> None:
@@ -397,6 +412,7 @@ def walked_back(name: str, result: CheckResult, line: str) -> str:
     return yaml.safe_dump(body, sort_keys=False)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("name", "line"),
     [("courtyard.yaml", "south feed"), ("courtyard.yaml", "north return"), ("gallons.yaml", "planter drain"),
@@ -410,6 +426,7 @@ def test_a_line_walked_from_its_other_end_has_the_same_flows(name: str, line: st
     same_flows(result, back, turned=line)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("name", "run", "halves", "pipe"),
     [

@@ -14,6 +14,7 @@ RIGHT = pi / 2
 GATE = ((0.25, 17.0), (0.5, 2.1), (0.75, 0.26), (1.0, 0.15))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("bore", [0.0078, 0.0158, 0.0266, 0.05248, 0.1023, 0.25])
 @pytest.mark.parametrize("reynolds", [100.0, 1e4, 1e6])
 @pytest.mark.parametrize(("K1", "Ki", "Kd"), [(800.0, 0.14, 4.0), (950.0, 0.25, 4.0), (300.0, 0.02, 3.5)])
@@ -31,6 +32,7 @@ def test_three_k_written_out():
     assert k_inf + k1 / 1e4 == pytest.approx(0.8195, abs=5e-4)
 
 
+@pytest.mark.invariant
 def test_three_k_goes_on_without_a_step_below_the_smallest_pipe():
     above, below = (losses.three_k(bore, 800.0, 0.14, 4.0)[0] for bore in (6.8401e-3, 6.8399e-3))
     assert above == pytest.approx(below, rel=1e-4)
@@ -47,6 +49,7 @@ def test_crane_friction_factors(bore, friction):
     assert losses.crane(bore, 1.0) == pytest.approx(friction, abs=1.1e-4)
 
 
+@pytest.mark.second_method
 def test_crane_numbers_as_in_fluids():
     # The full-bore gate valve is 8 f_T and the ball valve 3 f_T in both.
     for bore in (0.0266, 0.0525, 0.1023):
@@ -56,11 +59,13 @@ def test_crane_numbers_as_in_fluids():
         assert losses.crane(bore, 3.0) == pytest.approx(ball, rel=1e-9)
 
 
+@pytest.mark.second_method
 def test_bend_as_in_fluids():
     expected = fluids.fittings.bend_rounded(Di=0.026, angle=45.0, rc=0.039, Re=1e5, roughness=1.5e-6)
     assert losses.bend(0.026, pi / 4, 1.5, 1.5e-6) == pytest.approx(expected, rel=1e-12)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("ratio", [1.0, 1.5, 5.0])
 def test_bend_formula_by_hand(ratio):
     # Rennels & Hudson 2012, ch. 15, for a right angle, written out [L]
@@ -70,6 +75,7 @@ def test_bend_formula_by_hand(ratio):
     assert losses.bend(0.026, RIGHT, ratio) == pytest.approx(by_hand, rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_bend_grows_with_the_turn_and_with_slower_flow():
     turns = [losses.bend(0.026, radians(a), 1.0, 1.5e-6) for a in (0, 11.25, 22.5, 45, 90, 180)]
     assert turns[0] == 0.0
@@ -78,6 +84,7 @@ def test_bend_grows_with_the_turn_and_with_slower_flow():
     assert slow / losses.bend(0.026, RIGHT, 1.0, 1.5e-6) == pytest.approx(1.5, abs=0.05)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("angle", [45.0, 60.0, 75.0, 90.0])
 def test_mitre_against_miller(angle):
     # A second published method: Miller's charts (*Internal Flow Systems*) as in `fluids`, at Re 200,000.
@@ -94,13 +101,14 @@ def test_reducer_limits_entrance_and_exit():
     assert entrance == pytest.approx(0.57, abs=0.005)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("ratio", [0.3, 0.5, 0.8])
 def test_sudden_widening_is_borda_carnot(ratio):
     # Borda–Carnot: (1 − β²)² on the narrow bore's velocity head
     assert losses.reducer(0.05 * ratio, 0.05)[0] == pytest.approx((1 - ratio**2) ** 2, rel=1e-12)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("angle", [None, radians(20.0), radians(60.0)])
 def test_reducer_walked_from_the_other_end_is_the_same_reducer(angle):
     # Same head for the same flow: only the reference bore changes.
@@ -110,6 +118,7 @@ def test_reducer_walked_from_the_other_end_is_the_same_reducer(angle):
     assert losses.to_square(back, 0.025) == pytest.approx(losses.to_square(forward_2, 0.05), rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_a_gentle_cone_loses_less_than_a_step_and_no_change_nothing():
     sudden, cone = losses.reducer(0.025, 0.05), losses.reducer(0.025, 0.05, radians(10.0))
     assert cone[0] < sudden[0]
@@ -117,6 +126,7 @@ def test_a_gentle_cone_loses_less_than_a_step_and_no_change_nothing():
     assert losses.reducer(0.05, 0.05) == (0.0, 0.0)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("bore", [0.015, 0.05])
 def test_flow_coefficients_as_in_fluids(bore):
     # `fluids` rounds 200 (3600 π/4)² = 1.5989e9 up to the customary 1.6e9; hence the tolerance.
@@ -130,18 +140,21 @@ def test_kv_is_0_865_cv():
     assert losses.from_cv(100.0, 0.05) == pytest.approx(losses.from_kv(86.5, 0.05), rel=1e-3)
 
 
+@pytest.mark.second_method
 def test_kv_means_one_bar():
     flow, bore = 10.0 / 3600, 0.026
     head = losses.to_square(losses.from_kv(10.0, bore), bore, 9.80665) * flow**2
     assert head * 1000 * 9.80665 == pytest.approx(1e5, rel=1e-12)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("table", [GATE, GATE[::-1]])
 @pytest.mark.parametrize(("opening", "k"), GATE)
 def test_opening_passes_through_its_table(opening, k, table):
     assert losses.valve_opening(0.4, opening, table) == pytest.approx(0.4 + k - 0.15, rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_opening_is_exactly_the_open_loss_when_open_and_shuts_for_good():
     assert losses.valve_opening(0.4, 1.0, GATE) == 0.4
     assert losses.valve_opening(0.0, 1.0, GATE) == 0.0
@@ -159,6 +172,7 @@ def test_below_its_last_row_a_gate_goes_on_as_weisbachs():
     assert losses.valve_opening(0.0, 0.125, table) == pytest.approx(97.8, rel=0.28)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("shut_at", [0.0, 0.1])
 def test_opening_falls_without_steps(shut_at):
     openings = [i / 10000 for i in range(1, 10001) if i / 10000 > shut_at]
@@ -167,6 +181,7 @@ def test_opening_falls_without_steps(shut_at):
     assert all(b > 0.99 * a for a, b in list(pairwise(ks))[500:])
 
 
+@pytest.mark.second_method
 def test_coefficients_add_up_to_the_definition():
     bore, flow, nu = 0.026, 4e-4, 1e-6
     velocity = flow / (pi / 4 * bore**2)
@@ -178,6 +193,7 @@ def test_coefficients_add_up_to_the_definition():
 TABLE = "a valve's table needs openings above its shut one, up to 1, and a K that falls to there"
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("call", "said"),
     [

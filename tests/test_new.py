@@ -23,6 +23,7 @@ def made(wish: Wish, folder: Path) -> CheckResult:
     return check(read_layout(path))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
@@ -33,6 +34,7 @@ def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
     assert sum(line.startswith("#") or "  # " in line for line in result.layout.text.splitlines()) >= 8
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "wish",
@@ -57,6 +59,7 @@ def test_the_corners_of_what_may_be_asked_check_clean(wish: Wish, tmp_path: Path
     )
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("wish", "said"),
     [
@@ -72,11 +75,13 @@ def test_what_it_is_not_for_is_refused(wish: Wish, said: str) -> None:
     assert str(told.value) == said
 
 
+@pytest.mark.invariant
 def test_a_name_may_be_anything(tmp_path: Path) -> None:
     name = """it's: "mine" # [x]"""
     assert made(Wish("filter", name=name), tmp_path).layout.name == name
 
 
+@pytest.mark.pinned
 def test_it_asks_for_what_was_not_given() -> None:
     asked: list[str] = []
     answers = iter(["manifold", "", "3", "", "1.2 m", "15 L/min"])
@@ -96,6 +101,7 @@ def test_it_asks_for_what_was_not_given() -> None:
     assert "12 to 20 L/min [12 L/min]" in asked[-1]
 
 
+@pytest.mark.pinned
 def test_options_are_not_asked_for_again() -> None:
     asked: list[str] = []
     wish = wish_from(
@@ -105,6 +111,7 @@ def test_options_are_not_asked_for_again() -> None:
     assert len(asked) == 1
 
 
+@pytest.mark.pinned
 def test_the_command_writes_a_new_file_only(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "mine.yaml"
     assert main(["new", "-o", str(out), "--system", "raft", "--flow", "2.4 m^3/h", "--name", "Shed"]) == 0

@@ -49,6 +49,7 @@ def energy(depth: float, flow: float, bore: float) -> float:
     return depth + (flow / ((theta - math.sin(theta)) * bore**2 / 8.0)) ** 2 / (2.0 * G)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("flow", [1e-5, 1e-4, 5e-4, 1e-3, 2e-3])
 def test_critical_depth_is_that_of_least_energy(flow: float) -> None:
     """A plain second way: the depth at which the energy over the invert is least, searched for."""
@@ -63,7 +64,7 @@ def test_critical_depth_is_that_of_least_energy(flow: float) -> None:
     )
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize("flow", [1e-3, 2e-3, 3e-3, 4e-3, 5e-3, 6e-3, 8e-3])
 def test_inlet_control_of_culverts_of_hds_5(flow: float) -> None:
     """FHWA HDS-5, table A.1 [L], round concrete with a square edge in a headwall, level: HW/D = Hc/D + 0.0098 X² while it is a
@@ -78,12 +79,14 @@ def test_inlet_control_of_culverts_of_hds_5(flow: float) -> None:
     assert 0.5 + overflow_head(flow, bore, 0.5) / bore == pytest.approx(head, abs=0.15)
 
 
+@pytest.mark.invariant
 def test_the_head_over_an_overflow_rises_with_the_flow_and_never_jumps() -> None:
     heads = [overflow_head(1e-5 * n, 0.05, 0.5) for n in range(400)]
     assert heads[0] == -0.025
     assert all(0.0 < b - a < 0.008 for a, b in itertools.pairwise(heads))
 
 
+@pytest.mark.invariant
 def test_an_overflow_leaves_the_water_about_at_its_middle(read_text: ReadText) -> None:
     layout = read_text(system())
     flows = find_flows(layout)
@@ -97,6 +100,7 @@ def test_an_overflow_leaves_the_water_about_at_its_middle(read_text: ReadText) -
     assert not [one for one in check(layout).findings if one.kind in ("no-way-out", "small-standpipe", "overtops")]
 
 
+@pytest.mark.invariant
 def test_pipe_that_backs_up_lifts_the_water_further(read_text: ReadText) -> None:
     free = find_flows(read_text(system(largest="120")))
     far = system(largest="120").replace("{east: 0.5 m, down: 20 mm}", "{east: 10 m, down: 20 mm}")
@@ -104,6 +108,7 @@ def test_pipe_that_backs_up_lifts_the_water_further(read_text: ReadText) -> None
     assert long.vessels["tank"].level > free.vessels["tank"].level + 0.003
 
 
+@pytest.mark.pinned
 def test_a_narrow_overflow_is_told_with_the_bore_that_does(read_text: ReadText) -> None:
     layout = read_text(system(bore="30"))
     made = next(one for one in check(layout).findings if one.kind == "small-standpipe")
@@ -115,12 +120,14 @@ def test_a_narrow_overflow_is_told_with_the_bore_that_does(read_text: ReadText) 
     assert overflow_head(flow, (wide - 1.5) / 1000, 0.5) > 0.5 * (wide - 1.5) / 1000
 
 
+@pytest.mark.pinned
 def test_a_port_written_at_the_water_is_told_how_to_be_written(read_text: ReadText) -> None:
     made = next(one for one in check(read_text(system("height: 0.8 m"))).findings if one.kind == "no-way-out")
     assert made.cure.startswith("'overflow: 0.80 m' in place of 'height: 0.80 m' in line 'back'")
     assert "no-way-out" not in {one.kind for one in check(read_text(system("overflow: 0.8 m"))).findings}
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("mouth", "said"),
     [
@@ -136,6 +143,7 @@ def test_faults(read_text: ReadText, mouth: str, said: str) -> None:
     assert said in str(told.value)
 
 
+@pytest.mark.pinned
 def test_an_overflow_goes_through_the_wall_sideways(read_text: ReadText) -> None:
     with pytest.raises(LayoutError) as told:
         read_text(system().replace("[{east: 0.5 m, down: 20 mm}, elbow, {down: 0.8 m}]", "[{down: 0.8 m}]"))
@@ -143,12 +151,14 @@ def test_an_overflow_goes_through_the_wall_sideways(read_text: ReadText) -> None
     assert "or 'standpipe' for a pipe that stands in the water" in str(told.value)
 
 
+@pytest.mark.pinned
 def test_an_overflow_is_of_a_vessel(read_text: ReadText) -> None:
     with pytest.raises(LayoutError) as told:
         read_text(system().replace("to: sump", "to: {plug: yes, overflow: 0.8 m}"))
     assert "'overflow' with a plug" in str(told.value)
 
 
+@pytest.mark.invariant
 def test_an_overflow_has_its_fitting_where_the_line_begins(read_text: ReadText) -> None:
     """No part of the line is inside the vessel: its bulkhead sits at the line's end, as a port's does."""
     layout = read_text(system())

@@ -61,6 +61,7 @@ def tree(name: str) -> Tree:
     return Tree(page_of(name))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "siphon.yaml", "hill_pond.yaml"])
 def test_every_link_leads_to_one_place(name: str) -> None:
@@ -74,6 +75,7 @@ def test_every_link_leads_to_one_place(name: str) -> None:
         assert link[1:] in ids, link
 
 
+@pytest.mark.invariant
 def test_it_asks_for_nothing_from_elsewhere() -> None:
     text = page_of("tangle.yaml")
     for address in re.findall(r"https?://[^\s\"'<>)]+", text):
@@ -87,10 +89,12 @@ def test_it_asks_for_nothing_from_elsewhere() -> None:
     assert not re.search(r"url\((?!#)", text)
 
 
+@pytest.mark.pinned
 def test_an_airlifts_page_warns_of_its_air_pump() -> None:
     assert catalogue.cautions()["air pump"] in "".join(tree("bubbler.yaml").texts)
 
 
+@pytest.mark.invariant
 def test_its_policy_lets_only_its_own_script_run() -> None:
     text = page_of("tangle.yaml")
     (script,) = re.findall(r"<script>(.*?)</script>", text, re.DOTALL)
@@ -99,6 +103,7 @@ def test_its_policy_lets_only_its_own_script_run() -> None:
     assert "default-src 'none'" in text
 
 
+@pytest.mark.invariant
 def test_the_verdict_comes_first_and_every_finding_is_told_with_its_rule() -> None:
     result, text = checked("tangle.yaml"), page_of("tangle.yaml")
     said = [one.strip() for one in "".join(tree("tangle.yaml").texts).split("\n") if one.strip()]
@@ -116,6 +121,7 @@ def test_the_verdict_comes_first_and_every_finding_is_told_with_its_rule() -> No
     assert result.layout.text.strip() in whole
 
 
+@pytest.mark.invariant
 def test_sections_stand_in_order_and_empty_ones_are_left_out() -> None:
     names = [name for name, _ in SECTIONS]
     for layout in ("tangle.yaml", "hill_pond.yaml"):
@@ -139,6 +145,7 @@ def no_pump(read_text: ReadText) -> CheckResult:
     )
 
 
+@pytest.mark.invariant
 def test_a_layout_without_pumps_has_no_section_for_them(read_text: ReadText) -> None:
     found = re.findall(r'<section id="(\w+)"', page(no_pump(read_text)))
     assert "power" not in found
@@ -146,6 +153,7 @@ def test_a_layout_without_pumps_has_no_section_for_them(read_text: ReadText) -> 
     assert found[0] == "sketch"
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle.yaml", "terraces.yaml"])
 def test_tables_have_captions_and_headers(name: str) -> None:
@@ -159,12 +167,14 @@ def test_tables_have_captions_and_headers(name: str) -> None:
             assert 1 + row.count("<td") == heads
 
 
+@pytest.mark.invariant
 def test_a_layout_of_150_steps_stays_under_a_megabyte() -> None:
     layout = checked("terraces.yaml").layout
     assert sum(len(line.parts) for line in layout.lines.values()) >= 150
     assert len(page_of("terraces.yaml").encode()) < 1_000_000
 
 
+@pytest.mark.invariant
 def test_names_run_nothing(read_text: ReadText) -> None:
     result = evil(read_text)
     text = page(result)
@@ -174,6 +184,7 @@ def test_names_run_nothing(read_text: ReadText) -> None:
     assert not {key for _, attributes in parsed.tags for key in attributes if key.startswith("on")}
 
 
+@pytest.mark.invariant
 def test_dollars_in_names_are_no_formula(tmp_path: Path) -> None:
     from plumbline import check, read_layout
     from plumbline.page.charts import flows_chart
@@ -186,10 +197,12 @@ def test_dollars_in_names_are_no_formula(tmp_path: Path) -> None:
     assert r"$\frac{1}$ tank" in chart
 
 
+@pytest.mark.invariant
 def test_the_same_check_gives_the_same_page() -> None:
     assert page(checked("siphon.yaml")) == page_of("siphon.yaml")
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_command_writes_over_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "report.html"

@@ -82,6 +82,7 @@ def report(name: str) -> str:
 # ---------------------------------------------------------------------- quiet
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
 def test_it_opens_without_a_word_and_without_asking_for_anything(name: str, opened: Any) -> None:
     got = opened(report(name))
@@ -90,6 +91,7 @@ def test_it_opens_without_a_word_and_without_asking_for_anything(name: str, open
     assert got.asked == [got.url]
 
 
+@pytest.mark.invariant
 def test_names_run_nothing(read_text: ReadText, opened: Any) -> None:
     got = opened(page(evil(read_text)))
     assert got.told == []
@@ -127,6 +129,7 @@ LIT = """(number) => {
 """Which findings are lit, and which line's pipe lies nearest under the light, by how much at its worst point [px]."""
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [1200, 360])
 def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
@@ -151,6 +154,7 @@ def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
     assert got.run(LIT, "") == []
 
 
+@pytest.mark.invariant
 def test_the_keyboard_does_what_a_click_does(opened: Any) -> None:
     got = opened(report("tangle.yaml"))
     badge = got.page.locator("li.finding[data-finding='3'] .badge")
@@ -165,6 +169,7 @@ def test_the_keyboard_does_what_a_click_does(opened: Any) -> None:
     assert got.page.locator("#pipe-facts b").inner_text() == pipe.get_attribute("data-stretch")
 
 
+@pytest.mark.invariant
 def test_a_click_on_a_pipe_shows_its_numbers(opened: Any) -> None:
     result = checked("tangle.yaml")
     got = opened(report("tangle.yaml"))
@@ -180,6 +185,7 @@ def test_a_click_on_a_pipe_shows_its_numbers(opened: Any) -> None:
 # ---------------------------------------------------------------------- without a script
 
 
+@pytest.mark.invariant
 def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
     context = browser.new_context(java_script_enabled=False, viewport={"width": 1200, "height": 800})
     try:
@@ -200,6 +206,7 @@ def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
 # ---------------------------------------------------------------------- room
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("width", [320, 360, 768])
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
 def test_a_phone_has_no_sideways_scroll(name: str, width: int, opened: Any) -> None:
@@ -207,6 +214,7 @@ def test_a_phone_has_no_sideways_scroll(name: str, width: int, opened: Any) -> N
     assert got.run("document.documentElement.scrollWidth") == width
 
 
+@pytest.mark.invariant
 def test_letters_are_large_enough_on_a_phone(opened: Any) -> None:
     got = opened(report("tangle.yaml"), 360)
     small = got.run("""() => Array.from(document.querySelectorAll('svg text')).filter((one) => one.getClientRects().length)
@@ -214,6 +222,7 @@ def test_letters_are_large_enough_on_a_phone(opened: Any) -> None:
     assert min(small) >= 9.0
 
 
+@pytest.mark.invariant
 def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) -> None:
     got = opened(report("tangle.yaml"), 360)
     box = got.page.locator(".for-narrow svg").bounding_box()
@@ -222,6 +231,7 @@ def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) ->
     assert got.page.locator(".verdict").bounding_box()["y"] < 100
 
 
+@pytest.mark.invariant
 def test_print_has_whole_pages(opened: Any) -> None:
     got = opened(report("tangle.yaml"))
     pdf = got.page.pdf(prefer_css_page_size=True)
@@ -273,6 +283,7 @@ CONTRAST = """() => {
 """Contrast of every piece of text with what is behind it, as WCAG 2.1 counts it."""
 
 
+@pytest.mark.published
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_what_is_behind_it(scheme: str, opened: Any) -> None:
     """WCAG 2.1, 1.4.3: at least 4.5 (from memory)."""
@@ -282,6 +293,7 @@ def test_text_stands_out_from_what_is_behind_it(scheme: str, opened: Any) -> Non
     assert min(found)[0] >= 4.5, min(found)
 
 
+@pytest.mark.published
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_trouble_stands_out_from_the_paper(scheme: str, opened: Any) -> None:
     """WCAG 2.1, 1.4.11: at least 3 for what is no text (from memory)."""
@@ -327,6 +339,7 @@ OVERLAPS = """() => {
 }"""
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize(
@@ -341,6 +354,7 @@ def test_no_label_hides_another_or_a_pipe(name: str, width: float, opened: Any) 
     assert found["bad"] == []
 
 
+@pytest.mark.invariant
 def test_texts_are_no_wider_than_counted(opened: Any) -> None:
     scene = drawn("terraces.yaml")
     got = opened(f"<!DOCTYPE html><body style='margin:0'>{standalone(scene).split('?>', 1)[1]}", 960)
@@ -353,6 +367,7 @@ def test_texts_are_no_wider_than_counted(opened: Any) -> None:
         assert width <= room[text] + 0.5, text
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_a_served_page_reloads_by_itself(browser: Browser, tmp_path: Path) -> None:
     from plumbline.page.watch import Live, serve

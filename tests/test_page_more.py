@@ -25,6 +25,7 @@ def section(text: str, anchor: str) -> str:
     return "" if found is None else html.unescape(re.sub(r"<[^>]+>", " ", found[0]))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(tmp_path: Path) -> None:
     result = check(read_layout(LAYOUTS / "tangle.yaml"))
@@ -56,12 +57,14 @@ def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(t
         assert f'id="method-{anchor}"' in text
 
 
+@pytest.mark.invariant
 def test_without_them_there_is_no_trace_of_them() -> None:
     text = page(check(read_layout(LAYOUTS / "courtyard.yaml")), Extras())
     for anchor in ANCHORS:
         assert f'<section id="{anchor}"' not in text
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_the_command_writes_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "page.html"
@@ -77,6 +80,7 @@ def test_the_command_writes_them(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert "none.yaml" in capsys.readouterr().err
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_names_from_the_file_stay_text(tmp_path: Path) -> None:
     nasty = "<script>alert(1)</script>"
@@ -91,6 +95,7 @@ def test_names_from_the_file_stay_text(tmp_path: Path) -> None:
     assert "<b>bed" not in written
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_largest_layout_stays_under_a_megabyte() -> None:
     result = check(read_layout(LAYOUTS / "terraces.yaml"))

@@ -13,7 +13,7 @@ from plumbline.hydraulics.friction import friction_loss
 from plumbline.hydraulics.part_full import capacity, part_full_speed, shares
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("depth", "area", "radius", "speed", "flow"),
     [
@@ -27,7 +27,7 @@ def test_the_table_of_part_full_pipe(depth: float, area: float, radius: float, s
     assert shares(depth) == pytest.approx((area, radius, speed, flow), abs=6e-5)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_greatest_flow_and_speed() -> None:
     """Greatest flow 1.0757 at .9382, greatest speed 1.1400 at .8128, full flow again at .8196 [V]."""
     flow = minimize_scalar(lambda y: -shares(y)[3], bounds=(0.5, 0.999), method="bounded", options={"xatol": 1e-9})
@@ -50,6 +50,7 @@ def test_a_large_drain_of_crane_example_7_26() -> None:
     assert gpm == pytest.approx(24_500, rel=0.02)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("bore", [0.03, 0.05, 0.1])
 @pytest.mark.parametrize("fall", [0.01, 0.1])
 def test_capacity_is_friction_equal_to_fall(bore: float, fall: float) -> None:
@@ -58,6 +59,7 @@ def test_capacity_is_friction_equal_to_fall(bore: float, fall: float) -> None:
     assert float(loss) == pytest.approx(fall, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_speed_meets_that_of_the_full_pipe_where_it_fills() -> None:
     full = capacity(0.05, 0.02, 1.5e-6, 1e-6)
     area = math.pi / 4 * 0.05**2
@@ -66,18 +68,21 @@ def test_speed_meets_that_of_the_full_pipe_where_it_fills() -> None:
     assert part_full_speed(full * 0.999, 0.05, 0.02, 1.5e-6, 1e-6) == pytest.approx(1.14 * full / area, rel=3e-3)
 
 
+@pytest.mark.invariant
 def test_without_fall_it_runs_full_and_without_flow_stands() -> None:
     assert part_full_speed(1e-4, 0.05, 0.0, 1.5e-6, 1e-6) == pytest.approx(1e-4 / (math.pi / 4 * 0.05**2))
     assert part_full_speed(-1e-4, 0.05, -0.1, 1.5e-6, 1e-6) == pytest.approx(1e-4 / (math.pi / 4 * 0.05**2))
     assert part_full_speed(0.0, 0.05, 0.1, 1.5e-6, 1e-6) == 0.0
 
 
+@pytest.mark.invariant
 def test_half_of_the_full_flow_runs_half_full() -> None:
     full = capacity(0.05, 0.02, 1.5e-6, 1e-6)
     speed = part_full_speed(0.5 * full, 0.05, 0.02, 1.5e-6, 1e-6)
     assert speed == pytest.approx(full / (math.pi / 4 * 0.05**2), rel=1e-6)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("down", "said"), [("100 mm", []), ("8 mm", ["runs part-full at"]), ("0 mm", ["runs at"])])
 def test_a_drain_is_judged_by_its_part_full_stream(read_text: ReadText, down: str, said: list[str]) -> None:
     """4 m of 57 mm drain at 12 L/min: 0.08 m/s as if full, over 0.3 m/s with a fall of 1 in 40."""
@@ -101,6 +106,7 @@ lines:
     assert all(words in finding.message for finding, words in zip(found, said, strict=True))
 
 
+@pytest.mark.second_method
 def test_a_speed_just_under_the_limit_is_told_apart_from_it(read_text: ReadText) -> None:
     """0.299 m/s in 25 mm are 8.806 L/min."""
     result = check(

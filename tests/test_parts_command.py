@@ -64,6 +64,7 @@ def table(path: Path) -> list[dict[str, str]]:
 # ---------------------------------------------------------------------- prices
 
 
+@pytest.mark.second_method
 def test_a_bill_priced_by_hand(prices: Callable[..., Path]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     own = read_price_file(prices(PRICES))
@@ -72,6 +73,7 @@ def test_a_bill_priced_by_hand(prices: Callable[..., Path]) -> None:
     assert costs.total == pytest.approx(TOTAL, abs=0.005)
 
 
+@pytest.mark.second_method
 def test_the_same_prices_as_csv(prices: Callable[..., Path]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     own = read_price_file(prices(PRICES))
@@ -85,6 +87,7 @@ def test_the_same_prices_as_csv(prices: Callable[..., Path]) -> None:
         assert read.currency == "EUR"
 
 
+@pytest.mark.pinned
 def test_without_a_file_everything_is_a_placeholder(capsys: pytest.CaptureFixture[str]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     costs = cost_of(bill, plan_of(bill))
@@ -98,6 +101,7 @@ def test_without_a_file_everything_is_a_placeholder(capsys: pytest.CaptureFixtur
     )
 
 
+@pytest.mark.pinned
 def test_what_has_no_price_is_listed_and_never_made_up(
     prices: Callable[..., Path], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -109,6 +113,7 @@ def test_what_has_no_price_is_listed_and_never_made_up(
     assert "placeholder" not in out
 
 
+@pytest.mark.pinned
 def test_a_price_for_another_length_is_no_price(prices: Callable[..., Path]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     own = read_price_file(prices(PRICES))
@@ -121,6 +126,7 @@ def test_a_price_for_another_length_is_no_price(prices: Callable[..., Path]) -> 
     assert {row.pipe.name: row.stock for row in plan.sizes} == {"pvc 63": 6.0, "pvc 32": 3.0, "pvc 25": 3.0}
 
 
+@pytest.mark.pinned
 def test_the_file_says_what_pipe_is_sold_in(prices: Callable[..., Path]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     own = read_price_file(prices(PRICES.replace("stock: 3 m", "stock: 4 m")))
@@ -129,12 +135,14 @@ def test_the_file_says_what_pipe_is_sold_in(prices: Callable[..., Path]) -> None
     assert cost_of(bill, plan, own).missing == ()
 
 
+@pytest.mark.pinned
 def test_sizes_by_any_spelling() -> None:
     assert size_word("PVC 25 mm") == "pvc 25"
     assert size_word("pvc 20 × pvc 25") == size_word("pvc 25 x pvc 20") == "pvc 25 x pvc 20"
     assert size_word("26 mm bore") == "26 mm bore"
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("name", "text", "said"),
     [
@@ -166,6 +174,7 @@ def test_a_price_file_with_a_fault_is_told_in_one_sentence(
     assert not told.out
 
 
+@pytest.mark.pinned
 def test_a_price_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(
         PlumblineError, match=r"^The prices in '.*nowhere\.yaml' cannot be read: No such file or directory\.$"
@@ -173,6 +182,7 @@ def test_a_price_file_that_is_not_there(tmp_path: Path) -> None:
         read_price_file(tmp_path / "nowhere.yaml")
 
 
+@pytest.mark.pinned
 def test_a_word_for_no_part_is_told_with_the_nearest(
     prices: Callable[..., Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -181,6 +191,7 @@ def test_a_word_for_no_part_is_told_with_the_nearest(
     assert "no part is called 'elbo'; its price is not used. Did you mean elbow?" in " ".join(out.split())
 
 
+@pytest.mark.invariant
 def test_a_bomb_of_repeats_is_refused(prices: Callable[..., Path]) -> None:
     lines = ["a: &a {x: 1, y: 2, z: 3}"]
     lines += [
@@ -193,6 +204,7 @@ def test_a_bomb_of_repeats_is_refused(prices: Callable[..., Path]) -> None:
 # ---------------------------------------------------------------------- stock and kerf
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -216,6 +228,7 @@ def test_a_length_that_makes_no_sense(
     assert capsys.readouterr().err == f"{said}\n"
 
 
+@pytest.mark.pinned
 def test_stock_and_kerf_are_used(capsys: pytest.CaptureFixture[str]) -> None:
     out = printed(capsys, str(COURTYARD), "--stock", "2 m", "--kerf", "1.2 mm")
     assert "pvc 63  2 × 2.00 m" in out
@@ -225,6 +238,7 @@ def test_stock_and_kerf_are_used(capsys: pytest.CaptureFixture[str]) -> None:
 # ---------------------------------------------------------------------- what is printed
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("width", [80, 100])
 @pytest.mark.parametrize("name", ["courtyard", "tangle", "gallons", "terraces", "call_outs"])
 def test_it_fits_the_screen(name: str, width: int) -> None:
@@ -243,6 +257,7 @@ def test_it_fits_the_screen(name: str, width: int) -> None:
         assert any(line.startswith(f"{row.pipe.name} ") and f"{len(row.bars)} × " in line for line in lines)
 
 
+@pytest.mark.invariant
 def test_names_are_not_taken_for_markup(
     read_text: ReadText, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
@@ -254,6 +269,7 @@ def test_names_are_not_taken_for_markup(
     assert "[b]x 1" in out
 
 
+@pytest.mark.pinned
 def test_a_bound_that_is_not_reached_is_told() -> None:
     from dataclasses import replace
 
@@ -273,6 +289,7 @@ def test_a_bound_that_is_not_reached_is_told() -> None:
 # ---------------------------------------------------------------------- CSV and JSON
 
 
+@pytest.mark.pinned
 def test_the_csv_file_holds_all_of_it(
     tmp_path: Path, prices: Callable[..., Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -288,6 +305,7 @@ def test_the_csv_file_holds_all_of_it(
     assert cut == {piece.mark: pytest.approx(1000 * piece.length, abs=0.51) for piece in pieces}
 
 
+@pytest.mark.pinned
 def test_placeholders_are_called_that_in_the_csv_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out.csv"
     printed(capsys, str(COURTYARD), "--csv", str(out))
@@ -295,6 +313,7 @@ def test_placeholders_are_called_that_in_the_csv_file(tmp_path: Path, capsys: py
     assert {row["currency"] for row in rows if row["list"] == "buy"} == {"placeholder"}
 
 
+@pytest.mark.invariant
 def test_the_csv_file_is_never_written_over_another(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out.csv"
     out.write_text("mine", encoding="utf-8")
@@ -306,12 +325,14 @@ def test_the_csv_file_is_never_written_over_another(tmp_path: Path, capsys: pyte
     assert [path.name for path in tmp_path.iterdir()] == ["out.csv"]
 
 
+@pytest.mark.pinned
 def test_the_csv_file_in_a_folder_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["parts", str(COURTYARD), "--csv", str(tmp_path / "no" / "out.csv")]) == 2
     assert "cannot be written: No such file or directory." in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.invariant
 def test_a_name_is_no_formula_in_a_spreadsheet(read_text: ReadText, tmp_path: Path) -> None:
     bill = bill_of(
         read_text(
@@ -325,6 +346,7 @@ def test_a_name_is_no_formula_in_a_spreadsheet(read_text: ReadText, tmp_path: Pa
     assert [row["mark"] for row in rows if row["list"] == "cut"] == ["'=1+1 1"]
 
 
+@pytest.mark.pinned
 def test_the_json_object(capsys: pytest.CaptureFixture[str]) -> None:
     out = json.loads(printed(capsys, str(COURTYARD), "--json"))
     assert set(out) == {"layout", "plumbline", "parts", "pipe", "pieces", "hoses", "cutting", "prices", "notes"}
@@ -341,6 +363,7 @@ def test_the_json_object(capsys: pytest.CaptureFixture[str]) -> None:
     assert [row["proven"] for row in out["cutting"]["sizes"]] == [True, True, True]
 
 
+@pytest.mark.pinned
 def test_a_layout_that_cannot_be_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "x.yaml"
     path.write_text("lines: {a: {pipe: pvc 25, from: nowhere, to: open air}}", encoding="utf-8")
@@ -348,6 +371,7 @@ def test_a_layout_that_cannot_be_read(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "unknown name 'nowhere'" in capsys.readouterr().err
 
 
+@pytest.mark.invariant
 def test_the_price_files_in_the_docs_can_be_read(prices: Callable[..., Path]) -> None:
     import re
 

@@ -32,6 +32,7 @@ def told(items: tuple[object, ...]) -> list[tuple[str, int]]:
     return [(item.kind, item.count) for item in items]  # type: ignore[attr-defined]
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_from_a_layout_to_itself_there_is_nothing_to_buy(path: Path) -> None:
     one, other = bill_of(read_layout(path)), bill_of(read_layout(path))
@@ -48,6 +49,7 @@ def test_from_a_layout_to_itself_there_is_nothing_to_buy(path: Path) -> None:
     assert cost_of(same.bill, same.plan()).total == 0.0
 
 
+@pytest.mark.second_method
 def test_a_union_cut_into_a_run_needs_no_pipe(change: Callable[..., Difference]) -> None:
     made = change(("north: 2 m", "north: 1.2 m, union, north: 0.8 m"))
     assert told(made.buy) == [("union", 1)]
@@ -55,6 +57,7 @@ def test_a_union_cut_into_a_run_needs_no_pipe(change: Callable[..., Difference])
     assert [piece.mark for piece in made.shorter] == ["a 1", "a 3"]
 
 
+@pytest.mark.second_method
 def test_a_sweep_for_an_elbow_takes_more_room_and_so_needs_no_coupling(change: Callable[..., Difference]) -> None:
     # The sweep takes 64 mm where the elbow took 17: 47 mm more, and the lost socket is 22 deep.
     made = change(("elbow", "sweep"))
@@ -64,6 +67,7 @@ def test_a_sweep_for_an_elbow_takes_more_room_and_so_needs_no_coupling(change: C
     assert [piece.mark for piece in made.shorter] == ["a 1", "a 3"]
 
 
+@pytest.mark.second_method
 def test_a_capped_tee_for_an_elbow_needs_the_lost_ends_made_up(change: Callable[..., Difference]) -> None:
     # Both take 17 mm: the two ends that were glued into the elbow are gone with it.
     made = change(("elbow", "cap: {faces: north}"))
@@ -75,6 +79,7 @@ def test_a_capped_tee_for_an_elbow_needs_the_lost_ends_made_up(change: Callable[
     assert {(row.kind, row.count) for row in costs.rows} == {("cap", 1.0), ("coupling", 2.0), ("pipe", 1.0)}
 
 
+@pytest.mark.second_method
 def test_pipe_of_another_size_is_all_new(change: Callable[..., Difference]) -> None:
     made = change(("pvc 32", "pvc 40"))
     assert told(made.buy) == [("elbow", 2)]
@@ -83,6 +88,7 @@ def test_pipe_of_another_size_is_all_new(change: Callable[..., Difference]) -> N
     assert dict(made.pipe_out) == {"pvc 32": pytest.approx(4 - 4 * 0.017)}
 
 
+@pytest.mark.second_method
 def test_a_new_line_at_a_new_tee(change: Callable[..., Difference]) -> None:
     more = "  b: {pipe: pvc 25, from: t, route: [east: 0.5 m], to: open air}\n"
     made = change(("north: 2 m", "north: 1.2 m, tee: t, north: 0.8 m"), more=more)
@@ -91,6 +97,7 @@ def test_a_new_line_at_a_new_tee(change: Callable[..., Difference]) -> None:
     assert made.couplings == ()
 
 
+@pytest.mark.second_method
 def test_pipe_taken_away(read_text: ReadText) -> None:
     long = OLD.replace("elbow, north: 1 m]", "elbow, north: 1 m, union, north: 0.5 m]")
     made = difference(bill_of(read_text(long)), bill_of(read_text(OLD)))
@@ -101,6 +108,7 @@ def test_pipe_taken_away(read_text: ReadText) -> None:
     assert [piece.mark for piece in made.pieces] == ["a 5"]
 
 
+@pytest.mark.second_method
 def test_more_hose_is_bought_and_less_is_not(read_text: ReadText) -> None:
     text = "lines:\n  a: {{pipe: hose 19 mm, from: {{draws: -1 L/min, height: 0 m}}, route: [north: {length} m], to: open air}}\n"
     short, long = (bill_of(read_text(text.format(length=length))) for length in (2, 3.5))

@@ -90,6 +90,7 @@ def feed(read_text: ReadText, *, first: str = "", end: str = "down: 1.1 m", sump
 # ---------------------------------------------------------------------- siphons in closed form
 
 
+@pytest.mark.second_method
 def test_a_siphon_takes_area_times_fall(read_text: ReadText) -> None:
     cut = feed(read_text)
     # From 1.8 m down to the end at 1.1 m, and the pipe's water besides, but for what stands under the sump's new level.
@@ -106,6 +107,7 @@ def test_a_siphon_takes_area_times_fall(read_text: ReadText) -> None:
     assert 2.0 * rises == pytest.approx(1.5 * 0.7 + pipe * (2.1 + 1.5 + 1.1) - stays, abs=SHARP)
 
 
+@pytest.mark.second_method
 def test_a_siphon_ends_where_the_levels_meet(read_text: ReadText) -> None:
     cut = Cut(
         read_text(f"""vessels:
@@ -136,6 +138,7 @@ VENT = """  vent:
 CROWN = "east: 0.1 m\n      - tee: crown\n      - east: 0.1 m\n      - elbow\n      - down: 1.1 m"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("first, end, more", [
     pytest.param("      - check valve\n", "down: 1.1 m", "", id="check valve"),
     pytest.param("", "down: 0.3 m", "", id="end above the water"),
@@ -149,6 +152,7 @@ def test_what_holds_a_siphon(read_text: ReadText, first: str, end: str, more: st
     assert not cut.said("siphons-back")
 
 
+@pytest.mark.second_method
 def test_a_hole_ends_a_siphon_at_its_own_height(read_text: ReadText) -> None:
     # A short branch opens into the tank at 1.7 m, 10 cm under the water.
     cut = feed(read_text, end="down: 0.5 m\n      - tee: hole\n      - down: 0.6 m",
@@ -159,6 +163,7 @@ def test_a_hole_ends_a_siphon_at_its_own_height(read_text: ReadText) -> None:
     assert 1.7 <= cut.after("tank") <= 1.7 + cut.bore_area("feed") * 2.0 / 1.5
 
 
+@pytest.mark.second_method
 def test_air_from_a_higher_tank_breaks_a_siphon(read_text: ReadText) -> None:
     """Two tanks on one feed: the shallow end uncovers first, and its air comes to the tee, 2.2 m up; the deep one keeps its
     water."""
@@ -175,6 +180,7 @@ def test_air_from_a_higher_tank_breaks_a_siphon(read_text: ReadText) -> None:
     assert {siphon.giver for siphon in cut.result.siphons} == {"bed"}
 
 
+@pytest.mark.second_method
 def test_water_stops_at_a_hump_that_holds_air_only(read_text: ReadText) -> None:
     """The same end, 10 cm lower, in open air: the siphon ends at the vessel's own end, however high the hump."""
     text = """vessels:
@@ -218,6 +224,7 @@ lines:
     )
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("down", ["up", "down"])
 def test_a_pipe_full_of_water_brings_two_vessels_level(read_text: ReadText, down: str) -> None:
     cut = bridge(read_text, down=down)
@@ -234,6 +241,7 @@ def test_a_pipe_full_of_water_brings_two_vessels_level(read_text: ReadText, down
         assert cut.said("siphons-back")[0].cure == "an open tee at the top of 'bridge', which lets air in"
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("valve", ["{east: 0.1 m}, check valve, ", "{east: 0.1 m}, ball valve: {opening: 0}, "])
 def test_a_valve_in_a_bridge(read_text: ReadText, valve: str) -> None:
     """A check valve along the flow changes nothing; a shut valve holds."""
@@ -245,6 +253,7 @@ def test_a_valve_in_a_bridge(read_text: ReadText, valve: str) -> None:
     assert cut.result.drained == pytest.approx(0.0, abs=SHARP)
 
 
+@pytest.mark.invariant
 def test_a_check_valve_against_the_flow_holds(read_text: ReadText) -> None:
     text = """vessels:
   high: {base: 1 m, rim: 1 m, water: 0.8 m, area: 1.5 m^2}
@@ -277,6 +286,7 @@ STANDPIPE = """vessels:
 """
 
 
+@pytest.mark.second_method
 def test_a_standpipe_drains_to_its_crest(read_text: ReadText) -> None:
     cut = Cut(read_text(STANDPIPE.format(sump=SUMP, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.5 m")))
     found = cut.flows.vessels["tank"].level
@@ -294,6 +304,7 @@ def test_a_standpipe_drains_to_its_crest(read_text: ReadText) -> None:
     assert drain < flow / 0.5 * 1.5
 
 
+@pytest.mark.invariant
 def test_an_overflow_from_the_floor_siphons_unless_vented(read_text: ReadText) -> None:
     port, wide = "height: 0.1 m", SUMP.replace("area: 2 m^2", "area: 5 m^2")
     bare = Cut(read_text(STANDPIPE.format(sump=wide, pump=PUMP, port=port,
@@ -313,6 +324,7 @@ def test_an_overflow_from_the_floor_siphons_unless_vented(read_text: ReadText) -
     assert not vented.said("fish-left-shallow")
 
 
+@pytest.mark.second_method
 def test_a_low_port_leaves_the_fish_with_what_it_leaves(read_text: ReadText) -> None:
     cut = Cut(
         read_text(STANDPIPE.format(sump=SUMP, pump=PUMP, port="height: 0.3 m", route="west: 0.3 m, elbow, down: 1 m"))
@@ -326,6 +338,7 @@ def test_a_low_port_leaves_the_fish_with_what_it_leaves(read_text: ReadText) -> 
     assert shallow.cure == "a standpipe in place of the low port in 'tank', as high as the water that the fish need"
 
 
+@pytest.mark.second_method
 def test_a_vessel_as_full_as_its_crest_passes_water_on(read_text: ReadText) -> None:
     """The tank siphons into a bed on its way to the sump: the bed, at its crest, passes it all on."""
     cut = Cut(
@@ -357,6 +370,7 @@ lines:
 # ---------------------------------------------------------------------- pipes that drain
 
 
+@pytest.mark.second_method
 def test_pipe_over_the_water_drains_by_hand(read_text: ReadText) -> None:
     """The end lies in the air above the tank, so all pipe above the sump's water runs back."""
     cut = feed(read_text, end="down: 0.2 m")
@@ -368,11 +382,13 @@ def test_pipe_over_the_water_drains_by_hand(read_text: ReadText) -> None:
     assert cut.after("tank") == pytest.approx(1.8, abs=1e-8)
 
 
+@pytest.mark.invariant
 def test_what_a_check_valve_holds_stays_in_the_riser(read_text: ReadText) -> None:
     cut = feed(read_text, first="      - check valve\n", end="down: 0.2 m")
     assert cut.result.drained == pytest.approx(0.0, abs=SHARP)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("low", [0.3, 0.8])
 def test_a_trap_keeps_its_water(read_text: ReadText, low: float) -> None:
     """The feed dips down before the tank, and its end at 2 m lies over the water."""
@@ -398,6 +414,7 @@ def test_a_trap_keeps_its_water(read_text: ReadText, low: float) -> None:
         assert level == pytest.approx(0.5 + cut.result.drained / 2.0, abs=1e-8)
 
 
+@pytest.mark.second_method
 def test_a_riser_that_the_pump_does_not_fill_drains_from_where_its_water_stands(read_text: ReadText) -> None:
     """A spur to a bed at 12 m, out of the pump's reach: its water stands below, with air above it, and no more than what
     stands there runs back."""
@@ -442,6 +459,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("first", ["", "check valve, "])
 def test_water_runs_on_through_a_stopped_pump_the_pumps_own_way(read_text: ReadText, first: str) -> None:
     """A check valve does not hold it: it opens that way."""
@@ -460,6 +478,7 @@ def test_water_runs_on_through_a_stopped_pump_the_pumps_own_way(read_text: ReadT
     )
 
 
+@pytest.mark.second_method
 def test_water_passes_a_pump_with_a_suction_line(read_text: ReadText) -> None:
     cut = Cut(
         read_text(f"""vessels:
@@ -492,6 +511,7 @@ lines:
 # ---------------------------------------------------------------------- properties
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("seed", range(12))
 def test_a_check_valve_after_the_pump_never_lets_more_siphon_back(tmp_path: Path, seed: int) -> None:
     text = random_cut(1000 + seed).replace("      - check valve\n", "", 1)
@@ -506,6 +526,7 @@ def test_a_check_valve_after_the_pump_never_lets_more_siphon_back(tmp_path: Path
     assert siphoned[1] == 0.0 <= siphoned[0]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("depth", [0.1, 0.3, 0.5, 0.79])
 def test_the_higher_the_end_the_less_siphons_and_none_above_the_water(read_text: ReadText, depth: float) -> None:
     volumes = []
@@ -516,6 +537,7 @@ def test_the_higher_the_end_the_less_siphons_and_none_above_the_water(read_text:
     assert volumes[0] > volumes[1] >= volumes[2] == 0.0
 
 
+@pytest.mark.invariant
 def test_levels_of_water_are_the_same_from_either_walk_of_a_line(read_text: ReadText) -> None:
     one = bridge(read_text)
     other = Cut(
@@ -564,6 +586,7 @@ def agree(cut: Cut) -> None:
     assert cut.result.lost == pytest.approx(slow.ground, abs=NEAR)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 def test_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path, seed: int) -> None:
@@ -572,6 +595,7 @@ def test_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path, seed
         agree(cut)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_a_hundred_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path) -> None:
     done = 0
@@ -586,6 +610,7 @@ def test_a_hundred_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: 
 # ---------------------------------------------------------------------- all layouts
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_water_is_conserved_in_every_layout(path: Path) -> None:
     layout = read_layout(path)
@@ -602,6 +627,7 @@ def test_water_is_conserved_in_every_layout(path: Path) -> None:
 # ---------------------------------------------------------------------- starting
 
 
+@pytest.mark.second_method
 def test_the_sump_falls_by_what_pipes_and_vessels_take(read_text: ReadText) -> None:
     cut = Cut(read_text(STANDPIPE.format(sump=SUMP, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.5 m")))
     (start,) = cut.result.starts
@@ -616,6 +642,7 @@ def test_the_sump_falls_by_what_pipes_and_vessels_take(read_text: ReadText) -> N
     assert not cut.said("intake-uncovered")
 
 
+@pytest.mark.pinned
 def test_an_intake_is_uncovered_as_stated(read_text: ReadText) -> None:
     sump = "  sump: {base: 0 m, rim: 2 m, water: 8 cm, area: 2 m^2}\n"
     cut = Cut(read_text(STANDPIPE.format(sump=sump, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.7 m")))
@@ -626,6 +653,7 @@ def test_an_intake_is_uncovered_as_stated(read_text: ReadText) -> None:
     assert said.cure == "more water in 'sump', or pump 'lift' lower"
 
 
+@pytest.mark.second_method
 def test_a_sump_filled_with_the_pumps_off_may_run_low(read_text: ReadText) -> None:
     sump = "  sump: {base: 0 m, rim: 2 m, water: 12 cm, area: 0.3 m^2}\n"
     cut = Cut(read_text(STANDPIPE.format(sump=sump, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.7 m")))
@@ -652,6 +680,7 @@ def siphoning() -> CheckResult:
     return check(read_layout(LAYOUTS[0].parent / "siphon.yaml"))
 
 
+@pytest.mark.pinned
 def test_a_siphon_is_told_with_each_of_its_harms(siphoning: CheckResult) -> None:
     said = {one.kind: one for one in siphoning.findings}
     assert said["siphons-back"].message == (
@@ -680,6 +709,7 @@ def test_a_siphon_is_told_with_each_of_its_harms(siphoning: CheckResult) -> None
     )
 
 
+@pytest.mark.invariant
 def test_each_cure_of_the_siphon_cures_it(read_text: ReadText) -> None:
     text = (LAYOUTS[0].parent / "siphon.yaml").read_text(encoding="utf-8")
     harms = {"siphons-back", "power-cut-overtops", "fish-left-shallow", "intake-uncovered"}
@@ -693,6 +723,7 @@ def test_each_cure_of_the_siphon_cures_it(read_text: ReadText) -> None:
         assert cured.score.points > 90
 
 
+@pytest.mark.second_method
 def test_a_rim_is_asked_for_where_no_siphon_brings_the_water(read_text: ReadText) -> None:
     sump = "  sump: {base: 0 m, rim: 0.505 m, water: 0.5 m, area: 2 m^2}\n"
     cut = Cut(read_text(STANDPIPE.format(sump=sump, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.5 m")))
@@ -712,6 +743,7 @@ def test_a_rim_is_asked_for_where_no_siphon_brings_the_water(read_text: ReadText
     assert said.line is None
 
 
+@pytest.mark.invariant
 def test_vessels_without_an_area_are_not_known(read_text: ReadText) -> None:
     cut = feed(read_text, tank="base: 1 m, water: 0.8 m")
     assert cut.rows["tank"].after is None
@@ -733,6 +765,7 @@ def test_vessels_without_an_area_are_not_known(read_text: ReadText) -> None:
     assert start.running is None
 
 
+@pytest.mark.pinned
 def test_words_on_the_screen(siphoning: CheckResult, capsys: pytest.CaptureFixture[str]) -> None:
     assert power_cut_words(siphoning) == (
         "fish tank siphons out. 3.1 L run down out of the pipes, and vessels drain to their ways out. sump overtops."
@@ -744,17 +777,20 @@ def test_words_on_the_screen(siphoning: CheckResult, capsys: pytest.CaptureFixtu
     assert "sump       0.45 m  0.70 m  0.70 m  overtops: 879 L over its rim" in part
 
 
+@pytest.mark.pinned
 def test_water_lost_to_the_ground_is_told() -> None:
     result = check(read_layout(LAYOUTS[0].parent / "call_outs.yaml"))
     assert "29.1 L run out onto the ground." in power_cut_words(result)
 
 
+@pytest.mark.pinned
 def test_a_sound_layout_says_that_nothing_happens() -> None:
     result = check(read_layout(LAYOUTS[0].parent / "courtyard.yaml"))
     assert power_cut_words(result).startswith("Nothing siphons back. 2.9 L run down out of the pipes")
     assert power_cut_words(result).endswith("Nothing overtops.")
 
 
+@pytest.mark.pinned
 def test_json_has_the_power_cut(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(LAYOUTS[0].parent / "siphon.yaml"), "--json"]) == 1
     cut = json.loads(capsys.readouterr().out)["power_cut"]
@@ -774,5 +810,6 @@ def test_json_has_the_power_cut(capsys: pytest.CaptureFixture[str]) -> None:
     assert cut["drained_l"] == pytest.approx(3.1, abs=0.05)
 
 
+@pytest.mark.invariant
 def test_a_layout_without_pumps_has_no_power_cut(read_text: ReadText) -> None:
     assert check(bridge(read_text).layout).cut is None

@@ -38,6 +38,7 @@ def test_air_pressure_is_that_of_ashrae(altitude: float, kilopascal: float) -> N
     assert air_pressure(altitude) / 1e3 == pytest.approx(kilopascal, abs=6e-4)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("altitude", [-400.0, 0.0, 300.0, 1200.0, 2500.0, 5000.0])
 def test_air_pressure_against_the_standard_atmosphere_in_layers(altitude: float) -> None:
     """A second way: the US Standard Atmosphere 1976 of `fluids`, which counts with geopotential height; the closed form takes
@@ -79,6 +80,7 @@ def test_where_a_pump_must_stand_below_its_reservoir(vapour: float, weight: floa
     assert lift / FOOT == pytest.approx(feet, abs=0.05)
 
 
+@pytest.mark.pinned
 def test_heights_outside_the_lowest_layer_are_refused() -> None:
     for height in (-1001.0, 11001.0, math.nan):
         with pytest.raises(ValueError, match="the standard atmosphere is taken from -1000 to 11000 m"):
@@ -112,6 +114,7 @@ def found(layout: Layout, kind: str) -> list[Finding]:
     return [one for one in pressures(layout, find_flows(layout)) if one.kind == kind]
 
 
+@pytest.mark.second_method
 def test_the_lowest_pressure_is_that_of_bernoulli_from_the_pool_back(read_text: ReadText) -> None:
     from fluids.friction import friction_factor
 
@@ -130,6 +133,7 @@ def test_the_lowest_pressure_is_that_of_bernoulli_from_the_pool_back(read_text: 
     assert (low.part.kind, low.part.step) == ("elbow", 4)
 
 
+@pytest.mark.pinned
 def test_the_hump_is_named_with_its_height_and_how_much(read_text: ReadText) -> None:
     layout = read_text(over_a_wall(4.0))
     (low,) = low_places(layout, find_flows(layout), 0.5)
@@ -145,6 +149,7 @@ def test_the_hump_is_named_with_its_height_and_how_much(read_text: ReadText) -> 
     )
 
 
+@pytest.mark.invariant
 def test_the_limit_decides(read_text: ReadText) -> None:
     layout = read_text(over_a_wall(4.0))
     (low,) = low_places(layout, find_flows(layout), 0.5)
@@ -153,6 +158,7 @@ def test_the_limit_decides(read_text: ReadText) -> None:
         assert len(found(own, "under-pressure")) == count
 
 
+@pytest.mark.invariant
 def test_where_the_water_would_boil_it_fails(read_text: ReadText) -> None:
     low, high = (found(read_text(over_a_wall(up)), "under-pressure")[0] for up in (11.5, 13.0))
     assert low.level == "warn"
@@ -167,6 +173,7 @@ def test_where_the_water_would_boil_it_fails(read_text: ReadText) -> None:
     assert found(read_text(over_a_wall(9.8, limits="altitude: 3000 m")), "under-pressure")[0].level == "fail"
 
 
+@pytest.mark.invariant
 def test_one_hump_of_two_lines_is_told_once_and_two_humps_twice(read_text: ReadText) -> None:
     body = """
     vessels:
@@ -192,6 +199,7 @@ def test_one_hump_of_two_lines_is_told_once_and_two_humps_twice(read_text: ReadT
     assert [one.line for one in found(two, "under-pressure")] == ["main", "branch"]
 
 
+@pytest.mark.pinned
 def test_a_siphon_between_vessels_is_told_as_one(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -209,6 +217,7 @@ def test_a_siphon_between_vessels_is_told_as_one(read_text: ReadText) -> None:
     assert "a cap there to start the siphon by" in one.cure
 
 
+@pytest.mark.invariant
 def test_a_drain_that_takes_air_in_and_still_drains_are_left_out(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -228,6 +237,7 @@ def test_a_drain_that_takes_air_in_and_still_drains_are_left_out(read_text: Read
     assert [low for low in low_places(layout, find_flows(layout), 0.05) if low.line != "feed"] == []
 
 
+@pytest.mark.invariant
 def test_pipe_to_a_bed_too_high_for_the_pump_holds_air_and_is_left_out(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -267,6 +277,7 @@ def bank_pump(up: float, *, pump: str = "", top: str = "") -> str:
     """
 
 
+@pytest.mark.second_method
 def test_what_is_left_at_the_inlet_by_hand(read_text: ReadText) -> None:
     from fluids.friction import friction_factor
 
@@ -285,6 +296,7 @@ def test_what_is_left_at_the_inlet_by_hand(read_text: ReadText) -> None:
     assert suction.npsh == pytest.approx((95461.0 - 3169.9) / (rho * GRAVITY) - 3.2 - losses, abs=2e-4)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("up", "pump", "top", "level"),
     [
@@ -305,12 +317,14 @@ def test_the_limits_or_the_makers_figure_decide(
     assert [one.level for one in found(layout, "suction-lift")] == ([level] if level else [])
 
 
+@pytest.mark.pinned
 def test_the_long_lift_is_told_even_where_the_pump_asks_for_little(read_text: ReadText) -> None:
     layout = read_text(bank_pump(7.0, pump=", npsh: 0.5 m"))
     (one,) = found(layout, "suction-lift")
     assert one.message.endswith("; more than 6.00 m of suction are seldom kept up.")
 
 
+@pytest.mark.pinned
 def test_it_says_where_the_air_goes_and_what_to_do(read_text: ReadText) -> None:
     layout = read_text(bank_pump(4.2, pump=", npsh: 5.6 m", top="water: {density: 998 kg/m^3, viscosity: 1e-3 Pa s}"))
     (suction,) = suctions(layout, find_flows(layout))
@@ -325,11 +339,13 @@ def test_it_says_where_the_air_goes_and_what_to_do(read_text: ReadText) -> None:
     assert one.line == "suction"
 
 
+@pytest.mark.invariant
 def test_the_suction_line_itself_is_not_told_twice(read_text: ReadText) -> None:
     for up, top in ((6.0, ""), (9.0, "altitude: 3000 m")):
         assert found(read_text(bank_pump(up, top=top)), "under-pressure") == []
 
 
+@pytest.mark.invariant
 def test_a_pump_under_water_has_no_suction_line(read_text: ReadText) -> None:
     layout = read_text(over_a_wall(4.0))
     assert suctions(layout, find_flows(layout)) == ()

@@ -12,8 +12,6 @@ from conftest import ReadText
 
 from plumbline.hydraulics.find import find_flows
 
-pytestmark = pytest.mark.published
-
 M3H = 3600.0
 FT = 0.3048
 GPM = 231 * 0.0254**3 / 60
@@ -25,6 +23,7 @@ WHITE_PIPES = {
 }
 
 
+@pytest.mark.published
 def test_parallel_pipes_of_white_example_6_17(read_text: ReadText) -> None:
     """White, Fluid Mechanics, Ex. 6.17 [M][V]: 62.5, 25.9 and 11.4 m³/h, 99.8 together; Δh = Δp/ρg + Δz."""
     head = 150e3 / (1000 * 9.81) + 5.0
@@ -48,6 +47,7 @@ def test_parallel_pipes_of_white_example_6_17(read_text: ReadText) -> None:
     assert flows.vessels["b"].inflow * M3H == pytest.approx(99.8, abs=0.05)
 
 
+@pytest.mark.published
 def test_three_reservoirs_of_white_example_6_18(read_text: ReadText) -> None:
     """White, Ex. 6.18: −52.8, +47.0, +5.8 m³/h towards the junction, whose head is 34.53 m [L answers, M inputs]."""
     layout = read_text(f"""
@@ -78,6 +78,7 @@ lines:
     assert flows.ends["side.from"].head == pytest.approx(34.53, abs=0.02)
 
 
+@pytest.mark.published
 def test_three_reservoirs_of_munson_example_8_14(read_text: ReadText) -> None:
     """Munson, Fundamentals of Fluid Mechanics, Ex. 8.14 [L inputs, M answers ±1.5 %]: f = 0.02 throughout.
 
@@ -131,6 +132,7 @@ lines:
 BIG = "pipe: {bore: 3 ft, roughness: 0 mm}"
 
 
+@pytest.mark.published
 def test_one_pump_of_white_example_11_6(read_text: ReadText) -> None:
     """White, Ex. 11.6 [M][V]: 15.2 thousand gal/min at 430 ft."""
     lines = f"  up: {{{BIG}, from: a, route: [{{up: 1 ft}}, LOSS], to: {{vessel: top, K: 0}}}}"
@@ -139,6 +141,7 @@ def test_one_pump_of_white_example_11_6(read_text: ReadText) -> None:
     assert flows.pumps["a"].head / FT == pytest.approx(430, abs=0.5)
 
 
+@pytest.mark.published
 def test_two_pumps_in_parallel_of_white_example_11_7(read_text: ReadText) -> None:
     """White, Ex. 11.7 [M][V]: 16.3 thousand gal/min through both."""
     lines = f"""
@@ -151,6 +154,7 @@ def test_two_pumps_in_parallel_of_white_example_11_7(read_text: ReadText) -> Non
     assert flows.pumps["a"].flow == pytest.approx(flows.pumps["b"].flow, rel=1e-3)
 
 
+@pytest.mark.published
 def test_two_pumps_in_series_of_white_example_11_8(read_text: ReadText) -> None:
     """White, Ex. 11.8 [M][V]: a lift of 500 ft, 16.1 thousand gal/min at 845 ft of both pumps together."""
     lines = f"""
@@ -162,6 +166,7 @@ def test_two_pumps_in_series_of_white_example_11_8(read_text: ReadText) -> None:
     assert (flows.pumps["a"].head + flows.pumps["b"].head) / FT == pytest.approx(845, abs=1.5)
 
 
+@pytest.mark.published
 def test_flow_from_a_tank_of_crane_example_7_6(read_text: ReadText) -> None:
     """Crane TP-410, Ex. 7.6 [L]: 7 m of head, 60 m of 80 mm schedule 40 pipe, six elbows (30 fT), a ball valve (3 fT),
     flush entrance and free exit, f 0.017, fT 0.017 → 2.74 m/s.

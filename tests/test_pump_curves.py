@@ -35,6 +35,7 @@ def along(points, flows):
     return np.array([head[0] for head, _ in pairs]), np.array([slope[0] for _, slope in pairs])
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("points", ALL)
 def test_between_the_points_it_is_scipys_pchip(points):
     q, h = np.array(points).T
@@ -48,6 +49,7 @@ def test_between_the_points_it_is_scipys_pchip(points):
     np.testing.assert_allclose(slope, rates - tilt, rtol=1e-9, atol=1e-9 * h[0] / q[-1])
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @given(points=falling())
 def test_any_falling_points_agree_with_scipy_and_fall(points):
@@ -63,6 +65,7 @@ def test_any_falling_points_agree_with_scipy_and_fall(points):
     assert (np.diff(head) < 0.0).all()
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("points", ALL)
 def test_the_users_points_are_met(points):
     q, h = np.array(points).T
@@ -70,6 +73,7 @@ def test_the_users_points_are_met(points):
     np.testing.assert_allclose(head, h, rtol=0, atol=1.01e-6 * h[0])
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("points", ALL)
 def test_head_and_slope_have_no_steps(points):
     q, h = np.array(points).T
@@ -83,6 +87,7 @@ def test_head_and_slope_have_no_steps(points):
     np.testing.assert_allclose(slope_b, slope_a, rtol=1e-6, atol=1e-5 * mean)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("points", ALL)
 def test_slope_against_central_differences(points):
     q = np.array(points)[:, 0]
@@ -93,6 +98,7 @@ def test_slope_against_central_differences(points):
     np.testing.assert_allclose(slope, numeric, rtol=1e-3, atol=1e-4 * np.abs(slope).max())
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("points", ALL)
 def test_outside_the_points_the_lines_are_straight_and_steep_enough(points):
     q, h = np.array(points).T
@@ -104,6 +110,7 @@ def test_outside_the_points_the_lines_are_straight_and_steep_enough(points):
         assert (head[2] - head[0]) / (flows[2] - flows[0]) == pytest.approx(slope[0], rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_an_end_steep_enough_goes_on_at_its_own_slope():
     head, slope = along(TWO, [1e-3, 1.05e-3, 2e-3])
     # the chord falls 4 m over 1 L/s, less than the mean 5 m: blended; twice as steep at the far end: not
@@ -115,6 +122,7 @@ def test_an_end_steep_enough_goes_on_at_its_own_slope():
     assert head[0] == pytest.approx(1.0, abs=5.1e-6)  # the tilt
 
 
+@pytest.mark.invariant
 def test_several_pumps_at_once_and_none():
     flows = np.array([1e-4, 2e-4, -1e-4, 8e-4])
     head, slope = PumpCurves(ALL).heads(flows)
@@ -127,6 +135,7 @@ def test_several_pumps_at_once_and_none():
     assert PumpCurves(()).duty(np.zeros(0)) == ()
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("flow", "word"),
     [
@@ -144,10 +153,12 @@ def test_duty_says_where_the_pump_works(flow, word):
     assert PumpCurves((FLAT,)).duty(np.array([flow])) == (word,)
 
 
+@pytest.mark.pinned
 def test_a_curve_from_no_flow_has_no_below_first_point():
     assert PumpCurves((SMALL, SMALL)).duty(np.array([0.0, 1e-8])) == ("shut-off", "on curve")
 
 
+@pytest.mark.second_method
 def test_box_parabola_within_its_stated_error():
     h0, q_max = 3.0, 6e-4
     flows = np.linspace(0.0, q_max, 4001)
@@ -175,6 +186,7 @@ def test_affinity_laws_crane_7_33():
     assert head == pytest.approx(29.7, abs=0.05)
 
 
+@pytest.mark.invariant
 def test_affinity_laws_commute_with_the_curve():
     flows = np.linspace(-1e-4, 9e-4, 41)
     head, slope = along(SMALL, flows)
@@ -187,6 +199,7 @@ FLOWS = "a pump's curve needs flows that start at or above zero and rise"
 HEADS = "a pump's curve needs heads that start above zero and never rise with the flow"
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("call", "said"),
     [

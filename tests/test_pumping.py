@@ -45,6 +45,7 @@ def test_a_slower_pump_is_that_of_crane() -> None:
     assert slow.speed == pytest.approx(1700 / 3500)
 
 
+@pytest.mark.invariant
 def test_speeds_follow_one_another() -> None:
     pump = Pump("p", ((0.0, 3.0), (5e-4, 1.0)), Mark(1, 1), power=40.0)
     twice = run_at(run_at(pump, 0.8), 0.6)
@@ -80,6 +81,7 @@ def system(pump: str = PUMP, *, spares: str = "", top: str = "", wants: str = "1
     return SYSTEM.format(pump=pump, spares=spares, top=top, wants=wants)
 
 
+@pytest.mark.second_method
 def test_a_speed_in_the_file_is_a_curve_written_slower(read_text: ReadText) -> None:
     said = read_text(system(PUMP.replace("power", "speed: 80 %, power")))
     curve = "[[0 L/min, 2.56 m], [16 L/min, 2.176 m], [32 L/min, 1.28 m]]"
@@ -90,6 +92,7 @@ def test_a_speed_in_the_file_is_a_curve_written_slower(read_text: ReadText) -> N
     assert said.pumps["lift"].speed == pytest.approx(0.8)
 
 
+@pytest.mark.second_method
 def test_a_speed_moves_an_assumed_curve_too(read_text: ReadText) -> None:
     box = "{in: tank, curve: {highest head: 4 m, largest flow: 50 L/min}, speed: 50 %}"
     curve = read_text(system(box)).pumps["lift"].curve
@@ -97,12 +100,14 @@ def test_a_speed_moves_an_assumed_curve_too(read_text: ReadText) -> None:
     assert curve[-1] == pytest.approx((25 / 60000, 0.0))
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("speed", ["0 %", "-10 %", "160 %", "80 rpm"])
 def test_a_speed_that_is_none_is_refused(read_text: ReadText, speed: str) -> None:
     with pytest.raises(LayoutError, match="speed"):
         read_text(system(PUMP.replace("power", f"speed: {speed}, power")))
 
 
+@pytest.mark.second_method
 def test_the_least_speed_is_the_first_that_does(read_text: ReadText) -> None:
     """Against every hundredth tried in turn."""
     layout = read_text(system())
@@ -119,6 +124,7 @@ def test_the_least_speed_is_the_first_that_does(read_text: ReadText) -> None:
     assert found[1].vessels["bed"].inflow >= 1.1 * 14 / 60000
 
 
+@pytest.mark.invariant
 def test_there_is_no_least_speed_where_full_speed_does_not_do(read_text: ReadText) -> None:
     assert least_speed(read_text(system(wants="60 L/min")), "lift") is None
     nothing_wanted = read_text(system().replace(", wants: 14 L/min", ""))
@@ -128,6 +134,7 @@ def test_there_is_no_least_speed_where_full_speed_does_not_do(read_text: ReadTex
 # ---------------------------------------------------------------------- cost
 
 
+@pytest.mark.second_method
 def test_cost_by_its_definition() -> None:
     duty = Duty(flow=5e-4, head=2.0, state="on curve", power=40.0, useful=9.8)
     cost = running_cost(duty, Electricity(price=0.25, currency="EUR", hours=12.0))
@@ -137,6 +144,7 @@ def test_cost_by_its_definition() -> None:
     assert cost.per_volume == pytest.approx(0.040 / (5e-4 * 3600))
 
 
+@pytest.mark.invariant
 def test_a_pump_that_gives_nothing_has_no_least_speed(read_text: ReadText) -> None:
     # The other one feeds the bed, whatever this one does.
     text = system().replace(
@@ -150,10 +158,12 @@ def test_a_pump_that_gives_nothing_has_no_least_speed(read_text: ReadText) -> No
     assert least_speed(layout, "strong") is not None
 
 
+@pytest.mark.invariant
 def test_no_power_has_no_efficiency() -> None:
     assert running_cost(Duty(flow=5e-4, head=2.0, state="on curve", power=0.0, useful=9.8), None).efficiency is None
 
 
+@pytest.mark.pinned
 def test_what_the_file_does_not_tell_is_none() -> None:
     water = Duty(5e-4, 2.0, "on curve", None, 9.8)
     assert running_cost(water, Electricity(0.3)) == running_cost(water, None)
@@ -162,6 +172,7 @@ def test_what_the_file_does_not_tell_is_none() -> None:
     assert (still.per_volume, still.money, still.efficiency) == (None, None, 0.0)
 
 
+@pytest.mark.second_method
 def test_the_price_and_the_hours_are_those_of_the_file(read_text: ReadText) -> None:
     layout = read_text(system(top="electricity: {price: 0.30, currency: EUR, hours a day: 18}"))
     assert layout.electricity == Electricity(0.30, "EUR", 18.0)
@@ -173,6 +184,7 @@ def test_the_price_and_the_hours_are_those_of_the_file(read_text: ReadText) -> N
     assert read_text(system()).electricity is None
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "fault"),
     [
@@ -200,6 +212,7 @@ def compared(layout: Layout) -> Comparison:
     return one
 
 
+@pytest.mark.second_method
 def test_each_pump_does_what_it_does_written_in_that_place(read_text: ReadText) -> None:
     spares = f"strong: {STRONG}\n      weak: {WEAK}"
     layout = read_text(system(spares=spares))
@@ -217,6 +230,7 @@ def test_each_pump_does_what_it_does_written_in_that_place(read_text: ReadText) 
         assert trials[name].own == (name == "lift")
 
 
+@pytest.mark.invariant
 def test_the_cheapest_that_is_enough_is_best(read_text: ReadText) -> None:
     spares = f"strong: {STRONG}\n      weak: {WEAK}\n      lean: {LEAN}"
     one = compared(read_text(system(spares=spares)))
@@ -231,12 +245,14 @@ def test_the_cheapest_that_is_enough_is_best(read_text: ReadText) -> None:
     assert trials["lift"].slowed.power == pytest.approx(50.0 * trials["lift"].speed ** 3)
 
 
+@pytest.mark.invariant
 def test_without_power_none_is_best(read_text: ReadText) -> None:
     layout = read_text(system(PUMP.replace(", power: 50 W", ""), spares=f"lean: {LEAN.replace(', power: 35 W', '')}"))
     one = compared(layout)
     assert (one.best, one.best_slowed) == (None, None)
 
 
+@pytest.mark.invariant
 def test_what_else_fails_is_told_of_the_pump_that_is_tried(read_text: ReadText) -> None:
     text = system(spares=f"strong: {STRONG}").replace("rim: 0.3 m", "rim: 0.201 m")
     (own, strong) = compared(read_text(text)).trials
@@ -249,6 +265,7 @@ def test_what_else_fails_is_told_of_the_pump_that_is_tried(read_text: ReadText) 
     assert [one.message[:29] for one in feeble.fails] == ["Pump 'feeble' moves no water:"]
 
 
+@pytest.mark.pinned
 def test_a_lone_pump_that_floods_is_enough_but_for_that(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "layout.yaml"
     flooding = system().replace("return: {pipe: pvc 50,", "return: {pipe: {bore: 12 mm, material: pvc},")
@@ -259,6 +276,7 @@ def test_a_lone_pump_that_floods_is_enough_but_for_that(tmp_path: Path, capsys: 
     assert "With 'lift': 'bed' overtops: " in said
 
 
+@pytest.mark.invariant
 def test_a_pump_that_floods_is_not_best_though_it_is_cheap(read_text: ReadText) -> None:
     flood = "{in: tank, curve: [[0 L/min, 7 m], [100 L/min, 5 m], [150 L/min, 4 m]], power: 10 W}"
     text = system(spares=f"flood: {flood}").replace("rim: 0.3 m", "rim: 0.245 m")
@@ -268,6 +286,7 @@ def test_a_pump_that_floods_is_not_best_though_it_is_cheap(read_text: ReadText) 
     assert one.best_slowed == "flood"  # turned down, it does not
 
 
+@pytest.mark.invariant
 def test_systems_that_share_no_pipe_do_not_mix(read_text: ReadText) -> None:
     other = """
       far tank: {base: 0 m, water: 0.5 m}
@@ -284,6 +303,7 @@ def test_systems_that_share_no_pipe_do_not_mix(read_text: ReadText) -> None:
     assert [one.kind for one in far.trials[0].fails] == ["pump-shut-off"]
 
 
+@pytest.mark.invariant
 def test_a_spare_is_tried_on_a_suction_line(read_text: ReadText) -> None:
     layout = read_text("""
     vessels:
@@ -308,6 +328,7 @@ def test_a_spare_is_tried_on_a_suction_line(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.pinned
 def test_the_marginal_pump_is_as_its_file_says() -> None:
     one = compared(read_layout(MARGINAL))
     assert one.best == one.best_slowed == "set pump"
@@ -324,6 +345,7 @@ def test_the_marginal_pump_is_as_its_file_says() -> None:
     assert 0.7 < set_pump.speed < 0.9
 
 
+@pytest.mark.pinned
 def test_the_screen_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["pumps", str(MARGINAL)]) == 0
     said = capsys.readouterr().out
@@ -335,6 +357,7 @@ def test_the_screen_answers_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(len(line) <= 100 for line in said.splitlines())
 
 
+@pytest.mark.pinned
 def test_json_is_one_object_with_every_number_finite_or_null(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["pumps", str(MARGINAL), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -349,6 +372,7 @@ def test_json_is_one_object_with_every_number_finite_or_null(capsys: pytest.Capt
     assert big["vessels"]["bench bed"] > 20.0
 
 
+@pytest.mark.invariant
 def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "odd.yaml"
     spares = f'"[red]x[/red]": {WEAK}'
@@ -357,6 +381,7 @@ def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "[red]x[/red]" in capsys.readouterr().out
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("pump", "spares", "said"),
     [
@@ -382,6 +407,7 @@ def test_the_answer_in_words(
     assert said in capsys.readouterr().out.replace(" \n", " ").replace("\n", " ").replace("  ", " ")
 
 
+@pytest.mark.pinned
 def test_a_file_that_is_none_ends_with_two(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "bad.yaml"
     path.write_text("lines: 3\n", encoding="utf-8")

@@ -34,6 +34,7 @@ def one(
     return layout(walk("a", start, route, end, **more), rods=rods)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("made", "expected"),
     [
@@ -125,6 +126,7 @@ def tee(kind: str, branch: str, access: str, rods: tuple[Rod, ...]) -> dict[str,
     return reached(layout(run, walk("side", "tee t", [(branch, 1.0)], ends["branch"], at=(2, 0, 0)), rods=rods))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("seen", "run", "side"),
     [
@@ -142,6 +144,7 @@ def test_a_tee_seen_from_each_leg(seen: tuple, run: list, side: list) -> None:
     assert tee(*seen) == {"run": run, "side": side}
 
 
+@pytest.mark.second_method
 def test_a_line_that_walks_into_the_run_and_out_at_the_branch() -> None:
     main = walk("main", "cap c", [("east", 1.0), ("tee", {"id": "t"}), ("north", 1.0)], "plug")
     other = walk("other", "tee t", [("east", 1.5)], "plug", at=(1, 0, 0))
@@ -168,6 +171,7 @@ def ring() -> tuple[Line, Line]:
     return ring_line, stalk
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("length", "turns", "ring_pieces", "stalk_pieces"),
     [
@@ -184,6 +188,7 @@ def test_a_loop(length: float, turns: float, ring_pieces: list, stalk_pieces: li
     assert reached(made) == {"ring": ring_pieces, "stalk": stalk_pieces}
 
 
+@pytest.mark.second_method
 def test_a_rod_never_takes_the_same_pipe_twice() -> None:
     """On a loop with one stalk it comes round to the tee that it entered by and stops there."""
     loop = walk(
@@ -209,6 +214,7 @@ def test_a_rod_never_takes_the_same_pipe_twice() -> None:
     assert intervals.length(push.covers["loop"]) == pytest.approx(7.0, abs=1e-12)
 
 
+@pytest.mark.second_method
 def test_a_rod_does_not_come_back_past_its_own_way_in() -> None:
     """A cap leans so that a rod goes in eastward only. Round the ring it comes back to the tee from the
     branch, where it could turn west, past the cap and into the pipe beyond; but the rod itself lies there."""
@@ -233,6 +239,7 @@ def test_a_rod_does_not_come_back_past_its_own_way_in() -> None:
     assert reached(layout(line, rods=[rod(50.0, 90.0, 3600.0)])) == {"a": [(2.0, 7.0)]}
 
 
+@pytest.mark.second_method
 def test_tees_without_pipe_between_them_are_passed_once_only() -> None:
     """In from wye u's branch the rod can only go east, through t and round to t's branch; the way west lies
     back through u, where the rod is."""
@@ -242,6 +249,7 @@ def test_tees_without_pipe_between_them_are_passed_once_only() -> None:
     assert reached(layout(line, side, rods=[rod(50.0, 90.0, 3600.0)])) == {"a": [(1.0, 5.0)], "b": [(0.0, 1.0)]}
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("aslant", "pieces"), [(20.0, [(0.0, 1.0)]), (25.0, [])])
 def test_an_end_that_opens_aslant_costs_its_turn(aslant: float, pieces: list) -> None:
     made = one(("east", 1.0), start="cap c")
@@ -251,6 +259,7 @@ def test_an_end_that_opens_aslant_costs_its_turn(aslant: float, pieces: list) ->
     assert reached(made) == {"a": pieces}
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("bore", "pieces"), [(0.019, []), (0.02, [(0.0, 1.0)]), (0.2, [(0.0, 1.0)])])
 def test_an_opening_may_be_wider_than_the_brush_but_not_narrower(bore: float, pieces: list) -> None:
     made = one(("east", 1.0), start="cap c")
@@ -258,6 +267,7 @@ def test_an_opening_may_be_wider_than_the_brush_but_not_narrower(bore: float, pi
     assert reached(made) == {"a": pieces}
 
 
+@pytest.mark.second_method
 def test_a_hose_turns_the_rod_but_not_sharply() -> None:
     """A hose that leaves a pipe at 90° bends gently: it costs a rod its total turning, not its sharpest
     turn."""
@@ -268,6 +278,7 @@ def test_a_hose_turns_the_rod_but_not_sharply() -> None:
     assert reached(layout(soft, rods=[rod(bend=45, turns=89)])) == {"a": [(0.0, 1.0)]}
 
 
+@pytest.mark.second_method
 def test_a_capped_corner_with_a_little_fall_is_still_square() -> None:
     """Three legs square to each other but for a fall of 3°: a rod turns from one run into the other all the
     same."""
@@ -276,12 +287,14 @@ def test_a_capped_corner_with_a_little_fall_is_still_square() -> None:
     assert reached(one(*route, start="cap d", rods=(CABLE,))) == {"a": [(0.0, 2.0)]}
 
 
+@pytest.mark.second_method
 def test_turns_at_the_entry_count_towards_the_sum() -> None:
     route = [("east", 2.0), ("cap", {"id": "c", "faces": "up"}), ("east", 2.0), "elbow", ("north", 1.0)]
     assert reached(one(*route, rods=(rod(5.0, 90.0, 90.0),))) == {"a": [(0.0, 4.0)]}
     assert reached(one(*route, rods=(rod(5.0, 90.0, 180.0),))) == {"a": [(0.0, 5.0)]}
 
 
+@pytest.mark.second_method
 def test_an_opening_too_small_for_the_brush_lets_none_in() -> None:
     small = walk(
         "a",
@@ -293,12 +306,14 @@ def test_an_opening_too_small_for_the_brush_lets_none_in() -> None:
     assert reached(layout(small, rods=[STRAIGHT])) == {"a": []}
 
 
+@pytest.mark.second_method
 def test_a_vessels_port_in_reach_is_an_access() -> None:
     line = walk("a", "vessel tank", [("down", 0.5), "elbow", ("west", 2.0)], "vessel sump")
     assert reached(layout(line, rods=[STRAIGHT], vessel_access=["a.from"])) == {"a": [(0.0, 0.5)]}
     assert reached(layout(line, rods=[STRAIGHT])) == {"a": []}
 
 
+@pytest.mark.second_method
 def test_a_little_bend_without_a_fitting_counts() -> None:
     """Pipe may be bent by a few degrees in place; ten times 4.6° is more than 45° all together."""
     route = [([math.cos(math.radians(4.6 * n)), math.sin(math.radians(4.6 * n)), 0.0], 0.3) for n in range(11)]
@@ -334,6 +349,7 @@ def backwards(route: list) -> list:
     ]
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("tool", [STRAIGHT, CABLE, rod(1.0, 50.0, 50.0)], ids=["stiff", "cable", "short"])
 def test_walking_a_line_the_other_way_changes_nothing(tool: Rod) -> None:
     there = layout(walk("a", "vessel tank", ROUTE, "open air"), rods=[tool])
@@ -343,6 +359,7 @@ def test_walking_a_line_the_other_way_changes_nothing(tool: Rod) -> None:
     assert turned == reached(there)["a"] != []
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("swap", [{"east": "west", "west": "east"}, {"up": "down", "down": "up"}])
 @pytest.mark.parametrize("tool", [STRAIGHT, CABLE], ids=["stiff", "cable"])
 def test_mirrored_and_shifted_layouts_reach_the_same(swap: dict[str, str], tool: Rod) -> None:
@@ -362,6 +379,7 @@ def test_mirrored_and_shifted_layouts_reach_the_same(swap: dict[str, str], tool:
     assert reached(here) == reached(there)
 
 
+@pytest.mark.invariant
 def test_a_longer_or_more_supple_rod_never_reaches_less() -> None:
     line = walk("a", "vessel tank", ROUTE, "open air")
     for better, worse in [
@@ -374,5 +392,6 @@ def test_a_longer_or_more_supple_rod_never_reaches_less() -> None:
         assert intervals.subtract(less, more) == ()
 
 
+@pytest.mark.invariant
 def test_pipe_of_default_bore_fits() -> None:
     assert STRAIGHT.bore_min <= PIPE.bore <= STRAIGHT.bore_max

@@ -404,12 +404,14 @@ def compared(seed: int, diagonal: bool, count: int) -> None:
     assert min(seen["two loops"], seen["cords"], seen["shut for want of room"]) > 0.03 * count, seen
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("diagonal", [False, True], ids=["square", "with diagonals"])
 def test_reach_equals_dumb_stepping_on_random_pipework(diagonal: bool) -> None:
     compared(20, diagonal, 400)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("diagonal", [False, True], ids=["square", "with diagonals"])
 def test_reach_equals_dumb_stepping_on_ten_thousand_layouts(diagonal: bool) -> None:
@@ -420,6 +422,7 @@ def length_of(found: dict[str, Intervals]) -> float:
     return math.fsum(high - low for pieces in found.values() for low, high in pieces)
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_one_more_opening_or_a_better_rod_never_reaches_less() -> None:
     dice = random.Random(7)

@@ -50,6 +50,7 @@ def everything(layout: Layout) -> list[Change]:
     return found
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_every_change_can_be_read_and_keeps_every_end_in_its_place(path: Path) -> None:
@@ -66,6 +67,7 @@ def test_every_change_can_be_read_and_keeps_every_end_in_its_place(path: Path) -
                 assert size(minus(line.end.place, before.end.place)) < 1e-9
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_only_lines_of_the_file_that_are_marked_differ(path: Path) -> None:
     layout = read_layout(path)
@@ -84,6 +86,7 @@ def test_only_lines_of_the_file_that_are_marked_differ(path: Path) -> None:
             assert comment in after
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_all_changes_that_do_not_clash_can_be_made_at_once(path: Path) -> None:
     layout = read_layout(path)
@@ -116,6 +119,7 @@ lines:
 """
 
 
+@pytest.mark.pinned
 def test_a_changed_line_of_the_file_keeps_its_comment_and_is_marked() -> None:
     layout = layout_of(TEXT)
     change = next(one for one in accesses(layout, PRICES) if one.kind == "capped tee")
@@ -124,6 +128,7 @@ def test_a_changed_line_of_the_file_keeps_its_comment_and_is_marked() -> None:
     ]
 
 
+@pytest.mark.pinned
 def test_a_run_is_cut_so_that_its_parts_add_up() -> None:
     change = Change("union", "first", 3, "", "union", (Edit("split", "first", 3, ("union: u",), 0.503),), 0, 0)
     after = apply(TEXT, [change])
@@ -135,6 +140,7 @@ def test_a_run_is_cut_so_that_its_parts_add_up() -> None:
     assert math.dist(runs[1].heading_in, runs[2].heading_in) < 1e-9
 
 
+@pytest.mark.pinned
 def test_the_same_edits_are_made_in_a_flow_list() -> None:
     text = "lines: {}\n".replace("{}", "\n  a:\n    pipe: pvc 25\n    from: open air\n"
                                  "    route: [{down: 1 m}, elbow, {east: 1 m}, elbow, {down: 2 m}]   # all on one line\n    to: open air")  # fmt: skip
@@ -152,6 +158,7 @@ def test_the_same_edits_are_made_in_a_flow_list() -> None:
     assert layout.lines["a"].length == 4.0
 
 
+@pytest.mark.pinned
 def test_what_stands_in_two_places_by_a_name_is_not_changed() -> None:
     text = TEXT.replace("- elbow         # tight", "- &bend elbow").replace(
         "- east: 0.7 m", "- east: 0.7 m\n      - *bend\n      - down: 0.2 m"
@@ -164,6 +171,7 @@ def test_what_stands_in_two_places_by_a_name_is_not_changed() -> None:
             apply(text, [change])
 
 
+@pytest.mark.invariant
 def test_line_ends_of_the_file_are_kept() -> None:
     text = TEXT.replace("\n", "\r\n")
     change = Change("union", "first", 1, "", "union", (Edit("split", "first", 1, ("union: u",), 0.5),), 0, 0)
@@ -172,6 +180,7 @@ def test_line_ends_of_the_file_are_kept() -> None:
     assert len(layout_of(after).accesses) == len(layout_of(text).accesses) + 1
 
 
+@pytest.mark.invariant
 def test_a_sweep_is_not_offered_where_a_run_is_too_short_for_it() -> None:
     # ISO 264's short-radius bend takes two outside diameters: 100 mm of the run on each side, in pipe of 50 mm.
     def kinds(run: str) -> set[str]:
@@ -182,6 +191,7 @@ def test_a_sweep_is_not_offered_where_a_run_is_too_short_for_it() -> None:
     assert kinds("20 mm") == set()
 
 
+@pytest.mark.invariant
 def test_two_changes_of_one_step_clash_and_others_do_not() -> None:
     layout = layout_of(TEXT)
     caps = [change for change in accesses(layout, PRICES) if change.kind == "capped tee"]
@@ -197,6 +207,7 @@ def test_two_changes_of_one_step_clash_and_others_do_not() -> None:
     assert all(part.pipe.name == "pvc 63" for part in both.lines["first"].parts)
 
 
+@pytest.mark.invariant
 def test_a_straightened_line_ends_where_it_did_with_fewer_corners() -> None:
     layout = read_layout(LAYOUTS[NAMES.index("tangle")])
     change = next(straighter(layout, PRICES))
@@ -217,6 +228,7 @@ CURES = [("vent", "hump"), ("drain", "low-point"), ("cap a tee", "dead-leg"), ("
          ("sweep", "sharp-bend"), ("two 45s", "sharp-bend")]  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize(("kind", "cured"), CURES)
 def test_a_change_cures_what_it_is_for(kind: str, cured: str) -> None:
@@ -229,6 +241,7 @@ def test_a_change_cures_what_it_is_for(kind: str, cured: str) -> None:
     )
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("kind", ["check valve", "siphon break"])
 def test_a_siphon_is_held_or_broken(kind: str) -> None:
     layout = read_layout(LAYOUTS[NAMES.index("siphon")])
@@ -237,6 +250,7 @@ def test_a_siphon_is_held_or_broken(kind: str) -> None:
     assert not kinds & {"power-cut-overtops", "fish-left-shallow"}
 
 
+@pytest.mark.pinned
 def test_sizes_go_up_by_the_same_series_and_hose_gives_way_to_pipe() -> None:
     layout = read_layout(LAYOUTS[NAMES.index("tangle")])
     assert [row.name for row in larger(layout, layout.lines["main"].parts[0].pipe)] == ["pvc 32", "pvc 40"]
@@ -246,6 +260,7 @@ def test_sizes_go_up_by_the_same_series_and_hose_gives_way_to_pipe() -> None:
     assert all(row.name in pipes() for row in smaller(layout.lines["main"].parts[0].pipe))
 
 
+@pytest.mark.pinned
 def test_prices_may_be_the_users_own(tmp_path: Path) -> None:
     own = tmp_path / "own.yaml"
     own.write_text("union: {money: 9.5}\nlabour: {money an hour: 0}\n")
@@ -260,6 +275,7 @@ def test_prices_may_be_the_users_own(tmp_path: Path) -> None:
         read_prices(own)
 
 
+@pytest.mark.pinned
 def test_odd_names_are_quoted() -> None:
     assert quoted("it's: 1") == "'it''s: 1'"
     assert quoted("no") == "'no'"

@@ -29,6 +29,7 @@ def riser() -> Redesign:
     return found
 
 
+@pytest.mark.invariant
 def test_a_written_redesign_checks_as_claimed(tmp_path: Path) -> None:
     found = riser()
     new = tmp_path / "new.yaml"
@@ -42,6 +43,7 @@ def test_a_written_redesign_checks_as_claimed(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [new]
 
 
+@pytest.mark.invariant
 def test_nothing_is_written_over_unless_told_and_never_the_layout_itself(tmp_path: Path) -> None:
     own, new = tmp_path / "own.yaml", tmp_path / "new.yaml"
     own.write_text(RISER.replace("wants: 20", "wants: 25"), encoding="utf-8")
@@ -59,6 +61,7 @@ def test_nothing_is_written_over_unless_told_and_never_the_layout_itself(tmp_pat
     assert own.read_text() == text
 
 
+@pytest.mark.invariant
 def test_a_claim_that_does_not_hold_is_not_written(tmp_path: Path) -> None:
     from dataclasses import replace
 
@@ -69,6 +72,7 @@ def test_a_claim_that_does_not_hold_is_not_written(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.second_method
 def test_each_claimed_improvement_is_the_difference_of_two_checks_of_their_own() -> None:
     found = riser()
     layout = found.before.layout
@@ -85,6 +89,7 @@ def test_each_claimed_improvement_is_the_difference_of_two_checks_of_their_own()
     assert first.alone.points == max(one.alone.points for one in worths if one.alone is not None)
 
 
+@pytest.mark.second_method
 def test_findings_gone_and_come_are_what_the_two_lists_differ_by() -> None:
     found = riser()
     told = difference(found.before, found.result)
@@ -98,6 +103,7 @@ def test_findings_gone_and_come_are_what_the_two_lists_differ_by() -> None:
     assert told.gone
 
 
+@pytest.mark.second_method
 def test_no_best_buy_is_beaten_and_each_is_what_a_check_finds() -> None:
     found = riser()
     buys = best_buys(found, PRICES.hour)
@@ -115,6 +121,7 @@ def test_no_best_buy_is_beaten_and_each_is_what_a_check_finds() -> None:
                         and (other.standing.margin or 0) >= (one.standing.margin or 0))  # fmt: skip
 
 
+@pytest.mark.invariant
 def test_a_budget_takes_the_best_that_it_pays_for() -> None:
     found = riser()
     buys = best_buys(found, PRICES.hour)
@@ -135,6 +142,7 @@ def own(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.invariant
 def test_the_command_writes_a_layout_that_checks_clean(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = own.with_name("new.yaml")
     text = own.read_text()
@@ -161,6 +169,7 @@ def test_the_command_writes_a_layout_that_checks_clean(own: Path, capsys: pytest
     assert main(["redesign", str(own), "-o", str(new), "--quick", "--force"]) == 0
 
 
+@pytest.mark.pinned
 def test_the_command_gives_json(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["redesign", str(own), "--json", "--hour", "0"]) == 0
     got = json.loads(capsys.readouterr().out)
@@ -173,6 +182,7 @@ def test_the_command_gives_json(own: Path, capsys: pytest.CaptureFixture[str]) -
     assert {"alone", "without", "kind", "line", "words"} <= got["changes"][0].keys()
 
 
+@pytest.mark.invariant
 def test_less_may_be_asked(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     costs = []
     for asked in (["--cleanable", "0"], ["--cleanable", "70%"], []):
@@ -186,6 +196,7 @@ def test_less_may_be_asked(own: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert got["gap"] is None
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

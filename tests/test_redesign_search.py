@@ -75,6 +75,7 @@ def cleaned(chosen: frozenset[int], providers: list[Provider], removed: list[tup
     return left, clean
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("share", [1.0, 0.8, 0.5])
 @pytest.mark.parametrize("seed", range(40))
 def test_the_cover_is_least_by_brute_force(seed: int, share: float) -> None:
@@ -96,6 +97,7 @@ def test_the_cover_is_least_by_brute_force(seed: int, share: float) -> None:
     assert clean >= share * left - 1e-6
 
 
+@pytest.mark.invariant
 def test_among_covers_of_one_cost_the_taste_decides() -> None:
     pipe = {"a": ((0.0, 1.0),)}
     some = atoms({"a": 1.0}, [Provider(0, pipe), Provider(1, pipe)])
@@ -105,6 +107,7 @@ def test_among_covers_of_one_cost_the_taste_decides() -> None:
         assert found.chosen == {wanted}
 
 
+@pytest.mark.invariant
 def test_a_cut_is_kept() -> None:
     pipe = {"a": ((0.0, 1.0),)}
     some = atoms({"a": 1.0}, [Provider(0, pipe), Provider(1, pipe)])
@@ -116,6 +119,7 @@ def test_a_cut_is_kept() -> None:
 # ---------------------------------------------------------------------- effects
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle", "hill_pond", "call_outs"])
 def test_what_an_access_is_said_to_clean_is_what_a_check_finds(name: str) -> None:
@@ -135,6 +139,7 @@ def test_what_an_access_is_said_to_clean_is_what_a_check_finds(name: str) -> Non
             assert length(claimed) == pytest.approx(length(after.upkeep.cleanable[line]), abs=1e-6), change.words
 
 
+@pytest.mark.second_method
 def test_a_capped_tee_stops_the_rods_that_would_pass_the_bend() -> None:
     text = """
         rods:
@@ -191,6 +196,7 @@ def meets(result: CheckResult, share: float) -> bool:
     return enough and not kinds and not dead and result.upkeep.cleanable_fraction >= share - 1e-5
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [1.0, 0.7])
 def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float) -> None:
@@ -218,6 +224,7 @@ def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float
     assert tried > 20
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_tangle_is_made_good_and_proven() -> None:
     found = tangle()
@@ -234,6 +241,7 @@ def test_the_tangle_is_made_good_and_proven() -> None:
     assert found.cost == pytest.approx(math.fsum(change.cost(PRICES.hour) for change in found.changes))
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_no_change_of_the_tangle_can_be_left_out() -> None:
     """Each change is there for something: without it, something asked for is not so."""
@@ -244,6 +252,7 @@ def test_no_change_of_the_tangle_can_be_left_out() -> None:
         assert not meets(check(changed(layout, rest)), 1.0), change.words
 
 
+@pytest.mark.invariant
 def test_the_same_layout_gives_the_same_answer() -> None:
     layout = layout_of(RISER)
     first, second = (search(layout, Targets(), PRICES) for _ in range(2))
@@ -252,6 +261,7 @@ def test_the_same_layout_gives_the_same_answer() -> None:
     assert first.changes == second.changes
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["courtyard", "gallons"])
 def test_nothing_is_done_to_a_layout_that_is_good(name: str) -> None:
     found = search(read_layout(LAYOUTS / f"{name}.yaml"), Targets(), PRICES)
@@ -261,6 +271,7 @@ def test_nothing_is_done_to_a_layout_that_is_good(name: str) -> None:
     assert found.proven
 
 
+@pytest.mark.invariant
 def test_a_siphon_is_cured_by_the_cheaper_of_its_cures() -> None:
     found = search(read_layout(LAYOUTS / "siphon.yaml"), Targets(), PRICES)
     assert found is not None
@@ -268,6 +279,7 @@ def test_a_siphon_is_cured_by_the_cheaper_of_its_cures() -> None:
     assert meets(found.result, 1.0)
 
 
+@pytest.mark.invariant
 def test_an_interruption_leaves_the_best_so_far() -> None:
     seen: list[str] = []
 
@@ -291,6 +303,7 @@ def test_an_interruption_leaves_the_best_so_far() -> None:
     assert meets(found.result, 1.0)
 
 
+@pytest.mark.invariant
 def test_what_cannot_be_cured_is_said_and_the_rest_is_done() -> None:
     text = RISER.replace("wants: 20 L/min", "wants: 60 L/min")
     found = search(layout_of(text), Targets(), PRICES)
@@ -299,6 +312,7 @@ def test_what_cannot_be_cured_is_said_and_the_rest_is_done() -> None:
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
 
 
+@pytest.mark.invariant
 def test_a_cord_wants_both_its_openings() -> None:
     """A cord goes round what stops every rod; of two unions either side of two elbows neither cleans the middle alone."""
     text = """\

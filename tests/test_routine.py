@@ -55,6 +55,7 @@ def rounds(
     return minutes, cleans, places, opening, lengths, draw(st.sampled_from([1.0, 0.8, 0.5]))
 
 
+@pytest.mark.second_method
 @given(rounds())
 @example(([3.0, 2.0, 2.0, 1.0], [{0}, {0}, {0, 1}, {1, 2}], [[], [], [], []], {"a": 0.0}, [2.5, 0.5, 2.0], 0.5))
 @settings(max_examples=120)
@@ -79,6 +80,7 @@ def test_no_choice_of_jobs_takes_less_time(
     assert time(tuple(found)) == pytest.approx(best, abs=1e-6)
 
 
+@pytest.mark.second_method
 def test_what_is_given_is_kept_and_counts() -> None:
     minutes, cleans, places = [1.0, 5.0, 1.0], [{0}, {0, 1}, {1}], [["a"], ["a"], ["a"]]
     assert least_jobs(minutes, cleans, places, {"a": 1.0}, [1.0, 1.0])[0] == [0, 2]
@@ -91,6 +93,7 @@ def test_what_is_given_is_kept_and_counts() -> None:
 EVERY = sorted(path.stem for path in LAYOUTS.glob("*.yaml"))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", EVERY)
 def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:
     result = checked(name)
@@ -106,6 +109,7 @@ def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:
     assert left + routine.cleaned * whole == pytest.approx(whole, abs=1e-4)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", EVERY)
 def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
     result, found = checked(name), card(name)
@@ -123,6 +127,7 @@ def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
                     assert min(needs) <= job.rod_m + 1e-9
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", EVERY)
 def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
     result, found = checked(name), card(name)
@@ -144,6 +149,7 @@ def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
         assert {(job.places, job.tool) for job in short.jobs} <= {(job.places, job.tool) for job in long.jobs}
 
 
+@pytest.mark.invariant
 def test_pipe_that_fouls_is_cleaned_every_month_as_far_as_rods_reach() -> None:
     result = checked("tangle")
     monthly = card("tangle").routine.visits[0]
@@ -167,6 +173,7 @@ def monthly(result: CheckResult) -> set[str]:
     return {line for visit in found if visit.every == TIMES["often"] for job in visit.jobs for line in job.cleans}
 
 
+@pytest.mark.invariant
 def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behind_it_only_what_silts(
     tmp_path: Path,
 ) -> None:
@@ -183,6 +190,7 @@ def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behi
     assert monthly(check(read_layout(path))) == {"return", "tank overflow", "filter overflow", "biofilter overflow"}
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", EVERY)
 def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name: str) -> None:
@@ -200,6 +208,7 @@ def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name
             assert length(subtract(reached, union(done.get(stretch.line, ())), slack=1e-5)) == 0.0, stretch.id
 
 
+@pytest.mark.pinned
 def test_the_card_says_which_side_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
     said = {}
     for name in ("overflow", "courtyard"):
@@ -225,6 +234,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 def test_a_round_by_hand(read_text: ReadText) -> None:
     """The union opens the riser both ways, 1.5 m of rod; the level pipe is brushed from its end in the bed without a cap to
     unscrew: (2 + 1.5 + 5) + (2 + 3 + 1) minutes."""
@@ -241,6 +251,7 @@ def test_a_round_by_hand(read_text: ReadText) -> None:
     assert [job.places for job in short.jobs] == [("feed.to",)]
 
 
+@pytest.mark.second_method
 def test_a_quick_flush_takes_the_place_of_rods_and_comes_last(read_text: ReadText) -> None:
     layout = read_text(ONE_LINE)
     result = check(layout)
@@ -260,6 +271,7 @@ def test_a_quick_flush_takes_the_place_of_rods_and_comes_last(read_text: ReadTex
     assert all(job.kind == "rod" for job in routine.visits[0].jobs)
 
 
+@pytest.mark.second_method
 def test_a_cord_is_pulled_all_the_way_with_both_its_ends_open(
     read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -279,12 +291,14 @@ def test_a_cord_is_pulled_all_the_way_with_both_its_ends_open(
     assert "From union 'u' to the end of 'feed' in 'bed': pull the cord with a 25 mm brush through" in said
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("share", [0.0, -0.1, 1.1])
 def test_a_share_that_is_none_is_refused(share: float) -> None:
     with pytest.raises(ValueError, match="share"):
         card("courtyard", share=share)
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 def test_the_way_down_the_flow_by_hand(read_text: ReadText) -> None:
     """Feed 5 m to the bed, its drain 1.2 m back; a spur of 2 m hangs on the feed after 1 m."""
@@ -307,6 +321,7 @@ lines:
 # ---------------------------------------------------------------------- the card
 
 
+@pytest.mark.pinned
 def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "tangle.yaml")]) == 0
     said = capsys.readouterr().out
@@ -320,6 +335,7 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
     assert f"{10 / 4 * 60:.0f} s" in said
 
 
+@pytest.mark.pinned
 def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "courtyard.yaml")]) == 0
     short = capsys.readouterr().out
@@ -331,6 +347,7 @@ def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None
     assert full.count("[ ]") > short.count("[ ]")
 
 
+@pytest.mark.pinned
 def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "tangle.yaml"), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -342,6 +359,7 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert set(said["left"]) == set(found.routine.left)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("share", ["0", "120%", "-5%", "much", "3 m"])
 def test_a_wrong_share_gets_one_sentence(share: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "courtyard.yaml"), f"--share={share}"]) == 2
@@ -351,6 +369,7 @@ def test_a_wrong_share_gets_one_sentence(share: str, capsys: pytest.CaptureFixtu
     assert share in told.err
 
 
+@pytest.mark.pinned
 def test_pipe_that_nothing_reaches_gets_a_plain_answer(
     read_text: ReadText, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:

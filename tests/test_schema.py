@@ -58,12 +58,14 @@ def errors(text: str) -> list[str]:
     return [error.json_path for error in CHECK.iter_errors(yaml.safe_load(text))]
 
 
+@pytest.mark.invariant
 def test_it_is_a_schema_and_plain_json() -> None:
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
     assert json.loads(json.dumps(SCHEMA)) == SCHEMA
     assert SCHEMA["$schema"] == "https://json-schema.org/draft/2020-12/schema"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_every_layout_of_the_project_satisfies_it(path: Path) -> None:
     assert errors(path.read_text(encoding="utf-8")) == []
@@ -82,6 +84,7 @@ def everything(schema: Any) -> list[tuple[str, Any]]:
     return found
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("word", "key"),
     [pytest.param(word, key, id=f"{of}: {word}") for of, keys in words.TABLES.items() for word, key in keys.items()],
@@ -92,6 +95,7 @@ def test_every_key_is_in_it_with_its_meaning_and_an_example(word: str, key: word
     assert matching[0]["examples"] == [yaml.safe_load(key.example)]
 
 
+@pytest.mark.invariant
 def test_every_key_of_a_table_takes_its_own_example() -> None:
     """What the schema offers, it also accepts."""
     for word, value in everything(SCHEMA):
@@ -101,6 +105,7 @@ def test_every_key_of_a_table_takes_its_own_example() -> None:
                 assert not list(jsonschema.Draft202012Validator(part).iter_errors(example)), word
 
 
+@pytest.mark.invariant
 def test_every_fitting_pipe_and_limit_is_offered() -> None:
     step = json.dumps(SCHEMA["$defs"]["step"])
     assert all(json.dumps(word) in step for word in words.FITTING)
@@ -182,6 +187,7 @@ WRONG = [
 ]  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("old", "new"), [("", ""), *RIGHT])
 def test_what_is_right_for_both(read_text: ReadText, old: str, new: str) -> None:
     """The reader takes it too, save that a changed route may no longer make its tees."""
@@ -192,6 +198,7 @@ def test_what_is_right_for_both(read_text: ReadText, old: str, new: str) -> None
     assert read_text(text).lines
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("old", "new"), WRONG)
 def test_what_is_wrong_for_both(read_text: ReadText, old: str, new: str) -> None:
     from plumbline.errors import LayoutError
@@ -203,6 +210,7 @@ def test_what_is_wrong_for_both(read_text: ReadText, old: str, new: str) -> None
         read_text(text)
 
 
+@pytest.mark.invariant
 def test_amounts_that_the_schema_knows_by_their_look() -> None:
     pattern = SCHEMA["$defs"]["vessel"]["properties"]["base"]["pattern"]
     assert all(re.search(pattern, text) for text in ["1 m", "-0.3 m", "½ in", "1 1/2 in", "5'6\"", "2 m^2", ".5 ft"])

@@ -22,6 +22,7 @@ def findings(some: list[float]) -> list[Finding]:
     return [replace(FINDING, weight=weight, step=index) for index, weight in enumerate(some)]
 
 
+@pytest.mark.invariant
 @given(weights)
 def test_rows_add_up_to_exactly_the_points_lost(some: list[float]) -> None:
     score = tally(findings(some), 1.0)
@@ -30,11 +31,13 @@ def test_rows_add_up_to_exactly_the_points_lost(some: list[float]) -> None:
     assert all(row.tenths > 0 for row in score.ledger)
 
 
+@pytest.mark.invariant
 @given(weights, st.floats(0.0, 1.0))
 def test_another_finding_never_raises_the_score(some: list[float], weight: float) -> None:
     assert tally(findings([*some, weight]), 1.0).tenths <= tally(findings(some), 1.0).tenths
 
 
+@pytest.mark.second_method
 @given(weights)
 def test_the_score_is_the_product_of_what_each_leaves(some: list[float]) -> None:
     left = 1000.0
@@ -43,15 +46,18 @@ def test_the_score_is_the_product_of_what_each_leaves(some: list[float]) -> None
     assert abs(tally(findings(some), 1.0).tenths - left) <= 0.5 + 1e-6
 
 
+@pytest.mark.invariant
 def test_nothing_to_say_is_a_hundred() -> None:
     assert tally([], 1.0).points == 100.0
 
 
+@pytest.mark.invariant
 def test_order_does_not_matter() -> None:
     some = findings([0.3, 0.1, 0.5, 0.02])
     assert tally(some, 1.0) == tally(some[::-1], 1.0)
 
 
+@pytest.mark.invariant
 def test_what_another_row_of_the_line_has_paid_for_costs_nothing() -> None:
     held = replace(FINDING, kind="held-back", line="a", weight=0.05)
     still = [replace(FINDING, kind="standing-water", line=line, weight=0.05) for line in ("a", "b")]
@@ -62,6 +68,7 @@ def test_what_another_row_of_the_line_has_paid_for_costs_nothing() -> None:
 LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_a_row_is_one_place_one_reason_and_one_cure(path: Path) -> None:
     score = check(read_layout(path)).score

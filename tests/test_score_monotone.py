@@ -119,6 +119,7 @@ def shortened(made: Layout, dice: random.Random) -> Layout | None:
     )
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_nothing_that_helps_cleaning_lowers_the_score_on_random_pipework() -> None:
     dice = random.Random(7)
@@ -153,6 +154,7 @@ def test_nothing_that_helps_cleaning_lowers_the_score_on_random_pipework() -> No
     assert seen["better"] > 100, seen
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_pipe_in_use_is_the_same_however_long_its_dead_legs() -> None:
     dice = random.Random(8)
@@ -166,6 +168,7 @@ def test_pipe_in_use_is_the_same_however_long_its_dead_legs() -> None:
         tried += 1
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("cut", [1, 2, 5])
 def test_unreached_pipe_costs_the_same_in_one_piece_or_in_many(cut: int) -> None:
     from plumbline.catalogue import weights
@@ -175,6 +178,7 @@ def test_unreached_pipe_costs_the_same_in_one_piece_or_in_many(cut: int) -> None
     assert left == pytest.approx(1.0 - row.of(0.4), rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_an_access_between_bends_never_adds_to_what_the_turning_costs() -> None:
     """Six elbows, 540°; a union in any run leaves at most as much over the limit, also where both halves are over it."""
     route: list[object] = [("up", 1.0)]
@@ -195,6 +199,7 @@ def test_an_access_between_bends_never_adds_to_what_the_turning_costs() -> None:
     assert both
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("margin", [-0.3, -0.01, -1e-5, 0.05, 0.2])
 def test_less_water_never_costs_less(read_text: Callable[[str], Layout], margin: float) -> None:
     """From too little over a thin margin to enough."""
@@ -242,6 +247,7 @@ def of_flow(findings: tuple[Finding, ...]) -> float:
     return tally([one for one in findings if one.kind not in CLEANING], 1.0).tenths
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["tangle", "call_outs", "hill_pond"])
 def test_on_a_whole_layout_only_the_water_can_lower_it(name: str) -> None:

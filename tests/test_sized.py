@@ -28,6 +28,7 @@ WISHES = {
 }
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", WISHES)
 def test_a_layout_made_for_a_wish_checks_clean(name: str, tmp_path: Path) -> None:
@@ -52,6 +53,7 @@ def test_a_layout_made_for_a_wish_checks_clean(name: str, tmp_path: Path) -> Non
     assert {word: again.said[word] for word in asked.said} == pytest.approx(asked.said)
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("head", [0.0, -0.02])
 def test_the_pump_that_it_asks_for_does_and_no_less(head: float, tmp_path: Path) -> None:
@@ -71,6 +73,7 @@ def test_the_pump_that_it_asks_for_does_and_no_less(head: float, tmp_path: Path)
         assert got.flow < first.flow
 
 
+@pytest.mark.pinned
 def test_a_wish_is_written_as_it_is_read() -> None:
     asked = read_wish(
         None, {"fish": "11 lb/month", "beds": "media", "protein": "35 %", "drippers": "12", "dripper": "2 L/h"}
@@ -80,6 +83,7 @@ def test_a_wish_is_written_as_it_is_read() -> None:
     )
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_the_command_tells_what_to_buy(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "mine.yaml"
@@ -96,6 +100,7 @@ def test_the_command_tells_what_to_buy(tmp_path: Path, capsys: pytest.CaptureFix
     assert path.read_text(encoding="utf-8") == kept
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_layout_of_five_kilos_is_the_one_that_is_made() -> None:
     asked = read_wish(None, WISHES["both"])
@@ -104,6 +109,7 @@ def test_the_layout_of_five_kilos_is_the_one_that_is_made() -> None:
     assert kept.split("name: ", 1)[1] == made.split("name: ", 1)[1]
 
 
+@pytest.mark.pinned
 @pytest.mark.slow
 def test_a_file_with_nothing_but_a_wish_will_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     wish, new = tmp_path / "wish.yaml", tmp_path / "mine.yaml"
@@ -115,6 +121,7 @@ def test_a_file_with_nothing_but_a_wish_will_do(tmp_path: Path, capsys: pytest.C
     assert read_layout(new).water.temperature == pytest.approx(23.0)
 
 
+@pytest.mark.pinned
 def test_what_it_is_not_for_leaves_no_file(tmp_path: Path) -> None:
     asked = read_wish(None, {"leafy": "200 m^2"})
     with pytest.raises(PlumblineError, match="is outside what this start is for"):

@@ -43,6 +43,7 @@ def test_oxygen_standard_methods_table_4500_o_i(celsius: float, milligrams: floa
     assert oxygen_saturation(celsius) * 1000.0 == pytest.approx(milligrams, abs=0.0015)
 
 
+@pytest.mark.second_method
 def test_oxygen_falls_with_height_as_the_dry_air_does() -> None:
     # A kilometre up there are 89.9 kPa; at 20 °C 2.34 of them are vapour.
     assert oxygen_saturation(20.0, 89_874.0) / oxygen_saturation(20.0) == pytest.approx(
@@ -50,6 +51,7 @@ def test_oxygen_falls_with_height_as_the_dry_air_does() -> None:
     )
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("celsius", [-0.1, 40.1])
 def test_oxygen_is_not_guessed(celsius: float) -> None:
     with pytest.raises(ValueError, match=r"known from 0 to 40 °C"):
@@ -100,6 +102,7 @@ def test_water_barbosa_2015() -> None:
 # ---------------------------------------------------------------------- second ways
 
 
+@pytest.mark.second_method
 def test_stock_by_growth_is_that_of_fish_put_in_day_by_day() -> None:
     """A batch goes in every day and grows by one share a day; the fish of all batches are weighed."""
     first, last, days, harvest = 0.03, 0.6, 200, 0.2  # kg, kg, days, kg a day
@@ -110,6 +113,7 @@ def test_stock_by_growth_is_that_of_fish_put_in_day_by_day() -> None:
     assert size(wish).value("stock by growth").likely == pytest.approx(weighed, rel=1e-9)
 
 
+@pytest.mark.second_method
 def test_stock_by_feeding_and_by_growth_agree() -> None:
     """The two rules come from different counts, and their ranges overlap."""
     found = size(Wish(fish=5.0 / MONTH))
@@ -117,6 +121,7 @@ def test_stock_by_feeding_and_by_growth_agree() -> None:
     assert max(by_feed.low, by_growth.low) < min(by_feed.high, by_growth.high)
 
 
+@pytest.mark.second_method
 def test_the_fish_and_the_tank_balance_in_steady_state() -> None:
     """Feed, and let the tank come to rest by small steps with the flow found: ammonia and oxygen stand at what was asked for."""
     wish = Wish(fish=5.0 / MONTH, air=False, own={
@@ -139,6 +144,7 @@ def test_the_fish_and_the_tank_balance_in_steady_state() -> None:
 # ---------------------------------------------------------------------- ranges
 
 
+@pytest.mark.invariant
 def test_the_largest_limit_governs() -> None:
     with_air, without = size(Wish(fish=5.0 / MONTH)), size(Wish(fish=5.0 / MONTH, air=False))
     assert with_air.governing == "turnover"
@@ -149,6 +155,7 @@ def test_the_largest_limit_governs() -> None:
     assert any("tank is small" in note for note in small.notes)
 
 
+@pytest.mark.invariant
 @given(
     a=st.lists(st.floats(0.0, 10.0), min_size=3, max_size=3).map(sorted),
     b=st.lists(st.floats(0.1, 10.0), min_size=3, max_size=3).map(sorted),
@@ -163,12 +170,14 @@ def test_a_range_holds_what_its_parts_can_give(a: list[float], b: list[float], a
         assert found.low <= found.likely <= found.high
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("ends", [(-1.0, 0.0, 1.0), (2.0, 1.0, 3.0), (1.0, 4.0, 3.0), (float("nan"), 1.0, 1.0)])
 def test_what_is_no_range_is_refused(ends: tuple[float, float, float]) -> None:
     with pytest.raises(ValueError, match="not a range"):
         Between(*ends)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("more", [2.0, 5.0])
 def test_all_grows_with_what_is_wished_for(more: float) -> None:
     small, large = size(Wish(fish=1.0 / MONTH, fruiting=1.0)), size(Wish(fish=more / MONTH, fruiting=more))
@@ -177,6 +186,7 @@ def test_all_grows_with_what_is_wished_for(more: float) -> None:
         assert other.value.likely == pytest.approx(factor * one.value.likely), one.name
 
 
+@pytest.mark.invariant
 def test_warm_thin_air_asks_for_more_flow_and_hot_water_for_no_end_of_it() -> None:
     flows = [size(Wish(fish=1e-6, celsius=celsius, air=False)).value("oxygen").likely for celsius in (15.0, 24.0, 30.0)]
     assert flows == sorted(flows)
@@ -187,12 +197,14 @@ def test_warm_thin_air_asks_for_more_flow_and_hot_water_for_no_end_of_it() -> No
         size(Wish(fish=1e-6, celsius=38.0, pressure=70_000.0))
 
 
+@pytest.mark.pinned
 def test_fish_and_plants_that_do_not_match_are_told() -> None:
     assert "too few for the plants" in " ".join(size(Wish(fish=1.0 / MONTH, leafy=20.0)).notes)
     assert "too few for the fish" in " ".join(size(Wish(fish=20.0 / MONTH, leafy=2.0)).notes)
     assert "fit, as far as" in " ".join(size(Wish(fish=5.0 / MONTH, leafy=5.0)).notes)
 
 
+@pytest.mark.second_method
 def test_beds_of_each_sort() -> None:
     raft = size(Wish(leafy=6.0))
     assert raft.value("water under the rafts").likely == pytest.approx(1.8)
@@ -206,6 +218,7 @@ def test_beds_of_each_sort() -> None:
     assert any("a biofilter besides" in note for note in few.notes)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(("wish", "said"), [
     (Wish(), "Nothing is wished for"),
     (Wish(fish=1e-6, own={"start weight": 0.6}), "put in at 600 g cannot be harvested at 500 g"),
@@ -215,6 +228,7 @@ def test_a_wish_that_makes_no_sense_is_refused(wish: Wish, said: str) -> None:
         size(wish)
 
 
+@pytest.mark.invariant
 def test_every_row_of_the_catalogue_is_used_and_every_row_used_is_there() -> None:
     found: list[Sizing] = [
         size(Wish(fish=1e-6, leafy=1.0, fruiting=1.0)), size(Wish(leafy=1.0, beds="media"))]  # fmt: skip
@@ -222,6 +236,7 @@ def test_every_row_of_the_catalogue_is_used_and_every_row_used_is_there() -> Non
     assert used == set(husbandry())
 
 
+@pytest.mark.invariant
 def test_a_wish_s_own_words_are_those_of_the_catalogue() -> None:
     assert {row: word for word, row in OWN.items()} == {name: row.own for name, row in husbandry().items() if row.own}
     assert set(OWN) <= set(words.WISH)
@@ -230,6 +245,7 @@ def test_a_wish_s_own_words_are_those_of_the_catalogue() -> None:
 # ---------------------------------------------------------------------- files and commands
 
 
+@pytest.mark.pinned
 def test_options_go_before_the_file(tmp_path: Path) -> None:
     path = tmp_path / "w.yaml"
     path.write_text("wish: {fish: 5 kg/month, leafy: 6 m^2, harvest at: 400 g}\nwater: 20 degC\naltitude: 1000 m\n")
@@ -242,6 +258,7 @@ def test_options_go_before_the_file(tmp_path: Path) -> None:
     assert wish.pressure == pytest.approx(89_875, abs=5)
 
 
+@pytest.mark.second_method
 def test_a_layout_lends_its_tank_and_beds() -> None:
     asked = read_wish(LAYOUTS / "courtyard.yaml", {"fish": "5 kg/month"})
     assert asked.wish.tank == pytest.approx(1.1 * 0.85)
@@ -250,6 +267,7 @@ def test_a_layout_lends_its_tank_and_beds() -> None:
     assert len(asked.taken) == 2
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -266,6 +284,7 @@ def test_what_is_wrong_in_a_wish_is_told(text: str, said: str, tmp_path: Path) -
         read_wish(path, {})
 
 
+@pytest.mark.pinned
 def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> None:
     path = tmp_path / "w.yaml"
     path.write_text(
@@ -275,6 +294,7 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
         read_layout(path)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "answer"),
     [
@@ -300,6 +320,7 @@ def test_a_wrong_option_gets_one_sentence(said: list[str], answer: str, capsys: 
     assert told.out == ""
 
 
+@pytest.mark.pinned
 def test_the_answer_comes_first_and_sources_on_request(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--fish", "5 kg/month", "--leafy", "6 m^2"]) == 0
     said = capsys.readouterr().out
@@ -314,6 +335,7 @@ def test_the_answer_comes_first_and_sources_on_request(capsys: pytest.CaptureFix
     assert max(map(len, said.splitlines())) <= 100
 
 
+@pytest.mark.pinned
 def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--fish", "5 kg/month", "--leafy", "6 m^2", "--water", "36 degC", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -326,6 +348,7 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert rows["feed for the fish"]["sources"]["feed conversion"].endswith("(from memory)")
 
 
+@pytest.mark.pinned
 def test_wants_are_written_into_a_new_file_and_nothing_else_changes(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -346,6 +369,7 @@ def test_wants_are_written_into_a_new_file_and_nothing_else_changes(
     assert "is there already" in capsys.readouterr().err
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("swap", "said"),
     [(("area: 1.1 m^2", "rim: 1 m"), "'tank' has no area"), (("holds: fish, ", ""), None), (("holds: ", "wants: 1 L/min, holds: "), None)],

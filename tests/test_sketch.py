@@ -62,6 +62,7 @@ def test_isometric_axes_are_120_degrees_apart_and_equally_long() -> None:
         assert view((view.near[0], view.near[1], 0.0))[1] > 0.0
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", VIEWS)
 def test_a_point_above_another_is_never_drawn_below_it(name: str) -> None:
     for view in views_named(name):
@@ -71,6 +72,7 @@ def test_a_point_above_another_is_never_drawn_below_it(name: str) -> None:
 # ---------------------------------------------------------------------- places
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_runs_keep_their_direction_and_can_be_seen(name: str) -> None:
     bones = placed(name).skeleton
@@ -83,6 +85,7 @@ def test_runs_keep_their_direction_and_can_be_seen(name: str) -> None:
         assert math.hypot(*by) >= 0.9 * SHORTEST
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_ends_that_meet_are_drawn_at_one_point(name: str) -> None:
     layout, points = checked(name).layout, placed(name).points
@@ -91,6 +94,7 @@ def test_ends_that_meet_are_drawn_at_one_point(name: str) -> None:
     assert len(placed(name).skeleton.ties) >= len(layout.tees)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_heights_keep_their_order(name: str) -> None:
     got = placed(name)
@@ -102,6 +106,7 @@ def test_heights_keep_their_order(name: str) -> None:
             assert drawn_high == pytest.approx(drawn_low, abs=1e-4)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_every_end_in_a_vessel_is_inside_its_outline(name: str) -> None:
     got = placed(name)
@@ -115,6 +120,7 @@ def test_every_end_in_a_vessel_is_inside_its_outline(name: str) -> None:
         ), grip
 
 
+@pytest.mark.invariant
 def test_to_scale_keeps_every_length() -> None:
     for name in ("tangle.yaml", "ring_main.yaml", "terraces.yaml"):
         got = place(checked(name).layout, levels={}, to_scale=True)
@@ -125,6 +131,7 @@ def test_to_scale_keeps_every_length() -> None:
             assert [one * unit for one in by] == pytest.approx(list(run.by), abs=2e-3)
 
 
+@pytest.mark.invariant
 def test_a_file_with_one_line_and_no_length_is_drawn(read_text: ReadText) -> None:
     result = check(
         read_text("""
@@ -141,6 +148,7 @@ def test_a_file_with_one_line_and_no_length_is_drawn(read_text: ReadText) -> Non
 # ---------------------------------------------------------------------- crossings
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", NAMES)
 def test_the_pipe_behind_has_the_gap(name: str) -> None:
     """Which passes in front, found again from the drawn places: by solving for the two points in space that the
@@ -164,6 +172,7 @@ def test_the_pipe_behind_has_the_gap(name: str) -> None:
         assert len(scene.strokes.crossings) > 5
 
 
+@pytest.mark.invariant
 def test_a_pipe_over_another_is_in_front(read_text: ReadText) -> None:
     result = check(
         read_text("""
@@ -190,6 +199,7 @@ def meets(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_no_label_hides_another_or_a_pipe(name: str, width: float) -> None:
@@ -211,6 +221,7 @@ def test_no_label_hides_another_or_a_pipe(name: str, width: float) -> None:
                     assert not (rect[0] < x < rect[2] and rect[1] < y < rect[3]), (label.label.key, segment.line)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_vessels_pumps_and_the_worst_findings_are_named(name: str, width: float) -> None:
@@ -222,6 +233,7 @@ def test_vessels_pumps_and_the_worst_findings_are_named(name: str, width: float)
     assert {f"finding {i + 1}" for i in placeable[:6]} <= keys
 
 
+@pytest.mark.second_method
 def test_no_letter_is_wider_than_counted() -> None:
     """Against the metrics of DejaVu Sans, as shipped with matplotlib."""
     from matplotlib import get_data_path
@@ -234,6 +246,7 @@ def test_no_letter_is_wider_than_counted() -> None:
         assert text_width(chr(code), 100.0) >= width - 0.5, chr(code)
 
 
+@pytest.mark.pinned
 def test_most_names_find_room() -> None:
     for name in NAMES:
         scene = drawn(name)
@@ -243,6 +256,7 @@ def test_most_names_find_room() -> None:
 # ---------------------------------------------------------------------- trouble
 
 
+@pytest.mark.invariant
 def test_trouble_has_its_own_dashes_and_its_own_mark() -> None:
     """Colour-blind or printed in grey, each is told by its dashes or by its mark."""
     sheet = style()
@@ -260,6 +274,7 @@ def test_trouble_has_its_own_dashes_and_its_own_mark() -> None:
     assert len(shapes) == len(TROUBLES)
 
 
+@pytest.mark.pinned
 def test_the_tangle_shows_what_is_wrong_where_it_is() -> None:
     spans = troubles(checked("tangle.yaml")).spans
     assert ("uncleaned", "tomato feed") in {(one.trouble, one.line) for one in spans}
@@ -275,12 +290,14 @@ def test_the_tangle_shows_what_is_wrong_where_it_is() -> None:
     assert {(group[0].text or "").split(":")[0] for group in bad} == {"tomato bed", "herb trough"}
 
 
+@pytest.mark.invariant
 def test_a_sound_layout_shows_no_trouble() -> None:
     root = ET.fromstring(standalone(drawn("courtyard.yaml")))
     classes = {word for one in root.iter() for word in (one.get("class") or "").split()}
     assert not classes & {"bad", "fail", "warn", "mark", *TROUBLES}
 
 
+@pytest.mark.invariant
 def test_arrows_point_the_way_the_water_goes() -> None:
     scene = drawn("siphon.yaml")
     strokes = scene.strokes
@@ -331,6 +348,7 @@ def evil(read_text: ReadText) -> CheckResult:
     )
 
 
+@pytest.mark.invariant
 def test_names_are_escaped(read_text: ReadText) -> None:
     result = evil(read_text)
     text = standalone(sketch(result))
@@ -346,6 +364,7 @@ def test_names_are_escaped(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.pinned
 def test_the_command_writes_whole_files_and_over_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "out.svg"
     layout = str(LAYOUTS / "siphon.yaml")
@@ -365,5 +384,6 @@ def test_the_command_writes_whole_files_and_over_none(tmp_path: Path, capsys: py
     assert "a whole number from 240 to 4000" in capsys.readouterr().err
 
 
+@pytest.mark.invariant
 def test_the_same_file_always_gives_the_same_picture() -> None:
     assert standalone(sketch(checked("tangle.yaml"))) == standalone(drawn("tangle.yaml"))

@@ -113,6 +113,7 @@ def test_pumps_of_white_examples_11_6_to_11_8() -> None:
 # ---------------------------------------------------------------------- a second, plain, slow way
 
 
+@pytest.mark.second_method
 def test_two_loops_by_the_method_of_hardy_cross() -> None:
     """Loop corrections by hand (Cross 1936), friction from fluids, from flows that balance."""
     network = two_loops()
@@ -138,6 +139,7 @@ def test_two_loops_by_the_method_of_hardy_cross() -> None:
     assert found.flows == pytest.approx(flows, rel=1e-6)
 
 
+@pytest.mark.second_method
 def test_a_small_lattice_against_a_general_root_finder() -> None:
     network = lattice(60)
     found = solve(network)
@@ -167,12 +169,14 @@ def turned(network: Network) -> Network:
     )  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("network", [two_loops(), lattice(200), farm(120, tees=True)])
 def test_links_written_the_other_way_round(network: Network) -> None:
     found, other = solve(network), solve(turned(network))
     assert other.flows == pytest.approx(-found.flows, abs=1e-9 * np.max(np.abs(found.flows)))
 
 
+@pytest.mark.invariant
 def test_a_run_split_in_two() -> None:
     found = solve(two_loops())
     split = two_loops(
@@ -183,6 +187,7 @@ def test_a_run_split_in_two() -> None:
     assert solve(split).flows[:5] == pytest.approx(found.flows, rel=1e-10)
 
 
+@pytest.mark.invariant
 def test_a_lossless_link_added() -> None:
     found = solve(two_loops())
     longer = two_loops(
@@ -192,6 +197,7 @@ def test_a_lossless_link_added() -> None:
     assert solve(longer).flows[:5] == pytest.approx(found.flows, rel=1e-10)
 
 
+@pytest.mark.invariant
 def test_head_falls_along_the_flow() -> None:
     network = lattice(500)
     found = solve(network)
@@ -199,12 +205,14 @@ def test_head_falls_along_the_flow() -> None:
     assert np.all(fall * found.flows >= 0.0)
 
 
+@pytest.mark.invariant
 def test_heads_lifted_together_change_no_flow() -> None:
     network = lattice(200)
     lifted = replace(network, fixed_head=network.fixed_head + 50.0)
     assert solve(lifted).flows == pytest.approx(solve(network).flows, rel=1e-8)
 
 
+@pytest.mark.invariant
 def test_a_warm_start_gives_the_same_answer_in_fewer_steps() -> None:
     network = lattice(1000)
     cold = solve(network)
@@ -224,12 +232,14 @@ def pipe(**keys: object) -> Network:
     )  # type: ignore[arg-type]
 
 
+@pytest.mark.invariant
 def test_a_one_way_link_against_the_flow_is_shut_exactly() -> None:
     found = solve(pipe(fixed_head=[1.0, 2.0], tail=[0], head=[1], one_way=[True]))
     assert found.flows[0] == 0.0
     assert found.closed[0]
 
 
+@pytest.mark.invariant
 def test_one_way_links_settle_in_parallel_loops() -> None:
     """Three levels meet at a joint; only what can flow down flows, and the joint is where that balances."""
     network = pipe(fixed_head=[3.0, 2.0, 0.0, np.nan], tail=[0, 1, 3], head=[3, 3, 2], one_way=[True, True, False])
@@ -241,12 +251,14 @@ def test_one_way_links_settle_in_parallel_loops() -> None:
     assert solve(wide).closed.tolist() == [False, True, False]
 
 
+@pytest.mark.invariant
 def test_a_dead_end_carries_nothing() -> None:
     found = solve(pipe(fixed_head=[3.0, np.nan, 1.0, np.nan], tail=[0, 1, 1], head=[1, 2, 3]))
     assert found.flows[2] == 0.0
     assert found.heads[3] == pytest.approx(found.heads[1], rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_an_island_floats_and_carries_nothing() -> None:
     found = solve(pipe(fixed_head=[3.0, 1.0, np.nan, np.nan], tail=[0, 2], head=[1, 3]))
     assert found.floating.tolist() == [False, False, True, True]
@@ -254,6 +266,7 @@ def test_an_island_floats_and_carries_nothing() -> None:
     assert found.flows[1] == 0.0
 
 
+@pytest.mark.invariant
 def test_a_closed_pump_loop_circulates() -> None:
     curve = ((0.0, 3.0), (3e-4, 2.0), (6e-4, 0.0))
     network = make_network(
@@ -267,11 +280,13 @@ def test_a_closed_pump_loop_circulates() -> None:
     assert np.max(np.abs(energy)) < 1e-9
 
 
+@pytest.mark.invariant
 def test_a_draw_on_an_island_is_an_error() -> None:
     with pytest.raises(SolveError, match="draw"):
         solve(pipe(fixed_head=[3.0, 1.0, np.nan, np.nan], draw=[0, 0, 0, 1e-4], tail=[0, 2], head=[1, 3]))
 
 
+@pytest.mark.invariant
 def test_a_falling_jet_brings_water_and_no_head() -> None:
     """Water falls into a vessel (node 2) whose outlet carries just that, whatever the height it fell from."""
     for height in (5.0, 8.0):
@@ -283,16 +298,19 @@ def test_a_falling_jet_brings_water_and_no_head() -> None:
         proven(network)
 
 
+@pytest.mark.invariant
 def test_what_has_no_single_answer_is_refused() -> None:
     with pytest.raises(SolveError):
         solve(make_network(fixed_head=[2.0, 1.0], tail=[0], head=[1]))
 
 
+@pytest.mark.invariant
 def test_nothing_at_all() -> None:
     found = solve(make_network(fixed_head=[], tail=[], head=[]))
     assert len(found.flows) == 0
 
 
+@pytest.mark.invariant
 def test_too_few_steps_is_an_error_and_never_a_number() -> None:
     with pytest.raises(SolveError) as caught:
         solve(lattice(500), max_steps=2)
@@ -303,6 +321,7 @@ def test_too_few_steps_is_an_error_and_never_a_number() -> None:
 # ---------------------------------------------------------------------- random networks
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("network", [lattice(5000), farm(2000, tees=False), farm(2000, tees=True)])
 def test_large_networks_satisfy_their_equations(network: Network) -> None:
     proven(network)
@@ -350,12 +369,14 @@ def random_network(seed: int, *, tees: bool) -> Network:
     )  # fmt: skip
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("seed", [462, 3610, 6332, 6467, 10757, 12233, 19708])
 def test_one_way_links_that_a_single_step_to_the_barrier_does_not_settle(seed: int) -> None:
     """Networks whose one-way links have to be tightened little by little."""
     proven(random_network(seed, tees=False))
 
 
+@pytest.mark.invariant
 def test_draws_that_one_way_links_forbid_are_refused_for_that_reason() -> None:
     with pytest.raises(SolveError, match="draw"):
         solve(
@@ -365,6 +386,7 @@ def test_draws_that_one_way_links_forbid_are_refused_for_that_reason() -> None:
         )
 
 
+@pytest.mark.invariant
 @settings(max_examples=150)
 @given(st.integers(0, 2**31), st.booleans())
 @example(88475, True)  # heads along wide pipe that differ by next to nothing
@@ -385,6 +407,7 @@ def loop_of_three() -> Network:
     return pipe(fixed_head=[1.0, np.nan], draw=[0.0, 1e-4], tail=[0, 0, 0], head=[1, 1, 1])
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("lost", [1.0, 1e-6, 0.0])
 def test_equations_that_leave_a_loop_open_are_doubted(lost: float) -> None:
     """Two of three links whose heads do not depend on their flows: how the flow parts is anyone's guess."""
@@ -404,6 +427,7 @@ def test_equations_that_leave_a_loop_open_are_doubted(lost: float) -> None:
     assert doubted == (lost == 0.0)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("keys", "loops"),
     [
@@ -421,6 +445,7 @@ def test_loops_are_known(keys: dict[str, object], loops: bool) -> None:
     assert has_loops(network, ~network.shut) == loops
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_few_of_thousands_of_random_tee_networks_are_given_up() -> None:
     """None of these, nor of 10,000."""

@@ -37,7 +37,7 @@ def of_area(ratio: float, n: int) -> Bar:
 # ---------------------------------------------------------------------- published values
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("ratio", "first_over_last"), [(0.25, 0.988), (0.5, 0.952), (1.0, 0.814)])
 def test_the_cosine_law_of_a_bar_without_friction(ratio: float, first_over_last: float) -> None:
     """cos(Cd ΣA/A) for Cd 0.62, the limit of many holes with full recovery (potential flow; worked by hand)."""
@@ -97,6 +97,7 @@ def all_at_once(one: Bar, flow: float) -> tuple[np.ndarray, float]:
     return found[:n] * flow, float(found[n] + first + (flow / area) ** 2 / (2.0 * G))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     "one",
     [
@@ -116,6 +117,7 @@ def test_all_equations_at_once_give_the_same(one: Bar, flow: float) -> None:
     assert inlet_head(one, flow)[0] == pytest.approx(head, rel=1e-9)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("flow", [1e-9, 1e-6, 3.9e-5, 7e-5, 1e-4, 1e-2])
 @pytest.mark.parametrize("roughness", [0.0, 1.5e-6, 1e-3])
 def test_friction_without_arrays_is_friction(flow: float, roughness: float) -> None:
@@ -127,6 +129,7 @@ def test_friction_without_arrays_is_friction(flow: float, roughness: float) -> N
 # ---------------------------------------------------------------------- invariants and limits
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("n", [1, 12, 200])
 @pytest.mark.parametrize("above", [0.0, 0.05, -0.05])
 @pytest.mark.parametrize("hole", [0.001, 0.006, 0.02])
@@ -145,12 +148,14 @@ def test_the_head_rises_with_the_flow_and_its_derivative_is_right(n: int, above:
     assert inlet_head(one, 0.0) == (0.0, 0.0)
 
 
+@pytest.mark.invariant
 def test_in_the_air_the_higher_holes_stay_dry_at_a_small_flow() -> None:
     got = holes_of(bar(10, 0.006, above=0.05), 2e-5)
     assert got[0].flow > got[1].flow > 0.0
     assert got[-1] == type(got[-1])(0.0, 0.0, 0.0)
 
 
+@pytest.mark.second_method
 def test_one_hole_is_an_orifice_at_the_end_of_its_pipe() -> None:
     """By hand: q = Cd a √(2 g h) where nothing is recovered and nothing rubs."""
     one = bar(1, 0.01, friction=0.0, recovery=0.0)
@@ -174,6 +179,7 @@ lines:
 """
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("water", [0.2, 0.7, 1.05])
 def test_the_network_and_the_march_agree(read_text: ReadText, water: float) -> None:
     """The bar (holes from 0.43 to 0.97 m) in the air, half in the water and all in it, by bracketing one number."""
@@ -193,6 +199,7 @@ def test_the_network_and_the_march_agree(read_text: ReadText, water: float) -> N
     assert flows.stretches["feed.1"].head_head == pytest.approx(lowest + end_head(one, flow), rel=1e-9)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("water", [0.2, 0.7, 1.05])
 def test_what_a_bar_costs_adds_up_along_its_route_and_its_grade_line(read_text: ReadText, water: float) -> None:
     layout = read_text(HEADER.format(water=water))
@@ -207,6 +214,7 @@ def test_what_a_bar_costs_adds_up_along_its_route_and_its_grade_line(read_text: 
     assert line.points[-1].total == pytest.approx(2.5 + route.lift, abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_a_bar_is_one_link_with_its_holes(read_text: ReadText) -> None:
     network = assemble(read_text(HEADER.format(water=0.9))).network
     assert len(network.bars) == 1
@@ -214,6 +222,7 @@ def test_a_bar_is_one_link_with_its_holes(read_text: ReadText) -> None:
     assert network.bars[0].holes_over_bore == pytest.approx(10 * (4 / 21.2) ** 2)
 
 
+@pytest.mark.second_method
 def test_a_hole_in_a_pipe_that_goes_on_does_not_stop_the_water(read_text: ReadText) -> None:
     """As the hole that breaks a siphon: the pipe's end counts, once, and the hole lets out nothing to speak of."""
     route = "[{{down: 1.2 m}}, {hole}, {{down: 0.3 m}}]"

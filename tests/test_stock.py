@@ -130,6 +130,7 @@ def test_boards_of_17_in_a_course_on_mathematical_programming() -> None:
 # ---------------------------------------------------------------------- a second way, and what must hold
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("seed", range(60))
 def test_small_cases_against_every_way_of_cutting(seed: int) -> None:
     chance = random.Random(seed)
@@ -143,6 +144,7 @@ def test_small_cases_against_every_way_of_cutting(seed: int) -> None:
     assert least_bound([length + kerf for length in lengths], stock + kerf) <= best
 
 
+@pytest.mark.invariant
 @given(st.lists(st.integers(1, 60), min_size=1, max_size=40), st.integers(60, 90), st.integers(0, 4))
 def test_any_packing_is_sound_and_no_worse_than_first_fit_decreasing(lengths: list[int], stock: int, kerf: int) -> None:
     free: list[int] = []
@@ -155,6 +157,7 @@ def test_any_packing_is_sound_and_no_worse_than_first_fit_decreasing(lengths: li
     assert sound(lengths, stock, kerf) <= len(free)
 
 
+@pytest.mark.invariant
 def test_perfect_lengths_cut_up_at_random_are_found_again() -> None:
     # Stock lengths cut up whole, the pieces shuffled: the best is known by how it was made.
     for seed in range(6):
@@ -169,12 +172,14 @@ def test_perfect_lengths_cut_up_at_random_are_found_again() -> None:
         assert len(packing.bins) <= 13
 
 
+@pytest.mark.second_method
 def test_a_kerf_is_taken_between_pieces_and_not_at_the_end() -> None:
     assert len(pack([100, 97], 200, 3).bins) == 1
     assert len(pack([100, 98], 200, 3).bins) == 2
     assert len(pack([100], 100, 3).bins) == 1
 
 
+@pytest.mark.second_method
 def test_a_case_that_only_all_patterns_prove() -> None:
     # Fieldhouse's lengths with one more whole length of each kind wanted: the linear programme now says 5 whatever is wanted.
     kinds, wants = (44, 33, 12), (5, 7, 17)
@@ -195,6 +200,7 @@ def test_a_case_that_only_all_patterns_prove() -> None:
     assert by_columns(kinds, wants, 132, [], 10.0)[1] == 5
 
 
+@pytest.mark.second_method
 def test_the_integer_programme_chooses_the_fewest_patterns() -> None:
     every = all_patterns([44, 33, 12], [2, 3, 6], 132, 1000)
     assert every is not None
@@ -204,6 +210,7 @@ def test_the_integer_programme_chooses_the_fewest_patterns() -> None:
     assert all(sum(one[k] for one in chosen) >= want for k, want in enumerate((2, 3, 6)))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("seed", range(20))
 def test_the_knapsack_against_every_choice(seed: int) -> None:
     chance = random.Random(seed)
@@ -222,11 +229,13 @@ def test_the_knapsack_against_every_choice(seed: int) -> None:
     assert all(n <= most for n, most in zip(pattern, wants, strict=True))
 
 
+@pytest.mark.second_method
 def test_the_knapsack_may_take_any_number_of_a_kind() -> None:
     for count in range(1, 9):
         assert most_worth([10, 3], [2, 8], 20 + 3 * count, [100, 1]) == (200 + count, (2, count))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("seed", range(10))
 def test_all_patterns_are_full_and_none_is_missing(seed: int) -> None:
     chance = random.Random(seed)
@@ -245,11 +254,13 @@ def test_all_patterns_are_full_and_none_is_missing(seed: int) -> None:
     assert all_patterns(kinds, wants, room, len(more) - 1) is None
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("wrong", [([0], 10, 0), ([11], 10, 0), ([5], 10, -1)])
 def test_what_cannot_be_cut_is_an_error(wrong: tuple[list[int], int, int]) -> None:
     with pytest.raises(ValueError, match="every piece must be above 0 and no longer than the stock"):
         pack(*wrong)
 
 
+@pytest.mark.pinned
 def test_nothing_to_cut() -> None:
     assert pack([], 10).bins == ()

@@ -37,6 +37,7 @@ def lifted(read_text: ReadText, curve: str = CURVE) -> Layout:
     return read_text(TEXT.format(curve=curve))
 
 
+@pytest.mark.second_method
 def test_it_is_the_lift_and_the_stated_loss(read_text: ReadText) -> None:
     """Static head 2 m, and K·v²/2g; pipe and ends add less than 2 % of a K of 900."""
     layout = lifted(read_text)
@@ -48,6 +49,7 @@ def test_it_is_the_lift_and_the_stated_loss(read_text: ReadText) -> None:
         assert stated - 1e-9 <= head - 2.0 <= 1.02 * stated + 1e-3
 
 
+@pytest.mark.invariant
 def test_it_passes_the_duty_point_and_begins_near_still_water(read_text: ReadText) -> None:
     layout = lifted(read_text)
     flows = find_flows(layout)
@@ -59,6 +61,7 @@ def test_it_passes_the_duty_point_and_begins_near_still_water(read_text: ReadTex
     assert all(a[1] < b[1] for a, b in pairwise(points))
 
 
+@pytest.mark.invariant
 def test_another_pump_finds_the_same_curve(read_text: ReadText) -> None:
     one = lifted(read_text)
     other = lifted(read_text, "[[0 L/min, 4 m], [50 L/min, 3 m], [100 L/min, 1 m]]")
@@ -73,6 +76,7 @@ def test_another_pump_finds_the_same_curve(read_text: ReadText) -> None:
             assert head == pytest.approx(h0 + t * (h1 - h0), abs=1e-3)
 
 
+@pytest.mark.invariant
 def test_a_pump_that_never_lifts_has_none(read_text: ReadText) -> None:
     layout = lifted(read_text, "[[0 L/min, 0.5 m], [30 L/min, 0.1 m]]")
     flows = find_flows(layout)

@@ -87,6 +87,7 @@ def test_crowded_fish_take_more_than_half_of_the_speed() -> None:
 # ---------------------------------------------------------------------- a second way
 
 
+@pytest.mark.second_method
 def test_the_tank_spun_up_in_time_comes_to_the_mean_speed() -> None:
     """ρ 𝒱 dV/dt = thrust − ρ Q V − ρ Ct A V², in small steps from still water until nothing changes."""
     pull, inflow, wetted, drag, volume = 1.3e-3, 3.3e-4, 4.8, 0.005, 1.1
@@ -96,6 +97,7 @@ def test_the_tank_spun_up_in_time_comes_to_the_mean_speed() -> None:
     assert mean_speed(pull, inflow, wetted, drag) == pytest.approx(speed, rel=1e-9)
 
 
+@pytest.mark.second_method
 def test_the_thrust_is_the_sum_over_all_jets(read_text: ReadText) -> None:
     layout = read_text(text())
     flows = find_flows(layout)
@@ -108,6 +110,7 @@ def test_the_thrust_is_the_sum_over_all_jets(read_text: ReadText) -> None:
     assert current.wetted == pytest.approx(1.5 + 2.0 * math.sqrt(math.pi * 1.5) * depth)
 
 
+@pytest.mark.second_method
 def test_the_hole_that_gives_a_current_by_a_plain_search(read_text: ReadText) -> None:
     """scipy's bracketing on the diameter, each time with the file's own words changed and read again."""
     layout = read_text(text())
@@ -133,6 +136,7 @@ def test_the_hole_that_gives_a_current_by_a_plain_search(read_text: ReadText) ->
     assert size.fastest.speed == pytest.approx(most, rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_the_bar_turned_off_the_wall_gives_the_current(read_text: ReadText) -> None:
     layout = read_text(text())
     flows = find_flows(layout)
@@ -149,6 +153,7 @@ def test_the_bar_turned_off_the_wall_gives_the_current(read_text: ReadText) -> N
 # ---------------------------------------------------------------------- invariants
 
 
+@pytest.mark.invariant
 def test_more_drag_more_water_and_a_larger_tank_are_slower() -> None:
     usual = mean_speed(1e-3, 3e-4, 5.0, 0.005)
     assert mean_speed(1e-3, 3e-4, 5.0, 0.006) < usual
@@ -158,6 +163,7 @@ def test_more_drag_more_water_and_a_larger_tank_are_slower() -> None:
     assert mean_speed(0.0, 3e-4, 5.0, 0.005) == 0.0
 
 
+@pytest.mark.second_method
 def test_a_square_tank_has_more_wall_and_a_long_one_no_answer() -> None:
     one = Vessel("t", 0.0, 0.8, Mark(1, 1), area=4.0)
     assert wetted_area(replace(one, shape="square"), 0.8) == pytest.approx(4.0 + 8.0 * 0.8)
@@ -170,6 +176,7 @@ def test_a_square_tank_has_more_wall_and_a_long_one_no_answer() -> None:
     assert wetted_area(replace(one, area=None), 0.8) is None
 
 
+@pytest.mark.invariant
 def test_the_smallest_fish_is_asked_said_wished_or_usual(read_text: ReadText) -> None:
     said = read_text(text())
     tank = said.vessels["tank"]
@@ -189,6 +196,7 @@ def test_the_smallest_fish_is_asked_said_wished_or_usual(read_text: ReadText) ->
 # ---------------------------------------------------------------------- findings
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("tank", "hole", "aim", "found"),
     [
@@ -209,6 +217,7 @@ def test_only_a_bar_with_an_aim_is_judged(
     assert kinds(read_text(text(tank, hole, aim))) == found
 
 
+@pytest.mark.invariant
 def test_the_file_may_set_both_limits(read_text: ReadText) -> None:
     assert kinds(read_text(text() + "limits: {swimming: 100 %}\n")) == {"current-too-fast": "fail"}
     assert "current-too-fast" in kinds(
@@ -220,6 +229,7 @@ def test_the_file_may_set_both_limits(read_text: ReadText) -> None:
     assert judge_speed(slow, current) == "good"
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_the_cure_of_the_layout_cures_it(tmp_path: Path) -> None:
     """What the finding says to drill is drilled, or the bar turned as it says: then it is advice."""
@@ -241,6 +251,7 @@ def test_the_cure_of_the_layout_cures_it(tmp_path: Path) -> None:
     assert kinds(read_layout(path))["current-too-fast"] == "advice"
 
 
+@pytest.mark.invariant
 def test_a_speed_out_of_reach_says_so(read_text: ReadText) -> None:
     layout = read_text(text())
     (current,) = tank_currents(layout, find_flows(layout))
@@ -251,6 +262,7 @@ def test_a_speed_out_of_reach_says_so(read_text: ReadText) -> None:
     assert 0.0 < wanted_speed(layout, current) < safe_speed(0.08)
 
 
+@pytest.mark.pinned
 def test_an_aim_is_words_or_an_angle(read_text: ReadText) -> None:
     assert read_text(text(aim=", aim: 30 deg")).lines["feed"].parts[-1].details["aim"] == pytest.approx(
         math.radians(30.0)
@@ -263,6 +275,7 @@ def test_an_aim_is_words_or_an_angle(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.pinned
 def test_the_command_says_the_verdict_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["current", str(LAYOUTS / "nursery.yaml")]) == 1
     lines = capsys.readouterr().out.splitlines()
@@ -274,6 +287,7 @@ def test_the_command_says_the_verdict_first(capsys: pytest.CaptureFixture[str]) 
     assert re.search(r"^ +10 +2\.\d\d L/min", out, re.MULTILINE)
 
 
+@pytest.mark.pinned
 def test_the_command_without_a_bar_or_an_area(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert main(["current", str(LAYOUTS / "courtyard.yaml")]) == 0
     assert "No capped spray bar blows into a vessel here." in capsys.readouterr().out
@@ -285,6 +299,7 @@ def test_the_command_without_a_bar_or_an_area(capsys: pytest.CaptureFixture[str]
     )
 
 
+@pytest.mark.second_method
 def test_the_command_as_json_agrees_with_the_check(capsys: pytest.CaptureFixture[str]) -> None:
     main(["current", str(LAYOUTS / "round_tank.yaml"), "--json", "--want", "15 cm/s", "--fish-length", "6 cm"])
     tank = json.loads(capsys.readouterr().out)["tanks"]["round tank"]
@@ -296,6 +311,7 @@ def test_the_command_as_json_agrees_with_the_check(capsys: pytest.CaptureFixture
     assert tank["fish"]["known_from"] == "asked"
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("words", [["--want", "fast"], ["--want", "-1 m/s"], ["--fish-length", "8"], ["--want", "3 m"]])
 def test_a_wrong_option_is_a_sentence(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as stop:
@@ -304,6 +320,7 @@ def test_a_wrong_option_is_a_sentence(words: list[str], capsys: pytest.CaptureFi
     assert "Traceback" not in capsys.readouterr().err
 
 
+@pytest.mark.invariant
 def test_tanks_are_answered_in_the_order_of_the_file() -> None:
     answers = tank_answers(read_layout(LAYOUTS / "nursery.yaml"))
     assert [answer.current.vessel for answer in answers] == ["nursery", "rearing tank"]

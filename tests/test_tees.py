@@ -81,6 +81,7 @@ def crane(beta, u, angle, *, dividing):
     return branch, run
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("dividing", [True, False])
 @pytest.mark.parametrize(("beta", "angle"), list(product(BETAS, ANGLES)))
 def test_away_from_the_table_steps_it_is_crane_as_in_fluids(beta, angle, dividing):
@@ -94,6 +95,7 @@ def test_away_from_the_table_steps_it_is_crane_as_in_fluids(beta, angle, dividin
     np.testing.assert_allclose(k[:, 1], run, rtol=1e-9, atol=1e-9)
 
 
+@pytest.mark.pinned
 def test_how_far_the_mended_steps_leave_crane():
     # Pinned: the largest difference from `fluids` over all shares, as a part of the branch's K, and of K
     # itself below 0.1.
@@ -111,6 +113,7 @@ def test_how_far_the_mended_steps_leave_crane():
     assert run_most == pytest.approx(0.0013, abs=1e-4)  # the corner of M at a share of 0.5
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("dividing", [True, False])
 @pytest.mark.parametrize("beta", BETAS)
 def test_a_right_angled_tee_is_its_own_mirror_image(beta, dividing):
@@ -121,6 +124,7 @@ def test_a_right_angled_tee_is_its_own_mirror_image(beta, dividing):
         np.testing.assert_allclose(mirrored[:, [1, 0, 2]], k, rtol=1e-12, atol=1e-12)
 
 
+@pytest.mark.invariant
 def test_a_tee_with_unequal_runs_mirrors_with_them():
     q, bore, _ = tees(8, 500, unequal=True)
     square = np.full(500, TEE)
@@ -130,6 +134,7 @@ def test_a_tee_with_unequal_runs_mirrors_with_them():
     np.testing.assert_allclose(mirrored[:, swap], drop, rtol=1e-9, atol=1e-12 * np.abs(drop).max())
 
 
+@pytest.mark.invariant
 def test_the_sharp_side_of_a_wye_costs_more():
     u = np.linspace(0.15, 1, 18)
     for dividing in (True, False):
@@ -144,7 +149,7 @@ def test_the_sharp_side_of_a_wye_costs_more():
     assert dividing_sharp == pytest.approx(3.14, rel=0.13)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("beta", "angle"), list(product(BETAS[:-1], ANGLES)))
 def test_equal_split_at_the_branch_is_idelchiks_symmetrical_tee(beta, angle):
     # Idelchik, Handbook of Hydraulic Resistance, 3rd ed. [M]: combining 1 + a² + 3 a² (t² − t), dividing 1 +
@@ -155,6 +160,7 @@ def test_equal_split_at_the_branch_is_idelchiks_symmetrical_tee(beta, angle):
         assert k[:2] == pytest.approx([expected, expected], rel=1e-12)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("beta", "power_band", "leg_band"),
     [(0.3, 0.01, 0.01), (0.5, 0.045, 0.045), (0.6, 0.41, 0.52), (1.0, 0.16, 0.46)],
@@ -173,6 +179,7 @@ def test_idelchik_as_a_second_method_over_the_whole_split(beta, power_band, leg_
         np.testing.assert_allclose(k, second, rtol=leg_band)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("unequal", [False, True])
 def test_continuous_across_every_boundary(unequal):
     # A stopped leg, flowing a little in and a little out: the heads differ by no more than the flow allows.
@@ -192,6 +199,7 @@ def test_continuous_across_every_boundary(unequal):
         assert jumps[1] == pytest.approx(jumps[0] * 1e-3, rel=0.02)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("beta", "angle"), list(product((0.3, 0.62, 0.8, 1.0, 1.5), ANGLES)))
 def test_continuous_all_around(beta, angle):
     # All splits and regimes in turn: steps in head shrink with the steps in flow.
@@ -204,6 +212,7 @@ def test_continuous_all_around(beta, angle):
     assert jumps[1] < 0.0025
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("unequal", [False, True])
 def test_derivative_against_central_differences(unequal):
     # Random flows, also off the plane Σq = 0.
@@ -217,6 +226,7 @@ def test_derivative_against_central_differences(unequal):
     assert error.max() < 1e-6
 
 
+@pytest.mark.second_method
 def test_derivative_close_to_the_boundaries():
     # One per mille from a stopped leg, either way; the step is a hundredth of that.
     _, bore, angle = tees(4, 300)
@@ -233,6 +243,7 @@ def test_derivative_close_to_the_boundaries():
         assert (error < 1e-6 * np.abs(slope).max(axis=(1, 2))).all()
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("factor", [1e-6, 0.5, 3.0, 1e4])
 def test_twice_the_flow_is_four_times_the_loss(factor):
     q, bore, angle = tees(5, 500)
@@ -244,11 +255,13 @@ def test_twice_the_flow_is_four_times_the_loss(factor):
     np.testing.assert_allclose(np.einsum("tij,tj->ti", slope, q), 2 * drop, rtol=1e-9, atol=1e-12 * np.abs(drop).max())
 
 
+@pytest.mark.invariant
 def test_reversed_flow_is_another_regime():
     q, bore, angle = tees(6, 50)
     assert not np.allclose(tee_drops(-q, bore, angle)[0], -tee_drops(q, bore, angle)[0])
 
 
+@pytest.mark.invariant
 def test_the_node_head_is_the_flow_weighted_mean_of_the_legs():
     q, bore, angle = tees(7, 500, unequal=True)
     drop, slope = tee_drops(q, bore, angle)
@@ -256,6 +269,7 @@ def test_the_node_head_is_the_flow_weighted_mean_of_the_legs():
     assert np.abs(slope.sum(axis=2)).max() < 1e-12 * np.abs(slope).max()
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("unequal", [False, True])
 def test_no_tee_makes_power(unequal):
     # Single coefficients may be negative; the power lost in the tee may not. Measured over a wide scan: the
@@ -272,12 +286,14 @@ def test_no_tee_makes_power(unequal):
         assert (lost >= floor - 1e-12).all()
 
 
+@pytest.mark.invariant
 def test_still_water_has_no_drop():
     drop, slope = tee_drops(np.zeros((2, 3)), np.full((2, 3), 0.02), np.array([TEE, WYE]))
     assert not drop.any()
     assert not slope.any()
 
 
+@pytest.mark.invariant
 def test_no_tees_at_all():
     drop, slope = tee_drops(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0))
     assert drop.shape == (0, 3)

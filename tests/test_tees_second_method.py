@@ -24,7 +24,7 @@ def test_gardels_formulas_meet_the_munich_measurements(degrees: int, dividing: b
     np.testing.assert_allclose(run, measured_run, atol=0.085)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_rennels_dividing_tee_agrees_with_gardels() -> None:
     # Rennels and Hudson (2012), ch. 16 [M, L for its terms], against Gardel (1957) [M], equal bores.
     for one, other in zip(rennels(SHARES, 1.0), gardel(SHARES, 1.0, 90, dividing=True), strict=True):
@@ -33,7 +33,7 @@ def test_rennels_dividing_tee_agrees_with_gardels() -> None:
         )  # both fits to measurements; furthest apart where little branches off
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("degrees", "dividing", "branch", "run"),
     [(90, True, 0.42, 0.08), (90, False, 0.21, 0.11), (45, True, 0.19, 0.08), (45, False, 0.20, 0.28)],
@@ -61,6 +61,7 @@ def test_cranes_worked_examples_by_gardel() -> None:
     assert [wye[0][0] - 0.465, wye[1][0] - -0.068] == pytest.approx([0.05, 0.08], abs=0.005)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("degrees", [45, 60, 90])
 def test_the_methods_meet_where_the_branch_stops_but_for_half_a_tenth(degrees: int) -> None:
     stopped = np.array([0.0])
@@ -70,6 +71,7 @@ def test_the_methods_meet_where_the_branch_stops_but_for_half_a_tenth(degrees: i
         assert one[1] == pytest.approx(other[1], abs=0.05)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(("row", "angles"), [("tees", (90,)), ("wyes", (45, 60))])
 def test_the_stated_uncertainty_is_what_the_methods_differ_by(row: str, angles: tuple[int, ...]) -> None:
     # √3 times the root mean square, in steps of 5 %, for equal bores; no less, and no more.
@@ -77,6 +79,7 @@ def test_the_stated_uncertainty_is_what_the_methods_differ_by(row: str, angles: 
     assert limit - 0.05 < math.sqrt(3.0) * spread((1.0,), angles) <= limit
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("beta", [1.0, 0.8, 0.6])
 def test_no_method_makes_power(beta: float) -> None:
     # As for the one used: a formula remembered wrongly would sooner or later.

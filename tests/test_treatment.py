@@ -167,6 +167,7 @@ def holding(made: Made, what: str, system: frozenset[str]) -> list[str]:
 SEEDS = range(400)
 
 
+@pytest.mark.invariant
 def test_random_pipework_shows_every_case() -> None:
     """Else the comparisons below would be of nothing with nothing."""
     kinds: dict[str, int] = {}
@@ -181,6 +182,7 @@ def test_random_pipework_shows_every_case() -> None:
     assert min(kinds.values()) >= 10, kinds
 
 
+@pytest.mark.second_method
 def test_beds_are_unfiltered_where_some_simple_path_passes_no_filter() -> None:
     for seed in SEEDS:
         made = made_up(seed)
@@ -234,6 +236,7 @@ def expected(made: Made) -> list[tuple[str, ...]]:
     return sorted([*out, *([("no-solids-filter", *without)] if without else [])])
 
 
+@pytest.mark.second_method
 def test_each_finding_stands_where_its_rule_holds_on_all_simple_paths() -> None:
     for seed in SEEDS:
         made = made_up(seed)
@@ -248,6 +251,7 @@ def test_each_finding_stands_where_its_rule_holds_on_all_simple_paths() -> None:
         assert sorted(got) == expected(made), seed
 
 
+@pytest.mark.second_method
 def test_sides_by_all_simple_paths_and_by_pushing_dirt_on() -> None:
     for seed in SEEDS:
         made = made_up(seed)
@@ -283,6 +287,7 @@ def test_sides_by_all_simple_paths_and_by_pushing_dirt_on() -> None:
 # ---------------------------------------------------------------------- by hand, on solved layouts
 
 
+@pytest.mark.second_method
 def test_the_sides_of_a_chain_of_overflows() -> None:
     """Only the pipe from the fish to the filter is dirty; the sump gets filtered water and passes on that; the shut waste stands."""
     got = checked("overflow.yaml").upkeep.sides
@@ -291,6 +296,7 @@ def test_the_sides_of_a_chain_of_overflows() -> None:
     }  # fmt: skip
 
 
+@pytest.mark.invariant
 def test_water_that_mixes_in_the_sump_is_dirty_and_shutting_the_way_cleans_it(tmp_path: Path) -> None:
     before = checked("bypass.yaml").upkeep.sides
     after = changed(
@@ -305,10 +311,12 @@ def test_water_that_mixes_in_the_sump_is_dirty_and_shutting_the_way_cleans_it(tm
     assert {after[stretch] for stretch in after if stretch.startswith("side drain")} == {None}
 
 
+@pytest.mark.invariant
 def test_without_fish_nothing_has_a_side() -> None:
     assert set(checked("terraces.yaml").upkeep.sides.values()) == {None}
 
 
+@pytest.mark.invariant
 def test_water_out_of_a_spray_bar_is_followed(read_text: ReadText) -> None:
     result = check(
         read_text("""
@@ -333,6 +341,7 @@ def test_water_out_of_a_spray_bar_is_followed(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- each finding comes and goes with a line of the file
 
 
+@pytest.mark.pinned
 def test_the_way_past_the_filter_is_named() -> None:
     (found,) = [one for one in checked("bypass.yaml").findings if one.kind == "unfiltered-path"]
     assert found.message == (
@@ -345,6 +354,7 @@ def test_the_way_past_the_filter_is_named() -> None:
     assert (found.level, found.line) == ("warn", "side drain")
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("name", "old", "new", "before", "after"),
     [
@@ -369,6 +379,7 @@ def test_one_line_brings_or_cures_it(name: str, old: str, new: str, before: list
     assert told(changed(name, old, new, tmp_path)) == after
 
 
+@pytest.mark.invariant
 def test_two_vessels_that_change_places_put_the_filter_first(tmp_path: Path) -> None:
     text = (LAYOUTS / "wrong_way_round.yaml").read_text(encoding="utf-8")
     path = tmp_path / "swapped.yaml"
@@ -379,6 +390,7 @@ def test_two_vessels_that_change_places_put_the_filter_first(tmp_path: Path) -> 
     assert told(check(read_layout(path))) == []
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["courtyard.yaml", "gallons.yaml"])
 def test_a_small_system_of_media_beds_stays_sound(name: str) -> None:
     """FAO Fisheries and Aquaculture Technical Paper 589, chapter 4: media beds are filters, mechanical and biological."""
@@ -387,6 +399,7 @@ def test_a_small_system_of_media_beds_stays_sound(name: str) -> None:
     assert (found.kind, found.level, result.verdict) == ("no-solids-filter", "advice", "ok")
 
 
+@pytest.mark.invariant
 def test_a_layout_in_the_order_of_the_fao_paper_has_nothing_to_say(tmp_path: Path) -> None:
     """Fish tank, mechanical filter, biofilter, plants: FAO Fisheries and Aquaculture Technical Paper 589, chapter 4."""
     result = changed("overflow.yaml", "sump: {holds: sump", "sump: {holds: plants", tmp_path)
@@ -397,6 +410,7 @@ def test_a_layout_in_the_order_of_the_fao_paper_has_nothing_to_say(tmp_path: Pat
 # ---------------------------------------------------------------------- what is stricter before the filter
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("side", "level", "weight"), [("dirty", "warn", 0.3), (None, "warn", 0.3), ("clean", "advice", 0.1)]
 )
@@ -408,6 +422,7 @@ def test_slow_water_is_advice_where_it_has_passed_a_filter(side: Side | None, le
     assert ("behind the solids filter" in found.message) == (side == "clean")
 
 
+@pytest.mark.invariant
 def test_slow_pipe_is_told_in_two_where_dirty_water_joins_it() -> None:
     made = made_layout(
         walk("main", "vessel filter", [("east", 1), ("tee", {"id": "t"}), ("east", 2)], "vessel sump"),
@@ -419,6 +434,7 @@ def test_slow_pipe_is_told_in_two_where_dirty_water_joins_it() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.invariant
 def test_a_filter_in_the_tangle_forgives_its_slow_return(tmp_path: Path) -> None:
     def levels(result: CheckResult) -> dict[str | None, str]:
         return {one.line: one.level for one in result.findings if one.kind == "slow-flow"}
@@ -428,6 +444,7 @@ def test_a_filter_in_the_tangle_forgives_its_slow_return(tmp_path: Path) -> None
     assert levels(without) == {"overflow": "warn", "filter return": "warn"}
 
 
+@pytest.mark.second_method
 def test_what_a_filter_of_a_tenth_of_a_millimetre_lets_through_sinks_slowly() -> None:
     """Stokes' law, v = g (ρs − ρ) d²/(18 μ), at 20 °C (density and viscosity by IAPWS), for the densest fish solids, 1190 kg/m³ (World Aquaculture
     Society abstract): a sixteenth of the 1.7 cm/s that the limits hold for fish solids; and u* = V √(f/8) at 0.1 m/s keeps such grains up
@@ -443,6 +460,7 @@ def test_what_a_filter_of_a_tenth_of_a_millimetre_lets_through_sinks_slowly() ->
 # ---------------------------------------------------------------------- what a filter handles
 
 
+@pytest.mark.pinned
 def test_an_overloaded_filter_is_told_with_its_numbers() -> None:
     result = checked("bypass.yaml")
     (found,) = [one for one in result.findings if one.kind == "filter-overloaded"]
@@ -454,6 +472,7 @@ def test_an_overloaded_filter_is_told_with_its_numbers() -> None:
     )
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("share", "over"), [(0.999, True), (1.001, False)])
 def test_just_what_it_gets_is_not_too_much(share: float, over: bool, tmp_path: Path) -> None:
     got = checked("bypass.yaml").flows.vessels["solids filter"].inflow * 60_000.0
@@ -461,6 +480,7 @@ def test_just_what_it_gets_is_not_too_much(share: float, over: bool, tmp_path: P
     assert ("filter-overloaded" in {one.kind for one in result.findings}) == over
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("said", ["0 L/min", "-3 L/min", "40 L", "much"])
 def test_what_is_no_flow_is_refused(said: str, tmp_path: Path) -> None:
     with pytest.raises(LayoutError, match="handles"):
@@ -470,6 +490,7 @@ def test_what_is_no_flow_is_refused(said: str, tmp_path: Path) -> None:
 # ---------------------------------------------------------------------- what is printed
 
 
+@pytest.mark.pinned
 def test_json_tells_side_and_what_a_vessel_handles(capsys: pytest.CaptureFixture[str]) -> None:
     main(["check", str(LAYOUTS / "bypass.yaml"), "--json"])
     found = json.loads(capsys.readouterr().out)
@@ -479,6 +500,7 @@ def test_json_tells_side_and_what_a_vessel_handles(capsys: pytest.CaptureFixture
     } == {"solids filter": pytest.approx(16.0)}
 
 
+@pytest.mark.pinned
 def test_the_table_of_stretches_tells_the_side(capsys: pytest.CaptureFixture[str]) -> None:
     main(["check", str(LAYOUTS / "overflow.yaml"), "--all"])
     rows = capsys.readouterr().out.split("Does it carry its solids")[1].splitlines()
@@ -486,6 +508,7 @@ def test_the_table_of_stretches_tells_the_side(capsys: pytest.CaptureFixture[str
     assert said == {"tank overflow": True, "filter overflow": False, "biofilter overflow": False}
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["bypass.yaml", "wrong_way_round.yaml"])
 def test_the_redesign_goes_on_where_it_can_do_nothing_about_them(

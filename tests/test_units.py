@@ -20,7 +20,7 @@ REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
 DIMENSION_OF: dict[str, Dimension] = {si: dimension for dimension, (si, _) in DIMENSIONS.items()}
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("si", "unit"), [(si, unit) for si, units in COMMON.items() for unit in units])
 @pytest.mark.parametrize("number", [1.0, -40.0, 72.5])
 def test_the_everyday_units_agree_with_pint(si: str, unit: str, number: float) -> None:
@@ -52,6 +52,7 @@ def test_printed_conversion_factors(text: str, dimension: Dimension, value: floa
     assert quantity(text, dimension) == approx(value, rel=2e-9, abs=1e-9)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("text", "dimension", "value"),
     [
@@ -105,6 +106,7 @@ def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
     assert quantity(text, dimension) == approx(value, rel=1e-8)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("text", "dimension", "message"),
     [
@@ -147,6 +149,7 @@ def test_what_is_refused(text: str, dimension: Dimension, message: str) -> None:
 AMOUNTS = st.from_regex(r"[-+]?[0-9]{1,3}([ /.][0-9]{1,2})? ?[a-zA-Z/^0-9*() ]{0,9}")
 
 
+@pytest.mark.invariant
 @given(text=st.one_of(st.text(max_size=30), AMOUNTS), dimension=st.sampled_from(sorted(DIMENSIONS)))
 def test_any_text_is_a_finite_number_or_refused(text: str, dimension: Dimension) -> None:
     try:
@@ -155,11 +158,13 @@ def test_any_text_is_a_finite_number_or_refused(text: str, dimension: Dimension)
         assert str(refused)  # noqa: PT017 - either way out is right
 
 
+@pytest.mark.invariant
 @given(number=st.floats(-1e4, 1e4), unit=st.sampled_from(["m", "mm", "in", "ft", "yd"]))
 def test_the_number_and_its_negative(number: float, unit: str) -> None:
     assert quantity(f"{-number!r} {unit}", "length") == -quantity(f"{number!r} {unit}", "length")
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("value", "what", "units", "text"),
     [
@@ -181,10 +186,12 @@ def test_what_is_shown(value: float, what: str, units: Units, text: str) -> None
     assert show(value, what, units, unit=False) == text.split()[0]  # type: ignore[arg-type]  # noqa: PLC0207
 
 
+@pytest.mark.pinned
 def test_decimals_may_be_asked_for() -> None:
     assert show(0.0212, "size", Units(), decimals=1) == "21.2 mm"
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("text", "unit"), [("1 1/2 in", "in"), ("5", ""), ("x", ""), ("14 L/min", "L/min"), ("1" * 99, "")]
 )
@@ -192,6 +199,7 @@ def test_the_unit_as_it_stands(text: str, unit: str) -> None:
     assert unit_of(text) == unit
 
 
+@pytest.mark.invariant
 def test_everyday_units_do_not_wait_for_pint() -> None:
     """Loading pint and its registry takes longer than all the rest of reading a layout."""
     code = (

@@ -45,6 +45,7 @@ def unreached(*lines: Line, rods: tuple = (STIFF,), **more) -> list[tuple[str, s
     return [(one.message, one.cure) for one in of("unreachable", upkeep(made).findings)]
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("route", "start", "end", "message", "cure"),
     [
@@ -138,6 +139,7 @@ def test_why_a_piece_is_not_reached_and_what_helps(route, start, end, message, c
     assert unreached(walk("a", start, route, end)) == [(message, cure)]
 
 
+@pytest.mark.pinned
 def test_a_rod_goes_past_a_branch() -> None:
     run = walk("run", "cap c1", [("east", 2.0), ("tee", {"id": "t1"}), ("east", 1.0)], "cap c2")
     side = walk("side", "tee t1", [("north", 1.0)], "vessel bed", at=(2, 0, 0))
@@ -149,6 +151,7 @@ def test_a_rod_goes_past_a_branch() -> None:
     ]
 
 
+@pytest.mark.pinned
 def test_the_reason_is_the_rods_that_gets_furthest() -> None:
     line = walk("a", "cap c1", [("up", 1.5), "elbow", ("east", 5.0)], "vessel bed")
     for rods in ((STIFF, rod(5.0, 95.0, 270.0)), (rod(5.0, 95.0, 270.0), STIFF)):
@@ -156,18 +159,21 @@ def test_the_reason_is_the_rods_that_gets_furthest() -> None:
         assert message == "1.50 m of 'a' (step 3, 0.8 L) cannot be cleaned: c1: rod too short by 1.50 m."
 
 
+@pytest.mark.pinned
 def test_without_a_rod_the_message_says_so() -> None:
     assert unreached(walk("a", "cap c", [("east", 1.0)], "plug"), rods=()) == [
         ("All 1.00 m of 'a' (0.5 L) cannot be cleaned: the layout has no rod.", "get a 30 mm brush")
     ]
 
 
+@pytest.mark.invariant
 def test_a_longer_rod_is_no_cure_where_a_valve_stands_in_the_way_too() -> None:
     ((message, cure),) = unreached(walk("a", "cap c1", [("east", 5.0), "gate valve", ("east", 1.0)], "vessel bed"))
     assert "c1: rod too short by 2.00 m" in message
     assert "use a rod" not in cure
 
 
+@pytest.mark.invariant
 def test_the_cure_that_is_named_does_cure() -> None:
     """Whatever capped tee is advised, put it in: the pipe that it promised to open is then reached."""
     route = [("up", 1.5), "elbow", ("east", 3.0), "elbow", ("north", 1.0), "elbow", ("up", 0.5)]
@@ -189,6 +195,7 @@ def test_the_cure_that_is_named_does_cure() -> None:
             break
 
 
+@pytest.mark.second_method
 def test_the_weight_is_the_share_of_pipe_that_stays_dirty() -> None:
     made = layout(walk("a", "cap c1", [("east", 5.0)], "vessel bed"), rods=[STIFF])
     result = upkeep(made)
@@ -198,6 +205,7 @@ def test_the_weight_is_the_share_of_pipe_that_stays_dirty() -> None:
     assert (only("unreachable", result).start, only("unreachable", result).stop) == (4.0, 5.0)
 
 
+@pytest.mark.invariant
 def test_what_a_flush_scours_need_not_be_reached() -> None:
     made = layout(walk("a", "cap c1", [("up", 1.5), "elbow", ("east", 2.0)], "vessel bed"), rods=[STIFF])
     result = upkeep(made, c1=flows(made, 0.71))
@@ -207,6 +215,7 @@ def test_what_a_flush_scours_need_not_be_reached() -> None:
     assert result.flushed_m(made.stretches[0]) == pytest.approx(3.5)
 
 
+@pytest.mark.invariant
 def test_a_flush_scours_the_narrow_part_of_a_stretch_and_not_the_wide() -> None:
     narrow = Pipe("20", 0.02, 0.0)
     made = layout(walk("a", "vessel tank", [("east", 1.0), "reducer", ("east", 2.0, narrow)], "cap c"))
@@ -217,6 +226,7 @@ def test_a_flush_scours_the_narrow_part_of_a_stretch_and_not_the_wide() -> None:
     assert flushed(made, flows(made, 0.5), {"c": flows(made, 0.56)}) == {"c": {"a": ((1.0, 3.0),)}}
 
 
+@pytest.mark.pinned
 def test_blind_accesses() -> None:
     square = walk(
         "a", "vessel tank", [("east", 1.0), ("cap", {"id": "c1", "faces": "up"}), ("east", 1.0)], "vessel bed"
@@ -254,6 +264,7 @@ def test_stricter_limits_of_other_sources(limit: float, dead: bool) -> None:
     assert bool(dead_legs(made, by_shape(made))) == dead
 
 
+@pytest.mark.pinned
 def test_a_dead_legs_message() -> None:
     (finding,) = dead_legs(made := with_spur(("north", 0.8), end="cap c2"), by_shape(made))
     assert finding.message == (
@@ -262,6 +273,7 @@ def test_a_dead_legs_message() -> None:
     assert finding.cure == "cut it back to within 0.12 m of tee t1, or flush it through its cap every week"
 
 
+@pytest.mark.second_method
 def test_a_tree_of_spurs_is_one_dead_leg_as_long_as_its_longest_way() -> None:
     small = Pipe("20", 0.02, 0.0)
     main = walk("main", "vessel tank", [("east", 1.0), ("tee", {"id": "t1"}), ("east", 1.0)], "vessel bed")
@@ -274,6 +286,7 @@ def test_a_tree_of_spurs_is_one_dead_leg_as_long_as_its_longest_way() -> None:
     assert leg.volume == pytest.approx(math.pi / 4 * 0.02**2 * 1.4, rel=1e-12)
 
 
+@pytest.mark.invariant
 def test_two_spurs_from_one_run_are_two_dead_legs() -> None:
     main = walk(
         "main",
@@ -285,6 +298,7 @@ def test_two_spurs_from_one_run_are_two_dead_legs() -> None:
     assert sorted(leg.root for leg in by_shape(layout(main, *spurs))) == ["tee t1", "tee t2"]
 
 
+@pytest.mark.second_method
 def test_a_loop_on_one_stalk_leads_nowhere() -> None:
     main = walk("main", "vessel tank", [("east", 1.0), ("tee", {"id": "t1"}), ("east", 1.0)], "vessel bed")
     loop = walk(
@@ -310,6 +324,7 @@ def test_a_loop_on_one_stalk_leads_nowhere() -> None:
     assert leg.length == pytest.approx(3.0, abs=1e-12)
 
 
+@pytest.mark.invariant
 def test_a_ring_in_use_has_no_dead_leg() -> None:
     supply = walk(
         "supply",
@@ -327,6 +342,7 @@ def test_a_ring_in_use_has_no_dead_leg() -> None:
     assert by_shape(layout(supply, other)) == ()
 
 
+@pytest.mark.second_method
 def test_pipe_on_either_side_of_a_shut_valve_is_dead() -> None:
     made = with_spur(("north", 0.3), ("ball valve", {"opening": 0.0}), ("north", 2.0), end="vessel bed")
     before, after = sorted(by_shape(made), key=lambda leg: leg.length)
@@ -338,12 +354,14 @@ def test_pipe_on_either_side_of_a_shut_valve_is_dead() -> None:
     assert by_shape(with_spur(("north", 0.3), ("ball valve", {"opening": 0.1}), ("north", 2.0), end="vessel bed")) == ()
 
 
+@pytest.mark.invariant
 def test_a_pump_in_a_line_joins_both_sides() -> None:
     suction = walk("suction", "vessel tank", [("east", 1.0)], "pump lift")
     riser = walk("riser", "pump lift", [("up", 1.0)], "vessel bed", at=(1, 0, 0))
     assert by_shape(layout(suction, riser)) == ()
 
 
+@pytest.mark.invariant
 def test_a_spray_bar_is_no_dead_leg_and_its_closed_end_is_short() -> None:
     line = walk("a", "vessel tank", [("up", 1.0), "elbow", ("east", 1.0)], "plug")
     bar = replace(line.parts[2], kind="spray bar")
@@ -355,6 +373,7 @@ def test_a_spray_bar_is_no_dead_leg_and_its_closed_end_is_short() -> None:
     ].length == pytest.approx(2.0)
 
 
+@pytest.mark.invariant
 def test_a_dead_leg_is_not_told_again_as_standing_water_or_slow_flow() -> None:
     made = with_spur(("north", 0.8))
     result = upkeep(made, flows(made, {"spur": 0.0}))
@@ -364,6 +383,7 @@ def test_a_dead_leg_is_not_told_again_as_standing_water_or_slow_flow() -> None:
 # Standing water.
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize(
     ("how", "why"),
     [
@@ -379,12 +399,14 @@ def test_standing_water_and_its_reason(how: dict, why: str) -> None:
     assert (finding.start, finding.stop) == (0.0, 3.0)
 
 
+@pytest.mark.invariant
 def test_water_stands_below_its_limit_only() -> None:
     made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed"))
     assert standing_water(made, flows(made, 0.0101), ()) == ()
     assert len(standing_water(made, flows(made, 0.0099), ())) == 1
 
 
+@pytest.mark.invariant
 def test_a_short_piece_of_standing_water_is_let_be() -> None:
     short = layout(walk("a", "vessel tank", [("east", 6 * 0.026 - 1e-6)], "vessel bed"))
     assert standing_water(short, flows(short, 0.0), ()) == ()
@@ -438,6 +460,7 @@ def test_upc_turns_may_add_up_to_135_degrees(turns: tuple, much: bool) -> None:
     assert bool(bends.turning(made, {})) == much
 
 
+@pytest.mark.second_method
 def test_an_access_between_resets_the_sum() -> None:
     route = zigzag(90, 90)
     route[2:2] = [("union", {"id": "u"}), ("north", 1.0)]
@@ -449,6 +472,7 @@ def test_an_access_between_resets_the_sum() -> None:
     ]
 
 
+@pytest.mark.invariant
 def test_a_capped_corner_is_no_turn_on_either_side() -> None:
     """Rods come up to it from both sides, and one goes down from it; none has to turn there."""
     route = ["up", "elbow", "east", ("cap", {"id": "c", "faces": "east"}), "north", "elbow", "up"]
@@ -457,6 +481,7 @@ def test_a_capped_corner_is_no_turn_on_either_side() -> None:
     assert [round(math.degrees(piece.turn)) for piece in bends.between_accesses(made)] == [90, 90]
 
 
+@pytest.mark.pinned
 def test_turning_message_and_cure() -> None:
     route = [("up", 1.5), "elbow", ("east", 3.0), "elbow", ("north", 1.0)]
     made = layout(walk("a", "vessel tank", route, "vessel bed"), rods=[STIFF])
@@ -470,11 +495,13 @@ def test_turning_message_and_cure() -> None:
     assert finding.level == "warn"
 
 
+@pytest.mark.invariant
 def test_turning_is_advice_where_a_rod_reaches_all_the_same() -> None:
     made = layout(walk("a", "cap c1", zigzag(90, 90), "cap c2"), rods=[rod(9.0, 95.0, 270.0)])
     assert only("turning", upkeep(made)).level == "advice"
 
 
+@pytest.mark.pinned
 def test_sharp_bends_are_told_once_a_line() -> None:
     route = [("up", 1.0), "elbow", ("east", 1.0), "elbow", ("up", 1.0), "elbow", ("east", 1.0)]
     (finding,) = bends.sharp_bends(layout(walk("a", "vessel tank", route, "vessel bed")), sharp_kinds())
@@ -486,12 +513,14 @@ def test_sharp_bends_are_told_once_a_line() -> None:
 # Carry.
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(("speed", "slow"), [(0.301, False), (0.299, True), (0.011, True), (0.009, False)])
 def test_slow_flow_lies_between_standing_and_self_cleansing(speed: float, slow: bool) -> None:
     made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed"))
     assert bool(slow_flow(made, flows(made, speed), ())) == slow
 
 
+@pytest.mark.pinned
 def test_neighbouring_slow_stretches_are_told_as_one() -> None:
     wide = Pipe("52", 0.052, 1.5e-6)
     route = [("west", 1.0), ("union", {"id": "u"}), ("west", 2.0)]
@@ -508,11 +537,13 @@ def test_neighbouring_slow_stretches_are_told_as_one() -> None:
     assert gravity.message == finding.message
 
 
+@pytest.mark.invariant
 def test_nothing_settles_in_a_steep_drop() -> None:
     made = layout(walk("drop", "vessel bed", [("down", 2.0)], "vessel tank"))
     assert slow_flow(made, flows(made, 0.12), ()) == ()
 
 
+@pytest.mark.invariant
 def test_the_widest_run_of_a_stretch_is_the_slowest() -> None:
     route = [("east", 1.0), "expander", ("east", 1.0, Pipe("52", 0.052, 0.0))]
     made = layout(walk("a", "vessel tank", route, "vessel bed"))
@@ -556,6 +587,7 @@ DIP = [
 ]
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("route", "expected"),
     [
@@ -574,6 +606,7 @@ def test_low_points(route: list, expected: list) -> None:
     assert depths(walk("a", "vessel bed", route, "vessel tank")) == expected
 
 
+@pytest.mark.second_method
 def test_a_tee_into_lower_pipe_drains_a_dip() -> None:
     route = [("down", 0.4), "elbow", ("east", 0.5), ("tee", {"id": "t"}), ("east", 0.5), "elbow", ("up", 0.4)]
     line = walk("a", "vessel bed", route, "vessel tank")
@@ -585,10 +618,12 @@ def test_a_tee_into_lower_pipe_drains_a_dip() -> None:
     assert depths(line, up) == [("a", 2, 0.2)]
 
 
+@pytest.mark.invariant
 def test_a_riser_drains_back_through_a_submersible_pump() -> None:
     assert depths(walk("a", "pump lift", [("up", 1.0)], "vessel bed")) == []
 
 
+@pytest.mark.invariant
 def test_humps_are_low_points_upside_down() -> None:
     """Mirrored in height, low points become humps and the other way."""
     turned = {"up": "down", "down": "up"}
@@ -598,6 +633,7 @@ def test_humps_are_low_points_upside_down() -> None:
     assert depths(dip, air=True) == depths(hump) == []
 
 
+@pytest.mark.second_method
 def test_basins_against_flooding_by_hand() -> None:
     """Random networks: the water left at each low point, by lowering the level at every point until nothing
     runs off."""
@@ -629,6 +665,7 @@ def test_basins_against_flooding_by_hand() -> None:
             assert found.get(k, 0.0) <= max(levels[k] - heights[k], 0.0)
 
 
+@pytest.mark.pinned
 def test_a_low_point_is_worse_where_the_water_is_slow() -> None:
     made = layout(walk("a", "vessel bed", DIP, "vessel tank"))
     (slow,) = traps.low_points(made, flows(made, 0.1))
@@ -654,6 +691,7 @@ def test_air_at_a_hump_by_its_froude_number(number: float, level: str | None) ->
 # All together.
 
 
+@pytest.mark.invariant
 def test_a_sound_layout_has_nothing_to_say() -> None:
     made = layout(
         walk("a", "pump lift", [("up", 1.5), ("cap", {"id": "c1", "faces": "up"}), ("east", 1.0)], "vessel bed"),
@@ -664,6 +702,7 @@ def test_a_sound_layout_has_nothing_to_say() -> None:
     assert (result.findings, result.cleanable_fraction) == ((), 1.0)
 
 
+@pytest.mark.invariant
 def test_pushes_tell_the_routine_and_cover_just_what_is_reached() -> None:
     route = [
         ("up", 1.5),
@@ -681,6 +720,7 @@ def test_pushes_tell_the_routine_and_cover_just_what_is_reached() -> None:
     assert result.reached == {"a": ((0.0, 3.5),)}
 
 
+@pytest.mark.second_method
 def test_each_stretch_knows_which_rod_reaches_it_how_long_and_which_way() -> None:
     """Up 1.5 m to a capped corner that looks down the riser; from the union both ways; 1 m from the bed's port."""
     route = [("up", 1.5), ("cap", {"id": "c1", "faces": "up"}), ("east", 1.0), ("union", {"id": "u"}), ("east", 6.0)]
@@ -697,6 +737,7 @@ def test_each_stretch_knows_which_rod_reaches_it_how_long_and_which_way() -> Non
     ]
 
 
+@pytest.mark.second_method
 def test_a_span_cut_at_a_tee_tells_the_rod_that_each_stretch_takes() -> None:
     run = walk("run", "cap c1", [("east", 2.0), ("tee", {"id": "t1"}), ("east", 1.0)], "vessel bed")
     side = walk("side", "tee t1", [("north", 1.0)], "vessel tank", at=(2, 0, 0))
@@ -706,6 +747,7 @@ def test_a_span_cut_at_a_tee_tells_the_rod_that_each_stretch_takes() -> None:
     assert seen == [[(0.0, 2.0, 0.0, 2.0)], [(2.0, 3.0, 2.0, 3.0)], []]
 
 
+@pytest.mark.second_method
 def test_a_ring_is_brushed_both_ways_round() -> None:
     """A stalk of 1 m into a ring of 6 m: a rod turns either way at the tee, and each piece has two ways to it."""
     ring = [("east", 1.0), "elbow", ("north", 1.0), "elbow", ("west", 2.0), "elbow", ("south", 1.0), "elbow"]
@@ -718,6 +760,7 @@ def test_a_ring_is_brushed_both_ways_round() -> None:
     ]
 
 
+@pytest.mark.pinned
 def test_kinds_of_fitting_come_from_the_catalogue() -> None:
     assert {"gate valve", "check valve", "strainer", "flow meter"} <= stopping_kinds()
     assert not {"elbow", "tee", "cap", "union", "reducer", "bulkhead"} & stopping_kinds()
@@ -725,6 +768,7 @@ def test_kinds_of_fitting_come_from_the_catalogue() -> None:
     assert not {"sweep", "bend 45"} & sharp_kinds()
 
 
+@pytest.mark.invariant
 def test_unreachable_pieces_and_reached_pieces_make_up_all_pipe() -> None:
     route = [("up", 2.0), "elbow", ("east", 7.0), ("union", {"id": "u"}), ("east", 5.0), "elbow", ("up", 1.0)]
     made = layout(walk("a", "cap c", route, "vessel bed"), rods=[STIFF])

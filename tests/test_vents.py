@@ -34,6 +34,7 @@ lines:
 """
 
 
+@pytest.mark.invariant
 def test_a_vent_that_looks_up_is_not_held_back(read_text: ReadText) -> None:
     found = check(read_text(SYSTEM.replace("ROUTE", "[up: 0.15 m]")))
     assert "held-back" not in {one.kind for one in found.findings}
@@ -46,11 +47,13 @@ def test_a_vent_that_looks_up_is_not_held_back(read_text: ReadText) -> None:
     assert "siphons-back" not in {one.kind for one in found.findings}
 
 
+@pytest.mark.invariant
 def test_an_end_that_looks_down_is_held_back(read_text: ReadText) -> None:
     found = check(read_text(SYSTEM.replace("ROUTE", "[{up: 0.15 m}, elbow, {north: 0.1 m}, elbow, {down: 0.1 m}]")))
     assert "held-back" in {one.kind for one in found.findings}
 
 
+@pytest.mark.invariant
 def test_without_its_vent_the_overflow_sucks_the_tank_down_at_a_power_cut(read_text: ReadText) -> None:
     vented = SYSTEM.replace("ROUTE", "[up: 0.15 m]")
     closed = vented.replace("to: open air", "to: cap")
@@ -64,6 +67,7 @@ def test_without_its_vent_the_overflow_sucks_the_tank_down_at_a_power_cut(read_t
     assert left[1] < 0.6
 
 
+@pytest.mark.invariant
 def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> None:
     layout = read_text(SYSTEM.replace("ROUTE", "[up: 0.15 m]"))
     flow = find_flows(layout).stretches["back.1"].flow
@@ -73,6 +77,7 @@ def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> 
     assert [one.step for one in told] == [5]
 
 
+@pytest.mark.invariant
 def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypatch: pytest.MonkeyPatch) -> None:
     """A tee's loss has a kink where a leg that only lets water out carries none; plain Newton stalls there, and a march in time takes
     thirty times the work."""

@@ -34,6 +34,7 @@ def fetched(address: str) -> str:
         return str(answer.read().decode("utf-8"))
 
 
+@pytest.mark.invariant
 def test_the_page_is_served_and_its_stamp_rises(layout: Path) -> None:
     live = Live(str(layout))
     assert isinstance(live.update(), CheckResult)
@@ -57,6 +58,7 @@ def asked(address: str, path: str, host: str) -> int:
         where.close()
 
 
+@pytest.mark.invariant
 def test_nothing_else_is_served_and_to_no_other_name(layout: Path) -> None:
     live = Live(str(layout), html="x", stamp=1)
     with serve(live) as address:
@@ -68,6 +70,7 @@ def test_nothing_else_is_served_and_to_no_other_name(layout: Path) -> None:
         assert asked(address, "/../mine.yaml", f"127.0.0.1:{port}") == 404
 
 
+@pytest.mark.invariant
 def test_a_fault_with_markup_in_it_is_escaped(layout: Path) -> None:
     layout.write_text("name: <script>alert(1)</script>\nwater: <script>alert(1)</script>\n", encoding="utf-8")
     live = Live(str(layout))
@@ -76,6 +79,7 @@ def test_a_fault_with_markup_in_it_is_escaped(layout: Path) -> None:
     assert "&lt;script&gt;" in live.html
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 def test_every_save_is_checked(layout: Path) -> None:
     live = Live(str(layout))
@@ -110,6 +114,7 @@ def test_every_save_is_checked(layout: Path) -> None:
     assert not thread.is_alive()
 
 
+@pytest.mark.pinned
 def test_the_terminal_gets_a_few_lines() -> None:
     from plumbline import check, read_layout
 
@@ -123,6 +128,7 @@ def test_the_terminal_gets_a_few_lines() -> None:
     assert lines[-1].startswith("  and ")
 
 
+@pytest.mark.invariant
 def test_names_are_no_markup_on_the_terminal(tmp_path: Path) -> None:
     from plumbline import check, read_layout
 
@@ -138,11 +144,13 @@ def test_names_are_no_markup_on_the_terminal(tmp_path: Path) -> None:
     assert "[red]tank[/red]" in said
 
 
+@pytest.mark.pinned
 def test_a_file_that_is_not_there_is_told_at_once(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["watch", "nowhere.yaml"]) == 2
     assert capsys.readouterr().err == "There is no file 'nowhere.yaml'.\n"
 
 
+@pytest.mark.pinned
 def test_a_port_in_use_is_told(layout: Path) -> None:
     with serve(Live(str(layout))) as address:
         again = serve(Live(str(layout)), int(address.rstrip("/").rpartition(":")[2]))

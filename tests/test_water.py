@@ -77,6 +77,7 @@ def test_the_second_viscosity_method_passes_the_check_table_of_r12_08(kelvin, de
     assert r12_viscosity(kelvin, density) == pytest.approx(viscosity, abs=6e-7)
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("celsius", range(0, 101, 5))
 def test_viscosity_agrees_with_the_second_method(celsius):
     # The two IAPWS equations differ by at most 29 ppm (at 22 °C); R12-08 itself is good to about 1 %.
@@ -97,6 +98,7 @@ def test_water_boils_at_99_974_degrees_at_one_atmosphere():
     assert isclose(water.saturation_pressure(99.974), water.ATMOSPHERE, rel_tol=5e-5)
 
 
+@pytest.mark.invariant
 def test_density_is_greatest_near_four_degrees_and_viscosity_falls():
     tenths = [i / 10 for i in range(1001)]
     densest = max(tenths, key=water.density)
@@ -105,6 +107,7 @@ def test_density_is_greatest_near_four_degrees_and_viscosity_falls():
     assert all(a > b for a, b in pairwise(thick))
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("celsius", [-0.01, 100.01, float("nan")])
 @pytest.mark.parametrize("function", [water.density, water.viscosity, water.saturation_pressure])
 def test_outside_the_range_is_said(function, celsius):
@@ -113,6 +116,7 @@ def test_outside_the_range_is_said(function, celsius):
         function(celsius)
 
 
+@pytest.mark.pinned
 @pytest.mark.parametrize("pressure", [0.49e5, 3.1e5, float("nan")])
 def test_pressure_outside_the_range_is_said(pressure):
     said = f"a pressure of {pressure:g} Pa is outside the range of this density of water, 50000 to 300000 Pa"

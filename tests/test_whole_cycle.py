@@ -158,6 +158,7 @@ def cycle(standpipe: float) -> dict[str, float]:
     }  # fmt: skip
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("standpipe", [0.060, 0.028], ids=["weir", "orifice"])
 def test_a_whole_cycle_agrees_with_its_equations_to_six_digits(read_text: ReadText, standpipe: float) -> None:
     wanted = cycle(standpipe)
@@ -178,6 +179,7 @@ def test_a_whole_cycle_agrees_with_its_equations_to_six_digits(read_text: ReadTe
     assert down == pytest.approx(wanted["whole"], rel=1e-9)
 
 
+@pytest.mark.second_method
 def test_the_regimes_are_the_ones_meant() -> None:
     """The low drain is backed up by its friction; the two standpipes are a weir and an orifice."""
     weir, orifice = cycle(0.060), cycle(0.028)
@@ -204,6 +206,7 @@ def manning(flow: float, fall: float, bore: float) -> float:
     return flow / (area * (angle - math.sin(angle)) / (2.0 * math.pi))
 
 
+@pytest.mark.second_method
 def test_what_runs_down_at_a_power_cut_agrees_with_its_equations(read_text: ReadText) -> None:
     bore = 0.060
     layout = read_text(f"""
@@ -265,6 +268,7 @@ def leaves(layout: Layout, result: CheckResult) -> float:
     return total
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_water_comes_round(path: Path) -> None:
     result = checked(path)
@@ -292,6 +296,7 @@ def levels_are_felt(layout: Layout, flows: Flows) -> int:
     return count
 
 
+@pytest.mark.invariant
 def test_the_levels_that_drains_set_are_felt_in_every_layout() -> None:
     assert sum(levels_are_felt(checked(path).layout, checked(path).flows) for path in LAYOUTS) >= 7
 
@@ -322,6 +327,7 @@ lines:
 """
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("head", [1.9, 2.4, 4.0])
 @pytest.mark.parametrize("over", ["pvc 32", "pvc 50"])
 @pytest.mark.parametrize("back, long", [("pvc 32", 0.3), ("pvc 32", 9), ("pvc 40", 3), ("pvc 63", 3)])
@@ -339,6 +345,7 @@ def test_a_port_that_takes_air_in_holds_the_level_that_its_feed_feels(
     assert flows.vessels["filter"].inflow == pytest.approx(flows.vessels["filter"].outflow, rel=1e-9)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_levels_found_are_those_of_vessels_that_balance(path: Path) -> None:
     """A level is found for each vessel that a standpipe or a port empties of what it receives, and for no other."""
@@ -347,6 +354,7 @@ def test_levels_found_are_those_of_vessels_that_balance(path: Path) -> None:
             assert got.balanced, name
 
 
+@pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_each_bed_each_drain_and_the_power_cut_are_answered_in_words(
