@@ -45,10 +45,12 @@ def air(height: float, bore: float, leaves: float = 1.0) -> End:
 
 @pytest.mark.parametrize("re", [4000, 1e4, 1e5, 1e6])
 @pytest.mark.parametrize("relative", [0.0, 1e-4, 1e-2])
+@pytest.mark.second_method
 def test_colebrook_against_the_fluids_library(re: float, relative: float) -> None:
     assert friction_factor(re, relative) == pytest.approx(fluids_friction_factor(re, relative), rel=1e-9)
 
 
+@pytest.mark.invariant
 def test_friction_has_no_jump() -> None:
     for re in (2300.0, 4000.0):
         low, high = (friction_factor(re * (1 + d), 1e-3) * re**2 for d in (-1e-9, 1e-9))
@@ -62,6 +64,7 @@ def test_standpipe_of_bs_en_12056() -> None:
     assert standpipe_head(2.191e-3, 0.1) == pytest.approx(0.030, rel=1e-3)
 
 
+@pytest.mark.invariant
 def test_a_mouth_in_a_wall_rises_all_the_way() -> None:
     """And its weir's foot is the critical depth of a slow stream: from the elements of a circle, y/D 0.25 has A/D² 0.1535,
     T/D 0.8660, so Q/√(gD⁵) = √(0.1535³/0.8660) = 0.0646 (Chow 1959, table of section factors, from memory)."""
@@ -72,7 +75,7 @@ def test_a_mouth_in_a_wall_rises_all_the_way() -> None:
     )
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_emptying_by_torricelli() -> None:
     """Through a hole the level falls from h1 to h2 in 2A(√h1 − √h2)/(C a √2g) (Torricelli; any textbook)."""
     bore, area, k = 0.02, 0.5, 1.7
@@ -84,7 +87,7 @@ def test_emptying_by_torricelli() -> None:
     assert tank.water() + tank.lost == pytest.approx(area, rel=1e-12)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_falling_head_through_a_long_pipe() -> None:
     """Quasi-steady emptying by a long pipe with V²/2g (1 + K + fL/D) = h: 2A(√h1 − √h2)/(a √(2g/(1.5 + fL/D))) with f held,
     as textbooks do; here the pipe is so rough and the flow so fast that f moves little, and is taken at the mean."""
@@ -100,7 +103,7 @@ def test_falling_head_through_a_long_pipe() -> None:
     assert vessel.level == pytest.approx(1.5, abs=0.005)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_two_joined_tanks_come_level() -> None:
     """Tanks of areas A and B joined by a pipe of loss K: the difference z goes as √z0 − √z = t C (1/A + 1/B)/2."""
     bore, k = 0.04, 1.5
@@ -136,6 +139,7 @@ def test_three_reservoirs() -> None:
     assert heads["j"] == pytest.approx(34.53, abs=0.03)
 
 
+@pytest.mark.invariant
 def test_two_equal_standpipes_share() -> None:
     bed = Vessel(1.0, 1.0, 1.15, supply=20 * LITRE_MIN)
     ways = [Way(n, End("standpipe", "bed", 1.2, 0.043), air(0.5, 0.043), [Run(0.7, 0.043)]) for n in ("left", "right")]
@@ -145,6 +149,7 @@ def test_two_equal_standpipes_share() -> None:
     assert bed.level == pytest.approx(1.2 + standpipe_head(10 * LITRE_MIN, 0.043), abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_an_open_vent_lifts_the_water_to_it() -> None:
     """A straight pump curve against a vent's height alone: H0 (1 − Q/Qm) = lift, less the pipe's loss."""
     sump, bed = Vessel(0.0, 1.0, 0.5, held=True), Vessel(0.5, 1.0, 0.7, held=True)
@@ -159,6 +164,7 @@ def test_an_open_vent_lifts_the_water_to_it() -> None:
         assert head == pytest.approx(lift, abs=1e-9)
 
 
+@pytest.mark.invariant
 def test_water_is_kept_through_a_day_of_everything() -> None:
     """A bell siphon, a timer, a float switch and a float valve: what is in vessels, added and lost add up to 1e-9."""
     pump = Pump([(0, 3.0), (30 * LITRE_MIN, 0.0)])
@@ -190,6 +196,7 @@ def test_water_is_kept_through_a_day_of_everything() -> None:
     assert system.lost > 0.05
 
 
+@pytest.mark.invariant
 def test_halving_the_step_changes_little() -> None:
     """A siphon bed's cycles: the fifth break comes at the same time to a part in three hundred."""
     times = []
@@ -210,6 +217,7 @@ def test_halving_the_step_changes_little() -> None:
     assert times[0] == pytest.approx(times[1], rel=1 / 300)
 
 
+@pytest.mark.second_method
 def test_settling_is_where_small_steps_end() -> None:
     """Three joined troughs with a supply and a standpipe: implicit steps and small explicit ones end alike."""
 
@@ -236,6 +244,7 @@ def test_settling_is_where_small_steps_end() -> None:
     assert fast.vessels["c"].level == pytest.approx(0.3 + standpipe_head(12 * LITRE_MIN, 0.043), abs=1e-8)
 
 
+@pytest.mark.invariant
 def test_the_water_is_that_of_the_cases() -> None:
     assert NU == VISCOSITY / DENSITY
     assert Loss(1.0, 0.05).rise(1e-3, 0.0) == pytest.approx(speed_head(1e-3, 0.05))
