@@ -108,7 +108,7 @@ def test_every_key_of_a_table_takes_its_own_example() -> None:
 @pytest.mark.invariant
 def test_every_fitting_pipe_and_limit_is_offered() -> None:
     step = json.dumps(SCHEMA["$defs"]["step"])
-    assert all(json.dumps(word) in step for word in words.FITTING)
+    assert all(json.dumps(word) in step for word in words.fittings())
     assert set(catalogue.pipes()) == set(SCHEMA["$defs"]["pipe"]["anyOf"][0]["enum"])
     assert set(catalogue.limits()) == set(SCHEMA["$defs"]["limits"]["properties"])
     assert set(words.HOLDS) == set(SCHEMA["$defs"]["vessel"]["properties"]["holds"]["enum"])

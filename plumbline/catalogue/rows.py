@@ -144,7 +144,9 @@ class FittingRow:
 
     `turn`, `tolerance` and `branch` [rad], `turn` None where the walk decides; `sharp` None where the turn
     decides. `loss_at_corner` replaces `loss` where the walk turns at it. `opening` names a row of
-    `openings()`.
+    `openings()`, and `handle` is what a valve is opened by. `details` are the words that may stand in its braces, the first also as a plain
+    value. `turns` [degrees] are those it comes in where the walk decides, () for any, None where `turn` tells. `symbol` is its mark in a
+    sketch.
     `uncertainty` of K is relative and `because` says why. `bores` [m] and `reynolds` bound what the source
     speaks for.
     """
@@ -160,6 +162,10 @@ class FittingRow:
     sharp: bool | None = None
     loss_at_corner: LossLaw | None = None
     opening: str | None = None
+    handle: Literal["lever", "wheel"] = "lever"
+    details: tuple[str, ...] = ()
+    turns: tuple[float, ...] | None = None
+    symbol: str = "other"
     rod: Literal["passes", "stops"] = "stops"
     one_way: bool = False
     access: bool = False

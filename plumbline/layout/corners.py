@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -14,11 +14,6 @@ from .statements import FittingSaid, RunSaid
 from .vectors import NOWHERE, angle_between, bent, direction_words, negative, turned, unit
 
 __all__ = ["Corner", "headings_through", "turn_corner"]
-
-COMES_IN: Mapping[str, tuple[float, ...]] = {
-    "tee": (0.0, 90.0), "wye": (0.0, 45.0, 135.0), "cap": (0.0, 45.0, 90.0), "plug": (0.0, 45.0, 90.0), "fitting": (),
-}  # fmt: skip
-"""Fittings that take their turn from the walk, and the turns they come in [deg]; none listed means any."""
 
 _DOWN: Vector = (0.0, 0.0, -1.0)
 
@@ -94,7 +89,7 @@ class _Corner:
     def free_ones(self) -> list[int]:
         """The fittings that may make what is left of the turn; a generic one only where there is no other."""
         free = [index for index, turn in enumerate(self.nominal) if turn is None]
-        made = [index for index in free if COMES_IN[self.fittings[index].kind]]
+        made = [index for index in free if _comes_in(self.fittings[index])]
         return made or free[:1]
 
     def whole(self) -> Corner:
@@ -137,7 +132,7 @@ class _Corner:
         turns = [turn or 0.0 for turn in self.nominal]
         if self.free:
             angle = angle_between(self.into, self.out)
-            ways = COMES_IN[self.fittings[self.free[0]].kind] or (0.0,)
+            ways = _comes_in(self.fittings[self.free[0]]) or (0.0,)
             near = min(ways, key=lambda way: abs(self.fixed + math.radians(way) - angle))
             turns[self.free[0]] = math.radians(near)
         kinds = [run.kind for run in (self.before, self.after) if run is not None]
@@ -178,7 +173,7 @@ class _Corner:
                       f"{_degrees(rest)}", "a run between them, so that one stands at the corner")  # fmt: skip
             return self.made(turns, sound=False)
         turns[self.free[0]] = max(rest, 0.0)
-        allowed = COMES_IN[step.kind]
+        allowed = _comes_in(step)
         fits = not allowed or any(abs(rest - math.radians(way)) <= self.tolerance for way in allowed)
         if fits and rest > -self.tolerance:
             return self.made(turns)
@@ -200,11 +195,16 @@ class _Corner:
 
 def _nominal(step: FittingSaid) -> float | None:
     """The turn a fitting is made with [rad]; None where the walk decides."""
-    if step.kind in COMES_IN:
+    if catalogue.fittings()[step.kind].turns is not None:
         return None
     if step.kind == "bend":
         return step.angle or 0.0
     return catalogue.fittings()[step.kind].turn or 0.0
+
+
+def _comes_in(step: FittingSaid) -> tuple[float, ...]:
+    """The turns that a fitting is made in where the walk decides [deg]; none listed means any."""
+    return catalogue.fittings()[step.kind].turns or ()
 
 
 def _maker(angle: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from . import words
 from .model import Mark
+from .no_name import YES, no_name
 from .nodes import Node
 from .statements import EndSaid
 from .steps import Names
@@ -26,7 +27,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         if word in ("plug", "open air"):
             return EndSaid(node.mark, kind=word)
         if word == "cap" or word.startswith("cap "):
-            return EndSaid(node.mark, kind="cap", name=names.take("cap", word[4:] or None, node.mark))
+            return EndSaid(node.mark, kind="cap", name=_cap_name(word[4:], node, values, names))
         if word.startswith("draws "):
             faults.unread(node)
             faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=f"write {{{word.replace(' ', ': ', 1)}}}")
@@ -73,7 +74,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     height = got[heights[0]].number if heights else None
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
-        name = names.take("cap", name, node.mark)
+        name = _cap_name(name or "", got[kind].node, values, names)
     if not sound:
         faults.unread(node)
         return None
@@ -89,3 +90,14 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         loss=got["K"].number if "K" in got else None,
         room=got["room"].number if "room" in got else None,
     )
+
+
+def _cap_name(said: str, node: Node, values: Values, names: Names) -> str:
+    """The name of a cap at a line's end: `yes` only says that it is there, and no other value is a name."""
+    if said.lower() in YES:
+        said = ""
+    hint = no_name("cap", ("id", "faces", "room", "K"), said) if said else None
+    if hint is not None:
+        values.faults.add(node.mark, f"the cap is called '{said}'", "a name with a letter in it, or none",
+                          hint="a cap at a line's end opens straight out of the pipe" if "direction" in hint else "")  # fmt: skip
+    return names.take("cap", said or None, node.mark)

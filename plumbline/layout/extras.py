@@ -10,6 +10,7 @@ from .. import catalogue
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
 from .model import Default, Electricity, HoseSupply, Mark, Rod
+from .no_name import a_quantity
 from .nodes import Node
 from .values import Fields, Got, Values, plain
 
@@ -161,6 +162,8 @@ def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -
     if "hours a day" not in fields:
         defaults.append(Default("electricity", "pumps run 24 hours a day", "hours a day left out"))
     currency = fields["currency"].text if "currency" in fields else None
+    if currency is not None and a_quantity(currency) is not None:
+        values.faults.add(fields["currency"].mark, f"'currency' is '{currency}'", words.ELECTRICITY["currency"].says)
     return Electricity(fields["price"].number, currency or "", 24.0 if hours is None else hours)
 
 

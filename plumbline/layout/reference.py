@@ -43,7 +43,7 @@ def _keys(name: str) -> str:
 def _fittings() -> str:
     table = catalogue.fittings()
     rows = []
-    for word, keys in words.FITTING.items():
+    for word, keys in words.fittings().items():
         also = ", ".join(f"`{other}`" for other in table[word].also)
         rows.append((f"`{word}`", ", ".join(f"`{key}`" for key in keys), also))
     return _rows(("fitting", "its details, the first also as a plain value", "also written"), rows)

@@ -12,7 +12,7 @@ import yaml
 
 from ..errors import PlumblineError
 from .model import Mark
-from .steps import says_opening
+from .opening import says_opening
 from .values import plain
 
 __all__ = ["set_openings", "set_wants", "write_new"]

@@ -25,6 +25,8 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _AMOUNT = r"^\s*[-+−]?\s*[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z°'\"²³0-9]\s*$"
 _SHARE = r"^\s*[-+]?[.0-9][.0-9/ ]*%?\s*$"
 _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"]\s*$"
+_OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
+_OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
 _END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
@@ -108,7 +110,7 @@ def _taken(key: Key) -> Schema:
         "choice": {"enum": list(key.choices)},
         "count": {"type": ["integer", "string"], "minimum": 1, "pattern": r"^\s*[0-9]{1,6}\s*$"},
         "switch": {"enum": [True, "yes", "on", "true", None]},
-        "opening": {"anyOf": [_value("ratio", key), {"enum": ["open", "full", "shut", "closed"]}]},
+        "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
         "aim": {"anyOf": [{"enum": ["along the wall"]}, _value("angle", key)]},
         "bores": {"type": "string", "pattern": _BORES},
         "code": _enum(catalogue.codes().words),
@@ -200,16 +202,19 @@ def _end() -> Schema:
 
 def _step() -> Schema:
     table = catalogue.fittings()
-    spellings = [word for word in table.words if table[word].name in words.FITTING]
+    spellings = [word for word in table.words if table[word].name in words.fittings()]
     bare = [word for word in spellings if table[word].name not in ("bend", "reducer", "expander", "fitting")]
-    steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.FITTING, *spellings]}
+    steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.fittings(), *spellings]}
     steps["hose"] = _run(words.HOSE, "a flexible run")
     steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
     steps["drip line"] = _run(words.DRIP, "a run with drippers along it")
     return {
         "anyOf": [
-            {**_enum(word for word in words.FITTING if word in bare), "description": "a fitting"},
-            {**_enum(word for word in bare if word not in words.FITTING), "description": "another word for a fitting"},
+            {**_enum(word for word in words.fittings() if word in bare), "description": "a fitting"},
+            {
+                **_enum(word for word in bare if word not in words.fittings()),
+                "description": "another word for a fitting",
+            },
             _run(words.RUN, "a run: how far it goes in each direction"),
             {
                 "type": "object",
@@ -230,7 +235,7 @@ def _run(table: Mapping[str, Key], says: str) -> Schema:
 
 def _fitting(kind: str) -> Schema:
     """A fitting's value: nothing, one plain value, or its details."""
-    allowed = words.FITTING[kind]
+    allowed = words.fittings()[kind]
     details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1)
     if kind == "fitting":
         return {**details, "description": "any other fitting, by its loss", "anyOf": [{"required": ["K"]},

@@ -6,20 +6,24 @@ import math
 from collections.abc import Collection, Mapping
 
 from .. import catalogue
-from ..units import NotAQuantity, quantity, show
+from ..units import show
 from . import words
 from .faults import Faults, listed
 from .model import Default, Mark
 from .nearest import nearest_words
+from .no_name import YES, no_name
 from .nodes import Node
+from .opening import NotAnOpening, is_share, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
 from .values import Got, Values, plain
 
-__all__ = ["Names", "Steps", "says_opening"]
+__all__ = ["Names", "Steps"]
 
 _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
-_ANY_STEP = f"a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting: {', '.join(words.FITTING)}"
+_ANY_STEP = (
+    "a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)"
+)
 _LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {
     "hose": words.HOSE,
     "spray bar": words.SPRAY,
@@ -31,20 +35,6 @@ _GAPS = ("length", "holes", "hole", "aim")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
-
-
-def is_share(text: str) -> bool:
-    """Whether a text is a plain number or a percentage."""
-    try:
-        quantity(text, "ratio")
-    except NotAQuantity:
-        return False
-    return True
-
-
-def says_opening(text: str) -> bool:
-    """Whether a valve's one plain value says how far it is open, and is not its name."""
-    return is_share(text) or text in ("open", "full", "shut", "closed")
 
 
 class Names:
@@ -80,18 +70,19 @@ def fitting_name(word: str) -> str | None:
     if word not in table:
         return None
     name = table[word].name
-    return name if name in words.FITTING else None
+    return name if name in words.fittings() else None
 
 
 def step_words() -> list[str]:
     """Every word that a step may begin with."""
     table = catalogue.fittings()
-    spellings = [word for word in table.words if table[word].name in words.FITTING]
-    return [*words.DIRECTIONS, *_LONG_RUNS, *words.FITTING, *(word for word in spellings if word not in words.FITTING)]
-
-
-VAGUE = {"half", "halfway", "quarter", "partly", "partially", "third", "open", "shut", "closed", "throttled"}
-"""Words for how far a valve is open that no number can be read from."""
+    spellings = [word for word in table.words if table[word].name in words.fittings()]
+    return [
+        *words.DIRECTIONS,
+        *_LONG_RUNS,
+        *words.fittings(),
+        *(word for word in spellings if word not in words.fittings()),
+    ]
 
 
 class Steps:
@@ -148,7 +139,7 @@ class Steps:
         self.faults.unread(node)
         self.faults.blurred.update(word.split()[1:])
         first, _, rest = word.partition(" ")
-        for kind in sorted(words.FITTING, key=len, reverse=True):
+        for kind in sorted(words.fittings(), key=len, reverse=True):
             if word.startswith(kind + " "):
                 self.faults.add(node.mark, f"unknown step '{word}'", _STEP,
                                 hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}")  # fmt: skip
@@ -212,7 +203,7 @@ class Steps:
 
     def fitting(self, kind: str, value: Node | None, node: Node) -> StepSaid:
         """Read a fitting: bare, with one plain value, or with its details."""
-        table = {word: words.FITTING_KEYS[word] for word in words.FITTING[kind]}
+        table = words.fitting_keys(kind)
         before = len(self.faults.found)
         got: dict[str, Got] = {}
         torn = False
@@ -254,7 +245,7 @@ class Steps:
     def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:
         """Note what some fittings cannot do without; True where it is missing."""
         before = len(self.faults.found)
-        if "to" in words.FITTING[kind] and "to" not in got:
+        if "to" in words.fittings()[kind] and "to" not in got:
             self.faults.add(node.mark, f"the {kind} does not say what pipe it goes on in",
                             f"a pipe, for instance {kind}: pvc 20")  # fmt: skip
         if kind == "bend" and "angle" not in got:
@@ -265,26 +256,39 @@ class Steps:
         return len(self.faults.found) > before
 
     def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
-        """A fitting's one plain value: a valve's 40 % is its opening, a cap's `up` the way it faces, else a name."""
+        """A fitting's one plain value: a valve's 40 % is its opening, a cap's `up` the way it faces, else a name. What could be
+        meant as a value is no name."""
         first = next(iter(table))
         said = plain(value.text or "")
-        is_number = is_share(said)
-        if "opening" in table and says_opening(said):
-            first = "opening"
-        elif "opening" in table and set(said.lower().split()) & VAGUE:
-            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", "how far it is open, as a share",
-                            hint=f"write {kind}: 50 %, or whatever it is; a name goes in braces, {{id: {said}}}")  # fmt: skip
+        expected = f"a name with a letter in it, or details in braces: {listed(table, 'and')}"
+        if first in ("to", "angle") and value.items is None:
+            return {
+                first: Got(None, value) if first == "to" else self.values.field(value, table[first], first, node.mark)
+            }
+        if said.lower() in YES and not ("opening" in table and says_opening(said)):
             return {}
-        elif "faces" in table and {"sideways", "side"} & set(said.lower().split()):
+        if value.items is not None:
+            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected)
+            return {}
+        if "opening" in table:
+            try:
+                if opening_of(said, table["opening"].choices[0]) is not None:
+                    return {"opening": self.values.field(value, table["opening"], "opening", node.mark)}
+            except NotAnOpening as problem:
+                hint = f"for instance {kind}: 50 %; a name goes in braces, {{id: {said}}}"
+                self.faults.add(value.mark, f"the {kind} is said to be '{said}'", str(problem), hint=hint)
+                return {}
+        if "faces" in table and said and all(word in words.DIRECTIONS for word in said.replace("+", " ").split()):
+            return {"faces": Got(None, value)}
+        if is_share(said):
+            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected,
+                            hint=f"for a stated loss write {kind}: {{K: {said}}}")  # fmt: skip
+            return {}
+        hint = no_name(kind, table, said) or ""
+        if hint and "faces" in table and "direction" in hint:
             self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS))
             return {}
-        elif "faces" in table and said and all(word in words.DIRECTIONS for word in said.split()):
-            first = "faces"
-        elif first == "id" and (is_number or value.items is not None):
-            expected = f"a name with a letter in it, or details in braces: {listed(words.FITTING[kind], 'and')}"
-            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected,
-                            hint=f"for a stated loss write {kind}: {{K: {said}}}" if is_number else "")  # fmt: skip
+        if hint:
+            self.faults.add(value.mark, f"the {kind} is followed by '{said}'", expected, hint=hint)
             return {}
-        if first in ("to", "faces"):
-            return {first: Got(None, value)}
         return {first: self.values.field(value, table[first], first, node.mark)}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 from .. import catalogue
@@ -14,6 +14,7 @@ from .faults import Faults, listed
 from .model import Mark, Vector
 from .nearest import nearest_words
 from .nodes import Node
+from .opening import NotAnOpening, opening_of
 from .words import DIRECTIONS, NOT_HERE, OPPOSITE, Key
 
 __all__ = ["Fields", "Got", "Values", "heading_of", "plain"]
@@ -225,13 +226,16 @@ class Values:
         return f"{value:g} {unit}".strip()
 
     def opening(self, node: Node, key: Key, word: str) -> float | None:
-        """Read how far a valve is open: a share, or a word."""
-        said = plain(node.text or "")
-        if said in ("open", "full"):
-            return 1.0
-        if said in ("shut", "closed"):
-            return 0.0
-        return self.number(node, Key("ratio", key.says, key.example, low=key.low, high=key.high), word)
+        """Read how far a valve is open: a share, words, or how far its handle is turned."""
+        ratio = replace(key, takes="ratio", choices=())
+        try:
+            share = opening_of(plain(node.text or ""), (*key.choices, "lever")[0])
+        except NotAnOpening as problem:
+            self.faults.add(node.mark, f"'{word}' is {node.what}", str(problem))
+            return None
+        if share is None or not 0.0 <= share <= 1.0:
+            return self.number(node, ratio, word)
+        return share
 
     def aim(self, node: Node, key: Key, word: str) -> float | None:
         """Read how far off the wall holes point: an angle, or words."""

@@ -7,18 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 __all__ = [
-    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
+    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
     "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE",
-    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key",
+    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
     """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", or the
-    name of a larger thing that the reader knows ("end", "route", "pipe", …). `low` is the least value; `above` forbids
+    name of a larger thing that the reader knows ("end", "route", "pipe", …). An opening's choice is the handle. `low` is the least value; `above` forbids
     `low` itself."""
 
     takes: str
@@ -206,7 +207,14 @@ FITTING_KEYS = {
     "id": Key("text", "its name, for tees, caps and anything that you want named in the report", "t1"),
     "K": Key("ratio", "a stated loss coefficient, in place of the fitting's own", "0.9", low=0.0),
     "Kv": Key("ratio", "a stated flow factor, m³/h at 1 bar", "24.7", low=0.0, above=True),
-    "opening": Key("opening", "how far a valve is open, 0 shut to 1 full; or open, or shut", "40 %", low=0.0, high=1.0),
+    "opening": Key(
+        "opening",
+        "how far a valve is open: a share, or shut, quarter, half, open; of a lever also 30 deg open or 30 deg "
+        "shut, of a wheel 2 turns of 5",
+        "40 %",
+        low=0.0,
+        high=1.0,
+    ),
     "faces": Key("heading", "which way a cap opens; left out, in line with the longer leg of a corner, else up", "up"),
     "room": Key(
         "length",
@@ -219,19 +227,25 @@ FITTING_KEYS = {
     "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
 }
 
-FITTING: Mapping[str, tuple[str, ...]] = {
-    "tee": ("id", "K"), "wye": ("id", "K"), "cap": ("id", "faces", "room", "K"), "plug": ("id", "K"),
-    "union": ("id", "K"),
-    "elbow": ("id", "K", "Kv"), "sweep": ("id", "K", "Kv"), "bend 45": ("id", "K", "Kv"),
-    "bend 22.5": ("id", "K", "Kv"), "bend": ("angle", "id", "K", "Kv"),
-    "ball valve": ("id", "opening", "K", "Kv"), "gate valve": ("id", "opening", "K", "Kv"),
-    "diaphragm valve": ("id", "opening", "K", "Kv"), "butterfly valve": ("id", "opening", "K", "Kv"),
-    "check valve": ("id", "K", "Kv"), "foot valve": ("id", "K", "Kv"),
-    "reducer": ("to", "angle", "id", "K", "Kv"), "expander": ("to", "angle", "id", "K", "Kv"),
-    "bulkhead": ("id", "K", "Kv"), "strainer": ("id", "K", "Kv"), "screen": ("id", "K", "Kv"),
-    "flow meter": ("id", "K", "Kv"), "fitting": ("id", "K", "Kv"),
-}  # fmt: skip
-"""Each fitting's keys; a plain value in place of a mapping is the first of them."""
+
+@cache
+def fittings() -> Mapping[str, tuple[str, ...]]:
+    """Each fitting's details, as the catalogue's row has them; a plain value in place of a mapping is the first of them."""
+    from .. import catalogue
+
+    return {name: row.details for name, row in catalogue.fittings().items() if row.place == "route"}
+
+
+def fitting_keys(kind: str) -> dict[str, Key]:
+    """The keys of one fitting; its opening knows what the valve is opened by."""
+    from .. import catalogue
+
+    handle = catalogue.fittings()[kind].handle
+    return {
+        word: replace(FITTING_KEYS[word], choices=(handle,)) if word == "opening" else FITTING_KEYS[word]
+        for word in fittings()[kind]
+    }
+
 
 HEIGHTS = ("standpipe", "overflow", "height")
 """The words of an end that say how high it is; at most one of them."""

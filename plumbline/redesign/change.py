@@ -13,6 +13,7 @@ import yaml
 
 from ..layout import layout_of
 from ..layout.model import Layout
+from ..layout.opening import says_opening
 from ..layout.words import DIRECTIONS
 from ..units import quantity
 from .script import CannotChange, Pen, Script, read_script
@@ -225,14 +226,10 @@ def _opened(script: Script, line: str, step: int, opening: float) -> str:
     details: dict[str, str] = {}
     if isinstance(value, yaml.MappingNode):
         details = {" ".join(k.value.split()): script.slice(v) for k, v in value.value}
-    elif value.value and not _is_opening(value.value):
+    elif value.value and not says_opening(value.value):
         details = {"id": quoted(str(value.value))}
     details["opening"] = percent
     return f"{key.value}: {{{', '.join(f'{word}: {text}' for word, text in details.items())}}}"
-
-
-def _is_opening(text: str) -> bool:
-    return text.strip() in ("open", "full", "shut", "closed") or bool(re.match(r"\s*[\d.]+\s*%?\s*\Z", text))
 
 
 def quoted(name: str) -> str:

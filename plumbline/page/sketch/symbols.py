@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
+from ... import catalogue
 from .strokes import Point
 from .xml import element, number
 
@@ -153,17 +154,10 @@ SYMBOLS: dict[str, Symbol] = {
 }
 """The symbols, in the legend's order."""
 
-_OF = {
-    "elbow": "elbow", "sweep": "sweep", "bend": "bend", "bend 45": "bend", "bend 22.5": "bend", "tee": "tee", "wye": "wye",
-    "cap": "cap", "plug": "plug", "union": "union", "bulkhead": "bulkhead", "reducer": "reducer", "expander": "expander",
-    "strainer": "strainer", "screen": "strainer", "flow meter": "meter", "check valve": "check", "foot valve": "check",
-    "ball valve": "valve", "gate valve": "valve", "diaphragm valve": "valve", "butterfly valve": "valve",
-}  # fmt: skip
-
 
 def symbol_of(kind: str) -> str:
     """The symbol of a fitting, by the catalogue's name."""
-    return _OF.get(kind, "other")
+    return catalogue.fittings()[kind].symbol
 
 
 def trouble_mark(trouble: str) -> list[Element]:

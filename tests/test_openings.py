@@ -1,0 +1,158 @@
+"""What stands after a fitting: an opening is an opening, and nothing that could be meant as a value is taken for a name.
+
+Invariants. How a lever's degrees and a wheel's turns count is common practice, no source: an actuator counts from shut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from plumbline.errors import LayoutError
+from plumbline.layout import words
+from plumbline.layout.model import Layout, Mark, Part
+from plumbline.layout.rewrite import set_openings
+
+ReadText = Callable[[str], Layout]
+
+OPENINGS = {
+    "open": 1.0, "full": 1.0, "on": 1.0, "fully open": 1.0, "wide open": 1.0, "all the way open": 1.0,
+    "shut": 0.0, "closed": 0.0, "off": 0.0, "OFF": 0.0, "'off'": 0.0, "fully shut": 0.0, "turned off": 0.0,
+    "half": 0.5, "half-open": 0.5, "Half open": 0.5, "half shut": 0.5, "1/2": 0.5, "½ open": 0.5,
+    "quarter": 0.25, "a quarter open": 0.25, "quarter shut": 0.75, "three quarters": 0.75, "1/4 shut": 0.75,
+    "40 %": 0.4, "40%": 0.4, "0.4": 0.4, "40 % open": 0.4, "40 % shut": 0.6, "two turns of five": 0.4,
+    "2 turns of 5": 0.4, "2 of 5 turns": 0.4, "2 turns shut of 5": 0.6,
+}  # fmt: skip
+"""What opens a valve of any kind."""
+LEVER = {"45 deg": 0.5, "45°": 0.5, "30 deg open": 1 / 3, "30 deg shut": 2 / 3, "1/8 turn": 0.5, "1/4 turn open": 1.0}
+UNCLEAR = ("partly", "throttled", "cracked open", "half of the time", "40 % or so", "open bed", "2 turns", "1.5 turns open",
+           "100 deg open", "1/2 turn", "on/off", "pinched")  # fmt: skip
+UNCLEAR_LEVER = ("30 deg", "90 deg", "1/4 turn")
+VALVES = [kind for kind, details in words.fittings().items() if "opening" in details]
+NAMES = ("v1", "bed valve", "valve 2", "by the door", "valve on bed 2", "K2 valve", "north valve", "3rd", "full bore")
+VALUES = ("45 deg", "22.5 deg", "40 mm", "1 1/2 in", "3 L/min", "1 bar", "40 L", "pvc 25", "K 2", "K=0.5", "Kv 12", "id v1",
+          "no", "none", "off", "40 %", "0.4", "12", "up", "north east", "sideways", "half open", "1/2 turn", "30 deg open",
+          "[v1]")  # fmt: skip
+"""What could be meant as a value of some fitting or other."""
+
+
+def part_of(read_text: ReadText, step: str) -> Part:
+    """The one part that stands between two runs."""
+    text = f"""\
+    vessels: {{tank: {{base: 1 m, water: 0.5 m}}}}
+    lines:
+      a:
+        pipe: pvc 25
+        from: {{vessel: tank, height: 0 m}}
+        route:
+          - east: 1 m
+          - {step}
+          - east: 1 m
+        to: open air
+    """
+    return next(part for part in read_text(text).lines["a"].parts if not part.is_pipe)
+
+
+def refused(read_text: ReadText, step: str) -> str:
+    with pytest.raises(LayoutError) as error:
+        part_of(read_text, step)
+    return str(error.value)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("valve", VALVES)
+def test_a_stated_opening_is_an_opening(read_text: ReadText, valve: str) -> None:
+    lever = words.fitting_keys(valve)["opening"].choices == ("lever",)
+    for said, share in {**OPENINGS, **(LEVER if lever else {})}.items():
+        for step in (f"{valve}: {said}", f"{valve}: {{id: v1, opening: {said}}}"):
+            part = part_of(read_text, step)
+            assert part.opening == pytest.approx(share, abs=1e-12), step
+            assert part.id == ("v1" if "id:" in step else None)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("valve", VALVES)
+def test_an_opening_that_says_not_how_far_is_a_fault(read_text: ReadText, valve: str) -> None:
+    lever = words.fitting_keys(valve)["opening"].choices == ("lever",)
+    for said in (*UNCLEAR, *(UNCLEAR_LEVER if lever else LEVER)):
+        assert f"the {valve} is said to be '{said}'" in refused(read_text, f"{valve}: {said}")
+        assert f"'opening' is '{said}'" in refused(read_text, f"{valve}: {{opening: {said}}}")
+
+
+@pytest.mark.pinned
+def test_a_fault_says_what_to_write(read_text: ReadText) -> None:
+    assert refused(read_text, "ball valve: 30 deg").endswith("""\
+    expected which way that is counted, for instance 30 deg open (from shut) or 30 deg shut (from open)
+    for instance ball valve: 50 %; a name goes in braces, {id: 30 deg}
+
+1 fault; nothing was checked.""")
+    assert "2 turns of 5" in refused(read_text, "gate valve: 2 turns")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("said", [*OPENINGS, *LEVER])
+def test_the_program_writes_a_new_opening_over_each(said: str) -> None:
+    assert set_openings(f"- ball valve: {said}", {Mark(1, 3): 0.342}) == "- ball valve: 34.2 %"
+
+
+PLAIN = [kind for kind, details in words.fittings().items() if details[0] == "id"]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", [kind for kind in PLAIN if kind not in ("tee", "wye", "fitting")])
+def test_a_name_stays_a_name(read_text: ReadText, kind: str) -> None:
+    for name in NAMES:
+        said = {f"{kind}: {name}", f"{kind}: {{id: {name}}}"}
+        turning = words.fittings()[kind] and kind in ("elbow", "sweep", "bend 45", "bend 22.5")
+        for step in said:
+            if turning:
+                assert "turns" in refused(
+                    read_text, step
+                )  # read as a fitting, which the straight walk has no corner for
+            else:
+                assert part_of(read_text, step).id == name
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", words.fittings())
+def test_no_fitting_takes_a_value_for_its_name(read_text: ReadText, kind: str) -> None:
+    """Each fitting with each kind of value: read as what it says, or refused; its name is never the value."""
+    for said in VALUES:
+        try:
+            part = part_of(read_text, f"{kind}: {said}")
+        except LayoutError:
+            continue
+        assert part.id is None or part.id != said, said
+        assert part.opening != 1.0 or part.faces is not None or kind in ("bend", "reducer", "expander", "cap"), said
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", [kind for kind in PLAIN if kind not in ("tee", "wye", "fitting")])
+def test_yes_says_that_it_is_there(read_text: ReadText, kind: str) -> None:
+    if kind in ("elbow", "sweep", "bend 45", "bend 22.5"):
+        return
+    part = part_of(read_text, f"{kind}: yes")
+    assert part.kind == kind
+    assert part.id != "yes"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("end", ["cap up", "cap 40 mm", "cap pvc 25", "{cap: up}", "{cap: off}", "cap 45 deg"])
+def test_an_end_takes_no_value_for_a_name(read_text: ReadText, end: str) -> None:
+    text = "vessels: {tank: {base: 0 m, water: 1 m}}\nlines: {a: {pipe: pvc 25, from: tank, route: [{east: 1 m}], to: %s}}\n"
+    with pytest.raises(LayoutError, match="the cap is called"):
+        read_text(text % end)
+
+
+@pytest.mark.invariant
+def test_a_cap_that_is_there_has_no_such_name(read_text: ReadText) -> None:
+    text = "vessels: {tank: {base: 0 m, water: 1 m}}\nlines: {a: {pipe: pvc 25, from: tank, route: [{east: 1 m}], to: {cap: yes}}}\n"
+    assert read_text(text).lines["a"].end.name == "cap 1"
+
+
+@pytest.mark.invariant
+def test_a_currency_is_no_number(read_text: ReadText) -> None:
+    text = "electricity: {price: 0.3, currency: 0.30}\nlines: {a: {pipe: pvc 25, from: open air, route: [{east: 1 m}], to: cap}}\n"
+    with pytest.raises(LayoutError, match="'currency' is"):
+        read_text(text)
