@@ -179,7 +179,6 @@ def test_inch_pipe_astm_tables_in_fluids(name: str, pattern: str, schedule: str,
         ("pe 63", 51.4),
         ("dwv 50", 44.0),
         ("dwv 110", 103.6),
-        ("hose 19 mm", 19.0),
     ],
 )
 def test_metric_bore_from_printed_walls(name: str, bore_mm: float) -> None:
@@ -220,11 +219,12 @@ def test_default_spellings_mean_what_the_header_says() -> None:
 
 @pytest.mark.published
 def test_roughness_moody_type_tables() -> None:
+    """White, Fluid Mechanics, Table 6.1, mm (from memory; the same in other tables after Moody 1944)."""
     roughness = {name: row.roughness * 1000 for name, row in catalogue.materials().items()}
-    assert roughness["pvc"] == roughness["pe"] == roughness["copper"] == 0.0015  # drawn tubing, plastic [L]
-    assert roughness["steel galvanized"] == 0.15  # [L]
-    assert roughness["steel"] == 0.046  # [L]
-    assert roughness["stainless steel"] == 0.002  # [L]
+    assert roughness["pvc"] == roughness["pe"] == roughness["copper"] == 0.0015  # drawn tubing, plastic
+    assert roughness["steel galvanized"] == 0.15
+    assert roughness["steel"] == 0.046
+    assert roughness["stainless steel"] == 0.002
 
 
 @pytest.mark.second_method
@@ -279,18 +279,19 @@ def test_crane_multiples() -> None:
 
 @pytest.mark.published
 def test_entrances_and_exit_crane_tp_410() -> None:
-    from fluids.fittings import entrance_sharp, exit_normal
+    """Crane TP-410, appendix A: flush and sharp-edged 0.5, inward projecting 0.78, exit 1.0 [L, in the documentation of `fluids`]."""
+    from fluids.fittings import entrance_sharp
 
-    assert FITTINGS["entrance flush"].loss == Constant(entrance_sharp(method="Crane"))
+    assert FITTINGS["entrance flush"].loss == Constant(0.5)
     assert FITTINGS["entrance re-entrant"].loss == Constant(0.78)
-    assert FITTINGS["exit"].loss == Constant(exit_normal())
+    assert FITTINGS["exit"].loss == Constant(1.0)
     rennels = entrance_sharp(method="Rennels")
     assert abs(rennels - 0.5) <= 0.5 * FITTINGS["entrance flush"].uncertainty
 
 
-@pytest.mark.published
-def test_strainer_covers_the_published_cv() -> None:
-    """A maker's 1 in basket strainer: Cv 22.5; lined with 40 to 325 mesh, 1.2 to 2.5 times the loss [L]."""
+@pytest.mark.pinned
+def test_the_strainers_range_covers_what_it_was_set_by() -> None:
+    """Common practice, no source: a 1 in basket strainer of Cv 22.5, and lined with mesh 1.2 to 2.5 times its loss."""
     from fluids.fittings import Cv_to_K
 
     row = FITTINGS["strainer"]
@@ -314,7 +315,8 @@ def test_screen_is_blevins_half_open() -> None:
 
 @pytest.mark.published
 def test_perry_table_of_additional_loss() -> None:
-    """Union and coupling 0.04; water meter, disc type, 7 [L, as reprinted on a public page]."""
+    """Perry's Chemical Engineers' Handbook, additional loss of fittings after Lapple (1949): union and coupling 0.04; water meter,
+    disk, 7 (from memory)."""
     assert FITTINGS["union"].loss == FITTINGS["bulkhead"].loss == Constant(0.04)
     assert FITTINGS["flow meter"].loss == Constant(7.0)
 
@@ -399,15 +401,18 @@ def test_ranges_are_ordered() -> None:
 @pytest.mark.parametrize(
     "name, outside_mm, z_mm, tolerance_mm",
     [  # ISO 264, laying lengths z of plain-socket fittings, metric series [M]
-        ("elbow", 20, 11, 0.5),
-        ("elbow", 25, 13.5, 0.5),
-        ("elbow", 50, 26, 0.5),
-        ("tee", 63, 32.5, 0.5),
-        ("cap", 32, 17, 0.5),
-        ("sweep", 32, 64, 0.5),
-        ("bend 45", 20, 5, 0.6),
-        ("bend 45", 32, 7.5, 0.6),
-        ("bend 45", 63, 14, 0.6),
+        ("elbow", 20, 11, 0.05),
+        ("elbow", 25, 13.5, 0.05),
+        ("elbow", 50, 26, 0.05),
+        ("tee", 63, 32.5, 0.05),
+        ("cap", 32, 17, 0.05),
+        ("sweep", 32, 64, 0.05),
+        ("bend 45", 20, 5, 0.25),  # printed in steps of half a millimetre
+        ("bend 45", 25, 6, 0.25),
+        ("bend 45", 32, 7.5, 0.25),
+        ("bend 45", 40, 9.5, 0.25),
+        ("bend 45", 50, 11.5, 0.25),
+        ("bend 45", 63, 14, 0.25),
     ],
 )
 def test_laying_length_iso_264(name: str, outside_mm: float, z_mm: float, tolerance_mm: float) -> None:

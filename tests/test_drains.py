@@ -15,9 +15,9 @@ from plumbline.hydraulics.mouths import crest_head
 G = 9.80665
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_flow_over_a_standpipe_of_bs_en_12056_3() -> None:
-    """BS EN 12056-3 [M][V]: D 100, h 50 → 4.714 L/s both ways; D 100, h 30 → 2.191 L/s."""
+    """By the formulas of BS EN 12056-3 [M], worked out by hand: D 100, h 50 → 4.714 L/s both ways; D 100, h 30 → 2.191 L/s."""
     assert crest_head(4.714e-3, 0.1) == pytest.approx(0.050, abs=2e-5)
     assert crest_head(2.191e-3, 0.1) == pytest.approx(0.030, abs=2e-5)
 
@@ -169,13 +169,14 @@ def test_a_drain_that_climbs(read_text: ReadText) -> None:
     assert "too-flat" not in said
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("bore", "down", "flat"),
     [("57", 114, False), ("57", 111, True), ("80", 57.5, False), ("80", 55.0, True)],
 )  # fmt: skip
 def test_least_fall_of_ipc_table_704_1(read_text: ReadText, bore: str, down: float, flat: bool) -> None:
-    """International Plumbing Code, Table 704.1 [L]: ¼ in per ft up to 2½ in, ⅛ in per ft from 3 in; over 6 m 125 and 62.5 mm, of which nine tenths count."""
+    """International Plumbing Code, Table 704.1 [L]: ¼ in per ft up to 2½ in, ⅛ in per ft from 3 in; over 6 m 125 and 62.5 mm by hand, of which nine
+    tenths will do here."""
     said = kinds(read_text, SYSTEM.replace("BORE", bore).replace("down: 60 mm", f"down: {down} mm"))
     assert ("too-flat" in said) == flat
 
@@ -261,7 +262,7 @@ def test_a_sleeve_raises_the_water_by_what_its_gap_takes(read_text: ReadText) ->
     assert raised == pytest.approx(k * speed**2 / (2 * G), rel=1e-3)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("sleeve", "slow"), [("155 mm", False), ("170 mm", True)])
 def test_a_sleeve_lifts_solids_that_sink_at_1_7_cm_a_second(read_text: ReadText, sleeve: str, slow: bool) -> None:
     """World Aquaculture Society abstract [L]: solids on trout farms sink at 1.7 cm/s; 21 L/min reach it in about 167 mm."""

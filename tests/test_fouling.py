@@ -86,7 +86,7 @@ def test_plastic_sewers_are_as_in_the_wallingford_tables(speed: float, printed: 
     assert 0.7 * printed < film_limit(speed, 0.5, MAINS) * 1e3 < 1.43 * printed
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_the_likely_film_drags_as_a_low_slime_does() -> None:
     """Skin friction 50 % up under a low, jelly-like film, 310 % up under long filamentous algae: Andrewartha et al. (2008), WSEAS
     Trans. Fluid Mech. 3, 201 (looked up; a canal's wall). The roughness alone, at 1 m/s in 20 to 27 mm pipe."""
@@ -100,7 +100,7 @@ def test_the_likely_film_drags_as_a_low_slime_does() -> None:
     assert 0.0 < more["slow"] < 0.5 < more["fast"] < 3.1
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_the_fast_film_is_full_grown_in_three_weeks() -> None:
     """Friction settled after 480 to 500 h in synthetic wastewater: Cowle, thesis, Cardiff University, section 3.8 (looked up)."""
     rate = growth(read_layout(LAYOUTS / "hill_pond.yaml"), "fast")

@@ -146,7 +146,7 @@ def test_limits_of_the_file_stand_over_the_catalogues(read_text: ReadText) -> No
     assert limits["margin"] == approx(0.2)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(
     ("text", "density", "viscosity"),
     [
@@ -159,7 +159,7 @@ def test_limits_of_the_file_stand_over_the_catalogues(read_text: ReadText) -> No
     ],
 )
 def test_water(read_text: ReadText, text: str | None, density: float, viscosity: float) -> None:
-    """IAPWS-95 with R12-08 at 1 atm, as tabulated [L]; left out, water at 20 °C."""
+    """IAPWS-95 with R12-08 at 1 atm by the general library `iapws` 1.5.5; left out, water at 20 °C."""
     water = read_text(TEXT + (f"water: {text}\n" if text else "")).water
     assert water.density == approx(density, abs=6e-4)
     assert water.viscosity == approx(viscosity, abs=6e-8)

@@ -27,9 +27,9 @@ def test_three_k_as_in_fluids(bore, reynolds, K1, Ki, Kd):
 @pytest.mark.published
 def test_three_k_written_out():
     # Silverberg & Darby 1999, as printed in the documentation of `fluids` [L]: 12 in, Re 10,000, 950/0.25/4 →
-    # 0.8195 (bore of 12 in schedule 40 pipe: 303.18 mm).
+    # 0.8195. Schedule 40 pipe of 12 in has a bore of 303.18 mm.
     k_inf, k1 = losses.three_k(0.30318, 950.0, 0.25, 4.0)
-    assert k_inf + k1 / 1e4 == pytest.approx(0.8195, abs=5e-4)
+    assert k_inf + k1 / 1e4 == pytest.approx(0.8195, abs=5e-5)
 
 
 @pytest.mark.invariant
@@ -42,11 +42,11 @@ def test_three_k_goes_on_without_a_step_below_the_smallest_pipe():
 @pytest.mark.published
 @pytest.mark.parametrize(
     ("bore", "friction"),
-    # Crane TP-410 (2009), appendix A, complete turbulence, ½, 1, 2, 3, 4 in schedule 40 [L]
-    [(0.0158, 0.0256), (0.0266, 0.0223), (0.0525, 0.0188), (0.0779, 0.0172), (0.1023, 0.0162)],
+    # Crane TP-410 (2009), appendix A, complete turbulence, ½, 1, 2, 3, 4 in schedule 40: its three digits [M]
+    [(0.0158, 0.026), (0.0266, 0.022), (0.0525, 0.019), (0.0779, 0.017), (0.1023, 0.016)],
 )
 def test_crane_friction_factors(bore, friction):
-    assert losses.crane(bore, 1.0) == pytest.approx(friction, abs=1.1e-4)
+    assert losses.crane(bore, 1.0) == pytest.approx(friction, abs=5e-4)
 
 
 @pytest.mark.second_method
@@ -163,13 +163,13 @@ def test_opening_is_exactly_the_open_loss_when_open_and_shuts_for_good():
     assert losses.valve_opening(0.4, 0.1 + 1e-9, GATE, 0.1) > 1e15
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_below_its_last_row_a_gate_goes_on_as_weisbachs():
     # Weisbach's gate, as in Unwin, Encyclopædia Britannica 11th ed. [M]: 17.0 a quarter open, 97.8 an eighth.
-    # From the quarter alone the rule has 4 (1 + 17) − 1 = 71 there: short of the measured loss by 27 %.
+    # From the quarter alone the rule has 4 (1 + 17) − 1 = 71 there by hand: short of the measured loss by 27 %.
     table = ((0.25, 17.0), (0.5, 2.06), (0.75, 0.26), (1.0, 0.0))
     assert losses.valve_opening(0.0, 0.125, table) == pytest.approx(71.0, rel=1e-12)
-    assert losses.valve_opening(0.0, 0.125, table) == pytest.approx(97.8, rel=0.28)
+    assert 1.0 - losses.valve_opening(0.0, 0.125, table) / 97.8 == pytest.approx(0.27, abs=0.005)
 
 
 @pytest.mark.invariant

@@ -47,7 +47,7 @@ def test_a_large_drain_of_crane_example_7_26() -> None:
     area, radius, _, _ = shares(2 / 3)
     speed = math.sqrt(8 * 9.80665 * radius * bore / 4 * fall / f)
     gpm = speed * area * math.pi / 4 * bore**2 / (231 * 0.0254**3 / 60)
-    assert gpm == pytest.approx(24_500, rel=0.02)
+    assert gpm == pytest.approx(24_500, abs=50)
 
 
 @pytest.mark.second_method

@@ -128,14 +128,22 @@ def test_socket_depth_iso_727_1(outside: float, depth: float) -> None:
 
 @pytest.mark.published
 @pytest.mark.parametrize(
-    ("name", "inches", "slack"), [("pvc 1/2 in", 0.688, 1.0), ("pvc 3/4 in", 0.719, 1.1), ("pvc 1 in", 0.875, 1.0)]
+    ("name", "inches", "deeper"),
+    [
+        ("pvc 1/2 in", 0.688, -0.8),
+        ("pvc 3/4 in", 0.719, 1.1),
+        ("pvc 1 in", 0.875, 0.5),
+        ("pvc 1 1/4 in", 0.938, 3.3),
+        ("pvc 1 1/2 in", 1.094, 2.3),
+        ("pvc 2 in", 1.156, 6.8),
+    ],
 )
-def test_socket_depth_astm_d2466(name: str, inches: float, slack: float) -> None:
-    # ASTM D2466, socket depth: 1/2 in looked up in two stored charts, the others [M]; the metric rule is said to be within about 1 mm.
+def test_socket_depth_astm_d2466(name: str, inches: float, deeper: float) -> None:
+    # ASTM D2466, least socket depth [M], and by how many mm the metric rule, which is used, is deeper.
     row = catalogue.pipes()[name]
     depth = socket_depth(Pipe(name, row.bore, 0.0, row.outside))
     assert depth is not None
-    assert 1000.0 * depth == pytest.approx(25.4 * inches, abs=slack)
+    assert 1000.0 * depth - 25.4 * inches == pytest.approx(deeper, abs=0.05)
 
 
 @pytest.mark.invariant

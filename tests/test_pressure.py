@@ -34,8 +34,9 @@ FOOT, PSI, POUND_FOOT3 = 0.3048, 6894.757293168, 16.01846337
     [(-500.0, 107.478), (500.0, 95.461), (1000.0, 89.875), (2000.0, 79.495), (3000.0, 70.108)],
 )
 def test_air_pressure_is_that_of_ashrae(altitude: float, kilopascal: float) -> None:
-    """ASHRAE Handbook, Fundamentals, ch. 1, Table 1, Standard atmospheric data (from memory)."""
-    assert air_pressure(altitude) / 1e3 == pytest.approx(kilopascal, abs=6e-4)
+    """ASHRAE Handbook, Fundamentals, ch. 1, Table 1, Standard atmospheric data (from memory). At 3,000 m the closed form is half a unit of
+    the last digit off, and a fiftieth."""
+    assert air_pressure(altitude) / 1e3 == pytest.approx(kilopascal, abs=5.3e-4)
 
 
 @pytest.mark.second_method
@@ -65,7 +66,7 @@ def test_a_pump_that_sucks_on_a_mountain() -> None:
     air = air_pressure(7000.0 * FOOT)
     assert air / (rho * GRAVITY) / FOOT == pytest.approx(26.2, abs=0.05)
     npsh = npsh_available(air, vapour_head(Water(rho, viscosity(10.0), 10.0)) * rho * GRAVITY, rho, 8 * FOOT, 3 * FOOT)
-    assert npsh / FOOT == pytest.approx(14.8, abs=0.06)
+    assert npsh / FOOT == pytest.approx(14.8, abs=0.05)
 
 
 @pytest.mark.published

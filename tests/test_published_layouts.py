@@ -73,23 +73,26 @@ lines:
 """)
     flows = find_flows(layout)
     towards = [flows.stretches["main.1"].flow, -flows.stretches["main.2"].flow, -flows.stretches["side.1"].flow]
-    assert [q * M3H for q in towards] == pytest.approx([-52.8, 47.0, 5.8], abs=0.06)
+    assert [q * M3H for q in towards] == pytest.approx([-52.8, 47.0, 5.8], abs=0.05)
     # The junction's head is printed after a few rounds of hand iteration, to about 0.02 m.
     assert flows.ends["side.from"].head == pytest.approx(34.53, abs=0.02)
 
 
 @pytest.mark.published
 def test_three_reservoirs_of_munson_example_8_14(read_text: ReadText) -> None:
-    """Munson, Fundamentals of Fluid Mechanics, Ex. 8.14 [L inputs, M answers ±1.5 %]: f = 0.02 throughout.
+    """Munson, Fundamentals of Fluid Mechanics, Ex. 8.14 [L inputs, M answers]: f = 0.02 throughout; levels 100, 20 and 0 ft.
 
-    A wall rough enough for f = 0.02 at complete turbulence, and a liquid thin enough for that, stand for the constant f.
+    A wall rough enough for f = 0.02 at complete turbulence, and a liquid thin enough for that, stand for the constant f. The book
+    solves V₁² + 0.4 V₃² = 322 and V₁² + 0.5 V₂² = 258 (ft/s): with 2g = 64.4 ft/s², and 257.6 rounded. These are the levels here.
     """
+    level = 322 * 20 / (2 * 9.80665 / FT)
+    down = 258 * 20 / (2 * 9.80665 / FT)
     roughness = 3.7 * 10 ** (-0.5 / math.sqrt(0.02))
     layout = read_text(f"""
 water: {{density: 1000 kg/m^3, viscosity: 1e-6 Pa s}}
 vessels:
-  a: {{base: 0 ft, water: 100 ft}}
-  b: {{base: 0 ft, water: 20 ft}}
+  a: {{base: 0 ft, water: {level} ft}}
+  b: {{base: 0 ft, water: {level - down} ft}}
   c: {{base: 0 ft, water: 0 ft}}
 lines:
   main:
@@ -105,7 +108,9 @@ lines:
 """)
     flows = find_flows(layout)
     found = [flows.stretches[name].flow / FT**3 for name in ("main.1", "main.2", "side.1")]
-    assert found == pytest.approx([12.5, 2.26, 10.2], rel=0.015)
+    assert found[0] == pytest.approx(12.5, abs=0.05)
+    assert found[1] == pytest.approx(2.26, abs=0.005)
+    assert found[2] == pytest.approx(12.5 - 2.26, abs=0.05)  # printed as 10.2, from the two rounded ones
 
 
 def white_pump(speed: float = 1.0) -> str:
@@ -163,19 +168,24 @@ def test_two_pumps_in_series_of_white_example_11_8(read_text: ReadText) -> None:
     pumps = f"  a: {{in: pit, curve: [{white_pump()}]}}\n  b: {{curve: [{white_pump()}]}}"
     flows = find_flows(read_text(white_system(500, lines, pumps)))
     assert flows.pumps["a"].flow / GPM / 1000 == pytest.approx(16.1, abs=0.05)
-    assert (flows.pumps["a"].head + flows.pumps["b"].head) / FT == pytest.approx(845, abs=1.5)
+    assert (flows.pumps["a"].head + flows.pumps["b"].head) / FT == pytest.approx(845, abs=0.5)
 
 
 @pytest.mark.published
 def test_flow_from_a_tank_of_crane_example_7_6(read_text: ReadText) -> None:
-    """Crane TP-410, Ex. 7.6 [L]: 7 m of head, 60 m of 80 mm schedule 40 pipe, six elbows (30 fT), a ball valve (3 fT),
-    flush entrance and free exit, f 0.017, fT 0.017 → 2.74 m/s.
+    """Crane TP-410, Ex. 7.6, as worked in the documentation of `fluids` [L]: 7 m of head, 15 °C, 60 m of 80 mm schedule 40 pipe,
+    six threaded elbows, a reduced-port ball valve (seat 60 mm, cones of 16° and 30°), flush entrance, f 0.017 → 2.74 m/s.
 
-    Crane puts f = 0.017; the wall here is made just so rough that Colebrook's f is 0.017 at Crane's speed.
+    Crane puts f = 0.017; the wall here is made just so rough that Colebrook's f is 0.017 at Crane's speed. Elbow 30 fT and ball
+    valve 3 fT, as in Crane's tables [M].
     """
-    bore, ft, kinematic = 0.0779, 0.017, 1.1386e-6
+    bore, seat, ft, kinematic = 0.0779, 0.060, 0.017, 1.1386e-6
     reynolds = 2.74 * bore / kinematic
     roughness = 3.7 * (10 ** (-0.5 / math.sqrt(0.017)) - 2.51 / (reynolds * math.sqrt(0.017))) * bore
+    # Crane's formula for a valve with a narrower seat: the first cone narrows, the second widens.
+    beta = seat / bore
+    narrowing, widening = (math.sin(math.radians(cone / 2)) for cone in (16, 30))
+    valve = (3 * ft + 0.8 * narrowing * (1 - beta**2) + 2.6 * widening * (1 - beta**2) ** 2) / beta**4
     layout = read_text(f"""
 water: 15 degC
 vessels: {{tank: {{base: 0 m, water: 7 m}}}}
@@ -183,10 +193,10 @@ lines:
   drain:
     pipe: {{bore: {bore} m, roughness: {roughness} m}}
     from: {{vessel: tank, height: 0 m}}
-    route: [{{east: 60 m}}, {{fitting: {{K: {(6 * 30 + 3) * ft}}}}}]
+    route: [{{east: 60 m}}, {{fitting: {{K: {6 * 30 * ft + valve}}}}}]
     to: open air
 """)
-    flows = find_flows(layout)
-    found = flows.stretches["drain.1"]
-    # Crane's own sum of K is not known here (its fittings are remembered); its speed is met within 1.7 %.
-    assert found.velocity == pytest.approx(2.74, rel=0.02)
+    found = find_flows(layout).stretches["drain.1"]
+    assert found.velocity == pytest.approx(2.74, abs=0.005)
+    # Printed beside it are 781 L/min, which is 2.73 m/s in this bore: Crane's two figures are rounded on the way.
+    assert found.flow * 60_000 == pytest.approx(781, rel=0.005)

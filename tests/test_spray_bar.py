@@ -45,7 +45,7 @@ def test_the_cosine_law_of_a_bar_without_friction(ratio: float, first_over_last:
     assert got[0].flow / got[-1].flow == pytest.approx(first_over_last, abs=5e-4)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("times", "uneven", "digit"), [(10.0, 5.13, 0.01), (5.0, 10.6, 0.1), (2.0, 29.0, 1.0)])
 def test_ten_times_the_velocity_pressure_keeps_unevenness_to_five_per_cent(
     times: float, uneven: float, digit: float

@@ -56,14 +56,14 @@ def kinds(layout: Layout) -> dict[str, str]:
 # ---------------------------------------------------------------------- published values
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("length", "lengths_a_second"), [(5.0, 2.89), (10.0, 2.24), (20.0, 1.73), (30.0, 1.49)])
 def test_the_speed_that_fish_can_hold(length: float, lengths_a_second: float) -> None:
     """5.25/L^0.37, L in cm (Timmons and Ebeling, from memory), by a table of powers."""
     assert safe_speed(0.01 * length) / (0.01 * length) == pytest.approx(lengths_a_second, abs=0.005)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_the_likely_drag_is_what_the_share_of_the_jets_speed_says() -> None:
     """Water turns at 0.15 to 0.20 of its jets' speed (Skybakmoen, as told by Timmons, Summerfelt and Vinci 1998, from memory): a round tank of
     3.66 m, 1 m deep, changed in half an hour by jets of 1.5 m/s. The catalogue's likely drag turns it within that."""

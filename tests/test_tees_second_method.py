@@ -13,7 +13,7 @@ from plumbline import catalogue
 GPM_7_35, GPM_7_36 = np.array([100 / 400]), np.array([250 / 650])
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("degrees", "dividing"), list(MUNICH))
 def test_gardels_formulas_meet_the_munich_measurements(degrees: int, dividing: bool) -> None:
     # Both [M]; that two sources agree says that they are remembered rightly. Gardel's tee differs from Vogel's, as he says,
@@ -45,7 +45,7 @@ def test_what_crane_and_gardel_differ_by(degrees: int, dividing: bool, branch: f
     assert np.abs(one[1] - other[1]).max() == pytest.approx(run, abs=0.005)
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 @pytest.mark.parametrize(("degrees", "dividing"), list(MUNICH))
 def test_crane_has_the_signs_of_the_measurements(degrees: int, dividing: bool) -> None:
     for one, measured in zip(ours(SHARES, 1.0, degrees, dividing=dividing), MUNICH[degrees, dividing], strict=True):
@@ -53,7 +53,7 @@ def test_crane_has_the_signs_of_the_measurements(degrees: int, dividing: bool) -
         assert (np.sign(one[clear]) == np.sign(np.array(measured)[clear])).all()
 
 
-@pytest.mark.published
+@pytest.mark.second_method
 def test_cranes_worked_examples_by_gardel() -> None:
     # Crane TP-410, examples 7.35 and 7.36 [L]: K branch −0.042, run 0.325; branch 0.465, run −0.068.
     tee, wye = gardel(GPM_7_35, 1.0, 90, dividing=False), gardel(GPM_7_36, 1.0, 45, dividing=True)

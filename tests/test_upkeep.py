@@ -256,7 +256,7 @@ def test_fda_six_diameters_from_the_axis_of_the_pipe_in_use(length: float, dead:
     assert bool(dead_legs(made, by_shape(made))) == dead
 
 
-@pytest.mark.published
+@pytest.mark.invariant
 @pytest.mark.parametrize(("limit", "dead"), [(6.0, False), (3.0, True), (2.0, True), (1.5, True)])
 def test_stricter_limits_of_other_sources(limit: float, dead: bool) -> None:
     """WHO TRS 970 annex 2: 3 D; ASME BPE: 2; WHO TRS 929: 1.5 [M]; a spur of 5 D passes the FDA's 6 alone."""
