@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from typing import TYPE_CHECKING
 
 from .errors import PlumblineError
+from .files import NewFile
 from .hydraulics.balance import Balance
 from .hydraulics.find import find_flows
-from .layout import read_layout
+from .layout import layout_of
 from .layout.model import Layout, Mark
-from .layout.rewrite import set_openings, set_wants, write_new
+from .layout.rewrite import set_openings, set_wants
 from .units import show
 
 if TYPE_CHECKING:
@@ -23,50 +23,47 @@ SAME = 1e-6
 """Flows of the written file and of the balance agree to this share of what a vessel wants."""
 
 
-def write_balanced(result: Balance, path: str | os.PathLike[str]) -> None:
+def write_balanced(result: Balance, file: NewFile) -> None:
     """Write a balanced layout to a new file: the user's text with only the valves' openings changed.
 
     Parameters:
         result: of `balance`.
-        path: of the new file, which must not be there yet.
+        file: the new file.
 
     Raises:
-        PlumblineError: where the file is there already or cannot be written, or where the text, read again, does not
-            say what it should; then nothing is written.
+        PlumblineError: where the file cannot be written, or where the text, read again, does not say what it should;
+            then nothing is written.
     """
     openings: dict[Mark, float] = {}
     for one in result.settings:
         if openings.setdefault(one.mark, one.after) != one.after:
             raise _not_so(one.mark, "it stands for two valves that are to be set differently, repeated by a *name")
     text = set_openings(result.layout.text, openings)
-
-    def accept(draft: str) -> None:
-        try:
-            written = read_layout(draft)
-        except PlumblineError:
-            raise PlumblineError("The file cannot be changed safely: with the openings put in it could not be read. "
-                                 "Set the valves in it by hand.") from None  # fmt: skip
-        wrong = _differs(written, result.layout)
-        if wrong is not None:
-            raise _not_so(wrong, "with the opening put in it reads otherwise than meant")
-        flows = find_flows(written)
-        for vessel in result.vessels:
-            if abs(flows.vessels[vessel.name].inflow - vessel.after) > SAME * vessel.wants:
-                raise PlumblineError(
-                    f"The file as changed does not give '{vessel.name}' what was found; it was not written."
-                )
-
-    write_new(path, text, accept)
+    try:
+        written = layout_of(text, file.path)
+    except PlumblineError:
+        raise PlumblineError("The file cannot be changed safely: with the openings put in it could not be read. "
+                             "Set the valves in it by hand.") from None  # fmt: skip
+    wrong = _differs(written, result.layout)
+    if wrong is not None:
+        raise _not_so(wrong, "with the opening put in it reads otherwise than meant")
+    flows = find_flows(written)
+    for vessel in result.vessels:
+        if abs(flows.vessels[vessel.name].inflow - vessel.after) > SAME * vessel.wants:
+            raise PlumblineError(
+                f"The file as changed does not give '{vessel.name}' what was found; it was not written."
+            )
+    file.write(text)
 
 
-def write_wants(asked: Asked, found: Sizing, path: str | os.PathLike[str]) -> dict[str, float]:
+def write_wants(asked: Asked, found: Sizing, file: NewFile) -> dict[str, float]:
     """Write a layout to a new file with what its vessels want: those with fish share the flow by their water, those with
     plants by their area.
 
     Parameters:
         asked: with a layout.
         found: of `size`.
-        path: of the new file, which must not be there yet.
+        file: the new file.
 
     Returns:
         What each vessel wants in the new file [m³/s].
@@ -95,16 +92,11 @@ def write_wants(asked: Asked, found: Sizing, path: str | os.PathLike[str]) -> di
         raise PlumblineError("No vessel of the layout holds fish or plants, so that none is given a want.")
     said = {name: show(want, "flow", layout.units) for name, want in wants.items()}
     text = set_wants(layout.text, said)
-
-    def accept(draft: str) -> None:
-        written = read_layout(draft)
-        for name, want in wants.items():
-            if abs((written.vessels[name].wants or 0.0) - want) > 0.02 * want:
-                raise PlumblineError(
-                    f"What '{name}' wants cannot be set in the file safely. Set it by hand: {said[name]}."
-                )
-
-    write_new(path, text, accept)
+    written = layout_of(text, file.path)
+    for name, want in wants.items():
+        if abs((written.vessels[name].wants or 0.0) - want) > 0.02 * want:
+            raise PlumblineError(f"What '{name}' wants cannot be set in the file safely. Set it by hand: {said[name]}.")
+    file.write(text)
     return wants
 
 

@@ -14,8 +14,9 @@ from rich.console import Console
 from plumbline import read_layout
 from plumbline.cli import main
 from plumbline.errors import PlumblineError
+from plumbline.files import new_file
 from plumbline.layout.model import Layout
-from plumbline.parts import bill_of, cost_of, plan_for, plan_of, read_price_file, write_csv
+from plumbline.parts import bill_of, cost_of, csv_text, plan_for, plan_of, read_price_file
 from plumbline.parts.price_file import size_word
 from plumbline.parts.table import COLUMNS
 
@@ -328,7 +329,7 @@ def test_the_csv_file_is_never_written_over_another(tmp_path: Path, capsys: pyte
 @pytest.mark.pinned
 def test_the_csv_file_in_a_folder_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["parts", str(COURTYARD), "--csv", str(tmp_path / "no" / "out.csv")]) == 2
-    assert "cannot be written: No such file or directory." in capsys.readouterr().err
+    assert "cannot be written: there is no folder" in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
 
 
@@ -341,7 +342,7 @@ def test_a_name_is_no_formula_in_a_spreadsheet(read_text: ReadText, tmp_path: Pa
     )
     plan = plan_of(bill)
     out = tmp_path / "out.csv"
-    write_csv(out, bill, plan, cost_of(bill, plan))
+    new_file(out, "table").write(csv_text(bill, plan, cost_of(bill, plan)))
     rows = table(out)
     assert [row["mark"] for row in rows if row["list"] == "cut"] == ["'=1+1 1"]
 

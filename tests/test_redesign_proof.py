@@ -12,10 +12,11 @@ from test_redesign_search import PRICES, RISER, meets
 from plumbline.check import check
 from plumbline.cli import main
 from plumbline.errors import PlumblineError
+from plumbline.files import new_file
 from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.buys import best_buys, one_thing, standing, within, worth
 from plumbline.redesign.change import apply, changed
-from plumbline.redesign.proof import difference, prove, write_redesign
+from plumbline.redesign.proof import difference, prove
 from plumbline.redesign.search import Redesign, Targets, search
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -33,7 +34,7 @@ def riser() -> Redesign:
 def test_a_written_redesign_checks_as_claimed(tmp_path: Path) -> None:
     found = riser()
     new = tmp_path / "new.yaml"
-    result = write_redesign(found, new)
+    result = prove(found, new_file(new, "layout"))
     again = check(read_layout(new))
     assert meets(again, 1.0)
     for one in (result, again, prove(found)):
@@ -51,13 +52,13 @@ def test_nothing_is_written_over_unless_told_and_never_the_layout_itself(tmp_pat
     found = search(read_layout(own), Targets(), PRICES)
     assert found is not None
     with pytest.raises(PlumblineError, match="is there already"):
-        write_redesign(found, new)
+        prove(found, new_file(new, "layout"))
     assert new.read_text() == "mine"
-    write_redesign(found, new, over=True)
+    prove(found, new_file(new, "layout", inputs=(own,), over=True))
     assert meets(check(read_layout(new)), 1.0)
     text = own.read_text()
     with pytest.raises(PlumblineError, match="never written over"):
-        write_redesign(found, own, over=True)
+        prove(found, new_file(own, "layout", inputs=(own,), over=True))
     assert own.read_text() == text
 
 
@@ -68,7 +69,7 @@ def test_a_claim_that_does_not_hold_is_not_written(tmp_path: Path) -> None:
     found = riser()
     liar = replace(found, changes=found.changes[:-1])
     with pytest.raises(PlumblineError, match="does not check as it should"):
-        write_redesign(liar, tmp_path / "new.yaml")
+        prove(liar, new_file(tmp_path / "new.yaml", "layout"))
     assert list(tmp_path.iterdir()) == []
 
 

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 
-from ..errors import PlumblineError
 from .options import Commands, print_json
 
 __all__ = ["add_to"]
@@ -46,40 +44,38 @@ def add_to(commands: Commands) -> None:
 
 
 def _new(chosen: argparse.Namespace) -> int:
-    from ..layout.rewrite import write_new
+    from ..files import new_file
     from ..start import begin
     from ..start.asking import wish_from
 
-    if os.path.lexists(chosen.new):
-        raise PlumblineError(f"'{chosen.new}' is there already, and nothing is written over. Give another name.")
+    file = new_file(chosen.new, "layout")
     given = {key: getattr(chosen, key) for key in ("system", "name", "flow", "distance", "height", "beds")}
-    write_new(chosen.new, begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())), lambda _: None)
+    file.write(begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())))
     print(f"'{chosen.new}' is written; it checks clean. 'plumbline check {chosen.new}' tells about it.")
     return 0
 
 
 def _size(chosen: argparse.Namespace) -> int:
+    from ..files import new_file
     from ..husbandry import size
     from ..husbandry.read import read_wish
     from ..report.screen import put_on_screen
     from ..report.size import SizeView, size_as_json
 
+    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=(chosen.file,))
     said = {word: text for word in _wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
     asked = read_wish(chosen.file, said)
     found = size(asked.wish)
     first = None
-    if chosen.new is not None and asked.layout is not None:
+    if file is not None and asked.layout is not None:
         from ..write import write_wants
 
-        write_wants(asked, found, chosen.new)
-    elif chosen.new is not None:
-        from ..layout.rewrite import write_new
+        write_wants(asked, found, file)
+    elif file is not None:
         from ..start import begin_sized
 
-        if os.path.lexists(chosen.new):
-            raise PlumblineError(f"'{chosen.new}' is there already, and nothing is written over. Give another name.")
         first = begin_sized(asked, found)
-        write_new(chosen.new, first.text, lambda _: None)
+        file.write(first.text)
     if chosen.json:
         print_json(size_as_json(asked, found, first))
     else:

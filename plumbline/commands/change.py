@@ -4,9 +4,15 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
+import threading
+from typing import TYPE_CHECKING
 
 from ..errors import PlumblineError
 from .options import Commands, money, months, pixels, port, print_json, share
+
+if TYPE_CHECKING:
+    from ..check import CheckResult
 
 __all__ = ["add_to"]
 
@@ -73,13 +79,16 @@ def add_to(commands: Commands) -> None:
 
 
 def _redesign(chosen: argparse.Namespace) -> int:
+    from ..files import new_file
     from ..layout import read_layout
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
-    from ..redesign.proof import difference, prove, write_redesign
+    from ..redesign.proof import difference, prove
     from ..redesign.search import Targets, search
     from ..report.progress import telling
 
+    inputs = (chosen.file, chosen.prices)
+    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=inputs, over=chosen.force)
     layout = read_layout(chosen.file)
     prices = read_prices(chosen.prices, chosen.hour)
     targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
@@ -94,7 +103,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
         if over:
             found = within(found, buys, chosen.budget)
         worths = () if quick else worth(found, tell)
-    result = prove(found) if chosen.new is None else write_redesign(found, chosen.new, over=chosen.force)
+    result = prove(found, file)
     changes = difference(found.before, result)
     first = one_thing(found, worths)
     known = {"hour": prices.hour, "placeholders": prices.placeholders, "written": chosen.new}
@@ -103,22 +112,25 @@ def _redesign(chosen: argparse.Namespace) -> int:
 
         print_json(redesign_as_json(found, changes, worths, buys, first, **known))
     else:
-        from ..report.redesign import print_redesign
+        from ..report.redesign import RedesignView
+        from ..report.screen import put_on_screen
 
-        print_redesign(found, changes, worths, buys, first, **known, everything=chosen.all)
+        put_on_screen(RedesignView(found, changes, worths, buys, first, **known, everything=chosen.all))
     return 1 if result.verdict == "fail" else 0
 
 
 def _parts(chosen: argparse.Namespace) -> int:
+    from ..files import new_file
     from ..layout import read_layout
-    from ..parts import bill_of, cost_of, plan_for, read_price_file, write_csv
+    from ..parts import bill_of, cost_of, csv_text, plan_for, read_price_file
 
+    file = None if chosen.csv is None else new_file(chosen.csv, "table", inputs=(chosen.file, chosen.prices))
     bill = bill_of(read_layout(chosen.file))
     prices = None if chosen.prices is None else read_price_file(chosen.prices)
     plan = plan_for(bill, prices, stock=chosen.stock, kerf=chosen.kerf)
     costs = cost_of(bill, plan, prices)
-    if chosen.csv is not None:
-        write_csv(chosen.csv, bill, plan, costs)
+    if file is not None:
+        file.write(csv_text(bill, plan, costs))
     if chosen.json:
         from ..report.parts_json import parts_as_json
 
@@ -133,28 +145,30 @@ def _parts(chosen: argparse.Namespace) -> int:
 
 def _sketch(chosen: argparse.Namespace) -> int:
     from ..check import check
+    from ..files import new_file
     from ..layout import read_layout
     from ..page.sketch import sketch
     from ..page.sketch.svg import standalone
-    from ..page.write import write_file
 
+    file = new_file(chosen.out, "picture", inputs=(chosen.file,), over=chosen.force)
     result = check(read_layout(chosen.file))
     drawn = sketch(result, view=chosen.view, width=chosen.width, to_scale=chosen.to_scale)
-    write_file(chosen.out, standalone(drawn), force=chosen.force)
+    file.write(standalone(drawn))
     return 0
 
 
 def _page(chosen: argparse.Namespace) -> int:
     from ..check import check
+    from ..files import new_file
     from ..layout import read_layout
     from ..page.extras import extras_of
     from ..page.page import page
-    from ..page.write import write_file
 
+    file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after), over=chosen.force)
     result = check(read_layout(chosen.file))
     after = None if chosen.after is None else check(read_layout(chosen.after))
     extras = extras_of(result, after, months=chosen.months)
-    write_file(chosen.out, page(result, extras), force=chosen.force)
+    file.write(page(result, extras))
     return 1 if result.verdict == "fail" else 0
 
 
@@ -165,10 +179,18 @@ def _watch(chosen: argparse.Namespace) -> int:
     if not os.path.exists(chosen.file):
         raise PlumblineError(f"There is no file '{chosen.file}'.")
     live = Live(chosen.file)
+    stop = threading.Event()
+
+    def tell(found: CheckResult | PlumblineError) -> None:
+        print_verdict(found)
+        sys.stdout.flush()
+        if getattr(sys.stdout, "gone", False):
+            stop.set()
+
     with serve(live, chosen.port) as address:
         print(f"The page is at {address}, on this machine only. Ctrl-C ends it.", flush=True)
         try:
-            follow(live, print_verdict)
+            follow(live, tell, stop=stop)
         except KeyboardInterrupt:
             print()
     return 0

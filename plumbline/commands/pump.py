@@ -40,16 +40,18 @@ def add_to(commands: Commands) -> None:
 
 
 def _balance(chosen: argparse.Namespace) -> int:
+    from ..files import new_file
     from ..hydraulics.balance import balance
     from ..layout import read_layout
     from ..report.balance import BalanceView, balance_as_json
     from ..report.screen import put_on_screen
 
+    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=(chosen.file,))
     result = balance(read_layout(chosen.file))
-    if chosen.new is not None:
+    if file is not None:
         from ..write import write_balanced
 
-        write_balanced(result, chosen.new)
+        write_balanced(result, file)
     if chosen.json:
         print_json(balance_as_json(result))
     else:

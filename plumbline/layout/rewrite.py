@@ -1,12 +1,8 @@
-"""A layout's text with valves set otherwise: only the openings change; comments, order and all else stay as typed.
-
-A new file is written whole or not at all, and never over one that is there.
-"""
+"""A layout's text with valves set otherwise: only the openings change; comments, order and all else stay as typed."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 import yaml
 
@@ -15,7 +11,7 @@ from .model import Mark
 from .opening import says_opening
 from .values import plain
 
-__all__ = ["set_openings", "set_wants", "write_new"]
+__all__ = ["set_openings", "set_wants"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -106,48 +102,6 @@ def _value_of(node: yaml.Node | None, word: str) -> yaml.Node | None:
     if not isinstance(node, yaml.MappingNode):
         return None
     return next((value for key, value in node.value if " ".join(str(key.value).split()) == word), None)
-
-
-def write_new(path: str | os.PathLike[str], text: str, accept: Callable[[str], None], *, over: bool = False) -> None:
-    """Write a new file, whole or not at all.
-
-    Parameters:
-        path: of the file, which must not be there yet.
-        text: what it is to hold.
-        accept: called with the path of a copy before the file appears; what it raises stops the writing.
-        over: whether it may be there, and is then written over.
-
-    Raises:
-        PlumblineError: where the file is there already, or cannot be written.
-    """
-    path = os.fspath(path)
-    folder, name = os.path.split(os.path.abspath(path))
-    draft = os.path.join(folder, f".{name}.{os.getpid()}.part.yaml")
-    there = PlumblineError(f"'{path}' is there already, and nothing is written over. Give another name.")
-    try:
-        with open(draft, "xb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        accept(draft)
-        if over:
-            os.replace(draft, path)
-            return
-        try:
-            os.link(draft, path)
-        except FileExistsError:
-            raise
-        except OSError:
-            # A memory stick may know no second name for a file: take the name first, then put the file there.
-            with open(path, "xb"):
-                os.replace(draft, path)
-    except FileExistsError:
-        raise there from None
-    except OSError as error:
-        raise PlumblineError(f"'{path}' cannot be written: {error.strerror or error}.") from None
-    finally:
-        if os.path.lexists(draft):
-            os.unlink(draft)
 
 
 def _percent(opening: float) -> str:

@@ -8,7 +8,7 @@ from .model import Bill, Hose, Item, Off, Piece, Place, Totals
 from .plan import Bar, CutPlan, CutSize, Sawn, plan_of
 from .price_file import PriceFile, read_price_file
 from .prices import Cost, Costs, cost_of, plan_for
-from .table import write_csv
+from .table import csv_text
 
 __all__ = [
     "Bar",
@@ -28,9 +28,9 @@ __all__ = [
     "Totals",
     "bill_of",
     "cost_of",
+    "csv_text",
     "difference",
     "plan_for",
     "plan_of",
     "read_price_file",
-    "write_csv",
 ]

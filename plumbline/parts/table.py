@@ -1,18 +1,18 @@
-"""A bill, its cutting plan and its costs as one table, for a CSV file; written whole or not at all, never over a file."""
+"""A bill, its cutting plan and its costs as one table, for a CSV file."""
 
 from __future__ import annotations
 
 import csv
 import io
-import os
+import re
 from collections.abc import Iterator
 
-from ..layout.rewrite import write_new
+from ..streams import shown
 from .model import Bill
 from .plan import CutPlan
 from .prices import Costs
 
-__all__ = ["COLUMNS", "csv_text", "write_csv"]
+__all__ = ["COLUMNS", "csv_text"]
 
 COLUMNS = (
     "list",
@@ -32,6 +32,7 @@ COLUMNS = (
 """The columns of the file; `list` is "buy", "cut", "offcut", "hose" or "note"."""
 
 _Row = dict[str, object]
+_FORMULA = re.compile(r"(\A\s*|[;\t]\s*)([=+\-@＝＋－＠])")
 
 
 def csv_text(bill: Bill, plan: CutPlan, costs: Costs) -> str:
@@ -46,15 +47,6 @@ def csv_text(bill: Bill, plan: CutPlan, costs: Costs) -> str:
     for row in _rows(bill, plan, costs):
         writer.writerow({key: _safe(value) for key, value in row.items()})
     return out.getvalue()
-
-
-def write_csv(path: str | os.PathLike[str], bill: Bill, plan: CutPlan, costs: Costs) -> None:
-    """Write the table to a new file.
-
-    Raises:
-        PlumblineError: where the file is there already, or cannot be written.
-    """
-    write_new(path, csv_text(bill, plan, costs), lambda draft: None)
 
 
 def _rows(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[_Row]:
@@ -96,7 +88,6 @@ def _money(value: float | None) -> str:
 
 
 def _safe(value: object) -> object:
-    """Text that a spreadsheet would take for a formula gets an apostrophe before it."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
+    """Text that a spreadsheet would take for a formula gets an apostrophe before it, after a semicolon too, where some
+    spreadsheets begin a cell; and what is no text is told by its number."""
+    return _FORMULA.sub(r"\1'\2", shown(value)) if isinstance(value, str) else value

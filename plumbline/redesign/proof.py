@@ -1,21 +1,20 @@
-"""The proof of a redesign: the changed layout as a file, read again and checked in full; and old and new held against each other."""
+"""The proof of a redesign: the changed layout's text, read again and checked in full; and old and new held against each other."""
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
+from ..files import NewFile
 from ..findings import Finding
-from ..layout import layout_of, read_layout
-from ..layout.rewrite import write_new
+from ..layout import layout_of
 from .change import apply
 from .search import Redesign
 
-__all__ = ["Difference", "difference", "prove", "write_redesign"]
+__all__ = ["Difference", "difference", "prove"]
 
 SAME = 1e-6
 """Two checks of the same text agree to this."""
@@ -46,43 +45,25 @@ def _beyond(some: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding
     return tuple(out)
 
 
-def prove(redesign: Redesign) -> CheckResult:
-    """Write a redesign in memory, read it and check it anew.
-
-    Raises:
-        PlumblineError: where that does not find what the redesign claims.
-    """
-    layout = redesign.before.layout
-    return _checked(redesign, check(layout_of(apply(layout.text, redesign.changes), layout.path)))
-
-
-def write_redesign(redesign: Redesign, path: str | os.PathLike[str], *, over: bool = False) -> CheckResult:
-    """Write a redesign to a new file, whole or not at all, and check it from that file.
+def prove(redesign: Redesign, file: NewFile | None = None) -> CheckResult:
+    """Read and check the text of a redesign anew, and write it to a new file if one is given.
 
     Parameters:
         redesign: of `search`.
-        path: of the new file.
-        over: whether a file that is there may be written over; never the layout's own.
+        file: the new file, written whole or not at all.
 
     Returns:
-        The check of what was written.
+        The check of that text.
 
     Raises:
-        PlumblineError: where the file is there already or cannot be written, or where what is read from it is not what the
-            redesign claims; then nothing is written.
+        PlumblineError: where that does not find what the redesign claims, or the file cannot be written; then nothing is written.
     """
-    own = redesign.before.layout.path
-    if own and os.path.exists(path) and os.path.exists(own) and os.path.samefile(path, own):
-        raise PlumblineError(
-            f"'{os.fspath(path)}' is the layout itself, which is never written over. Give another name."
-        )
-    done: list[CheckResult] = []
-
-    def accept(draft: str) -> None:
-        done.append(_checked(redesign, check(read_layout(draft))))
-
-    write_new(path, apply(redesign.before.layout.text, redesign.changes), accept, over=over)
-    return done[0]
+    layout = redesign.before.layout
+    text = apply(layout.text, redesign.changes)
+    result = _checked(redesign, check(layout_of(text, layout.path if file is None else file.path)))
+    if file is not None:
+        file.write(text)
+    return result
 
 
 def _checked(redesign: Redesign, result: CheckResult) -> CheckResult:
