@@ -1,7 +1,26 @@
-"""python -m plumbline."""
+"""Plumbline as a program: python -m plumbline, or the command `plumbline`."""
 
 import sys
+from typing import NoReturn
 
-from .cli import main
+__all__ = ["program"]
 
-sys.exit(main())
+
+def program() -> NoReturn:
+    """Run the command line; the libraries' own remarks are not for its user."""
+    try:
+        import logging
+        import warnings
+
+        from .cli import main
+
+        if not sys.warnoptions:
+            warnings.simplefilter("ignore")
+        logging.disable(logging.WARNING)
+        sys.exit(main())
+    except KeyboardInterrupt:
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    program()

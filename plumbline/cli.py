@@ -1,5 +1,5 @@
 """The command line. Exit status: 0 nothing worse than advice; 1 at least one finding that fails; 2 not a layout, not
-solved, or not understood."""
+solved, or not understood; 3 the program itself is at fault."""
 
 from __future__ import annotations
 
@@ -7,39 +7,66 @@ import argparse
 import os
 import re
 import sys
+import traceback
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import NoReturn
 
 from . import __version__
 from .commands import begin, change, judge, pump, reference
 from .errors import PlumblineError
+from .streams import own_streams
 from .threads import one_thread
 
 __all__ = ["main"]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and return its exit status."""
+    """Run the command line and return its exit status. Whatever happens, the user gets a sentence and never a traceback."""
+    with own_streams():
+        try:
+            status = _run(arguments)
+            sys.stdout.flush()
+            return status
+        except PlumblineError as error:
+            return _ended(str(error), 2)
+        except EOFError:
+            return _ended("stopped: no answer came", 2)
+        except KeyboardInterrupt:
+            return _ended("stopped", 130)
+        except Exception as error:
+            return _ended(_own_fault(error), 3)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     parser = _parser()
-    chosen = parser.parse_args(arguments)
+    try:
+        chosen = parser.parse_args(arguments)
+    finally:
+        sys.stdout.flush()
     if not hasattr(chosen, "work"):
         parser.print_help()
         return 2
-    try:
-        with one_thread():
-            status: int = chosen.work(chosen)
+    with one_thread():
+        status: int = chosen.work(chosen)
+    return status
+
+
+def _ended(sentence: str, status: int) -> int:
+    with suppress(PlumblineError):
         sys.stdout.flush()
-        return status
-    except PlumblineError as error:
-        print(error, file=sys.stderr)
-        return 2
-    except BrokenPipeError:
-        # Whoever reads has closed the pipe; nothing more is to be said, not even at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
-        return 130
+    print(sentence, file=sys.stderr)
+    sys.stderr.flush()
+    return status
+
+
+def _own_fault(error: Exception) -> str:
+    """One sentence on what nobody foresaw, with the place in the program, and what to do with it."""
+    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if "plumbline" in frame.filename]
+    where = f"{os.path.basename(frames[-1].filename)} line {frames[-1].lineno}" if frames else "a library"
+    kind = type(error).__name__
+    return (f"Plumbline {__version__} itself is at fault here ({kind} in {where}), not your file, and nothing it may have said so far "
+            "counts: please send this sentence, the command and the layout to whoever gave you Plumbline.")  # fmt: skip
 
 
 class _Parser(argparse.ArgumentParser):

@@ -43,12 +43,14 @@ def no_work(*_: object, **__: object) -> None:
     raise AssertionError("the work was begun")
 
 
+@pytest.mark.invariant
 def test_every_command_that_writes_is_tried_here() -> None:
     commands = next(one for one in cli._parser()._actions if isinstance(one, argparse._SubParsersAction)).choices
     writes = {name for name, parser in commands.items() if {"-o", "--csv"} & set(parser._option_string_actions)}
     assert writes == set(WRITERS)
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("command", [name for name in WRITERS if name != "new"])
 @pytest.mark.parametrize("spelling", ["itself", "dots", "absolute", "symbolic link", "hard link"])
 def test_what_is_read_is_never_written_over(
@@ -71,6 +73,7 @@ def test_what_is_read_is_never_written_over(
     assert (folder / "own.yaml").read_bytes() == text
 
 
+@pytest.mark.invariant
 def test_what_is_shown_beside_it_and_prices_are_read_too(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shutil.copy("own.yaml", "after.yaml")
     Path("prices.yaml").write_text("elbow: {pvc 25: 1}\n", encoding="utf-8")
@@ -81,6 +84,7 @@ def test_what_is_shown_beside_it_and_prices_are_read_too(folder: Path, capsys: p
     assert Path("prices.yaml").read_text(encoding="utf-8") == "elbow: {pvc 25: 1}\n"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("command", WRITERS)
 @pytest.mark.parametrize("there", ["a file", "a dangling link", "a folder", "no folder", "no name"])
 def test_it_is_refused_before_the_work(
@@ -102,6 +106,7 @@ def test_it_is_refused_before_the_work(
         assert Path(out).read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize(
     ("kind", "held", "said"),
     [
@@ -121,6 +126,7 @@ def test_force_puts_nothing_in_the_place_of_another_kind(kind: Kind, held: str, 
     assert out.read_text(encoding="utf-8") == held
 
 
+@pytest.mark.invariant
 def test_what_the_commands_write_is_known_again(folder: Path) -> None:
     for command, kind in (("sketch", "picture"), ("page", "page"), ("parts", "table"), ("new", "layout")):
         out = f"{command}.out"
@@ -133,6 +139,7 @@ def test_what_the_commands_write_is_known_again(folder: Path) -> None:
                     new_file(out, other, over=True)
 
 
+@pytest.mark.invariant
 def test_a_device_or_pipe_is_no_file_to_put_another_in_place_of(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     for special in ("/dev/null", tmp_path / "pipe"):
@@ -140,6 +147,7 @@ def test_a_device_or_pipe_is_no_file_to_put_another_in_place_of(tmp_path: Path) 
             new_file(special, "page", over=True)
 
 
+@pytest.mark.invariant
 def test_force_writes_through_a_link_and_keeps_the_mode(tmp_path: Path) -> None:
     real, link = tmp_path / "sub" / "real.svg", tmp_path / "link.svg"
     real.parent.mkdir()
@@ -153,6 +161,7 @@ def test_force_writes_through_a_link_and_keeps_the_mode(tmp_path: Path) -> None:
     assert sorted(path.name for path in real.parent.iterdir()) == ["real.svg"]
 
 
+@pytest.mark.invariant
 def test_force_makes_what_a_link_points_to(tmp_path: Path) -> None:
     link = tmp_path / "link.svg"
     link.symlink_to("real.svg")
@@ -161,6 +170,7 @@ def test_force_makes_what_a_link_points_to(tmp_path: Path) -> None:
     assert (tmp_path / "real.svg").read_text(encoding="utf-8") == "<svg/>"
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("over", [None, False, True])
 def test_it_works_without_hard_links(over: bool | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def no_links(*_: object, **__: object) -> None:
@@ -173,6 +183,7 @@ def test_it_works_without_hard_links(over: bool | None, tmp_path: Path, monkeypa
     assert [path.name for path in tmp_path.iterdir()] == ["out.svg"]
 
 
+@pytest.mark.invariant
 def test_without_hard_links_what_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def no(*_: object, **__: object) -> None:
         raise PermissionError(1, "Operation not permitted")
@@ -184,6 +195,7 @@ def test_without_hard_links_what_fails_leaves_nothing(tmp_path: Path, monkeypatc
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.invariant
 def test_a_file_that_comes_while_the_work_is_done_is_kept(tmp_path: Path) -> None:
     out = tmp_path / "out.svg"
     file = new_file(out, "picture")
@@ -201,6 +213,7 @@ files.new_file(sys.argv[1], "picture").write("<svg/>")
 """
 
 
+@pytest.mark.invariant
 def test_the_draft_of_a_killed_run_is_cleared_by_the_next(tmp_path: Path) -> None:
     assert subprocess.run([sys.executable, "-c", KILLED, str(tmp_path / "out.svg")], check=False).returncode == -9
     assert len(list(tmp_path.iterdir())) == 1
@@ -208,6 +221,7 @@ def test_the_draft_of_a_killed_run_is_cleared_by_the_next(tmp_path: Path) -> Non
     assert [path.name for path in tmp_path.iterdir()] == ["other.svg"]
 
 
+@pytest.mark.invariant
 def test_the_draft_of_a_run_at_work_is_let_be(tmp_path: Path) -> None:
     with files._draft(str(tmp_path), "<svg/>") as draft:
         new_file(tmp_path / "other.svg", "picture").write("<svg/>")
@@ -215,6 +229,7 @@ def test_the_draft_of_a_run_at_work_is_let_be(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["other.svg"]
 
 
+@pytest.mark.invariant
 def test_an_interrupt_while_writing_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(_: object) -> None:
         raise KeyboardInterrupt
@@ -225,6 +240,7 @@ def test_an_interrupt_while_writing_leaves_nothing(tmp_path: Path, monkeypatch: 
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.invariant
 def test_a_disk_that_is_full_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_: object) -> None:
         raise OSError(28, "No space left on device")
@@ -238,6 +254,7 @@ def test_a_disk_that_is_full_leaves_what_was_there(tmp_path: Path, monkeypatch: 
     assert [path.name for path in tmp_path.iterdir()] == ["out.svg"]
 
 
+@pytest.mark.invariant
 def test_only_drafts_are_cleared(tmp_path: Path) -> None:
     """Neither what is called otherwise, nor a link, nor a folder of that name."""
     name = f".{'0' * 16}{files._DRAFT}"

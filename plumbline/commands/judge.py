@@ -126,7 +126,8 @@ def _fouling(chosen: argparse.Namespace) -> int:
     from ..check import flushes
     from ..hydraulics.find import find_flows
     from ..layout import read_layout
-    from ..report.fouling import fouling_as_json, print_fouling, progress_on
+    from ..report.fouling import FoulingView, fouling_as_json, progress_on
+    from ..report.screen import put_on_screen
     from ..upkeep.fouling import fouling
 
     layout = read_layout(chosen.file)
@@ -136,7 +137,7 @@ def _fouling(chosen: argparse.Namespace) -> int:
     if chosen.json:
         print_json(fouling_as_json(result))
     else:
-        print_fouling(result)
+        put_on_screen(FoulingView(result))
     return 0
 
 

@@ -15,10 +15,13 @@ else:
 
 
 def print_json(data: Any) -> None:
-    """Print one JSON object and nothing else."""
+    """Print one JSON object and nothing else; what would steer a terminal is told by its number, as JSON has it."""
     import json
 
-    print(json.dumps(data, ensure_ascii=False, allow_nan=False, indent=1))
+    from ..streams import STEERS
+
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, indent=1)
+    print(STEERS.sub(lambda found: json.dumps(found[0])[1:-1], text))
 
 
 def share(text: str) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -178,7 +179,9 @@ def _svg(key: str, draw: Callable[[Axes], None], *, legend: bool, height: float 
         "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": _RULE, "grid.linewidth": 0.6,
         "axes.axisbelow": True, "path.simplify": True,
     }  # fmt: skip
-    with rc_context(settings):
+    with rc_context(settings), warnings.catch_warnings():
+        # The page's reader has letters for other scripts, even where this machine's measure of them has none.
+        warnings.filterwarnings("ignore", category=UserWarning, module="matplotlib")
         figure = Figure(figsize=(WIDTH, height), dpi=100)
         # Fixed margins: finding them by measuring takes half of the time that a chart takes.
         figure.subplots_adjust(left=left / WIDTH, right=0.97, top=1.0 - 0.5 / height, bottom=0.45 / height)

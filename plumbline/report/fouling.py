@@ -18,9 +18,9 @@ from ..units import show
 from ..upkeep.film import RATES
 from ..upkeep.fouling import Cleaning, Course, Fouling
 from .fouling_words import access_words, focus, fouling_words, kept_words, months_words, place_words, spread_words, told
-from .screen import put_on_screen
+from .screen import Screen
 
-__all__ = ["FoulingView", "fouling_as_json", "print_fouling", "progress_on"]
+__all__ = ["FoulingView", "fouling_as_json", "progress_on"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -40,11 +40,6 @@ ASSUMED = (
 )
 
 
-def print_fouling(result: Fouling) -> None:
-    """Print how a layout fouls, plain where the output is no terminal."""
-    put_on_screen(FoulingView(result))
-
-
 @contextmanager
 def progress_on(what: str) -> Iterator[Callable[[int, int], None] | None]:
     """Give a bar on standard error to tell progress to, or None where that is no terminal; it goes when the work ends."""
@@ -54,7 +49,7 @@ def progress_on(what: str) -> Iterator[Callable[[int, int], None] | None]:
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with Progress(*columns, console=Screen(stderr=True), transient=True) as bar:
         task = bar.add_task(what)
         yield lambda done, total: bar.update(task, completed=done, total=total)
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from rich.console import Console
 from rich.markup import escape
+
+from .screen import Screen
 
 __all__ = ["telling"]
 
@@ -14,7 +15,7 @@ __all__ = ["telling"]
 @contextmanager
 def telling(what: str, *, quiet: bool = False) -> Iterator[Callable[[str], None]]:
     """Give a function that shows what is being tried, on standard error; it shows nothing where that is no terminal."""
-    console = Console(stderr=True, highlight=False)
+    console = Screen(stderr=True)
     if quiet or not console.is_terminal:
         yield lambda _: None
         return

@@ -4,7 +4,6 @@ nothing."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from io import StringIO
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.padding import Padding
@@ -19,7 +18,7 @@ from ..redesign.search import Redesign
 from ..units import show
 from .words import level_word
 
-__all__ = ["RedesignView", "print_redesign"]
+__all__ = ["RedesignView"]
 
 PLACEHOLDERS = (
     "Prices and minutes are placeholders, from no shop and no time sheet: they only compare changes with each other. Put your "
@@ -27,32 +26,6 @@ PLACEHOLDERS = (
 )
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _FEW = 12
-
-
-def print_redesign(
-    redesign: Redesign,
-    difference: Difference,
-    worths: Sequence[Worth],
-    buys: Sequence[Buy],
-    first: Worth | None,
-    *,
-    hour: float,
-    placeholders: bool,
-    written: str | None = None,
-    everything: bool = False,
-    console: Console | None = None,
-) -> None:
-    """Print a redesign, plain where the output is no terminal."""
-    screen = console or Console(highlight=False, soft_wrap=False)
-    plain = console is None and not screen.is_terminal
-    if plain:
-        # Into a file or a pipe: a fixed width, and no spaces at the ends of lines.
-        screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
-    screen.print(RedesignView(redesign, difference, worths, buys, first, hour=hour, placeholders=placeholders,
-                              written=written, everything=everything))  # fmt: skip
-    if plain:
-        for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
-            print(line.rstrip())
 
 
 class RedesignView:

@@ -1,45 +1,57 @@
-"""Puts a check on the screen, plain where the output is no terminal."""
+"""Puts what was found on the screen, plain where the output is no terminal."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterable
 from io import StringIO
+from typing import IO
 
-from rich.console import Console, RenderableType
+from rich.console import Console, ConsoleOptions, RenderableType
 from rich.padding import Padding
+from rich.segment import Segment
 from rich.text import Text
 
 from ..check import CheckResult
+from ..streams import shown
 from .terminal import CheckView
 
-__all__ = ["print_check", "put_on_screen"]
+__all__ = ["Screen", "print_check", "put_on_screen"]
+
+_PLAIN = 100
+"""How wide what goes into a file or a pipe is."""
 
 
-def put_on_screen(view: RenderableType) -> None:
-    """Print a view; into a file or a pipe with a fixed width and without spaces at the ends of lines."""
-    screen = Console(highlight=False, soft_wrap=False)
+class Screen(Console):
+    """A console of rich's on which no name of the user's can do anything but be read."""
+
+    def __init__(self, *, stderr: bool = False, width: int | None = None, file: IO[str] | None = None) -> None:
+        stream = sys.stderr if stderr else sys.stdout
+        super().__init__(highlight=False, width=width, file=file or getattr(stream, "styled", stream))
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        """Yield the segments of a renderable, with what would steer the terminal told by its number."""
+        for segment in super().render(renderable, options):
+            yield segment if segment.control else Segment(shown(segment.text), segment.style)
+
+
+def put_on_screen(*views: RenderableType) -> None:
+    """Print views; into a file or a pipe with a fixed width and without spaces at the ends of lines."""
+    screen = Screen()
     if screen.is_terminal:
-        screen.print(view)
+        screen.print(*views, sep="\n")
         return
-    screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
-    screen.print(view)
+    screen = Screen(width=_PLAIN, file=StringIO())
+    screen.print(*views, sep="\n")
     for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
         print(line.rstrip())
 
 
-def print_check(result: CheckResult, *, everything: bool, defaults: bool, console: Console | None = None) -> None:
+def print_check(result: CheckResult, *, everything: bool, defaults: bool) -> None:
     """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
-    screen = console or Console(highlight=False, soft_wrap=False)
-    if console is None and not screen.is_terminal:
-        # Into a file or a pipe: a fixed width, and no spaces at the ends of lines.
-        screen = Console(highlight=False, soft_wrap=False, width=100, file=StringIO())
-        print_check(result, everything=everything, defaults=defaults, console=screen)
-        for line in screen.file.getvalue().splitlines():  # type: ignore[attr-defined]
-            print(line.rstrip())
-        return
-    screen.print(CheckView(result, everything=everything))
+    views: list[RenderableType] = [CheckView(result, everything=everything)]
     if defaults:
-        screen.print(Text("\nLeft out of the file, and taken", style="bold underline"))
-        for default in result.layout.defaults:
-            screen.print(Padding(Text(f"{default.where}: {default.what} ({default.source})"), (0, 0, 0, 2)))
-        if not result.layout.defaults:
-            screen.print(Padding(Text("nothing"), (0, 0, 0, 2)))
+        views.append(Text("\nLeft out of the file, and taken", style="bold underline"))
+        told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
+        views += [Padding(Text(line), (0, 0, 0, 2)) for line in told or ["nothing"]]
+    put_on_screen(*views)

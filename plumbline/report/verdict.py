@@ -7,6 +7,7 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..errors import PlumblineError
+from .screen import Screen
 from .words import first_sentence, level_word, place_of
 
 __all__ = ["VerdictView", "print_verdict"]
@@ -43,6 +44,6 @@ def print_verdict(found: CheckResult | PlumblineError, console: Console | None =
     """Print the verdict of a check, or what is wrong with its file, after the time of day."""
     from datetime import datetime
 
-    screen = console or Console(highlight=False, soft_wrap=False)
+    screen = console or Screen()
     screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
     screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
