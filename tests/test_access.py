@@ -142,6 +142,32 @@ def test_room_ahead_against_a_grazing_pipe() -> None:
     assert met == pytest.approx(0.5 - math.sqrt(0.026**2 - 0.0), abs=1e-12)
 
 
+MOUTH = """
+    name: A mouth over a floor
+    vessels:
+      tank: {base: 0 m, water: 0.4 m, rim: 0.55 m, area: 0.16 m^2}
+      top: {base: 0 m, water: 0.4 m, rim: 0.9 m}
+    lines:
+      a: {pipe: pvc 25, from: plug, route: [{down: 2 m}], to: {vessel: tank, height: 50 mm}}
+      b: {pipe: pvc 25, from: plug, route: [{east: 2 m}], to: {vessel: tank, height: 0.2 m}}
+      c: {pipe: pvc 25, from: plug, route: [{east: 2 m}], to: {vessel: top, height: 0.6 m}}
+    rods:
+      rod: {length: 3 m, bends up to: 22 deg, turns in all: 45 deg, bores: 15 mm to 50 mm, room: 0.3 m}
+      wide: {length: 3 m, bends up to: 22 deg, turns in all: 45 deg, bores: 15 mm to 50 mm, room: 0.45 m}
+"""
+
+
+@pytest.mark.second_method
+def test_what_stands_before_a_mouth_counts(read_text: ReadText) -> None:
+    """The floor 50 mm under one that hangs down, the wall 0.4 m across from one in the wall, where the area is known."""
+    made = read_text(MOUTH)
+    assert free_room(made) == {"a.to": pytest.approx(0.05), "b.to": pytest.approx(0.4), "c.to": math.inf}
+    track = build_track(made, STOPS)
+    assert {(push.access, push.rod) for push in pushes(track)} == {("b.to", "rod"), ("c.to", "rod"), ("c.to", "wide")}
+    round_one = replace(made, vessels={**made.vessels, "tank": replace(made.vessels["tank"], shape="round")})
+    assert free_room(round_one)["b.to"] == pytest.approx(math.sqrt(4 * 0.16 / math.pi))
+
+
 # What an arm reaches.
 
 TANK = """

@@ -342,7 +342,8 @@ def test_what_a_rod_and_the_water_may_do() -> None:
     rows = [row for row in FITTINGS.values() if row.place == "route"]
     stops = {row.name for row in rows if row.rod == "stops"}
     valves = {name for name in FITTINGS if name.endswith("valve")}
-    assert stops == valves | {"strainer", "screen", "flow meter", "fitting"}
+    assert {row.name for row in rows if row.rod == "passes open"} == {"ball valve"}
+    assert stops == valves - {"ball valve"} | {"strainer", "screen", "flow meter", "fitting"}
     assert {row.name for row in rows if row.one_way} == {"check valve", "foot valve"}
     assert {row.name for row in rows if row.access} == {"cap", "union"}
     assert {row.name for row in rows if row.sharp} == {"elbow"}

@@ -10,6 +10,7 @@ from builders import PIPE, layout, rod, walk
 
 from plumbline.layout.model import Layout, Line, Pipe, Rod
 from plumbline.upkeep import intervals
+from plumbline.upkeep.hoses import hose_turns
 from plumbline.upkeep.reach import pushes, reach
 from plumbline.upkeep.track import build_track
 
@@ -276,6 +277,62 @@ def test_a_hose_turns_the_rod_but_not_sharply() -> None:
     assert reached(layout(line, rods=[rod(bend=45, turns=90)])) == {"a": [(0.0, 1.0)]}
     assert reached(layout(soft, rods=[rod(bend=45, turns=90)])) == {"a": [(0.0, 3.0)]}
     assert reached(layout(soft, rods=[rod(bend=45, turns=89)])) == {"a": [(0.0, 1.0)]}
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("turns", "far"),
+    [
+        # Up, over in a half circle and down again: 90° to the crown and 90° down to the next pipe.
+        (89, 1.0),
+        (179, 2.6),
+        (180, 3.6),
+    ],
+)
+def test_a_hose_that_goes_right_round_turns_the_rod_right_round(turns: float, far: float) -> None:
+    """1.6 m of hose between two uprights 0.5 m apart, behind a union: what it turns counts wherever a fitting stands."""
+    line = walk("a", "vessel tank", [("up", 1.0), "union", ("east", 0.5), "union", ("down", 1.0)], "plug",
+                at=(0, 0, 1))  # fmt: skip
+    parts = list(line.parts)
+    parts[1] = replace(parts[1], heading_out=parts[1].heading_in, turn=0.0)
+    parts[2] = replace(parts[2], kind="hose", length=1.6)
+    parts[3] = replace(parts[3], at=2.6, heading_in=parts[4].heading_in, turn=0.0)
+    parts[4] = replace(parts[4], at=2.6)
+    line = replace(line, parts=tuple(parts), length=3.6)
+    made = layout(line, rods=[rod(9.0, 45, turns)], vessel_access=["a.from"])
+    made = replace(made, accesses=tuple(one for one in made.accesses if one.kind == "vessel"))
+    assert reached(made) == {"a": [(0.0, far)]}
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("length", "bend", "passes"), [(1.0, 22.5, True), (0.25, 22.5, False), (0.25, 45.0, True)])
+def test_a_short_hose_bends_sharply(length: float, bend: float, passes: bool) -> None:
+    """A quarter turn in 0.25 m of 26 mm hose: π·26 mm, a sweep's arc, is a third of it, and so 29° of the 90 count as one turn."""
+    line = walk("a", "cap c", [("east", 1.0), ("north", length)], "plug")
+    soft = replace(line, parts=(line.parts[0], replace(line.parts[1], kind="hose")))
+    assert reached(layout(soft, rods=[rod(bend=bend, turns=90)])) == {"a": [(0.0, 1.0 + length if passes else 1.0)]}
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("longer", "turns"), [(1.0, 0.0), (1.2, 4 * math.acos(1 / 1.2)), (2.0, 4 * math.pi / 3)])
+def test_a_slack_hose_turns_though_it_goes_straight_on(longer: float, turns: float) -> None:
+    """Between two pipes in line a hose longer than the way bulges: four times the angle whose cosine is the way over its length."""
+    line = walk("a", "plug", [("east", 1.0), ("east", 1.0), ("east", 1.0)], "plug")
+    parts = (line.parts[0], replace(line.parts[1], kind="hose", length=longer), replace(line.parts[2], at=1.0 + longer))
+    made = layout(replace(line, parts=parts, length=2.0 + longer))
+    found = hose_turns(made, made.lines["a"])[1]
+    assert found.first + found.last == pytest.approx(turns, abs=1e-12)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("opening", "loss", "passes"), [(1.0, None, True), (0.9, None, False), (0.0, None, False), (1.0, 1.5, False)]
+)
+def test_a_ball_valve_that_stands_full_open_lets_a_rod_past(opening: float, loss: float | None, passes: bool) -> None:
+    """Its ball is as wide as the pipe, by the catalogue's row (β = 1), unless a loss of its own is stated."""
+    route = [("east", 1.0), ("ball valve", {"opening": opening, "loss": loss}), ("east", 1.0)]
+    made = layout(walk("a", "cap c", route, "plug"), rods=[STRAIGHT])
+    assert reach(made) == {"a": ((0.0, 2.0 if passes else 1.0),)}
 
 
 @pytest.mark.second_method

@@ -25,7 +25,7 @@ UNIT = 0.25
 BORE, NARROW, WIDE = Pipe("26", 0.026, 0.0), Pipe("15", 0.015, 0.0), Pipe("52", 0.052, 0.0)
 WAYS = [way for way in product((-1, 0, 1), repeat=3) if any(way) and not all(way)]
 Point = tuple[int, int, int]
-STOPS = frozenset({"ball valve"})
+STOPS: frozenset[str] = frozenset()
 
 
 def ahead(point: Point, way: Point, times: int = 1) -> Point:
@@ -93,7 +93,9 @@ def draw(dice: random.Random, diagonal: bool) -> Drawing:
             straight = a == back(b)
             # There is no capped fitting for a corner of more than 90°.
             corner = ("elbow", "elbow", "elbow", "cap") if turn(back(a), b) < math.radians(91) else ("elbow",)
-            drawing.at[node] = dice.choice(("joint", "joint", "cap", "union", "ball valve") if straight else corner)
+            drawing.at[node] = dice.choice(
+                ("joint", "joint", "cap", "union", "ball valve", "open valve") if straight else corner
+            )
             if drawing.at[node] == "cap":
                 free = [way for way in WAYS if way not in legs]
                 square = [way for way in free if all(abs(turn(way, leg) - math.pi / 2) < 1e-6 for leg in legs)]
@@ -269,6 +271,8 @@ def lay(drawing: Drawing, dice: random.Random, tool: Rod) -> tuple[Layout, dict[
                 route.append((kind, {"id": f"{here}"}))
             elif what == "cap":
                 route.append(("cap", {"id": f"{here}", "faces": drawing.faces[here]}))
+            elif what in ("ball valve", "open valve"):
+                route.append(("ball valve", {"id": f"{here}", "opening": 1.0 if what == "open valve" else 0.5}))
             elif what != "joint":
                 route.append((what, {"id": f"{here}"}))
         laid |= {(node, way), (here, came)}
@@ -332,7 +336,7 @@ def some_tool(dice: random.Random) -> Rod:
         ((0.02, 0.055, None), (0.02, 0.03, None), (0.04, 0.06, None), (0.04, 0.06, 0.02), (0.01, 0.03, None))
     )
     room = dice.choice((None, None, 0.2))
-    cord = dice.random() < 0.3
+    cord = dice.random() < 0.6
     tool = replace(tool, bore_min=bores[0], bore_max=bores[1], passes=bores[2], room=room, cord=cord)
     if cord:
         # Long and supple, so that a good share gets from one opening to another.

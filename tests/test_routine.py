@@ -339,10 +339,10 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
 def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "courtyard.yaml")]) == 0
     short = capsys.readouterr().out
-    assert "All that can be cleaned, 100% of the pipe, takes about 40 minutes (--share 100%)." in short
+    assert "All that can be cleaned, 100% of the pipe, takes about 45 minutes (--share 100%)." in short
     assert main(["card", str(LAYOUTS / "courtyard.yaml"), "--share", "100%"]) == 0
     full = capsys.readouterr().out
-    assert "Every 3 months: about 40 minutes" in full
+    assert "Every 3 months: about 45 minutes" in full
     assert "--share" not in full
     assert full.count("[ ]") > short.count("[ ]")
 

@@ -166,7 +166,7 @@ class FittingRow:
     details: tuple[str, ...] = ()
     turns: tuple[float, ...] | None = None
     symbol: str = "other"
-    rod: Literal["passes", "stops"] = "stops"
+    rod: Literal["passes", "passes open", "stops"] = "stops"
     one_way: bool = False
     access: bool = False
     lay: Lay | None = None

@@ -15,6 +15,9 @@ __all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "r
 NEAR = 1e-6
 """Places nearer than this [m] are the same."""
 
+LEVEL = 0.5
+"""A mouth whose heading has this share or more along the level looks at a wall."""
+
 STEEP = 0.5
 """Pipe that falls by more than this share of its length, from the end that stands in a vessel, stands in the vessel too."""
 
@@ -115,19 +118,39 @@ def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool) -> Iterator
 
 
 def free_room(layout: Layout) -> dict[str, float]:
-    """Give the clear space in front of each cap and open end [m], by id, as far as the file tells.
+    """Give the clear space in front of each cap, open end and mouth in a vessel [m], by id, as far as the file tells.
 
     What the file states counts. Else it is the way, straight out of the opening, to the next pipe whose place against it is
-    known: of the same line, or of lines joined to it by tees. It is measured from the fitting's centre. Vessels have no
-    outline in the file, and walls are not in it, so that it cannot know more.
+    known: of the same line, or of lines joined to it by tees. It is measured from the fitting's centre. In front of a mouth in a vessel also
+    its floor and the wall across it count. Vessels have no other outline in the file, and walls are not in it, so that it cannot know more.
     """
     return {
         access.id: access.room
         if access.room is not None
-        else room_ahead(layout, access.line, access.place, access.faces, access.bore)
+        else min(room_ahead(layout, access.line, access.place, access.faces, access.bore), room_inside(layout, access))
         for access in layout.accesses
-        if access.kind in ("cap", "open end") and access.faces is not None
+        if access.kind != "union" and access.faces is not None
     }
+
+
+def room_inside(layout: Layout, access: Access) -> float:
+    """Give the way straight out of a mouth in a vessel to its floor or to the wall across it [m]; infinite for other accesses.
+
+    The width of a vessel is that of a square or, where the file says so, a circle of its area.
+    """
+    line = layout.lines[access.line]
+    end = line.start if access.step == 0 else line.end
+    if access.kind != "vessel" or access.faces is None or end.name is None:
+        return math.inf
+    vessel, (east, north, up) = layout.vessels[end.name], access.faces
+    found = math.inf
+    if up < -NEAR:
+        found = max(access.place[2] - vessel.base, 0.0) / -up
+    level = math.hypot(east, north)
+    if level > LEVEL and vessel.area is not None and vessel.base <= access.place[2] < brim(vessel):
+        width = math.sqrt(vessel.area) * (2.0 / math.sqrt(math.pi) if vessel.shape == "round" else 1.0)
+        found = min(found, width / level)
+    return found
 
 
 def room_ahead(layout: Layout, line: str, place: Vector, faces: Vector, bore: float) -> float:

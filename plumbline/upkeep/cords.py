@@ -85,7 +85,7 @@ def _pass(
     """Take the cord and its brush past hurdles; None where they stop it."""
     for hurdle in hurdles:
         turned += hurdle.turn
-        sharp = hurdle.kind != "curve" and hurdle.turn > cord.bend + SAME
+        sharp = hurdle.sharp > cord.bend + SAME
         if hurdle.key in seen or hurdle.kind == "stop" or sharp or turned > cord.turns + SAME:
             return None
     return turned, seen.union(hurdle.key for hurdle in hurdles)

@@ -14,7 +14,7 @@ from .intervals import Interval, clip, length, subtract, union
 from .reach import hand_room, spread
 from .spans import covers
 from .tools import cleans
-from .track import Move, Piece, Track, bounds, moves_from
+from .track import Move, Piece, Track, bounds, moves_from, stops
 
 __all__ = ["SLACK", "Opening", "openings"]
 
@@ -59,7 +59,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
     for index, part in enumerate(walked.parts):
         turns = part.turn > 0.0 and not part.is_pipe and part.faces is None and part.kind not in ("tee", "wye")
         dry = not any(low <= part.at <= high for low, high in deep)
-        if turns and dry and part.kind not in track.stopping and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
+        if turns and dry and not stops(part, track.stopping) and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
             for forward in (True, False):
                 leg = part.heading_out if forward else negative(part.heading_in)
                 moves = moves_from(layout, track.stopping, Piece(line, index, forward).next())

@@ -64,7 +64,7 @@ class Push:
 
 @cache
 def stopping_kinds() -> frozenset[str]:
-    """Give the kinds of fitting that let no rod past, by the catalogue."""
+    """Give the kinds of fitting that let no rod past however they are set, by the catalogue."""
     from ..catalogue import fittings
 
     return frozenset(name for name, fitting in fittings().items() if fitting.rod == "stops")
@@ -102,8 +102,7 @@ def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
     """Tell whether a hurdle stops a rod that has turned through `turned` [rad] before it."""
     if hurdle.kind in ("stop", "branch"):
         return True
-    sharp = hurdle.kind == "turn" and hurdle.turn > rod.bend + SAME
-    return sharp or turned + hurdle.turn > rod.turns + SAME
+    return hurdle.sharp > rod.bend + SAME or turned + hurdle.turn > rod.turns + SAME
 
 
 def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:

@@ -11,17 +11,22 @@ from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+from ..catalogue import fittings
 from ..layout.model import Access, Layout, Part, Rod, Tee, Vector
 from ..layout.vectors import angle_between, negative
 from .access import closed_accesses, free_room, ports_out_of_reach
+from .hoses import hose_turns
 from .tools import tools
 
-__all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of"]
+__all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of", "stops"]
 
 TIE = math.radians(10.0)
 """Ways on that differ by less than this [rad] are equally straight, so that a pipe's fall does not decide."""
 
 HurdleKind = Literal["turn", "stop", "branch", "curve"]
+
+FULL = 0.995
+"""A valve open so far is full open."""
 
 SAME = 1e-6
 """Angles nearer than this [rad] are the same: rounding in the walk, far under what a saw cuts."""
@@ -43,7 +48,7 @@ class Piece(NamedTuple):
 class Hurdle:
     """A fitting on a rod's way. `kind` is "turn" (a `turn` [rad], zero if straight), "stop" (nothing passes)
     or "branch" (the rod would have to be steered off its straight way, by `turn`), or "curve" (a hose bends
-    by `turn`, but nowhere sharply). `name` is the fitting's word; `key` tells it from all others."""
+    by `turn`, of which `tight` [rad] within the length of a sweep). `name` is the fitting's word; `key` tells it from all others."""
 
     kind: HurdleKind
     turn: float
@@ -51,6 +56,12 @@ class Hurdle:
     step: int
     name: str
     key: Hashable
+    tight: float | None = None
+
+    @property
+    def sharp(self) -> float:
+        """The sharpest of its turns [rad]."""
+        return self.turn if self.tight is None else self.tight
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +103,17 @@ def bounds(layout: Layout, line: str, index: int) -> tuple[float, float]:
     return parts[index].at, layout.lines[line].length if last else parts[index + 1].at
 
 
+def stops(part: Part, stopping: Collection[str]) -> bool:
+    """Whether a part lets no rod past: of a kind that is `stopping`; or a valve whose ball leaves the whole bore free when open, by the
+    catalogue, unless it stands full open and has no loss of its own stated, which would tell of a narrower ball.
+    """
+    if part.kind in stopping:
+        return True
+    if part.is_pipe or fittings()[part.kind].rod != "passes open":
+        return False
+    return part.opening < FULL or part.loss is not None or "Kv" in part.details
+
+
 def build_track(layout: Layout, stopping: Collection[str]) -> Track:
     """Find all ways on in a layout. `stopping` are the kinds of fitting that let no rod past.
 
@@ -119,13 +141,13 @@ def _after(layout: Layout, stopping: frozenset[str], piece: Piece) -> Iterator[M
     hurdle."""
     parts = layout.lines[piece.line].parts
     to = piece.next()
-    passed: tuple[Hurdle, ...] = ()
+    passed = _hose(layout, piece, entered=False)
     if 0 <= to.number < len(parts) and parts[to.number].is_pipe:
         first, second = sorted((piece.number, to.number))
         bent = angle_between(parts[first].heading_out, parts[second].heading_in)
         step = parts[second].step
-        kind: HurdleKind = "curve" if "hose" in (parts[first].kind, parts[second].kind) else "turn"
-        passed = (Hurdle(kind, bent, piece.line, step, "joint", (piece.line, "joint", step)),)
+        if "hose" not in (parts[first].kind, parts[second].kind):
+            passed = (Hurdle("turn", bent, piece.line, step, "joint", (piece.line, "joint", step)),)
     yield from moves_from(layout, stopping, to, passed)
 
 
@@ -145,7 +167,7 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
         return
     part = parts[index]
     if part.is_pipe:
-        yield Move(passed, to)
+        yield Move((*passed, *_hose(layout, to, entered=True)), to)
         return
     tee = _tee_at(layout, line, part)
     if tee is not None:
@@ -155,7 +177,7 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
     if any(hurdle.key == key for hurdle in passed):
         return
     kind: HurdleKind = "turn"
-    if part.kind in stopping:
+    if stops(part, stopping):
         kind = "stop"
     elif part.faces is not None:
         back, ahead = (negative(part.heading_in), part.heading_out)
@@ -165,9 +187,21 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
     hurdles = (*passed, Hurdle(kind, part.turn, line, part.step, name, key))
     soft = angle_between(part.heading_in, part.heading_out) - part.turn
     if soft > SAME:
-        # A hose that comes to the fitting at an angle of its own.
-        hurdles = (*hurdles, Hurdle("curve", soft, line, part.step, "hose", (line, "hose", part.step)))
+        # The walk may turn a little more than the fitting says.
+        hurdles = (*hurdles, Hurdle("curve", soft, line, part.step, "joint", (line, "joint", part.step), soft))
     yield from moves_from(layout, stopping, to.next(), hurdles)
+
+
+def _hose(layout: Layout, piece: Piece, *, entered: bool) -> tuple[Hurdle, ...]:
+    """What a hose turns between the end that a rod goes in at (`entered`), or comes out at, and its middle; nothing for other pipe."""
+    line = layout.lines[piece.line]
+    part = line.parts[piece.number]
+    if part.kind != "hose" or piece.number not in (turns := hose_turns(layout, line)):
+        return ()
+    first = entered == piece.forward
+    turn = turns[piece.number].first if first else turns[piece.number].last
+    key = (piece.line, "hose", piece.number, first)
+    return (Hurdle("curve", turn, piece.line, part.step, "hose", key, turns[piece.number].tight),)
 
 
 def _through_tee(
