@@ -222,8 +222,9 @@ def _critical(flow: float, bore: float) -> tuple[float, float]:
 class End:
     """Where a way ends: in a vessel (with a mouth of some `kind` if water can go in there), in open air, or at a place.
 
-    kind: "standpipe" or "floor" (height of the crest or the hole), "wall" (of the axis), "drowned" (no law of its own, such
-    as a pump's intake), "siphon" (a bell, whose way says when it takes air), "air", "place".
+    kind: "standpipe" or "floor" (height of the crest or the hole), "drowned" (of a pipe's end that hangs down, which takes
+    air by the same law), "wall" (of the axis), "intake" (of a pump: nothing flows once the level is down there), "siphon" (a
+    bell, whose way says when it takes air), "air", "place".
     """
 
     kind: str
@@ -238,13 +239,11 @@ class End:
         if self.kind == "place":
             return head
         full = head + self.enters * speed_head(flow, self.bore)
-        if self.kind == "siphon":
-            return full
-        if self.kind in ("standpipe", "floor"):
+        if self.kind in ("standpipe", "floor", "drowned"):
             return max(full, self.height + standpipe_head(flow, self.bore))
         if self.kind == "wall":
             return max(full, self.height + wall_head(flow, self.bore, self.enters))
-        return max(full, self.height)
+        return full
 
     def stands(self, flow: float, level: float) -> float:
         """The head just inside, with a flow out of the pipe, over a level outside."""
@@ -292,9 +291,14 @@ class Way:
             return max(into.asks(flow, head), self.crest + standpipe_head(flow, into.bore))
         return into.asks(flow, head)
 
+    def dry(self, first: float) -> bool:
+        """Whether the level stands no higher than its pump's intake, or than where its siphon breaks."""
+        broken = self.crest is not None and self.primed and first <= self.breaks
+        return broken or (self.first.kind == "intake" and first <= self.first.height)
+
     def flow(self, first: float, second: float) -> float:
         """The flow with these heads (levels, or heads of places) at its ends."""
-        if not self.open or (self.crest is not None and self.primed and first <= self.breaks):
+        if not self.open or self.dry(first):
             return 0.0
         if first > self.asked(0.0, second):
             return self._bracket(lambda q: self.asked(q, second) - first)
@@ -424,9 +428,12 @@ class System:
 
     def flows(self, levels: Mapping[str, float], heads: dict[str, float] | None = None) -> dict[str, float]:
         """Flows by way, with the heads of inner places so found that what comes to each goes on."""
-        heads = dict.fromkeys(self.places, max(levels.values())) if heads is None else heads
+        heads = dict.fromkeys(self.places, max(levels.values(), default=0.0)) if heads is None else heads
         if self.places:
-            self._balance(levels, heads)
+            trial = dict(levels)
+            if self._newton((), {}, trial, heads, 1.0):
+                return {way.name: way.last_signed for way in self.ways}
+            self._sweep(levels, heads)
         return {way.name: self._one(way, levels, heads) for way in self.ways}
 
     def _one(self, way: Way, levels: Mapping[str, float], heads: Mapping[str, float]) -> float:
@@ -434,12 +441,6 @@ class System:
             return heads[end.at] if end.kind == "place" else end.height if end.kind == "air" else levels[end.at]
 
         return way.flow(head(way.first), head(way.second))
-
-    def _balance(self, levels: Mapping[str, float], heads: dict[str, float]) -> None:
-        """Heads of the places from given levels: Newton's method, else place by place in brackets."""
-        trial = dict(levels)
-        if not self._newton((), {}, trial, heads, 1.0):
-            self._sweep(levels, heads)
 
     def _excess(self, place: str, levels: Mapping[str, float], heads: Mapping[str, float]) -> float:
         """Net flow into an inner place."""
@@ -481,7 +482,7 @@ class System:
         """Flows, heads of places and levels of the `free` vessels at once, at the end of an implicit step. Flows are
         unknowns, since what is asked for is smooth in them; within a nothing of flow it goes straight from the one sense to the
         other. False where it does not converge; the levels and heads are then of no use."""
-        none, names, count = 1e-10, [*self.places, *free], len(self.ways)
+        none, names, count = 1e-14, [*self.places, *free], len(self.ways)
         where = {name: count + k for k, name in enumerate(names)}
         x = np.array(
             [way.last_signed for way in self.ways] + [heads[n] for n in self.places] + [levels[n] for n in free]
@@ -493,7 +494,7 @@ class System:
             return float(x[where[end.at]]) if end.at in where else levels[end.at]
 
         def asks(way: Way, q: float, first: float, second: float) -> float:
-            if not way.open or (q <= -none and way.one_way):
+            if not way.open or way.dry(first) or (q <= -none and way.one_way):
                 return q * 1e6
             if q < none:
                 back = 1e6 * none if way.one_way else way.asked(max(-q, none), first, along=False) - second
@@ -503,6 +504,18 @@ class System:
                 t = (q + none) / (2 * none)
                 return -back * (1 - t) + ahead * t
             return way.asked(q, second) - first
+
+        def rest(x: np.ndarray, old: np.ndarray) -> np.ndarray:
+            """Ways that a step would turn round come to rest where neither sense is asked for, and begin to run where one is."""
+            for k, way in enumerate(self.ways):
+                if x[k] * old[k] < 0 or abs(old[k]) <= none:
+                    first, second = head(x, way.first), head(x, way.second)
+                    back, ahead = asks(way, -none, first, second), asks(way, none, first, second)
+                    if back <= 0 <= ahead:
+                        x[k] = none * (2 * -back / max(ahead - back, 1e-300) - 1)
+                    elif abs(x[k]) < 1e-7:
+                        x[k] = 1e-7 if ahead < 0 else -1e-7
+            return x
 
         def miss(x: np.ndarray) -> np.ndarray:
             f = np.zeros(len(x))
@@ -537,6 +550,8 @@ class System:
                         slope[j, k] += sign * 1e3
                         moved = (first + e, second) if end is way.first else (first, second + e)
                         slope[k, j] += (asks(way, q, *moved) - asks(way, q, first, second)) / e
+            for name in self.places:  # where a head does not matter, since the place takes air, it stays as it is
+                slope[where[name], where[name]] -= 1e-7
             for name in free:
                 vessel, j = self.vessels[name], where[name]
                 level = float(x[j])
@@ -550,7 +565,7 @@ class System:
                 return False
             share = min(1.0, 2.0 / max(float(np.abs(move[count:]).max(initial=0.0)), 1e-9))
             while share > 1e-6:
-                tried = x + share * move
+                tried = rest(x + share * move, x)
                 new = miss(tried)
                 if float(np.abs(new).max()) < worst * (1 - 1e-4 * share):
                     break
@@ -580,7 +595,7 @@ class System:
     def settle(self, *, longest: float = 1e7, first: float = 2.0) -> dict[str, float]:
         """Levels to where they stay, by implicit steps of growing length; returns the flows there. Siphons and devices stay as
         they are. What is put in from outside goes on for ever, so a system that fills for ever ends at its rims."""
-        dt, t, heads = first, 0.0, dict.fromkeys(self.places, max(self.levels().values()))
+        dt, t, heads = first, 0.0, dict.fromkeys(self.places, max(self.levels().values(), default=0.0))
         free = [n for n, v in self.vessels.items() if not v.held]
         while t < longest:
             before = {n: self.vessels[n].volume(self.vessels[n].level) for n in free}
@@ -597,7 +612,7 @@ class System:
             if moved < 1e-10 and dt > 1e4:
                 break
             dt *= 2.0 if moved < 0.05 else 1.0
-        return self.flows(self.levels(), heads)
+        return {way.name: way.last_signed for way in self.ways}
 
     # -- through time
 
@@ -611,7 +626,7 @@ class System:
     ) -> None:
         """Small explicit steps from `start` to `until`; each is cut where a timer acts, where a siphon primes or breaks, or
         where a float acts (its level is overrun by no more than a step moves)."""
-        t, heads = start, dict.fromkeys(self.places, max(self.levels().values()))
+        t, heads = start, dict.fromkeys(self.places, max(self.levels().values(), default=0.0))
         while t < until - 1e-9:
             for device in self.devices:
                 device.acts(t, self.levels())

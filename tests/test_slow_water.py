@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import pytest
 from fluids.friction import friction_factor as fluids_friction_factor
+from slow_reader import by_end, slow_system
 from slow_water import (
     DENSITY,
     LITRE_MIN,
@@ -33,10 +34,12 @@ from slow_water import (
     timer,
     wall_head,
 )
+from water_cases import CASES, Case
 
 
 def drowned(at: str, height: float, bore: float, enters: float = 0.5) -> End:
-    return End("drowned", at, height, bore, enters)
+    """An end without a law of its own, such as a pump's or a hole under much water."""
+    return End("intake", at, height, bore, enters)
 
 
 def air(height: float, bore: float, leaves: float = 1.0) -> End:
@@ -127,7 +130,7 @@ def test_three_reservoirs() -> None:
     34.53 m. ν 1.02e-6 there, 1.004e-6 here."""
     sizes = {"a": (100.0, 0.08, 0.24e-3, 20.0), "b": (150.0, 0.06, 0.12e-3, 100.0), "c": (80.0, 0.04, 0.2e-3, 40.0)}
     ways = [
-        Way(n, End("drowned", n, 0, d, 0.0, 0.0), End("place", "j"), [Run(length, d, e)])
+        Way(n, End("intake", n, 0, d, 0.0, 0.0), End("place", "j"), [Run(length, d, e)])
         for n, (length, d, e, _) in sizes.items()
     ]
     three = System({n: Vessel(0.0, 1.0, z, held=True) for n, (*_, z) in sizes.items()}, ways, ("j",))
@@ -249,3 +252,30 @@ def test_the_water_is_that_of_the_cases() -> None:
     assert NU == VISCOSITY / DENSITY
     assert Loss(1.0, 0.05).rise(1e-3, 0.0) == pytest.approx(speed_head(1e-3, 0.05))
     assert Holes(1e-4, 10.0).rise(5e-5, 0.0) == pytest.approx(2.5)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("case", [case for case in CASES if case.slow], ids=lambda case: case.name)
+def test_the_cases_say_what_the_slow_model_says(case: Case) -> None:
+    """To what is printed of each number; the tolerances of a case are for others."""
+    system = slow_system(case.text, airy=case.airy, vented=case.vented)
+    water = system.water()
+    flows = {end: q / LITRE_MIN for end, q in by_end(system, system.settle()).items()}
+    for end, flow in case.flows.items():
+        assert flows[end] == pytest.approx(flow, rel=2e-3, abs=2e-3), end
+    for vessel, level in case.levels.items():
+        assert system.vessels[vessel].level == pytest.approx(
+            level, abs=max(1e-3, case.level_within if case.level_within > 0.01 else 0)
+        ), vessel
+    closed = not any(way.second.kind == "air" for way in system.ways) and not system.draws
+    if closed and not any(vessel.held for vessel in system.vessels.values()):
+        assert system.water() == pytest.approx(water, rel=1e-9)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("case", [case for case in CASES if case.both], ids=lambda case: case.name)
+def test_what_is_in_doubt_is_answered_both_ways(case: Case) -> None:
+    end, broken, full = case.both
+    for airy, flow in (((end.rpartition(".")[0],), broken), ((), full)):
+        system = slow_system(case.text, airy=airy)
+        assert by_end(system, system.settle())[end] / LITRE_MIN == pytest.approx(flow, rel=2e-3)
