@@ -26,6 +26,8 @@ from plumbline.hydraulics.pumping import (
 )
 from plumbline.layout import read_layout
 from plumbline.layout.model import Electricity, Layout, Mark, Pump
+from plumbline.report.pumps import pumps_as_json
+from plumbline.upkeep.carried import _rest
 
 ReadText = Callable[[str], Layout]
 MARGINAL = Path(__file__).parent.parent / "layouts" / "marginal_pump.yaml"
@@ -170,6 +172,42 @@ def test_what_the_file_does_not_tell_is_none() -> None:
     assert running_cost(water, None).energy is None
     still = running_cost(Duty(0.0, 4.0, "shut-off", 40.0, 0.0), None)
     assert (still.per_volume, still.money, still.efficiency) == (None, None, 0.0)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("electricity", "pump", "hours"),
+    [
+        ("", "", 24),
+        (", hours a day: 18", "", 18),
+        ("", ", hours a day: 6", 6),
+        (", hours a day: 18", ", hours a day: 6", 6),
+    ],
+)
+def test_hours_a_day_are_one_thing(electricity: str, pump: str, hours: int, read_text: ReadText) -> None:
+    """A pump is charged for the hours that it runs, and what settles has the rest of the day, wherever the file says so."""
+    own = PUMP.replace("}", f"{pump}}}", 1)
+    assert own.endswith("}")
+    layout = read_text(
+        system(top=f"electricity: {{price: 0.30, currency: EUR{electricity}}}").replace(f"lift: {PUMP}", f"lift: {own}")
+    )
+    assert running_costs(layout, find_flows(layout))["lift"].energy == pytest.approx(0.050 * hours * 365)
+    trial = compare_pumps(layout)[0].trials[0]
+    assert trial.cost is not None
+    assert trial.cost.energy == pytest.approx(0.050 * hours * 365)
+    assert set(_rest(layout).values()) == {24.0 - hours}
+    assert pumps_as_json(layout, compare_pumps(layout))["places"]["lift"]["hours_a_day"] == hours
+
+
+@pytest.mark.invariant
+def test_a_spare_pump_is_charged_for_the_hours_of_its_place(read_text: ReadText) -> None:
+    own = PUMP.replace("}", ", hours a day: 6}", 1)
+    layout = read_text(
+        system().replace(f"lift: {PUMP}", f"lift: {own}").replace("pumps:\n", f"pumps:\n      spare: {PUMP}\n")
+    )
+    costs = {trial.pump: trial.cost for trial in compare_pumps(layout)[0].trials}
+    assert costs["spare"] is not None
+    assert costs["spare"].energy == pytest.approx(0.050 * 6 * 365)
 
 
 @pytest.mark.second_method

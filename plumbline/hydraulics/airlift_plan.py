@@ -116,10 +116,9 @@ def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None
         (route.lift for route in flows.routes if route.source == pump.vessel and route.pumped > 0.0), default=duty.head
     )
     around = surroundings(layout.water, layout.altitude)
-    hours = 24.0 if layout.electricity is None else layout.electricity.hours
     pipes = _sizes(layout, name)
-    as_piped = _case(pipes, duty.flow, duty.head, deep, around, hours)
-    alone = _case(pipes, duty.flow, max(lift, 0.01), deep, around, hours) if lift < 0.95 * duty.head else None
+    as_piped = _case(pipes, duty.flow, duty.head, deep, around, pump.hours)
+    alone = _case(pipes, duty.flow, max(lift, 0.01), deep, around, pump.hours) if lift < 0.95 * duty.head else None
     return AirliftPlan(name, pump.vessel, duty.flow, lift, deep, depth is not None, as_piped, alone, power, rated,
                        _verdict(as_piped.best, power))  # fmt: skip
 

@@ -81,7 +81,7 @@ class Comparison:
 # ---------------------------------------------------------------------- cost
 
 
-def running_cost(duty: Duty, electricity: Electricity | None) -> RunningCost:
+def running_cost(duty: Duty, electricity: Electricity | None, hours: float | None = None) -> RunningCost:
     """Give what a pump takes in a year.
 
     η = ρgQH/P; E = P·t; money = E·price.
@@ -89,7 +89,8 @@ def running_cost(duty: Duty, electricity: Electricity | None) -> RunningCost:
     Parameters
     ----------
     duty : flow, head and power from the mains
-    electricity : price of a kilowatt-hour and hours a day; None for 24 hours a day at a price not known
+    electricity : price of a kilowatt-hour, and how long pumps usually run; None where the price is not known
+    hours : that the pump runs each day; left out, as long as pumps usually do, or all of it [h]
 
     Returns
     -------
@@ -105,7 +106,8 @@ def running_cost(duty: Duty, electricity: Electricity | None) -> RunningCost:
     power = duty.power
     if power is None:
         return RunningCost(duty.useful, None, None, None, None, None)
-    hours = 24.0 if electricity is None else electricity.hours
+    if hours is None:
+        hours = 24.0 if electricity is None else electricity.hours
     energy = power * hours * DAYS / 1000.0
     return RunningCost(
         useful=duty.useful,
@@ -119,7 +121,9 @@ def running_cost(duty: Duty, electricity: Electricity | None) -> RunningCost:
 
 def running_costs(layout: Layout, flows: Flows) -> dict[str, RunningCost]:
     """Give what each working pump takes, by its name."""
-    return {name: running_cost(duty, layout.electricity) for name, duty in flows.pumps.items()}
+    return {
+        name: running_cost(duty, layout.electricity, layout.pumps[name].hours) for name, duty in flows.pumps.items()
+    }
 
 
 # ---------------------------------------------------------------------- speed
@@ -238,11 +242,11 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
 
 
 def in_place_of(layout: Layout, place: str, spare: str) -> Layout:
-    """Put one pump in another's place: same vessel, height and lines. The name of the place stays; the other pump goes."""
+    """Put one pump in another's place: same vessel, height, lines and hours. The name of the place stays; the other pump goes."""
     if spare == place:
         return layout
     old, new = layout.pumps[place], layout.pumps[spare]
-    put = replace(new, name=place, vessel=old.vessel, height=old.height)
+    put = replace(new, name=place, vessel=old.vessel, height=old.height, hours=old.hours)
     return replace(
         layout, pumps={name: put if name == place else pump for name, pump in layout.pumps.items() if name != spare}
     )
@@ -271,13 +275,15 @@ def _trial(layout: Layout, place: str, spare: str, speeds: bool) -> Trial:
         pump=spare,
         own=own,
         duty=flows.pumps[place],
-        cost=running_cost(flows.pumps[place], layout.electricity),
+        cost=running_cost(flows.pumps[place], layout.electricity, layout.pumps[place].hours),
         inflows={name: got.inflow for name, got in flows.vessels.items() if got.wanted and name in system},
         least=least,
         thirsty=thirsty,
         fails=_fails(changed, flows, place, spare),
         speed=None if slow is None else slow[0],
-        slowed=None if slow is None else running_cost(slow[1].pumps[place], layout.electricity),
+        slowed=None
+        if slow is None
+        else running_cost(slow[1].pumps[place], layout.electricity, layout.pumps[place].hours),
         slowed_fails=() if slow is None else _fails(changed, slow[1], place, spare),
     )
 

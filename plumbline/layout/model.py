@@ -59,7 +59,7 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class Electricity:
-    """What pumping costs: `price` of one kilowatt-hour in `currency`; the pumps run `hours` a day."""
+    """What pumping costs: `price` of one kilowatt-hour in `currency`; a pump that says nothing else runs `hours` a day."""
 
     price: float
     currency: str = ""

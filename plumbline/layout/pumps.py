@@ -98,9 +98,10 @@ def read_pump(
     defaults: list[Default],
     vessels: Mapping[str, Vessel],
     unsure: Collection[str],
+    usual_hours: float = 24.0,
 ) -> tuple[Pump, bool]:
     """Read a pump, and tell whether all of it could be read. `vessels` are those it may stand in, `unsure` those of them that could
-    not be read whole."""
+    not be read whole; it runs `usual_hours` a day where it does not say otherwise."""
     faults = values.faults
     got = values.fields(node, words.PUMP, f"pump '{name}'", mark)
     if got is None:
@@ -148,7 +149,7 @@ def read_pump(
         assumed,
         1.0 if speed is None else speed,
         npsh,
-        24.0 if hours is None else hours,
+        usual_hours if hours is None else hours,
     )
     if "airlift" in got and not got["airlift"].node.is_nothing:
         stands = None if vessel is None or vessel in unsure else vessels[vessel]

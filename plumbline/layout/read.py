@@ -47,7 +47,9 @@ class _Reader:
             name = Path(self.faults.file).stem
             self.left_out("the layout", f"named after its file, {name}", "name left out")
         vessels = dict(self.vessels(got.get("vessels")))
-        pumps = dict(self.pumps(got.get("pumps"), vessels))
+        electricity = read_electricity(got.get("electricity"), self.values, self.defaults)
+        hours = 24.0 if electricity is None else electricity.hours
+        pumps = dict(self.pumps(got.get("pumps"), vessels, hours))
         steps = Steps(self.values, self.defaults, self.names, vessels)
         lines = {key: self.line(key, mark, node, steps) for key, mark, node in self.named(got.get("lines"), "line")}
         if "lines" in got and not lines and not self.faults.found:
@@ -73,7 +75,7 @@ class _Reader:
             limits=read_limits(got.get("limits"), self.values),
             sureness=read_sureness(got.get("how sure"), self.values),
             altitude=self.altitude(got.get("altitude")),
-            electricity=read_electricity(got.get("electricity"), self.values, self.defaults),
+            electricity=electricity,
             hose=read_hose(got.get("hose supply"), self.values),
             code=got["code"].text if "code" in got else None,
             fouling=read_fouling(got.get("fouling"), self.values),
@@ -172,10 +174,10 @@ class _Reader:
         one = {word: value.number or 0.0 for word, value in place.items()}
         return one.get("east", 0.0) - one.get("west", 0.0), one.get("north", 0.0) - one.get("south", 0.0)
 
-    def pumps(self, got: Got | None, vessels: Mapping[str, Vessel]) -> Iterator[tuple[str, Pump]]:
+    def pumps(self, got: Got | None, vessels: Mapping[str, Vessel], hours: float) -> Iterator[tuple[str, Pump]]:
         for name, mark, node in self.named(got, "pump"):
             self.names.take("pump", name, mark)
-            pump, sure = read_pump(name, mark, node, self.values, self.defaults, vessels, self.unsure)
+            pump, sure = read_pump(name, mark, node, self.values, self.defaults, vessels, self.unsure, hours)
             if not sure:
                 self.unsure.add(name)
             yield name, pump

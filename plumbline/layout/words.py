@@ -85,7 +85,9 @@ WATER = {
 ELECTRICITY = {
     "price": Key("ratio", "of one kilowatt-hour, a plain number", "0.30", required=True, low=0.0),
     "currency": Key("text", "what the price is in", "EUR"),
-    "hours a day": Key("ratio", "how long the pumps run each day; left out, 24", "18", low=0.0, high=24.0),
+    "hours a day": Key(
+        "ratio", "how long a pump runs each day that does not say so itself; left out, 24", "18", low=0.0, high=24.0
+    ),
 }
 
 WISH = {
@@ -145,7 +147,7 @@ PUMP = {
                  high=1.5),
     "npsh": Key("length", "the net positive suction head that its maker asks for at its inlet; it counts where a suction line feeds the pump",
                 "2.5 m", low=0.0),
-    "hours a day": Key("ratio", "how long it runs each day, for what settles while it rests; left out, 24", "12", low=0.0,
+    "hours a day": Key("ratio", "how long it runs each day, for its cost and for what settles while it rests; left out, as `electricity` says, or 24", "12", low=0.0,
                        high=24.0),
 }  # fmt: skip
 

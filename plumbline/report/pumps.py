@@ -180,6 +180,7 @@ def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str
         else {"price_kwh": electricity.price, "currency": electricity.currency, "hours_a_day": electricity.hours},
         "places": {
             one.place: {
+                "hours_a_day": layout.pumps[one.place].hours,
                 "best": one.best,
                 "best_slowed": one.best_slowed,
                 "pumps": {trial.pump: _trial(trial) for trial in one.trials},
