@@ -541,12 +541,12 @@ def test_valves_name_tables_that_exist() -> None:
 def test_rods() -> None:
     rods = catalogue.rods()
     default = [row.name for row in rods.values() if row.default]
-    assert default == ["bottle brush on conduit", "flexible brush rod"]
+    assert default == ["brush on a stiff pole", "flexible brush rod"]
     for row in rods.values():
         assert 0 < row.length < 30
         assert 0 < row.bend <= row.turns
         assert 0 < row.bores[0] < row.bores[1]
-    brush = rods["bottle brush on conduit"]
+    brush = rods["brush on a stiff pole"]
     assert (brush.length, degrees(brush.bend), degrees(brush.turns)) == pytest.approx((4, 22.5, 45))
     # Three quarters of the smallest head, 25 mm, up to the largest.
     assert brush.bores == pytest.approx((0.01875, 0.060))

@@ -260,7 +260,7 @@ def test_a_quick_flush_takes_the_place_of_rods_and_comes_last(read_text: ReadTex
     (visit,) = routine.visits
     # The flush, 2 to set up and 1 to run, saves the union; the cap is open for it, and the rod goes in there too.
     assert [(job.kind, job.tool) for job in visit.jobs] == [
-        ("rod", "bottle brush on conduit with a 25 mm brush"),
+        ("rod", "brush on a stiff pole with a 25 mm brush"),
         ("flush", "'c'"),
     ]
     assert [job.places for job in visit.jobs] == [("c",), ("c",)]

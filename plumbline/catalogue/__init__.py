@@ -154,7 +154,7 @@ def openings() -> Table[OpeningRow]:
 
 @cache
 def brushes() -> Table[BrushRow]:
-    """The bottle brushes by their sizes, from brushes.yaml."""
+    """The brushes by their sizes, from brushes.yaml."""
     return read_brushes(data("brushes.yaml"))
 
 

@@ -237,7 +237,7 @@ def read_openings(rows: Mapping[str, Any]) -> Table[OpeningRow]:
 
 
 def read_brushes(rows: Mapping[str, Any]) -> Table[BrushRow]:
-    """The bottle brushes by their sizes."""
+    """The brushes by their sizes."""
     made = (
         BrushRow(
             name=f"{size} mm",

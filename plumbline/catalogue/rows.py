@@ -202,7 +202,7 @@ class OpeningRow:
 
 @dataclass(frozen=True, slots=True)
 class BrushRow:
-    """A bottle brush by its `diameter` [m], and the `bores` [m] that it cleans, least and greatest."""
+    """A brush by its `diameter` [m], and the `bores` [m] that it cleans, least and greatest."""
 
     name: str
     diameter: float
