@@ -62,7 +62,8 @@ def _ended(sentence: str, status: int) -> int:
 
 def _own_fault(error: Exception) -> str:
     """One sentence on what nobody foresaw, with the place in the program, and what to do with it."""
-    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if "plumbline" in frame.filename]
+    own = os.path.dirname(__file__)
+    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if frame.filename.startswith(own)]
     where = f"{os.path.basename(frames[-1].filename)} line {frames[-1].lineno}" if frames else "a library"
     kind = type(error).__name__
     return (f"Plumbline {__version__} itself is at fault here ({kind} in {where}), not your file, and nothing it may have said so far "

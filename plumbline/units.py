@@ -220,7 +220,11 @@ def _kind(unit: str) -> str | None:
         return None
     if not dimensionality:
         return "rad" if unit.lower().endswith(("rad", "radian", "radians", "turn", "turns", "arcmin")) else "?"
-    return next((si for si in _NAMES if registry.Unit(si).dimensionality == dimensionality), "?")
+    kind = next((si for si in _NAMES if registry.Unit(si).dimensionality == dimensionality), "?")
+    try:
+        return kind if kind == "?" or math.isfinite(sum(_factor(unit, kind))) else None
+    except Exception:  # such as a temperature times something: of the right kind, and nothing that can be converted
+        return None
 
 
 _DECIMALS: dict[str, int] = {

@@ -304,6 +304,10 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
         (["--leafy=6 m^2", "--beds=rafts"], "'rafts' is no word for beds: one of raft, media, towers."),
         (["--leafy=6 m^2", "--drippers=4.5"], "'4.5' is no count of drippers: a whole number."),
         (["--leafy=-6 m^2"], "'-6 m^2' makes no sense for leafy"),
+        (["--fish=1e308 kg/month"], "'1e308 kg/month' makes no sense for fish: a value of at most 1 t/s"),
+        (["--fish=1e-308 kg/month"], "'1e-308 kg/month' makes no sense for fish: a value not below 0.1 mg/day"),
+        (["--fish=5 kg/month", "--water=41 degC"], "Water of 41 °C is none that fish live in"),
+        (["--fish=5 kg/month", "--water=99 degC"], "Water of 99 °C is none that fish live in"),
         ([], "Nothing is wished for"),
         (
             ["--leafy=200 m^2", "-o", "new.yaml"],
@@ -320,6 +324,15 @@ def test_a_wrong_option_gets_one_sentence(said: list[str], answer: str, capsys: 
     told = capsys.readouterr()
     assert told.err.startswith(answer)
     assert told.out == ""
+
+
+@pytest.mark.invariant
+def test_a_file_with_hot_water_is_told_so_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "hot.yaml"
+    path.write_text("water: 60 degC\nwish: {fish: 5 kg/month}\n", encoding="utf-8")
+    assert main(["size", str(path)]) == 2
+    assert capsys.readouterr().err.startswith("Water of 60 °C is none that fish live in")
+    assert main(["size", str(path), "--water", "40 degC"]) == 0
 
 
 @pytest.mark.pinned

@@ -6,10 +6,12 @@ import math
 
 from ..water import saturation_pressure
 
-__all__ = ["oxygen_saturation"]
+__all__ = ["WARMEST", "oxygen_saturation"]
 
 _COEFFICIENTS = (-139.34411, 1.575701e5, -6.642308e7, 1.243800e10, -8.621949e11)
 _ATMOSPHERE = 101_325.0
+WARMEST = 40.0
+"""The oxygen in water is known up to here [°C]."""
 
 
 def oxygen_saturation(celsius: float, pressure: float = _ATMOSPHERE) -> float:
@@ -39,7 +41,7 @@ def oxygen_saturation(celsius: float, pressure: float = _ATMOSPHERE) -> float:
 
     Reference: Benson and Krause 1984, as in Standard Methods for the Examination of Water and Wastewater, 4500-O (from memory).
     """
-    if not 0.0 <= celsius <= 40.0:
+    if not 0.0 <= celsius <= WARMEST:
         raise ValueError(f"oxygen in water is known from 0 to 40 °C, not at {celsius:g} °C")
     kelvin = celsius + 273.15
     milligrams: float = math.exp(sum(c / kelvin**power for power, c in enumerate(_COEFFICIENTS)))

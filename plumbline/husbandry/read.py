@@ -10,12 +10,14 @@ from typing import cast
 from ..errors import PlumblineError
 from ..hydraulics.pressure import air_pressure
 from ..layout import read_layout, words
+from ..layout.faults import Faults
 from ..layout.habit import units_of
 from ..layout.model import Layout
 from ..layout.nodes import Node
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
 from ..units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity
+from .oxygen import WARMEST
 from .wish import BedKind, Wish
 
 __all__ = ["Asked", "read_wish", "wish_text"]
@@ -109,18 +111,29 @@ def wish_text(said: Mapping[str, float | str]) -> str:
 
 
 def _wish(got: Mapping[str, float | str]) -> Wish:
+    """A wish of all that was said.
+
+    Raises:
+        PlumblineError: where the water is warmer than the air's oxygen in it is known.
+    """
+
     def number(word: str, other: float) -> float:
         return float(got.get(word, other))
 
     altitude = number("altitude", 0.0)
     fish, tank = got.get("fish"), got.get("tank")
+    celsius = number("water", 24.0)
+    if not 0.0 <= celsius <= WARMEST:
+        raise PlumblineError(
+            f"Water of {celsius:g} °C is none that fish live in: a size is worked out from 0 to {WARMEST:g} °C, for instance at 24 degC."
+        )
     return Wish(
         fish=None if fish is None else float(fish),
         leafy=number("leafy", 0.0),
         fruiting=number("fruiting", 0.0),
         beds=cast(BedKind, got.get("beds", "raft")),
         tank=None if tank is None else float(tank),
-        celsius=number("water", 24.0),
+        celsius=celsius,
         pressure=air_pressure(altitude),
         air=got.get("oxygen from", "air stones") == "air stones",
         drippers=int(number("drippers", 0.0)),
@@ -187,7 +200,7 @@ def _option(word: str, text: str) -> float | str:
         value = quantity(text, dimension)
     except NotAQuantity as error:
         raise PlumblineError(f"{error}; for {word}: {DIMENSIONS[dimension][1]}.") from None
-    low, high = key.low, key.high
-    if (low is not None and (value < low or (key.above and value <= low))) or (high is not None and value > high):
-        raise PlumblineError(f"'{text}' makes no sense for {word}, for instance {word}: {key.example}.")
+    bound, _ = Values(Faults(""), Units()).bound(value, key, text)
+    if bound:
+        raise PlumblineError(f"'{text}' makes no sense for {word}: a value {bound}, for instance {key.example}.")
     return value
