@@ -27,6 +27,7 @@ from plumbline.catalogue import (
     normal,
 )
 from plumbline.catalogue.reading import data, read_findings, read_fittings
+from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
 
@@ -238,6 +239,10 @@ def test_roughness_tables_in_fluids() -> None:
 # Fittings
 
 DARBY = {
+    ("globe valve", False): "Valve, Globe valve, standard, β = 1",
+    ("angle valve", False): "Valve, Angle valve, 90°, full line size, β = 1",
+    ("purge valve", False): "Valve, Ball valve, standard, β = 1",
+    ("return bend", False): "Elbow, 180°, threaded, close-return bend, (r/D = 1)",
     ("elbow", False): "Elbow, 90°, threaded, standard, (r/D = 1)",
     ("sweep", False): "Elbow, 90°, threaded, long radius, (r/D = 1.5)",
     ("bend 45", False): "Elbow, 45°, threaded standard, (r/D = 1)",
@@ -271,8 +276,11 @@ def test_every_three_k_row_is_compared() -> None:
 
 @pytest.mark.second_method
 def test_crane_multiples() -> None:
-    from fluids.fittings import butterfly_valve_Crane_coeffs, foot_valve_Crane_coeffs
+    from fluids.fittings import K_ball_valve_Crane, butterfly_valve_Crane_coeffs, foot_valve_Crane_coeffs
 
+    law = FITTINGS["full-bore ball valve"].loss
+    assert isinstance(law, Crane)
+    assert losses.crane(0.05, law.n) == pytest.approx(K_ball_valve_Crane(D1=0.05, D2=0.05, angle=0.0))
     assert FITTINGS["foot valve"].loss == Crane(foot_valve_Crane_coeffs[0])
     assert FITTINGS["butterfly valve"].loss == Crane(butterfly_valve_Crane_coeffs[0][0])
 
@@ -319,11 +327,27 @@ def test_perry_table_of_additional_loss() -> None:
     disk, 7 (from memory)."""
     assert FITTINGS["union"].loss == FITTINGS["bulkhead"].loss == Constant(0.04)
     assert FITTINGS["flow meter"].loss == Constant(7.0)
+    assert FITTINGS["coupling"].loss == Constant(0.04)
+    assert FITTINGS["spring check valve"].loss == Constant(10.0)  # disk
+    assert FITTINGS["ball check valve"].loss == Constant(70.0)
+    assert FITTINGS["needle valve"].loss == Constant(9.0)  # a globe valve with a plug disk
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("name, k", [("globe valve", 6.0), ("angle valve", 2.0)])
+def test_screw_down_valves_are_near_perry_s_table(name: str, k: float) -> None:
+    """Perry's, after Lapple (1949) [L]: globe valve with a bevel or composition seat 6.0, angle valve 2.0; at 1 in, within both limits."""
+    row = FITTINGS[name]
+    assert isinstance(row.loss, ThreeK)
+    ours, _ = losses.three_k(PIPES["pvc 1 in"].bore, row.loss.k1, row.loss.ki, row.loss.kd)
+    assert ours * (1.0 - row.uncertainty) <= k <= ours * (1.0 + row.uncertainty)
 
 
 NEEDED = """elbow, sweep, bend 45, bend 22.5, bend, tee, wye, cap, plug, ball valve, gate valve,
 diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, union, bulkhead, strainer,
-screen, flow meter, fitting"""
+screen, flow meter, fitting, coupling, rubber seal, hose adapter, globe valve, angle valve, needle valve, full-bore ball valve,
+purge valve, solenoid valve, spring check valve, ball check valve, return bend, bead filter, canister filter, screen filter,
+sponge filter, drum filter, media tower, uv lamp, heater, venturi, nozzle, eductor"""
 
 
 @pytest.mark.pinned
@@ -342,11 +366,25 @@ def test_what_a_rod_and_the_water_may_do() -> None:
     rows = [row for row in FITTINGS.values() if row.place == "route"]
     stops = {row.name for row in rows if row.rod == "stops"}
     valves = {name for name in FITTINGS if name.endswith("valve")}
-    assert {row.name for row in rows if row.rod == "passes open"} == {"ball valve"}
-    assert stops == valves - {"ball valve"} | {"strainer", "screen", "flow meter", "fitting"}
-    assert {row.name for row in rows if row.one_way} == {"check valve", "foot valve"}
+    assert {row.name for row in rows if row.rod == "passes open"} == {
+        "ball valve",
+        "full-bore ball valve",
+        "purge valve",
+    }
+    inline = {"bead filter", "canister filter", "screen filter", "sponge filter", "drum filter", "media tower", "uv lamp",
+              "heater", "venturi", "nozzle", "eductor"}  # fmt: skip
+    balls = {"ball valve", "full-bore ball valve", "purge valve"}
+    assert stops == valves - balls | {"strainer", "screen", "flow meter", "fitting", "hose adapter"} | inline
+    assert {row.name for row in rows if row.one_way} == {
+        "check valve",
+        "foot valve",
+        "spring check valve",
+        "ball check valve",
+    }
+    assert {row.name for row in rows if row.solids} == {name for name in inline if name.endswith("filter")}
+    assert {row.name for row in rows if row.through_wall} == {"bulkhead", "rubber seal"}
     assert {row.name for row in rows if row.access} == {"cap", "union"}
-    assert {row.name for row in rows if row.sharp} == {"elbow"}
+    assert {row.name for row in rows if row.sharp} == {"elbow", "angle valve", "return bend"}
 
 
 @pytest.mark.pinned
@@ -443,6 +481,7 @@ PRINTED = {  # every row: (height of the opening or lift, as a share; or angle f
     # Perry's Chemical Engineers' Handbook, after Lapple (1949) [L]
     "perry diaphragm": {1: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
     "perry gate": {1: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
+    "perry globe": {1: 9.0, 0.75: 13.0, 0.5: 36.0, 0.25: 112.0},  # plug disk
 }  # fmt: skip
 
 
@@ -456,7 +495,8 @@ def test_partly_open_valves_weisbach_and_perry(name: str) -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("kind", ["ball valve", "gate valve", "diaphragm valve", "butterfly valve"])
+@pytest.mark.parametrize("kind", ["ball valve", "gate valve", "diaphragm valve", "butterfly valve", "globe valve", "needle valve",
+                                  "full-bore ball valve", "purge valve"])  # fmt: skip
 def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read_text: Callable[[str], Layout]) -> None:
     name = FITTINGS[kind].opening
     assert name is not None
@@ -530,7 +570,7 @@ def test_weisbach_points_imply_a_smooth_contraction(name: str) -> None:
 @pytest.mark.pinned
 def test_valves_name_tables_that_exist() -> None:
     named = {row.opening for row in FITTINGS.values() if row.opening is not None}
-    assert named == {"weisbach cock", "weisbach gate", "weisbach butterfly", "perry diaphragm"}
+    assert named == {"weisbach cock", "weisbach gate", "weisbach butterfly", "perry diaphragm", "perry globe"}
     assert named <= set(OPENINGS)
 
 

@@ -321,7 +321,7 @@ FILE:15:9: unknown step 'tee t1'
 FILE:13:16: the elbow is followed by '0.9'
       13 |       - elbow: 0.9
          |                ^
-    expected a name with a letter in it, or details in braces: id, K and Kv
+    expected a name with a letter in it, or details in braces: id, K, Kv, loses and at
     for a stated loss write elbow: {K: 0.9}"""),
     ("bracket", [('{base: 1 m', '{base: 1 m, wants: {x: 1')], """\
 FILE:4:8: a '{' that is not closed, or a comma left out

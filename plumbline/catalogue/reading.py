@@ -20,6 +20,7 @@ from plumbline.catalogue.rows import (
     FoulingRow,
     FromBores,
     HusbandryRow,
+    Jet,
     Lay,
     LimitRow,
     LossLaw,
@@ -31,6 +32,7 @@ from plumbline.catalogue.rows import (
     RodRow,
     Stated,
     ThreeK,
+    Through,
     UncertaintyRow,
     WeightRow,
 )
@@ -101,6 +103,10 @@ HUSBANDRY_UNITS = {
 }
 """The units that husbandry.yaml may use, as factors to SI: kg, m and s."""
 
+_PLAIN = ("id", "K", "Kv", "loses", "at")
+_OPENS = ("id", "opening", *_PLAIN[1:])
+"""The details of a fitting whose row names none."""
+
 LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "three-K": (ThreeK, ("K1", "Ki", "Kd")),
     "crane": (Crane, ("N",)),
@@ -109,6 +115,8 @@ LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "reducer": (FromBores, ()),
     "stated": (Stated, ()),
     "none": (NoLoss, ()),
+    "through": (Through, ("share",)),
+    "jet": (Jet, ("K",)),
 }
 """The ways to give a loss in fittings.yaml, with their numbers."""
 
@@ -187,9 +195,12 @@ def _fitting(name: str, row: Mapping[str, Any]) -> FittingRow:
         loss_at_corner=None if corner is None else _loss(corner),
         opening=row.get("opening"),
         handle=row.get("handle", "lever"),
-        details=tuple(row.get("details", ("id", "opening", "K", "Kv") if "opening" in row else ("id", "K", "Kv"))),
+        details=tuple(row.get("details", _OPENS if "opening" in row else _PLAIN)),
         turns=tuple(float(way) for way in row["comes in"]) if "comes in" in row else None,
         symbol=row.get("symbol", "other"),
+        stands=float(row.get("stands", 1.0)),
+        solids=row.get("solids", False),
+        through_wall=row.get("through a wall", False),
         rod=row.get("rod", "stops"),
         one_way=row.get("one way", False),
         access=row.get("access", False),

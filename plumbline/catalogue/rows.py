@@ -25,6 +25,7 @@ __all__ = [
     "FoulingRow",
     "FromBores",
     "HusbandryRow",
+    "Jet",
     "Lay",
     "LimitRow",
     "LossLaw",
@@ -37,6 +38,7 @@ __all__ = [
     "SourceMark",
     "Stated",
     "ThreeK",
+    "Through",
     "UncertaintyRow",
     "WeightCase",
     "WeightRow",
@@ -117,7 +119,21 @@ class NoLoss:
     """Nothing of its own: a tee's loss depends on the split and belongs to the junction."""
 
 
-LossLaw = ThreeK | Crane | RennelsBend | Constant | FromBores | Stated | NoLoss
+@dataclass(frozen=True, slots=True)
+class Through:
+    """A narrower bore inside: `share` of the hose's, or of the smaller bore beside it, unless its own is stated."""
+
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Jet:
+    """`k` on the velocity head in a stated bore, at whose speed the water leaves."""
+
+    k: float
+
+
+LossLaw = ThreeK | Crane | RennelsBend | Constant | FromBores | Stated | NoLoss | Through | Jet
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +160,9 @@ class FittingRow:
 
     `turn`, `tolerance` and `branch` [rad], `turn` None where the walk decides; `sharp` None where the turn
     decides. `loss_at_corner` replaces `loss` where the walk turns at it. `opening` names a row of
-    `openings()`, and `handle` is what a valve is opened by. `details` are the words that may stand in its braces, the first also as a plain
+    `openings()`, `handle` is what a valve is opened by, and `stands` how far it is open unless the layout says so. `details` are the words that may stand in its braces, the first also as a plain
     value. `turns` [degrees] are those it comes in where the walk decides, () for any, None where `turn` tells. `symbol` is its mark in a
-    sketch.
+    sketch. `solids`: it takes fish solids out; `through_wall`: it carries the pipe through a vessel's wall.
     `uncertainty` of K is relative and `because` says why. `bores` [m] and `reynolds` bound what the source
     speaks for.
     """
@@ -162,12 +178,15 @@ class FittingRow:
     sharp: bool | None = None
     loss_at_corner: LossLaw | None = None
     opening: str | None = None
-    handle: Literal["lever", "wheel"] = "lever"
+    handle: Literal["lever", "wheel", "switch"] = "lever"
+    stands: float = 1.0
     details: tuple[str, ...] = ()
     turns: tuple[float, ...] | None = None
     symbol: str = "other"
     rod: Literal["passes", "passes open", "stops"] = "stops"
     one_way: bool = False
+    solids: bool = False
+    through_wall: bool = False
     access: bool = False
     lay: Lay | None = None
     parts: str = ""

@@ -41,9 +41,16 @@ def part_k(part: Part) -> PartK:
     elif "Kv" in part.details:
         stated = losses.from_kv(part.details["Kv"], bore)
         k = _Law(stated, stated, 0.0)
+    elif "loses" in part.details:
+        stated = losses.from_head(part.details["loses"], part.details["at"], bore)
+        k = _Law(stated, stated, 0.0)
     else:
         at_corner = row.loss_at_corner is not None and part.turn > catalogue.limits()["turn tolerance"].value
         k = _law((row.loss_at_corner if at_corner else None) or row.loss, part)
+    if "clogged" in part.details:
+        # The open area that is left carries the same flow: its speed, squared.
+        dirt = (1.0 - part.details["clogged"]) ** -2
+        k = _Law(k.forward * dirt, k.back * dirt, k.laminar * dirt)
     if row.opening is not None and not shut and part.opening < 1.0:
         table = catalogue.openings()[row.opening]
         shut = part.opening <= table.shut_at
@@ -72,12 +79,24 @@ def _law(law: catalogue.LossLaw, part: Part) -> _Law:
             pass
         case catalogue.RennelsBend(radius):
             k = losses.bend(bore, part.turn, radius, part.pipe.roughness) if part.turn > 0.0 else 0.0
+        case catalogue.Through(share):
+            inside = part.details.get("bore", share * _hose_bore(part))
+            forward, back = losses.through(bore, inside, part.pipe_out.bore)
+            return _Law(forward, back, 0.0)
+        case catalogue.Jet(k):
+            k *= (bore / part.pipe_out.bore) ** 4
         case catalogue.FromBores():
             forward, back = losses.reducer(bore, part.pipe_out.bore, part.details.get("angle"))
             return _Law(forward, back, 0.0)
         case _:
             k = 0.0
     return _Law(k, k, 0.0)
+
+
+def _hose_bore(part: Part) -> float:
+    """The bore of the hose beside a part; without one, the smaller bore [m]."""
+    hoses = [pipe.bore for pipe in (part.pipe, part.pipe_out) if (pipe.material or "").startswith("hose")]
+    return min(hoses or [part.pipe.bore, part.pipe_out.bore])
 
 
 def end_k(end: End) -> tuple[float, float]:

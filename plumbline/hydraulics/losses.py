@@ -16,10 +16,12 @@ __all__ = [
     "bend",
     "crane",
     "from_cv",
+    "from_head",
     "from_kv",
     "mitre",
     "reducer",
     "three_k",
+    "through",
     "to_linear",
     "to_square",
     "valve_opening",
@@ -29,6 +31,7 @@ _SMALLEST_BORE, _SMALLEST_NPS = 6.84e-3, 0.125
 _KV_PRESSURE = 1e5  # Kv: m³/h of water at 1 bar
 _CV_FLOW, _CV_PRESSURE = 3.785411784e-3 / 60.0, 6894.757293168  # Cv: US gallon a minute at 1 psi
 _COLD_WATER = 1000.0
+_GRAVITY = 9.80665
 
 
 def three_k(bore: float, K1: float, Ki: float, Kd: float) -> tuple[float, float]:
@@ -228,6 +231,61 @@ def reducer(bore_in: float, bore_out: float, angle: float | None = None) -> tupl
     scale = (bore_in / narrow) ** 4
     narrowing, widening = float(narrowing) * scale, float(widening) * scale
     return (narrowing, widening) if bore_in > bore_out else (widening, narrowing)
+
+
+def through(bore_in: float, inside: float, bore_out: float) -> tuple[float, float]:
+    """A narrower bore inside a fitting, such as a barb's: narrowing into it and widening out of it, both sudden.
+
+    Parameters
+    ----------
+    bore_in : bore on the side where the walk comes from [m]
+    inside : bore inside the fitting [m]
+    bore_out : bore on the side where the walk goes on [m]
+
+    Returns
+    -------
+    (K_forward, K_back), **both on the velocity head of `bore_in`**.
+
+    Validity: turbulent flow; friction inside is left out, and so is what the stream has not spread between the two.
+
+    Example
+    -------
+    >>> [round(k, 3) for k in through(0.019, 0.0152, 0.019)]
+    [0.727, 0.727]
+
+    Reference: Rennels & Hudson, *Pipe Flow*, 2012, ch. 10 and 11, as in `reducer`; that the two add up is common practice.
+    """
+    into, back_out = reducer(bore_in, inside)
+    widening, back_in = reducer(inside, bore_out)
+    scale = (bore_in / inside) ** 4
+    return into + scale * widening, scale * back_in + back_out
+
+
+def from_head(head: float, flow: float, bore: float) -> float:
+    """A loss stated as the head that a part takes at a flow.
+
+    K = 2 g h A²/Q².
+
+    Parameters
+    ----------
+    head : h [m]
+    flow : Q [m³/s]
+    bore : inside diameter [m]
+
+    Returns
+    -------
+    K_inf [-] on the velocity head of `bore`.
+
+    Validity: a loss that goes with the flow squared. Fine media lose less at small flows and more at large ones than that.
+
+    Example
+    -------
+    >>> round(from_head(0.4, 40.0 / 60000.0, 0.026), 2)
+    4.98
+
+    Reference: definition of the loss coefficient.
+    """
+    return 2.0 * _GRAVITY * head * (_area(bore) / flow) ** 2
 
 
 def from_kv(Kv: float, bore: float) -> float:

@@ -156,14 +156,14 @@ class _Gather:
             name = f"the openings of {_many(part.kind)}"
             own = catalogue.openings()[row.opening].uncertainty
             self.add(name, name, "openings", self.limit("openings", own), [(link, added)])
-        if part.loss is not None or "Kv" in part.details:
+        if part.stated:
             name = f"the stated loss of the {part.kind} at step {part.step} of line '{stretch.line}'"
             self.add(name, name, "K", self.limit("K"), [(link, square + linear)])
         else:
             name = f"the K of {_many(part.kind)}"
             self.add(name, name, "K", self.limit("K", row.uncertainty), [(link, square + linear)])
-        if "Kv" in part.details:
-            square = 0.0  # a flow factor knows no bore
+        if part.loss is None and part.stated:
+            square = 0.0  # a flow factor, or a head at a flow, knows no bore
         narrow = min(part.pipe, part.pipe_out, key=lambda pipe: pipe.bore)  # whose speed a reducer's loss goes with
         self.bore(narrow, link, -4.0 * (square + added) - 3.0 * linear)
 

@@ -199,6 +199,11 @@ class Part:
         return self.kind in ("run", "hose", "spray bar")
 
     @property
+    def stated(self) -> bool:
+        """Whether the file states what the fitting loses."""
+        return self.loss is not None or "Kv" in self.details or "loses" in self.details
+
+    @property
     def called(self) -> str:
         """What its user calls it: its kind, or a drip line."""
         return "drip line" if "dripper" in self.details else self.kind

@@ -52,7 +52,7 @@ def opening_of(text: str, handle: str) -> float | None:
 
     Parameters:
         text: as typed.
-        handle: "lever", which opens fully in 90°, or "wheel", which takes some turns.
+        handle: "lever", which opens fully in 90°, "wheel", which takes some turns, or "switch", which is open or shut.
 
     Raises:
         NotAnOpening: where it speaks of an opening but does not say how far, or counted from where.
@@ -85,7 +85,10 @@ def opening_of(text: str, handle: str) -> float | None:
         if _SPEAKS.search(low):
             raise NotAnOpening(SHARE)
         return None
-    return 1.0 - share if sides and sides[0] in _SHUT else share
+    share = 1.0 - share if sides and sides[0] in _SHUT else share
+    if handle == "switch" and share not in (0.0, 1.0):
+        raise NotAnOpening("open or shut: it is one or the other")
+    return share
 
 
 def _turned(text: str, handle: str, counted: bool) -> float | None:

@@ -111,6 +111,7 @@ def _taken(key: Key) -> Schema:
         "count": {"type": ["integer", "string"], "minimum": 1, "pattern": r"^\s*[0-9]{1,6}\s*$"},
         "switch": {"enum": [True, "yes", "on", "true", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
+        "head": _value("length"),
         "aim": {"anyOf": [{"enum": ["along the wall"]}, _value("angle", key)]},
         "bores": {"type": "string", "pattern": _BORES},
         "code": _enum(catalogue.codes().words),
@@ -203,7 +204,7 @@ def _end() -> Schema:
 def _step() -> Schema:
     table = catalogue.fittings()
     spellings = [word for word in table.words if table[word].name in words.fittings()]
-    bare = [word for word in spellings if table[word].name not in ("bend", "reducer", "expander", "fitting")]
+    bare = [word for word in spellings if not _needs(table[word].name)]
     steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.fittings(), *spellings]}
     steps["hose"] = _run(words.HOSE, "a flexible run")
     steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
@@ -236,11 +237,13 @@ def _run(table: Mapping[str, Key], says: str) -> Schema:
 def _fitting(kind: str) -> Schema:
     """A fitting's value: nothing, one plain value, or its details."""
     allowed = words.fittings()[kind]
-    details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1)
-    if kind == "fitting":
-        return {**details, "description": "any other fitting, by its loss", "anyOf": [{"required": ["K"]},
-                {"required": ["Kv"]}]}  # fmt: skip
-    if allowed[0] in ("angle", "to"):
+    together = {word: [other] for word, other in (("loses", "at"), ("at", "loses")) if word in allowed}
+    details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1,
+                     **({"dependentRequired": together} if together else {}))  # fmt: skip
+    if isinstance(catalogue.fittings()[kind].loss, catalogue.Stated):
+        return {**details, "description": "by its loss, as its maker states it", "anyOf": [{"required": [word]} for word in
+                ("K", "Kv", "loses")]}  # fmt: skip
+    if _needs(kind):
         first = words.FITTING_KEYS[allowed[0]]
         return {"description": first.says, "anyOf": [_taken(first), {**details, "required": [allowed[0]]}]}
     plain = [{"type": "string", "description": "its name"}]
@@ -249,6 +252,13 @@ def _fitting(kind: str) -> Schema:
     if "faces" in allowed:
         plain = [_ref("heading"), *plain]
     return {"anyOf": [*plain, details, _NULL]}
+
+
+def _needs(kind: str) -> bool:
+    """Whether a fitting cannot stand as a bare word."""
+    return kind == "bend" or isinstance(
+        catalogue.fittings()[kind].loss, catalogue.Stated | catalogue.FromBores | catalogue.Jet
+    )
 
 
 def _limits(table: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.UncertaintyRow]) -> Schema:

@@ -32,7 +32,7 @@ class RunSaid:
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
     """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in, `room` [m]
-    in front of a cap."""
+    in front of a cap; `details` the other numbers by their words."""
 
     kind: str
     mark: Mark
@@ -44,6 +44,7 @@ class FittingSaid:
     faces: Vector | None = None
     to: Pipe | None = None
     room: float | None = None
+    details: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

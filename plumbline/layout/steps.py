@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 from .. import catalogue
 from ..units import show
@@ -11,7 +12,7 @@ from . import words
 from .faults import Faults, listed
 from .model import Default, Mark
 from .nearest import nearest_words
-from .no_name import YES, no_name
+from .no_name import YES, a_quantity, no_name
 from .nodes import Node
 from .opening import NotAnOpening, is_share, opening_of, says_opening
 from .pipes import read_pipe
@@ -31,6 +32,8 @@ _LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {
 }
 _NAMED = ("tee", "wye", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
+_MORE = ("loses", "at", "clogged", "bore", "air")
+"""Numbers of a fitting that are kept as they are."""
 _GAPS = ("length", "holes", "hole", "aim")
 
 ONE_BAR = 1e5
@@ -215,8 +218,9 @@ class Steps:
                 torn = value.torn
         number = {word: one.number for word, one in got.items()}
         doubtful = torn or len(self.faults.found) > before
-        if number.get("K") is not None and number.get("Kv") is not None:
-            self.faults.add(got["Kv"].mark, f"both K and Kv for the {kind}", "one of them")
+        stated = [word for word in ("K", "Kv", "loses") if number.get(word) is not None]
+        if len(stated) > 1:
+            self.faults.add(got[stated[1]].mark, f"both {stated[0]} and {stated[1]} for the {kind}", "one of them")
         to = read_pipe(got["to"].node, self.values, self.defaults) if "to" in got else None
         if not doubtful:
             doubtful = self.missing(kind, got, number, node)
@@ -229,30 +233,51 @@ class Steps:
             self.faults.unread(node)
             return UnreadSaid(node.mark, moves=False)
         opening = number.get("opening")
+        stands = catalogue.fittings()[kind].stands
+        if opening is None and stands < 1.0:
+            self.defaults.append(
+                Default(f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out")
+            )
         return FittingSaid(
             kind=kind,
             mark=node.mark,
             id=name,
             loss=number.get("K"),
             kv=number.get("Kv"),
-            opening=1.0 if opening is None else opening,
+            opening=stands if opening is None else opening,
             angle=number.get("angle"),
             faces=faces,
             to=to,
             room=number.get("room"),
+            details={word: more for word in _MORE if (more := number.get(word)) is not None},
         )
 
     def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:
         """Note what some fittings cannot do without; True where it is missing."""
         before = len(self.faults.found)
-        if "to" in words.fittings()[kind] and "to" not in got:
+        law = catalogue.fittings()[kind].loss
+        if isinstance(law, catalogue.FromBores) and "to" not in got:
             self.faults.add(node.mark, f"the {kind} does not say what pipe it goes on in",
                             f"a pipe, for instance {kind}: pvc 20")  # fmt: skip
+        if isinstance(law, catalogue.Jet) and "bore" not in got:
+            self.faults.add(
+                node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
+            )
+        for word, other in (("loses", "at"), ("at", "loses")):
+            if word in got and other not in got:
+                example = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
+                self.faults.add(
+                    got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
+                )
         if kind == "bend" and "angle" not in got:
             self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
-        if kind == "fitting" and number.get("K") is None and number.get("Kv") is None:
-            self.faults.add(node.mark, "a fitting without a loss", "its loss, for instance fitting: {K: 2.5}, or "
-                            "fitting: {Kv: 24.7}")  # fmt: skip
+        if isinstance(law, catalogue.Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+            if kind == "fitting":
+                self.faults.add(node.mark, "a fitting without a loss", "its loss, for instance fitting: {K: 2.5}, or "
+                                "fitting: {Kv: 24.7}")  # fmt: skip
+            else:
+                self.faults.add(node.mark, f"the {kind} does not say what it takes of the head", "its loss at a flow, as its maker "
+                                f"states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}")  # fmt: skip
         return len(self.faults.found) > before
 
     def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
@@ -280,6 +305,12 @@ class Steps:
                 return {}
         if "faces" in table and said and all(word in words.DIRECTIONS for word in said.replace("+", " ").split()):
             return {"faces": Got(None, value)}
+        if "bore" in table and a_quantity(said) == "length":
+            return {"bore": self.values.field(value, table["bore"], "bore", node.mark)}
+        if "to" in table and said in catalogue.pipes():
+            return {"to": Got(None, value)}
+        if "clogged" in table and (dirt := self.dirt(kind, said, value)) is not None:
+            return {"clogged": dirt}
         if is_share(said):
             self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected,
                             hint=f"for a stated loss write {kind}: {{K: {said}}}")  # fmt: skip
@@ -292,3 +323,19 @@ class Steps:
             self.faults.add(value.mark, f"the {kind} is followed by '{said}'", expected, hint=hint)
             return {}
         return {first: self.values.field(value, table[first], first, node.mark)}
+
+    def dirt(self, kind: str, said: str, value: Node) -> Got | None:
+        """How far a strainer is closed by dirt, where its one plain value says so: `clean`, or `30 % clogged`."""
+        low = said.lower()
+        if low in ("clean", "new"):
+            return Got(0.0, value)
+        dirty = [word for word in ("clogged", "loaded", "dirty", "blocked", "fouled") if word in low.split()]
+        if not dirty:
+            return None
+        share = " ".join(word for word in low.split() if word not in dirty)
+        if not is_share(share):
+            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", "how much of its open area dirt has closed",
+                            hint=f"for instance {kind}: 30 % clogged")  # fmt: skip
+            return Got(None, value)
+        node = replace(value, text=share)
+        return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)

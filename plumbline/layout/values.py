@@ -40,6 +40,8 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
 number that would overflow further on, is stopped here."""
 
 _YES = ("yes", "true", "on")
+_COLD_WATER = 1000.0 * 9.80665
+"""Weight of cold water [N/m³]."""
 
 
 def plain(text: str) -> str:
@@ -165,6 +167,8 @@ class Values:
             return Got(self.number(node, key, word), node)
         if key.takes == "opening":
             return Got(self.opening(node, key, word), node)
+        if key.takes == "head":
+            return Got(self.head(node, key, word), node)
         if key.takes == "aim":
             return Got(self.aim(node, key, word), node)
         if key.takes == "text":
@@ -236,6 +240,15 @@ class Values:
         if share is None or not 0.0 <= share <= 1.0:
             return self.number(node, ratio, word)
         return share
+
+    def head(self, node: Node, key: Key, word: str) -> float | None:
+        """Read a head of cold water, as a length or as a pressure."""
+        try:
+            pressure = quantity(node.text or "", "pressure")
+        except NotAQuantity:
+            return self.number(node, replace(key, takes="length"), word)
+        checked = self.number(node, replace(key, takes="pressure"), word)
+        return None if checked is None else pressure / _COLD_WATER
 
     def aim(self, node: Node, key: Key, word: str) -> float | None:
         """Read how far off the wall holes point: an angle, or words."""

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from .. import catalogue
 from .corners import headings_through, turn_corner
 from .faults import Faults
 from .model import Default, Mark, Part, Pipe, Vector
@@ -149,8 +150,8 @@ class _Walk:
         before = self.parts[-1].pipe_out
         if UNREAD_PIPE in (before, pipe):
             return
-        if self.parts[-1].kind in ("tee", "wye"):
-            # A tee has its own bore on each leg, and its loss knows them.
+        if self.parts[-1].kind in ("tee", "wye") or _joins_bores(self.parts[-1]):
+            # A tee has its own bore on each leg, and a barb one inside; their losses know them.
             self.parts[-1] = replace(self.parts[-1], pipe_out=pipe)
             return
         kind = "reducer" if pipe.bore < before.bore else "expander"
@@ -184,10 +185,13 @@ class _Walk:
         self, index: int, step: FittingSaid, ways: tuple[Vector, Vector], turn: float, pipe: Pipe,
         lengths: tuple[float, float], sound: bool,
     ) -> None:  # fmt: skip
+        law = catalogue.fittings()[step.kind].loss
         after = step.to or pipe
-        if step.to is not None and UNREAD_PIPE not in (after, pipe):
+        if isinstance(law, catalogue.FromBores) and UNREAD_PIPE not in (after, pipe):
             self.check_bores(step, pipe, after)
-        details = {} if step.kv is None else {"Kv": step.kv}
+        if isinstance(law, catalogue.Jet) and "bore" in step.details:
+            after = self.jet(index, step, pipe)
+        details = dict(step.details) if step.kv is None else {**step.details, "Kv": step.kv}
         if step.angle is not None and step.kind in ("reducer", "expander"):
             details["angle"] = step.angle
         if step.room is not None:
@@ -197,6 +201,19 @@ class _Walk:
         if step.kind == "cap":
             part = replace(part, faces=self.faces(step, part, lengths, sound))
         self.parts.append(part)
+
+    def jet(self, index: int, step: FittingSaid, pipe: Pipe) -> Pipe:
+        """The mouth of a nozzle, which ends its line."""
+        bore = step.details["bore"]
+        if any(isinstance(other, RunSaid) for other in self.said.steps[index + 1 :]):
+            self.faults.add(
+                step.mark, f"pipe goes on behind the {step.kind}", f"the {step.kind} as the last step of its line"
+            )
+        if bore >= pipe.bore:
+            self.faults.add(
+                step.mark, f"the {step.kind} is as wide as its pipe, {pipe.name}", "a mouth narrower than the pipe"
+            )
+        return replace(pipe, name=f"{1000.0 * bore:.3g} mm {step.kind}", bore=bore, outside=None)
 
     def check_bores(self, step: FittingSaid, pipe: Pipe, after: Pipe) -> None:
         right = "reducer" if after.bore < pipe.bore else "expander"
@@ -232,3 +249,8 @@ class _Walk:
             self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
                             free if corner else "a way square to the pipe, or slanted")  # fmt: skip
         return step.faces
+
+
+def _joins_bores(part: Part) -> bool:
+    """Whether a part joins pipe of one bore to pipe of another, as a barb does."""
+    return not part.is_pipe and isinstance(catalogue.fittings()[part.kind].loss, catalogue.Through)

@@ -18,7 +18,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", or the
+    """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", "head", or the
     name of a larger thing that the reader knows ("end", "route", "pipe", …). An opening's choice is the handle. `low` is the least value; `above` forbids
     `low` itself."""
 
@@ -225,8 +225,20 @@ FITTING_KEYS = {
         "100 mm",
         low=0.0,
     ),
+    "loses": Key(
+        "head",
+        "the head that it takes at the flow `at`, as its maker states it; it goes with the flow squared",
+        "0.4 m",
+        low=0.0,
+    ),
+    "at": Key("flow", "the flow at which it loses that", "40 L/min", low=0.0, above=True),
+    "clogged": Key(
+        "ratio", "the share of its open area that dirt has closed; left out, none", "30 %", low=0.0, high=0.95
+    ),
+    "bore": Key("length", "the bore inside a barb, or of a nozzle's mouth", "15 mm", low=0.0, above=True),
+    "air": Key("flow", "the air that a venturi draws in, for the parts list", "2 L/min", low=0.0),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
-    "to": Key("pipe", "the pipe that a reducer or expander goes on in", "pvc 20"),
+    "to": Key("pipe", "the pipe that a reducer, an expander or a barb goes on in", "pvc 20"),
 }
 
 

@@ -146,6 +146,8 @@ def _fitting(line: Line, index: int, part: Part, tees: Mapping[str, TeeFit]) -> 
         said = any(other.is_pipe and other.step == part.step for other in line.parts)
         why = f"the pipe of '{line.name}' changes at step {part.step}" if said else ""
         return replace(plain, name=kind, kind=kind, size=both(part.pipe, part.pipe_out), why=why)
+    if part.kind == "hose adapter":
+        return replace(plain, size=both(part.pipe, part.pipe_out))
     take = lay_of(part.kind, part.pipe, part.turn)
     return replace(plain, before=take, after=take)
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from .. import catalogue
 from ..layout.model import End, Layout, Line, Part, Vector, Vessel
 from .model import Side
 
@@ -90,7 +91,7 @@ def _stated(line: Line, side: Side, both_ends: bool) -> bool:
     for part in parts:
         if part.kind in ("tee", "wye"):
             return False
-        if part.kind == "bulkhead":
+        if not part.is_pipe and catalogue.fittings()[part.kind].through_wall:
             here = part.at if side == "from" else line.length - part.at
             return not both_ends or here <= line.length / 2.0 + _NEAR
     return False

@@ -11,12 +11,10 @@ __all__ = ["OWN_KINDS", "part_kinds", "part_name"]
 
 OWN_KINDS: Mapping[str, str] = {
     "reducing bush": "reducing bush",
-    "hose adapter": "hose adapter",
     "adapter": "adapter from one pipe to another",
     "pump adapter": "pump adapter",
     "end cap": "screwed access cap on a pipe's end",
     "end plug": "glued cap on a pipe's end",
-    "coupling": "coupling",
     "sleeve": "sleeve around a standpipe",
 }
 """Kinds of parts that are no fittings of the language, and their names in a list."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from .. import catalogue
 from ..layout.model import Access, End, Layout, Line, Part, Vector, Vessel
 from ..layout.vectors import minus
 from ..units import show
@@ -99,7 +100,7 @@ def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool) -> Iterator
     top, floor = brim(vessel) - layout.limits["arm reach"], vessel.base
     down = end.port == "standpipe"
     for part in line.parts if forward else reversed(line.parts):
-        if part.kind == "bulkhead":
+        if not part.is_pipe and catalogue.fittings()[part.kind].through_wall:
             return
         if not part.is_pipe or part.length <= 0.0:
             continue

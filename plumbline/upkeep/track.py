@@ -111,7 +111,7 @@ def stops(part: Part, stopping: Collection[str]) -> bool:
         return True
     if part.is_pipe or fittings()[part.kind].rod != "passes open":
         return False
-    return part.opening < FULL or part.loss is not None or "Kv" in part.details
+    return part.opening < FULL or part.stated
 
 
 def build_track(layout: Layout, stopping: Collection[str]) -> Track:

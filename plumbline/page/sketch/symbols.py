@@ -108,6 +108,34 @@ def _meter(_: Point, __: float) -> list[Element]:
     return [_circle(5.6), _path("M0 0L2.6 -3.4", "bar"), _circle(1.3, "solid")]
 
 
+def _coupling(_: Point, __: float) -> list[Element]:
+    return [element("rect", {"x": "-4.5", "y": "-3.4", "width": "9", "height": "6.8", "class": "open"})]
+
+
+def _barb(_: Point, __: float) -> list[Element]:
+    """Teeth of a barb."""
+    return [_path("M-5 -3.6L-1.6 0L-5 3.6ZM-0.6 -3.6L2.8 0L-0.6 3.6Z")]
+
+
+def _filter(_: Point, __: float) -> list[Element]:
+    """A vessel in the line, hatched."""
+    box = element("rect", {"x": "-7.5", "y": "-6", "width": "15", "height": "12", "rx": "3", "class": "open"})
+    return [box, _path("M-4.5 4.5L1.5 -4.5M-0.5 4.5L5.5 -4.5", "bar thin")]
+
+
+def _unit(_: Point, __: float) -> list[Element]:
+    box = element("rect", {"x": "-8", "y": "-4.5", "width": "16", "height": "9", "rx": "4.5", "class": "open"})
+    return [box, _path("M-4.5 0H4.5", "bar thin")]
+
+
+def _solenoid(_: Point, opening: float) -> list[Element]:
+    """A valve with a coil on top."""
+    return [
+        *_valve(_, opening),
+        element("rect", {"x": "-3", "y": "-11.5", "width": "6", "height": "5", "class": "solid"}),
+    ]
+
+
 def _other(_: Point, __: float) -> list[Element]:
     return [_path("M-5 0L0 -5L5 0L0 5Z", "open")]
 
@@ -142,10 +170,15 @@ SYMBOLS: dict[str, Symbol] = {
     "check": Symbol("check valve, the way it lets through", 6.5, _check),
     "union": Symbol("union", 6.0, _union),
     "bulkhead": Symbol("bulkhead", 6.0, _bulkhead),
-    "reducer": Symbol("reducer or expander", 5.5, _reducer),
-    "expander": Symbol("reducer or expander", 5.5, _expander),
+    "reducer": Symbol("reducer, expander or nozzle", 5.5, _reducer),
+    "expander": Symbol("reducer, expander or nozzle", 5.5, _expander),
     "strainer": Symbol("strainer or screen", 6.0, _strainer),
     "meter": Symbol("flow meter", 6.0, _meter),
+    "coupling": Symbol("coupling", 5.0, _coupling),
+    "barb": Symbol("barb, for hose", 5.5, _barb),
+    "filter": Symbol("filter in the line", 8.0, _filter),
+    "unit": Symbol("lamp, heater or the like in the line", 8.5, _unit),
+    "solenoid": Symbol("solenoid valve, drawn as a valve", 11.5, _solenoid),
     "other": Symbol("other fitting", 5.5, _other),
     "standpipe": Symbol("standpipe's top", 4.5, _standpipe),
     "open end": Symbol("end in open air", 4.5, _open_end),

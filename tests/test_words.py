@@ -1,0 +1,178 @@
+"""The trade's words: what each part costs in a layout, what a rod does at it, what is bought for it and how it is drawn.
+
+The catalogue's own numbers are held to their sources in test_catalogue.py; here are the laws by which a layout uses them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pytest
+
+from plumbline import catalogue
+from plumbline.catalogue.reading import data
+from plumbline.errors import LayoutError
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.fittings import part_k
+from plumbline.layout import words
+from plumbline.layout.model import Layout, Part
+from plumbline.page.sketch.symbols import SYMBOLS
+from plumbline.parts.bill import bill_of
+from plumbline.upkeep.reach import stopping_kinds
+from plumbline.upkeep.track import build_track
+
+ReadText = Callable[[str], Layout]
+G = 9.80665
+
+
+def line_of(read_text: ReadText, *steps: str, pipe: str = "pvc 25", to: str = "open air") -> Layout:
+    route = "\n".join(f"      - {step}" for step in steps)
+    return read_text(f"water: 20 degC\nvessels: {{tank: {{base: 3 m, water: 0.5 m}}}}\nlines:\n  a:\n    pipe: {pipe}\n"
+                     f"    from: {{vessel: tank, height: 0 m}}\n    route:\n{route}\n    to: {to}\n")  # fmt: skip
+
+
+def fitting_of(layout: Layout) -> Part:
+    return next(part for part in layout.lines["a"].parts if not part.is_pipe)
+
+
+def lost_in(layout: Layout, kind: str) -> tuple[float, float]:
+    """What a part takes of the head [m], and the flow [m³/s]."""
+    flows = find_flows(layout)
+    (lost,) = [one.loss for one in flows.routes[0].losses if one.label.startswith(kind)]
+    return lost, next(iter(flows.stretches.values())).flow
+
+
+# What the maker states
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", [kind for kind, details in words.fittings().items() if "loses" in details and kind not in (
+    "bend", "reducer", "expander", "angle valve", "return bend", "elbow", "sweep", "bend 45", "bend 22.5")])  # fmt: skip
+def test_any_part_takes_a_loss_at_a_flow(read_text: ReadText, kind: str) -> None:
+    """Head goes with the flow squared, whatever the pipe: 0.4 m at 40 L/min is 0.4 (Q/40)² m."""
+    opening = ", opening: open" if "opening" in words.fittings()[kind] else ""
+    for pipe in ("pvc 25", "pvc 40"):
+        layout = line_of(
+            read_text, "down: 1 m", f"{kind}: {{loses: 0.4 m, at: 40 L/min{opening}}}", "down: 1 m", pipe=pipe
+        )
+        lost, flow = lost_in(layout, kind)
+        assert lost == pytest.approx(0.4 * (flow / (40 / 60000)) ** 2, rel=1e-9)
+
+
+@pytest.mark.invariant
+def test_a_loss_may_be_stated_as_a_pressure(read_text: ReadText) -> None:
+    """0.1 bar of cold water is 1.0197 m of head."""
+    part = fitting_of(line_of(read_text, "down: 1 m", "bead filter: {loses: 0.1 bar, at: 60 L/min}", "down: 1 m"))
+    assert part.details["loses"] == pytest.approx(1e4 / (1000.0 * G))
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("step", "said"), [
+    ("bead filter", "the bead filter does not say what it takes of the head"),
+    ("uv lamp: {id: lamp}", "for instance uv lamp: {loses: 0.4 m, at: 40 L/min}"),
+    ("ball valve: {loses: 0.4 m}", "the ball valve has 'loses' without 'at'"),
+    ("ball valve: {at: 4 L/min}", "the ball valve has 'at' without 'loses'"),
+    ("ball valve: {loses: 0.4 m, at: 4 L/min, K: 2}", "both K and loses for the ball valve"),
+    ("bead filter: {loses: 0.4 L, at: 4 L/min}", "'0.4 L' is a volume, not a length"),
+    ("nozzle: {id: n}", "the nozzle does not say how wide its mouth is"),
+    ("nozzle: 30 mm", "the nozzle is as wide as its pipe, pvc 25"),
+    ("strainer: loaded", "how much of its open area dirt has closed"),
+    ("strainer: 99 % clogged", "'clogged' is 99 %"),
+])  # fmt: skip
+def test_what_a_part_cannot_do_without(read_text: ReadText, step: str, said: str) -> None:
+    with pytest.raises(LayoutError) as error:
+        line_of(read_text, "down: 1 m", step)
+    assert said in str(error.value)
+
+
+# Dirt
+
+
+@pytest.mark.invariant
+def test_dirt_closes_a_strainer(read_text: ReadText) -> None:
+    """The same flow through half of the area runs twice as fast, and loses four times as much."""
+    clean, half = (part_k(fitting_of(line_of(read_text, "down: 1 m", f"strainer: {said}", "down: 1 m"))).forward
+                   for said in ("clean", "50 % clogged"))  # fmt: skip
+    assert half == pytest.approx(4.0 * clean)
+    filters = (part_k(fitting_of(line_of(read_text, "down: 1 m", f"bead filter: {{loses: 0.4 m, at: 40 L/min, clogged: {share} %}}",
+                                         "down: 1 m"))).forward for share in (0, 50))  # fmt: skip
+    assert next(filters) * 4.0 == pytest.approx(next(filters))
+
+
+# Narrow places
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("stated", ["", ", bore: 12 mm"])
+def test_a_barb_is_two_reducers_at_one_place(read_text: ReadText, stated: str) -> None:
+    """Narrowing into its own bore and widening into the hose, as one would write it with a piece of that pipe."""
+    inside = 12.0 if stated else 0.8 * 19.0
+    barb = line_of(read_text, "down: 1 m", f"barb: {{id: b{stated}}}", "hose: {down: 1 m, pipe: hose 19 mm}")
+    two = line_of(read_text, "down: 1 m", f"reducer: {{to: {{bore: {inside} mm, material: pvc}}}}",
+                  "expander: {to: {bore: 19 mm, material: hose}}", "hose: {down: 1 m, pipe: hose 19 mm}")  # fmt: skip
+    assert [part.kind for part in barb.lines["a"].parts] == ["run", "hose adapter", "hose"]
+    flows = [next(iter(find_flows(layout).stretches.values())).flow for layout in (barb, two)]
+    assert flows[0] == pytest.approx(flows[1], rel=1e-9)
+
+
+@pytest.mark.invariant
+def test_a_barb_narrows_and_a_wider_one_less(read_text: ReadText) -> None:
+    def flow(step: str) -> float:
+        layout = line_of(read_text, "down: 1 m", *([step] if step else []), "hose: {down: 1 m, pipe: hose 19 mm}")
+        return next(iter(find_flows(layout).stretches.values())).flow
+
+    assert flow("barb: 10 mm") < flow("barb") < flow("barb: 17 mm") < flow("")
+
+
+@pytest.mark.invariant
+def test_a_nozzle_s_jet_follows_torricelli(read_text: ReadText) -> None:
+    """A nozzle at a wide pipe's end: 0.97 of √(2 g h) through its mouth, the head being what the pipe leaves of it."""
+    layout = line_of(read_text, "down: 1 m", "nozzle: 8 mm", pipe="pvc 110")
+    flow = next(iter(find_flows(layout).stretches.values())).flow
+    ideal = math.pi / 4 * 0.008**2 * math.sqrt(2.0 * G * 1.5)
+    assert flow / ideal == pytest.approx(0.97, abs=0.003)
+
+
+# Rods, words, parts, symbols
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("step", "passes"), [("full-bore ball valve", True), ("full-bore ball valve: shut", False),
+                                              ("full-bore ball valve: 60 %", False), ("ball valve", True), ("coupling", True),
+                                              ("rubber seal", True), ("barb: 18 mm", False), ("globe valve", False)])  # fmt: skip
+def test_what_a_rod_does_at_it(read_text: ReadText, step: str, passes: bool) -> None:
+    layout = line_of(read_text, "down: 1 m", step, "down: 1 m")
+    track = build_track(layout, stopping_kinds())
+    assert all(
+        passes == (hurdle.kind != "stop")
+        for moves in track.onward.values()
+        for move in moves
+        for hurdle in move.hurdles
+    )
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", words.fittings())
+def test_each_fitting_has_its_mark_and_its_price_row(kind: str) -> None:
+    row = catalogue.fittings()[kind]
+    assert row.symbol in SYMBOLS
+    assert kind in data("part_prices.yaml") or kind == "expander"  # bought as a reducer
+    assert row.parts
+
+
+@pytest.mark.invariant
+def test_a_coupling_stands_in_the_parts_list_once(read_text: ReadText) -> None:
+    bill = bill_of(line_of(read_text, "down: 1 m", "coupling", "down: 1 m", "rubber seal", "down: 0.2 m"))
+    assert {item.kind: item.count for item in bill.items if item.kind in ("coupling", "rubber seal")} == {
+        "coupling": 1,
+        "rubber seal": 1,
+    }
+
+
+@pytest.mark.invariant
+def test_a_purge_valve_stands_shut_and_says_so(read_text: ReadText) -> None:
+    layout = line_of(read_text, "down: 1 m", "wash-out valve", "down: 1 m")
+    assert fitting_of(layout).opening == 0.0
+    assert any(default.what == "it stands shut" for default in layout.defaults)
+    assert fitting_of(line_of(read_text, "down: 1 m", "wash-out valve: open", "down: 1 m")).opening == 1.0
