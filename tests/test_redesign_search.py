@@ -16,7 +16,7 @@ from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.change import changed, clash
 from plumbline.redesign.clean import Pipe, effects
-from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least
+from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least, most
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
 from plumbline.upkeep.intervals import length, subtract, union
@@ -56,6 +56,8 @@ def random_problem(seed: int) -> tuple[list[Provider], list[tuple[int, Pipe]], l
     lost = tuple((int(rng.integers(0, count)), pipe(1)) for _ in range(2))
     providers.append(Provider(THERE, pipe(2), (), lost))
     removed = [(int(rng.integers(0, count)), {"b": ((0.0, 10.0),)})] if seed % 3 == 0 else []
+    if seed % 6 == 3:
+        removed.append((int(rng.integers(0, count)), {"b": ((4.0, 10.0),)}))
     costs = [float(rng.integers(1, 9)) for _ in range(count)]
     return providers, removed, costs, [frozenset({0, 1})] if seed % 2 else []
 
@@ -95,6 +97,27 @@ def test_the_cover_is_least_by_brute_force(seed: int, share: float) -> None:
     assert found.bound == pytest.approx(best)
     left, clean = cleaned(found.chosen, providers, removed)
     assert clean >= share * left - 1e-6
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("budget", [math.inf, 12.0, 5.0])
+@pytest.mark.parametrize("seed", range(40))
+def test_the_most_that_money_cleans_by_brute_force(seed: int, budget: float) -> None:
+    """The largest share that any set within the budget cleans that keeps the clash and one more rule."""
+    providers, removed, costs, clashes = random_problem(seed)
+    rule = Cut({0: 1.0, len(costs) - 1: 1.0}, 1.0)
+    best = -1.0
+    for size in range(len(costs) + 1):
+        for some in itertools.combinations(range(len(costs)), size):
+            chosen = frozenset(some)
+            if any(group <= chosen for group in clashes) or not chosen & {0, len(costs) - 1}:
+                continue
+            if sum(costs[n] for n in chosen) <= budget:
+                left, clean = cleaned(chosen, providers, removed)
+                best = max(best, clean / left if left else 1.0)
+    cuts = [rule] if budget == math.inf else [rule, Cut({n: -cost for n, cost in enumerate(costs)}, -budget)]
+    found = most(Problem(costs, atoms({"a": 10.0, "b": 10.0}, providers, removed), 1.0, None, clashes, cuts))
+    assert found == (None if best < 0.0 else pytest.approx(best, abs=1e-9))
 
 
 @pytest.mark.invariant

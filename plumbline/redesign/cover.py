@@ -8,7 +8,7 @@ is provably least, for the atoms and rows that it is given.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -50,6 +50,9 @@ class Provider:
 
 _CENT = 1e-6
 """Costs that differ by less are the same."""
+
+_SAME = 1e-9
+"""Shares that differ by less are the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,10 +154,7 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
                 rows.add({**rows.cleaned(atom), **dict.fromkeys(atom.gone, 1.0)}, 1.0)
     else:
         _partly(rows, problem)
-    for group in problem.clashes:
-        rows.add(dict.fromkeys(group, -1.0), -1.0)
-    for cut in problem.cuts:
-        rows.add(cut.factors, cut.least)
+    rows.keep(problem)
     if rows.count == 0:
         return Answer(frozenset(), 0.0, 0.0) if all(need <= 0.0 for need in rows.needs) else None
     found = rows.solve(problem.costs, seconds)
@@ -174,39 +174,40 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
 def most(problem: Problem) -> float | None:
     """Find the largest share of the pipe that can be cleaned, at any cost; None where not even the cuts can be kept.
 
+    Pipe that is taken away counts neither as cleaned nor as left, so that the share is a quotient: what is cleaned less `aim` times
+    what is left is made largest, and `aim` raised to the share found, until it rises no more.
+
+    Reference: Dinkelbach (1967), Management Science 13, 492-498 (from memory).
+
     >>> most(Problem([2.0], atoms({"a": 2.0}, [Provider(0, {"a": ((0.0, 1.0),)})])))
     0.5
     """
-    rows = _Rows(len(problem.costs))
-    worth = [0.0] * len(problem.costs)
-    left = []
-    for atom in problem.atoms:
-        cleaned = rows.new(part=True)
-        if not _always(atom):
-            rows.add({cleaned: -1.0, **rows.cleaned(atom)}, 0.0)
-        for number in atom.gone:
-            rows.add({cleaned: -1.0, number: -1.0}, -1.0)
-        left.append((atom, cleaned))
-    for group in problem.clashes:
-        rows.add(dict.fromkeys(group, -1.0), -1.0)
-    for cut in problem.cuts:
-        rows.add(cut.factors, cut.least)
-    if not left:
+    if not problem.atoms:
         return 1.0
-    # What is not cleaned and not taken away is to be least.
-    worth += [0.0] * (rows.count - len(worth))
-    for atom, cleaned in left:
-        worth[cleaned] -= atom.length
-        for number in atom.gone:
-            worth[number] -= atom.length
-    found = rows.solve(worth, None, len(problem.costs))
-    if found is None:
-        return None
-    size = clean = 0.0
-    for atom in problem.atoms:
-        if not atom.gone & found[0]:
-            size += atom.length
-            clean += atom.length if any(_holds(term, found[0]) for term in atom.terms) else 0.0
+    rows = _Rows(len(problem.costs))
+    pipe = list(_pipe(rows, problem))
+    rows.keep(problem)
+    best, aim = None, 1.0
+    while True:
+        worth = [0.0] * rows.count
+        for length, cleaned, gone in pipe:
+            worth[cleaned] -= length
+            if gone is not None:
+                worth[gone] -= aim * length
+        found = rows.solve(worth, None, len(problem.costs))
+        if found is None:
+            return best
+        share = _share(problem, found[0])
+        if best is not None and share <= best + _SAME:
+            return best
+        best = aim = share
+
+
+def _share(problem: Problem, chosen: frozenset[int]) -> float:
+    """The share of the pipe left that a choice cleans; all, where none is left."""
+    left = [atom for atom in problem.atoms if not atom.gone & chosen]
+    size = math.fsum(atom.length for atom in left)
+    clean = math.fsum(atom.length for atom in left if any(_holds(term, chosen) for term in atom.terms))
     return clean / size if size > 0.0 else 1.0
 
 
@@ -223,21 +224,28 @@ def _partly(rows: _Rows, problem: Problem) -> None:
     """Σ length·z ≥ share·Σ length·(1 − gone), with z up to what cleans the atom, none where it is taken away."""
     whole: dict[int, float] = {}
     need = -SHORT
+    for length, cleaned, gone in _pipe(rows, problem):
+        need += problem.share * length
+        whole[cleaned] = length
+        if gone is not None:
+            whole[gone] = problem.share * length
+    rows.add(whole, need)
+
+
+def _pipe(rows: _Rows, problem: Problem) -> Iterator[tuple[float, int, int | None]]:
+    """For each atom its length, and the unknowns that say how far it is cleaned, and whether it is taken away: None where nothing does."""
     for atom in problem.atoms:
-        need += problem.share * atom.length
         gone = None
         if atom.gone:
             # One number, up to 1, for all the changes that take it away: they are apart, or one does.
             gone = rows.new(part=True)
             rows.add({gone: -1.0, **dict.fromkeys(atom.gone, 1.0)}, 0.0)
-            whole[gone] = whole.get(gone, 0.0) + problem.share * atom.length
         cleaned = rows.new(part=True)
-        whole[cleaned] = whole.get(cleaned, 0.0) + atom.length
         if not _always(atom):
             rows.add({cleaned: -1.0, **rows.cleaned(atom)}, 0.0)
         for number in atom.gone:
             rows.add({cleaned: -1.0, number: -1.0}, -1.0)
-    rows.add(whole, need)
+        yield atom.length, cleaned, gone
 
 
 class _Rows:
@@ -288,6 +296,13 @@ class _Rows:
             self.at_column.append(column)
             self.values.append(value)
         self.needs.append(need)
+
+    def keep(self, problem: Problem) -> None:
+        """The rows of a problem's clashes and cuts."""
+        for group in problem.clashes:
+            self.add(dict.fromkeys(group, -1.0), -1.0)
+        for cut in problem.cuts:
+            self.add(cut.factors, cut.least)
 
     def cleaned(self, atom: Atom) -> dict[int, float]:
         """The unknowns whose sum is at least 1 where an atom is cleaned."""
