@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import pytest
 from test_redesign_search import PRICES, RISER, meets
 
-from plumbline.check import check
+from plumbline.check import CheckResult, check
 from plumbline.cli import main
 from plumbline.errors import PlumblineError
 from plumbline.files import new_file
@@ -63,13 +65,52 @@ def test_nothing_is_written_over_unless_told_and_never_the_layout_itself(tmp_pat
 
 
 @pytest.mark.invariant
-def test_a_claim_that_does_not_hold_is_not_written(tmp_path: Path) -> None:
-    from dataclasses import replace
-
+def test_changes_left_out_of_what_is_claimed_are_not_written(tmp_path: Path) -> None:
     found = riser()
     liar = replace(found, changes=found.changes[:-1])
     with pytest.raises(PlumblineError, match="does not check as it should"):
         prove(liar, new_file(tmp_path / "new.yaml", "layout"))
+    assert list(tmp_path.iterdir()) == []
+
+
+def verdict(result: CheckResult) -> CheckResult:
+    return replace(result, verdict="ok" if result.verdict != "ok" else "attention")
+
+
+def a_tenth(result: CheckResult) -> CheckResult:
+    return replace(result, score=replace(result.score, tenths=result.score.tenths + 1))
+
+
+def share(result: CheckResult) -> CheckResult:
+    left = result.upkeep.cleanable_fraction - 1e-3
+    return replace(result, upkeep=replace(result.upkeep, cleanable_fraction=left))
+
+
+def inflow(result: CheckResult, name: str = "bed", times: float = 1.01) -> CheckResult:
+    vessels = dict(result.flows.vessels)
+    vessels[name] = replace(vessels[name], inflow=times * vessels[name].inflow)
+    return replace(result, flows=replace(result.flows, vessels=vessels))
+
+
+def less_inflow(result: CheckResult) -> CheckResult:
+    return inflow(result, "tank", 0.99)
+
+
+def one_vessel_more(result: CheckResult) -> CheckResult:
+    vessels = {**result.flows.vessels, "other": result.flows.vessels["bed"]}
+    return replace(result, flows=replace(result.flows, vessels=vessels))
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("falsified", [verdict, a_tenth, share, inflow, less_inflow, one_vessel_more])
+def test_a_claim_false_in_one_thing_is_refused(tmp_path: Path, falsified: Callable[[CheckResult], CheckResult]) -> None:
+    """The verdict, the score by a tenth, the share by a thousandth, one inflow by 1 %, or a vessel that is not there."""
+    found = riser()
+    liar = replace(found, result=falsified(found.result))
+    with pytest.raises(PlumblineError, match="does not check as it should"):
+        prove(liar)
+    with pytest.raises(PlumblineError, match="does not check as it should"):
+        write_redesign(liar, tmp_path / "new.yaml")
     assert list(tmp_path.iterdir()) == []
 
 
