@@ -14,6 +14,7 @@ from conftest import ReadText
 
 from plumbline.layout.model import Layout, Pipe, Rod
 from plumbline.upkeep.access import closed_accesses, deep_pipe, free_room, ports_out_of_reach, room_ahead
+from plumbline.upkeep.bends import turning
 from plumbline.upkeep.openings import openings
 from plumbline.upkeep.reach import pushes, reach
 from plumbline.upkeep.track import build_track
@@ -208,6 +209,34 @@ def test_no_capped_tee_is_advised_in_a_vessel_deeper_than_an_arm_reaches(read_te
     shallow = replace(made, limits={**made.limits, "arm reach": 0.9})
     again = openings(build_track(shallow, STOPS), "riser", (0.0, made.lines["riser"].length))
     assert 2 in {one.step for one in again if one.fitting == "capped tee"}
+
+
+OFFSET = (
+    "{up: 0.2 m}, bend 45, {up: 0.15 m, east: 0.15 m}, bend 45, {up: 0.2 m}, bend 45, {up: 0.15 m, west: 0.15 m}, bend 45, "
+    "{up: 0.8 m}"
+)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("rim", "cure"),
+    [
+        (0.8, "put a capped tee in place of the bend 45 at step 4, facing down"),
+        (1.05, "put a capped tee in place of the bend 45 at step 6, facing east and down"),
+        (1.3, "put a capped tee in place of the bend 45 at step 8, facing west and up"),
+        (1.5, "bring a bend of it, capped, to where an arm reaches, or take this pipe out to clean it"),
+    ],
+)
+def test_much_turning_is_cured_at_the_middle_bend_that_a_hand_gets_at(
+    rim: float, cure: str, read_text: ReadText
+) -> None:
+    """Bends of 45° at 0.25, 0.40, 0.60 and 0.75 m; an arm reaches down to 0.20, 0.45, 0.70 and 0.90 m. The rod goes on along the leg
+    with more pipe: 0.8 m above the last bend are less than what is behind it.
+    """
+    text = TANK.replace("ROUTE", OFFSET).replace("water: 1.1 m, rim: 1.2 m", f"water: 0.7 m, rim: {rim} m")
+    text = text.replace("height: 0.9 m", "height: 0.7 m").replace("{down: 0.3 m}]", "{down: 0.5 m}]")
+    (found,) = [one for one in turning(read_text(text), {}) if one.line == "riser"]
+    assert found.cure == cure
 
 
 @pytest.mark.second_method

@@ -183,6 +183,19 @@ def test_ipc_708_1_4_one_access_serves_forty_feet(before: float, said: list[str]
     assert kinds("ipc", walk("d", "cap a", route, "vessel tank")) == said
 
 
+@pytest.mark.published
+@pytest.mark.parametrize(("start", "first"), [("cap a", 41.0), ("plug", 1.0)])
+@pytest.mark.parametrize(("after", "said"), [(39.9, 1), (40.1, 2)])
+def test_ipc_708_1_4_forty_feet_begin_again_where_a_cleanout_is_asked_for(
+    start: str, first: float, after: float, said: int
+) -> None:
+    """One cleanout serves all turns within 40 ft: the one that the first turn wants, too, and no more than those. Before the first
+    turn lies 41 ft of pipe from a cap, or no access at all."""
+    route = [("east", first * FOOT), "elbow", ("north", after * FOOT), "elbow", ("east", 1.0)]
+    told = kinds("ipc", walk("d", start, route, "vessel tank"))
+    assert told.count("code-turns") == said
+
+
 @pytest.mark.invariant
 def test_a_turn_from_upright_to_level_is_no_horizontal_turn() -> None:
     assert kinds("ipc", walk("d", "vessel bed", [("down", 1.0), "elbow", ("east", 1.0)], "vessel tank")) == []

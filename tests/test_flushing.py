@@ -10,6 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from builders import flows, walk
+from builders import layout as built
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -22,6 +24,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.hydraulics.opened import flows_with, openings
 from plumbline.layout.model import HoseSupply, Layout
+from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.flushing import Flush, flush_ways
 from plumbline.upkeep.intervals import length
 from plumbline.upkeep.shear import film_shear, speed, wall_shear
@@ -248,6 +251,28 @@ def test_shear_decides_where_speed_alone_would_do(read_text: ReadText) -> None:
     assert way(flush_ways(read_text(system())), "wash").length > 2.0
     hard = read_text(system(top="limits: {scour shear: 20 Pa}"))
     assert flush_ways(hard).ways == ()
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("more", "counts"), [(1.09, False), (1.11, True)])
+def test_a_flush_counts_where_it_makes_the_water_run_a_tenth_faster(more: float, counts: bool) -> None:
+    """Common practice, no source: at least 10 % faster than usual. Here both speeds would scour."""
+    made = built(walk("a", "vessel tank", [("east", 3.0)], "cap c"))
+    usual = flows(made, 2.0)
+    opened = {"c": flows(made, 2.0 * more)}
+    assert flushed(made, usual, opened)["c"].get("a", ()) == (((0.0, 3.0),) if counts else ())
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("share", "counts"), [(0.99, True), (1.01, False)])
+def test_the_table_counts_as_hastened_what_gains_the_limit(read_text: ReadText, share: float, counts: bool) -> None:
+    """The limit set just under, and just over, what opening the cap really gains in the riser under the tee."""
+    usual = find_flows(read_text(system()))
+    gain = find_flows(read_text(system("open air"))).pumps["lift"].flow / usual.pumps["lift"].flow - 1.0
+    assert gain > 0.1
+    top = f"limits: {{flush gain: {100.0 * gain * share:.6f} %}}"
+    one = way(flush_ways(read_text(system(top=top))), "wash")
+    assert one.stretches["riser.1"].hastened == counts
 
 
 TWO = """

@@ -89,6 +89,21 @@ def test_the_same_prices_as_csv(prices: Callable[..., Path]) -> None:
 
 
 @pytest.mark.pinned
+@pytest.mark.parametrize(("text", "noted"), [(PRICES, False), (PRICES.replace("currency: EUR\n", ""), True)])
+def test_a_price_file_without_a_currency_is_told(
+    prices: Callable[..., Path], capsys: pytest.CaptureFixture[str], text: str, noted: bool
+) -> None:
+    path = prices(text)
+    own = read_price_file(path)
+    bill = bill_of(read_layout(COURTYARD))
+    costs = cost_of(bill, plan_for(bill, own), own)
+    assert costs.notes == ((f"'{path}' names no currency.",) if noted else ())
+    assert costs.total == pytest.approx(TOTAL, abs=0.005)
+    said = " ".join(printed(capsys, str(COURTYARD), "--prices", str(path)).split())
+    assert ("names no currency" in said) == noted
+
+
+@pytest.mark.pinned
 def test_without_a_file_everything_is_a_placeholder(capsys: pytest.CaptureFixture[str]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     costs = cost_of(bill, plan_of(bill))

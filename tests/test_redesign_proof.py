@@ -110,7 +110,7 @@ def test_a_claim_false_in_one_thing_is_refused(tmp_path: Path, falsified: Callab
     with pytest.raises(PlumblineError, match="does not check as it should"):
         prove(liar)
     with pytest.raises(PlumblineError, match="does not check as it should"):
-        write_redesign(liar, tmp_path / "new.yaml")
+        prove(liar, new_file(tmp_path / "new.yaml", "layout"))
     assert list(tmp_path.iterdir()) == []
 
 

@@ -207,6 +207,22 @@ def test_fish_and_plants_that_do_not_match_are_told() -> None:
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize(("area", "sort"), [(6.0, "leafy"), (3.0, "fruiting")])
+def test_fish_and_plants_fit_from_where_their_ranges_touch(area: float, sort: str) -> None:
+    """Fish gain nine tenths of their harvest (50 g to 500 g) on 1.2 to 1.8 times that in feed; plants use 40 to 50 or 50 to 80 g/m²
+    a day. The fish are too few where the most they eat is under the least that the plants use, and too many the other way."""
+    low, high = {"leafy": (0.040, 0.050), "fruiting": (0.050, 0.080)}[sort]
+    few, many = low * area / (0.9 * 1.8) / DAY, high * area / (0.9 * 1.2) / DAY
+    assert few < many
+    for fish, said in ((0.999 * few, "too few for the plants"), (1.001 * few, "fit, as far as"),
+                       (0.999 * many, "fit, as far as"), (1.001 * many, "too few for the fish")):  # fmt: skip
+        notes = " ".join(size(Wish(fish=fish, **{sort: area})).notes)
+        assert [
+            words for words in ("too few for the plants", "fit, as far as", "too few for the fish") if words in notes
+        ] == [said]
+
+
+@pytest.mark.second_method
 def test_beds_of_each_sort() -> None:
     raft = size(Wish(leafy=6.0))
     assert raft.value("water under the rafts").likely == pytest.approx(1.8)
