@@ -186,6 +186,39 @@ def test_metric_bore_from_printed_walls(name: str, bore_mm: float) -> None:
     assert PIPES[name].bore * 1000 == pytest.approx(bore_mm, abs=0.05)
 
 
+SPELT = {
+    "pvc 50": ["DN 40", "dn40", "DN 40 pvc", "50mm PVC"],
+    "pvc 1 1/2 in sch 40": ['1 1/2" pvc', '1.5" pvc', "1½ in pvc", "1-1/2 pvc", "pvc 1.50 inch", "1 1/2 inches pvc"],
+    "pvc 3/4 in sch 40": ["3/4 pvc", '¾" pvc', ".75 in pvc", "pvc 0.75 in"],
+    "hose 1 1/4 in": ["hose 1.25 in", '1 1/4" hose', "1-1/4 in hose", "hose 1¼ in"],
+    "hose 3/4 in": ["hose 3/4 in", "3/4 hose", "0.75 in hose"],
+    "hose 19 mm": ["hose 19", "19mm hose"],
+    "microtube 4 mm": ["4 mm microtube", "spaghetti tube 4 mm"],
+}
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("name", "said"), [(name, said) for name, some in SPELT.items() for said in some])
+def test_a_size_is_found_as_people_write_it(name: str, said: str) -> None:
+    assert PIPES[said].name == name
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("size", ["1/2", "3/4", "1", "1 1/4", "1 1/2", "2"])
+def test_pe_by_its_bore_is_as_wide_as_schedule_40_steel(size: str) -> None:
+    from fluids.piping import nearest_pipe
+
+    _, bore, _, _ = nearest_pipe(NPS=float(sum(Fraction(part) for part in size.split())), schedule="40")
+    assert PIPES[f"pe {size} in"].bore == pytest.approx(bore, abs=2e-4)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("dn", "outside"), [(15, 20), (20, 25), (25, 32), (32, 40), (40, 50), (50, 63), (65, 75), (80, 90), (100, 110)])
+def test_nominal_bores_of_pressure_pipe(dn: int, outside: int) -> None:
+    """DN and outside diameter of plastic pressure pipe, ISO 15493 and makers' tables (from memory)."""
+    assert PIPES[f"DN {dn}"].name == f"pvc {outside}"
+
+
 @pytest.mark.second_method
 @pytest.mark.parametrize("row", METRIC_ROWS, ids=lambda row: row.name)
 def test_metric_wall_follows_its_sdr(row: catalogue.PipeRow) -> None:

@@ -150,19 +150,19 @@ FILE:13:9: nothing joins tee 't9'
 FILE:9:11: unknown pipe 'pvc25'
        9 |     pipe: pvc25
          |           ^
-    expected a pipe of the catalogue: pvc 25, pvc 20, pvc 75, pvc 32, pvc 40, pvc 50, pvc 63, pvc 90, … (91 in all); or {bore: 26 mm, material: pvc}
+    expected a pipe of the catalogue: pvc 25, pvc 20, pvc 75, pvc 32, pvc 40, pvc 50, pvc 63, pvc 90, … (114 in all); or {bore: 26 mm, material: pvc}
     did you mean 'pvc 25'?"""),
     ("unknown pipe2", [('pipe: pvc 25', 'pipe: pvx 26')], """\
 FILE:9:11: unknown pipe 'pvx 26'
        9 |     pipe: pvx 26
          |           ^
-    expected a pipe of the catalogue: pvc 20, pvc 25, pvc 32, pvc 40, pvc 50, pvc 63, pvc 75, pvc 90, … (91 in all); or {bore: 26 mm, material: pvc}
+    expected a pipe of the catalogue: pvc 20, pvc 25, pvc 32, pvc 40, pvc 50, pvc 63, pvc 75, pvc 90, … (114 in all); or {bore: 26 mm, material: pvc}
     did you mean 'pvc 20' or 'pvc 25'?"""),
     ("unknown pipe3", [('pipe: pvc 25', 'pipe: drain hose')], """\
 FILE:9:11: unknown pipe 'drain hose'
        9 |     pipe: drain hose
          |           ^
-    expected a pipe of the catalogue: dwv 32, dwv 40, dwv 50, dwv 75, dwv 82, dwv 110, pvc 2 in dwv, pvc 3 in dwv, … (91 in all); or {bore: 26 mm, material: pvc}"""),
+    expected a pipe of the catalogue: pe 1 in, pe 2 in, dwv 32, dwv 40, dwv 50, dwv 75, dwv 82, dwv 110, … (114 in all); or {bore: 26 mm, material: pvc}"""),
     ("unknown elbo", [('- elbow', '- elbo')], """\
 FILE:13:9: unknown step 'elbo'
       13 |       - elbo
@@ -679,7 +679,7 @@ FILE:12:13: '1.4' has no unit
 FILE:24:11: unknown pipe 'pvc50'
       24 |     pipe: pvc50
          |           ^
-    expected a pipe of the catalogue: pvc 50, pvc 20, pvc 40, pvc 90, pvc 25, pvc 32, pvc 63, pvc 75, … (91 in all); or {bore: 26 mm, material: pvc}
+    expected a pipe of the catalogue: pvc 50, pvc 20, pvc 40, pvc 90, pvc 25, pvc 32, pvc 63, pvc 75, … (114 in all); or {bore: 26 mm, material: pvc}
     did you mean 'pvc 50'?"""),
     ("draws word", [('to: cap c1', 'to: draws 2 L/min')], """\
 FILE:22:9: the end of line 'spur' is 'draws 2 L/min'

@@ -138,6 +138,10 @@ def read_pipes(series: Mapping[str, Any]) -> Table[PipeRow]:
     return Table((row.name, row.also, row) for rows in series.values() for row in _sizes(rows))
 
 
+_DN = ("dn {}", "pvc dn {}", "dn {} pvc")
+"""How pipe is written by its nominal bore."""
+
+
 def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
     columns = series["columns"]
     for size, given in series["sizes"].items():
@@ -152,7 +156,10 @@ def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
             material=series["material"],
             source=row.get("source", series["source"]).strip(),
             mark=row.get("mark", series["mark"]),
-            also=tuple(spelling.format(size=size) for spelling in series.get("also", ())),
+            also=(
+                *(spelling.format(size=size) for spelling in series.get("also", ())),
+                *(spelling.format(series["dn"][size]) for spelling in _DN if size in series.get("dn", ())),
+            ),
         )
 
 

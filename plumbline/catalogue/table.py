@@ -16,14 +16,21 @@ def normal(name: str) -> str:
 
     >>> normal("  PVC   25 "), normal("25mm pvc"), normal('pvc 1"'), normal("1-1/2inch PVC")
     ('pvc 25', '25 mm pvc', 'pvc 1 in', '1 1/2 in pvc')
+    >>> normal("hose 1.25 in"), normal('0.75" pvc'), normal("DN40"), normal("1½in pvc")
+    ('hose 1 1/4 in', '3/4 in pvc', 'dn 40', '1 1/2 in pvc')
     """
-    spelt = _MIXED.sub(" ", name.lower())
+    spelt = _MIXED.sub(" ", name.lower().translate(_FRACTIONS))
+    spelt = _DECIMAL.sub(lambda found: f"{found[1] or ''} {_PARTS[found[2]]} in", _DN.sub("dn ", spelt))
     return " ".join(_UNIT.sub(lambda found: f" {_SPELT.get(found[1], found[1])} ", spelt).split())
 
 
-_UNIT = re.compile(r'(?<=\d)\s*("|(?:mm|in|inch)(?![a-z]))')
+_FRACTIONS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "″": '"', "”": '"', "“": '"'})
+_PARTS = {"25": "1/4", "5": "1/2", "50": "1/2", "75": "3/4", "375": "3/8", "625": "5/8"}
+_DECIMAL = re.compile(r'(?:\b0*([1-9]\d*)|\b0*)?\.(25|50?|75|375|625)\s*(?:"|in(?:ch(?:es)?)?(?![a-z]))')
+_DN = re.compile(r"\bdn(?=\d)")
+_UNIT = re.compile(r'(?<=\d)\s*("|(?:mm|inches|inch|in)(?![a-z]))')
 _MIXED = re.compile(r"(?<=\d)-(?=\d+/\d)")
-_SPELT = {'"': "in", "inch": "in"}
+_SPELT = {'"': "in", "inch": "in", "inches": "in"}
 
 
 class Table(Mapping[str, Row]):

@@ -40,7 +40,7 @@ def joints() -> Mapping[str, Any]:
 
 def is_hose(pipe: Pipe) -> bool:
     """Whether it is hose."""
-    return pipe.material == HOSE
+    return (pipe.material or "").startswith(HOSE)
 
 
 def outside_of(pipe: Pipe) -> float:
