@@ -213,7 +213,9 @@ def test_pe_by_its_bore_is_as_wide_as_schedule_40_steel(size: str) -> None:
 
 
 @pytest.mark.published
-@pytest.mark.parametrize(("dn", "outside"), [(15, 20), (20, 25), (25, 32), (32, 40), (40, 50), (50, 63), (65, 75), (80, 90), (100, 110)])
+@pytest.mark.parametrize(
+    ("dn", "outside"), [(15, 20), (20, 25), (25, 32), (32, 40), (40, 50), (50, 63), (65, 75), (80, 90), (100, 110)]
+)
 def test_nominal_bores_of_pressure_pipe(dn: int, outside: int) -> None:
     """DN and outside diameter of plastic pressure pipe, ISO 15493 and makers' tables (from memory)."""
     assert PIPES[f"DN {dn}"].name == f"pvc {outside}"

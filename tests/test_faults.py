@@ -218,10 +218,10 @@ FILE:14:9: unknown step 'valve'
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
     did you mean 'ball valve', 'gate valve' or 'diaphragm valve'?"""),
     ("unknown left", [('- elbow', '- left')], """\
-FILE:13:9: unknown step 'left'
+FILE:13:9: 'left' without a length
       13 |       - left
          |         ^
-    expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)"""),
+    expected a length, for instance left: 1.2 m"""),
     ("dup key", [('  bed:', '  tank: {base: 0 m, water: 1 m}\n  bed:')], """\
 FILE:4:3: 'tank' stands here twice
        4 |   tank: {base: 0 m, water: 1 m}

@@ -24,7 +24,9 @@ def normal(name: str) -> str:
     return " ".join(_UNIT.sub(lambda found: f" {_SPELT.get(found[1], found[1])} ", spelt).split())
 
 
-_FRACTIONS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "″": '"', "”": '"', "“": '"'})
+_FRACTIONS = str.maketrans(
+    {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "″": '"', "”": '"', "“": '"'}
+)
 _PARTS = {"25": "1/4", "5": "1/2", "50": "1/2", "75": "3/4", "375": "3/8", "625": "5/8"}
 _DECIMAL = re.compile(r'(?:\b0*([1-9]\d*)|\b0*)?\.(25|50?|75|375|625)\s*(?:"|in(?:ch(?:es)?)?(?![a-z]))')
 _DN = re.compile(r"\bdn(?=\d)")

@@ -27,6 +27,7 @@ _SHARE = r"^\s*[-+]?[.0-9][.0-9/ ]*%?\s*$"
 _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"]\s*$"
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
+_SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
 _END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
@@ -112,6 +113,7 @@ def _taken(key: Key) -> Schema:
         "switch": {"enum": [True, "yes", "on", "true", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
         "head": _value("length"),
+        "slope": {"anyOf": [_value("ratio", key), {"type": "string", "pattern": _SLOPE}]},
         "aim": {"anyOf": [{"enum": ["along the wall"]}, _value("angle", key)]},
         "bores": {"type": "string", "pattern": _BORES},
         "code": _enum(catalogue.codes().words),
@@ -174,11 +176,11 @@ def _pipe() -> Schema:
 
 
 def _heading() -> Schema:
-    shares = {word: {"type": "number", "minimum": 0} for word in words.DIRECTIONS}
-    one = "|".join(words.DIRECTIONS)
+    shares = {word: {"type": "number", "minimum": 0} for word in (*words.DIRECTIONS, *words.RELATIVE)}
+    one = "|".join((*words.DIRECTIONS, *words.RELATIVE))
     return {
         "anyOf": [
-            _enum(words.DIRECTIONS),
+            _enum((*words.DIRECTIONS, *words.RELATIVE)),
             {"type": "string", "pattern": rf"^\s*({one})([\s+]+({one}))*\s*$"},
             {"type": "object", "properties": shares, "additionalProperties": False, "minProperties": 1},
         ]
@@ -230,7 +232,7 @@ def _step() -> Schema:
 
 
 def _run(table: Mapping[str, Key], says: str) -> Schema:
-    somewhere = [{"required": [word]} for word in words.DIRECTIONS]
+    somewhere = [{"required": [word]} for word in (*words.DIRECTIONS, *words.RELATIVE)]
     return _group(table, description=says, anyOf=somewhere)
 
 

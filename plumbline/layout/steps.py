@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from .. import catalogue
 from ..units import show
 from . import words
 from .faults import Faults, listed
-from .model import Default, Mark
+from .model import Default, Mark, Vector
 from .nearest import nearest_words
 from .no_name import YES, a_quantity, no_name
 from .nodes import Node
@@ -21,6 +21,7 @@ from .values import Got, Values, plain
 
 __all__ = ["Names", "Steps"]
 
+_WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
 _ANY_STEP = (
     "a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)"
@@ -81,7 +82,7 @@ def step_words() -> list[str]:
     table = catalogue.fittings()
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     return [
-        *words.DIRECTIONS,
+        *_WAYS,
         *_LONG_RUNS,
         *words.fittings(),
         *(word for word in spellings if word not in words.fittings()),
@@ -97,11 +98,13 @@ class Steps:
         self.defaults = defaults
         self.names = names
         self.vessels = vessels
+        self.facing: Vector | None = None
 
     def route(self, node: Node, line: str) -> tuple[StepSaid, ...] | None:
         """Read a list of steps; None, and a fault, where there is no list."""
         if node.is_nothing:
             return ()
+        self.facing = None
         items = self.values.items(node, f"the route of line '{line}'", f"a list of steps, each {_STEP}")
         return None if items is None else tuple(self.step(item) for item in items)
 
@@ -134,7 +137,7 @@ class Steps:
         near = nearest_words(keys[0], step_words())
         self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP)
         self.faults.unread(node)
-        moving = any(word in words.DIRECTIONS or word in _LONG_RUNS for word in near)
+        moving = any(word in _WAYS or word in _LONG_RUNS for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
 
     def bare(self, word: str, node: Node) -> StepSaid:
@@ -147,8 +150,8 @@ class Steps:
                 self.faults.add(node.mark, f"unknown step '{word}'", _STEP,
                                 hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}")  # fmt: skip
                 return UnreadSaid(node.mark, moves=False)
-        if first in words.DIRECTIONS or word in _LONG_RUNS or word in ("up", "down"):
-            if first in words.DIRECTIONS and rest:
+        if first in _WAYS or word in _LONG_RUNS:
+            if first in _WAYS and rest:
                 self.faults.add(node.mark, f"'{word}' without a colon", f"{first}: {rest.lstrip(':').strip()}")
             else:
                 example = "{up: 1.2 m}" if word in _LONG_RUNS else "1.2 m"
@@ -158,7 +161,7 @@ class Steps:
         self.faults.unknown(node.mark, word, "step", step_words(), expected=_ANY_STEP)
         if not word:
             self.faults.blind.add("tee")
-        return UnreadSaid(node.mark, moves=not near or any(one in words.DIRECTIONS for one in near))
+        return UnreadSaid(node.mark, moves=not near or any(one in _WAYS for one in near))
 
     # ------------------------------------------------------------------ runs
 
@@ -167,12 +170,16 @@ class Steps:
         got = self.values.fields(node, table, f"the {kind}")
         if got is None:
             return UnreadSaid(mark, moves=True)
-        unread = any(word in got and got[word].number is None for word in words.DIRECTIONS)
+        ways = self.ways(any(word in got for word in words.RELATIVE), mark)
+        unread = any(word in got and got[word].number is None for word in (*ways, "fall", "rise"))
         total = [0.0, 0.0, 0.0]
-        for word, vector in words.DIRECTIONS.items():
+        for word, vector in ways.items():
             amount = got[word].number if word in got else None
             for axis in range(3):
                 total[axis] += (amount or 0.0) * vector[axis]
+        if not unread:
+            total[2] += self.slope(got, total, kind)
+        self.facing = _level(total) or self.facing
         size = math.sqrt(sum(value * value for value in total))
         pipe = read_pipe(got["pipe"].node, self.values, self.defaults) if "pipe" in got else None
         if unread or not got.complete:
@@ -202,6 +209,39 @@ class Steps:
             "spray bar" if kind == "drip line" else kind, (total[0], total[1], total[2]), mark, pipe, details, vessel
         )
 
+    def ways(self, relative: bool, mark: Mark) -> Mapping[str, Vector]:
+        """What the directions mean here; a walk begins facing north, and keeps its facing where it goes straight up or down."""
+        if relative and self.facing is None:
+            self.facing = words.DIRECTIONS["north"]
+            self.defaults.append(Default(f"the walk on line {mark.line} of the file", "it begins facing north",
+                                         "left, right, ahead or back before any other direction"))  # fmt: skip
+        east, north, _ = self.facing or words.DIRECTIONS["north"]
+        turned = {
+            "ahead": (east, north, 0.0),
+            "back": (-east, -north, 0.0),
+            "left": (-north, east, 0.0),
+            "right": (north, -east, 0.0),
+        }
+        return {**words.DIRECTIONS, **turned}
+
+    def slope(self, got: Mapping[str, Got], total: Sequence[float], kind: str) -> float:
+        """How far a run's stated fall or rise takes it up [m]."""
+        said = [word for word in ("fall", "rise") if word in got]
+        if not said:
+            return 0.0
+        also = [word for word in ("up", "down", *said[1:]) if word in got]
+        way = math.hypot(total[0], total[1])
+        if also or way < 1e-9:
+            found = (
+                f"'{said[0]}' and '{also[0]}' for one {kind}"
+                if also
+                else f"a {kind} with a {said[0]} that goes to no side"
+            )
+            expected = "one of them" if also else f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
+            self.faults.add(got[said[0]].mark, found, expected)
+            return 0.0
+        return way * (got[said[0]].number or 0.0) * (1.0 if said[0] == "rise" else -1.0)
+
     # ------------------------------------------------------------------ fittings
 
     def fitting(self, kind: str, value: Node | None, node: Node) -> StepSaid:
@@ -228,7 +268,7 @@ class Steps:
         name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
         if kind in ("tee", "wye") and name is None:
             self.faults.blind.add("tee")
-        faces = self.values.heading(got["faces"].node, "faces") if "faces" in got else None
+        faces = self.faces(got["faces"].node) if "faces" in got else None
         if (doubtful and kind in ("bend", "reducer", "expander")) or ("faces" in got and faces is None):
             self.faults.unread(node)
             return UnreadSaid(node.mark, moves=False)
@@ -251,6 +291,11 @@ class Steps:
             room=number.get("room"),
             details={word: more for word in _MORE if (more := number.get(word)) is not None},
         )
+
+    def faces(self, node: Node) -> Vector | None:
+        """Which way a cap opens; as one walks up to it, where the file says so."""
+        said = {*(node.text or "").replace("+", " ").split(), *(plain(key.text or "") for key, _ in node.pairs or ())}
+        return self.values.heading(node, "faces", self.ways(bool(said & {*words.RELATIVE}), node.mark))
 
     def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:
         """Note what some fittings cannot do without; True where it is missing."""
@@ -303,7 +348,11 @@ class Steps:
                 hint = f"for instance {kind}: 50 %; a name goes in braces, {{id: {said}}}"
                 self.faults.add(value.mark, f"the {kind} is said to be '{said}'", str(problem), hint=hint)
                 return {}
-        if "faces" in table and said and all(word in words.DIRECTIONS for word in said.replace("+", " ").split()):
+        if (
+            "faces" in table
+            and said
+            and all(word in (*words.DIRECTIONS, *words.RELATIVE) for word in said.replace("+", " ").split())
+        ):
             return {"faces": Got(None, value)}
         if "bore" in table and a_quantity(said) == "length":
             return {"bore": self.values.field(value, table["bore"], "bore", node.mark)}
@@ -339,3 +388,9 @@ class Steps:
             return Got(None, value)
         node = replace(value, text=share)
         return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)
+
+
+def _level(displacement: Sequence[float]) -> Vector | None:
+    """The level part of a heading; None for a run straight up or down."""
+    way = math.hypot(displacement[0], displacement[1])
+    return (displacement[0] / way, displacement[1] / way, 0.0) if way > 1e-9 else None

@@ -17,7 +17,7 @@ from .nodes import Node
 from .opening import NotAnOpening, opening_of
 from .words import DIRECTIONS, NOT_HERE, OPPOSITE, Key
 
-__all__ = ["Fields", "Got", "Values", "heading_of", "plain"]
+__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
 
 _RANGE: dict[str, tuple[float, float, str, str]] = {
     "length": (1e-5, 1e4, "0.01 mm", "10 km"),
@@ -169,6 +169,8 @@ class Values:
             return Got(self.opening(node, key, word), node)
         if key.takes == "head":
             return Got(self.head(node, key, word), node)
+        if key.takes == "slope":
+            return Got(self.slope(node, key, word), node)
         if key.takes == "aim":
             return Got(self.aim(node, key, word), node)
         if key.takes == "text":
@@ -250,6 +252,24 @@ class Values:
         checked = self.number(node, replace(key, takes="pressure"), word)
         return None if checked is None else pressure / _COLD_WATER
 
+    def slope(self, node: Node, key: Key, word: str) -> float | None:
+        """Read how steep a run is: 2 %, 1 in 50, 1:50, 20 mm/m, 1/4 in per ft, or an angle."""
+        share = slope_of(node.text or "")
+        if share is None:
+            self.faults.add(
+                node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft"
+            )
+            return None
+        if not 0.0 < share <= (key.high or math.inf):
+            hint = (
+                f"for {node.text} per cent write {node.text} %"
+                if re.fullmatch(r"\s*[\d.]+\s*", node.text or "")
+                else ""
+            )
+            self.faults.add(node.mark, f"'{word}' is {node.text}", "a value above 0 and not above 1", hint=hint)
+            return None
+        return share
+
     def aim(self, node: Node, key: Key, word: str) -> float | None:
         """Read how far off the wall holes point: an angle, or words."""
         if plain(node.text or "") == "along the wall":
@@ -308,33 +328,56 @@ class Values:
             return None
         return node.items
 
-    def heading(self, node: Node, word: str) -> Vector | None:
-        """Read a heading such as `up`, `up west`, or {up: 1, west: 2}."""
+    def heading(self, node: Node, word: str, ways: Mapping[str, Vector] = DIRECTIONS) -> Vector | None:
+        """Read a heading such as `up`, `up west`, or {up: 1, west: 2}; `ways` are what its words mean."""
         expected = f"one or two of {listed(DIRECTIONS)}, for instance up, or up west for a slanted one"
         parts: dict[str, float] = {}
         if node.text is not None:
             for name in node.text.replace("+", " ").split():
-                if name not in DIRECTIONS:
+                if name not in ways:
                     self.faults.unknown(node.mark, name, "direction", DIRECTIONS)
                     return None
                 parts[name] = 1.0
         elif node.pairs is not None:
             for key, value in node.pairs:
                 name = plain(key.text or "")
-                if name not in DIRECTIONS:
+                if name not in ways:
                     self.faults.unknown(key.mark, name, "direction", DIRECTIONS)
                     return None
                 share = self.number(value, Key("ratio", "its share of the direction", "1", low=0.0), name)
                 if share is None:
                     return None
                 parts[name] = share
-        heading = heading_of(parts)
+        heading = heading_of(parts, ways)
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
 
 
-def heading_of(parts: Mapping[str, float]) -> Vector | None:
+def slope_of(text: str) -> float | None:
+    """How steep a slope is, as a share; None where a text says none.
+
+    >>> [slope_of(text) for text in ("2 %", "1 in 50", "1:50", "20 mm/m", "2 cm per m", "steep")]
+    [0.02, 0.02, 0.02, 0.02, 0.02, None]
+    >>> round(slope_of("1/4 in per ft"), 6), round(slope_of("1 deg"), 6)
+    (0.020833, 0.017455)
+    """
+    said = plain(text)
+    found = re.fullmatch(r"(.+?)\s*(?:\bin\b|:|\bto\b)\s*([\d.]+)", said)
+    parts = re.fullmatch(r"(.+?)\s*(?:/|\bper\b|\bto the\b)\s*(m|metre|meter|ft|foot|yd)", said)
+    try:
+        if found:
+            return quantity(found[1], "ratio") / quantity(found[2], "ratio")
+        if parts:
+            return quantity(parts[1], "length") / quantity(f"1 {parts[2]}", "length")
+        if said.endswith(("deg", "°")):
+            return math.tan(quantity(said, "angle"))
+        return quantity(said, "ratio")
+    except (NotAQuantity, ZeroDivisionError):
+        return None
+
+
+def heading_of(parts: Mapping[str, float], ways: Mapping[str, Vector] = DIRECTIONS) -> Vector | None:
     """The unit vector of a sum of directions, None where they cancel or there are none.
 
     >>> heading_of({"up": 1.0})
@@ -342,7 +385,7 @@ def heading_of(parts: Mapping[str, float]) -> Vector | None:
     """
     total = [0.0, 0.0, 0.0]
     for word, amount in parts.items():
-        for axis, step in enumerate(DIRECTIONS[word]):
+        for axis, step in enumerate(ways[word]):
             total[axis] += amount * step
     size = math.sqrt(sum(value * value for value in total))
     if size < 1e-12:

@@ -11,7 +11,7 @@ from functools import cache
 
 __all__ = [
     "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
-    "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RESERVED", "ROD", "ROD_LIKE",
+    "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
     "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
 
@@ -37,7 +37,21 @@ DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
     "east": (1.0, 0.0, 0.0), "west": (-1.0, 0.0, 0.0),
 }  # fmt: skip
 
-OPPOSITE = {"up": "down", "down": "up", "north": "south", "south": "north", "east": "west", "west": "east"}
+RELATIVE = ("ahead", "back", "left", "right")
+"""Directions as one walks: they turn with the walk."""
+
+OPPOSITE = {
+    "ahead": "back",
+    "back": "ahead",
+    "left": "right",
+    "right": "left",
+    "up": "down",
+    "down": "up",
+    "north": "south",
+    "south": "north",
+    "east": "west",
+    "west": "east",
+}
 
 RESERVED = ("cap", "plug", "open air")
 """Words that end a line, and so cannot be names."""
@@ -174,6 +188,17 @@ LINE = {
 
 RUN = {
     **{word: Key("length", f"how far the run goes {word}", "1.2 m", low=0.0) for word in DIRECTIONS},
+    **{
+        word: Key("length", f"how far the run goes {said}", "1.2 m", low=0.0)
+        for word, said in (
+            ("ahead", "on, as you walk"),
+            ("back", "back, as you walk"),
+            ("left", "to your left, as you walk"),
+            ("right", "to your right, as you walk"),
+        )
+    },
+    "fall": Key("slope", "how much it falls on its way", "2 %", low=0.0, above=True, high=1.0),
+    "rise": Key("slope", "how much it rises on its way", "1 in 50", low=0.0, above=True, high=1.0),
     "pipe": Key("pipe", "the pipe of this run alone", "pvc 32"),
 }
 
