@@ -222,6 +222,16 @@ def test_fish_and_plants_fit_from_where_their_ranges_touch(area: float, sort: st
         ] == [said]
 
 
+@pytest.mark.invariant
+def test_without_beds_nothing_is_said_of_them() -> None:
+    """For fish alone no bed's rows stand there with noughts, nor for beds alone rows of the fish's growth."""
+    assert not {"Beds"} & {row.subject for row in size(Wish(fish=5.0 / MONTH)).rows}
+    assert "stock by growth" not in {row.name for row in size(Wish(leafy=6.0)).rows}
+    assert {row.name for row in size(Wish(fish=5.0 / MONTH)).rows} < {
+        row.name for row in size(Wish(fish=5.0 / MONTH, leafy=6.0)).rows
+    }
+
+
 @pytest.mark.second_method
 def test_beds_of_each_sort() -> None:
     raft = size(Wish(leafy=6.0))
