@@ -173,21 +173,40 @@ def test_sizes_by_any_spelling() -> None:
         ("p.yaml", "pipe: {pvc 25: {price: 3, lenght: 2 m}}",
          ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected."),
         ("p.yaml", "elbow: {pvc 25: {price: 3, length: 2 m}}", ":1: a length for elbow; only pipe is bought by its length."),
-        ("p.csv", "what,size\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency."),
+        ("p.csv", "what,size\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
         ("p.csv", "item,size,price\nelbow,pvc 25,x\n", ":2: the price of elbow pvc 25 is 'x'; a plain number, not below 0, is expected."),
         ("p.csv", "item,size,price,currency\nelbow,pvc 25,1,EUR\ntee,pvc 25,1,USD\n",
          ":3: prices in USD after prices in EUR; one currency is expected."),
         ("p.csv", "item,size,price\nelbow,pvc 25,1,5\n", ":2: 4 values in 3 columns."),
+        ("p.csv", "item,size,price,price\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
+        ("p.csv", "item,size,price\nlabour,,1\nlabour,,2\n", ":3: a second price for an hour of labour."),
+        ("p.csv", "item,size,price,minutes\nelbow,,,4\n", ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "
+         "cap in a run, union, sweep, two 45s, cap a tee, take out, shorten, drain, vent, straighten, pipe, set valve, new valve, move valve, "
+         "check valve, take out check valve, siphon break."),
+        ("p.yaml", "union: {pvc 25: 1e308}", ":1: the price of union pvc 25 is '1e308'; a plain number, of at most 1000000000, is expected."),
+        ("p.yaml", "union: {money: .inf}", ":1: the money of 'union' is '.inf'; a plain number, not below 0, is expected."),
+        ("p.yaml", "union: {money: 1e999}", ":1: the money of 'union' is '1e999'; a plain number, of at most 1000000000, is expected."),
+        ("p.yaml", "union: {minutes: [3]}", ":1: the minutes of 'union' is 'a list of 1'; a plain number, not below 0, is expected."),
+        ("p.yaml", "union: {size: 3}", ":1: the size of 'union' is '3'; true or false is expected."),
+        ("p.yaml", "labour: {a day: 3}", ":1: 'labour' is a group of values, 'a day'; the price of an hour, such as 30 is expected."),
+        ("p.yaml", "labour: -3", ":1: the price of an hour of labour is '-3'; a plain number, not below 0, is expected."),
+        ("p.yaml", "currency: [EUR]", ":1: 'currency' is a list of 1; a word such as EUR is expected."),
+        ("p.yaml", "stock: {a: b}", ":1: 'stock' is a group of values, 'a'; a length such as 3 m is expected."),
+        ("p.yaml", "union: [money, 3]", ":1: 'union' has no prices by size; union: {pvc 25: 0.45} is expected."),
+        ("p.yaml", "- union", ": there are no prices; a list such as elbow: {pvc 25: 0.45} is expected."),
+        ("p.yaml", "42", ": there are no prices; a list such as elbow: {pvc 25: 0.45} is expected."),
+        ("p.yaml", "union: {pvc 25: [1]}", ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected."),
     ],
 )  # fmt: skip
 def test_a_price_file_with_a_fault_is_told_in_one_sentence(
     prices: Callable[..., Path], capsys: pytest.CaptureFixture[str], name: str, text: str, said: str
 ) -> None:
     path = prices(text, name)
-    assert main(["parts", str(COURTYARD), "--prices", str(path)]) == 2
-    told = capsys.readouterr()
-    assert told.err == f"{path}{said}\n"
-    assert not told.out
+    for command in ("parts", "redesign"):
+        assert main([command, str(COURTYARD), "--prices", str(path)]) == 2
+        told = capsys.readouterr()
+        assert told.err == f"{path}{said}\n"
+        assert not told.out
 
 
 @pytest.mark.pinned
@@ -392,8 +411,15 @@ def test_the_price_files_in_the_docs_can_be_read(prices: Callable[..., Path]) ->
     import re
 
     text = (COURTYARD.parent.parent / "docs" / "parts.md").read_text(encoding="utf-8")
-    ((kind, first), (other, second)) = re.findall(r"```(yaml|csv)\n(.*?)```", text, re.DOTALL)
-    yaml_file, csv_file = read_price_file(prices(first, f"a.{kind}")), read_price_file(prices(second, f"b.{other}"))
+    shown = re.findall(r"```(yaml|csv)\n(.*?)```", text, re.DOTALL)
+    assert [kind for kind, _ in shown] == ["yaml", "csv", "yaml"]
+    yaml_file, csv_file, changes = (
+        read_price_file(prices(held, f"{k}.{kind}")) for k, (kind, held) in enumerate(shown)
+    )
+    assert changes.changes == {
+        "union": {"minutes": 10.0}, "capped tee": {"minutes": 30.0}, "siphon break": {"money": 1.5, "minutes": 5.0}
+    }  # fmt: skip
+    assert (changes.hour, len(changes.rows), changes.notes) == (32.0, 2, ())
     assert (yaml_file.currency, csv_file.currency) == ("EUR", "EUR")
     assert not yaml_file.notes
     assert not csv_file.notes

@@ -37,7 +37,9 @@ def add_to(commands: Commands) -> None:
     redesign.add_argument("--dead-legs", action="store_true", help="let dead legs over the limit be")
     redesign.add_argument("--budget", metavar="MONEY", type=money, help="what it may cost at most, labour included")
     redesign.add_argument(
-        "--prices", metavar="FILE", help="prices of your own, in the form of the catalogue's changes.yaml"
+        "--prices",
+        metavar="FILE",
+        help="your price file, YAML or CSV: prices of parts, and of changes and labour if you like",
     )
     redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
     redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
@@ -47,7 +49,7 @@ def add_to(commands: Commands) -> None:
 
     parts = commands.add_parser("parts", help="what to buy and how to cut it: fittings, pipe, a cutting list, prices")
     parts.add_argument("file", metavar="FILE", help="a layout file")
-    parts.add_argument("--prices", metavar="PRICES", help="your price file, YAML or CSV; left out, there are no prices")
+    parts.add_argument("--prices", metavar="FILE", help="your price file, YAML or CSV; left out, there are no prices")
     parts.add_argument("--stock", metavar="LENGTH", help="what pipe is sold in, for instance '3 m'")
     parts.add_argument("--kerf", metavar="WIDTH", help="what a saw cut takes, for instance '3 mm'")
     parts.add_argument("--csv", metavar="OUT.csv", help="also write all of it to a new CSV file")
@@ -106,16 +108,20 @@ def _redesign(chosen: argparse.Namespace) -> int:
     result = prove(found, file)
     changes = difference(found.before, result)
     first = one_thing(found, worths)
-    known = {"hour": prices.hour, "placeholders": prices.placeholders, "written": chosen.new}
+    left_out = prices.placeholders(found.changes)
+    known = {"hour": prices.hour, "written": chosen.new}
     if chosen.json:
         from ..report.redesign_json import redesign_as_json
 
-        print_json(redesign_as_json(found, changes, worths, buys, first, **known))
+        print_json(redesign_as_json(found, changes, worths, buys, first, **known, placeholders=any(left_out)))
     else:
         from ..report.redesign import RedesignView
         from ..report.screen import put_on_screen
 
-        put_on_screen(RedesignView(found, changes, worths, buys, first, **known, everything=chosen.all))
+        left = None if prices.file is None else left_out
+        notes = () if prices.file is None else prices.file.notes
+        put_on_screen(RedesignView(found, changes, worths, buys, first, **known, placeholders=left, notes=notes,
+                                   everything=chosen.all))  # fmt: skip
     return 1 if result.verdict == "fail" else 0
 
 

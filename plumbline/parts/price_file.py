@@ -1,4 +1,5 @@
-"""A price file, YAML or CSV, into prices by part and size; everything wrong in it is told in one sentence with its place."""
+"""A price file, YAML or CSV, into prices by part and size and what changes take; what is wrong in it is told in one sentence with
+its place."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from .. import catalogue
+from ..catalogue.reading import data
 from ..errors import PlumblineError
 from ..layout.faults import Faults
 from ..layout.nearest import nearest_words
@@ -20,6 +22,10 @@ from .words import OWN_KINDS, part_kinds
 __all__ = ["PriceFile", "PriceRow", "read_price_file", "size_word"]
 
 MOST_BYTES = 2_000_000
+_MOST = 1e9
+_CHANGE_NUMBERS = ("money", "minutes", "metre", "fitting", "minutes a metre", "minutes a fitting")
+_CHANGE_WORDS = (*_CHANGE_NUMBERS, "size", "parts", "buys")
+"""What a row of `catalogue/changes.yaml` says of a change; `parts` and `buys` are not the user's to change, and passed over."""
 _PIPE_WORDS = ("pipe", "hose")
 
 
@@ -36,13 +42,16 @@ class PriceRow:
 @dataclass(frozen=True, slots=True)
 class PriceFile:
     """Prices by (kind, size), "pipe" and "hose" being kinds too; `stock` [m] where the file says what pipe is bought in; `notes`
-    on rows that nothing here is called after."""
+    on rows that nothing here is called after. `changes` says by kind what the file states of changes, in the words of
+    `catalogue/changes.yaml`, and `hour` what an hour of labour costs."""
 
     path: str
     currency: str
     rows: Mapping[tuple[str, str], PriceRow]
     stock: float | None = None
     notes: tuple[str, ...] = ()
+    changes: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    hour: float | None = None
 
 
 @dataclass(slots=True)
@@ -52,6 +61,8 @@ class _Reading:
     stock: float | None = None
     rows: dict[tuple[str, str], PriceRow] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    changes: dict[str, dict[str, float]] = field(default_factory=dict)
+    hour: float | None = None
 
     def fault(self, where: str, what: str) -> PlumblineError:
         return PlumblineError(f"{self.path}{where}: {what}")
@@ -59,7 +70,7 @@ class _Reading:
     def put(self, where: str, kind: str, size: str, price: str, length: str = "") -> None:
         word = _kind(kind)
         if word is None:
-            near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds()])
+            near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds(), *_changes()])
             hint = f" Did you mean {' or '.join(near)}?" if near else ""
             self.notes.append(f"{self.path}{where}: no part is called '{_short(kind)}'; its price is not used.{hint}")
             return
@@ -80,9 +91,33 @@ class _Reading:
             number = float(text)
         except ValueError:
             number = math.nan
-        if not (math.isfinite(number) and number >= 0.0):
-            raise self.fault(where, f"{what} is '{_short(text)}'; a plain number, not below 0, is expected.")
+        if not 0.0 <= number <= _MOST:
+            bound = "not below 0" if not number > _MOST else f"of at most {_MOST:.0f}"
+            raise self.fault(where, f"{what} is '{_short(text)}'; a plain number, {bound}, is expected.")
         return number
+
+    def change(self, where: str, kind: str, word: str, text: str) -> None:
+        """Put down what the file says of a change."""
+        kinds = _changes()
+        if kind not in kinds:
+            near = nearest_words(kind, kinds)
+            hint = f"did you mean {' or '.join(near)}?" if near else f"there are: {', '.join(kinds)}."
+            raise self.fault(where, f"'{_short(kind)}' is no change, so that it has no '{word}'; {hint}")
+        if word in self.changes.get(kind, {}):
+            raise self.fault(where, f"a second '{word}' for the change '{kind}'.")
+        if word == "size":
+            if text not in ("true", "false"):
+                raise self.fault(where, f"the size of '{kind}' is '{_short(text)}'; true or false is expected.")
+            self.changes.setdefault(kind, {})[word] = float(text == "true")
+        elif word in _CHANGE_NUMBERS:
+            number = self.number(where, text, f"the {word} of '{kind}'")
+            self.changes.setdefault(kind, {})[word] = number
+
+    def labour(self, where: str, text: str) -> None:
+        """Put down what an hour costs."""
+        if self.hour is not None:
+            raise self.fault(where, "a second price for an hour of labour.")
+        self.hour = self.number(where, text, "the price of an hour of labour")
 
     def length(self, where: str, text: str) -> float:
         try:
@@ -94,7 +129,7 @@ class _Reading:
         return length
 
     def done(self) -> PriceFile:
-        return PriceFile(self.path, self.currency, self.rows, self.stock, tuple(self.notes))
+        return PriceFile(self.path, self.currency, self.rows, self.stock, tuple(self.notes), self.changes, self.hour)
 
 
 def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
@@ -128,6 +163,11 @@ def size_word(size: str) -> str:
     return " x ".join(names)
 
 
+def _changes() -> list[str]:
+    """The kinds of changes that a redesign makes."""
+    return [kind for kind in data("changes.yaml") if kind != "labour"]
+
+
 def _kind(word: str) -> str | None:
     plain = " ".join(word.split()).lower()
     if plain in (*_PIPE_WORDS, *OWN_KINDS):
@@ -158,7 +198,7 @@ def _text(path: str) -> str:
 
 
 def _read_csv(text: str, reading: _Reading) -> None:
-    """Columns item, size, price, and if wanted length and currency; semicolons with decimal commas are read too."""
+    """Columns item, size, price, and if wanted length, currency and minutes; semicolons with decimal commas are read too."""
     first = text.split("\n", 1)[0]
     mark = ";" if first.count(";") > first.count(",") else ","
     try:
@@ -166,9 +206,9 @@ def _read_csv(text: str, reading: _Reading) -> None:
     except csv.Error as error:
         raise reading.fault("", f"this is no CSV file: {error}.") from None
     head = [cell.strip().lower() for cell in rows[0]] if rows else []
-    if not {"item", "size", "price"} <= set(head):
+    if not {"item", "size", "price"} <= set(head) or len(set(head) - {""}) < len([name for name in head if name]):
         raise reading.fault(
-            ":1", "the first line names the columns: item, size, price, and if wanted length, currency."
+            ":1", "the first line names the columns: item, size, price, and if wanted length, currency, minutes."
         )
     for number, row in enumerate(rows[1:], 2):
         if not any(cell.strip() for cell in row):
@@ -177,7 +217,11 @@ def _read_csv(text: str, reading: _Reading) -> None:
             raise reading.fault(f":{number}", f"{len(row)} values in {len(head)} columns.")
         cells = dict(zip(head, (cell.strip() for cell in row), strict=False))
         where = f":{number}"
-        price = cells.get("price", "")
+        item, size, price, minutes = (cells.get(name, "") for name in ("item", "size", "price", "minutes"))
+        if mark == ";":
+            price, minutes = price.replace(",", "."), minutes.replace(",", ".")
+        if minutes:
+            reading.change(where, item, "minutes", minutes)
         if not price:
             continue
         currency = cells.get("currency", "")
@@ -186,16 +230,19 @@ def _read_csv(text: str, reading: _Reading) -> None:
                 where, f"prices in {currency} after prices in {reading.currency}; one currency is expected."
             )
         reading.currency = reading.currency or currency
-        if mark == ";":
-            price = price.replace(",", ".")
-        reading.put(where, cells.get("item", ""), cells.get("size", ""), price, cells.get("length", ""))
+        if item == "labour" and not size:
+            reading.labour(where, price)
+        elif item in _changes() and not size:
+            reading.change(where, item, "money", price)
+        else:
+            reading.put(where, item, size, price, cells.get("length", ""))
 
 
 # ---------------------------------------------------------------------- YAML
 
 
 def _read_yaml(text: str, reading: _Reading) -> None:
-    """`currency`, `stock`, and groups of prices by kind of part, each by size."""
+    """`currency`, `stock`, `labour`, and groups by kind of part, each by size, or by kind of change."""
     import yaml
 
     from ..layout.tree import TooMuch, tree_of
@@ -218,17 +265,40 @@ def _read_yaml(text: str, reading: _Reading) -> None:
         raise reading.fault("", "there are no prices; a list such as elbow: {pvc 25: 0.45} is expected.")
     for word, key, value in _pairs(tree):
         where = f":{key.mark.line}"
-        if word == "currency" and value.text is not None:
-            reading.currency = " ".join(value.text.split())
-        elif word == "stock" and value.text is not None:
-            reading.stock = reading.length(where, value.text)
+        if word in _LONE:
+            said = _hour_of(value) if word == "labour" else value
+            if said.text is None:
+                raise reading.fault(where, f"'{word}' is {value.what}; {_LONE[word]} is expected.")
+            if word == "currency":
+                reading.currency = " ".join(said.text.split())
+            elif word == "stock":
+                reading.stock = reading.length(where, said.text)
+            else:
+                reading.labour(where, said.text)
         elif value.pairs is None:
             raise reading.fault(
                 where, f"'{_short(word)}' has no prices by size; {_short(word)}: {{pvc 25: 0.45}} is expected."
             )
         else:
             for size, size_key, price in _pairs(value):
-                _yaml_price(reading, f":{size_key.mark.line}", word, size, price)
+                at = f":{size_key.mark.line}"
+                if size in _CHANGE_WORDS:
+                    reading.change(at, word, size, price.what if price.text is None else price.text)
+                else:
+                    _yaml_price(reading, at, word, size, price)
+
+
+_LONE = {
+    "currency": "a word such as EUR",
+    "stock": "a length such as 3 m",
+    "labour": "the price of an hour, such as 30",
+}
+
+
+def _hour_of(value: Node) -> Node:
+    """The price of an hour: alone, or as the catalogue has it, {money an hour: 20}."""
+    pairs = list(_pairs(value))
+    return pairs[0][2] if [word for word, _, _ in pairs] == ["money an hour"] else value
 
 
 def _yaml_price(reading: _Reading, where: str, kind: str, size: str, node: Node) -> None:

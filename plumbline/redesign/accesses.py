@@ -9,7 +9,7 @@ from ..layout.model import Layout, Line, Part
 from ..layout.vectors import direction_words, negative
 from ..units import show
 from .change import Change, Edit
-from .place import faces_text, free_name, lay, outside_of, room_for
+from .place import faces_text, free_name, lay, room_for
 from .prices import Prices
 
 __all__ = ["accesses", "capped_tee", "end_caps", "unions"]
@@ -47,7 +47,7 @@ def capped_tee(
         return None
     faces = negative(part.heading_out) if forward else part.heading_in
     way = direction_words(faces)
-    money, minutes = prices.of(kind, outside_of(part.pipe))
+    money, minutes = prices.of(kind, part.pipe)
     name = free_name(layout, f"{line.name} cap {part.step}")
     what = "capped tee" if kind == "capped tee" else f"capped tee as a {kind}"
     return Change(kind, line.name, part.step,
@@ -62,7 +62,7 @@ def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:
     for side, end, pipe in ((0, line.start, line.parts[0].pipe), (1, line.end, line.parts[-1].pipe_out)):
         if end.kind != "plug":
             continue
-        money, minutes = prices.of("cap end", outside_of(pipe))
+        money, minutes = prices.of("cap end", pipe)
         where = "end" if side else "start"
         name = free_name(layout, f"{line.name} {where}")
         step = 0 if side == 0 else line.parts[-1].step + 1
@@ -83,7 +83,7 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
     pieces = max(1, math.ceil(part.length / max(longest, 0.5)))
     middles = [round((number + 0.5) * part.length / pieces / CENTIMETRE) for number in range(pieces)]
     places = sorted({min(max(place, low), high) for place in [*middles, *((low, high) if high - low > 40 else ())]})
-    money, minutes = prices.of("union", outside_of(part.pipe))
+    money, minutes = prices.of("union", part.pipe)
     for number, place in enumerate(places):
         at = place * CENTIMETRE
         letter = "" if len(places) == 1 else chr(97 + number) if len(places) <= 26 else f" {number + 1}"

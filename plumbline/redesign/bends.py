@@ -27,7 +27,7 @@ def softer(layout: Layout, prices: Prices) -> Iterator[Change]:
             for kind, steps in (("sweep", ("sweep",)), ("two 45s", ("bend 45", "bend 45"))):
                 if not room_for(line, part.step, kind):
                     continue
-                money, minutes = prices.of(kind, outside_of(part.pipe))
+                money, minutes = prices.of(kind, part.pipe)
                 what = "a sweep" if kind == "sweep" else "two 45° bends"
                 yield Change(kind, line.name, part.step,
                              f"put {what} in place of the elbow at step {part.step} of '{line.name}'",
@@ -73,7 +73,7 @@ def _straight(layout: Layout, line: Line, index: int, later: int, prices: Prices
         if left < -_SMALL or len(around) < 2 or not all(_corner(part) for part in around):
             return None
         edits += [Edit("swap", line.name, part.step) for part in (*around, back)]
-    money, minutes = prices.of("straighten", outside_of(jog.pipe))
+    money, minutes = prices.of("straighten", jog.pipe)
     return Change("straighten", line.name, jog.step,
                   f"lay '{line.name}' straight on at step {parts[index - 1].step}: take out steps {parts[index - 1].step} to "
                   f"{parts[index + 1].step} and make step {back.step} so much shorter",

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..layout.model import Layout, Line, Tee
 from ..upkeep.dead_legs import DeadLeg, by_shape
 from .change import Change, Edit
-from .place import faces_text, free_name, lay, outside_of
+from .place import faces_text, free_name, lay
 from .prices import Prices
 
 __all__ = ["dead_lines", "leg_changes"]
@@ -50,8 +50,7 @@ def leg_changes(layout: Layout, prices: Prices) -> Iterator[Change]:
 
 def _at_tee(layout: Layout, line: Line, tee: Tee, prices: Prices) -> Iterator[Change]:
     leg = next(one for one in tee.legs if one.line == line.name)
-    outside = outside_of(leg.pipe)
-    money, minutes = prices.of("cap a tee", outside)
+    money, minutes = prices.of("cap a tee", leg.pipe)
     if leg is tee.legs[2] and tee.kind == "tee":
         name = free_name(layout, f"{tee.id} cap")
         yield Change("cap a tee", line.name, 0, f"take '{line.name}' away and put a screwed cap on the branch of tee '{tee.id}'",
@@ -59,7 +58,7 @@ def _at_tee(layout: Layout, line: Line, tee: Tee, prices: Prices) -> Iterator[Ch
                      (Edit("drop", line.name),
                       Edit("swap", tee.line, tee.step, (f"cap: {{id: {name}, faces: {faces_text(leg.heading)}}}",))),
                      money, minutes, name.strip("'"))  # fmt: skip
-        money, minutes = prices.of("take out", outside)
+        money, minutes = prices.of("take out", leg.pipe)
         yield Change("take out", line.name, 0, f"take '{line.name}' away with tee '{tee.id}', and join the pipe with a coupling",
                      f"'{line.name}' taken away with its tee",
                      (Edit("drop", line.name), Edit("swap", tee.line, tee.step)), money, minutes)  # fmt: skip
@@ -79,7 +78,7 @@ def _stub(layout: Layout, line: Line, forward: bool, limit: float, prices: Price
         Edit("swap", line.name, step) for step in dict.fromkeys(part.step for part in parts[1:]) if step != first.step
     )
     ending = () if end.kind == "cap" else (Edit("end", line.name, int(forward), (said,)),)
-    money, minutes = prices.of("shorten", outside_of(first.pipe))
+    money, minutes = prices.of("shorten", first.pipe)
     yield Change("shorten", line.name, first.step, f"cut '{line.name}' to {1000 * at:.0f} mm from its tee and put a screwed cap on it",
                  "cut short, with a cap", (Edit("cut", line.name, first.step, (), at), *swaps, *ending), money, minutes,
                  (end.name or "") if end.kind == "cap" else name.strip("'"))  # fmt: skip

@@ -1,87 +1,121 @@
-"""What changes cost: placeholder prices from `catalogue/changes.yaml`, or the user's own in a file like it."""
+"""What changes cost: by the user's own price file, and by the placeholders of `catalogue/changes.yaml` where it has no price."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from ..catalogue.reading import data
-from ..errors import PlumblineError
+from ..layout.model import Pipe
+from ..parts.price_file import PriceFile, read_price_file, size_word
+from .change import Change
+from .place import outside_of
 
 __all__ = ["Prices", "read_prices"]
 
 _BASE = 0.025
-_WORDS = ("money", "minutes", "metre", "fitting", "minutes a metre", "minutes a fitting")
 
 
 @dataclass(frozen=True)
 class Prices:
-    """Prices by kind of change; `hour` is what an hour of labour costs; `placeholders` until the user gives a file."""
+    """Prices by kind of change; `hour` is what an hour of labour costs; `file` the user's own. `stood_in` gathers the
+    kinds of change, each with the money, where that is a placeholder's."""
 
     rows: Mapping[str, Mapping[str, Any]]
     hour: float
-    placeholders: bool = True
+    file: PriceFile | None = None
+    stood_in: set[tuple[str, float]] = field(default_factory=set, compare=False)
 
-    def of(self, kind: str, outside: float, metres: float = 0.0, fittings: int = 0) -> tuple[float, float]:
-        """Money and minutes of a change in pipe of `outside` diameter [m], with so much pipe laid anew.
+    def of(
+        self, kind: str, pipe: Pipe, *, metres: float = 0.0, fittings: Iterable[str] = (), old: Pipe | None = None
+    ) -> tuple[float, float]:
+        """Money and minutes of a change.
 
-        >>> read_prices().of("union", 0.05)
+        Parameters:
+            kind: a row of `catalogue/changes.yaml`.
+            pipe: that it is made in.
+            metres: of that pipe laid anew [m].
+            fittings: the kinds of those that are laid anew with it.
+            old: the pipe that it is put in place of.
+
+        Returns:
+            What its parts cost by the user's file, where that prices all of them and says no money for the change itself; else the
+            money of the row, in proportion to the larger outside diameter if the row says so. And its minutes.
+
+        >>> read_prices().of("union", Pipe("a pipe", 0.045, 0.0, 0.050))
         (10.0, 15.0)
         """
-        row = self.rows[kind]
-        size = outside / _BASE if row.get("size") else 1.0
-        money = size * (row["money"] + row.get("metre", 0.0) * metres + row.get("fitting", 0.0) * fittings)
+        row, fittings = self.rows[kind], tuple(fittings)
         minutes = (
-            row["minutes"] + row.get("minutes a metre", 0.0) * metres + row.get("minutes a fitting", 0.0) * fittings
+            row["minutes"]
+            + row.get("minutes a metre", 0.0) * metres
+            + row.get("minutes a fitting", 0.0) * len(fittings)
         )
+        money = None if self._stated(kind) else self._of_parts(row, pipe, metres, fittings, old)
+        if money is None:
+            outside = max(outside_of(one) for one in (pipe, old) if one is not None)
+            size = outside / _BASE if row.get("size") else 1.0
+            money = size * (row["money"] + row.get("metre", 0.0) * metres + row.get("fitting", 0.0) * len(fittings))
+            money = round(float(money), 2)
+            if not self._stated(kind) and money > 0.0:
+                self.stood_in.add((kind, money))
         return round(float(money), 2), round(float(minutes), 1)
+
+    def _stated(self, kind: str) -> bool:
+        return self.file is not None and "money" in self.file.changes.get(kind, {})
+
+    def _of_parts(
+        self, row: Mapping[str, Any], pipe: Pipe, metres: float, fittings: tuple[str, ...], old: Pipe | None
+    ) -> float | None:
+        """What the parts of a change cost by the user's file; None where it has no price for one of them."""
+        file = self.file
+        if file is None:
+            return None
+        parts = [(kind, pipe.name, count) for kind, count in row["buys"].items() if kind != "reducer"]
+        if old is not None and old.name != pipe.name:
+            size = size_word(f"{old.name} x {pipe.name}")
+            parts += [("reducer", size, count) for kind, count in row["buys"].items() if kind == "reducer"]
+        parts += [("reducer" if kind == "expander" else kind, pipe.name, 1) for kind in fittings]
+        money = 0.0
+        for kind, size, count in parts:
+            priced = file.rows.get((kind, size))
+            if priced is None:
+                return None
+            money += count * priced.price
+        if metres:
+            sold = file.rows.get(("pipe", pipe.name))
+            length = None if sold is None else sold.length or file.stock
+            if sold is None or length is None:
+                return None
+            money += metres * sold.price / length
+        return money
+
+    def placeholders(self, changes: Iterable[Change]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Of some changes, the kinds for whose money, and those for whose minutes, placeholders stand in."""
+        changes = tuple(changes)
+        own = {} if self.file is None else self.file.changes
+        priced = dict.fromkeys(change.kind for change in changes if (change.kind, change.money) in self.stood_in)
+        timed = dict.fromkeys(change.kind for change in changes if "minutes" not in own.get(change.kind, {}))
+        return tuple(priced), tuple(timed) if self.hour > 0.0 else ()
 
 
 def read_prices(path: str | os.PathLike[str] | None = None, hour: float | None = None) -> Prices:
     """Read the prices of changes.
 
     Parameters:
-        path: a file of the user's own, in the form of `catalogue/changes.yaml`; kinds it leaves out keep their placeholders.
+        path: a price file of the user's own, as for a parts list; what it leaves out keeps its placeholders.
         hour: what an hour of labour costs; 0 for one's own work.
 
     Raises:
-        PlumblineError: where the file cannot be read, or a price is no number.
+        PlumblineError: as `read_price_file`.
     """
     rows = data("changes.yaml")
-    own: dict[str, Any] = {}
-    if path is not None:
-        own = _own(os.fspath(path), rows)
-        rows = {kind: {**row, **own.get(kind, {})} for kind, row in rows.items()}
-    labour = rows.pop("labour")
-    return Prices(rows, float(labour["money an hour"] if hour is None else hour), placeholders=not own)
-
-
-def _own(path: str, rows: Mapping[str, Any]) -> dict[str, Any]:
-    import yaml
-
-    try:
-        with open(path, encoding="utf-8") as file:
-            found = yaml.safe_load(file)
-    except (OSError, UnicodeDecodeError, yaml.YAMLError):
-        raise PlumblineError(f"The prices in '{path}' cannot be read: a YAML file like the catalogue's own is "
-                             "expected, for instance union: {money: 5, minutes: 15}.") from None  # fmt: skip
-    if not isinstance(found, dict):
-        raise PlumblineError(f"'{path}' holds no prices: lines such as union: {{money: 5, minutes: 15}} are expected.")
-    for kind, row in found.items():
-        if kind not in rows:
-            raise PlumblineError(
-                f"'{path}' has a price for '{kind}', which is no change. There are: {', '.join(rows)}."
-            )
-        if not isinstance(row, dict):
-            raise PlumblineError(
-                f"The price of '{kind}' in '{path}' is not understood: {{money: 5, minutes: 15}} is expected."
-            )
-        for word, value in row.items():
-            number = isinstance(value, int | float) and not isinstance(value, bool) and value >= 0.0
-            if (word in (*_WORDS, "money an hour") and not number) or (word == "size" and not isinstance(value, bool)):
-                raise PlumblineError(
-                    f"In '{path}', the {word} of '{kind}' is '{value}': a number, not below 0, is expected."
-                )
-    return found
+    labour = float(rows["labour"]["money an hour"])
+    rows = {kind: row for kind, row in rows.items() if kind != "labour"}
+    file = None if path is None else read_price_file(path)
+    if file is not None:
+        rows = {kind: {**row, **file.changes.get(kind, {})} for kind, row in rows.items()}
+        labour = labour if file.hour is None else file.hour
+    return Prices(rows, labour if hour is None else hour, file)

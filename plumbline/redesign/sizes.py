@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from .. import catalogue
 from ..layout.model import Layout, Line, Part, Pipe
@@ -64,10 +65,11 @@ def sizes(
 def _lay_anew(
     layout: Layout, line: Line, row: catalogue.PipeRow, runs: list[Part], others: list[Part], stop: int, prices: Prices
 ) -> Change:
-    fittings = sum(1 for part in line.parts if not part.is_pipe and part.step <= stop)
-    outside = row.outside if row.outside is not None else 1.1 * row.bore
-    old = max(outside_of(part.pipe) for part in runs)
-    money, minutes = prices.of("pipe", max(outside, old), sum(part.length for part in runs), fittings)
+    fittings = [part.kind for part in line.parts if not part.is_pipe and part.step <= stop]
+    old = max((part.pipe for part in runs), key=outside_of)
+    new = replace(old, name=row.name, bore=row.bore, outside=row.outside)
+    metres = sum(part.length for part in runs)
+    money, minutes = prices.of("pipe", new, metres=metres, fittings=fittings, old=old)
     edits = tuple(Edit("resize", line.name, part.step, (row.name,)) for part in runs)
     if not others and not _own_pipe(layout, line, runs):
         edits = (Edit("pipe", line.name, 0, (row.name,)),)

@@ -9,7 +9,7 @@ from ..layout.vectors import negative
 from ..upkeep.traps import trapped
 from .accesses import capped_tee
 from .change import Change, Edit
-from .place import free_name, lay, outside_of
+from .place import free_name, lay
 from .prices import Prices
 
 __all__ = ["drains_and_vents"]
@@ -30,7 +30,7 @@ def drains_and_vents(layout: Layout, prices: Prices) -> Iterator[Change]:
                 made = (capped_tee(layout, line, part, prices, forward=forward, kind=kind) for forward in ways)
                 yield from [change for change in made if change is not None][:1]
             elif part.kind == "run" and part.at > 0.0 and part.length > 2.0 * lay("cap", part.pipe):
-                money, minutes = prices.of(kind, outside_of(part.pipe))
+                money, minutes = prices.of(kind, part.pipe)
                 name = free_name(layout, f"{line.name} {kind} {part.step}")
                 way = "up" if air else "down"
                 yield Change(kind, line.name, part.step, f"put a capped tee as a {kind} before step {part.step} of '{line.name}', "

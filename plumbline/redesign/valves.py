@@ -20,7 +20,7 @@ HOLE = 0.005
 def set_valve(layout: Layout, line: str, step: int, opening: float, prices: Prices) -> Change:
     """Set a valve to an opening, 0 shut to 1 full open."""
     part = part_at(layout.lines[line], step)
-    money, minutes = prices.of("set valve", outside_of(part.pipe))
+    money, minutes = prices.of("set valve", part.pipe)
     verb = "open" if opening > part.opening else "throttle"
     name = f"valve {label(line, part)}" if part.id else label(line, part)
     return Change("set valve", line, step, f"{verb} {name} from {part.opening:.0%} to {opening:.0%}",
@@ -33,7 +33,7 @@ def new_valve(layout: Layout, line: Line, prices: Prices) -> Change | None:
     run = max(runs, key=lambda part: part.length, default=None)
     if run is None or run.length < 4.0 * lay("union", run.pipe) + 2.0 * outside_of(run.pipe):
         return None
-    money, minutes = prices.of("new valve", outside_of(run.pipe))
+    money, minutes = prices.of("new valve", run.pipe)
     return Change("new valve", line.name, run.step, f"put a ball valve into step {run.step} of '{line.name}'", "new valve",
                   (Edit("split", line.name, run.step, ("ball valve",), round(run.length / 2, 2)),), money, minutes)  # fmt: skip
 
@@ -48,7 +48,7 @@ def move_valve(layout: Layout, line: Line, part: Part, prices: Prices) -> Change
     if part.step <= first.step or at < 2.0 * lay("tee", first.pipe) or at > first.length - lay("tee", first.pipe):
         return None
     name = f"id: {part.id}, " if part.id else ""
-    money, minutes = prices.of("move valve", outside_of(part.pipe))
+    money, minutes = prices.of("move valve", part.pipe)
     return Change("move valve", line.name, part.step,
                   f"move {label(line.name, part)} to {show(at, 'size', layout.units)} from tee '{line.start.name}'", "valve moved",
                   (Edit("swap", line.name, part.step),
@@ -64,7 +64,7 @@ def check_valve_in(layout: Layout, line: Line, prices: Prices) -> Change | None:
     at = round(max(2.0 * outside_of(first.pipe), 0.1), 2)
     if first.length < at + 2.0 * outside_of(first.pipe):
         return None
-    money, minutes = prices.of("check valve", outside_of(first.pipe))
+    money, minutes = prices.of("check valve", first.pipe)
     return Change("check valve", line.name, first.step,
                   f"put a check valve into '{line.name}', {show(at, 'length', layout.units)} after pump '{line.start.name}'",
                   "check valve", (Edit("split", line.name, first.step, ("check valve",), at),), money, minutes)  # fmt: skip
@@ -75,7 +75,7 @@ def check_valves_out(layout: Layout, prices: Prices) -> Iterator[Change]:
     for line in layout.lines.values():
         for part in line.parts:
             if part.kind == "check valve":
-                money, minutes = prices.of("take out check valve", outside_of(part.pipe))
+                money, minutes = prices.of("take out check valve", part.pipe)
                 yield Change("take out check valve", line.name, part.step,
                              f"take the check valve at step {part.step} of '{line.name}' out, and join the pipe with a coupling",
                              "check valve taken out", (Edit("swap", line.name, part.step),), money, minutes)  # fmt: skip
@@ -91,7 +91,7 @@ def siphon_break(layout: Layout, line: Line, prices: Prices) -> Change | None:
     if at < 0.02 or last.length - at < 0.03:
         return None
     hole = f"spray bar: {{down: 10 mm, holes: 1, hole: {1000 * HOLE:g} mm, in: {line.end.name}}}"
-    money, minutes = prices.of("siphon break", outside_of(last.pipe))
+    money, minutes = prices.of("siphon break", last.pipe)
     rest = round(last.length - at - 0.01, 6)
     return Change("siphon break", line.name, last.step,
                   f"drill a hole of {1000 * HOLE:g} mm into step {last.step} of '{line.name}', 20 mm under the surface of "

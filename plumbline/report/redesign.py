@@ -40,14 +40,16 @@ class RedesignView:
         first: Worth | None,
         *,
         hour: float,
-        placeholders: bool,
+        placeholders: tuple[Sequence[str], Sequence[str]] | None,
+        notes: Sequence[str] = (),
         written: str | None,
         everything: bool,
     ) -> None:
         self.redesign = redesign
         self.difference = difference
         self.worths, self.buys, self.first = worths, buys, first
-        self.hour, self.placeholders, self.written, self.everything = hour, placeholders, written, everything
+        self.hour, self.placeholders, self.notes = hour, placeholders, notes
+        self.written, self.everything = written, everything
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield the answer first, then the proof, then what else money buys."""
@@ -169,12 +171,17 @@ class RedesignView:
             )
         yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
                "valves and dead ends are searched; bends and the way a pipe runs are left as they are.")  # fmt: skip
-        if redesign.changes and self.placeholders:
+        if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
+        elif self.placeholders is not None and any(self.placeholders):
+            kinds = zip(("money", "minutes"), self.placeholders, strict=True)
+            said = "; and for ".join(f"the {what} of: {', '.join(some)}" for what, some in kinds if some)
+            yield f"Your file leaves some out: placeholders, from no shop and no time sheet, stand in for {said}."
+        yield from self.notes
         if redesign.changes:
             yield f"Costs count labour at {self.hour:g} an hour; say --hour 0 for your own work."
         if self.written is not None:
-            yield f"Written to '{self.written}', read from there and checked in full; each changed line ends in '# changed: …'."
+            yield f"Written to '{self.written}', and that text read and checked in full; each changed line ends in '# changed: …'."
 
 
 def headline(redesign: Redesign) -> str:
