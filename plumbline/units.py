@@ -1,7 +1,9 @@
 """Units, at the edge only: text with a unit in, SI numbers out, and back again.
 
 Inside the project every number is SI; nothing but this module knows pint. The units that plumbers write every day
-are in a small table, tested against pint, so that reading a layout need not wait for pint's own registry.
+are in a small table, tested against pint, so that reading a layout need not wait for pint's own registry. Any other unit is
+read here as a few names with small whole powers, multiplied and divided; pint is asked for each single name and never
+for an expression, so that no text costs more than a few look-ups.
 """
 
 from __future__ import annotations
@@ -53,11 +55,11 @@ COMMON: dict[str, dict[str, float]] = {
     "m^3/s": {"m^3/s": 1.0, "m^3/min": 1 / 60, "m^3/h": 1 / 3600, "L/s": 0.001, "L/min": 0.001 / 60,
               "l/min": 0.001 / 60, "lpm": 0.001 / 60, "L/h": 0.001 / 3600, "l/h": 0.001 / 3600, "lph": 0.001 / 3600,
               "gal/min": _GALLON / 60, "gpm": _GALLON / 60, "gal/h": _GALLON / 3600, "gph": _GALLON / 3600,
-              "ft^3/s": _FOOT**3, "ft^3/min": _FOOT**3 / 60},
+              "ft^3/s": _FOOT**3, "ft^3/min": _FOOT**3 / 60, "cfm": _FOOT**3 / 60},
     "kg": {"kg": 1.0, "g": 0.001, "lb": _POUND},
     "kg/s": {"kg/day": 1 / _DAY, "g/day": 0.001 / _DAY, "kg/week": 1 / (7 * _DAY), "kg/month": 12 / _YEAR,
              "kg/year": 1 / _YEAR, "lb/week": _POUND / (7 * _DAY), "lb/month": 12 * _POUND / _YEAR},
-    "s": {"days": _DAY, "day": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12, "h": 3600.0},
+    "s": {"s": 1.0, "min": 60.0, "h": 3600.0, "day": _DAY, "days": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12},
     "W": {"W": 1.0, "kW": 1000.0, "hp": _HP},
     "degC": {"degC": 1.0, "C": 1.0, "degF": 5 / 9, "F": 5 / 9, "K": 1.0},
     "rad": {"rad": 1.0, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180},
@@ -73,6 +75,8 @@ _NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
 _PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))\s*(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
+_SQUARE = re.compile(r"\b(square|sq|cubic|cu) ([^\W\d_]+)")
+_FACTOR = re.compile(r"\s*([*/·]?)\s*([^\W\d_](?:\w*[^\W\d_])?)(?:\s*(?:\^|\*\*)\s*(-?[1-4])(?![\w.^*]))?")
 _SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
                         "−": "-", "²": "^2", "³": "^3", "°": "deg", "\u00a0": " "})  # fmt: skip
 _LONGEST = 60
@@ -86,24 +90,59 @@ class NotAQuantity(ValueError):  # noqa: N818 - it reads as the sentence it carr
 def _registry() -> UnitRegistry[Any]:
     from pint import UnitRegistry
 
-    registry: UnitRegistry[Any] = UnitRegistry(cache_folder=None)
-    registry.define("gpm = gallon / minute")
-    registry.define("gph = gallon / hour")
-    registry.define("lpm = liter / minute")
-    registry.define("lph = liter / hour")
-    return registry
+    return UnitRegistry(cache_folder=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Measure:
+    """A unit in pint's root units: a value of it is `value * scale + offset` of `base`, which angles are part of too."""
+
+    scale: float
+    offset: float
+    base: Any
 
 
 @lru_cache(maxsize=512)
-def _factor(unit: str, si: str) -> tuple[float, float]:
-    """Scale and offset that take a number in `unit` to `si`."""
-    scale = COMMON.get(si, {}).get(unit)
-    if scale is not None:
-        return scale, _OFFSET.get(unit, 0.0) if si == "degC" else 0.0
+def _measure(unit: str) -> _Measure | None:
+    """What a unit is, None for a text that is none.
+
+    A unit is up to six names, each with a whole power from -4 to 4 after ^ or **, between them a space, *, · or /. Kelvin aside, a
+    temperature stands alone.
+    """
+    for si, units in COMMON.items():
+        if unit in units and unit != si and unit not in ("C", "F"):
+            whole = _measure(si)
+            assert whole is not None
+            offset = whole.offset + (_OFFSET.get(unit, 0.0) if si == "degC" else 0.0)
+            return _Measure(units[unit] * whole.scale, offset, whole.base)
+    words = _SQUARE.sub(lambda word: f"{word[2]}^{2 if word[1].startswith('s') else 3}", unit)
+    factors = list(_FACTOR.finditer(words))
+    if not 1 <= len(factors) <= 6 or "".join(one[0] for one in factors) != words or factors[0][1]:
+        return None
+    scale, base = 1.0, None
+    for sign, name, power in (one.groups() for one in factors):
+        found = _single(name)
+        if found is None or (found.offset and (len(factors) > 1 or power)):
+            return None
+        whole_power = int(power or 1) * (-1 if sign == "/" else 1)
+        scale *= found.scale**whole_power
+        base = found.base**whole_power if base is None else base * found.base**whole_power
+    return _Measure(scale, found.offset if len(factors) == 1 else 0.0, base)
+
+
+@lru_cache(maxsize=512)
+def _single(name: str) -> _Measure | None:
+    """What the unit of one name is, as pint has it; None where it has none, or one that is no plain multiple."""
     registry = _registry()
-    zero = registry.Quantity(0.0, unit).to(si).magnitude
-    one = registry.Quantity(1.0, unit).to(si).magnitude
-    return one - zero, zero
+    try:
+        zero, one, two = (registry.Quantity(value, name).to_root_units() for value in (0.0, 1.0, 2.0))
+    except Exception:  # pint's parser raises many kinds of error, tokenizer errors among them, for what is no unit
+        return None
+    scale, offset = one.magnitude - zero.magnitude, zero.magnitude
+    # Decibels and the like go by powers; a difference of temperatures is no temperature.
+    if abs(two.magnitude - offset - 2.0 * scale) > 1e-9 * abs(scale) or name.startswith("delta_"):
+        return None
+    return _Measure(scale, offset, one.units)
 
 
 def unit_of(text: str) -> str:
@@ -181,21 +220,25 @@ def quantity(text: str, dimension: Dimension) -> float:
 def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> float:
     si = DIMENSIONS[dimension][0]
     tidy = re.sub(r"\s*/\s*", "/", _POWER.sub(r"\1^\2", unit))
-    if tidy not in COMMON[si]:
-        if len(tidy) > 40 or not re.fullmatch(r"[\w\s/*^.()µ-]+", tidy) or re.search(r"\d{2}|\^.*\^", tidy):
-            raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'")
-        kind = _kind(tidy)
-        same = [word for word in COMMON[si] if word.lower() == tidy.lower()]
-        if kind is None or (kind != si and same):
-            # A capital makes another unit of it: Min is no minute, and MM no millimetre.
-            meant = f"; write {same[0]}" if same else ""
-            raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
-        if kind != si:
-            what = f"is {_NAMES[kind]}" if kind in _NAMES else "is of another kind"
-            article = "an" if dimension[0] in "aeiou" else "a"
-            raise NotAQuantity(f"'{shown}' {what}, not {article} {dimension}")
-    scale, offset = _factor(tidy, si)
-    return number * scale + offset
+    if tidy in COMMON[si]:
+        return number * COMMON[si][tidy] + (_OFFSET.get(tidy, 0.0) if si == "degC" else 0.0)
+    found, wanted = _measure(tidy), _measure(si)
+    assert wanted is not None
+    same = [word for word in COMMON[si] if word.lower() == tidy.lower()]
+    if found is None or (found.base != wanted.base and same):
+        # A capital makes another unit of it: Min is no minute, and MM no millimetre.
+        meant = f"; write {same[0]}" if same else ""
+        raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
+    if found.base != wanted.base:
+        kind = next((what for one, what in _NAMES.items() if _base(one) == found.base), "of another kind")
+        article = "an" if dimension[0] in "aeiou" else "a"
+        raise NotAQuantity(f"'{shown}' is {kind}, not {article} {dimension}")
+    return (number * found.scale + found.offset - wanted.offset) / wanted.scale
+
+
+def _base(unit: str) -> Any:
+    found = _measure(unit)
+    return None if found is None else found.base
 
 
 _NAMES = {
@@ -204,27 +247,6 @@ _NAMES = {
     "rad": "an angle", "kg/s": "a mass flow", "V": "a voltage", "A": "a current", "N": "a force", "J": "an energy",
     "Pa*s": "a viscosity", "m^2/s": "a kinematic viscosity", "Hz": "a frequency",
 }  # fmt: skip
-
-
-@lru_cache(maxsize=512)
-def _kind(unit: str) -> str | None:
-    """The SI unit of the same kind, "?" where it has none of ours, None for text that is no unit."""
-    for si, units in COMMON.items():
-        if unit in units and unit not in ("C", "F"):
-            return si
-    registry = _registry()
-    try:
-        dimensionality = registry.Unit(unit).dimensionality
-        registry.Quantity(1.0, unit).to_base_units()
-    except Exception:  # pint's parser raises many kinds of error, tokenizer errors among them, for what is no unit
-        return None
-    if not dimensionality:
-        return "rad" if unit.lower().endswith(("rad", "radian", "radians", "turn", "turns", "arcmin")) else "?"
-    kind = next((si for si in _NAMES if registry.Unit(si).dimensionality == dimensionality), "?")
-    try:
-        return kind if kind == "?" or math.isfinite(sum(_factor(unit, kind))) else None
-    except Exception:  # such as a temperature times something: of the right kind, and nothing that can be converted
-        return None
 
 
 _DECIMALS: dict[str, int] = {
@@ -260,7 +282,7 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     """
     name = getattr(units, what)
     si = {"length": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[what]
-    scale, _ = _factor(name, si)
+    scale = COMMON[si][name]
     places = _DECIMALS.get(name, 2) if decimals is None else decimals
     if what == "volume" and decimals is None and abs(value / scale) >= _WHOLE:
         places = 0

@@ -334,6 +334,7 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
         (["--fish=1e-308 kg/month"], "'1e-308 kg/month' makes no sense for fish: a value not below 0.1 mg/day"),
         (["--fish=5 kg/month", "--water=41 degC"], "Water of 41 °C is none that fish live in"),
         (["--fish=5 kg/month", "--water=99 degC"], "Water of 99 °C is none that fish live in"),
+        (["--leafy=6 m^2", "--water=22 degC turn"], "'22 degC turn' has an unknown unit, 'degC turn'"),
         ([], "Nothing is wished for"),
         (
             ["--leafy=200 m^2", "-o", "new.yaml"],
