@@ -119,15 +119,15 @@ def _measure(unit: str) -> _Measure | None:
     factors = list(_FACTOR.finditer(words))
     if not 1 <= len(factors) <= 6 or "".join(one[0] for one in factors) != words or factors[0][1]:
         return None
-    scale, base = 1.0, None
+    scale, offset, base = 1.0, 0.0, None
     for sign, name, power in (one.groups() for one in factors):
         found = _single(name)
         if found is None or (found.offset and (len(factors) > 1 or power)):
             return None
         whole_power = int(power or 1) * (-1 if sign == "/" else 1)
-        scale *= found.scale**whole_power
+        scale, offset = scale * found.scale**whole_power, offset + found.offset
         base = found.base**whole_power if base is None else base * found.base**whole_power
-    return _Measure(scale, found.offset if len(factors) == 1 else 0.0, base)
+    return _Measure(scale, offset, base)
 
 
 @lru_cache(maxsize=512)

@@ -147,7 +147,6 @@ def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
         ("1 m^1.5", "length", "'1 m^1.5' has an unknown unit, 'm^1.5'"),
         ("1 (m)", "length", "'1 (m)' has an unknown unit, '(m)'"),
         ("1 m*m*m*m*m*m*m", "length", "'1 m*m*m*m*m*m*m' has an unknown unit, 'm*m*m*m*m*m*m'"),
-        ("22 degC turn", "temperature", "'22 degC turn' has an unknown unit, 'degC turn'"),
         ("22 delta_degC", "temperature", "'22 delta_degC' has an unknown unit, 'delta_degC'"),
         ("300 K turn", "temperature", "'300 K turn' is of another kind, not a temperature"),
         ("2 m turn", "length", "'2 m turn' is of another kind, not a length"),

@@ -1,0 +1,153 @@
+"""Random whole systems, each with one slip of the pen, through every command that takes a layout.
+
+Whatever the file says, a command ends with status 0, 1 or 2, in a bounded time, and the user's file is as it was. A few
+by default; `--systems N` runs so many, `--systems-from SEED` begins elsewhere, `--commands check,page` runs those alone, and
+`--found FOLDER` keeps the file of each that fails instead of stopping there, one a line in its `found.txt`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import signal
+import time
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+from types import FrameType
+from unittest.mock import patch
+
+import pytest
+from random_systems import random_system, slipped
+
+from plumbline.cli import _parser, main
+from plumbline.layout import layout_of
+from plumbline.page.watch import Live
+
+LONGEST = 60.0
+"""Seconds of the processor's time after which a command on so small a system is said to hang, however busy the machine is."""
+
+MORE = {
+    "balance": ["-o", "new.yaml"],
+    "check": ["--all", "--defaults"],
+    "fouling": ["--months", "6"],
+    "page": ["-o", "new.html", "--months", "3"],
+    "parts": ["--csv", "new.csv"],
+    "redesign": ["-o", "new.yaml", "--quick"],
+    "size": ["--fish", "2 kg/month", "-o", "new.yaml"],
+    "sketch": ["-o", "new.svg"],
+}
+"""What a command is given besides the file, so that it has all its work to do; none where nothing is said."""
+
+
+class TooLongError(BaseException):
+    """The work went on and on. No `except Exception` of the program's own may swallow it."""
+
+
+def commands() -> list[str]:
+    """Every command that takes a layout, as the parser has them."""
+    groups = next(one for one in _parser()._actions if isinstance(one, argparse._SubParsersAction))
+    return sorted(
+        name for name, one in groups.choices.items() if any(action.dest == "file" for action in one._actions)
+    )  # fmt: skip
+
+
+@contextlib.contextmanager
+def no_longer_than(seconds: float) -> Iterator[None]:
+    def stop(_signal: int, frame: FrameType | None) -> None:
+        raise TooLongError("".join(traceback.format_stack(frame)[-6:]))
+
+    before = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, before)
+
+
+def run(command: str, folder: Path) -> str:
+    """Run one command in a folder that holds layout.yaml alone; what is wrong, in words, or nothing."""
+    file, more = folder / "layout.yaml", MORE.get(command, [])
+    before = file.read_bytes()
+    out, err = io.StringIO(), io.StringIO()
+    wrong, status = "", -1
+    try:
+        with (
+            contextlib.chdir(folder),
+            contextlib.redirect_stdout(out),
+            contextlib.redirect_stderr(err),
+            patch("plumbline.cli._own_fault", lambda _: traceback.format_exc()),
+            no_longer_than(LONGEST),
+        ):
+            if command == "watch":
+                Live("layout.yaml").update()
+                status = 0
+            else:
+                status = main([command, "layout.yaml", *more])
+    except SystemExit as left:
+        status = left.code if isinstance(left.code, int) else -1
+    except TooLongError as over:
+        wrong = f"hangs\n{over}"
+    except Exception:
+        wrong = traceback.format_exc()
+    if not wrong and status not in (0, 1, 2):
+        wrong = f"status {status}\n{err.getvalue()[-2000:]}"
+    if not wrong and status == 2 and not err.getvalue().strip():
+        wrong = "status 2 without a word"
+    if not file.exists() or file.read_bytes() != before:
+        wrong += "\nthe user's file is changed or lost"
+        file.write_bytes(before)
+    made = {one.name for one in folder.iterdir()} - {"layout.yaml"}
+    wanted = {one for one in more if one.startswith("new.")}
+    if not wrong and (made - wanted or (status == 0 and not made >= wanted) or (status == 2 and made)):
+        wrong = f"status {status}, and these files are there: {sorted(made)}"
+    for name in made:
+        (folder / name).unlink()
+    return wrong
+
+
+@pytest.mark.invariant
+def test_systems_without_a_slip_are_valid() -> None:
+    for seed in range(60):
+        layout_of(random_system(seed))
+
+
+@pytest.mark.invariant
+def test_every_command_that_takes_a_layout_is_run() -> None:
+    assert {"check", "card", "balance", "redesign", "parts", "page", "sketch", "watch"} <= set(commands()) >= set(MORE)
+
+
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_random_systems_go_through_every_command(request: pytest.FixtureRequest, tmp_path: Path) -> None:
+    number, first = request.config.getoption("--systems"), request.config.getoption("--systems-from")
+    kept, only = request.config.getoption("--found"), request.config.getoption("--commands").split(",")
+    failures = []
+    for seed in range(first, first + number):
+        text = slipped(seed)
+        (tmp_path / "layout.yaml").write_bytes(text.encode("utf-8"))
+        for command in [one for one in commands() if one in only or only == [""]]:
+            began = time.process_time()
+            wrong = run(command, tmp_path)
+            took = time.process_time() - began
+            if kept and took > LONGEST / 3.0:
+                note(Path(kept), f"slow {seed} {command} {took:.0f} s", seed, text)
+            if wrong:
+                failures.append(f"seed {seed}, {command}: {wrong}")
+                if not kept:
+                    pytest.fail(failures[0])
+                note(Path(kept), f"FAILS {seed} {command} {wrong.strip().splitlines()[-1]}", seed, text, wrong)
+    assert not failures
+
+
+def note(folder: Path, words: str, seed: int, text: str, wrong: str = "") -> None:
+    """Keep a file with what was found with it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{seed}.yaml").write_bytes(text.encode("utf-8"))
+    with open(folder / "found.txt", "a", encoding="utf-8") as file:
+        file.write(words + "\n")
+    if wrong:
+        with open(folder / f"{seed}.txt", "a", encoding="utf-8") as file:
+            file.write(f"{words}\n{wrong}\n\n")
