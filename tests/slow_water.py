@@ -21,6 +21,7 @@ All in SI units: m, s, m³.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -208,14 +209,22 @@ def wall_head(flow: float, bore: float, k: float) -> float:
 
 
 def _critical(flow: float, bore: float) -> tuple[float, float]:
-    """Critical depth in a round pipe and half its mean depth, V²/2g there: Q² T = g A³ (Chow 1959)."""
-    low, high = 0.0, math.pi
-    for _ in range(60):
-        half = (low + high) / 2  # half the angle that the surface spans
-        a, t = bore**2 / 4 * (half - math.sin(half) * math.cos(half)), bore * math.sin(half)
-        low, high = (half, high) if G * a**3 < flow**2 * t else (low, half)
-    a, t = bore**2 / 4 * (half - math.sin(half) * math.cos(half)), bore * math.sin(half)
-    return bore / 2 * (1 - math.cos(half)), a / (2 * t) if flow > 0 else 0.0
+    """Critical depth in a round pipe and half its mean depth, V²/2g there: Q² T = g A³ (Chow 1959), by a fine table over
+    half the angle that the surface spans."""
+    unit = flow / math.sqrt(G * bore**5)
+    n = min(max(bisect_left(_FLOWS, unit), 1), len(_FLOWS) - 1)
+    share = (unit - _FLOWS[n - 1]) / (_FLOWS[n] - _FLOWS[n - 1])
+    depth, half = (column[n - 1] + share * (column[n] - column[n - 1]) for column in (_DEPTHS, _HALVES))
+    return bore * depth, bore * half
+
+
+def _elements(half: float) -> tuple[float, float, float]:
+    """Of a bore of 1: Q/√g, depth and A/2T at critical flow."""
+    a, t = (half - math.sin(half) * math.cos(half)) / 4, math.sin(half)
+    return math.sqrt(a**3 / t), (1 - math.cos(half)) / 2, a / (2 * t)
+
+
+_FLOWS, _DEPTHS, _HALVES = zip((0.0, 0.0, 0.0), *(_elements(n / 1000) for n in range(1, 3100)), strict=True)
 
 
 @dataclass(frozen=True)
@@ -263,7 +272,7 @@ class Way:
     parts: Sequence[Part] = ()
     crest: float | None = None  # of a bell siphon: its height, taking air until primed
     breaks: float = -math.inf  # the level at which it takes air again
-    catches: float = 0.25  # the share of its full flow over the crest that primes it
+    catches: float = 0.6  # V/√(gD) over the crest that primes it: there the crest drowns (EN 12056-3 at h = D/2)
     primed: bool = False
     last: float = field(default=1e-4, repr=False)  # to begin the next search from
     last_signed: float = field(default=1e-4, repr=False)
@@ -315,6 +324,8 @@ class Way:
             f_high = lacks(high)
         if f_high < 0:
             return MOST
+        if f_high == 0:
+            return high
         side = 0
         for n in range(200):
             if high - low <= 1e-13 + 1e-11 * high:
@@ -332,7 +343,8 @@ class Way:
                 f_low *= 0.5 if side > 0 else 1.0
                 side = 1
                 if f == 0.0:
-                    break
+                    self.last = mid
+                    return mid
         self.last = high
         return (low + high) / 2
 
@@ -416,6 +428,7 @@ class System:
     lost: float = 0.0
     added: float = 0.0
     spilled: dict[str, float] = field(default_factory=dict)
+    heads: dict[str, float] = field(default_factory=dict)  # of inner places, as last settled
 
     def levels(self) -> dict[str, float]:
         return {name: vessel.level for name, vessel in self.vessels.items()}
@@ -534,8 +547,11 @@ class System:
             f[count:] *= 1e3
             return f
 
-        f = miss(x)
-        for _ in range(200):
+        f, near = (
+            miss(x),
+            min(1e-7, 1e-4 / dt),
+        )  # near enough where rounding ends the search: a ten-thousandth of a litre
+        for _ in range(60):
             worst = float(np.abs(f).max())
             if worst < 1e-9:
                 break
@@ -564,13 +580,15 @@ class System:
             if not np.isfinite(move).all():
                 return False
             share = min(1.0, 2.0 / max(float(np.abs(move[count:]).max(initial=0.0)), 1e-9))
-            while share > 1e-6:
+            while share > 1e-5:
                 tried = rest(x + share * move, x)
                 new = miss(tried)
                 if float(np.abs(new).max()) < worst * (1 - 1e-4 * share):
                     break
                 share /= 2
             else:
+                if worst < near:
+                    break
                 return False
             x, f = tried, new
         else:
@@ -595,14 +613,14 @@ class System:
     def settle(self, *, longest: float = 1e7, first: float = 2.0) -> dict[str, float]:
         """Levels to where they stay, by implicit steps of growing length; returns the flows there. Siphons and devices stay as
         they are. What is put in from outside goes on for ever, so a system that fills for ever ends at its rims."""
-        dt, t, heads = first, 0.0, dict.fromkeys(self.places, max(self.levels().values(), default=0.0))
+        failed, dt, t, heads = 0, first, 0.0, dict.fromkeys(self.places, max(self.levels().values(), default=0.0))
         free = [n for n, v in self.vessels.items() if not v.held]
         while t < longest:
             before = {n: self.vessels[n].volume(self.vessels[n].level) for n in free}
             trial, heads = self.levels(), dict(heads)
             if not self._newton(free, before, trial, heads, dt):
-                dt /= 4
-                if dt < 1e-4:
+                dt, failed = dt / 4, failed + 1
+                if failed > 8:
                     raise ArithmeticError("the slow model finds no step")
                 continue
             moved = max((abs(trial[n] - self.vessels[n].level) for n in free), default=0.0)
@@ -611,7 +629,8 @@ class System:
             t += dt
             if moved < 1e-10 and dt > 1e4:
                 break
-            dt *= 2.0 if moved < 0.05 else 1.0
+            dt *= 4.0 if moved < 0.01 else 2.0 if moved < 0.05 else 1.0
+        self.heads = heads
         return {way.name: way.last_signed for way in self.ways}
 
     # -- through time
@@ -648,9 +667,8 @@ class System:
             if way.primed and levels[way.first.at] <= way.breaks:
                 way.primed, changed = False, True
             elif not way.primed and flows[way.name] > 0:
-                way.primed = True
-                full = way.flow(levels[way.first.at], levels.get(way.second.at, way.second.height))
-                way.primed = flows[way.name] >= way.catches * full
+                bore = way.first.bore
+                way.primed = flows[way.name] >= way.catches * area_of(bore) * math.sqrt(G * bore)
                 changed |= way.primed
         if changed:
             flows.update(self.flows(levels))
