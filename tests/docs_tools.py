@@ -70,13 +70,15 @@ def findings_page() -> str:
         "",
         "`plumbline explain KIND` prints the same. *fail*: the system does not do its job; *warn*: it will give trouble;",
         "*advice*: worth knowing. *Looked up* means read in a stored text, in a library's documentation or in the",
-        "layout itself; *from memory* means that the source is to be confirmed.",
+        "layout itself, *at second hand* that another text quotes it; *from memory* means that the source is to be confirmed.",
         "",
     ]
     limits = catalogue.limits()
     for row in catalogue.findings().values():
         out += [f"## {row.kind}", "", f"**{row.title.capitalize()}** ({row.level}). It is said when {row.rule}", ""]
         out += [f"Source: {row.source} ({row.mark}).", ""]
+        if catalogue.sources(row.kind) != (row.source,):
+            out += [*(f"- {source}." for source in catalogue.sources(row.kind)), ""]
         for name in row.limits:
             limit = limits[name]
             out += [f"- Limit `{name}`: {limit.shown}. {limit.meaning.capitalize()}. {limit.source} ({limit.mark})."]

@@ -79,8 +79,8 @@ def test_pressure_pipe_and_supplies_are_no_drains() -> None:
     ("code", "limit"),
     [
         ("ipc", 100 * FOOT),  # IPC 708.1.1, 100 ft [looked up]
-        ("upc", 100 * FOOT),  # UPC 707.4, 100 ft (IAPMO's page) [looked up]
-        ("approved document h", 22.0),  # Table 13, from a rodding eye (a maker's page) [looked up]
+        ("upc", 100 * FOOT),  # UPC 707.4, 100 ft (IAPMO, Illustrated Training Manual) [looked up]
+        ("approved document h", 22.0),  # Table 13, from a rodding eye [at second hand]
         ("as/nzs 3500.2", 30.0),  # [from memory, weak]
     ],
 )
@@ -100,7 +100,7 @@ def test_spacing_from_an_access_to_the_next_and_to_the_end(code: str, limit: flo
 
 @pytest.mark.published
 def test_from_the_start_of_a_drain_approved_document_h_allows_less() -> None:
-    """12 m from the start of an external drain to an access fitting, 22 m from a rodding eye (Table 13, a maker's page)."""
+    """12 m from the start of an external drain to an access fitting, 22 m from a rodding eye (Table 13, at second hand)."""
 
     def drain(metres: float) -> Line:
         route = [level("east", metres), ("cap", {"id": "b", "faces": "up"}), level("east", 1.0)]
@@ -324,7 +324,7 @@ def test_ipc_708_1_5_as_large_as_the_pipe_up_to_four_inches(cap: float, drain: f
 @pytest.mark.parametrize(
     ("code", "bore", "room", "said"),
     [
-        # IPC 708.1.10: 18 in up to 6 in, 36 in for 8 in and larger (as quoted). UPC 707.9: 18 in up to 2 in, 24 in above (IAPMO).
+        # IPC 708.1: 18 in up to 6 in, 36 in for 8 in and larger (at second hand). UPC 707.9: 18 in up to 2 in, 24 in above (IAPMO).
         ("ipc", 0.110, 0.456, ["code-clearance"]),
         ("ipc", 0.110, 0.458, []),
         ("ipc", 0.200, 0.913, ["code-clearance"]),
@@ -354,16 +354,16 @@ def test_the_room_in_front_of_a_cap(code: str, bore: float, room: float | None, 
 def test_every_finding_names_code_edition_and_section_and_says_who_governs() -> None:
     for one in check(read_layout(LAYOUTS / "orchard.yaml")).findings:
         if one.kind.startswith("code-"):
-            assert "(International Plumbing Code 2018, 708.1." in one.message
+            assert "(International Plumbing Code 2018, 708.1" in one.message
             assert "the code adopted where the system stands governs" in one.source
             assert one.weight > 0.0
 
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", catalogue.codes())
-def test_every_rule_has_a_section_a_source_and_a_mark(name: str) -> None:
+def test_every_rule_has_a_source_and_a_mark_and_a_section_but_from_memory(name: str) -> None:
     for rule in catalogue.codes()[name].rules:
-        assert rule.section
+        assert rule.section or rule.mark == "from memory"
         assert len(rule.source) > 20
         assert rule.mark in ("looked up", "from memory")
 

@@ -112,6 +112,7 @@ __all__ = [
     "rods",
     "routine_times",
     "series",
+    "sources",
     "tank_current",
     "uncertainty",
     "weights",
@@ -178,6 +179,15 @@ def limits() -> Table[LimitRow]:
 def codes() -> Table[CodeRow]:
     """The rules of plumbing codes on access, from codes.yaml."""
     return read_codes(data("codes.yaml"))
+
+
+def sources(kind: str) -> tuple[str, ...]:
+    """Every source that a finding of a kind may name: its row's, or those of the rules of codes that it speaks of."""
+    row = findings()[kind]
+    told = row.extra.get("rules of codes")
+    if not isinstance(told, list):
+        return (row.source,)
+    return tuple(code.source_of(rule) for code in codes().values() for rule in code.rules if rule.what in told)
 
 
 @cache

@@ -295,6 +295,14 @@ class CodeRow:
     rules: tuple[CodeRule, ...]
     also: tuple[str, ...] = ()
 
+    def cite(self, rule: CodeRule) -> str:
+        """The code, its edition and the rule's section, as far as they are known."""
+        return ", ".join(word for word in (f"{self.title} {self.edition}".strip(), rule.section) if word)
+
+    def source_of(self, rule: CodeRule) -> str:
+        """What a finding by this rule rests on."""
+        return f"{self.cite(rule)}: {rule.source} ({rule.mark}); the code adopted where the system stands governs"
+
 
 @dataclass(frozen=True, slots=True)
 class DeadLegRow:

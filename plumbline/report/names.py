@@ -25,7 +25,7 @@ def listing(what: str) -> str:
             rows = [(row.name, _rod(row), row.source) for row in catalogue.rods().values()]
         case "codes":
             rows = [
-                (code.name, f"{code.title} {code.edition}, {rule.section}: {rule.what}",
+                (code.name, f"{code.cite(rule)}: {rule.what}",
                  f"{rule.source}; {rule.mark}; the code adopted where the system stands governs")
                 for code in catalogue.codes().values() for rule in code.rules
             ]  # fmt: skip
@@ -36,7 +36,14 @@ def listing(what: str) -> str:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)
     indent = min(wide + 2, 30)
-    return "\n".join(wrapped(f"{name:<{wide}}  {says} ({source})", indent) for name, says, source in rows)
+    lines = [wrapped(f"{name:<{wide}}  {says} ({source})", indent) for name, says, source in rows]
+    return "\n".join([*lines, *([wrapped(_SELECTION, 0)] if what == "codes" else [])])
+
+
+_SELECTION = (
+    "These rules are a selection: those on access to drains that a layout can be asked. That none of them is broken does not say that a "
+    "layout meets the code."
+)
 
 
 def _rod(row: catalogue.RodRow) -> str:

@@ -57,8 +57,8 @@ def code_words(result: CheckResult) -> str:
     """Which code the file chose, and what that is worth."""
     code = catalogue.codes()[result.layout.code or ""]
     return (
-        f"The file asks for {code.title} {code.edition}: only its rules on access to drains are looked at. The code that is adopted where the "
-        "system stands, with its amendments, governs."
+        f"The file asks for {f'{code.title} {code.edition}'.strip()}: a selection of its rules is looked at, those on access to drains, so that "
+        "a layout without such a finding is not said to meet it. The code that is adopted where the system stands, with its amendments, governs."
     )
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import catalogue
 from ..findings import Finding
 from ..hydraulics.flows import Flows
+from ..hydraulics.saying import finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .carry import run_speed
@@ -131,25 +131,21 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
         and math.isfinite(ages[stretch.id].leaves)
         and speed(flows.stretches[stretch.id].flow, stretch.bore) >= still
     ]
-    row = catalogue.findings()["old-water"]
     out = []
     for group in adjoining(old):
         # The line may have been walked against the water.
         last = max(group, key=lambda stretch: ages[stretch.id].leaves)
         size = sum(ages[stretch.id].old for stretch in group)
         out.append(
-            Finding(
-                kind="old-water",
-                level=row.level,
-                message=(
+            finding(
+                "old-water",
+                (
                     f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
                     f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}."
                 ),
-                cure=f"{_narrower(layout, last, ages)}, or more flow",
-                source=row.source,
+                f"{_narrower(layout, last, ages)}, or more flow",
                 line=group[0].line,
                 step=next((part.step for part in last.parts if part.is_pipe), None),
-                weight=catalogue.weights()["old-water"].value,
                 start=group[0].start,
                 stop=group[-1].stop,
             )

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from ..catalogue import weights
 from ..findings import Finding
+from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Line, Part
 from ..layout.vectors import direction_words, negative
 from ..units import show
@@ -22,9 +23,6 @@ __all__ = ["Between", "between_accesses", "sharp_bends", "turning"]
 
 QUARTER = math.pi / 2
 """A quarter turn [rad]."""
-
-_IPC = "a cleanout at each turn of more than 45°: International Plumbing Code, 708.1.4"
-_UPC = "a cleanout where turns add up to more than 135°: Uniform Plumbing Code, 707.4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +59,10 @@ def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
             else f"'{line.name}' has {len(tight)} tight bends, at steps {steps}."
         )
         out.append(
-            Finding(
-                kind="sharp-bend",
-                level="advice",
-                message=message,
-                cure=f"put a sweep or two 45° bends in place of {'it' if one else 'each'}",
-                source=_IPC,
+            finding(
+                "sharp-bend",
+                message,
+                f"put a sweep or two 45° bends in place of {'it' if one else 'each'}",
                 line=line.name,
                 step=tight[0].step,
                 weight=weights()["sharp-bend"].of(len(tight)),
@@ -111,15 +107,14 @@ def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap
             continue
         left = subtract([(piece.start, piece.stop)], reached.get(piece.line, ()), slack=1e-6)
         out.append(
-            Finding(
-                kind="turning",
-                level="warn" if left else "advice",
-                message=(
+            finding(
+                "turning",
+                (
                     f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
                     f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}."
                 ),
-                cure=_told(piece, gaps, limit) or _cure(layout, piece, left),
-                source=_UPC,
+                _told(piece, gaps, limit) or _cure(layout, piece, left),
+                level="warn" if left else "advice",
                 line=piece.line,
                 step=_middle(piece).step,
                 weight=weights()["turning"].of((piece.turn - limit) / QUARTER, "usual" if left else "milder"),

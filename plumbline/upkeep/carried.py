@@ -12,6 +12,7 @@ from .. import catalogue
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
+from ..hydraulics.saying import finding
 from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
@@ -108,17 +109,15 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
         worst = min((classes[stretch.id] for stretch in group), key=lambda one: one.shear)
         size = sum(stretch.length for stretch in group)
         out.append(
-            Finding(
-                kind="settles-off",
-                level=catalogue.findings()["settles-off"].level,
-                message=(
+            finding(
+                "settles-off",
+                (
                     f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
                     f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
                     f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
                     f"({layout.limits['scour shear']:.2g} Pa does)."
                 ),
-                cure=f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
-                source=catalogue.findings()["settles-off"].source,
+                f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
                 line=group[0].line,
                 step=None if worst.run is None else worst.run.step,
                 weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),

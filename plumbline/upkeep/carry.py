@@ -9,6 +9,7 @@ from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import part_full_speed
+from ..hydraulics.saying import finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .dead_legs import length_in_use
@@ -17,8 +18,6 @@ from .shear import speed, wall_shear
 from .sides import Side
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
-
-_SOURCE = "drain lines at least 0.3 m/s: Timmons and Ebeling, Recirculating Aquaculture (from memory)"
 
 
 STEEP = math.sin(math.radians(45.0))
@@ -96,10 +95,9 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
     told, wanted = (show(one, "speed", layout.units) for one in (velocity, least))
     if told == wanted:  # a hair below the limit: one more figure tells them apart
         told, wanted = (show(one, "speed", layout.units, decimals=4) for one in (velocity, least))
-    return Finding(
-        kind="slow-flow",
-        level="advice" if clean else "warn",
-        message=(
+    return finding(
+        "slow-flow",
+        (
             f"{show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}) {ran} {told}"
             + (
                 f" behind the solids filter. What that lets through settles slowly; all fish solids would below {wanted}{shear_words}."
@@ -107,8 +105,8 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
                 else f": solids settle below {wanted}{shear_words}."
             )
         ),
-        cure=cure,
-        source=_SOURCE,
+        cure,
+        level="advice" if clean else "warn",
         line=line,
         step=run.step,
         weight=weights()["slow-flow"].of(size / used, "milder" if clean else "usual"),

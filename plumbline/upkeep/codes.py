@@ -16,6 +16,7 @@ from .. import catalogue
 from ..catalogue import CodeRow, CodeRule
 from ..findings import Finding
 from ..hydraulics.flows import Flows
+from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Part, Stretch, Vector
 from ..layout.vectors import angle_between
 from ..units import show
@@ -301,15 +302,11 @@ class _Walk:
         return next((part for part in self.layout.lines[access.line].parts if part.step == access.step), None)
 
     def _finding(self, kind: str, rule: CodeRule, line: str, part: Part | None, message: str, cure: str) -> Finding:
-        row = catalogue.findings()[kind]
-        cited = f"{self.code.title} {self.code.edition}, {rule.section}"
-        return Finding(
-            kind=kind,
-            level=row.level,
-            message=f"{message.rstrip('.')} ({cited}).",
-            cure=cure,
-            source=f"{cited}: {rule.source} ({rule.mark}); the code adopted where the system stands governs",
+        return finding(
+            kind,
+            f"{message.rstrip('.')} ({self.code.cite(rule)}).",
+            cure,
             line=line,
             step=None if part is None else part.step,
-            weight=catalogue.weights()[kind].value,
+            rule=self.code.source_of(rule),
         )

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from .. import catalogue
-from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.assemble import only_out
 from ..hydraulics.flows import Flows
+from ..hydraulics.saying import finding
 from ..layout.model import End, Layout, Stretch
 from ..units import show
 from .dry import dry_lines
@@ -21,13 +21,7 @@ from .shear import volume
 
 __all__ = ["DeadLeg", "by_shape", "dead_legs", "length_in_use", "standing_water"]
 
-_FDA = (
-    "no unused pipe longer than 6 diameters from the axis of the pipe in use: FDA, Guide to Inspections of "
-    "High Purity Water Systems (1993)"
-)
 _OUTSIDE: Hashable = ("outside",)
-
-_HSG = "little-used outlets flushed weekly: HSE, HSG274 part 2; the same limit of 6 diameters as for dead legs"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,18 +138,15 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
         size = show(leg.length, "length", layout.units)
         held = show(leg.volume, "volume", layout.units)
         out.append(
-            Finding(
-                kind="dead-leg",
-                level="warn",
-                message=(
+            finding(
+                "dead-leg",
+                (
                     f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
                     f"{limit:g} are allowed: {held} of water that does not move."
                 ),
-                cure=_cure(layout, leg, limit),
-                source=_FDA,
+                _cure(layout, leg, limit),
                 line=line,
                 step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
-                weight=weights()["dead-leg"].value,
                 start=start,
                 stop=stop,
             )
@@ -197,18 +188,15 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
             why = "the heads at its two ends balance"
             cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"
         out.append(
-            Finding(
-                kind="standing-water",
-                level="warn",
-                message=(
+            finding(
+                "standing-water",
+                (
                     f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
                     f"{show(held, 'volume', layout.units)}: {why}."
                 ),
-                cure=cure,
-                source=_HSG,
+                cure,
                 line=line,
                 step=group[0].parts[0].step if group[0].parts else None,
-                weight=weights()["standing-water"].value,
                 start=group[0].start,
                 stop=group[-1].stop,
             )

@@ -73,7 +73,7 @@ def film_shear(radius: float, fall: float, density: float, gravity: float = 9.80
     >>> round(film_shear(0.0125, 0.01, 998.0), 2)
     1.22
 
-    Reference: ASCE Manual 60 / WEF FD-5, tractive force method, as quoted on public pages; Chow (1959), eq. 7-3 (from memory).
+    Reference: ASCE Manual 60 / WEF FD-5, tractive force method, at second hand; Chow (1959), eq. 7-3 (from memory).
     """
     return density * gravity * radius * max(fall, 0.0)
 

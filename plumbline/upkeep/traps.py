@@ -12,9 +12,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.flows import Flows
+from ..hydraulics.saying import finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .flush import speed
@@ -23,9 +23,6 @@ __all__ = ["Trap", "basins", "humps", "low_points", "trapped"]
 
 GRAVITY = 9.80665
 """Standard gravity [m/s²]."""
-
-_LOW = "every low point drained: common practice, no source"
-_AIR = "air at V/√(gD) under 0.3 goes back up, over 1 is cleared: rule for falling pipe, as in Wisner (1975)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,18 +164,17 @@ def low_points(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         slow = velocity < layout.limits["self-cleansing speed"]
         after = "and solids settle in it" if slow else "though the flow keeps it clean while the pump runs"
         out.append(
-            Finding(
-                kind="low-point",
-                level="warn" if slow else "advice",
-                message=(
+            finding(
+                "low-point",
+                (
                     f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
                     f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}."
                 ),
-                cure=f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
-                source=_LOW,
+                f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
+                level="warn" if slow else "advice",
                 line=trap.line,
                 step=trap.step,
-                weight=weights()["low-point"].weight("usual" if slow else "milder"),
+                case="usual" if slow else "milder",
                 start=trap.at,
                 stop=trap.at,
             )
@@ -204,20 +200,19 @@ def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         does = "too slow to carry any off" if stays else "fast enough to carry some of it off"
         clearing = layout.limits["clear speed for air"] * math.sqrt(GRAVITY * bore)
         out.append(
-            Finding(
-                kind="hump",
-                level="warn" if stays else "advice",
-                message=(
+            finding(
+                "hump",
+                (
                     f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
                     f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
                     f"{show(velocity, 'speed', layout.units)} is {does} "
                     f"({show(clearing, 'speed', layout.units)} clears it)."
                 ),
-                cure=f"put a vent or a cap at its top{_at(layout, trap)}",
-                source=_AIR,
+                f"put a vent or a cap at its top{_at(layout, trap)}",
+                level="warn" if stays else "advice",
                 line=trap.line,
                 step=trap.step,
-                weight=weights()["hump"].weight("usual" if stays else "milder"),
+                case="usual" if stays else "milder",
                 start=trap.at,
                 stop=trap.at,
             )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from ..catalogue import weights
 from ..findings import Finding
+from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Part
 from ..units import show
 from .cures import Cures, brush_words
@@ -23,8 +24,6 @@ __all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreac
 
 NEAREST = 3
 """How many accesses a message speaks of."""
-
-_SOURCE = "geometry of rod and pipe; that what cannot be rodded or flushed fouls is common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,20 +78,18 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Gap, ..
                 text = text.replace(cure.opening.text, f"do as for {told[key]}: one {cure.opening.fitting} serves both")
             else:
                 told[key] = place[0].lower() + place[1:]
-        finding = Finding(
-            kind="unreachable",
-            level="warn",
-            message=f"{place} cannot be cleaned: {_reason(layout, why)}.",
+        said = finding(
+            "unreachable",
+            f"{place} cannot be cleaned: {_reason(layout, why)}.",
+            text,
             more="; ".join(f"{failure.access}: {failure.reason}" for failure in why[1:NEAREST]),
-            cure=text,
-            source=_SOURCE,
             line=name,
             step=steps[0],
             weight=weights()["unreachable"].of(size / used),
             start=gap[0],
             stop=gap[1],
         )
-        out.append(Gap(name, *gap, volume, why, cure.opening, finding))
+        out.append(Gap(name, *gap, volume, why, cure.opening, said))
     return tuple(out)
 
 
@@ -105,15 +102,12 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
         if access.kind not in ("cap", "union") or access.id in useful:
             continue
         out.append(
-            Finding(
-                kind="blind-access",
-                level="advice",
-                message=f"No rod goes in at {access.id}: {entry_failure(track, access)}.",
-                cure=_turn_it(track, access),
-                source=_SOURCE,
+            finding(
+                "blind-access",
+                f"No rod goes in at {access.id}: {entry_failure(track, access)}.",
+                _turn_it(track, access),
                 line=access.line,
                 step=_step(track.layout, access.line, access.step),
-                weight=weights()["blind-access"].value,
             )
         )
     return tuple(out)
