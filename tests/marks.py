@@ -15,11 +15,11 @@ MARKS = {mark: _SAID[mark] for mark in ("published", "second_method", "invariant
 
 
 def table() -> str:
-    """How many tests bear each mark, as a table in Markdown. A test that is run on many cases counts once."""
+    """How many tests bear each mark, to the nearest ten, as a table in Markdown. A test that is run on many cases counts once."""
     counted: Counter[str] = Counter()
     for path in Path(__file__).parent.glob("test_*.py"):
         for test in ast.parse(path.read_text(encoding="utf-8")).body:
             if isinstance(test, ast.FunctionDef) and test.name.startswith("test_"):
                 counted.update(MARKS.keys() & {ast.unparse(one).rpartition(".")[2] for one in test.decorator_list})
-    rows = [f"| `{mark}` | {counted[mark]} | {says} |" for mark, says in MARKS.items()]
+    rows = [f"| `{mark}` | about {round(counted[mark], -1)} | {says} |" for mark, says in MARKS.items()]
     return "\n".join(["| mark | tests | what they compare with |", "| --- | --- | --- |", *rows])
