@@ -211,6 +211,22 @@ def test_no_capped_tee_is_advised_in_a_vessel_deeper_than_an_arm_reaches(read_te
     assert 2 in {one.step for one in again if one.fitting == "capped tee"}
 
 
+@pytest.mark.second_method
+@pytest.mark.parametrize(("clean", "way"), [(0.0, "east and down"), (0.6, "east and down"), (-0.8, "up")])
+def test_a_capped_tee_for_much_turning_opens_along_the_leg_with_more_unreached_pipe(
+    clean: float, way: str, read_text: ReadText
+) -> None:
+    """The bend at step 6 has 0.61 m behind it and 1.01 m ahead: 0.01 and 1.01 where the first 0.6 m are reached, 0.61 and 0.21 where
+    the last 0.8 m are. A rod that goes on up and west is put in from the east and below, one that goes
+    down from above."""
+    text = TANK.replace("ROUTE", OFFSET).replace("water: 1.1 m, rim: 1.2 m", "water: 0.7 m, rim: 1.05 m")
+    made = read_text(text.replace("height: 0.9 m", "height: 0.7 m").replace("{down: 0.3 m}]", "{down: 0.5 m}]"))
+    whole = made.lines["riser"].length
+    reached = ((0.0, clean),) if clean >= 0.0 else ((whole + clean, whole),)
+    (found,) = [one for one in turning(made, {"riser": reached}) if one.line == "riser"]
+    assert found.cure == f"put a capped tee in place of the bend 45 at step 6, facing {way}"
+
+
 OFFSET = (
     "{up: 0.2 m}, bend 45, {up: 0.15 m, east: 0.15 m}, bend 45, {up: 0.2 m}, bend 45, {up: 0.15 m, west: 0.15 m}, bend 45, "
     "{up: 0.8 m}"

@@ -156,6 +156,24 @@ def test_dead_legs_by_each_standard(name: str, diameters: float, start: str) -> 
 
 
 @pytest.mark.published
+@pytest.mark.parametrize("name", ["pvc", "cpvc", "pe", "abs", "pp", "copper"])
+def test_plastic_and_drawn_copper_are_0_0015_mm(name: str) -> None:
+    """Drawn tubing and thermoplastics in Moody-type tables (Hydraulic Institute, Engineering Data Book, as quoted) [L]."""
+    assert catalogue.materials()[name].roughness * 1000.0 == pytest.approx(0.0015)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("name", "degrees"), [("elbow", 90.0), ("bend 45", 45.0), ("bend 22.5", 22.5)])
+@pytest.mark.parametrize("outside", [0.020, 0.050, 0.110])
+def test_a_tight_bend_s_laying_length_is_geometry(name: str, degrees: float, outside: float) -> None:
+    """The sockets of two pipes that meet at an angle just clear each other: (d/2) tan(angle/2) and about a millimetre."""
+    lay = catalogue.fittings()[name].lay
+    assert lay is not None
+    clear = 0.5 * outside * math.tan(math.radians(degrees) / 2.0)
+    assert clear < lay.length(outside) <= clear + 0.0015
+
+
+@pytest.mark.published
 def test_rubber_hose_is_smoothed_rubber() -> None:
     """F. M. White, Fluid Mechanics, 7th ed., Table 6.1: rubber, smoothed, 0.01 mm ± 60 %; commercial steel ± 60 %; galvanized iron
     ± 40 %; stainless ± 50 % [L, as quoted]."""
@@ -351,6 +369,8 @@ def test_a_placeholder_costs_something_and_a_larger_part_no_less() -> None:
         assert minutes > 0.0, kind
         assert prices.of(kind, 0.050)[0] >= money
         assert prices.of(kind, 0.050)[1] == minutes
+    # By hand, 7 at 25 mm is 7.476 at 26.7 mm: money to the cent.
+    assert prices.of("capped tee", 0.0267)[0] == round(prices.of("capped tee", 0.025)[0] * 0.0267 / 0.025, 2)
     one, two = prices.of("pipe", 0.025, 1.0, 1), prices.of("pipe", 0.025, 2.0, 2)
     assert two[0] > one[0]
     assert two[1] > one[1]

@@ -26,7 +26,7 @@ from plumbline.hydraulics.opened import flows_with, openings
 from plumbline.layout.model import HoseSupply, Layout
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.flushing import Flush, flush_ways
-from plumbline.upkeep.intervals import length
+from plumbline.upkeep.intervals import length, subtract
 from plumbline.upkeep.shear import film_shear, speed, wall_shear
 from plumbline.upkeep.washes import wash_jobs
 
@@ -275,14 +275,27 @@ def test_the_table_counts_as_hastened_what_gains_the_limit(read_text: ReadText, 
     assert one.stretches["riser.1"].hastened == counts
 
 
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["unbalanced.yaml"])
+def test_two_at_once_are_kept_only_where_they_add_pipe(name: str) -> None:
+    """Taken in their order, each pair or hose scours pipe that no way before it did."""
+    done: dict[str, list[tuple[float, float]]] = {}
+    for one in flush_ways(read_layout(LAYOUTS / name)).ways:
+        added = sum(length(subtract(pieces, done.get(line, ()))) for line, pieces in one.scours.items())
+        assert added > 1e-6 or len(one.opened) == 1
+        for line, pieces in one.scours.items():
+            done.setdefault(line, []).extend(pieces)
+    assert done
+
+
 TWO = """
 water: {density: 998 kg/m^3, viscosity: 1.0e-3 Pa s}
 vessels: {high: {base: 3.1 m, water: 1 m}, low: {base: 0 m, water: 0.5 m}}
 lines:
   main: {pipe: pvc 50, from: {vessel: high, height: 0 m}, route: [{down: 3 m}, elbow, {east: 4 m}, {tee: t}, {east: 1 m},
          {ball valve: {opening: 20 %}}], to: {vessel: low, height: 0.1 m}}
-  side: {pipe: pvc 20, from: t, route: [{north: 1 m}, {tee: u}, {north: 1 m}], to: cap one}
-  twig: {pipe: pvc 20, from: u, route: [{east: 1 m}], to: cap two}
+  side: {pipe: pvc 20, from: t, route: [{north: 1 m}, {tee: u}, {north: 1 m}], to: cap near}
+  twig: {pipe: pvc 20, from: u, route: [{east: 1 m}], to: cap far}
 limits: {scour speed: SPEED}
 """
 
@@ -291,14 +304,14 @@ limits: {scour speed: SPEED}
 def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
     """The main's speed with either cap open, and with both: the limit between them asks for both."""
     layout = read_text(TWO.replace("SPEED", "0.7 m/s"))
-    one, two, both = (state(layout, ids).stretches["main.1"].velocity for ids in ("one", "two", "one two"))
+    one, two, both = (state(layout, ids).stretches["main.1"].velocity for ids in ("near", "far", "near far"))
     between = 0.5 * (max(one, two) + both)
     assert both > 1.05 * max(one, two)
     wanting = read_text(TWO.replace("SPEED", f"{between!r} m/s"))
     found = flush_ways(wanting)
-    pair = way(found, "one", "two")
+    pair = way(found, "near", "far")
     assert pair.stretches["main.1"].scoured == pytest.approx(7.0)
-    assert way(found, "one").stretches["main.1"].scoured == 0.0
+    assert way(found, "near").stretches["main.1"].scoured == 0.0
     enough = flush_ways(read_text(TWO.replace("SPEED", f"{0.98 * min(one, two)!r} m/s")))
     assert all(len(each.opened) == 1 for each in (*enough.ways, *enough.idle))
 
@@ -307,7 +320,7 @@ def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
 def test_a_hose_and_an_open_cap_scour_what_the_hose_alone_cannot(read_text: ReadText) -> None:
     text = TWO.replace("SPEED", "0.7 m/s") + "hose supply: {pressure: 3 bar, flow: 20 L/min}\n"
     found = flush_ways(read_text(text))
-    alone = way(found, stopped=True, hose="one")
+    alone = way(found, stopped=True, hose="near")
     assert alone.loses == 0.0
     assert alone.brings > 15 * L_MIN
     assert alone.stretches["twig.1"].velocity == 0.0
@@ -319,7 +332,7 @@ def test_a_hose_and_an_open_cap_scour_what_the_hose_alone_cannot(read_text: Read
 
 @pytest.mark.invariant
 def test_what_no_way_scours_is_named_with_the_best_that_can_be_had(read_text: ReadText) -> None:
-    layout = read_text(TWO.replace("SPEED", "0.7 m/s").replace("cap two", "plug"))
+    layout = read_text(TWO.replace("SPEED", "0.7 m/s").replace("cap far", "plug"))
     found = flush_ways(layout)
     twig = next(weak for weak in found.weak if weak.line == "twig")
     assert (twig.best, twig.velocity, length(twig.pieces)) == (None, 0.0, pytest.approx(1.0))

@@ -486,6 +486,26 @@ def test_where_nothing_is_known_of_a_fitting_the_length_between_centres_stands(r
     assert piece.length == pytest.approx(0.7 - 0.017)
 
 
+@pytest.mark.pinned
+@pytest.mark.parametrize(("angle", "told"), [(15.0, False), (30.0, False), (60.0, False), (20.0, True), (16.0, True)])
+def test_a_bend_that_is_not_sold_everywhere_is_told(read_text: ReadText, angle: float, told: bool) -> None:
+    """Common practice, no source: bends of 15, 30 and 60° beside those of 22.5, 45 and 90°."""
+    turn = math.radians(angle)
+    bill = one_line(
+        read_text,
+        "  a: {pipe: pvc 32, from: {draws: -1 L/min, height: 1 m}, "
+        f"route: [north: 1 m, bend: {angle:g} deg, {{north: {math.cos(turn):.6f} m, east: {math.sin(turn):.6f} m}}], to: open air}}\n",
+    )
+    assert any("is not sold everywhere" in note for note in bill.notes) == told
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("path", EVERY, ids=lambda path: path.stem)
+def test_the_widest_pipe_is_listed_first(path: Path) -> None:
+    widths = [row.pipe.outside or row.pipe.bore for row in bill_of(read_layout(path)).totals]
+    assert widths == sorted(widths, reverse=True)
+
+
 @pytest.mark.second_method
 def test_a_bend_is_counted_by_its_angle(read_text: ReadText) -> None:
     bill = one_line(
