@@ -13,7 +13,9 @@ __all__ = ["Node"]
 class Node:
     """A text, a list (`items`) or a group of named values (`pairs` of key and value), and its place.
 
-    `torn` tells of a group that had a value whose name could not be read, so that nothing in it is surely missing.
+    `torn` tells of a group that had a value whose name could not be read, so that nothing in it is surely missing. `start` and `stop`
+    are where its text begins and ends in the file's, in characters, and `flow` tells that brackets hold it. What a `*name` repeats is the
+    very node that the `&name` stands before.
     """
 
     mark: Mark
@@ -22,6 +24,9 @@ class Node:
     pairs: tuple[tuple[Node, Node], ...] | None = None
     quoted: bool = False
     torn: bool = False
+    start: int = 0
+    stop: int = 0
+    flow: bool = False
 
     @property
     def what(self) -> str:

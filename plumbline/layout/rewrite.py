@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import yaml
-
 from ..errors import PlumblineError
+from .faults import Faults
 from .model import Mark
+from .nodes import Node
 from .opening import says_opening
+from .tree import tree_of
 from .values import plain
 
 __all__ = ["set_openings", "set_wants"]
@@ -34,20 +35,17 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     >>> print(set_openings("- ball valve   # by hand", {Mark(1, 3): 0.5}))
     - ball valve: {opening: 50 %}   # by hand
     """
-    steps: dict[Mark, yaml.Node] = {}
-    waiting = [yaml.compose(text, Loader=yaml.SafeLoader)]
+    steps: dict[Mark, Node] = {}
+    waiting = [tree_of(text, Faults(""))]
     seen: set[int] = set()
     while waiting:
         node = waiting.pop()
         if node is None or id(node) in seen:
             continue
         seen.add(id(node))
-        if isinstance(node, yaml.SequenceNode):
-            for item in node.value:
-                steps[Mark(item.start_mark.line + 1, item.start_mark.column + 1)] = item
-            waiting += node.value
-        elif isinstance(node, yaml.MappingNode):
-            waiting += [value for _, value in node.value]
+        steps.update((item.mark, item) for item in node.items or ())
+        waiting += node.items or ()
+        waiting += [value for _, value in node.pairs or ()]
     edits = []
     for mark, opening in openings.items():
         if mark not in steps:
@@ -76,61 +74,60 @@ def set_wants(text: str, wants: Mapping[str, str]) -> str:
     >>> print(set_wants("vessels: {bed: {base: 1 m, water: 0.2 m}}   # the old one", {"bed": "14 L/min"}))
     vessels: {bed: {base: 1 m, water: 0.2 m, wants: 14 L/min}}   # the old one
     """
-    vessels = _value_of(yaml.compose(text, Loader=yaml.SafeLoader), "vessels")
+    vessels = _value_of(tree_of(text, Faults("")), "vessels")
     edits = []
     for name, want in wants.items():
         vessel = _value_of(vessels, name)
-        if not isinstance(vessel, yaml.MappingNode) or not vessel.value:
+        if vessel is None or not vessel.pairs:
             raise PlumblineError(f"What '{name}' wants cannot be set in the file: its values were not found there.")
         old = _value_of(vessel, "wants")
         if old is not None:
-            edits.append((old.start_mark.index, old.end_mark.index, want))
-        elif vessel.flow_style:
-            last = vessel.value[-1][1].end_mark.index
-            edits.append((last, last, f", wants: {want}"))
+            edits.append((old.start, old.stop, want))
         else:
-            first = vessel.value[0][0].start_mark
-            line_end = "\r\n" if "\r\n" in text else "\n"
-            edits.append((first.index, first.index, f"wants: {want}{line_end}{' ' * first.column}"))
+            edits.append(_put_in(text, vessel, f"wants: {want}"))
     for start, stop, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[stop:]
     return text
 
 
-def _value_of(node: yaml.Node | None, word: str) -> yaml.Node | None:
+def _value_of(node: Node | None, word: str) -> Node | None:
     """The value of a word in a group."""
-    if not isinstance(node, yaml.MappingNode):
-        return None
-    return next((value for key, value in node.value if " ".join(str(key.value).split()) == word), None)
+    pairs = (node.pairs if node is not None else None) or ()
+    return next((value for key, value in pairs if plain(key.text or "") == word), None)
+
+
+def _put_in(text: str, group: Node, pair: str) -> tuple[int, int, str]:
+    """How to put one more value into a group that has some."""
+    assert group.pairs
+    if group.flow:
+        last = group.pairs[-1][1].stop
+        return last, last, f", {pair}"
+    first = group.pairs[0][0]
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    return first.start, first.start, f"{pair}{line_end}{' ' * (first.mark.column - 1)}"
 
 
 def _percent(opening: float) -> str:
     return f"{round(100.0 * opening, 6):g} %"
 
 
-def _edit(text: str, step: yaml.Node, percent: str) -> tuple[int, int, str]:
+def _edit(text: str, step: Node, percent: str) -> tuple[int, int, str]:
     """What to put in place of which piece of the text."""
-    if isinstance(step, yaml.ScalarNode):
-        return step.end_mark.index, step.end_mark.index, f": {{opening: {percent}}}"
-    value = step.value[0][1]
-    start, stop = value.start_mark.index, value.end_mark.index
-    if isinstance(value, yaml.ScalarNode):
-        if start == stop:
-            return start, stop, f" {{opening: {percent}}}"
-        if says_opening(plain(value.value)):
-            return start, stop, percent
-        name = text[start:stop]
-        if value.style is None and _IN_BRACES & set(name):
+    if not step.pairs:
+        return step.stop, step.stop, f": {{opening: {percent}}}"
+    value = step.pairs[0][1]
+    if value.text is not None:
+        if value.start == value.stop:
+            return value.start, value.stop, f" {{opening: {percent}}}"
+        if says_opening(plain(value.text)):
+            return value.start, value.stop, percent
+        name = text[value.start : value.stop]
+        if not value.quoted and _IN_BRACES & set(name):
             name = "'" + name.replace("'", "''") + "'"
-        return start, stop, f"{{id: {name}, opening: {percent}}}"
-    for key, old in value.value:
-        if " ".join(key.value.split()) == "opening":
-            return old.start_mark.index, old.end_mark.index, percent
-    if not value.value:
-        return start, stop, f"{{opening: {percent}}}"
-    if value.flow_style:
-        last = value.value[-1][1].end_mark.index
-        return last, last, f", opening: {percent}"
-    first = value.value[0][0].start_mark
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    return first.index, first.index, f"opening: {percent}{line_end}{' ' * first.column}"
+        return value.start, value.stop, f"{{id: {name}, opening: {percent}}}"
+    old = _value_of(value, "opening")
+    if old is not None:
+        return old.start, old.stop, percent
+    if not value.pairs:
+        return value.start, value.stop, f"{{opening: {percent}}}"
+    return _put_in(text, value, f"opening: {percent}")

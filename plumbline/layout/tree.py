@@ -1,7 +1,7 @@
 """From the text of a file to its nodes.
 
 YAML is used for its shape only: every scalar is taken as the text that stands in the file, so `on`, `1e3` or a date
-mean what the user typed. The tree is built from the parser's events, one by one and without recursion, so that a
+mean what the user typed. All who read or change a layout's text go by this tree: one reader, one set of rules. It is built from the parser's events, one by one and without recursion, so that a
 hostile file is cut short before it costs anything.
 """
 
@@ -39,6 +39,8 @@ class _Open:
     mark: Mark
     is_list: bool
     anchor: str | None
+    start: int = 0
+    flow: bool = False
     size: int = 1
     children: list[Node] = field(default_factory=list)
 
@@ -69,21 +71,25 @@ class _Builder:
         while loader.check_event():
             event: yaml.Event = loader.get_event()  # type: ignore[no-untyped-call]
             mark = Mark(event.start_mark.line + 1, event.start_mark.column + 1) if event.start_mark else Mark(1, 1)
+            start = event.start_mark.index if event.start_mark else 0
+            stop = event.end_mark.index if event.end_mark else 0
             if isinstance(event, yaml.ScalarEvent):
                 self.tag(event, mark)
-                node = Node(mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"))
+                node = Node(mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"),
+                            start=start, stop=stop)  # fmt: skip
                 self.put(node, 1, event.anchor, mark)
             elif isinstance(event, yaml.AliasEvent):
                 self.alias(str(event.anchor), mark)
             elif isinstance(event, yaml.SequenceStartEvent | yaml.MappingStartEvent):
                 self.tag(event, mark)
-                self.stack.append(_Open(mark, isinstance(event, yaml.SequenceStartEvent), event.anchor))
+                is_list = isinstance(event, yaml.SequenceStartEvent)
+                self.stack.append(_Open(mark, is_list, event.anchor, start, bool(event.flow_style)))
                 if len(self.stack) > MOST_DEPTH:
                     raise TooMuch(mark, "things inside things without end", f"at most {MOST_DEPTH} levels of brackets "
                                   "or indentation")  # fmt: skip
             elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
                 done = self.stack.pop()
-                self.put(self.closed(done), done.size, done.anchor, mark)
+                self.put(self.closed(done, stop), done.size, done.anchor, mark)
             elif isinstance(event, yaml.DocumentStartEvent) and self.root is not None:
                 raise TooMuch(mark, "a second layout begins here", "one layout in a file")
         return self.root
@@ -121,9 +127,9 @@ class _Builder:
             self.faults.add(mark, f"'{shown}' before a value", "plain values; put a text that begins with ! in quotes")
             self.faults.settled.add(mark)
 
-    def closed(self, done: _Open) -> Node:
+    def closed(self, done: _Open, stop: int) -> Node:
         if done.is_list:
-            return Node(done.mark, items=tuple(done.children))
+            return Node(done.mark, items=tuple(done.children), start=done.start, stop=stop, flow=done.flow)
         pairs: list[tuple[Node, Node]] = []
         seen: dict[str, Mark] = {}
         torn = False
@@ -140,4 +146,4 @@ class _Builder:
                 continue
             seen[word] = key.mark
             pairs.append((key, value))
-        return Node(done.mark, pairs=tuple(pairs), torn=torn)
+        return Node(done.mark, pairs=tuple(pairs), torn=torn, start=done.start, stop=stop, flow=done.flow)

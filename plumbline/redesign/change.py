@@ -9,11 +9,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import yaml
-
 from ..layout import layout_of
 from ..layout.model import Layout
 from ..layout.opening import says_opening
+from ..layout.values import plain
 from ..layout.words import DIRECTIONS
 from ..units import quantity
 from .script import CannotChange, Pen, Script, read_script
@@ -130,8 +129,8 @@ def apply(text: str, changes: Iterable[Change]) -> str:
 def _whole(pen: Pen, edit: Edit, note: str) -> None:
     line = pen.script.lines[edit.line]
     if edit.op == "drop":
-        start = pen.begin(line.key.start_mark.index)
-        if pen.text[start : line.key.start_mark.index].strip() or id(line.value) in pen.script.shared:
+        start = pen.begin(line.key.start)
+        if pen.text[start : line.key.start].strip() or id(line.value) in pen.script.shared:
             raise CannotChange("the line does not stand alone in the file")
         pen.strike(line.key, line.value)
         return
@@ -141,7 +140,7 @@ def _whole(pen: Pen, edit: Edit, note: str) -> None:
     node = line.keys[key]
     if id(node) in pen.script.shared:
         raise CannotChange("it is repeated elsewhere by a *name")
-    pen.put(node.start_mark.index, pen.script.end(node), edit.texts[0])
+    pen.put(node.start, pen.script.end(node), edit.texts[0])
     pen.note(pen.script.end(node), note)
 
 
@@ -167,9 +166,9 @@ def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[
 
 def _run(script: Script, line: str, step: int) -> dict[str, str]:
     node = script.step(line, step)
-    if not isinstance(node, yaml.MappingNode):
+    if node.pairs is None:
         raise CannotChange("the step is no run")
-    run = {" ".join(key.value.split()): script.slice(value) for key, value in node.value}
+    run = {plain(key.text or ""): script.slice(value) for key, value in node.pairs}
     if not run.keys() <= {*DIRECTIONS, "pipe"} or any("\n" in text for text in run.values()):
         raise CannotChange("the step is no plain run")
     return run
@@ -220,16 +219,16 @@ def _opened(script: Script, line: str, step: int, opening: float) -> str:
     """A valve's step with its opening."""
     node = script.step(line, step)
     percent = f"{round(100.0 * opening, 6):g} %"
-    if isinstance(node, yaml.ScalarNode):
+    if not node.pairs:
         return f"{script.slice(node)}: {{opening: {percent}}}"
-    key, value = node.value[0]
+    key, value = node.pairs[0]
     details: dict[str, str] = {}
-    if isinstance(value, yaml.MappingNode):
-        details = {" ".join(k.value.split()): script.slice(v) for k, v in value.value}
-    elif value.value and not says_opening(value.value):
-        details = {"id": quoted(str(value.value))}
+    if value.pairs is not None:
+        details = {plain(k.text or ""): script.slice(v) for k, v in value.pairs}
+    elif value.text and not says_opening(plain(value.text)):
+        details = {"id": quoted(value.text)}
     details["opening"] = percent
-    return f"{key.value}: {{{', '.join(f'{word}: {text}' for word, text in details.items())}}}"
+    return f"{key.text}: {{{', '.join(f'{word}: {text}' for word, text in details.items())}}}"
 
 
 def quoted(name: str) -> str:

@@ -11,14 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-import yaml
-
 from ..errors import PlumblineError
+from ..layout.faults import Faults
+from ..layout.nodes import Node
+from ..layout.tree import tree_of
+from ..layout.values import plain
 
 __all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script"]
 
 MARK = "# changed: "
-_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 class CannotChange(PlumblineError):  # noqa: N818 - it reads as the sentence it carries
@@ -29,16 +30,16 @@ class CannotChange(PlumblineError):  # noqa: N818 - it reads as the sentence it 
 class LineText:
     """A line of pipe in the text: its key, its whole value, the values of its keys, and its steps."""
 
-    key: yaml.Node
-    value: yaml.Node
-    keys: Mapping[str, yaml.Node]
-    steps: Sequence[yaml.Node]
+    key: Node
+    value: Node
+    keys: Mapping[str, Node]
+    steps: Sequence[Node]
 
     @property
-    def route(self) -> yaml.CollectionNode:
+    def route(self) -> Node:
         """The list of steps."""
         route = self.keys.get("route")
-        if not isinstance(route, yaml.CollectionNode):
+        if route is None or route.items is None:
             raise CannotChange("the line has no route")
         return route
 
@@ -51,18 +52,17 @@ class Script:
     lines: Mapping[str, LineText]
     shared: frozenset[int]
 
-    def end(self, node: yaml.Node) -> int:
+    def end(self, node: Node) -> int:
         """Where a node ends, without the blanks and comments that follow it."""
-        if isinstance(node, yaml.CollectionNode) and not node.flow_style and node.value:
-            last = node.value[-1]
-            return self.end(last[1] if isinstance(last, tuple) else last)
-        return int(node.end_mark.index)
+        if not node.flow and (node.items or node.pairs):
+            return self.end(node.items[-1] if node.items else _children(node)[-1])
+        return node.stop
 
-    def slice(self, node: yaml.Node) -> str:
+    def slice(self, node: Node) -> str:
         """The text of a node."""
-        return self.text[node.start_mark.index : self.end(node)]
+        return self.text[node.start : self.end(node)]
 
-    def step(self, line: str, step: int) -> yaml.Node:
+    def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
         node = self.lines[line].steps[step - 1]
         if id(node) in self.shared:
@@ -73,24 +73,23 @@ class Script:
 @lru_cache(maxsize=8)
 def read_script(text: str) -> Script:
     """Find every line and step in the text of a layout that can be read."""
-    root: yaml.Node = yaml.compose(text, Loader=_Loader)  # type: ignore[assignment]
+    root = tree_of(text, Faults(""))
     counts: dict[int, int] = defaultdict(int)
 
-    def count(node: yaml.Node) -> None:
+    def count(node: Node) -> None:
         counts[id(node)] += 1
-        if counts[id(node)] > 1:
-            return
-        for child in node.value if isinstance(node, yaml.CollectionNode) else ():
-            for one in child if isinstance(child, tuple) else (child,):
-                count(one)
+        if counts[id(node)] == 1:
+            for child in _children(node):
+                count(child)
 
-    count(root)
+    if root is not None:
+        count(root)
     lines: dict[str, LineText] = {}
-    for key, value in _pairs(dict(_pairs_by_word(root)).get("lines")):
-        keys = dict(_pairs_by_word(value))
+    every = _by_word(root).get("lines")
+    for key, value in (every.pairs if every is not None else None) or ():
+        keys = _by_word(value)
         route = keys.get("route")
-        steps = route.value if isinstance(route, yaml.SequenceNode) else ()
-        lines[_word(key)] = LineText(key, value, keys, steps)
+        lines[plain(key.text or "")] = LineText(key, value, keys, (route.items if route is not None else None) or ())
     shared = {node for node, times in counts.items() if times > 1}
     for one in lines.values():
         # What is repeated as a whole cannot be changed in one of its places.
@@ -99,16 +98,13 @@ def read_script(text: str) -> Script:
     return Script(text, lines, frozenset(shared))
 
 
-def _pairs(node: yaml.Node | None) -> list[tuple[yaml.Node, yaml.Node]]:
-    return list(node.value) if isinstance(node, yaml.MappingNode) else []
+def _children(node: Node) -> list[Node]:
+    return [*(node.items or ()), *(one for pair in node.pairs or () for one in pair)]
 
 
-def _pairs_by_word(node: yaml.Node | None) -> list[tuple[str, yaml.Node]]:
-    return [(_word(key), value) for key, value in _pairs(node)]
-
-
-def _word(node: yaml.Node) -> str:
-    return " ".join(str(node.value).split())
+def _by_word(node: Node | None) -> dict[str, Node]:
+    pairs = (node.pairs if node is not None else None) or ()
+    return {plain(key.text or ""): value for key, value in pairs}
 
 
 class Pen:
@@ -152,9 +148,9 @@ class Pen:
         if words not in told:
             told.append(words)
 
-    def strike(self, node: yaml.Node, last: yaml.Node | None = None) -> None:
+    def strike(self, node: Node, last: Node | None = None) -> None:
         """Take the lines of the file from a node to the end of another out: they stay behind as comments."""
-        at, stop = self.begin(node.start_mark.index), self.script.end(last or node)
+        at, stop = self.begin(node.start), self.script.end(last or node)
         while at <= stop and at < len(self.text):
             close = self.close(at)
             indent = len(self.text[at:close]) - len(self.text[at:close].lstrip())
@@ -169,8 +165,8 @@ class Pen:
         """Write other steps in place of one; none takes it out."""
         node = self.script.step(line, step)
         route = self.script.lines[line].route
-        start, stop = node.start_mark.index, self.script.end(node)
-        if route.flow_style:
+        start, stop = node.start, self.script.end(node)
+        if route.flow:
             self.flow(line, step, texts)
             self.note(stop, words)
             return
@@ -194,33 +190,33 @@ class Pen:
             raise CannotChange("the line has no steps")
         first = before <= 1
         node = self.script.step(line, 1 if first else before - 1)
-        if route.flow_style:
-            at = node.start_mark.index if first else self.script.end(node)
+        if route.flow:
+            at = node.start if first else self.script.end(node)
             joined = ", ".join(texts)
             self.put(at, at, f"{joined}, " if first else f", {joined}")
             self.note(at, words)
             return
         self.alone(node)
         if first:
-            start = self.begin(node.start_mark.index)
-            indent = self.text[start : node.start_mark.index]
+            start = self.begin(node.start)
+            indent = self.text[start : node.start]
             self.put(start, start, "".join(f"{indent}{text}  {MARK}{words}{self.newline}" for text in texts))
         else:
-            self.add(self.script.end(node), node.start_mark.index, texts, words)
+            self.add(self.script.end(node), node.start, texts, words)
 
-    def alone(self, node: yaml.Node) -> None:
+    def alone(self, node: Node) -> None:
         """Refuse a step that does not have a line of the file, after its dash, to itself."""
-        start = node.start_mark.index
+        start = node.start
         if self.text[self.begin(start) : start].strip() != "-":
             raise CannotChange("the step has no line of its own")
 
     def flow(self, line: str, step: int, texts: Sequence[str]) -> None:
         """Write other steps in place of one in a list between brackets."""
         node, steps = self.script.step(line, step), self.script.lines[line].steps
-        start, stop = node.start_mark.index, self.script.end(node)
+        start, stop = node.start, self.script.end(node)
         if not texts:
             if any((line, later) not in self.gone for later in range(step + 1, len(steps) + 1)):
-                stop = steps[step].start_mark.index
+                stop = steps[step].start
             elif step > 1:
                 start = self.script.end(steps[step - 2])
         self.put(start, stop, ", ".join(texts))

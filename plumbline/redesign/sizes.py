@@ -84,5 +84,5 @@ def _lay_anew(
 def _own_pipe(layout: Layout, line: Line, runs: Sequence[Part]) -> bool:
     """Whether some run says its own pipe, or the line does not say one for all."""
     said = read_script(layout.text).lines[line.name]
-    own = any(key.value == "pipe" for run in runs for key, _ in said.steps[run.step - 1].value)
+    own = any(key.text == "pipe" for run in runs for key, _ in said.steps[run.step - 1].pairs or ())
     return own or "pipe" not in said.keys
