@@ -72,7 +72,7 @@ class _Node:
 
 class _Reader:
     def __init__(self, text: str, airy: Sequence[str], primed: Sequence[str], vented: Sequence[str]) -> None:
-        self.file = yaml.safe_load(text)
+        self.file = yaml.load(text, Loader=yaml.BaseLoader)  # all words: "on" is no truth value
         self.airy, self.primed = airy, primed
         self.vessels: dict[str, Vessel] = {}
         self.draws: dict[str, float] = {}
@@ -114,7 +114,13 @@ class _Reader:
     def _start_known(self, said: Any) -> bool:
         if isinstance(said, str):
             return said in self.vessels or said in self.pumps or said in self.heights
-        return "vessel" in said or said.get("tee") in self.heights or "pump" in said or "height" in said
+        return (
+            "supply" in said
+            or "vessel" in said
+            or said.get("tee") in self.heights
+            or "pump" in said
+            or "height" in said
+        )
 
     def _end_known(self, said: Any) -> bool:
         return isinstance(said, Mapping) and "height" in said
@@ -177,6 +183,12 @@ class _Reader:
     # -- a line
 
     def _line(self, name: str, said: Mapping[str, Any]) -> None:
+        to = said["to"]
+        if isinstance(to, Mapping) and "float valve" in to:
+            vessel = self.vessels[to["vessel"]]
+            full = vessel.floor + number(to["float valve"])
+            self.devices.append(float_valve(vessel, to["vessel"], full, number(said["from"]["supply"])))
+            return
         pipe = said.get("pipe", {"bore": "50 mm"})
         bore, rough = number(pipe["bore"]), number(pipe.get("roughness", "0.0015 mm"))
         steps = [self._step(step) for step in said["route"]]
@@ -189,18 +201,6 @@ class _Reader:
         first_heading = _unit(runs[0]) if runs else (1.0, 0.0, 0.0)
         first, z, parts, more = self._first(name, said["from"], first_heading, bore)
         start: End = first
-        valve = None
-        to = said["to"]
-        if (
-            isinstance(said["from"], Mapping)
-            and "supply" in said["from"]
-            and isinstance(to, Mapping)
-            and "float valve" in to
-        ):
-            vessel = self.vessels[to["vessel"]]
-            full = vessel.floor + number(to["float valve"])
-            self.devices.append(float_valve(vessel, to["vessel"], full, number(said["from"]["supply"])))
-            return
         piece, top = 1, max([z, *(_heights(z, runs))])
 
         def close(end: End) -> None:

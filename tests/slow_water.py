@@ -640,10 +640,11 @@ class System:
         until: float,
         *,
         step: float = 1.0,
+        most: float = math.inf,
         start: float = 0.0,
         watch: Callable[[float, System, dict[str, float]], None] | None = None,
     ) -> None:
-        """Small explicit steps from `start` to `until`; each is cut where a timer acts, where a siphon primes or breaks, or
+        """Small explicit steps from `start` to `until`, so short that no level moves by more than `most`; each is cut where a timer acts, where a siphon primes or breaks, or
         where a float acts (its level is overrun by no more than a step moves)."""
         t, heads = start, dict.fromkeys(self.places, max(self.levels().values(), default=0.0))
         while t < until - 1e-9:
@@ -656,6 +657,10 @@ class System:
                 watch(t, self, flows)
             due = min((d.next_time(t) for d in self.devices), default=math.inf)
             dt = min(step, until - t, max(due - t, 1e-6))
+            if most < math.inf:
+                gains = self.net(levels, flows)
+                fastest = max(abs(gains[n]) / v.area_at(levels[n]) for n, v in self.vessels.items() if not v.held)
+                dt = min(dt, max(most / max(fastest, 1e-12), 0.05))
             self._move(levels, flows, dt)
             t += dt
 
@@ -699,7 +704,9 @@ class System:
             vessel.level = vessel.level_of(vessel.volume(vessel.level) + gains[name] * dt)
         for way in self.ways:
             self.lost += dt * flows[way.name] * (way.second.kind == "air")
-        self.lost += dt * sum(self.draws.values())
+        for drawn in self.draws.values():
+            self.lost += dt * max(drawn, 0.0)
+            self.added += dt * max(-drawn, 0.0)
 
 
 # ---- what turns pumps and valves
