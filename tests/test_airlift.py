@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import airlift_measured as measured
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sampling import limits_of
 from scipy.integrate import solve_ivp
 
 from plumbline.hydraulics.airlift import (
@@ -336,20 +338,22 @@ def test_a_curve_with_too_little_air_moves_hardly_anything() -> None:
 @pytest.mark.published
 @pytest.mark.slow
 def test_measured_airlifts_four_rigs() -> None:
-    """As measured by Stenning 1968, Kassab 2009, Goharzadeh 2014 and Todoroki 1973, at no more air than the model's best:
-    the figures that docs/airlift.md and uncertainty.yaml rest on. The model was not fitted to them."""
+    """Check values of Stenning 1968, Kassab 2009, Goharzadeh 2014 and Todoroki 1973, read from charts at second hand, at no more air
+    than the model's best: the figures that docs/airlift.md and uncertainty.yaml rest on. The model was not fitted to them."""
     ratios = measured.everything()
-    assert len(ratios) == 97
-    assert np.median(ratios) == pytest.approx(0.99, abs=0.01)
-    assert measured.rms(ratios) == pytest.approx(0.33, abs=0.01)
-    assert np.mean(np.abs(ratios - 1.0) <= 0.3) == pytest.approx(0.70, abs=0.01)
+    assert len(ratios) == 47
+    assert np.median(ratios) == pytest.approx(1.0, abs=0.005)
+    assert measured.rms(ratios) == pytest.approx(0.35, abs=0.005)
+    assert np.mean(np.abs(ratios - 1.0) <= 0.3) == pytest.approx(0.68, abs=0.005)
+    assert limits_of("airlift") == pytest.approx(math.sqrt(3.0) * measured.rms(ratios), abs=0.005)
 
 
 @pytest.mark.published
 def test_the_most_water_is_met_but_for_the_short_riser_and_the_least_submerged() -> None:
+    """The greatest flow of each series, as above."""
     for one in measured.series():
-        ratio = one.most / one.water.max()
-        if one.who == "goharzadeh":
+        ratio = one.most / one.greatest
+        if one.length < 1.0:
             assert 1.4 < ratio < 1.7  # the one short riser, 0.8 m: a third less water came than is said
         elif one.submergence / one.length > 0.35:
             assert 0.8 < ratio < 1.2
@@ -358,8 +362,9 @@ def test_the_most_water_is_met_but_for_the_short_riser_and_the_least_submerged()
 
 
 @pytest.mark.published
-def test_past_the_best_air_the_model_says_too_little() -> None:
-    """Why a layout with more air than that is warned of."""
-    for one in measured.series():
-        if one.who == "stenning":
-            assert one.model[-1] < 0.6 * one.water[-1]
+@pytest.mark.parametrize("share", measured.PAST)
+def test_past_the_best_air_the_model_says_too_little(share: float) -> None:
+    """Stenning and Martin 1968, as above. Why a layout with more air than that is warned of."""
+    air, water = measured.PAST[share]
+    (model,) = free_flows(np.array([air]) * measured.L_MIN, **measured.riser(measured.RIGS[0], share))
+    assert model < 0.6 * water * measured.L_MIN

@@ -30,7 +30,7 @@ _FLOW = 60_000.0
 CARE = ("air pump", "electricity", "authority")
 
 NOTES = (
-    "The model was a third off measured flows (root mean square of 97 points of four rigs; seven in ten within 30 %), and of the one short "
+    "The model was a third off measured flows (root mean square of 47 points of four rigs; two in three within 30 %), and of the one short "
     "riser it said half as much again as came. Try it with a bucket before anything rests on it.",
     "Power from the mains is an estimate: a small air pump of {efficiency} efficiency, and {line} lost in hose, valve and inlet.",
     "The riser's top is open: the air leaves there. Its air also brings oxygen and drives out carbon dioxide, which no figure here counts.",
