@@ -109,6 +109,8 @@ def _refuse(file: NewFile) -> None:
 def _refuse_over(file: NewFile) -> None:
     """Refuse to write over what is no file of the kind, or is protected."""
     path = file.path
+    if os.path.islink(os.path.realpath(path)):
+        raise PlumblineError(f"'{path}' is a link that leads round to itself. Give another name.")
     if not os.path.exists(path):
         return
     if not os.path.isfile(path):

@@ -148,6 +148,13 @@ def test_a_device_or_pipe_is_no_file_to_put_another_in_place_of(tmp_path: Path) 
 
 
 @pytest.mark.invariant
+def test_a_link_that_leads_nowhere_is_told_before_the_work(tmp_path: Path) -> None:
+    (tmp_path / "loop").symlink_to("loop")
+    with pytest.raises(PlumblineError, match="a link that leads round to itself"):
+        new_file(tmp_path / "loop", "page", over=True)
+
+
+@pytest.mark.invariant
 def test_force_writes_through_a_link_and_keeps_the_mode(tmp_path: Path) -> None:
     real, link = tmp_path / "sub" / "real.svg", tmp_path / "link.svg"
     real.parent.mkdir()

@@ -244,6 +244,7 @@ def test_less_may_be_asked(own: Path, capsys: pytest.CaptureFixture[str]) -> Non
     [
         (["--cleanable", "150%"], "'150%' is no share"),
         (["--budget", "-3"], "'-3' is no amount"),
+        (["--hour", "1e308"], "'1e308' is no amount: a number from 0 to 1000000000"),
         (["--prices", "nowhere.yaml"], "cannot be read"),
     ],
 )

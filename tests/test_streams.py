@@ -281,3 +281,25 @@ def test_an_interrupt_in_the_first_second_leaves_no_traceback() -> None:
         assert "Traceback" not in told
         stopped += process.returncode == 130
     assert stopped >= 6
+
+
+SCRIPTS = "水槽 한국 خزان बिस्तर บ่อ தொட்டி ტანკი 🐟 𝄞 ⠿ \U000a1b2c \ue000"
+"""A name in scripts for which no one font has the letters; the last two are no letters at all."""
+
+
+@pytest.mark.invariant
+@pytest.mark.slow
+def test_a_name_in_any_script_draws_without_a_librarys_remarks(tmp_path: Path) -> None:
+    path = tmp_path / "scripts.yaml"
+    text = (LAYOUTS / "marginal_pump.yaml").read_text(encoding="utf-8")
+    path.write_text(text.replace("tank", SCRIPTS).replace("bed", f"{SCRIPTS} 2"), encoding="utf-8")
+    for command, more in (("page", ["--months", "2"]), ("sketch", [])):
+        out = tmp_path / f"{command}.out"
+        made = subprocess.run(
+            [*PROGRAM, command, str(path), "-o", str(out), *more], capture_output=True, text=True, check=False
+        )
+        assert (made.stdout, made.stderr) == ("", "")
+        # The library's own warnings are errors here, where the program lets none through.
+        os.remove(out)
+        assert main([command, str(path), "-o", str(out), *more]) in (0, 1)
+        assert "水槽" in out.read_text(encoding="utf-8")

@@ -37,14 +37,17 @@ def share(text: str) -> float:
     return number
 
 
+_MOST_MONEY = 1e9
+
+
 def money(text: str) -> float:
     """An amount, 0 or more."""
     try:
         number = float(text)
     except ValueError:
         number = -1.0
-    if not 0.0 <= number < float("inf"):
-        raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number, 0 or more")
+    if not 0.0 <= number <= _MOST_MONEY:
+        raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number from 0 to {_MOST_MONEY:.0f}")
     return number
 
 

@@ -181,7 +181,7 @@ def _svg(key: str, draw: Callable[[Axes], None], *, legend: bool, height: float 
     }  # fmt: skip
     with rc_context(settings), warnings.catch_warnings():
         # The page's reader has letters for other scripts, even where this machine's measure of them has none.
-        warnings.filterwarnings("ignore", category=UserWarning, module="matplotlib")
+        warnings.simplefilter("ignore", UserWarning)
         figure = Figure(figsize=(WIDTH, height), dpi=100)
         # Fixed margins: finding them by measuring takes half of the time that a chart takes.
         figure.subplots_adjust(left=left / WIDTH, right=0.97, top=1.0 - 0.5 / height, bottom=0.45 / height)
