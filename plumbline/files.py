@@ -83,6 +83,14 @@ def new_file(
 
 
 def _refuse(file: NewFile) -> None:
+    try:
+        _refuse_path(file)
+    except OSError as error:
+        # The folder that the program stands in may have been taken away.
+        raise PlumblineError(f"'{file.path}' cannot be written: {error.strerror or error}.") from None
+
+
+def _refuse_path(file: NewFile) -> None:
     path = file.path
     if os.path.basename(path) in ("", ".", "..", "-") or "\0" in path:
         raise PlumblineError(f"'{path}' is no name for a file to write. Give one, for instance {_EXAMPLES[file.kind]}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import shutil
 import stat
 import subprocess
@@ -41,6 +42,16 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def no_work(*_: object, **__: object) -> None:
     raise AssertionError("the work was begun")
+
+
+@pytest.mark.invariant
+def test_nothing_else_writes_files() -> None:
+    writes = re.compile(
+        r"""open\([^)]*["'][rb]*[wax+]|\.write_(text|bytes)\(|os\.(replace|rename|link)\(|shutil\.(copy|move)|tempfile"""
+    )
+    package = Path(files.__file__).parent
+    found = {path.name for path in package.rglob("*.py") if writes.search(path.read_text(encoding="utf-8"))}
+    assert found == {"files.py"}
 
 
 @pytest.mark.invariant

@@ -76,8 +76,8 @@ def test_what_it_is_not_for_is_refused(wish: Wish, said: str) -> None:
 
 
 @pytest.mark.invariant
-def test_a_name_may_be_anything(tmp_path: Path) -> None:
-    name = """it's: "mine" # [x]"""
+@pytest.mark.parametrize("name", ["""it's: "mine" # [x]""", 'a\x1b[31m "\\" \u202e: {', "no", "3", "水槽 🐟"])
+def test_a_name_may_be_anything(name: str, tmp_path: Path) -> None:
     assert made(Wish("filter", name=name), tmp_path).layout.name == name
 
 

@@ -329,6 +329,7 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
         (["--fish=5 kg"], "'5 kg' is a mass, not a mass rate; for fish: a mass by time with its units"),
         (["--leafy=6 m^2", "--beds=rafts"], "'rafts' is no word for beds: one of raft, media, towers."),
         (["--leafy=6 m^2", "--drippers=4.5"], "'4.5' is no count of drippers: a whole number."),
+        (["--leafy=6 m^2", f"--drippers={'9' * 400}"], f"'{'9' * 400}' is no count of drippers: a whole number."),
         (["--leafy=-6 m^2"], "'-6 m^2' makes no sense for leafy"),
         (["--fish=1e308 kg/month"], "'1e308 kg/month' makes no sense for fish: a value of at most 1 t/s"),
         (["--fish=1e-308 kg/month"], "'1e-308 kg/month' makes no sense for fish: a value not below 0.1 mg/day"),

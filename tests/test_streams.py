@@ -200,6 +200,12 @@ def run(script: str) -> subprocess.CompletedProcess[str]:
         ("plumbline check nowhere.yaml 2>&-", 2, ""),
         ("plumbline check nowhere.yaml 2> /dev/full", 2, ""),
         ("plumbline check FILE <&- > /dev/null", 1, ""),
+        ("cd $(mktemp -d) && plumbline new -o n.yaml <&- > /dev/null && test -s n.yaml", 0, ""),
+        (
+            "d=$(mktemp -d) && cd $d && rmdir $d && plumbline sketch FILE -o x.svg",
+            2,
+            "'x.svg' cannot be written: No such file or directory.\n",
+        ),
         ("plumbline check FILE | true; exit ${PIPESTATUS[0]}", 1, ""),
         ("plumbline check FILE --json | head -c 1 > /dev/null; exit ${PIPESTATUS[0]}", 1, ""),
     ],

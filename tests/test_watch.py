@@ -151,6 +151,12 @@ def test_a_file_that_is_not_there_is_told_at_once(capsys: pytest.CaptureFixture[
 
 
 @pytest.mark.pinned
+def test_a_folder_is_told_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["watch", str(tmp_path)]) == 2
+    assert capsys.readouterr().err == f"'{tmp_path}' is a folder. Give the layout file in it.\n"
+
+
+@pytest.mark.pinned
 def test_a_port_in_use_is_told(layout: Path) -> None:
     with serve(Live(str(layout))) as address:
         again = serve(Live(str(layout)), int(address.rstrip("/").rpartition(":")[2]))

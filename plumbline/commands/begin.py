@@ -49,8 +49,12 @@ def _new(chosen: argparse.Namespace) -> int:
     from ..start.asking import wish_from
 
     file = new_file(chosen.new, "layout")
+    asks = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
     given = {key: getattr(chosen, key) for key in ("system", "name", "flow", "distance", "height", "beds")}
-    file.write(begin(wish_from(given, ask=sys.stdin.isatty() and sys.stdout.isatty())))
+    if given["name"] is not None:
+        # Bytes that are no letters come from the command line as halves of letters.
+        given["name"] = given["name"].encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+    file.write(begin(wish_from(given, ask=asks)))
     print(f"'{chosen.new}' is written; it checks clean. 'plumbline check {chosen.new}' tells about it.")
     return 0
 

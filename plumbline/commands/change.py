@@ -184,6 +184,8 @@ def _watch(chosen: argparse.Namespace) -> int:
 
     if not os.path.exists(chosen.file):
         raise PlumblineError(f"There is no file '{chosen.file}'.")
+    if os.path.isdir(chosen.file):
+        raise PlumblineError(f"'{chosen.file}' is a folder. Give the layout file in it.")
     live = Live(chosen.file)
     stop = threading.Event()
 

@@ -192,7 +192,7 @@ def _option(word: str, text: str) -> float | str:
             raise PlumblineError(f"'{text}' is no word for {word}: one of {', '.join(key.choices)}.")
         return text
     if key.takes == "count":
-        if not text.isascii() or not text.isdigit():
+        if not text.isascii() or not text.isdigit() or len(text) > 6:
             raise PlumblineError(f"'{text}' is no count of {word}: a whole number.")
         return float(text)
     dimension = cast(Dimension, key.takes)

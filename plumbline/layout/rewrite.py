@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from ..errors import PlumblineError
+from ..streams import shown
 from .faults import Faults
 from .model import Mark
 from .nodes import Node
@@ -12,7 +14,7 @@ from .opening import says_opening
 from .tree import tree_of
 from .values import plain
 
-__all__ = ["set_openings", "set_wants"]
+__all__ = ["quoted", "set_openings", "set_wants"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -88,6 +90,20 @@ def set_wants(text: str, wants: Mapping[str, str]) -> str:
     for start, stop, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[stop:]
     return text
+
+
+def quoted(name: str) -> str:
+    """A name as it may stand in the text, in quotes where it needs them.
+
+    >>> quoted("main cap 4"), quoted("a: b")
+    ('main cap 4', "'a: b'")
+    """
+    if shown(name) != name:
+        # What is no text can stand only in double quotes, by its number.
+        return '"' + shown(name.replace("\\", r"\\").replace('"', r"\"")) + '"'
+    bare = re.fullmatch(r"[A-Za-z][\w .-]*[\w.]|[A-Za-z]", name) and name.lower() not in (
+        "yes", "no", "on", "off", "true", "false", "null")  # fmt: skip
+    return name if bare else "'" + name.replace("'", "''") + "'"
 
 
 def _value_of(node: Node | None, word: str) -> Node | None:

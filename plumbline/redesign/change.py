@@ -12,6 +12,7 @@ from typing import Literal
 from ..layout import layout_of
 from ..layout.model import Layout
 from ..layout.opening import says_opening
+from ..layout.rewrite import quoted
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS
 from ..units import quantity
@@ -229,14 +230,3 @@ def _opened(script: Script, line: str, step: int, opening: float) -> str:
         details = {"id": quoted(value.text)}
     details["opening"] = percent
     return f"{key.text}: {{{', '.join(f'{word}: {text}' for word, text in details.items())}}}"
-
-
-def quoted(name: str) -> str:
-    """A name as it may stand in the text, in quotes where it needs them.
-
-    >>> quoted("main cap 4"), quoted("a: b")
-    ('main cap 4', "'a: b'")
-    """
-    plain = re.fullmatch(r"[A-Za-z][\w .-]*[\w.]|[A-Za-z]", name) and name.lower() not in (
-        "yes", "no", "on", "off", "true", "false", "null")  # fmt: skip
-    return name if plain else "'" + name.replace("'", "''") + "'"

@@ -6,12 +6,10 @@ The systems are common practice, no source. What is written is a layout to chang
 from __future__ import annotations
 
 import math
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from itertools import product
-from pathlib import Path
 
 from .. import catalogue
 from ..catalogue import pipes
@@ -22,8 +20,9 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.hole_size import DRILLS
 from ..hydraulics.mouths import HOLE_CD
 from ..hydraulics.tank_current import wetted_area
-from ..layout import read_layout
+from ..layout import layout_of
 from ..layout.model import Layout, Mark, Vessel
+from ..layout.rewrite import quoted
 
 __all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
 
@@ -132,17 +131,14 @@ def begin(wish: Wish) -> str:
     area = _within("bed area", wish.area, system.area, "m²", wish.system)
     tank = _within("tank", wish.tank, system.tank, "m³", wish.system)
     whole, jets = _of_the_whole(wish, flow, area, tank) if system.tank else ({}, 0.0)
-    with tempfile.TemporaryDirectory() as folder:
-        draft = Path(folder) / "draft.yaml"
-        for values in _tries(system, flow, distance, height, beds, jets=jets):
-            text = _filled(wish, system, {**values, **whole})
-            draft.write_text(text, encoding="utf-8")
-            try:
-                layout = read_layout(draft)
-                if _enough(layout, find_flows(layout)) and _is_clean(check(layout)):
-                    return text
-            except PlumblineError:
-                continue
+    for values in _tries(system, flow, distance, height, beds, jets=jets):
+        text = _filled(wish, system, {**values, **whole})
+        try:
+            layout = layout_of(text)
+            if _enough(layout, find_flows(layout)) and _is_clean(check(layout)):
+                return text
+        except PlumblineError:
+            continue
     raise PlumblineError("No pipe and pump tried make that system clean. Ask for other heights, distances or flows.")
 
 
@@ -260,8 +256,8 @@ def _filled(wish: Wish, system: System, values: Mapping[str, object]) -> str:
         resources.files("plumbline.start").joinpath(system.template).read_text(encoding="utf-8")
     )
     name = wish.name if wish.name is not None else system.title
-    quoted = "'" + " ".join(name.split()).replace("'", "''") + "'" if wish.name is not None else name
-    return template.render(values, title=system.title, name=quoted, m=_metres, mm=_millimetres)
+    said = quoted(" ".join(name.split())) if wish.name is not None else name
+    return template.render(values, title=system.title, name=said, m=_metres, mm=_millimetres)
 
 
 def _metres(value: float) -> str:

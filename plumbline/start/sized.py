@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
@@ -13,7 +11,7 @@ from ..husbandry.sizing import Sizing
 from ..hydraulics.find import find_flows
 from ..hydraulics.pumping import run_at
 from ..hydraulics.tank_current import tank_currents
-from ..layout import read_layout
+from ..layout import layout_of
 from ..layout.model import Layout
 from .making import Wish, begin
 
@@ -60,10 +58,7 @@ def begin_sized(asked: Asked, found: Sizing) -> FirstLayout:
             altitude=float(asked.said.get("altitude", 0.0)) or None,
         )
     )  # fmt: skip
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "first.yaml"
-        path.write_text(text, encoding="utf-8")
-        result = check(read_layout(path))
+    result = check(layout_of(text))
     (current,) = tank_currents(result.layout, result.flows)
     return FirstLayout(text, result, *_pump_for(result.layout), 0.0 if current.speed is None else current.speed.likely)
 
