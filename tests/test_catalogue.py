@@ -274,6 +274,8 @@ def test_roughness_tables_in_fluids() -> None:
 # Fittings
 
 DARBY = {
+    ("three-way valve", False): "Valve, Plug valve, three-way (flow through)",
+    ("three-way valve", True): "Valve, Plug valve, branch flow",
     ("globe valve", False): "Valve, Globe valve, standard, β = 1",
     ("angle valve", False): "Valve, Angle valve, 90°, full line size, β = 1",
     ("purge valve", False): "Valve, Ball valve, standard, β = 1",
@@ -380,7 +382,7 @@ def test_screw_down_valves_are_near_perry_s_table(name: str, k: float) -> None:
 
 NEEDED = """elbow, sweep, bend 45, bend 22.5, bend, tee, wye, cap, plug, ball valve, gate valve,
 diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, union, bulkhead, strainer,
-screen, flow meter, fitting, coupling, rubber seal, hose adapter, globe valve, angle valve, needle valve, full-bore ball valve,
+screen, flow meter, fitting, cross, three-way valve, coupling, rubber seal, hose adapter, globe valve, angle valve, needle valve, full-bore ball valve,
 purge valve, solenoid valve, spring check valve, ball check valve, return bend, bead filter, canister filter, screen filter,
 sponge filter, drum filter, media tower, uv lamp, heater, venturi, nozzle, eductor"""
 

@@ -114,7 +114,9 @@ def test_the_program_writes_a_new_opening_over_each(said: str) -> None:
     assert set_openings(f"- ball valve: {said}", {Mark(1, 3): 0.342}) == "- ball valve: 34.2 %"
 
 
-PLAIN = [kind for kind, details in words.fittings().items() if details[0] == "id" and kind not in ("tee", "wye")]
+JOINED = ("tee", "wye", "cross", "three-way valve")
+"""What other lines join, and any word may therefore name."""
+PLAIN = [kind for kind, details in words.fittings().items() if details[0] == "id" and kind not in JOINED]
 STATED = [kind for kind in PLAIN if isinstance(catalogue.fittings()[kind].loss, catalogue.Stated)]
 
 

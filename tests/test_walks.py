@@ -11,8 +11,13 @@ from collections.abc import Callable
 import pytest
 
 from plumbline.errors import LayoutError
+from plumbline.hydraulics import losses
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.how_sure import how_sure
 from plumbline.layout.model import Layout
 from plumbline.layout.values import slope_of
+from plumbline.parts.bill import bill_of
+from plumbline.redesign.script import CannotChange, read_script
 
 ReadText = Callable[[str], Layout]
 
@@ -75,3 +80,207 @@ def test_a_slope_that_cannot_be(read_text: ReadText, step: str, said: str) -> No
     with pytest.raises(LayoutError) as error:
         walked(read_text, step)
     assert said in str(error.value)
+
+
+# Several lines at one place, and rows
+
+
+CROSS = """\
+water: 20 degC
+vessels:
+  tank: {{base: 3 m, water: 0.5 m}}
+  {vessels}
+lines:
+  main:
+    pipe: pvc 32
+    from: {{vessel: tank, height: 0 m}}
+    route: [{{down: 1 m}}, {joint}, {{down: 1 m}}]
+    to: open air
+  left: {{pipe: pvc 25, from: {first}, route: [{{west: 1 m}}], to: open air}}
+  right: {{pipe: pvc 25, from: {second}, route: [{{east: 1 m}}], to: open air}}
+"""
+
+
+def flows_of(layout: Layout) -> dict[str, float]:
+    return {name: one.flow for name, one in find_flows(layout).stretches.items()}
+
+
+@pytest.mark.second_method
+def test_a_cross_is_two_tees_at_one_place(read_text: ReadText) -> None:
+    """Against two tees with a millimetre of pipe between them, whose friction is nothing beside their losses."""
+    cross = flows_of(read_text(CROSS.format(vessels="", joint="cross: x", first="x", second="x")))
+    tees = flows_of(read_text(CROSS.format(vessels="", joint="tee: a, {down: 0.1 mm}, tee: b", first="a", second="b")))
+    assert cross["left.1"] == pytest.approx(tees["left.1"], rel=1e-3)
+    assert cross["right.1"] == pytest.approx(tees["right.1"], rel=1e-3)
+    assert cross["main.3"] == pytest.approx(tees["main.3"], rel=1e-3)
+
+
+@pytest.mark.invariant
+def test_a_cross_is_bought_as_one_and_is_less_sure_than_tees(read_text: ReadText) -> None:
+    layout = read_text(CROSS.format(vessels="", joint="cross: x", first="x", second="x"))
+    assert {item.kind: item.count for item in bill_of(layout).items if item.kind in ("tee", "cross")} == {"cross": 1}
+    assert all(piece.length > 0.9 for piece in bill_of(layout).pieces)
+    two = read_text(CROSS.format(vessels="", joint="tee: a, {down: 0.1 mm}, tee: b", first="a", second="b"))
+    wide, narrow = (
+        {number.name: number.sigma for number in how_sure(one, find_flows(one)).numbers} for one in (layout, two)
+    )
+    assert wide["the losses of crosses"] == pytest.approx(2.0 * narrow["the losses of tees"])
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("first", "second", "said"), [
+    ("x", "open air", "not two lines join cross 'x'"), ("x 1", "x 1", "not two lines join cross 'x'"),
+])  # fmt: skip
+def test_a_cross_wants_two_lines(read_text: ReadText, first: str, second: str, said: str) -> None:
+    with pytest.raises(LayoutError) as error:
+        read_text(CROSS.format(vessels="", joint="cross: x", first=first, second=second))
+    assert said in str(error.value)
+
+
+@pytest.mark.second_method
+def test_a_manifold_is_its_runs_and_tees(read_text: ReadText) -> None:
+    head = "water: 20 degC\nvessels: {tank: {base: 3 m, water: 0.5 m}}\nlines:\n  main:\n    pipe: pvc 32\n    from: {vessel: tank, height: 0 m}\n"
+    short = read_text(head + "    route: [{manifold: {id: m, east: 2 m, outlets: 3, spacing: 0.5 m}}]\n    to: cap\n"
+                      "  drop: {pipe: pvc 20, from: m, route: [{down: 1 m}], to: open air}\n")  # fmt: skip
+    long = read_text(head + "    route: [{east: 0.5 m}, tee: a, {east: 0.5 m}, tee: b, {east: 0.5 m}, tee: c, {east: 0.5 m}]\n    to: cap\n"
+                     + "".join(f"  drop {k}: {{pipe: pvc 20, from: {t}, route: [{{down: 1 m}}], to: open air}}\n"
+                               for k, t in ((1, "a"), (2, "b"), (3, "c"))))  # fmt: skip
+    assert list(short.lines) == ["main", "drop 1", "drop 2", "drop 3"]
+    assert [tuple(round(x, 9) for x in tee.place) for tee in short.tees.values()] == [
+        tuple(round(x, 9) for x in tee.place) for tee in long.tees.values()
+    ]
+    assert flows_of(short) == pytest.approx(flows_of(long), rel=1e-9)
+
+
+TOWERS = """\
+vessels:
+  sump: {base: 0 m, water: 0.5 m}
+  tower: {again: 3, base: 0.5 m, water: 0.05 m}
+lines:
+  header:
+    pipe: pe 25
+    from: {vessel: sump, height: 0.1 m}
+    route: [{up: 1.5 m}, elbow, {manifold: {id: m, east: 3 m, outlets: 3}}]
+    to: cap
+  drop: {pipe: pe 16, from: m, route: [{down: 0.3 m}, ball valve: v, {down: 0.2 m}], to: tower}
+  drain: {pipe: pvc 25, from: {vessel: tower, standpipe: 0.05 m}, route: [{down: 0.3 m}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+def test_rows_repeat_with_their_names_numbered(read_text: ReadText) -> None:
+    layout = read_text(TOWERS)
+    assert [*layout.vessels] == ["sump", "tower 1", "tower 2", "tower 3"]
+    assert [*layout.lines] == ["header", "drop 1", "drop 2", "drop 3", "drain 1", "drain 2", "drain 3"]
+    assert [line.end.name for line in layout.lines.values()][1:4] == ["tower 1", "tower 2", "tower 3"]
+    assert [part.id for line in layout.lines.values() for part in line.parts if part.kind == "ball valve"] == [
+        "v 1",
+        "v 2",
+        "v 3",
+    ]
+    easts = [
+        round(layout.lines[f"drop {k}"].start.place[0] - layout.lines["drop 1"].start.place[0], 9) for k in (1, 2, 3)
+    ]
+    assert easts == [0.0, 1.0, 2.0]
+
+
+@pytest.mark.invariant
+def test_a_line_may_begin_at_each_of_several_places(read_text: ReadText) -> None:
+    layout = read_text("""\
+        vessels: {a: {base: 1 m, water: 0.3 m}, b: {base: 1 m, water: 0.3 m}, sump: {base: 0 m, water: 0.3 m}}
+        lines:
+          drain: {pipe: pvc 50, from: [{vessel: a, standpipe: 0.3 m}, {vessel: b, standpipe: 0.3 m}], route: [{down: 0.8 m}], to: sump}
+        """)
+    assert {name: (line.start.name, line.end.name) for name, line in layout.lines.items()} == {
+        "drain 1": ("a", "sump"), "drain 2": ("b", "sump")}  # fmt: skip
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("old", "new", "said"), [
+    ("again: 3", "again: 4", "line 'drop' would stand 3 and 4 times"),
+    ("outlets: 3", "outlets: 3, spacing: 2 m", "3 outlets do not fit on manifold 'm'"),
+    ("to: tower}", "to: towers}", "unknown name 'towers'"),
+    ("sump: {base", "drop 1: {base: 0 m, water: 0.1 m}\n  sump: {base", None),
+])  # fmt: skip
+def test_a_row_that_does_not_fit(read_text: ReadText, old: str, new: str, said: str | None) -> None:
+    if said is None:
+        assert read_text(TOWERS.replace(old, new)).lines
+        return
+    with pytest.raises(LayoutError) as error:
+        read_text(TOWERS.replace(old, new))
+    assert said in str(error.value)
+
+
+TURN = """\
+water: 20 degC
+vessels: {{tank: {{base: 3 m, water: 0.5 m}}}}
+lines:
+  main:
+    pipe: pvc 25
+    from: {{vessel: tank, height: 0 m}}
+    route: [{{down: 1 m}}, three-way valve: {{id: turn, {said}}}, {after}]
+    to: open air
+  side: {{pipe: pvc 25, from: turn, route: [{side}], to: open air}}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("opens", "ahead", "side"), [("ahead", True, False), ("side", False, True), ("both", True, True),
+                                                      ("shut", False, False), ("ahead to side", False, False)])  # fmt: skip
+def test_a_three_way_valve_opens_the_legs_that_it_says(
+    read_text: ReadText, opens: str, ahead: bool, side: bool
+) -> None:
+    layout = read_text(TURN.format(said=f"opens: {opens}", after="{down: 1 m}", side="{east: 1 m}"))
+    flows = flows_of(layout)
+    assert (flows["main.2"] > 1e-6, flows["side.1"] > 1e-6) == (ahead, side)
+    assert {item.kind: item.count for item in bill_of(layout).items if "valve" in item.kind or item.kind == "tee"} == {
+        "three-way valve": 1
+    }
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("opens", "k1", "ki"), [("ahead", 300.0, 0.14), ("side", 500.0, 0.41)])
+def test_a_three_way_valve_costs_what_the_table_says(read_text: ReadText, opens: str, k1: float, ki: float) -> None:
+    """The same pipe with that K written out as a fitting; the rest of the valve costs nothing."""
+    layout = read_text(TURN.format(said=f"opens: {opens}", after="{down: 1 m}", side="{east: 1 m}"))
+    leg = "main.2" if opens == "ahead" else "side.1"
+    flow = flows_of(layout)[leg]
+    bore = layout.lines["main"].parts[0].pipe.bore
+    reynolds = flow / (math.pi / 4 * bore) / (layout.water.viscosity / layout.water.density)
+    k = losses.three_k(bore, k1, ki, 4.0)[0] + k1 / reynolds
+    plain = read_text(TURN.replace("three-way valve: {{id: turn, {said}}}", "tee: {{id: turn, K: 0}}").format(
+        after="{down: 1 m}" if opens == "ahead" else "ball valve: shut, {down: 1 m}",
+        side=f"fitting: {{K: {k}}}, {{east: 1 m}}" if opens == "side" else "ball valve: shut, {east: 1 m}").replace(
+        "{down: 1 m}]", f"fitting: {{K: {k}}}, {{down: 1 m}}]" if opens == "ahead" else "{down: 1 m}]"))  # fmt: skip
+    assert flows_of(plain)[leg] == pytest.approx(flow, rel=1e-9)
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("said", "after", "side", "fault"), [
+    ("opens: ahead, port: L", "{down: 1 m}", "{east: 1 m}", "has an L port, which does not open those legs"),
+    ("opens: side, port: L", "{down: 1 m}", "{east: 1 m}", None),
+    ("opens: ahead, port: L", "{east: 1 m}", "{west: 1 m}", None),
+    ("opens: side, port: L", "{east: 1 m}", "{west: 1 m}", None),
+    ("opens: ahead to side, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
+    ("opens: both, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
+    ("port: L", "{down: 1 m}", "{east: 1 m}", "a three-way valve that does not say where it points"),
+])  # fmt: skip
+def test_an_l_port_joins_its_side_to_one_end(
+    read_text: ReadText, said: str, after: str, side: str, fault: str | None
+) -> None:
+    text = TURN.format(said=said, after=after, side=side)
+    if fault is None:
+        assert read_text(text).tees
+        return
+    with pytest.raises(LayoutError) as error:
+        read_text(text)
+    assert fault in str(error.value)
+
+
+@pytest.mark.invariant
+def test_a_redesign_keeps_off_what_stands_several_times(read_text: ReadText) -> None:
+    """A line with a manifold has other numbers of steps than its text, and a row's line stands in the text once."""
+    script = read_script(read_text(TOWERS).text)
+    for line, said in (("header", "a manifold"), ("drop 2", "among several")):
+        with pytest.raises(CannotChange, match=said):
+            script.step(line, 1)

@@ -45,7 +45,9 @@ def part_k(part: Part) -> PartK:
         stated = losses.from_head(part.details["loses"], part.details["at"], bore)
         k = _Law(stated, stated, 0.0)
     else:
-        at_corner = row.loss_at_corner is not None and part.turn > catalogue.limits()["turn tolerance"].value
+        at_corner = row.loss_at_corner is not None and (
+            part.turn > catalogue.limits()["turn tolerance"].value or "side" in part.details
+        )
         k = _law((row.loss_at_corner if at_corner else None) or row.loss, part)
     if "clogged" in part.details:
         # The open area that is left carries the same flow: its speed, squared.

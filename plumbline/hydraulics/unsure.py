@@ -243,8 +243,8 @@ class _Gather:
         for row, name in enumerate(self.assembly.tees):
             tee = self.layout.tees[name]
             links = list(zip(network.tee_link[row].tolist(), lost[row].tolist(), strict=True))
-            limit = "wyes" if tee.kind == "wye" else "tees"
-            self.add(f"the losses of {tee.kind}s", f"the losses of {tee.kind}s", limit, self.limit(limit), links)
+            limit = "crosses" if tee.cross else "wyes" if tee.kind == "wye" else "tees"
+            self.add(f"the losses of {limit}", f"the losses of {limit}", limit, self.limit(limit), links)
             combined = int(np.argmax(np.abs(toward[row])))
             for link, loss in links:
                 self.bore(tee.legs[combined].pipe, link, -4.0 * loss)

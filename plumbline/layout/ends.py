@@ -33,6 +33,10 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
             faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=f"write {{{word.replace(' ', ': ', 1)}}}")
             return None
         return EndSaid(node.mark, word=word)
+    if node.items:
+        each = [read_end(item, what, values, names, item.mark) for item in node.items]
+        ends = tuple(end for end in each if end is not None)
+        return EndSaid(node.mark, each=ends) if len(ends) == len(each) else None
     if node.pairs is None:
         faults.unread(node)
         faults.add(node.mark, f"the {what} is {node.what}", f"just one of: {EXPECTED}")

@@ -22,6 +22,7 @@ from .walk import Walked
 __all__ = ["Joined", "join"]
 
 _HERE: Vector = (0.0, 0.0, 0.0)
+_L_PORT = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +248,11 @@ class _Joiner:
         if tee in self.said.unsure or (not keys and not all_known):
             return None
         if len(keys) != 1:
+            if "cross" in part.details:
+                cross = tee.rpartition(" ")[0]
+                self.faults.add(part.mark, f"not two lines join cross '{cross}'", f"two lines with from: {cross} or to: {cross}, one at "
+                                "each side of it", also=[self.ends[key].mark for key in keys])  # fmt: skip
+                return None
             count = "nothing joins" if not keys else f"{len(keys)} line ends join"
             hint = "for an opening to clean through, write cap instead" if not keys else ""
             self.faults.add(part.mark, f"{count} {part.kind} '{tee}'",
@@ -267,9 +273,22 @@ class _Joiner:
         if part.loss is not None and stated is not None and part.loss != stated:
             self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
                             also=[part.mark])  # fmt: skip
-        return shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose),
-                         part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
-                         self.faults)  # fmt: skip
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose),
+                           part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
+                           self.faults)  # fmt: skip
+        if shaped is None:
+            return None
+        if part.details.get("three-way") == _L_PORT:
+            self.l_port(shaped, part)
+        return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details)
+
+    def l_port(self, tee: Tee, part: Part) -> None:
+        """The ball of an L port joins the side port to one of the two that are in line, and never those two."""
+        shown = {"before": "came", "after": "ahead"}
+        ways = [part.details[shown.get(leg.side if leg.line == tee.line else "", "side")] for leg in tee.legs]
+        if ways not in ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0]):
+            self.faults.add(part.mark, f"three-way valve '{tee.id}' has an L port, which does not open those legs",
+                            "the side leg and one of the two that are in line; a T port opens any two, or all three")  # fmt: skip
 
 
 def _under_water(height: float, vessel: Vessel) -> bool:

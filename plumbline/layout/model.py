@@ -280,7 +280,8 @@ class Tee:
     """A tee or wye. `legs` are (run, run, branch); `angle` [rad] between the branch and the run leg `legs[1]`.
 
     The run legs are ordered so that `angle` is at most 90°: the branch leans towards `legs[1]`, so water
-    that goes from `legs[0]` out at the branch turns through `angle`. `loss` is a stated K, or None.
+    that goes from `legs[0]` out at the branch turns through `angle`. `loss` is a stated K, or None. `cross` is 1 or 2 for the two
+    tees that a cross is reckoned as; a `three_way` valve is a tee without a loss, whose legs hold what the valve costs.
     """
 
     id: str
@@ -292,6 +293,8 @@ class Tee:
     angle: float
     mark: Mark
     loss: float | None = None
+    cross: int = 0
+    three_way: bool = False
 
 
 @dataclass(frozen=True, slots=True)

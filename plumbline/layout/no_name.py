@@ -19,7 +19,7 @@ _SIDEWAYS = {
     "sideways", "side", "upward", "upwards", "downward", "downwards", "horizontal", "vertical", "level", "left", "right",
     "ahead", "back", "forward", "forwards", "backward", "backwards", "front", "out", "in", "inward", "outward",
 }  # fmt: skip
-_LEGS = ("tee", "wye")
+_LEGS = ("tee", "wye", "cross", "three-way valve")
 """Fittings whose value is always the name that other lines join them by."""
 _NUMBER = re.compile(r"\s*[-+−.]?\s*(?!\d+(st|nd|rd|th)\b)[\d½¼¾⅛⅜⅝⅞]")
 _LOSS = re.compile(r"(k|kv|cv)\s*[=:]?\s*(-?[.\d].*)", re.IGNORECASE)

@@ -14,6 +14,7 @@ from .model import Default, Mark, Pump, Vessel, Water
 from .nodes import Node
 from .pipes import read_pipe
 from .pumps import read_pump
+from .spread import spread
 from .statements import UNREAD_PIPE, LineSaid, Said
 from .steps import Names, Steps
 from .values import Fields, Got, Values, plain
@@ -27,7 +28,8 @@ def read_statements(tree: Node, faults: Faults, defaults: list[Default]) -> Said
     Raises:
         LayoutError: where the file is no group of values at all, so that nothing more can be said.
     """
-    return _Reader(tree, faults, defaults).whole(tree)
+    reader = _Reader(tree, faults, defaults)
+    return spread(reader.whole(tree), reader.names, faults)
 
 
 class _Reader:
@@ -37,6 +39,7 @@ class _Reader:
         self.values = Values(faults, units_of(tree))
         self.names = Names(faults)
         self.unsure: set[str] = set()
+        self.rows: dict[str, int] = {}
 
     def whole(self, tree: Node) -> Said:
         got = self.values.fields(tree, words.LAYOUT, "the layout")
@@ -50,7 +53,7 @@ class _Reader:
         electricity = read_electricity(got.get("electricity"), self.values, self.defaults)
         hours = 24.0 if electricity is None else electricity.hours
         pumps = dict(self.pumps(got.get("pumps"), vessels, hours))
-        steps = Steps(self.values, self.defaults, self.names, vessels)
+        steps = Steps(self.values, self.defaults, self.names, [*vessels, *self.rows])
         lines = {key: self.line(key, mark, node, steps) for key, mark, node in self.named(got.get("lines"), "line")}
         if "lines" in got and not lines and not self.faults.found:
             self.faults.add(got["lines"].mark, "the layout has no lines", "at least one line under 'lines'")
@@ -80,6 +83,7 @@ class _Reader:
             code=got["code"].text if "code" in got else None,
             fouling=read_fouling(got.get("fouling"), self.values),
             put_in=put_in,
+            rows=self.rows,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
@@ -149,23 +153,28 @@ class _Reader:
                 self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
                                 f"a depth of at most {self.values.said(rim, 'length')}",
                                 also=[fields["rim"].mark])  # fmt: skip
-            yield (
-                name,
-                Vessel(
-                    name=name,
-                    base=base or 0.0,
-                    water=water or 0.0,
-                    mark=mark,
-                    rim=rim,
-                    area=number.get("area"),
-                    wants=number.get("wants"),
-                    holds=fields["holds"].text if "holds" in fields else None,
-                    at=self.place(fields["at"].node, name) if "at" in fields else None,
-                    handles=number.get("handles"),
-                    shape=fields["shape"].text if "shape" in fields else None,
-                    smallest_fish=number.get("smallest fish"),
-                ),
-            )
+            again = int(number.get("again") or 1)
+            if "again" in fields:
+                self.rows[name] = again
+            for count in range(again):
+                one = f"{name} {self.names.numbered(name, count, mark)}" if "again" in fields else name
+                yield (
+                    one,
+                    Vessel(
+                        name=one,
+                        base=base or 0.0,
+                        water=water or 0.0,
+                        mark=mark,
+                        rim=rim,
+                        area=number.get("area"),
+                        wants=number.get("wants"),
+                        holds=fields["holds"].text if "holds" in fields else None,
+                        at=self.place(fields["at"].node, name) if "at" in fields else None,
+                        handles=number.get("handles"),
+                        shape=fields["shape"].text if "shape" in fields else None,
+                        smallest_fish=number.get("smallest fish"),
+                    ),
+                )
 
     def place(self, node: Node, name: str) -> tuple[float, float] | None:
         if node.is_nothing:
@@ -200,4 +209,5 @@ class _Reader:
         whole = route is not None and ("route" in got or got.complete)
         if not whole:
             self.faults.blind.add("tee")
-        return LineSaid(name, mark, pipe, start, route or (), end, whole)
+        again = int(got["again"].number or 1) if "again" in got else None
+        return LineSaid(name, mark, pipe, start, route or (), end, whole, again)

@@ -208,6 +208,7 @@ def _step() -> Schema:
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     bare = [word for word in spellings if not _needs(table[word].name)]
     steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.fittings(), *spellings]}
+    steps["manifold"] = _run(words.MANIFOLD, "a run with outlets along it, to which other lines join")
     steps["hose"] = _run(words.HOSE, "a flexible run")
     steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
     steps["drip line"] = _run(words.DRIP, "a run with drippers along it")

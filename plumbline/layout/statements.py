@@ -18,7 +18,7 @@ UNREAD_PIPE = Pipe("", 1.0, 0.0)
 class RunSaid:
     """A run, hose or spray bar: a displacement [m], and a pipe of its own if it has one.
 
-    `vessel` names what a spray bar's jets fall into.
+    `vessel` names what a spray bar's jets fall into; `id` is a manifold's name.
     """
 
     kind: str
@@ -27,12 +27,14 @@ class RunSaid:
     pipe: Pipe | None = None
     details: Mapping[str, float] = field(default_factory=dict)
     vessel: str | None = None
+    id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
     """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in, `room` [m]
-    in front of a cap; `details` the other numbers by their words."""
+    in front of a cap; `details` the other numbers by their words; `opens` and `port` which legs of a three-way valve are open, and how its ball is
+    drilled."""
 
     kind: str
     mark: Mark
@@ -45,6 +47,8 @@ class FittingSaid:
     to: Pipe | None = None
     room: float | None = None
     details: Mapping[str, float] = field(default_factory=dict)
+    opens: str | None = None
+    port: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class EndSaid:
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
     `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it;
-    `overflow` True where it is the middle of an overflow in the wall.
+    `overflow` True where it is the middle of an overflow in the wall. `each`: the ends of a line that stands several times.
     """
 
     mark: Mark
@@ -77,13 +81,14 @@ class EndSaid:
     draw: float = 0.0
     loss: float | None = None
     room: float | None = None
+    each: tuple[EndSaid, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class LineSaid:
     """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable.
 
-    `whole` is False where the route could not be read at all.
+    `whole` is False where the route could not be read at all; `again` how often it stands.
     """
 
     name: str
@@ -93,6 +98,7 @@ class LineSaid:
     steps: tuple[StepSaid, ...]
     end: EndSaid | None
     whole: bool = True
+    again: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +125,5 @@ class Said:
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
+    rows: Mapping[str, int] = field(default_factory=dict)
+    """How many of them there are of each vessel that repeats, by the name that the file gives them together."""

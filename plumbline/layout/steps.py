@@ -28,14 +28,15 @@ _ANY_STEP = (
 )
 _LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {
     "hose": words.HOSE,
+    "manifold": words.MANIFOLD,
     "spray bar": words.SPRAY,
     "drip line": words.DRIP,
 }
-_NAMED = ("tee", "wye", "cap", "union")
+_NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _MORE = ("loses", "at", "clogged", "bore", "air")
 """Numbers of a fitting that are kept as they are."""
-_GAPS = ("length", "holes", "hole", "aim")
+_GAPS = ("length", "outlets", "spacing", "holes", "hole", "aim")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
@@ -49,6 +50,11 @@ class Names:
         self.taken: dict[str, Mark] = {}
         self.twice: set[str] = set()
         self.counts: dict[str, int] = {}
+
+    def numbered(self, name: str, count: int, mark: Mark) -> int:
+        """The number of one of a row of vessels, whose name with that number is taken."""
+        self.take("vessel", f"{name} {count + 1}", mark)
+        return count + 1
 
     def take(self, kind: str, said: str | None, mark: Mark) -> str:
         """The part's own name, or one made for it; a name taken before is a fault."""
@@ -204,9 +210,16 @@ class Steps:
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
                                 names=("vessel",))  # fmt: skip
+        name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
         return RunSaid(
-            "spray bar" if kind == "drip line" else kind, (total[0], total[1], total[2]), mark, pipe, details, vessel
+            "spray bar" if kind == "drip line" else kind,
+            (total[0], total[1], total[2]),
+            mark,
+            pipe,
+            details,
+            vessel,
+            name,
         )
 
     def ways(self, relative: bool, mark: Mark) -> Mapping[str, Vector]:
@@ -266,7 +279,7 @@ class Steps:
             doubtful = self.missing(kind, got, number, node)
         said = got["id"].text if "id" in got else None
         name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
-        if kind in ("tee", "wye") and name is None:
+        if kind in ("tee", "wye", "cross", "three-way valve") and name is None:
             self.faults.blind.add("tee")
         faces = self.faces(got["faces"].node) if "faces" in got else None
         if (doubtful and kind in ("bend", "reducer", "expander")) or ("faces" in got and faces is None):
@@ -289,6 +302,8 @@ class Steps:
             faces=faces,
             to=to,
             room=number.get("room"),
+            opens=got["opens"].text if "opens" in got else None,
+            port=got["port"].text if "port" in got else None,
             details={word: more for word in _MORE if (more := number.get(word)) is not None},
         )
 
@@ -314,6 +329,9 @@ class Steps:
                 self.faults.add(
                     got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
                 )
+        if kind == "three-way valve" and "opens" not in got:
+            self.faults.add(node.mark, "a three-way valve that does not say where it points",
+                            f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}")  # fmt: skip
         if kind == "bend" and "angle" not in got:
             self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
         if isinstance(law, catalogue.Stated) and not {"K", "Kv", "loses", "at"} & set(got):

@@ -11,7 +11,7 @@ from functools import cache
 
 __all__ = [
     "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
-    "HOSE_SUPPLY", "LAYOUT", "LINE", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
+    "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
     "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
 
@@ -142,6 +142,7 @@ VESSEL = {
                    low=0.0, above=True),
     "at": Key("place", "where it stands in plan", "{east: 2 m, north: 0 m}"),
     "shape": Key("choice", "in plan; left out, taken as round", "round", choices=SHAPES),
+    "again": Key("count", "how many there are of it in a row, named `tower 1`, `tower 2` and so on", "10"),
     "smallest fish": Key("length", "length of the smallest fish that is put in", "8 cm", low=0.0, above=True),
 }  # fmt: skip
 
@@ -184,6 +185,9 @@ LINE = {
     "from": Key("end", "where the walk begins", "lift", required=True),
     "route": Key("route", "the steps: runs and fittings, in order", "[{up: 1.5 m}, elbow, {east: 2 m}]"),
     "to": Key("end", "where the walk ends", "bed", required=True),
+    "again": Key(
+        "count", "how often it stands; left out, as often as the row or the manifold that it begins or ends at", "10"
+    ),
 }
 
 RUN = {
@@ -207,6 +211,13 @@ HOSE = {
     "length": Key("length", "length of the hose itself, if longer than from end to end", "1.5 m",
                   low=0.0, above=True),
 }  # fmt: skip
+
+MANIFOLD = {
+    **RUN,
+    "id": Key("text", "its name; its outlets are tees, `header 1`, `header 2` and so on", "header", required=True),
+    "outlets": Key("count", "how many outlets it has", "10", required=True, low=1.0),
+    "spacing": Key("length", "how far apart they are; left out, evenly along it", "0.4 m", low=0.0, above=True),
+}
 
 SPRAY = {
     **RUN,
@@ -262,6 +273,14 @@ FITTING_KEYS = {
     ),
     "bore": Key("length", "the bore inside a barb, or of a nozzle's mouth", "15 mm", low=0.0, above=True),
     "air": Key("flow", "the air that a venturi draws in, for the parts list", "2 L/min", low=0.0),
+    "opens": Key(
+        "choice",
+        "which legs of a three-way valve are open: from where the walk comes to the one ahead, to the side one, to both; "
+        "or from the one ahead to the side",
+        "side",
+        choices=("ahead", "side", "both", "ahead to side", "shut"),
+    ),
+    "port": Key("choice", "how the ball of a three-way valve is drilled; left out, T", "L", choices=("T", "L")),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer, an expander or a barb goes on in", "pvc 20"),
 }
@@ -351,6 +370,6 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
     "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX, "line": LINE,
-    "run": RUN, "hose": HOSE, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+    "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""

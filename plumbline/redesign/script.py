@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from ..catalogue import fittings
 from ..errors import PlumblineError
 from ..layout.faults import Faults
 from ..layout.nodes import Node
@@ -64,6 +65,9 @@ class Script:
 
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
+        if any(_spreads(one) for one in self.lines[line].steps):
+            # Its steps are no longer numbered as they stand in the text.
+            raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         node = self.lines[line].steps[step - 1]
         if id(node) in self.shared:
             raise CannotChange("the step is repeated elsewhere by a *name")
@@ -84,7 +88,7 @@ def read_script(text: str) -> Script:
 
     if root is not None:
         count(root)
-    lines: dict[str, LineText] = {}
+    lines = _Lines()
     every = _by_word(root).get("lines")
     for key, value in (every.pairs if every is not None else None) or ():
         keys = _by_word(value)
@@ -105,6 +109,19 @@ def _children(node: Node) -> list[Node]:
 def _by_word(node: Node | None) -> dict[str, Node]:
     pairs = (node.pairs if node is not None else None) or ()
     return {plain(key.text or ""): value for key, value in pairs}
+
+
+class _Lines(dict[str, LineText]):
+    """Lines by name; one that the text has only among several, in a row, cannot be changed by itself."""
+
+    def __missing__(self, name: str) -> LineText:
+        raise CannotChange(f"'{name}' stands in the file among several of its kind")
+
+
+def _spreads(step: Node) -> bool:
+    """Whether a step of the text stands for several of the layout."""
+    said = plain((step.pairs[0][0] if step.pairs else step).text or "")
+    return said == "manifold" or (said in fittings() and fittings()[said].name in ("cross", "three-way valve"))
 
 
 class Pen:
