@@ -526,7 +526,7 @@ class System:
                     back, ahead = asks(way, -none, first, second), asks(way, none, first, second)
                     if back <= 0 <= ahead:
                         x[k] = none * (2 * -back / max(ahead - back, 1e-300) - 1)
-                    elif abs(x[k]) < 1e-7:
+                    elif abs(x[k]) < 1e-7 or (way.one_way and x[k] < 0):
                         x[k] = 1e-7 if ahead < 0 else -1e-7
             return x
 
@@ -583,7 +583,7 @@ class System:
             while share > 1e-5:
                 tried = rest(x + share * move, x)
                 new = miss(tried)
-                if float(np.abs(new).max()) < worst * (1 - 1e-4 * share):
+                if float(new @ new) < float(f @ f) * (1 - 1e-4 * share):
                     break
                 share /= 2
             else:
