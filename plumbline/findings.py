@@ -19,7 +19,7 @@ class Finding:
     `step` (counted from 1) say where, None for the whole layout or the whole line; `message` and `cure` are plain
     sentences in the user's own names; `source` names the rule's source. `weight` is the share of the remaining
     score, 0 to 1, that it costs. `start` and `stop` [m along the line] bound the pipe it speaks of, if any; `more` is
-    what only a reader who asks for everything wants.
+    what only a reader who asks for everything wants. `vessel` and `pump` name what it speaks of where that is no pipe.
     """
 
     kind: str
@@ -33,3 +33,5 @@ class Finding:
     start: float | None = None
     stop: float | None = None
     more: str = ""
+    vessel: str | None = None
+    pump: str | None = None

@@ -23,7 +23,7 @@ from . import tables
 from .charts import flows_chart, grade_chart, pump_chart
 from .more import Extras, extra_facts
 from .sketch import sketch
-from .sketch.legend import entries
+from .sketch.legend import entries, letter_list
 from .sketch.svg import caption, drawing, style
 from .sketch.trouble import span_of_finding
 from .sketch.xml import clean, element, written
@@ -31,7 +31,7 @@ from .sketch.xml import clean, element, written
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["SECTIONS", "fault_page", "page"]
+__all__ = ["SECTIONS", "fault_page", "page", "waiting_page"]
 
 SECTIONS: tuple[tuple[str, str], ...] = (
     ("sketch", "The sketch"),
@@ -102,12 +102,28 @@ def fault_page(file: str, said: str) -> str:
     Returns:
         The text of an HTML file.
     """
+    return _bare("cannot be read", file, "Cannot be checked", said)
+
+
+def waiting_page(file: str) -> str:
+    """Write the page that is served till the first check is done.
+
+    Parameters:
+        file: the layout file's name.
+    """
+    return _bare("checking", file, "Checking", "")
+
+
+def _bare(state: str, file: str, word: str, said: str) -> str:
     script = _text("live.js").strip()
-    template = _environment().get_template("fault.html")
-    return (
-        clean(template.render(file=file, said=said, style=_text("page.css"), script=script, digest=_digest(script)))
-        + "\n"
+    text = (
+        _environment()
+        .get_template("fault.html")
+        .render(
+            file=file, state=state, word=word, said=said, style=_text("page.css"), script=script, digest=_digest(script)
+        )
     )
+    return clean(text) + "\n"
 
 
 def _environment() -> Environment:
@@ -187,6 +203,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "wide": Markup(drawing(wide, anchors=anchors)),
         "narrow": Markup(drawing(narrow, anchors=anchors)),
         "caption": caption(wide),
+        "letters": letter_list(narrow),
         "key": [(said, Markup(_sample(sample))) for said, sample in entries(wide)],
         "vessels": tables.vessels(result),
         "flows_chart": None if chart is None else Markup(chart),

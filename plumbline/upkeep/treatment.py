@@ -120,12 +120,14 @@ def _without(unfiltered: Sequence[tuple[str, tuple[Node, ...]]]) -> Finding:
         f"lead the water of {_names(fish)} through a solids filter first, such as a swirl filter or a settling tank; beds of gravel or "
         "clay pebbles catch the solids themselves, and want rinsing out when they clog",
         None,
+        beds[0],
     )
 
 
-def _finding(kind: str, message: str, cure: str, line: str | None) -> Finding:
+def _finding(kind: str, message: str, cure: str, line: str | None, vessel: str | None = None) -> Finding:
     row = catalogue.findings()[kind]
-    return Finding(kind, row.level, message, cure, row.source, line, weight=catalogue.weights()[kind].value)
+    weight = catalogue.weights()[kind].value
+    return Finding(kind, row.level, message, cure, row.source, line, weight=weight, vessel=vessel)
 
 
 def _first_line(ways: nx.DiGraph[Node], way: Sequence[Node]) -> str:

@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...check import CheckResult
+from .behind import behind_vessels
 from .drawn import Sketch
+from .hulls import hull_of
 from .labels import Label, place_labels
-from .naming import label_texts
+from .naming import label_texts, letters_for
 from .places import Box, Placed, place
 from .spots import arrows_of, marks_of, spots_of
 from .strokes import Point, draw_strokes
@@ -24,8 +26,14 @@ __all__ = ["NARROW", "Sketch", "draw_scene", "sketch"]
 NARROW = 600.0
 """Paper narrower than this [px] shows less: no names of lines and fittings, no sharp bends."""
 
+USUAL = 960.0
+"""The width of paper for which the corner is chosen [px]."""
+
 SPREADS = (1.0, 1.35, 0.7)
 """How far apart the ends in a vessel are drawn: the next is tried where pipe comes to lie on pipe."""
+
+_FEW = 6
+"""Places with findings that narrow paper has room for beside the drawing."""
 
 TALL = 1.4
 """Narrow paper is drawn higher by this factor: across there is no room, and down there is."""
@@ -43,17 +51,30 @@ def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_s
     Returns:
         What `plumbline.page.sketch.svg` writes.
     """
-    flows = result.flows
-    levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+    levels = {name: got.level for name, got in result.flows.vessels.items() if got.level is not None}
+    named = views_named(view)
+    corner = named.index(_clearest(result, levels, named, to_scale)) if len(named) > 1 else 0
     tall = TALL if width < NARROW and not to_scale else 1.0
     scenes: list[Sketch] = []
     for spread in SPREADS:
         placed = place(result.layout, levels=levels, to_scale=to_scale, tall=tall, spread=spread)
-        scenes += (draw_scene(result, placed, one, width) for one in views_named(view))
+        scenes.append(draw_scene(result, placed, named[corner], width))
         best = min(scenes, key=_unclear)
         if best.strokes.overlap < 8.0:
             break
     return _labelled(replace(best, to_scale=to_scale))
+
+
+def _clearest(result: CheckResult, levels: dict[str, float], named: tuple[View, ...], to_scale: bool) -> View:
+    """The corner to look from, the same for each width of paper: whoever talks about the picture sees the same one."""
+    scenes: list[Sketch] = []
+    for spread in SPREADS:
+        placed = place(result.layout, levels=levels, to_scale=to_scale, spread=spread)
+        scenes += (draw_scene(result, placed, one, USUAL) for one in named)
+        best = min(scenes, key=_unclear)
+        if best.strokes.overlap < 8.0:
+            break
+    return best.view
 
 
 def _unclear(scene: Sketch) -> float:
@@ -79,7 +100,8 @@ def draw_scene(result: CheckResult, placed: Placed, view: View, width: float) ->
     """All but the labels."""
     narrow = width < NARROW
     size = 11.0 if narrow else 12.0
-    margin = (26.0, 30.0) if narrow else (80.0, 46.0)
+    crowded = len({finding.line or finding.message for finding in result.findings}) > _FEW
+    margin = ((52.0, 56.0) if crowded else (26.0, 30.0)) if narrow else (80.0, 46.0)
     corners = [view(point) for point in placed.points.values()]
     corners += [view(corner) for box in placed.boxes for corner in _corners(box)]
     left, right = min(x for x, _, _ in corners), max(x for x, _, _ in corners)
@@ -112,6 +134,7 @@ def draw_scene(result: CheckResult, placed: Placed, view: View, width: float) ->
         size,
         narrow,
         scale,
+        shift,
     )
 
 
@@ -167,7 +190,10 @@ def _back_to_front(boxes: Iterable[Box], view: View) -> list[Box]:
 
 
 def _labelled(scene: Sketch) -> Sketch:
-    scene = replace(scene, compass=_compass(scene))
+    hulls = tuple(hull_of(point for face in faces for point in face) for _, faces, _ in scene.outlines)
+    behind = behind_vessels(scene.strokes, scene.placed.boxes, scene.view, scene.scale, scene.shift)
+    scene = replace(scene, compass=_compass(scene), hulls=hulls, behind=behind)
+    scene = replace(scene, letters=letters_for(scene))
     texts = label_texts(scene)
     segments, widths = obstacles(scene)
     labels: list[Label] = [text.label for text in texts.values()]
@@ -175,7 +201,8 @@ def _labelled(scene: Sketch) -> Sketch:
     for more in range(8):
         # Where there is no room for what has to be said, the paper grows.
         height = scene.height + 40.0 * more
-        placed = place_labels(labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0))
+        placed = place_labels(labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0),
+                              hulls)  # fmt: skip
         if sum(one.label.must for one in placed) == wanted:
             break
     used = [one.rect[3] for one in placed] + [y for rows in segments for y in (rows[1], rows[3])]

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from ...check import CheckResult
+from ...upkeep.intervals import Intervals
+from .hulls import Hull
 from .labels import Label, PlacedLabel
+from .letters import BOLD, text_width
 from .places import Box, Placed
 from .spots import Spot
 from .strokes import Point, Strokes
@@ -17,19 +21,21 @@ __all__ = ["Sketch", "Text"]
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A label's lines and look: "vessel", "pump", "fail", "warn", "line" or "part"; `whole` is the name uncut; `finding`
-    the number of a finding from 1."""
+    """A label's lines and look: "vessel", "pump", "numbers", "line", "part" or "level"; `whole` is the name uncut; `findings`
+    the numbers from 1 of those whose badges it holds, side by side."""
 
     label: Label
     lines: tuple[str, ...]
     look: str
     whole: str
-    finding: int | None = None
+    findings: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Sketch:
-    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it."""
+    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it. `behind` are the pieces of each line
+    [m along it] behind a vessel; `hulls` are what each of
+    `outlines` covers of the paper; `letters` stand for the names of vessels where these find no room."""
 
     result: CheckResult
     view: View
@@ -47,5 +53,19 @@ class Sketch:
     size: float
     narrow: bool
     scale: float
+    shift: Point
     to_scale: bool = False
     compass: Point = (36.0, 34.0)
+    behind: Mapping[str, Intervals] = field(default_factory=dict)
+    hulls: tuple[Hull, ...] = ()
+    letters: Mapping[str, str] = field(default_factory=dict)
+
+    def cell(self, number: int) -> tuple[float, float]:
+        """Width and height of a finding's badge [px]; a finger needs 24 on a phone (WCAG 2.2, 2.5.8, from memory)."""
+        least = 24.0 if self.narrow else self.size + 8.0
+        return max(BOLD * text_width(str(number), self.size) + 8.0, least), least
+
+    def own(self, vessels: Iterable[str | None]) -> frozenset[int]:
+        """The outlines of vessels, by their place in `outlines`."""
+        names = set(vessels)
+        return frozenset(i for i, (box, _, _) in enumerate(self.outlines) if box.vessel in names)

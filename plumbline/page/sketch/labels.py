@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from .hulls import Hull, on_hull
+
 __all__ = ["Label", "PlacedLabel", "Rect", "around", "beside", "place_labels"]
 
 Rect = tuple[float, float, float, float]
@@ -25,12 +27,16 @@ _AIR = 1.5
 _LEADER = 15.0
 """A label farther than this from what it names gets a line to it [px]."""
 
+_NEAREST, _EVERY = 120, 6
+"""Of the places that are free of pipe, the cheapest are looked at one by one, and of the others every so manyth."""
+
 
 @dataclass(frozen=True, slots=True)
 class Label:
     """A label of `width` × `height` [px] that names what is at `anchor`. `choices` are (x, y, cost) of its middle;
     `weight` its importance; `must` if it may not be left out; `led` if a line leads to it from afar, which is counted from
-    `home` where that is given: the rectangle of the thing named."""
+    `home` where that is given: the rectangle of the thing named. `over` are the vessels' outlines, by number, that it may stand
+    on: it is never put on another."""
 
     key: str
     width: float
@@ -41,6 +47,7 @@ class Label:
     must: bool = False
     led: bool = True
     home: Rect | None = None
+    over: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +90,7 @@ def place_labels(
     widths: NDArray[np.float64],
     blocks: NDArray[np.float64],
     bounds: Rect,
+    hulls: Sequence[Hull] = (),
 ) -> list[PlacedLabel]:
     """Place labels.
 
@@ -92,21 +100,29 @@ def place_labels(
         widths: see `segments`.
         blocks: marks and symbols, (m, 4) of left, top, right, bottom [px].
         bounds: of the paper [px].
+        hulls: what each vessel's outline covers.
 
     Returns:
         The labels that found a place, in the order given. Those that must be shown find one as long as the paper has room.
     """
     board = _Board(labels)
-    homes = [label.home for label in labels if label.home is not None]
     for label in labels:
         rects, costs = _choices(label, bounds)
-        free = ~_segments_hit(rects, segments, widths + _AIR).any(axis=1)
-        free &= ~_rects_meet(rects, blocks, _AIR).any(axis=1)
+        free: NDArray[np.bool_] = np.ones(len(rects), dtype=bool)
+        for number, hull in enumerate(hulls):
+            if number not in label.over:
+                free &= ~on_hull(rects, hull)
+        rects, costs = rects[free], costs[free]
+        hit = np.hstack((_segments_hit(rects, segments, widths + _AIR), _rects_meet(rects, blocks, _AIR)))
+        free = ~np.asarray(hit.any(axis=1), dtype=bool)
         leaders = _leaders(label, rects[free])
         crossed = _crossings(leaders, segments)
-        board.rects.append(rects[free])
-        board.costs.append(costs[free] + 1.5 * crossed + _elsewhere(label, rects[free], homes))
-        board.leaders.append(leaders)
+        costs = costs[free] + 1.5 * crossed
+        keep = np.argsort(costs, kind="stable")
+        keep = np.concatenate((keep[:_NEAREST], keep[_NEAREST::_EVERY]))
+        board.rects.append(rects[free][keep])
+        board.costs.append(costs[keep])
+        board.leaders.append(leaders[keep])
     waiting = sorted(range(len(labels)), key=lambda i: (not labels[i].must, -labels[i].weight, len(board.rects[i]), i))
     evictions = 6 * len(labels)
     while waiting:
@@ -196,14 +212,6 @@ def _leaders(label: Label, rects: NDArray[np.float64]) -> NDArray[np.float64]:
         far = away > 6.0
     out[~far | (not label.led)] = np.nan
     return out
-
-
-def _elsewhere(label: Label, rects: NDArray[np.float64], homes: Sequence[Rect]) -> NDArray[np.float64]:
-    """What it costs to stand on something else's home."""
-    others = np.array([home for home in homes if home != label.home], dtype=float).reshape(-1, 4)
-    return np.asarray(
-        8.0 * _rects_meet(rects, others, 0.0).sum(axis=1) if label.home is not None else 0.0 * rects[:, 0]
-    )
 
 
 def _rects_meet(a: NDArray[np.float64], b: NDArray[np.float64], air: float = _AIR) -> NDArray[np.bool_]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
 
 from .letters import text_width
+from .naming import vessel_lines
 from .symbols import SYMBOLS, trouble_mark
 from .trouble import TROUBLES
 from .xml import element, number
@@ -13,7 +14,7 @@ from .xml import element, number
 if TYPE_CHECKING:
     from .drawn import Sketch
 
-__all__ = ["entries", "legend", "wrapped"]
+__all__ = ["entries", "legend", "letter_list", "wrapped"]
 
 _ROW = 20.0
 _SAMPLE = 46.0
@@ -22,20 +23,32 @@ _SAMPLE = 46.0
 def entries(sketch: Sketch) -> list[tuple[str, list[Element]]]:
     """Each meaning that occurs, with its sample drawn around the origin."""
     out: list[tuple[str, list[Element]]] = [
+        (said, [element("text", {"text-anchor": "middle", "y": "4", "class": "letter-key"}, text=letter)])
+        for letter, said in letter_list(sketch)
+    ]
+    out += [
         ("pipe, and the way the water goes", [element("path", {"class": "pipe sound middling", "d": "M-18 0H18"}),
                                               element("path", {"class": "arrow", "d": "M-4.5 -4.2L5 0L-4.5 4.2Z"})]),
     ]  # fmt: skip
     if sketch.strokes.crossings:
         out.append(("passes behind", [element("path", {"class": "pipe sound middling", "d": "M-18 0H-6M6 0H18"}),
                                       element("path", {"class": "pipe sound middling", "d": "M0 -8V8"})]))  # fmt: skip
+    if sketch.behind:
+        out.append(
+            ("pipe behind a vessel", [element("path", {"class": "pipe behind sound middling", "d": "M-18 0H18"})])
+        )
     spans = {span.trouble for span in sketch.trouble.spans}
     marks = spans | {mark.trouble for mark in sketch.trouble.marks}
     for name, said in TROUBLES.items():
         if name in marks:
             line = [element("path", {"class": f"pipe middling {name}", "d": "M-18 0H18"})] if name in spans else []
             out.append((said, [*line, element("g", {"class": "mark"}, trouble_mark(name))]))
-    levels = {text.look for text in sketch.texts.values() if text.finding is not None}
-    for level, said in (("fail", "finding that fails, by its number"), ("warn", "finding to attend to")):
+    levels = {finding.level for finding in sketch.result.findings}
+    for level, said in (
+        ("fail", "finding that fails, by its number"),
+        ("warn", "finding to attend to"),
+        ("advice", "advice"),
+    ):
         if level in levels:
             group = element("g", {"class": f"number {level}"}, [
                 element("rect", {"x": "-8", "y": "-8", "width": "16", "height": "16", "rx": "2" if level == "fail" else "8"}),
@@ -51,9 +64,17 @@ def entries(sketch: Sketch) -> list[tuple[str, list[Element]]]:
         if name in used and symbol.said not in said_already:
             said_already.add(symbol.said)
             out.append((symbol.said, _sample(name)))
+    if any(text.look == "level" for text in sketch.texts.values()):
+        height = element("text", {"text-anchor": "middle", "y": "4", "class": "height"}, text="+1.05")
+        out.append(("height above the datum; ▽ of the water", [height]))
     if any(box.again for box in sketch.placed.boxes):
         out.append(("“again”: a vessel drawn twice, for an end that comes out elsewhere", []))
     return out
+
+
+def letter_list(sketch: Sketch) -> list[tuple[str, str]]:
+    """The letters that stand for vessels, each with what it stands for."""
+    return [(letter, ": ".join(vessel_lines(sketch, name))) for name, letter in sketch.letters.items()]
 
 
 def _sample(name: str) -> list[Element]:

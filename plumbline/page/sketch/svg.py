@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 from ...layout.model import Stretch
 from ...report.words import place_of
 from ...units import show
-from .drawn import Sketch
+from .drawn import Sketch, Text
 from .labels import PlacedLabel
 from .legend import legend, wrapped
 from .spots import Spot
@@ -136,8 +136,10 @@ def _lights(sketch: Sketch) -> Iterator[Element]:
 
 def _pipes(sketch: Sketch, links: bool, anchors: dict[str, str]) -> Iterator[Element]:
     for stretch in sketch.result.layout.stretches:
-        cuts = sorted({stretch.start, stretch.stop, *(at for span in sketch.trouble.spans if span.line == stretch.line
-                       for at in (span.low, span.high) if stretch.start < at < stretch.stop)})  # fmt: skip
+        behind = sketch.behind.get(stretch.line, ())
+        ends = [at for span in sketch.trouble.spans if span.line == stretch.line for at in (span.low, span.high)]
+        ends += [at for piece in behind for at in piece]
+        cuts = sorted({stretch.start, stretch.stop, *(at for at in ends if stretch.start < at < stretch.stop)})
         drawn = []
         for low, high in pairwise(cuts):
             look = _trouble_at(sketch, stretch.line, 0.5 * (low + high))
@@ -146,7 +148,8 @@ def _pipes(sketch: Sketch, links: bool, anchors: dict[str, str]) -> Iterator[Ele
             )
             if data:
                 wide = "thin" if stretch.bore < 0.022 else "wide" if stretch.bore > 0.045 else "middling"
-                drawn.append(element("path", {"class": f"pipe {wide} {look or 'sound'}", "d": data}))
+                hidden = " behind" if any(a <= 0.5 * (low + high) <= b for a, b in behind) else ""
+                drawn.append(element("path", {"class": f"pipe {wide}{hidden} {look or 'sound'}", "d": data}))
         points = sketch.strokes.trace(stretch.line, stretch.start, stretch.stop)
         if len(points) < 2:
             continue
@@ -202,26 +205,17 @@ def _marks(sketch: Sketch) -> Iterator[Element]:
 
 def _label(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
     text = sketch.texts[placed.label.key]
-    left, top, right, bottom = placed.rect
+    left, top, right, _ = placed.rect
     if placed.leader is not None:
         a, b, c, d = placed.leader
         yield element("path", {"class": "leader", "d": polyline([(a, b), (c, d)])})
+        if text.look == "vessel":
+            yield element("circle", {"class": "leader-end", "cx": number(a), "cy": number(b), "r": "2"})
     middle = 0.5 * (left + right)
-    if text.finding is not None:
-        finding = sketch.result.findings[text.finding - 1]
-        where = place_of(finding)
-        group = element("a" if links else "g", {"class": f"number {text.look}", "data-finding": str(text.finding)}
-                        | ({"href": f"#finding-{text.finding}"} if links else {}))  # fmt: skip
-        group.append(element("title", text=f"{finding.level}{f', {where}' if where else ''}: {finding.message}"))
-        group.append(element("rect", {
-            "x": number(left), "y": number(top), "width": number(right - left), "height": number(bottom - top),
-            "rx": "2" if text.look == "fail" else number(0.5 * (bottom - top)),
-        }))  # fmt: skip
-        group.append(element("text", {"x": number(middle), "y": number(0.5 * (top + bottom) + 0.35 * sketch.size),
-                                      "text-anchor": "middle", "class": "label"}, text=text.lines[0]))  # fmt: skip
-        yield group
+    if text.findings:
+        yield from _badges(sketch, text, placed, links)
         return
-    size = sketch.size - (1.0 if text.look in ("line", "part") else 0.0)
+    size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(text.look, 0.0)
     group = element("g", {"class": f"name {text.look}"})
     if text.whole != text.lines[0]:
         group.append(element("title", text=text.whole))
@@ -231,6 +225,28 @@ def _label(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element
             "class": "label" if row == 0 else "label second", "font-size": number(size),
         }, text=line))  # fmt: skip
     yield group
+
+
+def _badges(sketch: Sketch, text: Text, placed: PlacedLabel, links: bool) -> Iterator[Element]:
+    """The numbers of the findings of a place, side by side and in rows."""
+    left, top, right, _ = placed.rect
+    high = sketch.cell(1)[1]
+    across = max(sketch.cell(number)[0] for number in text.findings)
+    columns = max(round((right - left) / across), 1)
+    for k, finding_number in enumerate(text.findings):
+        x, y = left + (k % columns) * across, top + (k // columns) * high
+        finding = sketch.result.findings[finding_number - 1]
+        where = place_of(finding)
+        group = element("a" if links else "g", {"class": f"number {finding.level}", "data-finding": str(finding_number)}
+                        | ({"href": f"#finding-{finding_number}"} if links else {}))  # fmt: skip
+        group.append(element("title", text=f"{finding.level}{f', {where}' if where else ''}: {finding.message}"))
+        group.append(element("rect", {
+            "x": number(x + 1.0), "y": number(y + 1.0), "width": number(across - 2.0), "height": number(high - 2.0),
+            "rx": "2" if finding.level == "fail" else number(0.5 * high),
+        }))  # fmt: skip
+        group.append(element("text", {"x": number(x + 0.5 * across), "y": number(y + 0.5 * high + 0.35 * sketch.size),
+                                      "text-anchor": "middle", "class": "label"}, text=str(finding_number)))  # fmt: skip
+        yield group
 
 
 def _compass(sketch: Sketch) -> Element:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -10,7 +11,8 @@ from ...findings import Finding
 from ...layout.model import Line, Part
 from ...upkeep.reach import sharp_kinds
 
-__all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "troubles"]
+__all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
+           "troubles"]  # fmt: skip
 
 TROUBLES = {
     "dead": "dead leg: water stands still",
@@ -128,6 +130,21 @@ def place_of_finding(result: CheckResult, finding: Finding) -> tuple[str, float]
     if finding.kind in _AT_END and finding.step is None:
         return (finding.line, result.layout.lines[finding.line].length)
     return (finding.line, 0.5 * (span[0] + span[1]))
+
+
+def subject_of_finding(result: CheckResult, finding: Finding) -> tuple[str, str] | None:
+    """What a finding without a pipe speaks of: ("vessel", name) or ("pump", name); None where it is the whole layout. A finding
+    that does not say it is taken at the first vessel or pump that its sentence names in quotes."""
+    layout = result.layout
+    for kind, name in (("vessel", finding.vessel), ("pump", finding.pump)):
+        if name is not None:
+            return (kind, name)
+    for name in re.findall(r"'([^']+)'", finding.message):
+        if name in layout.vessels:
+            return ("vessel", name)
+        if name in layout.pumps:
+            return ("pump", name)
+    return None
 
 
 def bad_vessels(result: CheckResult) -> set[str]:
