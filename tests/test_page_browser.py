@@ -397,3 +397,39 @@ def test_a_served_page_reloads_by_itself(browser: Browser, tmp_path: Path) -> No
     finally:
         if not view.is_closed():
             view.close()
+
+
+@pytest.mark.invariant
+@pytest.mark.slow
+def test_a_served_page_tells_what_became_of_its_file_and_its_program(browser: Browser, tmp_path: Path) -> None:
+    from plumbline.page.watch import Live, serve
+
+    path = tmp_path / "mine.yaml"
+    text = (Path(__file__).parent.parent / "layouts" / "tangle.yaml").read_text(encoding="utf-8")
+    path.write_text(text, encoding="utf-8")
+    live = Live(str(path))
+    view = browser.new_page(viewport={"width": 700, "height": 700})
+    try:
+        with serve(live) as address:
+            view.goto(address)
+            view.locator("p.verdict", has_text="Checking").wait_for(timeout=5000)
+            live.update()
+            view.locator("h1", has_text="Six summers").wait_for(timeout=15000)
+            # The place and the lit finding outlast the next check, though the finding has another number then.
+            lit = view.locator("li.finding", has_text="check valve").first
+            words = lit.locator(".said").inner_text().partition(" ")[2]
+            lit.locator(".badge").click()
+            view.evaluate("scrollTo(0, 900)")
+            path.write_text(text.replace("opening: 50 %}    #", "opening: 20 %}    #"), encoding="utf-8")
+            before = view.evaluate("document.documentElement.dataset.stamp")
+            live.update()
+            view.wait_for_function("(was) => document.documentElement.dataset.stamp !== was", arg=before, timeout=15000)
+            view.locator("li.finding.lit").wait_for(timeout=5000)
+            assert view.locator("li.finding.lit .said").inner_text().partition(" ")[2] == words
+            assert abs(view.evaluate("scrollY") - 900) < 40
+            live.lost()
+            view.locator(".live", has_text="The layout file is gone").wait_for(timeout=5000)
+        view.locator(".live", has_text="Plumbline has stopped").wait_for(timeout=10000)
+        assert view.locator("h1").inner_text().startswith("Six summers")
+    finally:
+        view.close()

@@ -239,6 +239,7 @@ def told_on_paper(result: CheckResult, scene: Sketch) -> None:
     assert badges == list(range(1, len(result.findings) + 1))
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_no_label_stands_on_another_vessel(name: str, width: float) -> None:
@@ -293,6 +294,7 @@ def owners(scene: Sketch, key: str) -> set[str | None]:
     return out
 
 
+@pytest.mark.second_method
 @pytest.mark.slow
 @pytest.mark.parametrize("tens", range(20))
 def test_no_label_of_200_layouts_made_at_random_stands_on_another_vessel(tens: int) -> None:
@@ -303,6 +305,7 @@ def test_no_label_of_200_layouts_made_at_random_stands_on_another_vessel(tens: i
         told_on_paper(result, scene)
 
 
+@pytest.mark.invariant
 def test_a_finding_without_pipe_has_its_badge_at_its_vessel() -> None:
     result, scene = checked("unbalanced.yaml"), drawn("unbalanced.yaml")
     number = next(i for i, one in enumerate(result.findings, 1) if one.message.startswith("'cress' gets 0.0"))
@@ -312,6 +315,7 @@ def test_a_finding_without_pipe_has_its_badge_at_its_vessel() -> None:
     )
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_each_width_shows_the_same_corner_and_the_caption_names_it(name: str) -> None:
     corners = {drawn(name, "iso", width).view for width in (352.0, 360.0, 920.0, 960.0)}
@@ -324,6 +328,7 @@ def test_each_width_shows_the_same_corner_and_the_caption_names_it(name: str) ->
     assert (view((0.0, 1.0, 0.0))[1] < 0.0) == (word.startswith("south"))
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["terraces.yaml", "call_outs.yaml"])
 def test_many_vessels_have_letters_on_a_phone_and_a_list_tells_their_names(name: str) -> None:
     scene = drawn(name, "iso", 360.0)
@@ -335,6 +340,7 @@ def test_many_vessels_have_letters_on_a_phone_and_a_list_tells_their_names(name:
     assert not drawn("tangle.yaml", "iso", 360.0).letters
 
 
+@pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "ring_main.yaml", "courtyard.yaml"])
 def test_heights_on_paper_are_those_of_the_file(name: str) -> None:
     layout, flows, scene = checked(name).layout, checked(name).flows, drawn(name)
@@ -357,6 +363,7 @@ def test_heights_on_paper_are_those_of_the_file(name: str) -> None:
     assert told >= 3
 
 
+@pytest.mark.second_method
 @pytest.mark.parametrize("name", ["tangle.yaml", "ring_main.yaml", "terraces.yaml"])
 def test_pipe_behind_a_vessel_is_told_by_marching_towards_the_eye(name: str) -> None:
     """A second, plain way: small steps from the pipe towards the eye, till they are outside of all."""

@@ -42,11 +42,20 @@ def test_the_page_is_served_and_its_stamp_rises(layout: Path) -> None:
         assert address.startswith("http://127.0.0.1:")
         assert fetched(address).startswith("<!DOCTYPE html>")
         assert "connect-src 'self'" in fetched(address)
-        assert fetched(address + "stamp") == "1"
+        assert fetched(address + "stamp") == f"{live.run}.1 checked"
+        assert f'<html data-stamp="{live.run}.1"' in fetched(address)
         layout.write_text("name: [", encoding="utf-8")
         assert isinstance(live.update(), PlumblineError)
-        assert fetched(address + "stamp") == "2"
+        assert fetched(address + "stamp") == f"{live.run}.2 checked"
         assert "Cannot be checked" in fetched(address)
+
+
+@pytest.mark.invariant
+def test_a_page_opened_before_the_first_check_says_so(layout: Path) -> None:
+    live = Live(str(layout))
+    with serve(live) as address:
+        assert "<strong>Checking</strong>" in fetched(address)
+        assert fetched(address + "stamp") == f"{live.run}.0 checking"
 
 
 def asked(address: str, path: str, host: str) -> int:
@@ -108,6 +117,14 @@ def test_every_save_is_checked(layout: Path) -> None:
         until(3)
         assert isinstance(told[-1], CheckResult)
         assert told[-1].layout.name == "Two-bed courtyard"
+        layout.unlink()
+        until(4)
+        assert str(told[-1]) == f"'{layout}' is gone. It is checked again when it is back."
+        assert live.state == "lost"
+        layout.write_text((LAYOUTS / "siphon.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+        until(5)
+        assert isinstance(told[-1], CheckResult)
+        assert live.state == "checked"
     finally:
         stop.set()
         thread.join(timeout=10.0)

@@ -6,6 +6,7 @@ The page is served on this machine's loopback address only, to requests that nam
 from __future__ import annotations
 
 import os
+import secrets
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,7 +16,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout import read_layout
-from .page import fault_page, page
+from .page import fault_page, page, waiting_page
 
 __all__ = ["Live", "follow", "serve"]
 
@@ -25,12 +26,28 @@ ADDRESS = "127.0.0.1"
 
 @dataclass
 class Live:
-    """The page as it is now. `stamp` rises with every check; the open page asks for it and reloads when it has risen."""
+    """The page as it is now. `stamp` rises with every check; the open page asks for it and reloads when it has risen. `state` says
+    what the page cannot show by itself: "checking", "lost" where the file is gone, or "checked"."""
 
     path: str
     html: str = ""
     stamp: int = 0
+    state: str = "checking"
     lock: threading.Lock = field(default_factory=threading.Lock)
+    run: str = field(default_factory=lambda: secrets.token_hex(4))
+
+    @property
+    def mark(self) -> str:
+        """What tells this check from every other, those of an earlier run at the same address too."""
+        return f"{self.run}.{self.stamp}"
+
+    def __post_init__(self) -> None:
+        self.html = self.html or waiting_page(os.path.basename(self.path))
+
+    def lost(self) -> None:
+        """The file is gone: the page goes on showing the last check, and says so."""
+        with self.lock:
+            self.state = "lost"
 
     def update(self) -> CheckResult | PlumblineError:
         """Read the file and check it again.
@@ -39,6 +56,8 @@ class Live:
             The check, or what is wrong with the file; the page shows the one or the other.
         """
         found: CheckResult | PlumblineError
+        with self.lock:
+            self.state = "checking"
         try:
             found = check(read_layout(self.path))
             html = page(found, live=True)
@@ -48,6 +67,7 @@ class Live:
         with self.lock:
             self.html = html
             self.stamp += 1
+            self.state = "checked"
         return found
 
 
@@ -100,6 +120,9 @@ def follow(
                    debounce=200, raise_interrupt=True):  # fmt: skip
         if os.path.exists(live.path):
             told(live.update())
+        elif live.state != "lost":
+            live.lost()
+            told(PlumblineError(f"'{live.path}' is gone. It is checked again when it is back."))
 
 
 def _handler(live: Live) -> type[BaseHTTPRequestHandler]:
@@ -111,10 +134,11 @@ def _handler(live: Live) -> type[BaseHTTPRequestHandler]:
                 self.send_error(403)
             elif self.path == "/":
                 with live.lock:
-                    self.answer(live.html, "text/html")
+                    # The page has to know which check it shows: the next one may be done before its script asks.
+                    self.answer(live.html.replace("<html", f'<html data-stamp="{live.mark}"', 1), "text/html")
             elif self.path == "/stamp":
                 with live.lock:
-                    self.answer(str(live.stamp), "text/plain")
+                    self.answer(f"{live.mark} {live.state}", "text/plain")
             else:
                 self.send_error(404)
 
