@@ -1,4 +1,4 @@
-"""Commands that change a layout or put it to paper: a redesign, the parts, a sketch, the page."""
+"""Commands that change a layout or put it to paper: a redesign, the parts, a sketch, the page, a walk by taps."""
 
 from __future__ import annotations
 
@@ -73,6 +73,16 @@ def add_to(commands: Commands) -> None:
     page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
     page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
     page.set_defaults(work=_page)
+
+    walk = commands.add_parser(
+        "walk", help="walk a layout in by taps, on a page on this machine; every tap is saved in the file"
+    )
+    walk.add_argument("file", metavar="FILE", help="a layout file; one that is not there is begun")
+    walk.add_argument(
+        "--phone", action="store_true", help="serve the page to the local network too, and show a code to scan"
+    )
+    walk.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
+    walk.set_defaults(work=_walk)
 
     watch = commands.add_parser("watch", help="check again on every save, with the page in a browser on this machine")
     watch.add_argument("file", metavar="FILE", help="a layout file")
@@ -199,6 +209,31 @@ def _watch(chosen: argparse.Namespace) -> int:
         print(f"The page is at {address}, on this machine only. Ctrl-C ends it.", flush=True)
         try:
             follow(live, tell, stop=stop)
+        except KeyboardInterrupt:
+            print()
+    return 0
+
+
+def _walk(chosen: argparse.Namespace) -> int:
+    import time
+
+    from ..page.walk.server import LOOPBACK, Site, local_address, serve
+    from ..page.walk.session import begin
+
+    site = Site(begin(chosen.file))
+    reached = local_address() if chosen.phone else LOOPBACK
+    with serve(site, address=reached, port=chosen.port) as address:
+        if chosen.phone:
+            from ..report.code import code_on
+
+            print(code_on(address))
+            print("Scan this with a phone in the same network, or open the address. Whoever has it can edit the file until Ctrl-C; nothing that\n"
+                  "goes over the network is encrypted.")  # fmt: skip
+        print(f"{address}\n{'' if chosen.phone else 'Open that in a browser on this machine. '}Every tap is saved in '{chosen.file}'. "
+              "Ctrl-C ends it.", flush=True)  # fmt: skip
+        try:
+            while True:
+                time.sleep(3600)
         except KeyboardInterrupt:
             print()
     return 0

@@ -124,8 +124,13 @@ def _spreads(step: Node) -> bool:
     return said == "manifold" or (said in fittings() and fittings()[said].name in ("cross", "three-way valve"))
 
 
+def _marked(words: str) -> str:
+    """The mark at the end of a line of the file that is new; none where there are no words to say about it."""
+    return f"  {MARK}{words}" if words else ""
+
+
 class Pen:
-    """Collects what is to be written in a script, and writes it in one go.
+    """Collects what is to be written in a script, and writes it in one go; what is done without words leaves no mark.
 
     `gone` names the steps, by line and number, that are to be taken out: a comma goes with each of them."""
 
@@ -198,7 +203,7 @@ class Pen:
     def add(self, at: int, column_of: int, texts: Sequence[str], words: str) -> None:
         """Add steps to a list that has a line of the file for each, after the line that holds a place."""
         indent = self.text[self.begin(column_of) : column_of]
-        self.added[self.close(at)] += [f"{indent}{text}  {MARK}{words}" for text in texts]
+        self.added[self.close(at)] += [f"{indent}{text}{_marked(words)}" for text in texts]
 
     def insert(self, line: str, before: int, texts: Sequence[str], words: str) -> None:
         """Write steps before a step; one past the last means at the end."""
@@ -217,7 +222,7 @@ class Pen:
         if first:
             start = self.begin(node.start)
             indent = self.text[start : node.start]
-            self.put(start, start, "".join(f"{indent}{text}  {MARK}{words}{self.newline}" for text in texts))
+            self.put(start, start, "".join(f"{indent}{text}{_marked(words)}{self.newline}" for text in texts))
         else:
             self.add(self.script.end(node), node.start, texts, words)
 

@@ -20,7 +20,7 @@ from .symbols import SYMBOLS, trouble_mark
 from .trouble import TROUBLES, bad_vessels, span_of_finding
 from .xml import element, number, written
 
-__all__ = ["caption", "drawing", "standalone", "style"]
+__all__ = ["caption", "drawing", "polyline", "standalone", "style", "walked"]
 
 
 def style() -> str:
@@ -66,6 +66,14 @@ def drawing(sketch: Sketch, *, anchors: dict[str, str]) -> str:
     """
     root = _root(sketch, sketch.height)
     root.extend(_contents(sketch, links=True, anchors=anchors))
+    return written(root)
+
+
+def walked(sketch: Sketch, taps: Iterable[Element]) -> str:
+    """A sketch with places to tap on it, as an `svg` element."""
+    root = _root(sketch, sketch.height)
+    root.extend(_contents(sketch, links=False))
+    root.append(element("g", {"class": "taps"}, taps))
     return written(root)
 
 

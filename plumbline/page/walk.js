@@ -1,0 +1,646 @@
+"use strict";
+(() => {
+  const WAYS = ["up", "north", "west", "east", "south", "down"];
+  const AXES = { up: [0, 0, 1], down: [0, 0, -1], north: [0, 1, 0], south: [0, -1, 0], east: [1, 0, 0], west: [-1, 0, 0] };
+  const FITTINGS = ["elbow", "sweep", "tee", "cap", "ball valve", "union", "bend 45", "wye", "check valve", "gate valve", "strainer", "flow meter", "plug"];
+  const TURNS = ["elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "tee", "wye"];
+  const NAMED = { tee: "t", wye: "w", cap: "cap ", union: "union ", "ball valve": "valve ", "gate valve": "valve ", "diaphragm valve": "valve ", "butterfly valve": "valve " };
+  const VESSEL = [
+    ["base", "Floor above the site's zero", "length"], ["rim", "Rim above its floor", "length"], ["water", "Depth of water", "length"],
+    ["area", "Surface", "area"], ["wants", "Flow it should get", "flow"],
+  ];
+  const UNITS = {
+    length: { m: ["m", "cm", "mm"], ft: ["ft", "in"] },
+    area: { m: ["m^2"], ft: ["ft^2"] },
+    flow: { m: ["L/min", "L/h"], ft: ["gal/min"] },
+  };
+  const byId = (id) => document.getElementById(id);
+  const screen = byId("screen");
+  let state = null;
+  let words = null;
+  let place = { at: "site" };
+  let busy = false;
+
+  // ------------------------------------------------------------------ making things
+
+  const make = (tag, facts = {}, ...inside) => {
+    const made = document.createElement(tag);
+    for (const [name, value] of Object.entries(facts)) {
+      if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
+      else if (name === "className" || name === "disabled" || name === "value" || name === "type") made[name] = value;
+      else made.setAttribute(name, value);
+    }
+    made.append(...inside.filter((one) => one !== null && one !== undefined));
+    return made;
+  };
+  const button = (said, onclick, look = "", facts = {}) => make("button", { type: "button", className: look, onclick, ...facts }, said);
+  const row = (...inside) => make("div", { className: "row" }, ...inside);
+  const heading = (said) => make("h2", { tabindex: "-1" }, said);
+
+  // ------------------------------------------------------------------ the server
+
+  const send = async (path, asked) => {
+    const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ mark: state.mark, ...asked }) });
+    if (!answer.ok) throw new Error(await answer.text());
+    return answer.json();
+  };
+  const act = async (path, asked = {}) => {
+    if (busy) return false;
+    busy = true;
+    document.body.classList.add("busy");
+    const before = state.mark;
+    try {
+      take(await send(path, asked));
+    } catch (error) {
+      tell(error instanceof TypeError ? "Plumbline does not answer. What was tapped last is not saved; all before it is." : error.message, true);
+    }
+    busy = false;
+    document.body.classList.remove("busy");
+    return state.mark !== before;
+  };
+  const edit = (what) => act("/edit", { edit: what });
+
+  const tell = (said, bad = false) => {
+    const news = byId("news");
+    news.hidden = !said;
+    if (news.textContent !== said) news.textContent = said;
+    news.classList.toggle("bad", bad);
+  };
+
+  const take = (got) => {
+    state = { ...state, ...got };
+    tell(got.error || got.news || "", Boolean(got.error));
+    if ("svg" in got) {
+      drawing(got.svg);
+      verdict(got);
+      show();
+    }
+    byId("undo").disabled = !state.undo;
+    byId("redo").disabled = !state.redo;
+  };
+
+  const verdict = (got) => {
+    byId("name").textContent = state.site.name || "Walk";
+    document.title = `${state.site.name || "Walk"}: ${got.word}`;
+    byId("word").textContent = got.word.charAt(0).toUpperCase() + got.word.slice(1);
+    byId("sentence").textContent = got.sentence;
+    byId("top").className = `top ${got.verdict}`;
+    if (state.waits && state.waits.length) {
+      const said = state.waits.map((name) => `'${name}'`).join(", ");
+      byId("sentence").textContent += ` Without ${said}, which ${state.waits.length > 1 ? "wait" : "waits"} for a branch.`;
+    }
+  };
+
+  const drawing = (svg) => {
+    const there = byId("picture");
+    there.classList.toggle("stale", !svg);
+    byId("caption").textContent = svg ? state.caption : there.firstChild ? "The sketch is of the last layout that could be checked." : "";
+    if (!svg) return;
+    const read = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
+    there.replaceChildren(document.importNode(read, true));
+    for (const tap of there.querySelectorAll(".tap")) {
+      tap.setAttribute("role", "button");
+      const step = state.site.lines[tap.dataset.line].steps[tap.dataset.step - 1];
+      tap.setAttribute("aria-label", `${tap.dataset.line}, step ${tap.dataset.step}: ${step ? step.said : ""}`);
+    }
+  };
+  const lit = () => {
+    for (const one of document.querySelectorAll("#picture .tap")) {
+      const here = one.dataset.line === place.line && (!place.step || Number(one.dataset.step) === place.step);
+      one.classList.toggle("on", here && Boolean(place.step));
+      one.classList.toggle("near", here && !place.step);
+    }
+    for (const one of document.querySelectorAll("#picture .walker")) one.classList.toggle("on", one.dataset.line === place.line && !place.step);
+  };
+
+  // ------------------------------------------------------------------ asking: sheets over the screen
+
+  const sheet = (title, fill) =>
+    new Promise((done) => {
+      const back = document.activeElement;
+      const box = make("dialog", { className: "sheet", "aria-label": title });
+      const close = (value) => {
+        box.close();
+        box.remove();
+        if (back && back.isConnected) back.focus();
+        done(value);
+      };
+      box.addEventListener("cancel", (event) => {
+        event.preventDefault();
+        close(null);
+      });
+      box.append(make("h2", {}, title));
+      const first = fill(box, close);
+      box.append(row(button("Cancel", () => close(null), "quiet")));
+      document.body.append(box);
+      box.showModal();
+      if (first) first.focus();
+    });
+
+  const choose = (title, offers) =>
+    sheet(title, (box, close) => {
+      box.append(make("div", { className: "grid" }, ...offers.map((one) => {
+        const [value, said] = Array.isArray(one) ? one : [one, one];
+        return button(said, () => close(value), "big");
+      })));
+    });
+
+  const units = (what) => (UNITS[what] || { m: [""], ft: [""] })[/ft|in/.test(state.units || "") ? "ft" : "m"];
+
+  const pad = (title, what = "length", before = "") =>
+    sheet(title, (box, close) => {
+      const found = /^\s*(-?[\d.]*)\s*(.*)$/.exec(before);
+      let digits = found ? found[1] : "";
+      let fresh = true;
+      let unit = (found && found[2]) || units(what)[0];
+      const offered = [...new Set([...units(what), unit])];
+      const shown = make("output", { className: "shown", "aria-live": "polite" });
+      const ok = button("OK", () => Number.isFinite(Number.parseFloat(digits)) && close(`${digits.replace(/\.$/, "")} ${unit}`), "big go");
+      const say = () => {
+        shown.textContent = `${digits || "–"} ${unit}`;
+        ok.disabled = !Number.isFinite(Number.parseFloat(digits));
+      };
+      const type = (key) => {
+        if (key === "⌫") digits = digits.slice(0, -1);
+        else if (key === "±") digits = digits.startsWith("-") ? digits.slice(1) : `-${digits}`;
+        else if (fresh) digits = key === "." ? "0." : key;
+        else if ((key !== "." || !digits.includes(".")) && digits.length < 9) digits += key;
+        fresh = false;
+        say();
+      };
+      const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0", "⌫"];
+      box.append(
+        shown,
+        make("div", { className: "row units", role: "group", "aria-label": "Unit" }, ...offered.map((one) => {
+          const made = button(one.replace("^2", "²"), () => {
+            unit = one;
+            for (const other of made.parentNode.children) other.setAttribute("aria-pressed", String(other === made));
+            say();
+          }, "", { "aria-pressed": String(one === unit) });
+          return made;
+        }), what === "length" ? button("±", () => type("±"), "", { "aria-label": "Change the sign" }) : null),
+        make("div", { className: "pad" }, ...keys.map((key) => button(key, () => type(key), "big", key === "⌫" ? { "aria-label": "Take the last figure back" } : {}))),
+        ok,
+      );
+      box.addEventListener("keydown", (event) => {
+        if (/^[\d.]$/.test(event.key)) type(event.key);
+        else if (event.key === "Backspace") type("⌫");
+        else if (event.key === "-") type("±");
+        else if (event.key === "Enter" && event.target === box) ok.click();
+        else return;
+        event.preventDefault();
+      });
+      box.tabIndex = -1;
+      say();
+      return box;
+    });
+
+  const ask = (title, before = "") =>
+    sheet(title, (box, close) => {
+      const field = make("input", { type: "text", value: before, maxlength: "60", "aria-label": title, autocomplete: "off" });
+      const done = () => field.value.trim() && close(field.value.trim());
+      field.addEventListener("keydown", (event) => event.key === "Enter" && done());
+      box.append(field, button("OK", done, "big go"));
+      field.addEventListener("focus", () => field.select());
+      return field;
+    });
+
+  const names = () => {
+    const { vessels = {}, pumps = {}, lines = {} } = state.site;
+    const out = [...Object.keys(vessels), ...Object.keys(pumps), ...Object.keys(lines)];
+    for (const line of Object.values(lines)) for (const step of line.steps) if (step.details && step.details.id) out.push(step.details.id);
+    return out;
+  };
+  const fresh = (stem, plain = false) => {
+    const taken = names();
+    if (plain && !taken.includes(stem)) return stem;
+    let number = 1;
+    while (taken.includes(`${stem}${number}`)) number += 1;
+    return `${stem}${number}`;
+  };
+
+  // ------------------------------------------------------------------ the site
+
+  const listed = (title, kind, entries, add) =>
+    make("section", { "aria-label": title },
+      make("h3", {}, title),
+      make("div", { className: "grid" }, ...entries.map(([name, said]) =>
+        button(make("span", {}, make("b", {}, name), make("small", {}, said)), () => go({ at: kind, [kind === "line" ? "line" : "name"]: name }), "thing")),
+        button(`+ ${kind[0].toUpperCase()}${kind.slice(1)}`, add, "big add")));
+
+  const vesselSaid = (name, one) => {
+    const got = (state.vessels || {})[name];
+    const flow = got ? (got.wants ? `${got.gets} of ${got.wants}` : got.gets) : "";
+    return [one.holds, flow].filter(Boolean).join(", ");
+  };
+
+  const siteScreen = () => {
+    const { vessels = {}, pumps = {}, lines = {} } = state.site;
+    return [
+      heading("The site"),
+      listed("Vessels", "vessel", Object.entries(vessels).map(([name, one]) => [name, vesselSaid(name, one)]), addVessel),
+      listed("Pumps", "pump", Object.entries(pumps).map(([name, one]) => [name, (state.pumps || {})[name] || (one.in ? `in ${one.in}` : "")]), addPump),
+      listed("Lines", "line", Object.entries(lines).map(([name, one]) => [name, `${one.from} to ${one.to}`]), addLine),
+      findings(null),
+      row(button("Name of the site", async () => {
+        const said = await ask("Name of the site", state.site.name);
+        if (said) edit({ do: "name", key: "name", value: said });
+      }, "quiet"), button(`Water: ${state.site.water || "20 degC"}`, async () => {
+        const said = await sheetTemperature();
+        if (said) edit({ do: "name", key: "water", value: said });
+      }, "quiet")),
+    ];
+  };
+  const sheetTemperature = () => choose("How warm is the water?", ["12 degC", "16 degC", "18 degC", "20 degC", "22 degC", "24 degC", "26 degC", "28 degC"]);
+
+  const findings = (line) => {
+    const told = (state.findings || []).filter((one) => (line ? one.line === line : true) && (line || one.level !== "advice"));
+    if (!told.length) return null;
+    return make("details", { className: "told" }, make("summary", {}, `What to do (${told.length})`),
+      make("ol", {}, ...told.slice(0, 20).map((one) => make("li", { className: one.level },
+        make("b", {}, { fail: "Fails: ", warn: "Attend to: ", advice: "Advice: " }[one.level]), one.message, make("br"), make("span", { className: "cure" }, `Do: ${one.cure}.`)))));
+  };
+
+  const addVessel = async () => {
+    const holds = await choose("What does it hold?", words.holds.map((one) => [one, { fish: "Fish", plants: "Plants", sump: "Sump", header: "Header" }[one] || one[0].toUpperCase() + one.slice(1)]));
+    if (!holds) return;
+    const name = await ask("What is it called?", fresh({ fish: "tank", plants: "bed " }[holds] || holds, holds !== "plants"));
+    if (!name) return;
+    const values = { holds };
+    for (const [key, said, what] of VESSEL) {
+      if (key === "wants" && holds !== "plants" && holds !== "fish") continue;
+      const needed = key === "base" || key === "water";
+      const value = await pad(`${name}: ${said.toLowerCase()}${needed ? "" : " (cancel: not known)"}`, what);
+      if (value) values[key] = value;
+      else if (needed) return;
+    }
+    if (await edit({ do: "put", kind: "vessel", name, values })) go({ at: "site" });
+  };
+
+  const addPump = async () => {
+    const inside = await choose("Where does it stand?", [...Object.keys(state.site.vessels || {}), ["", "Outside, on a suction line"]]);
+    if (inside === null) return;
+    const name = await ask("What is it called?", fresh("pump", true));
+    if (!name) return;
+    const head = await pad("Highest head on its box");
+    const flow = head && (await pad("Largest flow on its box", "flow"));
+    if (!flow) return;
+    const values = { ...(inside ? { in: inside } : {}), curve: { "highest head": head, "largest flow": flow } };
+    if (await edit({ do: "put", kind: "pump", name, values })) go({ at: "site" });
+  };
+
+  const pipes = () => {
+    const used = Object.values(state.site.lines || {}).map((one) => one.pipe).filter(Boolean);
+    const usual = ["pvc 20", "pvc 25", "pvc 32", "pvc 40", "pvc 50", "pvc 63"].filter((one) => words.pipes.includes(one));
+    return [...new Set([...used, ...usual])];
+  };
+  const choosePipe = async (title) => {
+    const got = await choose(title, [...pipes(), ["…", "All pipes …"]]);
+    return got === "…" ? choose(title, words.pipes) : got;
+  };
+
+  const addLine = async () => {
+    const from = await choose("Where does the walk begin?", [
+      ...Object.keys(state.site.pumps || {}).map((one) => [{ pump: one }, `Pump ${one}`]),
+      ...(state.waits || []).map((one) => [{ tee: one }, `Tee ${one}`]),
+      ...Object.keys(state.site.vessels || {}).map((one) => [{ vessel: one }, one]),
+    ]);
+    if (!from) return;
+    if (from.vessel) {
+      const how = await choose(`How does it leave ${from.vessel}?`, [["standpipe", "By a standpipe"], ["overflow", "By an overflow in the wall"], ["height", "By a port in wall or floor"]]);
+      const height = how && (await pad(`Its height above the floor of ${from.vessel}`));
+      if (!height) return;
+      from[how] = height;
+    }
+    const pipe = await choosePipe("Which pipe?");
+    if (!pipe) return;
+    const stem = from.pump ? "riser" : from.tee ? "branch" : "return";
+    const line = await ask("What is the line called?", fresh(names().includes(stem) ? `${stem} ` : stem, true));
+    if (!line) return;
+    const way = await choose("Where does it go first?", WAYS);
+    const far = way && (await howFar(way));
+    if (!far) return;
+    if (await edit({ do: "line", line, pipe, from, steps: [{ run: far }] })) go({ at: "line", line });
+  };
+
+  // ------------------------------------------------------------------ the walk
+
+  const howFar = async (way) => {
+    const length = await pad(`How far ${way}?`);
+    return length ? { [way]: length } : null;
+  };
+  const metres = (said) => {
+    const found = /^([\d.]+)\s*(\S*)/.exec(said || "");
+    return found ? Number(found[1]) * ({ m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 }[found[2]] || 1) : 0;
+  };
+  const vector = (run) => Object.entries(run).reduce((sum, [way, said]) => sum.map((x, k) => x + metres(said) * (AXES[way] || [0, 0, 0])[k]), [0, 0, 0]);
+  const turn = (one, other) => {
+    const size = Math.hypot(...one) * Math.hypot(...other);
+    const dot = one.reduce((sum, x, k) => sum + x * other[k], 0);
+    return size ? (Math.acos(Math.min(1, Math.max(-1, dot / size))) * 180) / Math.PI : 0;
+  };
+  const details = (kind) => (NAMED[kind] ? { details: { id: fresh(NAMED[kind]) } } : {});
+
+  const walkOn = async (line, way) => {
+    const run = await howFar(way);
+    if (!run) return;
+    const steps = state.site.lines[line].steps;
+    const last = steps.findLastIndex((one) => one.run);
+    const angle = last < 0 ? 0 : turn(vector(steps[last].run), vector(run));
+    const turned = last < 0 || steps.slice(last + 1).some((one) => TURNS.includes(one.fitting));
+    const more = [];
+    if (angle > 5 && !turned) {
+      const offers = angle > 80 && angle < 100 ? ["elbow", "sweep", ["cap", "capped tee"], ["tee", "tee"]]
+        : Math.abs(angle - 45) < 3 ? ["bend 45"] : angle > 175 ? [] : [["bend", `bend of ${Math.round(angle)}°`]];
+      if (!offers.length) {
+        tell("Pipe cannot turn back on itself in one corner.", true);
+        return;
+      }
+      const corner = await choose("What makes the corner?", offers);
+      if (!corner) return;
+      more.push(corner === "bend" ? { fitting: "bend", details: { angle: `${Math.round(angle)} deg` } } : { fitting: corner, ...details(corner) });
+    }
+    edit({ do: "insert", line, before: steps.length + 1, steps: [...more, { run }] });
+  };
+
+  const addFitting = (line, kind, before) => edit({ do: "insert", line, before, steps: [{ fitting: kind, ...details(kind) }] });
+
+  const endsIn = async (line) => {
+    const { vessels = {}, pumps = {} } = state.site;
+    const end = await choose(`Where does ${line} end?`, [
+      ...Object.keys(vessels).map((one) => [{ vessel: one }, one]),
+      ...(state.waits || []).map((one) => [{ tee: one }, `Tee ${one}`]),
+      ...Object.entries(pumps).filter(([, one]) => !one.in).map(([one]) => [{ pump: one }, `Pump ${one}`]),
+      [`cap ${fresh("end cap ")}`, "An access cap"], ["plug", "A plug, for good"], ["open air", "Open air"],
+    ]);
+    if (end) edit({ do: "end", line, side: "to", end });
+  };
+
+  const lineScreen = () => {
+    const line = place.line;
+    const here = state.site.lines[line];
+    const pump = Object.keys(state.site.pumps || {}).find((one) => one === here.from);
+    return [
+      heading(line),
+      make("p", { className: "ends" }, `From ${here.from}, ${here.pipe || "no pipe named"}, to ${here.to}.`),
+      make("ol", { className: "steps", "aria-label": "Steps" }, ...here.steps.map((one, k) =>
+        make("li", {}, button(one.said, () => go({ at: "step", line, step: k + 1 }), "chip")))),
+      make("div", { className: "ways", role: "group", "aria-label": "Walk on" }, ...WAYS.map((way) => button(way, () => walkOn(line, way), `big ${way}`))),
+      make("div", { className: "grid", role: "group", "aria-label": "Put in" },
+        ...FITTINGS.slice(0, 7).map((kind) => button(kind, () => addFitting(line, kind, here.steps.length + 1), "big")),
+        button("more …", async () => {
+          const kind = await choose("Which fitting?", Object.keys(words.fittings));
+          if (kind) addFitting(line, kind, here.steps.length + 1);
+        }, "big"),
+        button("Ends in …", () => endsIn(line), "big go")),
+      findings(line),
+      row(button("Pipe", async () => {
+        const pipe = await choosePipe(`Pipe of ${line}`);
+        if (pipe) edit({ do: "pipe", line, pipe });
+      }, "quiet"),
+      pump && Object.keys(state.site.pumps).length > 1 ? button("Other pump", () => otherPump(line), "quiet") : null,
+      pump ? button("The pump", () => go({ at: "pump", name: pump }), "quiet") : null,
+      button("Take the line out", async () => {
+        if ((await choose(`Take ${line} out?`, [["yes", "Take it out"]])) && (await edit({ do: "drop", kind: "line", name: line }))) go({ at: "site" });
+      }, "quiet bad")),
+    ];
+  };
+
+  // ------------------------------------------------------------------ answers while a finger moves
+
+  const trier = (told) => {
+    let waiting = null;
+    let running = false;
+    const run = async () => {
+      running = true;
+      while (waiting) {
+        const what = waiting;
+        waiting = null;
+        try {
+          const got = await send("/try", { edit: what });
+          if (got.error) told.textContent = got.error;
+          else {
+            const flows = Object.entries(got.vessels).filter(([, one]) => one.wants).map(([name, one]) => `${name} ${one.gets} of ${one.wants}`);
+            told.textContent = `${got.word}. ${flows.join("; ")}`;
+          }
+        } catch {
+          told.textContent = "Plumbline does not answer.";
+        }
+      }
+      running = false;
+    };
+    return (what) => {
+      waiting = what;
+      if (!running) run();
+    };
+  };
+  const slider = (said, value, what) => {
+    const told = make("p", { className: "answer", "aria-live": "polite" });
+    const shown = make("output", {}, `${value} %`);
+    const attempt = trier(told);
+    const id = `slider-${said.replace(/\W/g, "")}`;
+    const bar = make("input", { type: "range", id, min: "0", max: "100", step: "1" });
+    bar.value = value;
+    bar.addEventListener("input", () => {
+      shown.textContent = `${bar.value} %`;
+      attempt(what(Number(bar.value)));
+    });
+    bar.addEventListener("change", () => edit(what(Number(bar.value))));
+    return make("div", { className: "slider" }, make("label", { for: id }, said, " ", shown), bar, told);
+  };
+  const otherPump = (line) =>
+    sheet("Which pump?", (box, close) => {
+      const told = make("p", { className: "answer", "aria-live": "polite" });
+      const attempt = trier(told);
+      const what = (name) => ({ do: "end", line, side: "from", end: { pump: name } });
+      const offers = Object.keys(state.site.pumps).map((name) => {
+        const made = button(name, async () => {
+          close(name);
+          edit(what(name));
+        }, "big");
+        for (const event of ["pointerenter", "focus"]) made.addEventListener(event, () => attempt(what(name)));
+        return made;
+      });
+      box.append(make("div", { className: "grid" }, ...offers), told);
+    });
+
+  // ------------------------------------------------------------------ a step
+
+  const percent = (said) => {
+    const found = /^([\d.]+)\s*(%?)$/.exec(said || "");
+    if (found) return Math.round(Number(found[1]) * (found[2] ? 1 : 100));
+    return /shut|closed/.test(said || "") ? 0 : /half/.test(said || "") ? 50 : /quarter/.test(said || "") ? 25 : 100;
+  };
+
+  const stepScreen = () => {
+    const { line, step } = place;
+    const here = state.site.lines[line];
+    const one = here.steps[step - 1];
+    const inside = [];
+    if (one.run) {
+      const way = Object.keys(one.run)[0];
+      inside.push(make("div", { className: "grid" }, ...Object.entries(one.run).map(([key, size]) =>
+        button(`${key} ${size}`, async () => {
+          const far = await pad(`How far ${key}?`, "length", size);
+          if (far) edit({ do: "set", line, step, key, value: far });
+        }, "big")),
+      way !== "up" && way !== "down" && !("down" in one.run) && !("up" in one.run) ? button("+ fall", async () => {
+        const far = await pad("How far does it fall?", "length", "10 mm");
+        if (far) edit({ do: "replace", line, step, steps: [{ run: { ...one.run, down: far }, pipe: one.pipe }] });
+      }, "big") : null,
+      button("other way", async () => {
+        const other = await choose("Which way?", WAYS);
+        if (!other) return;
+        const run = Object.fromEntries(Object.entries(one.run).map(([key, size]) => [key === way ? other : key, size]));
+        edit({ do: "replace", line, step, steps: [{ run, pipe: one.pipe }] });
+      }, "big"),
+      button(one.pipe || "other pipe", async () => {
+        const pipe = await choosePipe("Pipe of this run");
+        if (pipe) edit({ do: "replace", line, step, steps: [{ run: one.run, pipe }] });
+      }, "big")));
+    } else if (one.fitting) {
+      const keys = words.fittings[one.fitting] || [];
+      if (keys.includes("opening")) {
+        inside.push(slider("Open", percent(one.details.opening), (value) => ({ do: "open", line, step, value: value / 100 })));
+      }
+      if (keys.includes("faces")) {
+        inside.push(make("div", { className: "grid" }, button(one.details.faces ? `faces ${one.details.faces}` : "faces …", async () => {
+          const faces = await choose("Which way does it open?", WAYS);
+          if (faces) edit({ do: "set", line, step, key: "faces", value: faces });
+        }, "big")));
+      }
+      inside.push(make("div", { className: "grid" },
+        ...FITTINGS.filter((kind) => kind !== one.fitting && kind !== "plug").slice(0, 8).map((kind) => button(kind, () => {
+          const kept = one.details.id && (words.fittings[kind] || []).includes("id") ? { details: { id: one.details.id } } : details(kind);
+          edit({ do: "replace", line, step, steps: [{ fitting: kind, ...kept }] });
+        }, "big")),
+        keys.includes("id") ? button(one.details.id ? "name …" : "give it a name", async () => {
+          const id = await ask("What is it called?", one.details.id || "");
+          if (id) edit({ do: "set", line, step, key: "id", value: id });
+        }, "big") : null));
+    }
+    return [
+      heading(`${line}, step ${step}: ${one.said}`),
+      ...inside,
+      row(
+        button("◀ before", () => go({ at: "step", line, step: step - 1 }), "", { ...(step > 1 ? {} : { disabled: true }), "aria-label": "The step before" }),
+        button("next ▶", () => go({ at: "step", line, step: step + 1 }), "", { ...(step < here.steps.length ? {} : { disabled: true }), "aria-label": "The next step" }),
+      ),
+      row(
+        button("Put before it …", async () => {
+          const what = await choose("What comes before it?", [...WAYS, ...FITTINGS]);
+          if (!what) return;
+          const run = WAYS.includes(what) ? await howFar(what) : null;
+          if (WAYS.includes(what) && !run) return;
+          edit({ do: "insert", line, before: step, steps: [run ? { run } : { fitting: what, ...details(what) }] });
+        }),
+        step > 1 ? button("Move up", async () => (await edit({ do: "move", line, step, by: -1 })) && go({ at: "step", line, step: step - 1 })) : null,
+        step < here.steps.length ? button("Move down", async () => (await edit({ do: "move", line, step, by: 1 })) && go({ at: "step", line, step: step + 1 })) : null,
+        button("Take out", async () => (await edit({ do: "delete", line, step })) && go({ at: "line", line }), "bad"),
+      ),
+      row(button(`Back to ${line}`, () => go({ at: "line", line }), "quiet")),
+    ];
+  };
+
+  // ------------------------------------------------------------------ a vessel, a pump
+
+  const vesselScreen = () => {
+    const name = place.name;
+    const one = state.site.vessels[name];
+    return [
+      heading(name),
+      make("p", { className: "ends" }, vesselSaid(name, one)),
+      make("div", { className: "grid" }, button(one.holds || "holds …", async () => {
+        const holds = await choose("What does it hold?", words.holds);
+        if (holds) edit({ do: "put", kind: "vessel", name, values: { holds } });
+      }, "big"), ...VESSEL.map(([key, said, what]) => button(make("span", {}, make("b", {}, one[key] || "–"), make("small", {}, said)), async () => {
+        const value = await pad(`${name}: ${said.toLowerCase()}`, what, one[key] || "");
+        if (value) edit({ do: "put", kind: "vessel", name, values: { [key]: value } });
+      }, "thing"))),
+      row(takeOut("vessel", name)),
+    ];
+  };
+  const pumpScreen = () => {
+    const name = place.name;
+    const one = state.site.pumps[name];
+    return [
+      heading(name),
+      make("p", { className: "ends" }, (state.pumps || {})[name] || "It feeds no line yet."),
+      slider("Speed", percent(one.speed), (value) => ({ do: "put", kind: "pump", name, values: { speed: `${Math.max(value, 1)} %` } })),
+      make("div", { className: "grid" }, button("What its box prints …", async () => {
+        const head = await pad("Highest head on its box");
+        const flow = head && (await pad("Largest flow on its box", "flow"));
+        if (flow) edit({ do: "put", kind: "pump", name, values: { curve: { "highest head": head, "largest flow": flow } } });
+      }, "big"), one.in ? button(`outlet ${one.height || "0.05 m"} up`, async () => {
+        const height = await pad("Its outlet above the floor", "length", one.height || "");
+        if (height) edit({ do: "put", kind: "pump", name, values: { height } });
+      }, "big") : null),
+      row(takeOut("pump", name)),
+    ];
+  };
+  const takeOut = (kind, name) => button("Take it out", async () => {
+    if ((await choose(`Take ${name} out?`, [["yes", "Take it out"]])) && (await edit({ do: "drop", kind, name }))) go({ at: "site" });
+  }, "quiet bad");
+
+  // ------------------------------------------------------------------ which screen
+
+  const SCREENS = { site: siteScreen, line: lineScreen, step: stepScreen, vessel: vesselScreen, pump: pumpScreen };
+  const there = () => {
+    const { vessels = {}, pumps = {}, lines = {} } = state.site || {};
+    if (place.at === "vessel") return place.name in vessels;
+    if (place.at === "pump") return place.name in pumps;
+    if (place.at === "line") return place.line in lines;
+    if (place.at === "step") return place.line in lines && place.step <= lines[place.line].steps.length;
+    return true;
+  };
+  const show = (focus = false) => {
+    if (!there()) place = place.line && place.line in (state.site.lines || {}) ? { at: "line", line: place.line } : { at: "site" };
+    if (!state.site || !("vessels" in state.site)) screen.replaceChildren(heading("The file cannot be read"), make("p", {}, "Undo, or mend it in an editor."));
+    else screen.replaceChildren(...SCREENS[place.at]().filter(Boolean));
+    const chips = screen.querySelector(".steps");
+    if (chips) chips.scrollLeft = chips.scrollWidth;
+    lit();
+    if (focus) screen.querySelector("h2").focus({ preventScroll: true });
+    sessionStorage.setItem("walk", JSON.stringify(place));
+  };
+  const go = (to) => {
+    place = to;
+    show(true);
+  };
+
+  byId("home").addEventListener("click", () => go({ at: "site" }));
+  byId("undo").addEventListener("click", () => act("/undo"));
+  byId("redo").addEventListener("click", () => act("/redo"));
+  byId("picture").addEventListener("click", (event) => {
+    const tap = event.target.closest(".tap");
+    if (tap) go({ at: "step", line: tap.dataset.line, step: Number(tap.dataset.step) });
+  });
+  addEventListener("keydown", (event) => {
+    if (document.querySelector("dialog[open]") || event.target.matches("input")) return;
+    if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z") {
+      event.preventDefault();
+      byId(event.shiftKey ? "redo" : "undo").click();
+    } else if (event.key === "Escape") go(place.at === "step" ? { at: "line", line: place.line } : { at: "site" });
+  });
+
+  const poll = async () => {
+    try {
+      if (!busy) {
+        const got = await (await fetch(`/state?mark=${state ? state.mark : ""}`, { cache: "no-store" })).json();
+        if (!busy && (got.mark !== state.mark || got.news !== state.news || state.lost)) take({ ...got, lost: false });
+      }
+    } catch {
+      state.lost = true;
+      tell("Plumbline has stopped, or the connection is lost. All that was tapped before is in the file.", true);
+    }
+    setTimeout(poll, 1500);
+  };
+  const open = async () => {
+    words = await (await fetch("/choices")).json();
+    place = JSON.parse(sessionStorage.getItem("walk") || "null") || place;
+    state = {};
+    take(await (await fetch("/state?mark=")).json());
+    setTimeout(poll, 1500);
+  };
+  open();
+})();

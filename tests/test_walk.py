@@ -1,0 +1,620 @@
+"""A layout walked in by taps: its session, what its server gives and refuses, and the taps themselves in a real browser."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import re
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from test_page_browser import browser  # noqa: F401 - a fixture
+
+from plumbline import check, read_layout
+from plumbline.errors import PlumblineError
+from plumbline.page.walk.look import seen
+from plumbline.page.walk.server import Site, serve
+from plumbline.page.walk.session import Moved, begin
+from plumbline.report.json import as_json
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+UP = {"do": "set", "line": "riser", "step": 1, "key": "up", "value": "1.1 m"}
+
+
+@pytest.fixture
+def layout(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.yaml"
+    path.write_bytes((LAYOUTS / "courtyard.yaml").read_bytes())
+    return path
+
+
+# ---------------------------------------------------------------------- the session
+
+
+@pytest.mark.invariant
+def test_undo_and_redo_go_all_the_way(layout: Path) -> None:
+    first = layout.read_bytes()
+    session = begin(str(layout))
+    texts = [first]
+    for k in range(60):
+        session.edit({**UP, "value": f"{1.0 + 0.01 * (k + 1):.2f} m"}, session.mark)
+        texts.append(layout.read_bytes())
+    assert len(set(texts)) == 61
+    for text in texts[-2::-1]:
+        session.undo(session.mark)
+        assert layout.read_bytes() == text
+    session.undo(session.mark)
+    assert layout.read_bytes() == first
+    for text in texts[1:]:
+        session.redo(session.mark)
+        assert layout.read_bytes() == text
+
+
+@pytest.mark.invariant
+def test_an_edit_elsewhere_is_noticed_and_can_be_undone(layout: Path) -> None:
+    session = begin(str(layout))
+    mark, mine = session.mark, session.text
+    theirs = mine.replace("water: 22 degC", "water: 25 degC")
+    layout.write_text(theirs, encoding="utf-8")
+    with pytest.raises(Moved, match="Another program has changed the file"):
+        session.edit(UP, mark)
+    assert layout.read_text(encoding="utf-8") == theirs
+    assert session.text == theirs
+    session.edit(UP, session.mark)
+    assert "25 degC" in layout.read_text(encoding="utf-8")
+    session.undo(session.mark)
+    session.undo(session.mark)
+    assert layout.read_text(encoding="utf-8") == mine
+
+
+@pytest.mark.invariant
+def test_a_file_that_is_gone_is_written_again_with_the_next_tap(layout: Path) -> None:
+    session = begin(str(layout))
+    layout.unlink()
+    session.look()
+    assert session.news == "The file is gone. The next tap writes it again."
+    session.edit(UP, session.mark)
+    assert "up: 1.1 m" in layout.read_text(encoding="utf-8")
+
+
+@pytest.mark.invariant
+def test_what_cannot_be_saved_changes_nothing(layout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    session = begin(str(layout))
+    held, text = layout.read_bytes(), session.text
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(PlumblineError, match="No space left"):
+        session.edit(UP, session.mark)
+    assert (layout.read_bytes(), session.text, session.before) == (held, text, [])
+    assert [path.name for path in layout.parent.iterdir()] == ["mine.yaml"]
+
+
+@pytest.mark.invariant
+def test_line_ends_and_byte_order_mark_stay(layout: Path) -> None:
+    held = b"\xef\xbb\xbf" + layout.read_bytes().replace(b"\n", b"\r\n")
+    layout.write_bytes(held)
+    session = begin(str(layout))
+    session.edit(UP, session.mark)
+    assert layout.read_bytes() == held.replace(b"- up: 1.0 m", b"- up: 1.1 m")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
+def test_the_verdict_is_that_of_check_and_every_step_can_be_tapped(name: str) -> None:
+    text = (LAYOUTS / name).read_text(encoding="utf-8")
+    result = check(read_layout(LAYOUTS / name))
+    look = seen(text, name)
+    assert look.facts["verdict"] == result.verdict
+    assert [one["message"] for one in look.facts["findings"]] == [one.message for one in result.findings]
+    assert look.svg is not None
+    taps = set(re.findall(r'data-line="([^"]*)" data-step="(\d+)"', look.svg))
+    drawn = {(line.name, str(part.step)) for line in result.layout.lines.values() for part in line.parts}
+    assert {step for _, step in taps} == {step for _, step in drawn}
+    assert len(taps) == len(drawn)
+
+
+@pytest.mark.invariant
+def test_a_tee_that_waits_for_its_branch_is_left_out_and_told(layout: Path) -> None:
+    session = begin(str(layout))
+    session.edit(
+        {"do": "insert", "line": "riser", "before": 2, "steps": [{"fitting": "tee", "details": {"id": "later"}}]},
+        session.mark,
+    )
+    look = seen(session.text, "mine.yaml")
+    assert look.facts["waits"] == ["later"]
+    assert look.facts["verdict"] == "ok"
+    # What is drawn is still tapped by its number in the file: the union is the third step there.
+    assert look.svg is not None
+    assert 'data-line="riser" data-step="3"' in look.svg
+    assert 'data-line="riser" data-step="2"' not in look.svg
+
+
+# ---------------------------------------------------------------------- the server
+
+
+class Asked:
+    """A client that can lie about everything."""
+
+    def __init__(self, address: str) -> None:
+        found = re.fullmatch(r"http://(127\.0\.0\.1:(\d+))/\?key=(.+)", address)
+        assert found
+        self.host, self.port, self.key = found[1], int(found[2]), found[3]
+        self.cookie = f"walk{self.port}={self.key}"
+
+    def ask(
+        self, method: str, path: str, body: object = None, **changed: str | None
+    ) -> tuple[int, str, dict[str, str]]:
+        heads: dict[str, str | None] = {"Host": self.host, "Cookie": self.cookie}
+        if method == "POST":
+            heads |= {"Origin": f"http://{self.host}", "Content-Type": "application/json"}
+        heads |= {name.replace("_", "-"): value for name, value in changed.items()}
+        data = None if body is None else body if isinstance(body, bytes) else json.dumps(body).encode()
+        where = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        try:
+            where.request(method, path, data, {name: value for name, value in heads.items() if value is not None})
+            answer = where.getresponse()
+            return answer.status, answer.read().decode("utf-8"), dict(answer.getheaders())
+        finally:
+            where.close()
+
+
+@contextmanager
+def served(layout: Path) -> Iterator[tuple[Site, Asked, str]]:
+    site = Site(begin(str(layout)))
+    with serve(site) as address:
+        yield site, Asked(address), address
+
+
+@pytest.mark.invariant
+def test_the_key_lets_in_and_leaves_the_address(layout: Path) -> None:
+    with served(layout) as (site, asked, _):
+        status, _, heads = asked.ask("GET", f"/?key={asked.key}", Cookie=None)
+        assert (status, heads["Location"]) == (303, "/")
+        assert heads["Set-Cookie"] == f"walk{asked.port}={site.key}; HttpOnly; SameSite=Strict; Path=/"
+        status, text, heads = asked.ask("GET", "/")
+        assert status == 200
+        assert asked.key not in text
+        assert "script-src 'self'" in heads["Content-Security-Policy"]
+        assert "unsafe" not in heads["Content-Security-Policy"]
+        assert heads["X-Content-Type-Options"] == "nosniff"
+        assert json.loads(asked.ask("GET", "/state?mark=")[1])["site"]["name"] == "Two-bed courtyard"
+
+
+@pytest.mark.invariant
+def test_a_stranger_gets_nothing_and_does_nothing(layout: Path) -> None:
+    held = layout.read_bytes()
+    with served(layout) as (site, asked, _):
+        tap = {"mark": site.session.mark, "edit": UP}
+        for path in ("/", "/walk.js", "/state?mark=", "/choices"):
+            assert asked.ask("GET", path, Cookie=None)[0] == 403
+            assert asked.ask("GET", path, Cookie=f"walk{asked.port}=guess")[0] == 403
+            assert asked.ask("GET", path, Host="elsewhere.example")[0] == 403
+            assert asked.ask("GET", path, Host=f"elsewhere.example:{asked.port}")[0] == 403
+        assert asked.ask("GET", "/?key=guess", Cookie=None)[0] == 403
+        for changed in (
+            {"Cookie": None}, {"Cookie": "x"}, {"Origin": None}, {"Origin": "null"}, {"Origin": "http://elsewhere.example"},
+            {"Origin": f"https://{asked.host}"}, {"Origin": f"http://localhost:{asked.port}"}, {"Host": "elsewhere.example"},
+            {"Sec_Fetch_Site": "cross-site"}, {"Sec_Fetch_Site": "same-site"},
+        ):  # fmt: skip
+            assert asked.ask("POST", "/edit", tap, **changed)[0] == 403, changed
+        assert asked.ask("POST", "/edit", tap, Content_Type="text/plain")[0] == 415
+        for body in (b"", b"{", b"[]", b"7", b'{"x": 1}', b"[" * 50_000, b" " * 200_000):
+            assert asked.ask("POST", "/edit", body)[0] == 400
+        assert asked.ask("POST", "/mine.yaml", tap)[0] == 404
+        for path in ("/mine.yaml", "/../mine.yaml", "/templates/walk.html", "//elsewhere.example/"):
+            assert asked.ask("GET", path)[0] == 404
+        assert layout.read_bytes() == held
+        status, text, _ = asked.ask("POST", "/edit", tap)
+        assert status == 200
+        assert json.loads(text)["error"] == ""
+        assert b"up: 1.1 m" in layout.read_bytes()
+
+
+@pytest.mark.invariant
+def test_a_try_saves_nothing_and_answers_as_the_edit_would(layout: Path) -> None:
+    with served(layout) as (site, asked, _):
+        held = layout.read_bytes()
+        what = {"do": "put", "kind": "pump", "name": "lift", "values": {"speed": "60 %"}}
+        tried = json.loads(asked.ask("POST", "/try", {"mark": site.session.mark, "edit": what})[1])
+        assert layout.read_bytes() == held
+        done = json.loads(asked.ask("POST", "/edit", {"mark": site.session.mark, "edit": what})[1])
+        assert tried["vessels"] == done["vessels"]
+        assert tried["verdict"] == done["verdict"] != "ok"
+
+
+@pytest.mark.invariant
+def test_taps_at_once_are_carried_out_one_by_one(layout: Path) -> None:
+    with served(layout) as (site, asked, _):
+        mark = site.session.mark
+        answers: list[str] = []
+
+        def tap(k: int) -> None:
+            answers.append(
+                json.loads(asked.ask("POST", "/edit", {"mark": mark, "edit": {**UP, "value": f"1.{k} m"}})[1])["error"]
+            )
+
+        threads = [threading.Thread(target=tap, args=(k,)) for k in range(1, 7)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert sorted(bool(one) for one in answers) == [False, *[True] * 5]
+        assert len(site.session.before) == 1
+
+
+@pytest.mark.invariant
+def test_nothing_listens_but_the_loopback(layout: Path) -> None:
+    import socket
+
+    from plumbline.page.walk.server import local_address
+
+    with served(layout) as (_, asked, _):
+        try:
+            elsewhere = local_address()
+        except PlumblineError:
+            pytest.skip("this machine is in no network")
+        with pytest.raises(OSError), socket.create_connection((elsewhere, asked.port), timeout=2):  # noqa: PT011
+            pass
+
+
+@pytest.mark.invariant
+def test_the_code_to_scan_is_the_address() -> None:
+    import segno
+
+    from plumbline.report.code import code_on
+
+    address = "http://192.0.2.7:8000/?key=abcdefghijklmnopqrstuvwx"
+    cells = [
+        [int(bool(cell)) for cell in row] for row in segno.make(address, error="l", micro=False).matrix_iter(border=2)
+    ]
+    halves = {" ": (1, 1), "█": (0, 0), "▀": (0, 1), "▄": (1, 0)}
+    shown = [[halves[sign][half] for sign in row] for row in code_on(address).splitlines() for half in (0, 1)]
+    assert shown[: len(cells)] == cells
+
+
+# ---------------------------------------------------------------------- taps in a browser
+
+
+class Walker:
+    """A thumb: taps and counts them."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, said: str, *, exact: bool = True) -> None:
+        self.taps += 1
+        asked = self.page.locator("dialog[open]")
+        inside = asked.last if asked.count() else self.page.locator("#screen, .bar")
+        inside.get_by_role("button", name=said, exact=exact).first.click()
+
+    def pad(self, value: str) -> None:
+        figure, _, unit = value.partition(" ")
+        for sign in figure:
+            self.tap("Change the sign" if sign == "-" else sign)
+        if unit != self.page.locator("dialog[open] .units [aria-pressed=true]").inner_text().replace("²", "^2"):
+            self.tap(unit.replace("^2", "²"))
+        self.tap("OK")
+
+    def name(self, said: str) -> None:
+        field = self.page.locator("dialog[open] input[type=text]")
+        field.fill(said)
+        self.tap("OK")
+
+    def settled(self) -> None:
+        self.page.locator("body:not(.busy):not(:has(dialog[open]))").wait_for()
+
+    def vessel(self, holds: str, name: str, *values: str | None) -> None:
+        self.tap("+ Vessel")
+        self.tap(holds)
+        self.name(name)
+        for value in values:
+            if value is None:
+                self.tap("Cancel")
+            else:
+                self.pad(value)
+        self.settled()
+
+    def begin_line(self, begins: str, how: tuple[str, str] | None, pipe: str, name: str, way: str, far: str) -> None:
+        self.tap("Site")
+        self.tap("+ Line")
+        self.tap(begins)
+        if how is not None:
+            self.tap(how[0])
+            self.pad(how[1])
+        if self.page.locator("dialog[open]").get_by_role("button", name=pipe, exact=True).count() == 0:
+            self.tap("All pipes …")
+        self.tap(pipe)
+        self.name(name)
+        self.tap(way)
+        self.pad(far)
+        self.settled()
+
+    def run(self, way: str, far: str, corner: str | None = None) -> None:
+        self.tap(way)
+        self.pad(far)
+        if corner:
+            self.tap(corner)
+        self.settled()
+
+    def fall(self, step: int, size: str, line: str) -> None:
+        self.page.locator(".chip").nth(step - 1).click()
+        self.tap("+ fall")
+        self.pad(size)
+        self.settled()
+        self.tap(f"Back to {line}")
+        self.taps += 1
+
+    def ends(self, end: str) -> None:
+        self.tap("Ends in …")
+        self.tap(end)
+        self.settled()
+
+
+@contextmanager
+def opened(browser: Browser, layout: Path, **settings: Any) -> Iterator[tuple[Walker, Site, list[str]]]:  # noqa: F811
+    told: list[str] = []
+    site = Site(begin(str(layout)))
+    with serve(site) as address:
+        page = browser.new_page(**({"viewport": {"width": 390, "height": 844}} | settings))
+        page.set_default_timeout(10_000)
+        page.on("console", lambda message: told.append(message.text))
+        page.on("pageerror", lambda error: told.append(str(error)))
+        try:
+            page.goto(address)
+            page.locator("h2").first.wait_for()
+            yield Walker(page), site, told
+        finally:
+            page.close()
+
+
+TWO_BEDS = """\
+# Walked in with 'plumbline walk'.
+name: two beds
+water: 20 degC
+
+vessels:
+  tank: {holds: fish, base: -0.4 m, rim: 1 m, water: 0.85 m, area: 1.1 m^2}
+  bed 1: {holds: plants, base: 0.85 m, rim: 0.3 m, water: 0.22 m, area: 2 m^2, wants: 14 L/min}
+  bed 2: {holds: plants, base: 0.85 m, rim: 0.3 m, water: 0.22 m, area: 2 m^2, wants: 14 L/min}
+
+pumps:
+  pump: {in: tank, curve: {highest head: 3 m, largest flow: 50 L/min}}
+
+lines:
+  riser:
+    pipe: pvc 32
+    from: pump
+    route:
+      - up: 1.55 m
+      - elbow
+      - {east: 0.8 m, down: 10 mm}
+      - tee: t1
+      - north: 1.2 m
+      - sweep
+      - down: 0.1 m
+    to: bed 1
+  branch:
+    pipe: pvc 25
+    from: t1
+    route:
+      - south: 1.2 m
+      - sweep
+      - down: 0.1 m
+    to: bed 2
+  return:
+    pipe: pvc 50
+    from: {vessel: bed 1, standpipe: 0.22 m}
+    route:
+      - down: 0.35 m
+      - elbow
+      - {south: 1.2 m, down: 30 mm}
+      - sweep
+      - down: 0.2 m
+    to: tank
+  return 1:
+    pipe: pvc 50
+    from: {vessel: bed 2, standpipe: 0.22 m}
+    route:
+      - down: 0.35 m
+      - elbow
+      - {north: 1.2 m, down: 30 mm}
+      - sweep
+      - down: 0.2 m
+    to: tank
+"""
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_two_beds_are_walked_in_from_nothing(browser: Browser, tmp_path: Path) -> None:  # noqa: F811
+    path = tmp_path / "two-beds.yaml"
+    with opened(browser, path, has_touch=True) as (thumb, _, told):
+        page = thumb.page
+        assert page.locator("#word").inner_text() == "Nothing is walked in yet"
+        thumb.vessel("Fish", "tank", "-0.4 m", "1 m", "0.85 m", "1.1 m^2", None)
+        thumb.vessel("Plants", "bed 1", "0.85 m", "0.3 m", "0.22 m", "2 m^2", "14 L/min")
+        thumb.vessel("Plants", "bed 2", "0.85 m", "0.3 m", "0.22 m", "2 m^2", "14 L/min")
+        thumb.tap("+ Pump")
+        thumb.tap("tank")
+        thumb.name("pump")
+        thumb.pad("3 m")
+        thumb.pad("50 L/min")
+        thumb.settled()
+        thumb.begin_line("Pump pump", None, "pvc 32", "riser", "up", "1.55 m")
+        start, steps = thumb.taps, 0
+        thumb.run("east", "0.8 m", "elbow")
+        thumb.fall(3, "10 mm", "riser")
+        thumb.run("north", "1.2 m", "tee")
+        thumb.run("down", "0.1 m", "sweep")
+        thumb.ends("bed 1")
+        steps += 7
+        assert "Without 't1', which waits for a branch." in page.locator("#sentence").inner_text()
+        thumb.begin_line("Tee t1", None, "pvc 25", "branch", "south", "1.2 m")
+        thumb.run("down", "0.1 m", "sweep")
+        thumb.ends("bed 2")
+        steps += 4
+        for bed, name, way in (("bed 1", "return", "south"), ("bed 2", "return 1", "north")):
+            thumb.begin_line(bed, ("By a standpipe", "0.22 m"), "pvc 50", name, "down", "0.35 m")
+            thumb.run(way, "1.2 m", "elbow")
+            thumb.fall(3, "30 mm", name)
+            thumb.run("down", "0.2 m", "sweep")
+            thumb.ends("tank")
+            steps += 6
+        assert told == []
+        assert path.read_text(encoding="utf-8") == TWO_BEDS
+        by_taps = check(read_layout(path))
+        assert page.locator("#word").inner_text().lower() == {"ok": "sound", "attention": "attend to", "fail": "fails"}.get(
+            by_taps.verdict, page.locator("#word").inner_text().lower())  # fmt: skip
+        # Ends, falls and the beginning of each line are counted in.
+        assert (thumb.taps - start) / steps <= 6
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_a_step_is_chosen_on_the_sketch_and_changed_moved_and_taken_out(browser: Browser, layout: Path) -> None:  # noqa: F811
+    with opened(browser, layout, has_touch=True) as (thumb, site, told):
+        page, held = thumb.page, layout.read_text(encoding="utf-8")
+        page.locator('.tap[data-line="riser"][data-step="3"]').dispatch_event("click")
+        page.locator("h2", has_text="riser, step 3: up 0.55 m").wait_for()
+        thumb.tap("up 0.55 m")
+        thumb.pad("0.65 m")
+        thumb.settled()
+        assert layout.read_text(encoding="utf-8") == held.replace("- up: 0.55 m", "- up: 0.65 m")
+        thumb.tap("Move up")
+        page.locator("h2", has_text="riser, step 2: up 0.65 m").wait_for()
+        thumb.tap("Undo")
+        thumb.settled()
+        thumb.tap("Undo")
+        thumb.settled()
+        assert layout.read_text(encoding="utf-8") == held
+        thumb.tap("Redo")
+        thumb.settled()
+        assert "- up: 0.65 m" in layout.read_text(encoding="utf-8")
+        page.locator('.tap[data-line="riser"][data-step="2"]').dispatch_event("click")
+        thumb.tap("Take out")
+        page.locator("h2", has_text=re.compile("^riser$")).wait_for()
+        assert "pump union" not in layout.read_text(encoding="utf-8")
+        assert "# above the water: unscrew it" in layout.read_text(encoding="utf-8")
+        assert len(site.session.before) == 2
+        assert told == []
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_a_slider_answers_while_it_moves_and_saves_when_it_is_let_go(browser: Browser, layout: Path) -> None:  # noqa: F811
+    with opened(browser, layout) as (thumb, site, told):
+        page, held = thumb.page, layout.read_bytes()
+        thumb.tap("lift", exact=False)
+        bar = page.get_by_role("slider")
+        bar.evaluate("(one) => { one.value = 60; one.dispatchEvent(new Event('input', { bubbles: true })); }")
+        page.locator(".answer", has_text="north bed").wait_for()
+        said = page.locator(".answer").inner_text()
+        assert layout.read_bytes() == held
+        bar.evaluate("(one) => one.dispatchEvent(new Event('change', { bubbles: true }))")
+        page.locator("#top.fail").wait_for()
+        assert b"speed: 60 %" in layout.read_bytes()
+        result = check(read_layout(layout))
+        flow = as_json(result)["vessels"]["north bed"]["inflow_l_min"]
+        assert f"north bed {flow:.1f} L/min of 16.0 L/min" in said
+        assert told == []
+        del site
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_two_pages_a_lost_connection_and_an_editor(browser: Browser, layout: Path) -> None:  # noqa: F811
+    site = Site(begin(str(layout)))
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    try:
+        with serve(site) as address:
+            one, other = context.new_page(), context.new_page()
+            for page in (one, other):
+                page.goto(address)
+                page.locator("h2", has_text="The site").wait_for()
+            assert "key" not in one.url
+            site.session.edit({"do": "name", "key": "name", "value": "From the other"}, site.session.mark)
+            for page in (one, other):
+                page.locator("#name", has_text="From the other").wait_for(timeout=6000)
+            layout.write_text(
+                layout.read_text(encoding="utf-8").replace("From the other", "From an editor"), encoding="utf-8"
+            )
+            one.locator("#news", has_text="Another program has changed the file").wait_for(timeout=6000)
+            one.locator("#name", has_text="From an editor").wait_for(timeout=6000)
+        one.locator("#news", has_text="Plumbline has stopped").wait_for(timeout=8000)
+    finally:
+        context.close()
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_the_keyboard_alone_will_do(browser: Browser, layout: Path) -> None:  # noqa: F811
+    with opened(browser, layout) as (thumb, _, told):
+        page, keys = thumb.page, thumb.page.keyboard
+
+        def reach(said: str) -> None:
+            for _ in range(60):
+                keys.press("Tab")
+                if page.evaluate("() => document.activeElement.textContent").startswith(said):
+                    return
+            raise AssertionError(said)
+
+        reach("south feed")
+        keys.press("Enter")
+        reach("up")
+        keys.press("Enter")
+        page.locator("dialog[open]").wait_for()
+        keys.type("1.25")
+        keys.press("Enter")
+        page.locator("dialog[open] h2", has_text="Pipe").or_(page.locator("#news.bad")).wait_for()
+        assert page.locator("#news").inner_text() == "Pipe cannot turn back on itself in one corner."
+        reach("north")
+        keys.press("Enter")
+        page.locator("dialog[open] h2", has_text="How far north?").wait_for()
+        keys.type("0.4")
+        keys.press("Enter")
+        page.locator("dialog[open] h2", has_text="What makes the corner?").wait_for()
+        keys.press("Enter")
+        thumb.settled()
+        page.locator(".chip", has_text="north 0.4 m").wait_for()
+        assert "      - elbow\n      - north: 0.4 m\n" in layout.read_text(encoding="utf-8")
+        keys.press("Control+z")
+        page.locator(".chip", has_text="north 0.4 m").wait_for(state="detached")
+        keys.press("Escape")
+        page.locator("h2", has_text="The site").wait_for()
+        assert told == []
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+@pytest.mark.parametrize("width", [320, 390, 1200])
+def test_targets_are_large_and_nothing_runs_off_the_screen(browser: Browser, layout: Path, width: int) -> None:  # noqa: F811
+    """WCAG 2.2, 2.5.5: 44 px (from memory)."""
+    with opened(browser, layout, viewport={"width": width, "height": 800}) as (thumb, _, _):
+        page = thumb.page
+        for screen in ("", "riser", "step"):
+            if screen == "riser":
+                thumb.tap("riser", exact=False)
+            elif screen == "step":
+                page.locator(".chip").nth(3).click()
+            small = page.evaluate("""() => Array.from(document.querySelectorAll('button')).filter((one) => one.getClientRects().length)
+                .map((one) => one.getBoundingClientRect()).filter((one) => one.height < 44 || one.width < 40).length""")
+            assert small == 0
+            assert page.evaluate("document.documentElement.scrollWidth") == width
