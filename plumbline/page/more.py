@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult
-from ..report.card import every_words, job_words, left_words, minutes_words
+from ..report.card import card_words
 from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
 from ..report.parts import sawn_words
 from ..report.words import level_word
@@ -50,43 +50,11 @@ def _cells(*texts: str) -> tuple[Cell, ...]:
 
 
 def _card(card: WallCard) -> Mapping[str, Any]:
-    layout, routine = card.layout, card.routine
-    visits = []
-    done: tuple[Any, ...] = ()
-    for visit in routine.visits:
-        water = f", {show(visit.water, 'volume', layout.units)} of water" if visit.water > 0.0 else ""
-        besides = " with these besides" if done else ""
-        visits.append(
-            {
-                "title": f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}",
-                "jobs": [job_words(layout, job, done) for job in visit.jobs if job not in done],
-            }
-        )
-        done = visit.jobs
-    volume, name = (2 * 3.785411784e-3, "2 gal") if layout.units.volume == "gal" else (0.010, "10 L")
-    buckets = Table(
-        f"When to clean: {name} in a bucket",
-        ("pipe's end", ">clean", ">takes", ">clean again when slower than"),
-        tuple(
-            Row(
-                f"{one.line} into {one.vessel}",
-                _cells(
-                    show(one.flow, "flow", layout.units),
-                    f"{volume / one.flow:.0f} s",
-                    f"{volume / one.due:.0f} s" if one.due is not None else "",
-                ),
-            )
-            for one in card.buckets
-            if volume / one.flow >= 5.0
-        ),
-        "card",
-    )
-    return {
-        "cleaned": f"{routine.cleaned:.0%}",
-        "visits": visits,
-        "buckets": buckets,
-        "left": left_words(card),
-    }
+    words = card_words(card)
+    head = tuple(f">{one}" if number else one for number, one in enumerate(words.bucket_head))
+    rows = tuple(Row(row[0], _cells(*row[1:])) for row in words.bucket_rows)
+    jobs = sum(len(jobs) for _, jobs in words.visits)
+    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 16}
 
 
 # ---------------------------------------------------------------------- fouling

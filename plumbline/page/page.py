@@ -22,6 +22,7 @@ from ..units import show
 from . import tables
 from .charts import flows_chart, grade_chart, pump_chart
 from .more import Extras, extra_facts
+from .owner import ASK, cost_words, things_to_do
 from .sketch import sketch
 from .sketch.legend import entries, letter_list
 from .sketch.svg import caption, drawing, style
@@ -35,13 +36,13 @@ __all__ = ["SECTIONS", "fault_page", "page", "waiting_page"]
 
 SECTIONS: tuple[tuple[str, str], ...] = (
     ("sketch", "The sketch"),
+    ("card", "The wall card"),
     ("findings", "What to do"),
     ("lift", "Does it lift"),
     ("back", "Does it come back"),
     ("power", "If the power fails"),
     ("head", "Where the head goes"),
     ("reach", "Can it be cleaned"),
-    ("card", "The wall card"),
     ("fouling", "How it fouls"),
     ("redesign", "Before and after"),
     ("pipes", "The pipe"),
@@ -74,7 +75,9 @@ def page(result: CheckResult, extras: Extras | None = None, *, live: bool = Fals
         The text of an HTML file: readable without its script, asking for nothing from elsewhere.
     """
     environment = _environment()
-    facts = _facts(result) | extra_facts(result, extras or Extras())
+    extras = extras or Extras()
+    facts = _facts(result) | extra_facts(result, extras)
+    facts |= {"things": things_to_do(result), "costs": list(cost_words(result, extras.card)), "ask": ASK}
     sections = []
     for name, heading in SECTIONS:
         body = environment.get_template(f"{name}.html").render(facts)
@@ -199,7 +202,6 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "cleanable": f"{result.score.cleanable:.0%}",
         "counts": [(level, sum(one.level == level for one in findings)) for level in ("fail", "warn", "advice")],
         "findings": findings,
-        "worst": [one for one in findings if one.level != "advice"][:5],
         "wide": Markup(drawing(wide, anchors=anchors)),
         "narrow": Markup(drawing(narrow, anchors=anchors)),
         "caption": caption(wide),

@@ -58,9 +58,10 @@ def vessels(result: CheckResult) -> Table:
             margin, word = f"{share:+.0%}", enough_words(result, name, share)
         wants = show(vessel.wants, "flow", units) if vessel.wants else ""
         bad = "bad" if word.startswith("too little") else ""
-        rows.append(Row(name, (*_cells(show(got.inflow, "flow", units), range_words(result, name), wants),
-                               Cell(margin, bad), Cell(word, bad))))  # fmt: skip
-    columns = ("vessel", ">gets", ">most likely", ">wants", ">margin", "enough?")
+        rows.append(Row(name, (Cell(word, bad), Cell(margin, bad),
+                               *_cells(show(got.inflow, "flow", units), range_words(result, name), wants))))  # fmt: skip
+    # The verdict comes first: on a phone the rest has to be pushed into sight.
+    columns = ("vessel", "enough?", ">margin", ">gets", ">most likely", ">wants")
     return Table("What each vessel gets", columns, tuple(rows), "range")
 
 
@@ -80,9 +81,9 @@ def levels(result: CheckResult) -> Table:
             room = show(abs(vessel.rim - depth), "length", units)
             bad = "" if depth <= vessel.rim else "bad"
             word = f"overtops: {room} too high" if bad else f"{room} to spare"
-        rows.append(Row(name, (*_cells(show(got.inflow, "flow", units), carries, show(depth, "length", units), rim),
-                               Cell(word, bad))))  # fmt: skip
-    columns = ("vessel", ">receives", ">could carry", ">stands at", ">rim at", "room")
+        rows.append(Row(name, (Cell(word, bad),
+                               *_cells(show(got.inflow, "flow", units), carries, show(depth, "length", units), rim))))  # fmt: skip
+    columns = ("vessel", "room", ">receives", ">could carry", ">stands at", ">rim at")
     return Table("Where the water stands", columns, tuple(rows), "level")
 
 
@@ -100,9 +101,9 @@ def after_cut(result: CheckResult) -> Table:
             bad = "bad" if row.spilled > 0.0 else ""
             over = f"overtops: {show(row.spilled, 'volume', units)} over its rim"
             word = over if bad else f"{show(row.rim - row.after, 'length', units)} to spare"
-        rows.append(Row(row.vessel, (*_cells(show(row.before - base, "length", units), show(row.after - base, "length", units), rim),
-                                     Cell(word, bad))))  # fmt: skip
-    return Table("Depths before and after", ("vessel", ">now", ">then", ">rim at", "room"), tuple(rows), "cut")
+        rows.append(Row(row.vessel, (Cell(word, bad),
+                                     *_cells(show(row.before - base, "length", units), show(row.after - base, "length", units), rim))))  # fmt: skip
+    return Table("Depths before and after", ("vessel", "room", ">now", ">then", ">rim at"), tuple(rows), "cut")
 
 
 def ledger(result: CheckResult) -> Table | None:
@@ -154,12 +155,13 @@ def pipes(result: CheckResult, anchors: dict[str, str]) -> Table:
                 and span.high > stretch.start}  # fmt: skip
         said = "; ".join(words for name, words in TROUBLES.items() if name in here)
         rows.append(Row(stretch.id, (
+            Cell(said, "bad" if said else ""),
             *_cells(stretch.parts[0].pipe.name if stretch.parts else "", show(stretch.bore, "size", units),
                     show(stretch.length, "length", units), show(got.flow, "flow", units), show(got.velocity, "speed", units),
                     show(got.loss, "length", units)),
-            Cell(show(cleaned, "length", units), "bad" if cleaned < stretch.length - 1e-6 else ""), Cell(said, "bad" if said else ""),
+            Cell(show(cleaned, "length", units), "bad" if cleaned < stretch.length - 1e-6 else ""),
         ), anchor=anchors[stretch.id], stretch=stretch.id))  # fmt: skip
-    columns = ("stretch", "pipe", ">bore", ">length", ">flow", ">speed", ">head lost", ">can be cleaned", "trouble")
+    columns = ("stretch", "trouble", "pipe", ">bore", ">length", ">flow", ">speed", ">head lost", ">can be cleaned")
     return Table("Every stretch of pipe; a flow below nothing runs against the walk", columns, tuple(rows), "flow")
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -16,10 +17,20 @@ from ..layout.model import Layout
 from ..units import show
 from ..upkeep.card import WallCard
 from ..upkeep.intervals import Intervals, length
-from ..upkeep.routine import Job, Visit
+from ..upkeep.routine import Job
 from ..upkeep.words import access_name, listed
 
-__all__ = ["CardView", "card_as_json", "every_words", "job_words", "left_words", "minutes_words", "place_name"]
+__all__ = [
+    "CardView",
+    "CardWords",
+    "card_as_json",
+    "card_words",
+    "every_words",
+    "job_words",
+    "left_words",
+    "minutes_words",
+    "place_name",
+]
 
 _QUICKEST = 5.0
 """A bucket that is full sooner than this [s] cannot be timed by hand."""
@@ -28,81 +39,114 @@ _CARE = ("electricity", "compressed air", "chemicals")
 _BUCKET = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
 
 
+@dataclass(frozen=True, slots=True)
+class CardWords:
+    """A wall card as sentences, the same on a terminal and on paper: `first`, what comes `before`, the `visits` with their jobs, the
+    bucket's `bucket_head` and `bucket_rows`, what is `left`, and `care`. Without visits nothing can be cleaned."""
+
+    title: str
+    first: str
+    before: tuple[str, ...]
+    visits: tuple[tuple[str, tuple[str, ...]], ...]
+    then: str
+    bucket_head: tuple[str, ...]
+    bucket_rows: tuple[tuple[str, ...], ...]
+    full: str
+    left: str
+    care: tuple[str, ...]
+
+
+def card_words(card: WallCard) -> CardWords:
+    """What a wall card says."""
+    routine, units = card.routine, card.layout.units
+    title = f"{card.layout.name}: keeping the pipe clean"
+    care = tuple(cautions()[hazard] for hazard in _CARE)
+    if not routine.visits:
+        return CardWords(title, "No rod and no flush reaches any of the pipe.", (), (), "", (), (), "", "", care)
+    way = "it follows the water, so that dirt goes on and not back"
+    if card.two_sided:
+        way = (
+            "what comes before the solids filter first, so that it catches the dirt; on each side it follows the water"
+        )
+    before = (
+        "Switch the pump off and pull its plug before a hand goes into the water.",
+        f"Rod with the pump off, in the order below: {way}.",
+        "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
+    )
+    visits: list[tuple[str, tuple[str, ...]]] = []
+    done: tuple[Job, ...] = ()
+    for visit in routine.visits:
+        water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
+        besides = " with these besides" if visits else ""
+        jobs = tuple(job_words(card.layout, job, done) for job in visit.jobs if job not in done)
+        visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
+        done = visit.jobs
+    volume, name = _BUCKET["gal" if units.volume == "gal" else "L"]
+    rows = []
+    for one in card.buckets:
+        seconds = volume / one.flow
+        rows.append((f"'{one.line}' into '{one.vessel}'", show(one.flow, "flow", units),
+                     f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick", f"{volume / one.due:.0f} s" if one.due is not None else ""))  # fmt: skip
+    full = ""
+    if card.full is not None:
+        full = f"All that can be cleaned, {card.full.cleaned:.0%} of the pipe, takes about {minutes_words(card.full.visits[-1].minutes)}."
+    return CardWords(
+        title,
+        f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one that is not.",
+        before,
+        tuple(visits),
+        "Then plug in, wait until the beds run over as usual, and time a bucket",
+        ("pipe's end", "clean", f"{name} in", "clean again when slower than"),
+        tuple(rows),
+        full,
+        left_words(card),
+        care,
+    )
+
+
 class CardView:
     """A rich renderable of a wall card."""
 
     def __init__(self, card: WallCard) -> None:
-        self.card = card
+        self.words = card_words(card)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield what comes first, the rounds, the buckets, and what the card leaves out."""
-        card, routine = self.card, self.card.routine
-        yield Text(f"{card.layout.name}: keeping the pipe clean", style="bold")
-        if not routine.visits:
-            yield Text("No rod and no flush reaches any of the pipe: 'plumbline check' tells what to change.")
+        words = self.words
+        yield Text(words.title, style="bold")
+        if not words.visits:
+            yield Text(f"{words.first[:-1]}: 'plumbline check' tells what to change.")
             return
-        yield Text(f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one "
-                   "that is not.")  # fmt: skip
+        yield Text(words.first)
         yield Text("\nBefore you begin", style="bold underline")
-        way = "it follows the water, so that dirt goes on and not back"
-        if card.two_sided:
-            way = "what comes before the solids filter first, so that it catches the dirt; on each side it follows the water"
-        yield self._points(["Switch the pump off and pull its plug before a hand goes into the water.",
-                            f"Rod with the pump off, in the order below: {way}.",
-                            "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed."])  # fmt: skip
-        for number, visit in enumerate(routine.visits):
-            yield from self._visit(visit, routine.visits[number - 1] if number else None)
-        if card.buckets:
-            yield Text(
-                "\nThen plug in, wait until the beds run over as usual, and time a bucket", style="bold underline"
-            )
-            yield self._buckets()
-        yield from self._left()
-        yield Text("\nCare", style="bold underline")
-        yield self._points([cautions()[hazard] for hazard in _CARE])
-
-    def _visit(self, visit: Visit, before: Visit | None) -> Iterator[RenderableType]:
-        units = self.card.layout.units
-        water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
-        besides = " with these besides" if before is not None else ""
-        title = f"\n{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}"
-        yield Text(title, style="bold underline")
-        table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
-        table.add_column(justify="right", no_wrap=True)
-        table.add_column(no_wrap=True)
-        table.add_column(overflow="fold")
-        done = before.jobs if before is not None else ()
-        for number, job in enumerate((job for job in visit.jobs if job not in done), 1):
-            table.add_row(f"{number}.", "[ ]", Text(job_words(self.card.layout, job, done)))
-        yield Padding(table, (0, 0, 0, 2))
-
-    def _buckets(self) -> RenderableType:
-        units = self.card.layout.units
-        volume, name = _BUCKET["gal" if units.volume == "gal" else "L"]
-        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
-        table.add_column("pipe's end")
-        table.add_column("clean", justify="right")
-        table.add_column(f"{name} in", justify="right")
-        table.add_column("clean again when slower than", justify="right")
-        for one in self.card.buckets:
-            due = f"{volume / one.due:.0f} s" if one.due is not None else ""
-            seconds = volume / one.flow
-            clean = f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick"
-            table.add_row(Text(f"'{one.line}' into '{one.vessel}'"), show(one.flow, "flow", units), clean, due)
-        return Padding(table, (0, 0, 0, 2))
-
-    def _left(self) -> Iterator[RenderableType]:
-        full = self.card.full
-        if full is not None:
-            yield Text(f"\nAll that can be cleaned, {full.cleaned:.0%} of the pipe, takes about "
-                       f"{minutes_words(full.visits[-1].minutes)} (--share 100%).")  # fmt: skip
-        shut = left_words(self.card)
-        if shut:
+        yield self._points(words.before)
+        for title, jobs in words.visits:
+            yield Text(f"\n{title}", style="bold underline")
+            table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
+            table.add_column(justify="right", no_wrap=True)
+            table.add_column(no_wrap=True)
+            table.add_column(overflow="fold")
+            for number, job in enumerate(jobs, 1):
+                table.add_row(f"{number}.", "[ ]", Text(job))
+            yield Padding(table, (0, 0, 0, 2))
+        if words.bucket_rows:
+            yield Text(f"\n{words.then}", style="bold underline")
+            table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
+            for number, head in enumerate(words.bucket_head):
+                table.add_column(head, justify="right" if number else "left")
+            for row in words.bucket_rows:
+                table.add_row(*map(Text, row))
+            yield Padding(table, (0, 0, 0, 2))
+        if words.full:
+            yield Text(f"\n{words.full[:-1]} (--share 100%).")
+        if words.left:
             yield Text("\nWhat no rod gets at", style="bold underline")
-            yield self._points([f"{shut}. 'plumbline check' says why, and what would open it."])
+            yield self._points([f"{words.left}. 'plumbline check' says why, and what would open it."])
+        yield Text("\nCare", style="bold underline")
+        yield self._points(words.care)
 
     @staticmethod
-    def _points(sentences: list[str]) -> RenderableType:
+    def _points(sentences: Sequence[str]) -> RenderableType:
         table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
         table.add_column(no_wrap=True)
         table.add_column(overflow="fold")
