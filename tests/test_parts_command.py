@@ -178,6 +178,7 @@ def test_sizes_by_any_spelling() -> None:
         ("p.csv", "item,size,price,currency\nelbow,pvc 25,1,EUR\ntee,pvc 25,1,USD\n",
          ":3: prices in USD after prices in EUR; one currency is expected."),
         ("p.csv", "item,size,price\nelbow,pvc 25,1,5\n", ":2: 4 values in 3 columns."),
+        ("p.csv", "item;size;price\nelbow;pvc 25;1.000,50\n", ":2: the price of elbow pvc 25 is '1.000,50'; a plain number, not below 0, is expected."),
         ("p.csv", "item,size,price,price\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
         ("p.csv", "item,size,price\nlabour,,1\nlabour,,2\n", ":3: a second price for an hour of labour."),
         ("p.csv", "item,size,price,minutes\nelbow,,,4\n", ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "

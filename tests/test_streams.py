@@ -139,6 +139,13 @@ def test_what_was_typed_steers_nothing_when_it_is_wrong(
 
 
 @pytest.mark.invariant
+def test_a_name_has_room_in_a_table_for_what_it_is_shown_as(hostile: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["balance", str(hostile)]) in (0, 1)
+    rows = capsys.readouterr().out.split("What each vessel gets")[1].splitlines()
+    assert any(row.startswith(shown("w\x1b[31mA\x1b]0;t\u202eb\x9b2J\u2066\x7f  30.0 L/min")) for row in rows)
+
+
+@pytest.mark.invariant
 def test_what_is_no_control_is_shown_as_it_is() -> None:
     for text in ("Blüte", "水槽", "خزان الأسماك", "बिस्तर", "\U0001f41f bed\twith\ntwo lines", "می‌خواهم"):
         assert shown(text) == text

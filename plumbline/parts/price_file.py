@@ -7,6 +7,7 @@ import csv
 import io
 import math
 import os
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -219,7 +220,7 @@ def _read_csv(text: str, reading: _Reading) -> None:
         where = f":{number}"
         item, size, price, minutes = (cells.get(name, "") for name in ("item", "size", "price", "minutes"))
         if mark == ";":
-            price, minutes = price.replace(",", "."), minutes.replace(",", ".")
+            price, minutes = (re.sub(r"\A(\d*),(\d*)\Z", r"\1.\2", number) for number in (price, minutes))
         if minutes:
             reading.change(where, item, "minutes", minutes)
         if not price:

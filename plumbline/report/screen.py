@@ -10,6 +10,7 @@ from typing import IO
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.padding import Padding
 from rich.segment import Segment
+from rich.table import Table
 from rich.text import Text
 
 from ..check import CheckResult
@@ -31,8 +32,22 @@ class Screen(Console):
 
     def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
         """Yield the segments of a renderable, with what would steer the terminal told by its number."""
+        _tell_numbers(renderable)
         for segment in super().render(renderable, options):
             yield segment if segment.control else Segment(shown(segment.text), segment.style)
+
+
+def _tell_numbers(renderable: RenderableType) -> None:
+    """Tell by its number what would steer the terminal, before room is made for it: in texts, and in the cells of tables."""
+    if isinstance(renderable, Text):
+        if shown(renderable.plain) != renderable.plain:
+            renderable.plain = shown(renderable.plain)
+    elif isinstance(renderable, Padding):
+        _tell_numbers(renderable.renderable)
+    elif isinstance(renderable, Table):
+        for column in renderable.columns:
+            for cell in column.cells:
+                _tell_numbers(cell)
 
 
 def put_on_screen(*views: RenderableType) -> None:
