@@ -265,7 +265,7 @@ def test_times_are_said_as_they_are_read() -> None:
 
 @pytest.mark.published
 def test_the_standards_are_as_they_are_quoted() -> None:
-    """FDA 6 diameters from the axis (as quoted); WHO 3 (TRS 970) and 1.5 (TRS 929), as quoted; ASME BPE 2 from the wall (memory)."""
+    """FDA 6 diameters from the axis, WHO 3 (TRS 970) and 1.5 (TRS 929), all at second hand; ASME BPE 2 from the wall (memory)."""
     rows = {row.name: (row.diameters, row.start) for row in catalogue.dead_legs().values()}
     assert rows == {
         "FDA 1993": (6.0, "axis"), "WHO TRS 970": (3.0, "wall"), "ASME BPE": (2.0, "wall"), "WHO TRS 929": (1.5, "wall"),

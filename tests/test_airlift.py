@@ -350,7 +350,7 @@ def test_measured_airlifts_four_rigs() -> None:
 
 @pytest.mark.published
 def test_the_most_water_is_met_but_for_the_short_riser_and_the_least_submerged() -> None:
-    """The greatest flow of each series, as above."""
+    """The greatest flow of each series, read from charts at second hand."""
     for one in measured.series():
         ratio = one.most / one.greatest
         if one.length < 1.0:
@@ -364,7 +364,7 @@ def test_the_most_water_is_met_but_for_the_short_riser_and_the_least_submerged()
 @pytest.mark.published
 @pytest.mark.parametrize("share", measured.PAST)
 def test_past_the_best_air_the_model_says_too_little(share: float) -> None:
-    """Stenning and Martin 1968, as above. Why a layout with more air than that is warned of."""
+    """Stenning and Martin 1968, read from a chart at second hand. Why a layout with more air than that is warned of."""
     air, water = measured.PAST[share]
     (model,) = free_flows(np.array([air]) * measured.L_MIN, **measured.riser(measured.RIGS[0], share))
     assert model < 0.6 * water * measured.L_MIN

@@ -525,6 +525,7 @@ PRINTED = {  # every row: (height of the opening or lift, as a share; or angle f
 @pytest.mark.published
 @pytest.mark.parametrize("name", OPENINGS)
 def test_partly_open_valves_weisbach_and_perry(name: str) -> None:
+    """Weisbach, from memory but for what is marked at `PRINTED`, and Perry's, at second hand."""
     quarter_turn = "angle/90" in OPENINGS[name].opening
     printed = [(1.0 - at / 90 if quarter_turn else at, k) for at, k in PRINTED[name].items()]
     assert [k for _, k in OPENINGS[name].points] == [k for _, k in printed]

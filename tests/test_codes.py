@@ -171,6 +171,7 @@ def test_the_water_decides_which_way_is_down() -> None:
 @pytest.mark.published
 @pytest.mark.parametrize(("angle", "said"), [(44.0, []), (46.0, ["code-turns"]), (90.0, ["code-turns"])])
 def test_ipc_708_1_4_a_horizontal_turn_of_more_than_45_degrees(angle: float, said: list[str]) -> None:
+    """International Plumbing Code 2018, 708.1.4, looked up at second hand."""
     turned = ([math.cos(math.radians(angle)), math.sin(math.radians(angle)), 0.0], 1.0)
     assert kinds("ipc", walk("d", "vessel bed", [("east", 1.0), "elbow", turned], "vessel tank")) == said
 
@@ -178,6 +179,7 @@ def test_ipc_708_1_4_a_horizontal_turn_of_more_than_45_degrees(angle: float, sai
 @pytest.mark.published
 @pytest.mark.parametrize(("before", "said"), [(39.9, []), (40.1, ["code-turns"])])
 def test_ipc_708_1_4_one_access_serves_forty_feet(before: float, said: list[str]) -> None:
+    """International Plumbing Code 2018, 708.1.4, looked up at second hand."""
     route = [("east", before * FOOT), "elbow", ("north", 0.02), "elbow", ("east", 1.0)]
     # Beyond 40 ft the cleanout that is missing at the first turn would serve the second.
     assert kinds("ipc", walk("d", "cap a", route, "vessel tank")) == said
@@ -189,7 +191,7 @@ def test_ipc_708_1_4_one_access_serves_forty_feet(before: float, said: list[str]
 def test_ipc_708_1_4_forty_feet_begin_again_where_a_cleanout_is_asked_for(
     start: str, first: float, after: float, said: int
 ) -> None:
-    """One cleanout serves all turns within 40 ft: the one that the first turn wants, too, and no more than those. Before the first
+    """International Plumbing Code 2018, 708.1.4, looked up at second hand. One cleanout serves all turns within 40 ft: the one that the first turn wants, too, and no more than those. Before the first
     turn lies 41 ft of pipe from a cap, or no access at all."""
     route = [("east", first * FOOT), "elbow", ("north", after * FOOT), "elbow", ("east", 1.0)]
     told = kinds("ipc", walk("d", start, route, "vessel tank"))
@@ -219,6 +221,7 @@ def test_a_branch_that_comes_in_square_turns() -> None:
 @pytest.mark.published
 @pytest.mark.parametrize(("last", "said"), [(44.0, []), (46.0, ["code-turns"])])
 def test_upc_707_4_turns_add_up_to_135_degrees(last: float, said: list[str]) -> None:
+    """Uniform Plumbing Code 2024, 707.4, looked up in IAPMO's Illustrated Training Manual."""
     end = ([-math.sin(math.radians(last)), math.cos(math.radians(last)), 0.0], 1.0)
     route = [("east", 1.0), "elbow", ("north", 1.0), "elbow", end]
     assert kinds("upc", walk("d", "cap a", route, "vessel tank")) == said
@@ -260,6 +263,7 @@ def test_upc_an_access_in_between_begins_the_sum_anew() -> None:
 @pytest.mark.published
 @pytest.mark.parametrize(("feet", "said"), [(4.9, []), (5.1, ["code-upper-end"])])
 def test_upc_707_4_an_access_at_the_upper_end_but_for_lines_under_five_feet(feet: float, said: list[str]) -> None:
+    """Uniform Plumbing Code 2024, 707.4 with exception (1), looked up in IAPMO's Illustrated Training Manual."""
     route = [("down", 0.5), "elbow", ("east", feet * FOOT)]
     assert kinds("upc", walk("d", "vessel bed", route, "vessel tank")) == said
 
@@ -284,7 +288,7 @@ def test_upc_a_capped_tee_at_the_foot_of_a_drop_will_do_and_a_hand_at_its_top_wi
 
 @pytest.mark.published
 def test_pipe_steeper_than_72_degrees_from_upright_is_not_horizontal_by_the_upc() -> None:
-    """707.4, exception (2): a slope of 72° or less from the vertical. 17° from level is horizontal, 19° is not."""
+    """Uniform Plumbing Code 2024, 707.4, exception (2), looked up: a slope of 72° or less from the vertical. 17° from level is horizontal, 19° is not."""
     for degrees, said in ((17.0, ["code-upper-end"]), (19.0, [])):
         slope = ([math.cos(math.radians(degrees)), 0.0, -math.sin(math.radians(degrees))], 3.0)
         assert kinds("upc", walk("d", "vessel bed", [slope], "vessel tank")) == said
@@ -305,6 +309,7 @@ def test_pipe_steeper_than_72_degrees_from_upright_is_not_horizontal_by_the_upc(
     ],
 )
 def test_ipc_708_1_5_as_large_as_the_pipe_up_to_four_inches(cap: float, drain: float, said: list[str]) -> None:
+    """International Plumbing Code 2018, 708.1.5, looked up at second hand."""
     run = walk(
         "run",
         "cap a",

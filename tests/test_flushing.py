@@ -407,7 +407,7 @@ def test_shear_with_the_friction_factor_of_a_general_library(bore: float, veloci
 
 @pytest.mark.published
 def test_the_limit_for_grit_is_the_printed_one() -> None:
-    """0.0181 lb/ft² for 1 mm sand, printed as 0.867 N/m² (ASCE Manual 60 / WEF FD-5 [L, as quoted]): 1 lbf/ft² = 47.88 Pa."""
+    """0.0181 lb/ft² for 1 mm sand, printed as 0.867 N/m² (ASCE Manual 60 / WEF FD-5 [L, at second hand]): 1 lbf/ft² = 47.88 Pa."""
     row = catalogue.limits()["scour shear"]
     assert row.value == pytest.approx(0.0181 * 47.880259, abs=0.0005)
     assert "ASCE" in row.source

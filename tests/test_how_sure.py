@@ -543,7 +543,7 @@ WALLS = {
 @pytest.mark.published
 @pytest.mark.parametrize("schedule", WALLS)
 def test_bores_of_made_pipe_lie_within_the_uncertainty(schedule: int) -> None:
-    """Pipe whose wall is midway between the standard's ends, against the bore of the catalogue, which has the least wall."""
+    """Pipe whose wall is midway between the standard's ends [L, at second hand], against the bore of the catalogue, which has the least wall."""
     shares = []
     for size, walls in WALLS[schedule].items():
         row = catalogue.pipes()[f"pvc {size} in sch {schedule}"]

@@ -38,8 +38,8 @@ MARGINAL = Path(__file__).parent.parent / "layouts" / "marginal_pump.yaml"
 
 @pytest.mark.published
 def test_a_slower_pump_is_that_of_crane() -> None:
-    """Crane TP-410 (2009), Ex. 7.33: 3500 to 1700 rpm from 400 gpm, 126 ft, 17.5 hp → 194.3 gpm, 29.7 ft, 2.0 hp (looked
-    up). The laws have no units."""
+    """Crane TP-410 (2009), Ex. 7.33: 3500 to 1700 rpm from 400 gpm, 126 ft, 17.5 hp → 194.3 gpm, 29.7 ft, 2.0 hp [L].
+    The laws have no units."""
     pump = Pump("p", ((0.0, 150.0), (400.0, 126.0)), Mark(1, 1), power=17.5)
     slow = run_at(pump, 1700 / 3500)
     assert slow.curve[1] == pytest.approx((194.3, 29.7), abs=0.05)

@@ -61,7 +61,7 @@ def test_oxygen_is_not_guessed(celsius: float) -> None:
 
 @pytest.mark.published
 def test_feed_fao_589_leafy_and_fruiting() -> None:
-    """40 to 50 g a square metre and day for leafy plants, 50 to 80 for fruiting ones (FAO Technical Paper 589)."""
+    """40 to 50 g a square metre and day for leafy plants, 50 to 80 for fruiting ones (FAO Technical Paper 589 [L])."""
     low, _, high = grams(size(Wish(leafy=1.0)).value("feed for the plants"))
     assert (low, high) == (pytest.approx(40.0), pytest.approx(50.0))
     low, _, high = grams(size(Wish(fruiting=1.0)).value("feed for the plants"))
@@ -94,7 +94,7 @@ def test_ammonia_timmons_and_ebeling() -> None:
 
 @pytest.mark.published
 def test_water_barbosa_2015() -> None:
-    """20 L a kilogram of lettuce without soil and 250 in soil, and 41 kg a square metre and year (Barbosa et al. 2015)."""
+    """20 L a kilogram of lettuce without soil and 250 in soil, and 41 kg a square metre and year (Barbosa et al. 2015 [L])."""
     found = size(Wish(leafy=1.0, own={"head weight": 1.0}))
     assert found.value("for a head of lettuce").likely == pytest.approx(0.020)
     assert found.value("for one grown in soil").likely == pytest.approx(0.250)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,6 +69,22 @@ def test_a_finding_shows_the_source_of_its_kind(name: str) -> None:
         assert finding["source"] in catalogue.sources(kind), kind
         assert source in " ".join(explain(kind).split()), kind
         assert source in page, kind
+
+
+@pytest.mark.invariant
+def test_a_published_test_says_how_its_source_was_read() -> None:
+    found = 0
+    for path in sorted(Path(__file__).parent.glob("test_*.py")):
+        text = path.read_text(encoding="utf-8")
+        for test in ast.parse(text).body:
+            if isinstance(test, ast.FunctionDef) and any(
+                "published" in ast.unparse(one) for one in test.decorator_list
+            ):
+                first = min(one.lineno for one in test.decorator_list)
+                own = "\n".join(text.split("\n")[first - 1 : test.end_lineno])
+                assert re.search(r"\[[LM]|from memory|looked up|at second hand", own), test.name
+                found += 1
+    assert found > 80
 
 
 @pytest.mark.pinned

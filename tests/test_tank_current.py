@@ -78,7 +78,7 @@ def test_the_likely_drag_is_what_the_share_of_the_jets_speed_says() -> None:
 
 @pytest.mark.published
 def test_crowded_fish_take_more_than_half_of_the_speed() -> None:
-    """57 % less at 79 kg/m³ (Plew et al. 2015, J. Hydraul. Res. 53, 364, abstract): the high drag, where little leaves with the water."""
+    """57 % less at 79 kg/m³ (Plew et al. 2015, J. Hydraul. Res. 53, 364, abstract [L]): the high drag, where little leaves with the water."""
     drag = catalogue.tank_current()["tank drag"]
     crowded, usual = (mean_speed(1e-3, 1e-9, 10.0, by) for by in (drag.high, drag.likely))
     assert crowded / usual == pytest.approx(0.43, abs=0.005)
