@@ -361,19 +361,28 @@ def test_worse_things_cost_more() -> None:
 @pytest.mark.invariant
 def test_a_placeholder_costs_something_and_a_larger_part_no_less() -> None:
     """The prices come from no shop; all that holds of them is that parts cost money, and a larger one no less."""
+    from plumbline.layout.model import Pipe
     from plumbline.redesign.prices import read_prices
+
+    def pipe(outside: float) -> Pipe:
+        return Pipe("a pipe", 0.9 * outside, 0.0, outside)
 
     prices = read_prices()
     assert prices.hour > 0.0
     free = {"set valve", "siphon break"}
     for kind in prices.rows:
-        money, minutes = prices.of(kind, 0.025)
+        money, minutes = prices.of(kind, pipe(0.025))
         assert (money > 0.0) == (kind not in free), kind
         assert minutes > 0.0, kind
-        assert prices.of(kind, 0.050)[0] >= money
-        assert prices.of(kind, 0.050)[1] == minutes
+        assert prices.of(kind, pipe(0.050))[0] >= money
+        assert prices.of(kind, pipe(0.050))[1] == minutes
     # By hand, 7 at 25 mm is 7.476 at 26.7 mm: money to the cent.
-    assert prices.of("capped tee", 0.0267)[0] == round(prices.of("capped tee", 0.025)[0] * 0.0267 / 0.025, 2)
-    one, two = prices.of("pipe", 0.025, 1.0, 1), prices.of("pipe", 0.025, 2.0, 2)
+    assert prices.of("capped tee", pipe(0.0267))[0] == round(
+        prices.of("capped tee", pipe(0.025))[0] * 0.0267 / 0.025, 2
+    )
+    one, two = (
+        prices.of("pipe", pipe(0.025), metres=1.0, fittings=["elbow"]),
+        prices.of("pipe", pipe(0.025), metres=2.0, fittings=["elbow", "elbow"]),
+    )
     assert two[0] > one[0]
     assert two[1] > one[1]
