@@ -238,7 +238,8 @@ class _Reader:
                 if "K" in details:
                     parts.append(Loss(number(details["K"]), bore))
         end = self._last(name, to, z, _unit(runs[-1]) if runs else (1.0, 0.0, 0.0), bore)
-        if end is None:
+        if end is None:  # nothing passes
+            self.ways.append(Way(f"{name} {piece}", start, End("air", "", z), [Shutter(open=False)], **more))
             return
         if (
             end.kind == "air"
