@@ -10,6 +10,8 @@ import pytest
 
 from plumbline.check import CheckResult, check
 from plumbline.layout import read_layout
+from plumbline.redesign.prices import read_prices
+from plumbline.redesign.search import Targets, search
 from plumbline.upkeep.intervals import length
 
 TANGLED = Path(__file__).parent / "data" / "tangled"
@@ -41,3 +43,12 @@ def test_rods_do_not_pass_the_looped_hose() -> None:
     assert any(low < 0.95 < high for low, high in reached)
     (gap,) = [one for one in result.upkeep.gaps if one.line == "riser" and one.start < 2.2 + 0.5 < one.stop]
     assert "hose" in " ".join(failure.reason for failure in gap.why)
+
+
+def test_a_flood_that_comes_back_through_the_pump_is_cured() -> None:
+    """The feed ends under the bed's water: a check valve after the pump or a hole under the surface ends the siphon."""
+    found = search(checked("backflow").layout, Targets(cleanable=0.0), read_prices())
+    assert found is not None
+    assert not found.left
+    assert {change.kind for change in found.changes} & {"check valve", "siphon break"}
+    assert found.result.verdict != "fail"

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 
-from ..layout.model import Layout, Line, Part
+from ..layout.model import Layout, Line, Part, Rod
 from ..layout.vectors import direction_words, negative
 from ..units import show
+from ..upkeep.reach import stopping_kinds
+from ..upkeep.track import stops
 from .change import Change, Edit
 from .place import faces_text, free_name, lay, room_for
 from .prices import Prices
@@ -72,17 +75,14 @@ def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:
 
 
 def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[Change]:
-    """Put a union into a run: in its middle, near either end where it is long, and within every rod's reach where it is longer."""
+    """Put a union into a run: in its middle, near either end where it is long, and where a rod put in both ways just reaches what bounds it."""
     if part.kind != "run" or part.length <= 0.0:
         return
     clear = 2.0 * lay("union", part.pipe) + lay("elbow", part.pipe)
     low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)
     if low > high:
         return
-    longest = max((rod.length for rod in layout.rods), default=part.length)
-    pieces = max(1, math.ceil(part.length / max(longest, 0.5)))
-    middles = [round((number + 0.5) * part.length / pieces / CENTIMETRE) for number in range(pieces)]
-    places = sorted({min(max(place, low), high) for place in [*middles, *((low, high) if high - low > 40 else ())]})
+    places = sorted({min(max(place, low), high) for place in _places(layout, line, part, low, high)})
     money, minutes = prices.of("union", part.pipe)
     for number, place in enumerate(places):
         at = place * CENTIMETRE
@@ -92,3 +92,35 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         yield Change("union", line.name, part.step, f"put a union into step {part.step} of '{line.name}', {far} from its beginning",
                      "union", (Edit("split", line.name, part.step, (f"union: {name}",), at),),
                      money, minutes, name.strip("'"))  # fmt: skip
+
+
+def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list[int]:
+    """Places for a union in a run [cm from its start].
+
+    A rod of length r reaches r both ways. Of unions that clean a length of pipe between them each may be moved on until its rod just
+    reaches the end of what is to be cleaned, or of what the one before it cleans: so they stand at r, 3r, 5r, … from where something stops
+    the rod or the line ends, seen from either end.
+    """
+    found = [round(part.length / 2.0 / CENTIMETRE), *((low, high) if high - low > 40 else ())]
+    rods = [rod for rod in layout.rods if not rod.cord]
+    for rod, forward in itertools.product(rods, (True, False)):
+        end = _stopped(line, part, rod, forward)
+        near = end - part.at if forward else part.at + part.length - end
+        for number in range(math.ceil(near / (2.0 * rod.length))):
+            away = (near - (2 * number + 1) * rod.length) / CENTIMETRE
+            # Down to the centimetre, towards the end that the rod is to reach.
+            found.append(math.ceil(away - 1e-6) if forward else math.floor(part.length / CENTIMETRE - away + 1e-6))
+    return [place for place in dict.fromkeys(found) if low <= place <= high] or [low]
+
+
+def _stopped(line: Line, run: Part, rod: Rod, forward: bool) -> float:
+    """Where a rod that comes along a run is stopped, or where the line ends [m along the line]."""
+    turned = 0.0
+    beyond = [part for part in line.parts if (part.at >= run.at + run.length if forward else part.at <= run.at)]
+    for part in beyond if forward else reversed(beyond):
+        if part.is_pipe:
+            continue
+        turned += part.turn
+        if stops(part, stopping_kinds()) or part.turn > rod.bend + 1e-6 or turned > rod.turns + 1e-6:
+            return part.at
+    return line.length if forward else 0.0

@@ -143,7 +143,9 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
             continue
         found.append(Buy(some, math.fsum(change.cost(hour) for change in some), result, standing(result)))
     margin = redesign.targets.wanted(layout).margin
-    kept = [one for one in found if not any(_beats(other, one, margin) for other in found)]
+    own = next((one for one in found if one.changes == redesign.changes), None)
+    kept = [one for one in found if not any(_beats(other, one, margin) for other in found)
+            and (own is None or one is own or _gives(one, margin) != _gives(own, margin))]  # fmt: skip
     return tuple(sorted(kept, key=lambda one: (one.cost, one.standing.cleanable)))
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..check import CheckResult
-from ..errors import PlumblineError
 from ..hydraulics.flows import Flows
+from ..upkeep.intervals import subtract
+from ..upkeep.reach import stopping_kinds
+from ..upkeep.track import stops
 from .accesses import accesses
+from .buildable import can_be_built
 from .change import Change, changed, clash
-from .clean import Cleaned, Pipe, effects
+from .clean import Cleaned, Pipe, batches, effects, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import offers
 from .prices import Prices
+from .sizes import priced_in
 from .valves import set_valve
 from .water import Wanted, safely
 
@@ -22,30 +26,37 @@ __all__ = ["Choices", "Learned"]
 
 @dataclass(frozen=True)
 class Learned:
-    """What cleans what with some changes `made`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
+    """What cleans what with some changes `made`, and valves set by `settings`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
     at, and not only rods."""
 
     made: frozenset[int]
     wet: bool
     sure: tuple[Provider, ...]
     perhaps: tuple[Provider, ...]
+    settings: frozenset[Change] = frozenset()
 
 
 class Choices:
-    """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the vessel each serves),
+    """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the name of each),
     `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
 
     def __init__(
         self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
     ) -> None:
         self.layout = layout = before.layout
+        self.prices = prices
         self.before = before
         self.cleaning = cleaning
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
-        pipes = [change for change in self.offers.changes if self.can(change)]
-        valves = [set_valve(layout, v.line, v.part.step, v.part.opening, prices) for v in self.offers.valves.values()]
-        self.changes: tuple[Change, ...] = (*pipes, *valves, *(accesses(layout, prices) if cleaning else ()))
+        pipes = can_be_built(layout, self.offers.changes, lambda some: [[one] for one in some])
+        valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
+                  for tap in self.offers.valves.values()]  # fmt: skip
+        self.changes: tuple[Change, ...] = (
+            *pipes,
+            *valves,
+            *(can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()),
+        )
         self.costs = [change.cost(prices.hour) for change in self.changes]
         self.number = {change: n for n, change in enumerate(self.changes)}
         self.pipes = tuple(range(len(pipes)))
@@ -57,18 +68,19 @@ class Choices:
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
         self.drops = {n: pipe for n in sorted(self.on_legs) if (pipe := self.takes_away(self.changes[n]))}
         self.clashes = clashes(self.changes)
+        self.together = [
+            (frozenset({a, p}), more)
+            for p in self.pipes
+            for a in self.openings
+            if (new := priced_in(self.changes[a], self.changes[p], prices)) is not None
+            and (more := new.cost(prices.hour) - self.costs[a]) > 0.0
+        ]
         self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in self.legs if group]
         self.taste = [1.0 + self.oddness(change) for change in self.changes]
         self.learned: list[Learned] = []
+        self.flushes: dict[frozenset[int], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
+        self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
-
-    def can(self, change: Change) -> bool:
-        """Whether the reader takes a change."""
-        try:
-            changed(self.layout, [change])
-        except PlumblineError:
-            return False
-        return True
 
     def begin(self) -> None:
         """Learn what each access cleans with the pipe as it is, and with pipe that no brush fits laid anew in the least size that one does."""
@@ -78,11 +90,18 @@ class Choices:
             if anew:
                 self.learn(tuple(anew), None)
 
-    def learn(self, made: tuple[Change, ...], flows: Flows | None) -> Learned:
-        """Find what accesses clean with some changes made, by rods alone where no flows are given."""
+    def learn(self, made: tuple[Change, ...], flows: Flows | None, settings: tuple[Change, ...] = ()) -> Learned:
+        """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given."""
         numbers = frozenset(self.number[change] for change in made)
         some = [self.changes[n] for n in (*self.openings, *sorted(self.on_legs - numbers))]
-        before, found, pairs = effects(self.layout, flows, some, made=made, tell=self.tell)
+        before, found, pairs = effects(
+            self.layout,
+            flows,
+            some,
+            made=(*made, *settings),
+            flush=self.flushes.setdefault(numbers, {}) if flows is not None else None,
+            tell=self.tell,
+        )
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
         own = {change.access: self.number[change] for change in made if change.access}
         at = {access.id: access.line for access in self.layout.accesses}
@@ -90,27 +109,61 @@ class Choices:
         for change, effect in found.items():
             for name, pipe in effect.losses.items():
                 losses.setdefault(name, []).append((self.number[change], pipe))
+        if not flows or not made:
+            self.past_valves(some, made)
+        set_already = {(change.line, change.step) for change in settings}
+        shut = {name: tuple((n, pipe) for n, pipe in lost if (self.changes[n].line, self.changes[n].step) not in set_already)
+                for name, lost in self.behind.items()}  # fmt: skip
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
             for name, pipe in cleaned.items():
-                lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone))
+                lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
+                        *shut.get(name, ()))  # fmt: skip
                 out.append(Provider(own.get(name, THERE), pipe, (), lost))
             out += [
-                Provider(self.number[change], effect.perhaps if perhaps else effect.gains)
+                Provider(
+                    self.number[change], effect.perhaps if perhaps else effect.gains, (), shut.get(change.access, ())
+                )
                 for change, effect in found.items()
             ]
             out += [Provider(self.number[a], pipe, (frozenset({self.number[b]}),)) for a, b, pipe in pairs]
-        self.learned.append(Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0])))
+        self.learned.append(
+            Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
+        )
         self._atoms = None
         return self.learned[-1]
 
-    def exact(self, made: tuple[Change, ...]) -> Learned | None:
-        """Learn what accesses clean with a choice of pipe."""
+    def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
+        """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
+        lost."""
+        taps = [(n, tap) for n, name in self.taps.items() for tap in [self.offers.valves[name]]
+                if not stops(tap.valve.part, stopping_kinds())]  # fmt: skip
+        usual = rodded_with(self.layout, some, made) if taps else {}
+        for n, tap in taps:
+            half = set_valve(self.layout, tap.valve.line, tap.valve.part.step, 0.5, self.prices)
+            if any(clash(half, change) for change in made):
+                continue
+            now = rodded_with(self.layout, some, (*made, half))
+            for name, pipe in usual.items():
+                gone = {
+                    line: subtract(some, now.get(name, {}).get(line, ()), slack=1e-6) for line, some in pipe.items()
+                }
+                if any(gone.values()):
+                    self.behind[name] = (*self.behind.get(name, ()), (n, gone))
+
+    def priced(self, change: Change, made: Iterable[Change]) -> Change:
+        """A change with the price that it has in the pipe that is there once others are `made`."""
+        return next((new for one in made if (new := priced_in(change, one, self.prices)) is not None), change)
+
+    def exact(self, made: tuple[Change, ...], settings: tuple[Change, ...] = ()) -> Learned | None:
+        """Learn what accesses clean with a choice of pipe and valves set."""
         if not self.cleaning:
             return None
         numbers = frozenset(self.number[change] for change in made)
-        known = [one for one in self.learned if one.made == numbers and one.wet]
-        return known[0] if known else self.learn(made, safely(changed(self.layout, made)))
+        for one in self.learned:
+            if one.made == numbers and one.wet and one.settings == frozenset(settings):
+                return one
+        return self.learn(made, safely(changed(self.layout, (*made, *settings))), settings)
 
     def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the
@@ -135,8 +188,8 @@ class Choices:
                 yield Provider(one.number, {line: one.pipe[line]}, (*one.needs, laid), self.dropped(one.lost))
 
     def dropped(self, lost: Sequence[tuple[int, Pipe]]) -> tuple[tuple[int, Pipe], ...]:
-        """Of what is lost, that which goes with pipe that is taken away."""
-        return tuple((n, pipe) for n, pipe in lost if n in self.drops)
+        """Of what is lost, that which goes with pipe that is taken away, or with a valve that is set."""
+        return tuple((n, pipe) for n, pipe in lost if n in self.drops or n in self.taps)
 
     def most(self) -> float:
         """The share of pipe that can be cleaned at most, with whatever changes."""
@@ -148,7 +201,8 @@ class Choices:
     ) -> Problem:
         """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()
-        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts])
+        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts],
+                       self.together)  # fmt: skip
 
     def oddness(self, change: Change) -> float:
         """A union near a run's end is as good as in its middle, but looks odd."""

@@ -20,7 +20,7 @@ from .change import Change, changed, clash
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["Cleaned", "Effect", "Pipe", "cleaning", "effects"]
+__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -65,6 +65,7 @@ def effects(
     changes: Sequence[Change],
     *,
     made: Sequence[Change] = (),
+    flush: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
     """Find what each change does to cleaning, with that change alone made.
@@ -74,6 +75,7 @@ def effects(
         flows: with `made` made; None to look at rods alone.
         changes: accesses, and others that do something to cleaning.
         made: changes that are made besides.
+        flush: what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to.
         tell: called with what is being tried.
 
     Returns:
@@ -95,10 +97,10 @@ def effects(
         )
         (many if harmless else single).append(change)
     found: dict[Change, Effect] = {}
-    for batch in _batches(many):
+    for batch in batches(many):
         tell(f"rods at {len(batch)} new accesses")
         found |= bench.batch(batch)
-    flush: dict[tuple[str, int], tuple[Pipe, Pipe]] = {}
+    flush = {} if flush is None else flush
     for change in many if flows is not None else ():
         place = (change.line, change.step)
         if change in found and change.kind != "union":
@@ -113,6 +115,17 @@ def effects(
         if effect is not None:
             found[change] = effect
     return bench.before, {change: found[change] for change in changes if change in found}, bench.pairs
+
+
+def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change]) -> dict[str, Pipe]:
+    """Give the pipe that rods clean from each access with changes made: from those that are there, and from each of the `changes` that makes
+    one."""
+    bench = _Bench(layout, None, tuple(made), lambda _: None)
+    found = dict(bench.rods)
+    free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
+    for batch in batches(free):
+        found |= {change.access: effect.gains for change, effect in bench.batch(batch).items()}
+    return found
 
 
 class _Bench:
@@ -209,22 +222,22 @@ def _rodded(
     return found
 
 
-def _batches(changes: Iterable[Change]) -> list[list[Change]]:
-    batches: list[list[Change]] = []
-    edited: list[dict[tuple[str, int], list[Change]]] = []
+def batches(changes: Iterable[Change]) -> list[list[Change]]:
+    """Put changes that do not clash together, as many as can be, at most one access to a step."""
+    out: list[list[Change]] = []
+    edited: list[set[tuple[str, int]]] = []
     for change in changes:
         places = {(edit.line, edit.step) for edit in change.edits}
-        for batch, taken in zip(batches, edited, strict=True):  # noqa: B007 - used after the loop
-            if not any(clash(change, other) for place in places for other in taken.get(place, ())):
+        for batch, taken in zip(out, edited, strict=True):  # noqa: B007 - used after the loop
+            if not places & taken:
                 break
         else:
-            batch, taken = [], {}
-            batches.append(batch)
+            batch, taken = [], set()
+            out.append(batch)
             edited.append(taken)
         batch.append(change)
-        for place in places:
-            taken.setdefault(place, []).append(change)
-    return batches
+        taken |= places
+    return out
 
 
 # ---------------------------------------------------------------------- water

@@ -84,7 +84,8 @@ class Cut:
 @dataclass(frozen=True)
 class Problem:
     """All that `least` is asked: the `costs` of the changes; the `atoms`; the `share` of pipe to be cleaned; `taste`, which decides among
-    choices of the same cost, less being better; `clashes`, groups of changes of which one at most is made; and `cuts`."""
+    choices of the same cost, less being better; `clashes`, groups of changes of which one at most is made; `cuts`; and what it costs more to make
+    some changes `together`."""
 
     costs: Sequence[float]
     atoms: Sequence[Atom]
@@ -92,6 +93,7 @@ class Problem:
     taste: Sequence[float] | None = None
     clashes: Sequence[frozenset[int]] = ()
     cuts: Sequence[Cut] = ()
+    together: Sequence[tuple[frozenset[int], float]] = ()
 
 
 def atoms(
@@ -157,18 +159,29 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
     rows.keep(problem)
     if rows.count == 0:
         return Answer(frozenset(), 0.0, 0.0) if all(need <= 0.0 for need in rows.needs) else None
-    found = rows.solve(problem.costs, seconds)
+    costs = dict(enumerate(problem.costs))
+    for group, more in problem.together:
+        both = rows.new(part=True)
+        rows.add({both: 1.0, **dict.fromkeys(group, -1.0)}, 1.0 - len(group))
+        costs[both] = more
+    whole = [costs.get(number, 0.0) for number in range(rows.count)]
+    found = rows.solve(whole, seconds, len(problem.costs))
     if found is None:
         return None
     chosen, bound = found
-    cost = math.fsum(problem.costs[number] for number in chosen)
+    cost = _cost(problem, chosen)
     bound = cost if bound is None else min(bound, cost)
     if problem.taste is not None and bound == cost:
-        rows.add({number: -value for number, value in enumerate(problem.costs) if value}, -cost - _CENT)
+        rows.add({number: -value for number, value in costs.items() if value}, -cost - _CENT)
         again = rows.solve(problem.taste, seconds)
-        if again is not None and math.fsum(problem.costs[number] for number in again[0]) <= cost + _CENT:
+        if again is not None and _cost(problem, again[0]) <= cost + _CENT:
             chosen = again[0]
-    return Answer(chosen, math.fsum(problem.costs[number] for number in chosen), bound)
+    return Answer(chosen, _cost(problem, chosen), bound)
+
+
+def _cost(problem: Problem, chosen: frozenset[int]) -> float:
+    more = (value for group, value in problem.together if group <= chosen)
+    return math.fsum((*(problem.costs[number] for number in chosen), *more))
 
 
 def most(problem: Problem) -> float | None:

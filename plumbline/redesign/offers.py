@@ -6,16 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ..check import CheckResult
-from ..hydraulics.serving import Valve
 from ..layout.model import Layout
 from ..upkeep.dead_legs import DeadLeg
 from ..upkeep.tools import cleans, tools
 from .change import Change
 from .legs import dead_lines, leg_changes
 from .prices import Prices
+from .settings import Tap, taps_of
 from .sizes import larger, sizes
 from .valves import check_valve_in, move_valve, new_valve, siphon_break
-from .water import Unmet, Wanted, own_valves, unmet
+from .water import Unmet, Wanted, unmet
 
 __all__ = ["Offers", "offers", "unbrushed"]
 
@@ -28,11 +28,11 @@ AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intak
 @dataclass(frozen=True)
 class Offers:
     """What may be done to the water: `changes`; `legs`, for each dead end over the limit those that cure it; `valves` that may be set, by
-    vessel; `bores`, for each line in which no brush fits those that give it a bore that one does; and what is `unmet` as it stands."""
+    name; `bores`, for each line in which no brush fits those that give it a bore that one does; and what is `unmet` as it stands."""
 
     changes: tuple[Change, ...]
     legs: dict[str, tuple[Change, ...]]
-    valves: dict[str, Valve]
+    valves: dict[str, Tap]
     bores: dict[str, tuple[Change, ...]]
     unmet: tuple[Unmet, ...]
 
@@ -75,7 +75,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     if any(one.kind == "dead-leg" for one in lacking):
         legs = _legs(layout, lacking, prices)
         found += [change for some in legs.values() for change in some]
-    valves = own_valves(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
+    valves = taps_of(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
     if valves or any(one.kind == "margin" for one in lacking):
         found += _new_valves(result, valves, wanted, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
@@ -117,7 +117,7 @@ def _legs(layout: Layout, lacking: Sequence[Unmet], prices: Prices) -> dict[str,
     return {name: some for name, some in sorted(out.items()) if some}
 
 
-def _new_valves(result: CheckResult, valves: dict[str, Valve], wanted: Wanted, prices: Prices) -> Iterator[Change]:
+def _new_valves(result: CheckResult, valves: dict[str, Tap], wanted: Wanted, prices: Prices) -> Iterator[Change]:
     """A valve for each vessel that gets more than it should and has none of its own."""
     layout = result.layout
     for name, vessel in layout.vessels.items():

@@ -20,12 +20,14 @@ from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout.model import Layout
 from ..upkeep.intervals import Intervals, subtract
+from .buildable import builds, shortage
 from .change import Change, changed
 from .choices import Choices
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
+from .settings import settle, taps_of
 from .valves import set_valve
-from .water import Settled, Unmet, Wanted, levels_of, own_valves, safely, settle, unmet
+from .water import Settled, Unmet, Wanted, levels_of, safely, unmet
 
 __all__ = ["Redesign", "Targets", "search"]
 
@@ -36,6 +38,8 @@ INNER = 8
 """How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
 DRY = 3
 """How often, where it is what the accesses cost in head that leaves a vessel short."""
+CROWDED = 40
+"""How often accesses that there is no room for beside each other are told apart."""
 FEWEST = 25
 PROOFS = 30
 """How many whole sets are checked before what is left in doubt stays so."""
@@ -162,6 +166,8 @@ class _Hunt:
         self.proofs = 0
         self.left: tuple[Unmet, ...] = ()
         self.cuts: list[Cut] = []
+        self.crowded: list[Cut] = []
+        self.short = shortage(self.layout)
         self.known: dict[tuple[frozenset[int], frozenset[str]], Settled] = {}
         self.warm: dict[str, float] = {}
         self.ways = _ways(before)
@@ -226,7 +232,7 @@ class _Hunt:
         """The vessels whose valves stand further open than now, when all are set afresh."""
         got = self.settled(pipe, everything)
         valves = self.choices.offers.valves
-        return frozenset(name for name in everything if got.set.get(name, 0.0) > valves[name].part.opening + 0.01)
+        return frozenset(name for name in everything if got.set.get(name, 0.0) > valves[name].valve.part.opening + 0.01)
 
     def other(self, pipe: frozenset[int], more: dict[int, float] | None = None, among: set[int] | None = None) -> Cut:
         """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""
@@ -253,8 +259,8 @@ class _Hunt:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
         new = {change.line for change in made if change.kind == "new valve"}
         flows = safely(layout, self.levels) if taps or new else None
-        valves = {} if flows is None else own_valves(layout, flows)
-        free = {name: valve for name, valve in valves.items() if name in taps or valve.line in new}
+        valves = {} if flows is None else taps_of(layout, flows)
+        free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
         return settle(layout, free, self.wanted, self.levels, self.warm, thorough=thorough)
 
     def asked(self, got: Settled) -> tuple[Unmet, ...]:
@@ -274,15 +280,16 @@ class _Hunt:
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
         fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        learned = choices.exact(made)
+        settings = tuple(self.settings(made, taps, self.settled(pipe, taps)))
+        learned = choices.exact(made, settings)
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
-        answer = least(choices.problem(self.share, fixed, learned.sure if learned else None, tasteful=True))
+        answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and (self.best is None or answer.cost < self.best.cost - SAME_COST):
             self.proof(answer, made, taps)
         perhaps = learned.perhaps if learned else None
         dry = 0
         for _ in range(INNER):
-            answer = least(choices.problem(self.share, fixed, perhaps, tasteful=True))
+            answer = self.built(fixed, made, perhaps)
             if answer is None or (self.best is not None and answer.bound >= self.best.cost - SAME_COST):
                 break
             got = self.proof(answer, made, taps)
@@ -307,6 +314,40 @@ class _Hunt:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
         self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
 
+    def built(
+        self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
+    ) -> Answer | None:
+        """The cheapest accesses that there is room for beside each other in the pipe that will be there."""
+        for _ in range(CROWDED):
+            answer = least(self.choices.problem(self.share, [*fixed, *self.crowded], providers, tasteful=True))
+            crowd = frozenset() if answer is None else self.crowd(answer.chosen, made)
+            if answer is None or not crowd:
+                return answer
+            self.crowded.append(Cut(dict.fromkeys(crowd, -1.0), 1.0 - len(crowd)))
+            self.cuts.append(self.crowded[-1])
+        return answer
+
+    def crowd(self, chosen: frozenset[int], made: tuple[Change, ...]) -> frozenset[int]:
+        """Accesses among those chosen, and the pipe chosen for their lines, that cannot all be built together: no fewer of them cannot; none
+        where all can."""
+        changes = self.choices.changes
+
+        def fits(some: Sequence[int]) -> bool:
+            try:
+                return builds(changed(self.layout, (*made, *(changes[n] for n in some))), self.short)
+            except PlumblineError:
+                return False
+
+        some = [n for n in self.choices.openings if n in chosen]
+        if fits(some) or not fits(()):
+            return frozenset()
+        for n in tuple(some):
+            rest = [other for other in some if other != n]
+            if not fits(rest):
+                some = rest
+        lines = {edit.line for n in some for edit in changes[n].edits}
+        return frozenset(some) | {n for n in self.choices.pipes if n in chosen and changes[n].line in lines}
+
     def company(self, chosen: frozenset[int], got: CheckResult | bool) -> frozenset[int]:
         """The accesses that could give a flush the little that it lacked: not yet made there, and in pipe that a pump pushes through where it is
         such pipe that was not scoured, since what falls freely leaves its flow alone."""
@@ -322,7 +363,8 @@ class _Hunt:
     def proof(self, answer: Answer, made: tuple[Change, ...], taps: frozenset[str]) -> CheckResult | bool:
         """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
         self.proofs += 1
-        openings = [self.choices.changes[n] for n in self.choices.openings if n in answer.chosen]
+        openings = [self.choices.priced(self.choices.changes[n], made)
+                    for n in self.choices.openings if n in answer.chosen]  # fmt: skip
         whole = [*made, *openings]
         self.tell(f"{len(whole)} changes together")
         got = self.settle(whole, taps)
@@ -330,8 +372,11 @@ class _Hunt:
             return False
         changes = (*_opened(whole, got), *self.settings(whole, taps, got))
         try:
-            result = check(changed(self.layout, changes))
+            after = changed(self.layout, changes)
+            result = check(after)
         except PlumblineError:
+            return False
+        if not builds(after, self.short):
             return False
         if not self.good(result):
             return result
@@ -349,12 +394,12 @@ class _Hunt:
 
     def settings(self, made: Sequence[Change], taps: frozenset[str], got: Settled) -> list[Change]:
         """The valves as they were set, as changes to the file."""
-        after = own_valves(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
+        after = taps_of(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
         out = []
-        for name, valve in self.choices.offers.valves.items():
-            opening = got.openings.get(after[name].key) if name in taps and name in after else None
-            if opening is not None:
-                out.append(set_valve(self.layout, valve.line, valve.part.step, opening, self.prices))
+        for name, tap in self.choices.offers.valves.items():
+            opening = got.openings.get(after[name].valve.key) if name in taps and name in after else None
+            if opening is not None and abs(opening - tap.valve.part.opening) > 1e-9:
+                out.append(set_valve(self.layout, tap.valve.line, tap.valve.part.step, opening, self.prices))
         return out
 
     # ------------------------------------------------------------------ where nothing was found
@@ -380,7 +425,7 @@ class _Hunt:
             self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is and one.kind != "dead-leg")
             self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
             self.known.clear()
-            self.cuts.clear()
+            self.cuts[:] = self.crowded
             self.doubt = math.inf
             return bool(self.left)
         for n in sorted(pipe, key=lambda n: -choices.costs[n]):

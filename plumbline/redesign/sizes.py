@@ -12,7 +12,7 @@ from .place import outside_of
 from .prices import Prices
 from .script import read_script
 
-__all__ = ["larger", "sizes", "smaller"]
+__all__ = ["larger", "priced_in", "sizes", "smaller"]
 
 MOST_SIZES = 2
 """How many sizes up are offered."""
@@ -42,6 +42,15 @@ def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[catalogue.Pip
 def smaller(pipe: Pipe) -> list[catalogue.PipeRow]:
     """The next size down."""
     return [row for row in catalogue.series(pipe.name) if row.bore < pipe.bore - 1e-6][-1:]
+
+
+def priced_in(change: Change, made: Change, prices: Prices) -> Change | None:
+    """Give a change with the price that it has in pipe of the size that another change `made` lays there; None where that lays none there."""
+    if made.kind != "pipe" or change.line != made.line or not change.access or change.step > made.step:
+        return None
+    row = catalogue.pipes()[made.edits[0].texts[0]]
+    money, minutes = prices.of(change.kind, Pipe(row.name, row.bore, 0.0, row.outside))
+    return replace(change, money=money, minutes=minutes)
 
 
 def sizes(

@@ -1,16 +1,9 @@
-"""Whether the water does what is asked once pipe and valves are changed: valves are set afresh as far as that takes, and the flows judged.
-
-Setting valves. A valve that serves one vessel alone and is given free is closed until its vessel gets just what it should with its margin: with D
-the head lost in the valve's stretch, h the velocity head at the valve and r the share of its flow that is to be left, K grows by
-(D/h)(1/r² − 1), which would be exact if the heads at the stretch's ends stayed; a few rounds do. What one vessel does not take is left to
-the others, so this gives the others as much as they can have. Openings are then rounded up to what a hand can set.
-"""
+"""Whether the water does what is asked in a changed layout: what is wanted, what is unmet, and how the flows are judged."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from ..errors import PlumblineError, SolveError
 from ..findings import Finding
@@ -19,20 +12,11 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.judge import judge
 from ..hydraulics.power_cut import power_cut
 from ..hydraulics.power_cut_findings import judge_power_cut
-from ..hydraulics.serving import Valve, adjustable, find_service, opening_table, with_openings
-from ..hydraulics.valve_units import opening_for
+from ..hydraulics.serving import with_openings
 from ..layout.model import Layout
 from ..upkeep.dead_legs import by_shape, dead_legs
 
-__all__ = ["Settled", "Unmet", "Wanted", "failures", "levels_of", "own_valves", "safely", "settle", "unmet"]
-
-GRAVITY = 9.80665
-ROUNDINGS = (0.05, 0.01)
-"""Openings are rounded up to a twentieth, or where that gives too much away to a hundredth: about what a handle can be set to."""
-
-ROUNDS = 20
-NEAR = 0.003
-"""Valves are set until each vessel gets within this share of what it should."""
+__all__ = ["Settled", "Unmet", "Wanted", "failures", "judged", "levels_of", "safely", "short_of", "unmet"]
 
 _ENOUGH = 1e-9
 
@@ -75,122 +59,8 @@ class Settled:
     set: Mapping[str, float] = field(default_factory=dict)
 
 
-def own_valves(layout: Layout, flows: Flows) -> dict[str, Valve]:
-    """Give for each vessel that wants water the one valve that serves it and nothing else, if there is one."""
-    if not any(vessel.wants for vessel in layout.vessels.values()):
-        return {}
-    out = {}
-    for one in find_service(layout, flows).servings:
-        if (
-            len(one.valves) == 1
-            and {name for name, _ in one.valves[0].cuts} == {one.vessel}
-            and adjustable(one.valves[0].part)
-        ):
-            out[one.vessel] = one.valves[0]
-    return out
-
-
-def settle(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    wanted: Wanted,
-    levels: Mapping[str, float],
-    warm: dict[str, float] | None = None,
-    *,
-    thorough: bool = False,
-) -> Settled:
-    """Set the valves that are free, and judge what comes of it.
-
-    Parameters:
-        layout: with its changes made.
-        free: the valves that may be set, by the vessel that each serves.
-        wanted: what is asked.
-        levels: where the water stands, near enough, to begin with [m above the datum].
-        warm: what the valves took in a layout much like it, K beyond open by vessel, to begin from; it is kept up.
-        thorough: whether to judge everything even where some vessel is short.
-
-    Returns:
-        The openings and what is unmet with them. Where no setting will do, those that came nearest.
-    """
-    aims = wanted.aims(layout)
-    free = {name: valve for name, valve in free.items() if name in aims}
-    if not free:
-        return _judged(layout, {}, wanted)
-    extra = dict(warm or {})
-    best: Settled | None = None
-    try:
-        for openings, flows in _throttled(layout, free, aims, levels, extra):
-            short = [name for name, aim in aims.items() if flows.vessels[name].inflow < (1.0 - 2.0 * NEAR) * aim]
-            if short:
-                if thorough and best is None:
-                    best = _judged(layout, openings, wanted)
-                return best or Settled(openings, flows, tuple(_short(layout, flows, name, wanted) for name in short))
-            if warm is not None:
-                warm.update(extra)
-            for rounding in ROUNDINGS:
-                near = {
-                    key: min(1.0, round(math.ceil(value / rounding - 1e-6) * rounding, 6))
-                    for key, value in openings.items()
-                }
-                got = _judged(layout, near, wanted)
-                if best is None or len(got.unmet) < len(best.unmet):
-                    best = got
-                if not got.unmet:
-                    return replace(got, set={name: near[valve.key] for name, valve in free.items()})
-    except SolveError as error:
-        best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
-    assert best is not None
-    return best
-
-
-def _throttled(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    levels: Mapping[str, float],
-    extra: dict[str, float],
-) -> Iterator[tuple[dict[tuple[str, int], float], Flows]]:
-    """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
-    free valve still does."""
-    openings = {}
-    for name, valve in free.items():
-        table = opening_table(valve.part)
-        openings[valve.key] = opening_for(extra.setdefault(name, 0.0), table.points, table.shut_at)
-    met = False
-    for _ in range(ROUNDS):
-        flows = find_flows(with_openings(layout, openings), levels=levels)
-        if not met and all(flows.vessels[name].inflow >= aim for name, aim in aims.items()):
-            met = True
-            yield dict(openings), flows
-        moved = False
-        for name, valve in free.items():
-            left = _left(flows, name, valve, aims[name])
-            if left is None and extra[name] > 0.0:
-                extra[name], openings[valve.key], moved = 0.0, 1.0, True
-            if left is None or abs(left - 1.0) <= NEAR or (left > 1.0 and extra[name] == 0.0):
-                continue
-            stretch = flows.stretches[valve.stretch]
-            speed = abs(stretch.flow) / (math.pi / 4.0 * valve.part.pipe.bore**2)
-            change = stretch.loss / (speed**2 / (2.0 * GRAVITY)) * (1.0 / left**2 - 1.0)
-            extra[name] = max(extra[name] + change, 0.0)
-            table = opening_table(valve.part)
-            openings[valve.key] = opening_for(extra[name], table.points, table.shut_at)
-            moved = True
-        if not moved:
-            break
-    yield openings, flows
-
-
-def _left(flows: Flows, name: str, valve: Valve, aim: float) -> float | None:
-    """The share of a valve's flow that is to be left; None where nothing flows."""
-    got, through = flows.vessels[name].inflow, abs(flows.stretches[valve.stretch].flow)
-    if got <= 0.0 or through <= 0.0:
-        return None
-    # What comes to the vessel past the valve cannot be throttled here.
-    return max(aim - (got - through), 0.05 * through) / through
-
-
-def _short(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
+def short_of(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
+    """Say how far a vessel is below what is asked for it."""
     wants = layout.vessels[name].wants or 1.0
     got = flows.vessels[name].inflow
     lacks = (1.0 + wanted.margin) - got / wants
@@ -199,7 +69,8 @@ def _short(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
     )
 
 
-def _judged(layout: Layout, openings: Mapping[tuple[str, int], float], wanted: Wanted) -> Settled:
+def judged(layout: Layout, openings: Mapping[tuple[str, int], float], wanted: Wanted) -> Settled:
+    """Judge a layout with valves set by (line, step)."""
     turned = with_openings(layout, openings)
     try:
         flows = find_flows(turned)
@@ -225,7 +96,7 @@ def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted
     out = [Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in fails]
     for name, aim in wanted.aims(layout).items():
         if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
-            out.append(_short(layout, flows, name, wanted))
+            out.append(short_of(layout, flows, name, wanted))
     if wanted.legs:
         told = [
             leg

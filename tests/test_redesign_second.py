@@ -1,0 +1,228 @@
+"""The search against a second one that tries all, on small layouts made at random: places of unions, settings of valves, whole sets."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+
+import pytest
+
+from plumbline.errors import PlumblineError, SolveError
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.serving import with_openings
+from plumbline.layout import layout_of
+from plumbline.layout.model import Layout
+from plumbline.redesign.accesses import accesses
+from plumbline.redesign.buildable import builds, shortage
+from plumbline.redesign.change import Change, Edit, changed, clash
+from plumbline.redesign.clean import rodded_with
+from plumbline.redesign.cover import Problem, Provider, atoms, least
+from plumbline.redesign.prices import read_prices
+from plumbline.redesign.search import Targets, search
+from plumbline.redesign.settings import settle, taps_of
+from plumbline.redesign.water import Wanted, failures, levels_of, unmet
+
+pytestmark = pytest.mark.second_method
+PRICES = read_prices()
+
+
+# ---------------------------------------------------------------------- places of unions
+
+
+def some_lines(seed: int) -> Layout:
+    """Two or three lines of long runs with elbows and a valve here and there, and rods shorter than most of the runs."""
+    dice = random.Random(seed)
+    lines = []
+    for name in "abc"[: dice.randint(2, 3)]:
+        route: list[str] = []
+        for way in dice.sample(["east", "up", "north"], dice.randint(1, 3)):
+            if route:
+                route.append(dice.choice(["elbow", "elbow", "sweep"]))
+            route.append(f"{{{way}: {dice.randint(4, 90) / 10} m}}")
+        if dice.random() < 0.4:
+            way = route[-1].split(":")[0].strip("{")
+            route += ["gate valve", f"{{{way}: {dice.randint(4, 50) / 10} m}}"]
+        start, end = dice.choice(["plug", "open air"]), dice.choice(["plug", "plug", f"cap {name} end"])
+        start = "{open air: yes, room: 2 m}" if start == "open air" else start
+        lines.append(f"  {name}: {{pipe: pvc 32, from: {start}, route: [{', '.join(route)}], to: {end}}}")
+    first, second = dice.choice([(1.0, 2.0), (1.5, 2.5), (0.7, 3.0)])
+    rods = [f"  one: {{length: {first} m, bends up to: 10 deg, turns in all: 20 deg, bores: 20 mm to 40 mm}}",
+            f"  two: {{length: {second} m, bends up to: 45 deg, turns in all: 90 deg, bores: 20 mm to 40 mm}}"]  # fmt: skip
+    return layout_of("\n".join(["rods:", *rods, "lines:", *lines]) + "\n")
+
+
+def cheapest(layout: Layout, changes: list[Change]) -> float | None:
+    """What the cheapest of some accesses that clean all pipe cost by rods."""
+    found = rodded_with(layout, changes, ())
+    number = {change.access: n for n, change in enumerate(changes)}
+    providers = [Provider(number.get(name, -1), pipe) for name, pipe in found.items()]
+    lengths = {name: line.length for name, line in layout.lines.items()}
+    answer = least(Problem([change.cost(PRICES.hour) for change in changes], atoms(lengths, providers)))
+    return None if answer is None else answer.cost
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(30))
+def test_no_place_for_a_union_is_better_than_those_that_are_tried(seed: int) -> None:
+    """Beside the places that the search tries, a union every 5 cm of every run."""
+    layout = some_lines(seed)
+    tried = list(accesses(layout, PRICES))
+    everywhere = list(tried)
+    unions = {(change.line, change.step): change for change in tried if change.kind == "union"}
+    for (line, step), change in unions.items():
+        run = next(part for part in layout.lines[line].parts if part.step == step)
+        for n in range(3, int(run.length / 0.05) - 2):
+            name = f"{line} {step} at {n}"
+            edit = Edit("split", line, step, (f"union: {name}",), 0.05 * n)
+            everywhere.append(Change("union", line, step, name, "union", (edit,), change.money, change.minutes, name))
+    mine, best = cheapest(layout, tried), cheapest(layout, everywhere)
+    assert mine == (None if best is None else pytest.approx(best))
+
+
+# ---------------------------------------------------------------------- settings of valves
+
+
+def beds(seed: int, *, wide: bool = False) -> Layout:
+    """Two beds on one pump, one of them without a valve or with one, a by-pass back to the tank or none, pipe that is just wide enough or not."""
+    dice = random.Random(1000 + seed)
+    size = dice.choice(["pvc 25", "pvc 32"]) if wide else dice.choice(["pvc 20", "pvc 25", "pvc 32"])
+    first = dice.choice(["", "{ball valve: {id: one, opening: 50 %}}, {south: 0.3 m}, "])
+    bypass = f"{{ball valve: {{id: past, opening: {dice.choice([40, 70, 100])} %}}}}"
+    drain = dice.choice(["pvc 32", "pvc 40"])
+    heights = [dice.choice([0.9, 1.0, 1.3]) for _ in range(2)]
+    wants = [dice.randint(4, 14) for _ in range(2)]
+    past = dice.random() < 0.6
+    feeds = []
+    for n, (height, valve) in enumerate(
+        zip(heights, (first, "{ball valve: {id: two, opening: 60 %}}, {south: 0.3 m}, "), strict=True)
+    ):
+        up = height + 0.35 - 1.3
+        feeds.append(
+            f"""\
+  feed {n}:
+    pipe: pvc 20
+    from: tee {n}
+    route: [{{{"up" if up > 0 else "down"}: {abs(up) or 0.05:.3f} m}}, elbow, {{south: 0.5 m}}, {valve.rstrip(", ")}]
+    to: bed {n}
+  drain {n}:
+    pipe: {drain}
+    from: {{vessel: bed {n}, standpipe: 0.2 m}}
+    route: [{{down: 0.4 m}}, elbow, {{west: {1 + n} m, down: 50 mm}}]
+    to: tank
+""".replace(", ]", "]")
+        )
+    more = (
+        f"""\
+  past:
+    pipe: pvc 20
+    from: past tee
+    route: [{{south: 0.6 m}}, {bypass}, {{south: 0.3 m}}]
+    to: tank
+"""
+        if past
+        else ""
+    )
+    vessels = "\n".join(f"  bed {n}: {{base: {height} m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, wants: {want} L/min}}"
+                        for n, (height, want) in enumerate(zip(heights, wants, strict=True)))  # fmt: skip
+    return layout_of(f"""\
+name: Two beds
+vessels:
+  tank: {{holds: fish, base: 0 m, rim: 0.8 m, water: 0.6 m, area: 2 m^2}}
+{vessels}
+pumps:
+  pump: {{in: tank, height: 0.1 m, curve: [[0 L/min, 2.6 m], [20 L/min, 2.1 m], [45 L/min, 0.7 m]]}}
+lines:
+  main:
+    pipe: {size}
+    from: pump
+    route: [{{up: 1.2 m}}, elbow, {{east: 0.5 m}}, {"{tee: past tee}, {east: 0.3 m}, " if past else ""}{{tee: tee 0}}, {{east: 0.5 m}}, {{tee: tee 1}}, {{east: 0.1 m}}]
+    to: cap end
+{"".join(feeds)}{more}""")
+
+
+def right(layout: Layout, wanted: Wanted) -> bool:
+    """Whether all that is asked of the water is so, dead ends aside."""
+    try:
+        flows = find_flows(layout)
+    except SolveError:
+        return False
+    return all(one.kind == "dead-leg" for one in unmet(layout, flows, failures(layout, flows), wanted))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(12))
+def test_where_any_setting_of_the_valves_will_do_one_is_found(seed: int) -> None:
+    """All settings of all valves in tenths, and every twentieth of the last one."""
+    layout = beds(seed)
+    wanted = Wanted(0.1)
+    flows = find_flows(layout)
+    taps = taps_of(layout, flows)
+    got = settle(layout, taps, wanted, levels_of(flows))
+    assert {tap.role for tap in taps.values()} <= {"own", "shared", "bypass"}
+    settled = all(one.kind == "dead-leg" for one in got.unmet)
+    if settled:
+        assert right(with_openings(layout, got.openings), wanted)
+        return
+    keys = [tap.valve.key for tap in taps.values()]
+    tenths = [n / 10 for n in range(1, 11)]
+    choices = itertools.product(*([tenths] * (len(keys) - 1)), [n / 20 for n in range(1, 21)]) if keys else [()]
+    for openings in choices:
+        turned = dict(zip(keys, openings, strict=True))
+        assert not right(with_openings(layout, turned), wanted), turned
+
+
+# ---------------------------------------------------------------------- whole sets
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(4))
+def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
+    """Every set of the changes of pipe that costs less, with every setting of the valves that it leaves money for, in tenths. Of cleaning nothing is
+    asked, so that water alone decides."""
+    layout = beds(seed)
+    wanted = Wanted(0.1)
+    found = search(layout, Targets(margin=0.1, cleanable=0.0, legs=False), PRICES)
+    assert found is not None
+    if found.left or not found.proven:
+        pytest.skip("nothing that is tried does it")
+    turn = 5 / 60 * PRICES.hour
+    taps = {found.candidates[n].line: found.choices.offers.valves[name].valve.key
+            for n, name in found.choices.taps.items()}  # fmt: skip
+    pipes = [found.candidates[n] for n in found.choices.pipes if found.choices.costs[n] < found.cost - 1e-6]
+    for size in range(3):
+        for some in itertools.combinations(pipes, size):
+            left = found.cost - 1e-6 - math.fsum(change.cost(PRICES.hour) for change in some)
+            if left < 0.0 or any(clash(a, b) for a, b in itertools.combinations(some, 2)):
+                continue
+            after = changed(layout, some)
+            turns = min(int(left / turn), len(taps))
+            for keys in itertools.combinations(taps.values(), turns):
+                for openings in itertools.product([n / 10 for n in range(1, 11)], repeat=turns):
+                    turned = dict(zip(keys, openings, strict=True))
+                    assert not right(with_openings(after, turned), wanted), ([c.words for c in some], turned)
+
+
+# ---------------------------------------------------------------------- what can be built
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(3))
+def test_whatever_is_proposed_can_be_built(seed: int) -> None:
+    layout = beds(seed, wide=True)
+    before = shortage(layout)
+    found = search(layout, Targets(margin=0.0, legs=False), PRICES)
+    assert found is not None
+    assert builds(found.result.layout, before)
+    for change in found.candidates:
+        assert builds(changed(layout, [change]), before), change.words
+
+
+def test_a_union_beside_an_elbow_has_no_room() -> None:
+    layout = layout_of("lines:\n  a: {pipe: pvc 25, from: plug, route: [{up: 1 m}, elbow, {east: 1 m}], to: plug}\n")
+    tight = Change("union", "a", 1, "", "", (Edit("split", "a", 1, ("union",), 0.99),), 0.0, 0.0)
+    assert not builds(changed(layout, [tight]), shortage(layout))
+    with pytest.raises(PlumblineError):
+        changed(layout, [Change("union", "a", 1, "", "", (Edit("split", "a", 1, ("union",), 1.0),), 0.0, 0.0)])
+    for change in accesses(layout, PRICES):
+        assert builds(changed(layout, [change]), shortage(layout)), change.words
