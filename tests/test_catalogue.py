@@ -382,7 +382,7 @@ def test_screw_down_valves_are_near_perry_s_table(name: str, k: float) -> None:
 
 NEEDED = """elbow, sweep, bend 45, bend 22.5, bend, tee, wye, cap, plug, ball valve, gate valve,
 diaphragm valve, butterfly valve, check valve, foot valve, reducer, expander, union, bulkhead, strainer,
-screen, flow meter, fitting, cross, three-way valve, coupling, rubber seal, hose adapter, globe valve, angle valve, needle valve, full-bore ball valve,
+screen, flow meter, fitting, cross, three-way valve, hose clip, coupling, rubber seal, hose adapter, globe valve, angle valve, needle valve, full-bore ball valve,
 purge valve, solenoid valve, spring check valve, ball check valve, return bend, bead filter, canister filter, screen filter,
 sponge filter, drum filter, media tower, uv lamp, heater, venturi, nozzle, eductor"""
 

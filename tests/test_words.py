@@ -19,6 +19,8 @@ from plumbline.layout import words
 from plumbline.layout.model import Layout, Part
 from plumbline.page.sketch.symbols import SYMBOLS
 from plumbline.parts.bill import bill_of
+from plumbline.redesign.script import CannotChange, read_script
+from plumbline.upkeep.openings import openings
 from plumbline.upkeep.reach import stopping_kinds
 from plumbline.upkeep.track import build_track
 
@@ -176,3 +178,63 @@ def test_a_purge_valve_stands_shut_and_says_so(read_text: ReadText) -> None:
     assert fitting_of(layout).opening == 0.0
     assert any(default.what == "it stands shut" for default in layout.defaults)
     assert fitting_of(line_of(read_text, "down: 1 m", "wash-out valve: open", "down: 1 m")).opening == 1.0
+
+
+# Hoses that bend, and pipe that nobody gets at
+
+
+@pytest.mark.second_method
+def test_a_hose_s_bends_cost_what_smooth_bends_do(read_text: ReadText) -> None:
+    """Two bends of 90° by the catalogue's smooth bend, less the friction along their arcs, which the hose's length has already."""
+    from fluids.fittings import bend_rounded
+    from fluids.friction import friction_factor
+
+    arc = friction_factor(Re=1e5, eD=0.0) * math.pi / 2 * (80 / 16)
+    k = 2.0 * (bend_rounded(Di=0.016, angle=90.0, rc=0.08, Re=1e5, roughness=0.0, method="Rennels") - arc)
+    bent = line_of(read_text, "hose: {down: 1 m, bends: 180 deg, radius: 80 mm}", pipe="hose 16 mm")
+    plain = line_of(read_text, "hose: {down: 1 m}", f"fitting: {{K: {k}}}", pipe="hose 16 mm")
+    flows = [next(iter(find_flows(layout).stretches.values())).flow for layout in (bent, plain)]
+    assert flows[0] == pytest.approx(flows[1], rel=1e-9)
+    lost, flow = lost_in(bent, "hose")
+    assert lost == pytest.approx(sum(one.loss for one in find_flows(plain).routes[0].losses if one.label.startswith(("hose", "fitting"))))
+    assert flow > 0.0
+
+
+@pytest.mark.invariant
+def test_tighter_bends_cost_more_and_a_left_out_radius_is_said(read_text: ReadText) -> None:
+    def flow(more: str) -> float:
+        layout = line_of(read_text, f"hose: {{down: 1 m{more}}}", pipe="hose 16 mm")
+        return next(iter(find_flows(layout).stretches.values())).flow
+
+    assert flow(", bends: 270 deg, radius: 20 mm") < flow(", bends: 270 deg, radius: 60 mm") < flow(", bends: 90 deg, radius: 60 mm") < flow("")
+    says = [default.what for default in line_of(read_text, "hose: {down: 1 m, bends: 90 deg}", pipe="hose 16 mm").defaults]
+    assert "its bends have a radius of five bores" in says
+
+
+HIDDEN = ("{east: 3 m, buried: yes}", "{east: 3 m, behind: wall}", "{east: 3 m, under: slab}")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("run", HIDDEN)
+def test_no_opening_is_put_where_nobody_gets_at_the_pipe(read_text: ReadText, run: str) -> None:
+    """The same pipe in the open gets its union; and a corner whose runs are both hidden no capped tee."""
+    for hidden in (True, False):
+        first = run if hidden else "east: 3 m"
+        second = run.replace("east", "south") if hidden else "south: 3 m"
+        layout = line_of(read_text, first, "elbow", second, to="{plug: yes}")
+        tried = openings(build_track(layout, stopping_kinds()), "a", (0.0, 6.0))
+        assert [one for one in tried if one.fitting != "cap end"] == [] if hidden else tried
+        script = read_script(layout.text)
+        if hidden:
+            with pytest.raises(CannotChange, match="nobody gets at it"):
+                script.step("a", 2)
+        else:
+            assert script.step("a", 2) is not None
+
+
+@pytest.mark.invariant
+def test_a_port_that_lies_in_gravel_is_no_opening(read_text: ReadText) -> None:
+    text = ("vessels: {bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}}\nlines: {a: {pipe: pvc 50, from: {vessel: bed, height: 0 m%s}, "
+            "route: [{down: 0.5 m}], to: open air}}\n")  # fmt: skip
+    assert [access.id for access in read_text(text % "").accesses] == ["a.from", "a.to"]
+    assert [access.id for access in read_text(text % ", buried: yes").accesses] == ["a.to"]

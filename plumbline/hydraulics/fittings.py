@@ -27,14 +27,15 @@ class PartK:
 
 
 def part_k(part: Part) -> PartK:
-    """Return the loss of a fitting; a run has none of its own (its friction is the pipe's).
+    """Return the loss of a fitting; a run has none of its own (its friction is the pipe's) but for the bends of a hose.
 
     A stated K or Kv stands in place of the catalogue's. A partly open valve adds what its opening costs.
     """
     row = catalogue.fittings()[part.kind] if not part.is_pipe else None
     bore = part.pipe.bore
     if row is None:
-        return PartK(0.0, 0.0, 0.0, bore)
+        bends = losses.hose_bends(bore, part.details["bends"], part.details.get("radius", 5.0 * bore)) if "bends" in part.details else 0.0
+        return PartK(bends, bends, 0.0, bore)
     shut = part.opening <= 0.0
     if part.loss is not None:
         k = _Law(part.loss, part.loss, 0.0)

@@ -45,7 +45,7 @@ def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gra
             return abs(inlet_head(bar, flow)[0] - end_head(bar, flow))
         pipe = part.pipe
         lost, _ = one_friction_loss(abs(flow), pipe.bore, part.length, pipe.roughness, kinematic_viscosity, gravity)
-        return lost
+        return lost + k.forward * velocity_head(flow, pipe.bore, gravity)
     reynolds = abs(flow) / (0.25 * math.pi * k.bore) / kinematic_viscosity
     coefficient = (k.forward if flow > 0.0 else k.back) + (k.laminar / reynolds if reynolds > 0.0 else 0.0)
     return coefficient * velocity_head(flow, k.bore, gravity)

@@ -120,6 +120,10 @@ class _Gather:
                 self.bar(part, stretch, of.link, of.bar, of.sign * q)
             elif part.is_pipe:
                 self.runs.append((of.link, part))
+                if k.forward:
+                    bends = to_square(k.forward, k.bore) * q * abs(q)
+                    own = catalogue.fittings()["bend"].uncertainty
+                    self.add("the bends of hoses", "the bends of hoses", "K", self.limit("K", own), [(of.link, bends)])
             else:
                 linear = to_linear(k.laminar, k.bore, self.nu) * q
                 square = to_square(k.forward if along else k.back, k.bore) * q * abs(q)

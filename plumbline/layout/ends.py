@@ -73,6 +73,9 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(
             got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
         )
+    if "buried" in got and kind != "vessel":
+        faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel; on a run "
+                   "for pipe in the ground")  # fmt: skip
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
@@ -93,6 +96,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         draw=(got["draws"].number or 0.0) if kind == "draws" else 0.0,
         loss=got["K"].number if "K" in got else None,
         room=got["room"].number if "room" in got else None,
+        buried="buried" in got,
     )
 
 

@@ -233,6 +233,7 @@ class _Joiner:
             draw=said.draw,
             loss=said.loss,
             room=said.room,
+            buried=said.buried,
         )
 
     def joining(self, tee: str) -> list[tuple[str, str]]:

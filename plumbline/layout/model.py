@@ -169,7 +169,7 @@ class Part:
     `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.
     `at` is how far along the line the part starts [m]. `pipe` is what the water comes from, `pipe_out` what it
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
-    `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
+    `around` says where a part is out of reach ("buried", "behind the wall"), "" where a hand gets at it. `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
     and `at` [Pa] in place of a `hole`. `details` keeps the other
     stated values, SI.
     """
@@ -192,6 +192,7 @@ class Part:
     faces: Vector | None = None
     vessel: str | None = None
     details: Mapping[str, float] = field(default_factory=dict)
+    around: str = ""
 
     @property
     def is_pipe(self) -> bool:
@@ -225,7 +226,7 @@ class End:
     floor), or "open" (the pipe just ends in the vessel);
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
-    (negative: put in). `loss` is a stated K, or None. `room` [m] is the clear space in front of a cap or an open end, if stated.
+    (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap or an open end, if stated.
     """
 
     kind: EndKind
@@ -239,6 +240,7 @@ class End:
     draw: float = 0.0
     loss: float | None = None
     room: float | None = None
+    buried: bool = False
 
     @property
     def in_wall(self) -> bool:

@@ -87,6 +87,6 @@ def _end_access(
     if end.kind == "vessel":
         vessel = vessels[end.name or ""]
         brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
-        if brim - place[2] <= arm_reach + 1e-9:
+        if brim - place[2] <= arm_reach + 1e-9 and not end.buried:
             return [Access(f"{line.name}.{side}", "vessel", line.name, step, at, place, end.heading, bore)]
     return []

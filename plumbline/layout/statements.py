@@ -18,7 +18,8 @@ UNREAD_PIPE = Pipe("", 1.0, 0.0)
 class RunSaid:
     """A run, hose or spray bar: a displacement [m], and a pipe of its own if it has one.
 
-    `vessel` names what a spray bar's jets fall into; `id` is a manifold's name.
+    `vessel` names what a spray bar's jets fall into; `id` is a manifold's name; `around` says where it is out of
+    reach ("buried", "behind the wall").
     """
 
     kind: str
@@ -28,6 +29,7 @@ class RunSaid:
     details: Mapping[str, float] = field(default_factory=dict)
     vessel: str | None = None
     id: str | None = None
+    around: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,7 @@ class EndSaid:
     loss: float | None = None
     room: float | None = None
     each: tuple[EndSaid, ...] = ()
+    buried: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _MORE = ("loses", "at", "clogged", "bore", "air")
 """Numbers of a fitting that are kept as they are."""
-_GAPS = ("length", "outlets", "spacing", "holes", "hole", "aim")
+_GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
@@ -210,6 +210,8 @@ class Steps:
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
                                 names=("vessel",))  # fmt: skip
+        if "bends" in details and "radius" not in details:
+            self.defaults.append(Default(f"the hose on line {mark.line} of the file", "its bends have a radius of five bores", "radius left out"))
         name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
         return RunSaid(
@@ -220,6 +222,7 @@ class Steps:
             details,
             vessel,
             name,
+            _around(got),
         )
 
     def ways(self, relative: bool, mark: Mark) -> Mapping[str, Vector]:
@@ -406,6 +409,12 @@ class Steps:
             return Got(None, value)
         node = replace(value, text=share)
         return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)
+
+
+def _around(got: Mapping[str, Got]) -> str:
+    """Where a run is out of reach, in words."""
+    said = [f"{word} the {got[word].text}" for word in ("behind", "under") if word in got and got[word].text]
+    return " and ".join((["buried"] if "buried" in got else []) + said)
 
 
 def _level(displacement: Sequence[float]) -> Vector | None:

@@ -138,7 +138,7 @@ class _Walk:
         end = add(self.here, step.displacement)
         self.parts.append(
             Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, pipe, pipe,
-                 step.mark, vessel=step.vessel, details=step.details)
+                 step.mark, vessel=step.vessel, details=step.details, around=step.around)
         )  # fmt: skip
         self.here = end
         self.along += length
@@ -176,8 +176,11 @@ class _Walk:
                              self.faults if clear else None, self.defaults)  # fmt: skip
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
+        arounds = [run.around for run in runs if run is not None]
+        around = arounds[0] if arounds and all(arounds) else ""
         for (index, step), ways, turn in zip(fittings, headings_through(corner), corner.turns, strict=True):
             self.fitting(index, step, ways, turn, pipes[index], (lengths[0], lengths[1]), sound)
+            self.parts[-1] = replace(self.parts[-1], around=around)
             if not sound and step.id is not None:
                 self.doubtful.add(step.id)
 

@@ -203,6 +203,9 @@ RUN = {
     },
     "fall": Key("slope", "how much it falls on its way", "2 %", low=0.0, above=True, high=1.0),
     "rise": Key("slope", "how much it rises on its way", "1 in 50", low=0.0, above=True, high=1.0),
+    "buried": Key("switch", "it lies in the ground: nobody cuts it, or puts an opening into it", "yes"),
+    "behind": Key("text", "what it runs behind, where no hand gets at it", "wall"),
+    "under": Key("text", "what it runs under, where no hand gets at it", "slab"),
     "pipe": Key("pipe", "the pipe of this run alone", "pvc 32"),
 }
 
@@ -210,6 +213,8 @@ HOSE = {
     **RUN,
     "length": Key("length", "length of the hose itself, if longer than from end to end", "1.5 m",
                   low=0.0, above=True),
+    "bends": Key("angle", "how much it bends on its way, all its bends together", "180 deg", low=0.0),
+    "radius": Key("length", "of its bends; left out, five times its bore", "150 mm", low=0.0, above=True),
 }  # fmt: skip
 
 MANIFOLD = {
@@ -339,6 +344,7 @@ END = {
     "tee": Key("text", "the tee or wye it ends at", "t1"),
     "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
+    "buried": Key("switch", "it lies in gravel or clay, where no hand gets at it", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key("length", "clear space in front of a cap or an open end", "100 mm", low=0.0),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),

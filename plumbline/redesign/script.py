@@ -17,6 +17,7 @@ from ..layout.faults import Faults
 from ..layout.nodes import Node
 from ..layout.tree import tree_of
 from ..layout.values import plain
+from ..layout.words import DIRECTIONS, RELATIVE
 
 __all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script"]
 
@@ -68,7 +69,11 @@ class Script:
         if any(_spreads(one) for one in self.lines[line].steps):
             # Its steps are no longer numbered as they stand in the text.
             raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
-        node = self.lines[line].steps[step - 1]
+        steps = self.lines[line].steps
+        beside = [steps[k] for k in (step - 2, step - 1, step) if 0 <= k < len(steps) and _is_run(steps[k])]
+        if beside and all(_hidden(one) for one in beside):
+            raise CannotChange("nobody gets at it there, as the file says")
+        node = steps[step - 1]
         if id(node) in self.shared:
             raise CannotChange("the step is repeated elsewhere by a *name")
         return node
@@ -127,6 +132,18 @@ def _spreads(step: Node) -> bool:
 def _marked(words: str) -> str:
     """The mark at the end of a line of the file that is new; none where there are no words to say about it."""
     return f"  {MARK}{words}" if words else ""
+
+
+_OUT_OF_REACH = {"buried", "behind", "under"}
+
+
+def _is_run(step: Node) -> bool:
+    return any(plain(key.text or "") in (*DIRECTIONS, *RELATIVE) for key, _ in step.pairs or ())
+
+
+def _hidden(step: Node) -> bool:
+    """Whether the text says that a run is out of reach."""
+    return any(plain(key.text or "") in _OUT_OF_REACH for key, _ in step.pairs or ())
 
 
 class Pen:

@@ -41,7 +41,8 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
 
     A capped tee goes in place of any fitting that turns, opening along either leg; a cap replaces a plug; a
     union goes into the middle of each run's unreached part. Among equals that is also the order of
-    preference. None is put where it would stand in a vessel deeper than an arm reaches, or without room for a hand in front.
+    preference. None is put where it would stand in a vessel deeper than an arm reaches, without room for a hand in front, or where the file
+    says that pipe is buried, behind something or under it.
     """
     layout = track.layout
     found: list[Opening] = []
@@ -58,7 +59,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
             found.append(Opening("cap end", step, at, end.heading, text, _opened(track, line, gap, moves, rods)))
     for index, part in enumerate(walked.parts):
         turns = part.turn > 0.0 and not part.is_pipe and part.faces is None and part.kind not in ("tee", "wye")
-        dry = not any(low <= part.at <= high for low, high in deep)
+        dry = not part.around and not any(low <= part.at <= high for low, high in deep)
         if turns and dry and not stops(part, track.stopping) and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
             for forward in (True, False):
                 leg = part.heading_out if forward else negative(part.heading_in)
@@ -72,7 +73,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
                 found.append(Opening("capped tee", part.step, part.at, faces, text, opens))
     for index, part in enumerate(walked.parts):
         start, stop = bounds(layout, line, index)
-        if not part.is_pipe:
+        if not part.is_pipe or part.around:
             continue
         for low, high in subtract(clip([gap], start, stop), deep, slack=SLACK):
             middle = (low + high) / 2
