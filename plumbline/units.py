@@ -73,8 +73,21 @@ COMMON: dict[str, dict[str, float]] = {
 _OFFSET = {"degF": -160 / 9, "F": -160 / 9, "K": -273.15}
 _NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
-_PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))\s*(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
+_PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
+_TRADE = (
+    (re.compile(r"\b(ft|in|gal|min|hr|imp|sq|cu)\."), r"\1"),
+    (re.compile(r"\s+(per|a|an)\s+"), "/"),
+    (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
+    (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
+    (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
+    (re.compile(r"\b(?:imp|uk|i)\s*gp([mh])\b", re.IGNORECASE), lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}"),
+    (re.compile(r"\bus\s*gal(?:lons?)?\b", re.IGNORECASE), "gal"),
+    (re.compile(r"\b(?:imp(?:erial)?|uk)\s*gal(?:lons?)?\b", re.IGNORECASE), "imperial_gallon"),
+    (re.compile(r"\b(sq|cu)(?=(?:ft|in|m|yd)\b)"), r"\1 "),
+)  # fmt: skip
+"""How the trade writes units, and what they are here. A gallon without a word before it is the US gallon."""
+_TIME = {"m": "min", "h": "h"}
 _SQUARE = re.compile(r"\b(square|sq|cubic|cu) ([^\W\d_]+)")
 _FACTOR = re.compile(r"\s*([*/·]?)\s*([^\W\d_](?:\w*[^\W\d_])?)(?:\s*(?:\^|\*\*)\s*(-?[1-4])(?![\w.^*]))?")
 _SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
@@ -152,12 +165,23 @@ def unit_of(text: str) -> str:
     'in'
     """
     match = _AMOUNT.match(_plain(text)) if len(text) <= _LONGEST else None
-    return match.group(5) if match else ""
+    return _traded(match.group(5)) if match else ""
+
+
+def _traded(unit: str) -> str:
+    """A unit as it is known here, for one as the trade writes it.
+
+    >>> [_traded(unit) for unit in ("GPH", "US gal/min", "gallons per hour", "sqft", "imp gal")]
+    ['gph', 'gal/min', 'gallons/hour', 'sq ft', 'imperial_gallon']
+    """
+    for pattern, known in _TRADE:
+        unit = pattern.sub(known, unit)
+    return unit
 
 
 def _plain(text: str) -> str:
     """The text with typographers' fractions, signs and powers spelt out."""
-    plain = text.translate(_SIGNS).strip()
+    plain = re.sub(r"\b(ft|in)\.", r"\1", text.translate(_SIGNS).strip())
     return f"0 {plain}" if re.match(r"\d/\d", plain) and plain[0] != text.strip()[:1] else plain
 
 
@@ -219,7 +243,7 @@ def quantity(text: str, dimension: Dimension) -> float:
 
 def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> float:
     si = DIMENSIONS[dimension][0]
-    tidy = re.sub(r"\s*/\s*", "/", _POWER.sub(r"\1^\2", unit))
+    tidy = re.sub(r"\s*/\s*", "/", _POWER.sub(r"\1^\2", _traded(unit)))
     if tidy in COMMON[si]:
         return number * COMMON[si][tidy] + (_OFFSET.get(tidy, 0.0) if si == "degC" else 0.0)
     found, wanted = _measure(tidy), _measure(si)

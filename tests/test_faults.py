@@ -179,7 +179,7 @@ FILE:14:9: unknown step 'gate valv'
 FILE:11:5: unknown word 'rout' in line 'riser'
       11 |     rout:
          |     ^
-    expected one of: pipe, from, route, to
+    expected one of: pipe, from, route, to, again
     did you mean 'route'?"""),
     ("unknown vessel", [('in: tank', 'in: tankk')], """\
 FILE:6:14: unknown vessel 'tankk' for pump 'lift'
@@ -209,14 +209,14 @@ FILE:3:17: unknown word 'fisch' for 'holds'
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
-    expected one of: holds, base, water, rim, area, wants, handles, at, shape, smallest fish
+    expected one of: holds, base, water, rim, area, wants, handles, at, shape, again, smallest fish
     did you mean 'base'?"""),
     ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
 FILE:14:9: unknown step 'valve'
       14 |       - valve
          |         ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    did you mean 'ball valve', 'gate valve' or 'diaphragm valve'?"""),
+    write ball valve, gate valve, globe valve or another, by its kind"""),
     ("unknown left", [('- elbow', '- left')], """\
 FILE:13:9: 'left' without a length
       13 |       - left
@@ -596,7 +596,7 @@ FILE:12:13: '1.4 metres high' has an unknown unit, 'metres high'
 FILE:8:10: line 'riser' is 'broken'
        8 |   riser: broken
          |          ^
-    expected a group of values: pipe, from, route and to"""),
+    expected a group of values: pipe, from, route, to and again"""),
     ("k both", [('tee: t1', 'tee: {id: t1, K: 1}'), ('from: t1', 'from: {tee: t1, K: 2}')], """\
 FILE:20:11: a second K for tee 't1'
       20 |     from: {tee: t1, K: 2}

@@ -254,3 +254,29 @@ def test_everyday_units_do_not_wait_for_pint() -> None:
         "quantity('14 gal/min', 'flow'); show(1.0, 'length', Units()); sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+GALLON = 231 * 0.0254**3
+TRADE: dict[str, tuple[float, Any]] = {
+    "200 GPH": (200 * GALLON / 3600, "flow"), "4 GPM": (4 * GALLON / 60, "flow"), "200 gallons per hour": (200 * GALLON / 3600, "flow"),
+    "4 US gal/min": (4 * GALLON / 60, "flow"), "200 USGPH": (200 * GALLON / 3600, "flow"), "5 US gallons": (5 * GALLON, "volume"),
+    "5 imp gal": (5 * 4.54609e-3, "volume"), "5 UK gal/min": (5 * 4.54609e-3 / 60, "flow"), "5 Lpm": (5e-3 / 60, "flow"),
+    "5 LPM": (5e-3 / 60, "flow"), "100 lph": (0.1 / 3600, "flow"), "5 liters per minute": (5e-3 / 60, "flow"),
+    "0.01 cfs": (0.01 * 0.3048**3, "flow"), "1 CFM": (0.3048**3 / 60, "flow"), "16 sqft": (16 * 0.3048**2, "area"),
+    "5'-6 1/2\"": (5.5 * 0.3048 + 0.0127, "length"), "5 ft. 6 in.": (5.5 * 0.3048, "length"), "-5' 6\"": (-5.5 * 0.3048, "length"),
+}  # fmt: skip
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("text", TRADE)
+def test_units_as_the_trade_writes_them(text: str) -> None:
+    """By the definitions of the gallons (231 in³, 4.54609 L) and of the foot (0.3048 m), which are exact."""
+    value, dimension = TRADE[text]
+    assert quantity(text, dimension) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("text", ["5 ft - 6 in", "5 gpx", "5 US", "5 per h", "2 in a row"])
+def test_what_is_no_unit_of_the_trade(text: str) -> None:
+    with pytest.raises(NotAQuantity):
+        quantity(text, "length")

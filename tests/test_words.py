@@ -196,7 +196,9 @@ def test_a_hose_s_bends_cost_what_smooth_bends_do(read_text: ReadText) -> None:
     flows = [next(iter(find_flows(layout).stretches.values())).flow for layout in (bent, plain)]
     assert flows[0] == pytest.approx(flows[1], rel=1e-9)
     lost, flow = lost_in(bent, "hose")
-    assert lost == pytest.approx(sum(one.loss for one in find_flows(plain).routes[0].losses if one.label.startswith(("hose", "fitting"))))
+    assert lost == pytest.approx(
+        sum(one.loss for one in find_flows(plain).routes[0].losses if one.label.startswith(("hose", "fitting")))
+    )
     assert flow > 0.0
 
 
@@ -206,8 +208,15 @@ def test_tighter_bends_cost_more_and_a_left_out_radius_is_said(read_text: ReadTe
         layout = line_of(read_text, f"hose: {{down: 1 m{more}}}", pipe="hose 16 mm")
         return next(iter(find_flows(layout).stretches.values())).flow
 
-    assert flow(", bends: 270 deg, radius: 20 mm") < flow(", bends: 270 deg, radius: 60 mm") < flow(", bends: 90 deg, radius: 60 mm") < flow("")
-    says = [default.what for default in line_of(read_text, "hose: {down: 1 m, bends: 90 deg}", pipe="hose 16 mm").defaults]
+    assert (
+        flow(", bends: 270 deg, radius: 20 mm")
+        < flow(", bends: 270 deg, radius: 60 mm")
+        < flow(", bends: 90 deg, radius: 60 mm")
+        < flow("")
+    )
+    says = [
+        default.what for default in line_of(read_text, "hose: {down: 1 m, bends: 90 deg}", pipe="hose 16 mm").defaults
+    ]
     assert "its bends have a radius of five bores" in says
 
 

@@ -114,6 +114,7 @@ __all__ = [
     "series",
     "sources",
     "tank_current",
+    "trade_words",
     "uncertainty",
     "weights",
 ]
@@ -230,6 +231,14 @@ def tank_current() -> Table[HusbandryRow]:
 def routine_times() -> Table[LimitRow]:
     """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
     return read_limits(data("routine.yaml"))
+
+
+@cache
+def trade_words() -> Mapping[str, Mapping[str, str]]:
+    """Words of the trade that the language says otherwise, with the line to write, by where they stand, from trade_words.yaml."""
+    return {
+        where: {str(word): str(line) for word, line in some.items()} for where, some in data("trade_words.yaml").items()
+    }
 
 
 @cache

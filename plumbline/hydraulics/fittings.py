@@ -34,7 +34,11 @@ def part_k(part: Part) -> PartK:
     row = catalogue.fittings()[part.kind] if not part.is_pipe else None
     bore = part.pipe.bore
     if row is None:
-        bends = losses.hose_bends(bore, part.details["bends"], part.details.get("radius", 5.0 * bore)) if "bends" in part.details else 0.0
+        bends = (
+            losses.hose_bends(bore, part.details["bends"], part.details.get("radius", 5.0 * bore))
+            if "bends" in part.details
+            else 0.0
+        )
         return PartK(bends, bends, 0.0, bore)
     shut = part.opening <= 0.0
     if part.loss is not None:

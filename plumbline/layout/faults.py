@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import NoReturn
 
+from .. import catalogue
 from ..errors import Fault, LayoutError
 from .model import Mark
 from .nearest import by_nearness, nearest_words
@@ -78,19 +80,22 @@ class Faults:
         where: str = "",
         expected: str = "",
         names: Collection[str] = (),
+        trade: str = "",
     ) -> None:
         """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
         and `expected` stands in for the list of the words.
 
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
-        name of one that could not be read.
+        name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write.
         """
         if names and (word in self.blurred or not self.blind.isdisjoint(names)):
             return
         known = list(dict.fromkeys(words))
-        near = nearest_words(word, known) if len(self.found) < MOST_FAULTS else ()
-        hint = f"did you mean {listed([repr(one) for one in near])}?" if near else ""
-        if not near and ":" in word[:-1]:
+        # What a word of the trade means comes before what it is spelt like.
+        hint = line_for(word, trade, known) if trade else ""
+        near = nearest_words(word, known) if not hint and len(self.found) < MOST_FAULTS else ()
+        hint = hint or (f"did you mean {listed([repr(one) for one in near])}?" if near else "")
+        if not hint and ":" in word[:-1]:
             hint = "leave a space after the colon"
         if not expected and known:
             rest = known if len(known) <= 14 else [*by_nearness(word, known, 8), f"… ({len(known)} in all)"]
@@ -120,6 +125,31 @@ class Faults:
         """Raise what was found, in file order."""
         unique = {(f.line, f.column, f.found): f for f in self.found}
         raise LayoutError(tuple(sorted(unique.values(), key=lambda f: (f.line, f.column))))
+
+
+def line_for(word: str, where: str, known: Collection[str]) -> str:
+    """The line to write for a word of the trade; "" for one that is none.
+
+    >>> line_for("faucet", "step", ()), line_for("aqueduct", "step", ())
+    ('write ball valve', '')
+    >>> line_for("3/4 in elbow", "step", ("elbow",))
+    'write elbow; its size is that of the pipe beside it, and no other word goes with it'
+    """
+    said = " ".join(re.split(r"[\s_-]+", word.lower().strip()))
+    lines = catalogue.trade_words().get(where, {})
+    for one in (said, said.removesuffix("s")):
+        if one in lines:
+            return f"write {lines[one]}"
+    if where != "step":
+        return ""
+    tokens = said.split()
+    for k in range(1, len(tokens)):
+        last = " ".join(tokens[k:])
+        if last in known:
+            return f"write {last}; its size is that of the pipe beside it, and no other word goes with it"
+        if last in lines:
+            return f"write {lines[last]}"
+    return ""
 
 
 def _clean(text: str) -> str:

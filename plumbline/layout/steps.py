@@ -141,7 +141,7 @@ class Steps:
         if kind is not None:
             return self.fitting(kind, value, node)
         near = nearest_words(keys[0], step_words())
-        self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP)
+        self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP, trade="step")
         self.faults.unread(node)
         moving = any(word in _WAYS or word in _LONG_RUNS for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
@@ -152,7 +152,7 @@ class Steps:
         self.faults.blurred.update(word.split()[1:])
         first, _, rest = word.partition(" ")
         for kind in sorted(words.fittings(), key=len, reverse=True):
-            if word.startswith(kind + " "):
+            if word.startswith(kind + " ") and word.lower() not in catalogue.trade_words()["step"]:
                 self.faults.add(node.mark, f"unknown step '{word}'", _STEP,
                                 hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}")  # fmt: skip
                 return UnreadSaid(node.mark, moves=False)
@@ -164,7 +164,7 @@ class Steps:
                 self.faults.add(node.mark, f"'{word}' without a length", f"a length, for instance {word}: {example}")
             return UnreadSaid(node.mark, moves=True)
         near = nearest_words(word, step_words())
-        self.faults.unknown(node.mark, word, "step", step_words(), expected=_ANY_STEP)
+        self.faults.unknown(node.mark, word, "step", step_words(), expected=_ANY_STEP, trade="step")
         if not word:
             self.faults.blind.add("tee")
         return UnreadSaid(node.mark, moves=not near or any(one in _WAYS for one in near))
@@ -211,7 +211,13 @@ class Steps:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
                                 names=("vessel",))  # fmt: skip
         if "bends" in details and "radius" not in details:
-            self.defaults.append(Default(f"the hose on line {mark.line} of the file", "its bends have a radius of five bores", "radius left out"))
+            self.defaults.append(
+                Default(
+                    f"the hose on line {mark.line} of the file",
+                    "its bends have a radius of five bores",
+                    "radius left out",
+                )
+            )
         name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
         return RunSaid(

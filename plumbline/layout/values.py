@@ -15,7 +15,7 @@ from .model import Mark, Vector
 from .nearest import nearest_words
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, NOT_HERE, OPPOSITE, Key
+from .words import DIRECTIONS, NOT_HERE, OPPOSITE, TRADE, Key
 
 __all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
 
@@ -117,7 +117,7 @@ class Values:
                 got.complete = False
                 torn = torn or not word
                 self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
-                                    expected=NOT_HERE.get(word, ""))  # fmt: skip
+                                    expected=NOT_HERE.get(word, ""), trade=TRADE.get(id(table), ""))  # fmt: skip
                 meant.update(nearest_words(word, table))
                 self.faults.unread(key_node)
                 self.faults.unread(value)

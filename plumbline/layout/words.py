@@ -12,7 +12,7 @@ from functools import cache
 __all__ = [
     "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
     "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
-    "RUN", "SPRAY", "TABLES", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
+    "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
 
 
@@ -373,6 +373,9 @@ ROD = {
 
 ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.items()}
 """A rod that is like one of the catalogue's."""
+
+TRADE = {id(VESSEL): "vessel", id(PUMP): "pump", id(LINE): "line"}
+"""Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
     "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX, "line": LINE,

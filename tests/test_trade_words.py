@@ -1,0 +1,75 @@
+"""Words of the trade that the language says otherwise: each gets, in its fault, the line to write, and that line is read.
+
+Invariants: what is offered is of the language; meaning goes before spelling.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+
+from plumbline import catalogue
+from plumbline.errors import LayoutError
+from plumbline.layout import words
+from plumbline.layout.model import Layout
+from plumbline.layout.steps import step_words
+
+ReadText = Callable[[str], Layout]
+STEPS = catalogue.trade_words()["step"]
+KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE}
+
+
+def fault(read_text: ReadText, step: str) -> str:
+    with pytest.raises(LayoutError) as error:
+        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n    route:\n"
+                  f"      - up: 1 m\n      - {step}\n      - up: 1 m\n    to: open air\n")  # fmt: skip
+    return str(error.value)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("word", STEPS)
+def test_each_word_gets_its_line(read_text: ReadText, word: str) -> None:
+    said = fault(read_text, f"'{word}'")
+    assert f"write {STEPS[word]}" in said or "without a length" in said
+    assert "did you mean" not in said
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("word", STEPS)
+def test_no_line_offers_a_word_that_the_language_has_not(word: str) -> None:
+    """What stands before the first colon or comma is a step, an end, or plain English that begins otherwise."""
+    assert word not in step_words()
+    first = re.split(r"[:,;]| where | or ", STEPS[word])[0].strip()
+    ends = (
+        "to",
+        "from",
+        "nothing",
+        "the bends and runs that it is made of",
+        "the run itself",
+        "a line from",
+        "hours a day",
+    )
+    known = {*step_words(), "fitting", "manifold", "hose", "spray bar", "drip line"}
+    assert first in known or first.startswith(("to ", "a vessel", "a line", "the standpipe")) or first in ends
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("where", "word"), [(where, word) for where in KEYS for word in catalogue.trade_words()[where]]
+)
+def test_a_word_of_a_vessel_a_pump_or_a_line_gets_its_own(where: str, word: str) -> None:
+    line = catalogue.trade_words()[where][word]
+    assert word not in KEYS[where]
+    assert line.partition(":")[0] in KEYS[where]
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("step", "line"), [
+    ("tap", "write ball valve"), ("faucet: half", "write ball valve"), ("3/4 in hose barb", "write hose barb; its size"),
+    ("brass elbow", "write elbow; its size"), ("elbo", "did you mean 'elbow'?"), ("Float Valve", "write to: {draws: -2 L/min}"),
+    ("stop-cock", "write globe valve, or ball valve"), ("drippers: 5", "write drip line"),
+])  # fmt: skip
+def test_meaning_goes_before_spelling(read_text: ReadText, step: str, line: str) -> None:
+    assert line in fault(read_text, step)
