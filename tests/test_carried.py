@@ -187,11 +187,12 @@ def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
     classes = carried(result.layout, result.flows)
     slow = [one for one in result.findings if one.kind == "slow-flow"]
     spans = [(one.line, one.start, one.stop) for one in slow]
-    for stretch in result.layout.stretches:
-        told = any(line == stretch.line and low - 1e-9 <= stretch.start and stretch.stop <= high + 1e-9
-                   for line, low, high in spans if low is not None and high is not None)  # fmt: skip
-        if told:
-            assert classes[stretch.id].word == "silts", stretch.id
+    told = [stretch for stretch in result.layout.stretches
+            if any(line == stretch.line and low - 1e-9 <= stretch.start and stretch.stop <= high + 1e-9
+                   for line, low, high in spans if low is not None and high is not None)]  # fmt: skip
+    assert bool(told) == bool(slow)
+    for stretch in told:
+        assert classes[stretch.id].word == "silts", stretch.id
 
 
 @pytest.mark.pinned

@@ -315,10 +315,11 @@ def test_levels_that_follow_the_flow_hardly_count() -> None:
         for step in (0.01, -0.01)
     )  # fmt: skip
     sigma = next(n.sigma for n in sure.numbers if n.name.endswith("its head"))
-    for name, one in sure.vessels.items():
-        if one.wanted:
-            moved = sigma * (up.vessels[name].inflow - down.vessels[name].inflow) / 0.02
-            assert 0.0 < moved < 0.02 * one.inflow.sigma
+    wanting = {name: one for name, one in sure.vessels.items() if one.wanted}
+    assert wanting
+    for name, one in wanting.items():
+        moved = sigma * (up.vessels[name].inflow - down.vessels[name].inflow) / 0.02
+        assert 0.0 < moved < 0.02 * one.inflow.sigma
 
 
 # ---------------------------------------------------------------------- invariants

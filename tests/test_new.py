@@ -51,9 +51,10 @@ def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
 def test_the_corners_of_what_may_be_asked_check_clean(wish: Wish, tmp_path: Path) -> None:
     result = made(wish, tmp_path)
     assert result.verdict == "ok"
-    for vessel in result.layout.vessels.values():
-        if vessel.wants:
-            assert result.flows.vessels[vessel.name].inflow >= vessel.wants
+    wanting = [vessel for vessel in result.layout.vessels.values() if vessel.wants]
+    assert wanting
+    for vessel in wanting:
+        assert result.flows.vessels[vessel.name].inflow >= vessel.wants
     assert sum(one.holds == "plants" for one in result.layout.vessels.values()) == (
         wish.beds or {"beds": 2, "raft": 1, "whole": 1}.get(wish.system, 0)
     )

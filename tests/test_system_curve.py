@@ -67,13 +67,14 @@ def test_another_pump_finds_the_same_curve(read_text: ReadText) -> None:
     other = lifted(read_text, "[[0 L/min, 4 m], [50 L/min, 3 m], [100 L/min, 1 m]]")
     first = system_curve(one, find_flows(one), "lift").points
     second = system_curve(other, find_flows(other), "lift").points
-    for flow, head in second:
-        if first[0][0] < flow < first[-1][0]:
-            above = next(i for i, (q, _) in enumerate(first) if q >= flow)
-            (q0, h0), (q1, h1) = first[above - 1], first[above]
-            # The head over the lift goes as the square of the flow, so it is straight in the square.
-            t = (flow**2 - q0**2) / (q1**2 - q0**2)
-            assert head == pytest.approx(h0 + t * (h1 - h0), abs=1e-3)
+    both = [(flow, head) for flow, head in second if first[0][0] < flow < first[-1][0]]
+    assert len(both) > 3
+    for flow, head in both:
+        above = next(i for i, (q, _) in enumerate(first) if q >= flow)
+        (q0, h0), (q1, h1) = first[above - 1], first[above]
+        # The head over the lift goes as the square of the flow, so it is straight in the square.
+        t = (flow**2 - q0**2) / (q1**2 - q0**2)
+        assert head == pytest.approx(h0 + t * (h1 - h0), abs=1e-3)
 
 
 @pytest.mark.invariant
