@@ -97,6 +97,7 @@ __all__ = [
     "airlift",
     "brushes",
     "cautions",
+    "cautions_at",
     "codes",
     "dead_legs",
     "findings",
@@ -243,8 +244,23 @@ def trade_words() -> Mapping[str, Mapping[str, str]]:
 
 @cache
 def cautions() -> Mapping[str, str]:
-    """The plain cautions that go with every report, from cautions.yaml, a sentence a hazard."""
-    return {hazard: str(sentence) for hazard, sentence in data("cautions.yaml").items()}
+    """The plain cautions, from cautions.yaml, by hazard."""
+    return {hazard: str(row["says"]) for hazard, row in data("cautions.yaml").items()}
+
+
+def cautions_at(output: str, *, hose: bool = False, airlift: bool = False) -> Mapping[str, str]:
+    """The cautions of the work that an output sends someone to, by hazard.
+
+    Parameters:
+        output: a word of cautions.yaml, for instance "parts".
+        hose, airlift: whether the layout has one.
+
+    >>> list(cautions_at("parts"))
+    ['chemicals', 'cutting', 'glass', 'weight', 'authority']
+    """
+    there = {None, *(("hose",) if hose else ()), *(("airlift",) if airlift else ())}
+    rows = data("cautions.yaml").items()
+    return {hazard: str(row["says"]) for hazard, row in rows if output in row["at"] and row.get("where") in there}
 
 
 @cache

@@ -17,6 +17,7 @@ from .. import __version__, catalogue
 from ..check import CheckResult
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.system_curve import system_curve
+from ..report.care import cautions_of
 from ..report.words import duty_words, first_sentence, level_word, place_of, power_cut_words
 from ..units import show
 from . import tables
@@ -219,8 +220,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "accesses": tables.accesses(result),
         "pipes": tables.pipes(result, anchors),
         "score": tables.score(result),
-        "cautions": [said for hazard, said in catalogue.cautions().items()
-                     if hazard != "air pump" or any(pump.airlift is not None for pump in layout.pumps.values())],
+        "cautions": list(cautions_of("page", layout).values()),
         "rules": [_rule(kind) for kind in kinds],
         "methods": yaml.safe_load(_text("methods.yaml")),
         "defaults": layout.defaults,

@@ -14,20 +14,18 @@ from rich.text import Text
 
 from .. import __version__
 from ..catalogue import airlift as rows
-from ..catalogue import cautions
 from ..hydraulics.airlift_duty import AirliftDuty, Sensitivity
 from ..hydraulics.airlift_plan import AirliftPlan, Case, Option
 from ..hydraulics.how_sure import Range
 from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
 from ..units import show
+from .care import care, cautions_of
 
 __all__ = ["AirliftView", "AtWork", "airlift_as_json"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
-
-CARE = ("air pump", "electricity", "authority")
 
 NOTES = (
     "The model was a third off measured flows (root mean square of 47 points of four rigs; two in three within 30 %), and of the one short "
@@ -78,11 +76,7 @@ class AirliftView:
                            f"{self._length(plan.depth)} under it:")  # fmt: skip
                 yield self._options(case)
             yield from self._doubts(plan)
-        yield Text("\nCare", style="bold underline")
-        for note in notes():
-            yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
-        for hazard in CARE:
-            yield Padding(Text(cautions()[hazard], style="dim"), (0, 0, 0, 2))
+        yield from care("airlift", self.layout, notes())
 
     def _length(self, value: float) -> str:
         return show(value, "length", self.layout.units)
@@ -230,7 +224,7 @@ def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Seque
         "in_place_of": {plan.pump: _plan(plan, layout) for plan in plans},
         "airlifts": {one.duty.name: _working(one) for one in working},
         "notes": notes(),
-        "cautions": {hazard: cautions()[hazard] for hazard in CARE},
+        "cautions": dict(cautions_of("airlift", layout)),
     }
 
 

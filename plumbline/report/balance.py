@@ -14,6 +14,7 @@ from rich.text import Text
 from .. import __version__
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
+from .care import care
 
 __all__ = ["BalanceView", "balance_as_json"]
 
@@ -45,6 +46,7 @@ class BalanceView:
         yield _heading("What each vessel gets, solved with the valves so set")
         yield self._vessels()
         yield from self._notes()
+        yield from care("balance", result.layout)
         if self.written is not None:
             yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 

@@ -12,13 +12,13 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
-from ..catalogue import cautions
 from ..layout.model import Layout
 from ..units import show
 from ..upkeep.card import WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
 from ..upkeep.words import access_name, listed
+from .care import cautions_of
 
 __all__ = [
     "CardView",
@@ -35,7 +35,6 @@ __all__ = [
 _QUICKEST = 5.0
 """A bucket that is full sooner than this [s] cannot be timed by hand."""
 
-_CARE = ("electricity", "compressed air", "chemicals")
 _BUCKET = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
 
 
@@ -60,7 +59,7 @@ def card_words(card: WallCard) -> CardWords:
     """What a wall card says."""
     routine, units = card.routine, card.layout.units
     title = f"{card.layout.name}: keeping the pipe clean"
-    care = tuple(cautions()[hazard] for hazard in _CARE)
+    care = tuple(cautions_of("card", card.layout).values())
     if not routine.visits:
         return CardWords(title, "No rod and no flush reaches any of the pipe.", (), (), "", (), (), "", "", care)
     way = "it follows the water, so that dirt goes on and not back"

@@ -18,6 +18,7 @@ from ..hydraulics.tank_answer import TankAnswer
 from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
 from ..units import show
+from .care import care
 
 __all__ = ["CurrentView", "current_as_json"]
 
@@ -67,6 +68,7 @@ class CurrentView:
         yield Text("\nHow sure", style="bold underline")
         for note in NOTES:
             yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+        yield from care("current", self.layout)
 
     def _numbers(self, answer: TankAnswer) -> RenderableType:
         units, current = self.layout.units, answer.current

@@ -12,11 +12,11 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
-from ..catalogue import cautions
 from ..units import show
 from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
 from ..upkeep.intervals import Intervals, length
+from .care import care, cautions_of
 
 __all__ = ["FlushView", "flush_as_json"]
 
@@ -60,11 +60,7 @@ class FlushView:
         if found.weak:
             yield Text("\nNot scoured by any of them", style="bold underline")
             yield self._weak()
-        yield Text("\nCare", style="bold underline")
-        told = cautions()
-        hose = ("hose",) if found.layout.hose is not None else ()
-        for note in (*_NOTES, *(told[word] for word in (*hose, "compressed air", "electricity", "authority"))):
-            yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+        yield from care("flush", found.layout, _NOTES)
 
     def _answer(self) -> str:
         found, limits = self.found, self.found.layout.limits
@@ -211,7 +207,7 @@ def flush_as_json(found: Flushing) -> dict[str, Any]:
             for opened, hose_at, stopped in found.unsolved
         ],
         "not_scoured": [_weak(weak) for weak in found.weak],
-        "cautions": {word: cautions()[word] for word in ("hose", "compressed air", "electricity", "authority")},
+        "cautions": dict(cautions_of("flush", found.layout)),
     }
 
 

@@ -11,10 +11,11 @@ from rich.text import Text
 
 from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Off, Sawn
 from ..units import Units, show
+from .care import care
 
 __all__ = ["PartsView", "sawn_words"]
 
-_CARE = (
+_NOTES = (
     "Lengths are between the stops of moulded sockets, by the standards as remembered: measure one fitting of each kind before you "
     "cut, and cut the longest pieces first.",
     "Not in the list: vessels and pumps, clips and hangers, cement and primer, tape and seals. 'plumbline parts --csv' writes "
@@ -72,8 +73,9 @@ class PartsView:
         yield from self._implied()
         yield from self._tight()
         yield _heading("Worth knowing")
-        for note in (*self.bill.notes, *self.costs.notes, *_CARE):
+        for note in (*self.bill.notes, *self.costs.notes, *_NOTES):
             yield Padding(Text(note), (0, 0, 0, 2))
+        yield from care("parts", self.bill.layout)
 
     def _headline(self) -> Text:
         count = sum(int(row.count) for row in self.costs.rows if not row.unit)

@@ -15,6 +15,7 @@ from .. import __version__
 from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
+from .care import care
 
 __all__ = ["PumpsView", "pumps_as_json"]
 
@@ -57,10 +58,8 @@ class PumpsView:
                 yield self._vessels(one)
             yield from self._fails(one)
         if self.comparisons:
-            yield Text("\nCare", style="bold underline")
             estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in self.layout.pumps.values())
-            for note in (*_NOTES, *([_ESTIMATED] if estimated else [])):
-                yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+            yield from care("pumps", self.layout, (*_NOTES, *([_ESTIMATED] if estimated else [])))
 
     def _answer(self, one: Comparison) -> str:
         lone = len(one.trials) == 1

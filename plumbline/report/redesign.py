@@ -16,6 +16,7 @@ from ..redesign.buys import Buy, Standing, Worth
 from ..redesign.proof import Difference
 from ..redesign.search import Redesign
 from ..units import show
+from .care import care
 from .words import level_word
 
 __all__ = ["RedesignView"]
@@ -77,6 +78,8 @@ class RedesignView:
         yield _heading("Worth knowing")
         for words in self._notes():
             yield Padding(Text(words), (0, 0, 0, 2))
+        if redesign.changes:
+            yield from care("redesign", redesign.before.layout)
 
     def _limits(self) -> Iterator[str]:
         redesign = self.redesign

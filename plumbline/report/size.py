@@ -17,6 +17,7 @@ from ..husbandry.read import Asked
 from ..husbandry.sizing import Kind, Sizing
 from ..start.sized import FirstLayout
 from ..units import Units, show
+from .care import care
 
 __all__ = ["SizeView", "size_as_json"]
 
@@ -64,6 +65,7 @@ class SizeView:
         yield self._table()
         yield Padding(Text("The likely number is the rule's middle; the range takes all that is not sure at its worst together. "
                            "Watch the fish, and measure ammonia and oxygen.", style="dim"), (1, 0, 0, 0))  # fmt: skip
+        yield from care("size")
         if self.sources:
             yield from self._sources()
         else:

@@ -9,12 +9,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ..catalogue import cautions
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
+from .care import care
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import duty_words, enough_words, first_sentence, level_word, place_of, power_cut_words, range_words
 
@@ -66,13 +66,7 @@ class CheckView:
             yield from self._findings()
         yield _heading(f"Score {result.score.points:.1f} of 100")
         yield self._score()
-        yield _heading("Care")
-        if result.layout.code is not None:
-            yield Padding(Text(code_words(result), style="dim"), (0, 0, 0, 2))
-        airlifts = any(pump.airlift is not None for pump in result.layout.pumps.values())
-        for hazard, sentence in cautions().items():
-            if hazard != "hose" and (hazard != "air pump" or airlifts):
-                yield Padding(Text(sentence, style="dim"), (0, 0, 0, 2))
+        yield from care("check", result.layout, () if result.layout.code is None else (code_words(result),))
 
     def _headline(self) -> Iterator[RenderableType]:
         result = self.result
