@@ -16,6 +16,7 @@ from plumbline.cli import main
 from plumbline.errors import PlumblineError
 from plumbline.files import new_file
 from plumbline.layout.model import Layout
+from plumbline.layout.rewrite import quoted
 from plumbline.parts import bill_of, cost_of, csv_text, plan_for, plan_of, read_price_file
 from plumbline.parts.price_file import size_word
 from plumbline.parts.table import COLUMNS
@@ -369,17 +370,24 @@ def test_the_csv_file_in_a_folder_that_is_not_there(tmp_path: Path, capsys: pyte
 
 
 @pytest.mark.invariant
-def test_a_name_is_no_formula_in_a_spreadsheet(read_text: ReadText, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("name", "cell"),
+    [
+        ("=1+1", "'=1+1 1"), ("+1", "'+1 1"), ("-1", "'-1 1"), ("@SUM(A1)", "'@SUM(A1) 1"), ("＝1", "'＝1 1"),
+        ("a;=1+1", "a;'=1+1 1"), ("a; -1", "a; '-1 1"), ("south-east", "south-east 1"), ("a\x1b[2J", "a\\x1b[2J 1"),
+    ],
+)  # fmt: skip
+def test_a_name_is_no_formula_in_a_spreadsheet(name: str, cell: str, read_text: ReadText, tmp_path: Path) -> None:
+    """Nor after a semicolon, at which a spreadsheet set for decimal commas begins another cell."""
     bill = bill_of(
         read_text(
-            "lines:\n  '=1+1': {pipe: pvc 25, from: {draws: -1 L/min, height: 0 m}, route: [north: 1 m], to: open air}\n"
+            f"lines:\n  {quoted(name)}: {{pipe: pvc 25, from: {{draws: -1 L/min, height: 0 m}}, route: [north: 1 m], to: open air}}\n"
         )
     )
     plan = plan_of(bill)
     out = tmp_path / "out.csv"
     new_file(out, "table").write(csv_text(bill, plan, cost_of(bill, plan)))
-    rows = table(out)
-    assert [row["mark"] for row in rows if row["list"] == "cut"] == ["'=1+1 1"]
+    assert [row["mark"] for row in table(out) if row["list"] == "cut"] == [cell]
 
 
 @pytest.mark.pinned
