@@ -12,7 +12,9 @@ import random
 from dataclasses import dataclass, field
 
 from slow_reader import by_end, slow_system
-from slow_water import LITRE_MIN, System, wall_head
+from slow_water import LITRE_MIN, System, Way, speed_head, wall_head
+
+MEETING = 0.9  # height of the tee of a shared drain
 
 __all__ = ["Answer", "random_answer", "random_text"]
 
@@ -59,9 +61,21 @@ def _fit(system: System, flows: dict[str, float]) -> bool:
                     return False
             if end.kind == "standpipe" and into < -1e-9:
                 return False
+        if way.second.at == "meeting" and not _clear(system, flows, way):
+            return False
         if way.first.kind == "intake" and system.vessels[way.first.at].level < way.first.height + 0.02:
             return False
     return True
+
+
+def _clear(system: System, flows: dict[str, float], way: Way) -> bool:
+    """Whether a branch of the shared drain plainly takes air at its mouth, with air at the tee, or the tee is plainly full."""
+    below = next(w for w in system.ways if w.first.at == "meeting")
+    into, total, bore = flows[way.name], flows[below.name], way.first.bore
+    full = system.heads["meeting"] > MEETING + speed_head(total, bore) + 0.03
+    needs = below.asked(total, system.vessels[below.second.at].level)
+    free = needs < MEETING - 0.05 and way.asked(into, MEETING) == way.asked(into, -10.0)
+    return into > -1e-9 and (full or free)
 
 
 @dataclass
@@ -101,14 +115,19 @@ def random_text(seed: str) -> str:
     if len(low) + len(high) < 3:
         low.append(f"low {len(low)}")
     for name in low:
-        draft.vessel(name, 0.0, 1.0, dice.uniform(0.35, 0.55))
+        base = dice.choice([0.0, 0.0, -0.1, 0.05])
+        draft.vessel(name, base, 1.0 - base, dice.uniform(0.35, 0.55) - base)
     for name in high:
         draft.vessel(name, 1.2, 0.5, dice.uniform(0.1, 0.25))
     _joins(draft, low, "low join")
     if len(high) > 1 and dice.random() < 0.5:
         _joins(draft, high, "high join")
+    sharing = dice.sample(high, 2) if len(high) > 1 and dice.random() < 0.5 else []
+    if sharing:
+        _shared(draft, sharing, dice.choice(low))
     for name in high:
-        _falls(draft, name, low)
+        if name not in sharing or dice.random() < 0.3:
+            _falls(draft, name, low)
     feeds = dice.sample(high, dice.randint(1, len(high))) if high else [dice.choice(low)]
     if closed:
         source = dice.choice(low)
@@ -116,17 +135,37 @@ def random_text(seed: str) -> str:
         draft.pumps.append(
             f"  lift: {{in: {source}, height: 0.05 m, curve: [[0 L/min, {most:.2f} m], [{flow} L/min, 0 m]]}}"
         )
-        _feed(draft, "lift", 0.05, feeds)
+        _feed(draft, "lift", draft.bases[source] + 0.05, feeds)
+        if high and dice.random() < 0.3:
+            other = dice.choice(low)
+            draft.pumps.append(f"  second: {{in: {other}, height: 0.05 m, curve: [[0 L/min, 2.6 m], [30 L/min, 0 m]]}}")
+            draft.line(
+                "second feed",
+                21,
+                "second",
+                f"up: {1.85 - draft.bases[other]:.2f} m, check valve: {{K: 2}}, elbow: {{K: 0.9}}, east: 0.4 m",
+                f"{{vessel: {dice.choice(high)}, K: 1}}",
+            )
     else:
         supply = dice.choice([8, 15, 25, 40])
         _feed(draft, f"{{draws: -{supply} L/min, height: 1.9 m}}", 1.9, feeds)
+    if not closed and dice.random() < 0.4:
+        thirsty = dice.choice(low)
+        draft.line(
+            "drink",
+            13,
+            f"{{vessel: {thirsty}, height: {0.05 - draft.bases[thirsty]:.2f} m, K: 0.5}}",
+            "north: 0.1 m",
+            "{draws: 2 L/min}",
+        )
     if not closed or dice.random() < 0.5:
         lowest = 0.7 if closed else dice.uniform(0.25, 0.45)  # in a closed loop a safety standpipe that stays dry
         for n in range(dice.randint(1, 3)):
             crest = lowest + dice.choice([0.0, 0.0, 0.004, 0.01, 0.1])
             bore = dice.choice([34, 43, 57])
+            where = dice.choice(low)
             draft.line(
-                f"out {n}", bore, f"{{vessel: {dice.choice(low)}, standpipe: {crest:.3f} m, K: 0.5}}",
+                f"out {n}", bore, f"{{vessel: {where}, standpipe: {crest - draft.bases[where]:.3f} m, K: 0.5}}",
                 f"down: {crest + dice.uniform(0.1, 0.4):.3f} m", "{open air: yes, K: 1}",
             )  # fmt: skip
     return draft.text()
@@ -141,8 +180,10 @@ def _joins(draft: _Draft, names: list[str], called: str) -> None:
     for n, pair in enumerate(pairs):
         a, b = dice.sample(pair, 2)
         length = dice.uniform(0.2, 3.0)
+        height = 0.1 - draft.bases[a] if draft.bases[a] < 1 else 0.05
+        check = ", check valve: {K: 2}, east: 0.1 m" if dice.random() < 0.1 else ""
         draft.line(
-            f"{called} {n}", dice.choice([34, 43, 57]), f"{{vessel: {a}, height: 0.05 m, K: 1}}", f"east: {length:.2f} m",
+            f"{called} {n}", dice.choice([34, 43, 57]), f"{{vessel: {a}, height: {height:.2f} m, K: 1}}", f"east: {length:.2f} m{check}",
             f"{{vessel: {b}, K: 1}}",
         )  # fmt: skip
 
@@ -163,6 +204,22 @@ def _falls(draft: _Draft, name: str, low: list[str]) -> None:
             f"{name} port", dice.choice([9, 11, 13]), f"{{vessel: {name}, height: 0.03 m, K: 0.5}}",
             f"east: {dice.uniform(0.5, 2):.2f} m", f"{{vessel: {dice.choice(low)}, K: 1}}",
         )  # fmt: skip
+
+
+def _shared(draft: _Draft, names: list[str], receiver: str) -> None:
+    """One drain for two upper vessels, their standpipes meeting at a tee: wide enough for both, or so narrow that it fills."""
+    dice = draft.dice
+    bore = dice.choice([57, 57, 16, 21])
+    first, second = (dice.uniform(0.12, 0.25) for _ in names)
+    drop = 1.2 - MEETING
+    draft.line(
+        "shared", bore, f"{{vessel: {names[0]}, standpipe: {first:.3f} m, K: 0.5}}",
+        f"down: {first + drop:.3f} m, tee: {{id: meeting, K: 0}}, down: {dice.uniform(0.2, 0.5):.2f} m", f"{{vessel: {receiver}, K: 1}}",
+    )  # fmt: skip
+    draft.line(
+        "joining", bore, f"{{vessel: {names[1]}, standpipe: {second:.3f} m, K: 0.5}}",
+        f"down: {second + drop:.3f} m, elbow: {{K: 0.9}}, west: 0.5 m", "meeting",
+    )  # fmt: skip
 
 
 def _feed(draft: _Draft, start: str, height: float, feeds: list[str]) -> None:
