@@ -52,3 +52,9 @@ def test_a_flood_that_comes_back_through_the_pump_is_cured() -> None:
     assert not found.left
     assert {change.kind for change in found.changes} & {"check valve", "siphon break"}
     assert found.result.verdict != "fail"
+
+
+def test_the_manifolds_cap_does_not_clean_what_it_draws_from() -> None:
+    """Opened, the flush end takes the water from the channels: their outlets run slower, and nothing of them comes out at it."""
+    flushes = checked("channels").upkeep.flushes["flush end"]
+    assert {line for line, pieces in flushes.items() if pieces} <= {"manifold"}

@@ -11,7 +11,7 @@ from builders import LIMITS, flows, layout, rod, walk
 
 from plumbline import catalogue
 from plumbline.findings import Finding
-from plumbline.hydraulics.flows import Flows
+from plumbline.hydraulics.flows import EndFlow, Flows, VesselFlow
 from plumbline.layout.model import Layout, Line, Pipe
 from plumbline.upkeep import Upkeep, bends, intervals, look_after, traps
 from plumbline.upkeep.carry import slow_flow, wall_shear
@@ -205,10 +205,36 @@ def test_the_weight_is_the_share_of_pipe_that_stays_dirty() -> None:
     assert (only("unreachable", result).start, only("unreachable", result).stop) == (4.0, 5.0)
 
 
+@pytest.mark.second_method
+def test_a_flush_carries_out_only_what_runs_to_the_opening() -> None:
+    """From the other end: what the opening draws away from it takes its dirt elsewhere."""
+    made = layout(walk("a", "cap c1", [("up", 1.5), "elbow", ("east", 2.0)], "vessel bed"), rods=[STIFF])
+    assert upkeep(made, c1=flows(made, 0.71)).flushed == {"a": ()}
+
+
+@pytest.mark.second_method
+def test_a_flush_cleans_as_far_as_its_water_lasts() -> None:
+    """At 0.71 m/s the 20 s that a vessel's water lasts bring the dirt of 14.2 m out, and no more; 8 s are over before a hand shuts the cap."""
+    made = layout(walk("a", "cap c1", [("up", 1.0), "elbow", ("east", 19.0)], "vessel bed"), rods=[STIFF])
+    running = flows(made, -0.71)
+    flow = running.stretches[made.stretches[0].id].flow
+    ends = {"a.from": EndFlow(0.0, 0.0, flow), "a.to": EndFlow(1.0, 1.0, flow)}
+    vessel = VesselFlow(0.0, -flow, None, level=1.1)
+
+    def cleaned(area: float) -> dict:
+        with_water = replace(made, vessels={"bed": replace(made.vessels["bed"], base=0.9, water=0.2, area=area)})
+        return flushed(with_water, flows(made, 0.0), {"c1": replace(running, ends=ends, vessels={"bed": vessel})})["c1"]
+
+    lasting = -flow * 20.0 / 0.1
+    assert cleaned(lasting) == {"a": ((0.0, pytest.approx(0.71 * 20.0)),)}
+    assert cleaned(10.0 * lasting) == {"a": ((0.0, 20.0),)}
+    assert cleaned(0.4 * lasting) == {}
+
+
 @pytest.mark.invariant
 def test_what_a_flush_scours_need_not_be_reached() -> None:
     made = layout(walk("a", "cap c1", [("up", 1.5), "elbow", ("east", 2.0)], "vessel bed"), rods=[STIFF])
-    result = upkeep(made, c1=flows(made, 0.71))
+    result = upkeep(made, c1=flows(made, -0.71))
     assert result.cleanable_fraction == 1.0
     assert of("unreachable", result.findings) == []
     assert result.reached_m(made.stretches[0]) == pytest.approx(1.5)

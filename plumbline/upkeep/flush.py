@@ -3,30 +3,36 @@ scour."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Part
-from .intervals import Interval, Intervals, union
+from .carry_out import BY_HAND, exits_of, lasts, leaves_within, times_out
+from .intervals import Interval, Intervals, clip, union
 from .shear import speed, wall_shear
 from .track import bounds
 
 __all__ = ["flushed", "scours", "speed"]
 
 
-def flushed(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> dict[str, dict[str, Intervals]]:
+def flushed(
+    layout: Layout, flows: Flows, flushes: Mapping[str, Flows], exits: Mapping[str, Collection[str]] | None = None
+) -> dict[str, dict[str, Intervals]]:
     """Give the pipe that each flush scours, by access and line [m along the line].
 
     A run counts where its own bore carries the flow at the limit `scour speed` or faster and with the wall shear of the
     limit `scour shear` or more, and faster than in normal running by the limit `flush gain`: what an opening does not
-    hasten it does not clean. A stretch of two bores may be scoured in the narrower alone.
+    hasten it does not clean. A stretch of two bores may be scoured in the narrower alone. And it counts only where the water runs on to the
+    opening, and as far from it as its dirt comes while there is water to carry it.
 
     Parameters
     ----------
     layout : with its limits
     flows : in normal running
     flushes : for each access that can be opened, the flows with it open
+    exits : the points where dirt comes out in each, where that is not the access of its name alone
     """
+    by_id = {stretch.id: stretch for stretch in layout.stretches}
     runs = [
         (stretch, part, bounds(layout, stretch.line, index))
         for stretch in layout.stretches
@@ -34,11 +40,19 @@ def flushed(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> dict[
         if part.is_pipe and stretch.start <= part.at < stretch.stop
     ]
     out: dict[str, dict[str, Intervals]] = {}
-    for access, opened in flushes.items():
+    for access, running in flushes.items():
         found: dict[str, list[Interval]] = {}
+        seconds = lasts(layout, running)
+        out_at = exits_of(layout, (access,)) if exits is None else exits[access]
+        times = times_out(layout, running, out_at) if seconds >= BY_HAND else {}
+        cleared = {name: leaves_within(layout, stretch, running, times, seconds) for name in times
+                   for stretch in [by_id[name]]}  # fmt: skip
         for stretch, part, piece in runs:
-            if scours(layout, part, flows.stretches[stretch.id].flow, opened.stretches[stretch.id].flow):
-                found.setdefault(stretch.line, []).append(piece)
+            out_of = cleared.get(stretch.id)
+            if out_of is not None and scours(
+                layout, part, flows.stretches[stretch.id].flow, running.stretches[stretch.id].flow
+            ):
+                found.setdefault(stretch.line, []).extend(clip([piece], *out_of))
         out[access] = {line: union(pieces) for line, pieces in found.items()}
     return out
 

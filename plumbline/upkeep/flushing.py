@@ -10,6 +10,7 @@ from ..hydraulics.find import find_flows
 from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out
 from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Stretch
+from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed
 from .groups import adjoining
 from .intervals import Interval, Intervals, clip, length, subtract, union
@@ -44,7 +45,7 @@ class Flush:
     """One way to flush. `opened` are what stands open; `hose` the cap that a hose is put in at; `stopped` tells that the
     pumps stand still. `loses` [m³/s] leave the system, `brings` [m³/s] come
     in by the hose; `stretches` by id; `scours` [m along the line] by line;
-    `seconds` until three volumes of every stretch that it scours have passed, `water` [m³] what that takes; `falls` [m]
+    `seconds` until three volumes of every stretch that it scours have passed and the dirt of its far end is out, or the water that there is has gone; `water` [m³] what that takes; `falls` [m]
     by vessel: how far its level falls meanwhile, if nothing else tops it up; vessels without an area are left out."""
 
     opened: tuple[Opening, ...]
@@ -186,14 +187,25 @@ class _Tried:
         flows = flows_with(self.layout, self.usual, opened, stopped=stopped, hose_at=hose)
         if flows is None:
             return None
-        scours = flushed(self.layout, self.usual, {"this": flows})["this"]
+        exits = exits_of(self.layout, [one.id for one in opened])
+        if hose is not None:
+            # A hose's water is clean and plenty: what it drives out of the pipe into a vessel is out of the pipe.
+            exits |= mouths_out(self.layout, flows)
+        scours = flushed(self.layout, self.usual, {"this": flows}, {"this": exits})["this"]
         stretches = {
             stretch.id: self.washed(stretch, flows.stretches[stretch.id].flow, scours)
             for stretch in self.layout.stretches
         }
+        times = times_out(self.layout, flows, exits)
         seconds = max(
-            (one.seconds for one in stretches.values() if one.scoured > SAME and one.seconds is not None), default=0.0
+            (
+                max(one.seconds, times.get(name, 0.0) + one.seconds / VOLUMES)
+                for name, one in stretches.items()
+                if one.scoured > SAME and one.seconds is not None
+            ),
+            default=0.0,
         )
+        seconds = min(seconds, lasts(self.layout, flows))
         falls = {
             name: (flows.vessels[name].outflow - flows.vessels[name].inflow) * seconds / vessel.area
             for name, vessel in self.layout.vessels.items()
