@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from .day import Course, follow_day
+from .day.told import what_goes_wrong
 from .errors import SolveError
 from .findings import LEVELS, Finding
 from .hydraulics.find import find_flows
@@ -31,12 +33,14 @@ Verdict = Literal["ok", "attention", "fail"]
 class CheckResult:
     """What a check found. `findings` are in order of harm; `verdict` is "fail" with any finding of level fail,
     "attention" with any warning, else "ok". `sure` is None where the flows have no single derivative; `cut` is what all
-    pumps stopping does, None where nothing is pumped or the water never comes to rest."""
+    pumps stopping does, None where nothing is pumped or the water never comes to rest; `day` the course of a day, where something
+    in the layout changes through it."""
 
     layout: Layout
     flows: Flows
     sure: HowSure | None
     cut: PowerCut | None
+    day: Course | None
     upkeep: Upkeep
     findings: tuple[Finding, ...]
     score: Score
@@ -63,13 +67,15 @@ def check(layout: Layout) -> CheckResult:
     flows = find_flows(layout)
     sure = _how_sure(layout, flows)
     cut = _power_cut(layout, flows)
+    day = _day(layout)
     upkeep = look_after(layout, flows, flushes(layout, flows))
     stopped = () if cut is None else judge_power_cut(layout, flows, cut)
-    findings = sorted((*judge(layout, flows, sure), *stopped, *upkeep.findings), key=_harm)
+    timely = () if day is None else what_goes_wrong(layout, day)
+    findings = sorted((*judge(layout, flows, sure), *stopped, *timely, *upkeep.findings), key=_harm)
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)
-    return CheckResult(layout, flows, sure, cut, upkeep, tuple(findings), score, verdict)
+    return CheckResult(layout, flows, sure, cut, day, upkeep, tuple(findings), score, verdict)
 
 
 def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
@@ -82,6 +88,13 @@ def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
 def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
     try:
         return power_cut(layout, flows) if flows.pumps else None
+    except SolveError:
+        return None
+
+
+def _day(layout: Layout) -> Course | None:
+    try:
+        return follow_day(layout) if layout.timed else None
     except SolveError:
         return None
 

@@ -384,7 +384,7 @@ def test_water_is_not_lost_when_a_number_moves(name: str) -> None:
     free = np.isnan(network.fixed_head) & ~solution.floating
     for number in how_sure(layout, flows).numbers:
         _, moved = tangent.answer(number.energy)
-        out = np.bincount(network.tail_mass, moved, len(free)) - np.bincount(network.head_mass, moved, len(free))
+        out = np.bincount(network.tail, moved, len(free)) - np.bincount(network.head, moved, len(free))
         assert np.max(np.abs(out[free])) <= 1e-9 * np.max(np.abs(moved)) + 1e-15
         assert not np.any(moved[solution.closed])
 

@@ -71,6 +71,7 @@ UNITS = {
     "%": 0.01,
     "m/m": 1.0,
     "diameters": 1.0,
+    "an hour": 1.0,
     "min": 1.0,
     "months": 1.0,
     "V/√(gD)": 1.0,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PlumblineError
-from .options import Commands, fish_length, months, print_json, speed
+from .options import Commands, fish_length, hours, months, print_json, speed
 
 __all__ = ["add_to"]
 
@@ -31,6 +31,15 @@ def add_to(commands: Commands) -> None:
     )
     card.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     card.set_defaults(work=_card)
+
+    day = commands.add_parser(
+        "day", help="the water through the day: levels, floods and drains, timers, switches, siphons and top-up"
+    )
+    day.add_argument("file", metavar="FILE", help="a layout file")
+    day.add_argument("--hours", metavar="N", type=hours, default=24.0, help="for how long, from midnight; left out, 24")
+    day.add_argument("--all", action="store_true", help="show everything that happens")
+    day.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    day.set_defaults(work=_day)
 
     flush = commands.add_parser(
         "flush", help="what opening each cap or drain valve scours, how long it takes and the water it costs"
@@ -106,6 +115,24 @@ def _card(chosen: argparse.Namespace) -> int:
     else:
         put_on_screen(CardView(card))
     return 0
+
+
+def _day(chosen: argparse.Namespace) -> int:
+    from ..day import follow_day
+    from ..day.told import what_goes_wrong
+    from ..layout import read_layout
+    from ..report.day import DayView, day_as_json
+    from ..report.progress import telling
+    from ..report.screen import put_on_screen
+
+    layout = read_layout(chosen.file)
+    with telling("following the water", quiet=chosen.json) as tell:
+        course = follow_day(layout, hours=chosen.hours, progress=lambda share: tell(f"{share:.0%}"))
+    if chosen.json:
+        print_json(day_as_json(layout, course))
+    else:
+        put_on_screen(DayView(layout, course, everything=chosen.all))
+    return 1 if any(one.level == "fail" for one in what_goes_wrong(layout, course)) else 0
 
 
 def _flush(chosen: argparse.Namespace) -> int:

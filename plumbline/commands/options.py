@@ -6,7 +6,7 @@ import argparse
 import re
 from typing import TYPE_CHECKING, Any, Literal
 
-__all__ = ["Commands", "fish_length", "money", "months", "pixels", "port", "print_json", "share", "speed"]
+__all__ = ["Commands", "fish_length", "hours", "money", "months", "pixels", "port", "print_json", "share", "speed"]
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -48,6 +48,17 @@ def money(text: str) -> float:
         number = -1.0
     if not 0.0 <= number <= _MOST_MONEY:
         raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number from 0 to {_MOST_MONEY:.0f}")
+    return number
+
+
+def hours(text: str) -> float:
+    """A number of hours, up to a month of them."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = -1.0
+    if not 0.0 < number <= 744.0:
+        raise argparse.ArgumentTypeError(f"'{text}' is no number of hours: above 0 and at most 744")
     return number
 
 

@@ -8,12 +8,12 @@ from .. import catalogue
 from ..findings import Finding
 from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
 from ..units import show
-from .assemble import only_out
+
 from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
 from .saying import finding
-from .vessels import pipes_joined, pump_sources
+from .vessels import only_out, pipes_joined, pump_sources
 
 __all__ = ["balances", "ranges", "runs_away", "ways"]
 
@@ -38,6 +38,10 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 yield finding("not-returned", f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
                                f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down.",
                                f"write down the lines that bring the water back to '{name}'; if there is none, add a return")  # fmt: skip
+            elif surplus > 0.01 * max(got.inflow, got.outflow):
+                yield finding("unbalanced", f"'{name}' gains {show(surplus, 'flow', layout.units)} that nothing takes away "
+                               f"again{_fills_in(vessel, surplus)}.", "an overflow to the drain, or a float valve on what comes in",
+                               level="fail")  # fmt: skip
         elif got.outflow <= 1e-6 * scale:
             yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
                            f"any out{_fills_in(vessel, surplus)}.", _way_out(layout, name, vessel))  # fmt: skip
@@ -69,7 +73,7 @@ def _fills_in(vessel: Vessel, surplus: float) -> str:
 def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
     if vessel.rim is None or got.level is None:
         return
-    if got.level <= vessel.base + vessel.rim:
+    if got.spilt <= 0.0:
         margin = layout.limits["margin"]
         if got.carries is not None and got.carries < (1.0 + margin) * got.inflow:
             yield finding(
@@ -79,7 +83,6 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
                 f"a larger drain from '{name}', or a second one beside it",
             )
         return
-    above = show(got.level - vessel.base - vessel.rim, "length", layout.units)
     drain = next(
         (line.name for line in layout.lines.values() for end in (line.start, line.end)
          if end.name == name and end.port == "standpipe"), None,
@@ -87,8 +90,8 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
     too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
     yield finding(
         "overtops",
-        f"'{name}' overtops: for its drain to carry {show(got.outflow, 'flow', layout.units)}, the water would stand {above} "
-        "above the rim.",
+        f"'{name}' overtops: it gets {show(got.inflow, 'flow', layout.units)}, and with the water at its rim no more than "
+        f"{show(got.outflow, 'flow', layout.units)} go out. {show(got.spilt, 'flow', layout.units)} run over the rim.",
         throttle(layout, flows, name) if too_much else "a larger drain, or a second one beside it",
         line=drain,
     )
@@ -101,6 +104,17 @@ def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterat
     units = layout.units
     left = show(max(got.level - vessel.base, 0.0), "length", units)
     fish = vessel.holds == "fish"
+    if name in pump_sources(layout):
+        if layout.timed:
+            return  # its lowest level is the day's
+        yield finding(
+            "level-drops",
+            f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}, as the other vessels fill to "
+            f"where they drain{', and the fish are left with that' if fish else ''}.",
+            f"{show((vessel.area or 0.0) * (vessel.level - got.level), 'volume', units)} more water in the system, or less to fill",
+            level="fail" if fish else None,
+        )
+        return
     yield finding(
         "level-drops",
         f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}: its drains carry all it gets at "
@@ -111,7 +125,13 @@ def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterat
 
 
 def runs_away(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Water that comes out at an end in open air."""
+    """Water that comes out at an end in open air, more of it than comes in from outside."""
+    ends = [(side, end, sign) for line in layout.lines.values()
+            for side, end, sign in ((f"{line.name}.from", line.start, -1.0), (f"{line.name}.to", line.end, 1.0))]  # fmt: skip
+    away = sum(sign * flows.ends[side].flow for side, end, sign in ends if end.kind == "open air")
+    comes = -sum(min(end.draw, 0.0) for _, end, _ in ends)
+    if 0.0 < away <= 1.01 * comes:
+        return
     largest = max((abs(got.flow) for got in flows.stretches.values()), default=0.0)
     for line in layout.lines.values():
         for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
@@ -14,7 +13,7 @@ from .losses import to_square
 from .network import Solution
 from .serving import Service, Valve, opening_table, with_openings
 from .valve_units import opening_for, units_of
-from .vessels import vessel_roles
+from .vessels import pump_sources
 
 __all__ = ["HARDLY", "Bench"]
 
@@ -49,31 +48,30 @@ class Bench:
         self.state: object = None
         """What `rig` was made for."""
         self.levels: dict[str, float] = {}
-        self.held: frozenset[str] = frozenset()
-        self.under: frozenset[str] = frozenset()
-        """Vessels whose water stays under their standpipes."""
-        self.backed: frozenset[str] = frozenset()
-        """Vessels whose ports carry what they receive as a standpipe does."""
-        self.stand(flows, {})
+        self.vented: frozenset[str] = frozenset()
+        self.limits: frozenset[str] = frozenset()
+        """Vessels that feed something set here and give no more than they get."""
+        self.stand(flows)
 
-    def stand(self, flows: Flows, found: Mapping[str, float]) -> float:
-        """Take over where the water stands in `flows`, and the levels `found` of vessels that find their own; those that feed
-        something set here are to stand at their stated level at least. Returns how far they moved [m]."""
-        givers = self.givers()
-        under = flows.dry - (givers - self.dry)
-        held = vessel_roles(self.layout, dry=under).finds_level & givers
+    def stand(self, flows: Flows) -> float:
+        """Take over where the water stands in `flows`; vessels that feed something set here are to stand at their stated level, or
+        their standpipes' crest, at least. Returns how far levels moved [m]."""
         levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
-        for name in flows.dry & (givers - self.dry):
-            # Drawn down under its standpipe while its valves stood too wide: they are to be set so that it is full.
-            levels[name] = max(levels.get(name, -math.inf), self.layout.vessels[name].level)
-        for name in held:
-            stated = self.layout.vessels[name].level
-            levels[name] = found.get(name, stated) if name in self.dry else max(found.get(name, stated), stated)
+        self.limits = frozenset(self.givers() & levels.keys() - pump_sources(self.layout))
+        for name in self.limits - self.dry:
+            # Drawn down while its valves stood too wide: they are to be set so that it is full.
+            levels[name] = max(levels[name], self.layout.vessels[name].level, *self.crests(name))
         moved = max((abs(level - self.levels.get(name, level)) for name, level in levels.items()), default=0.0)
-        if (held, under, levels.keys()) != (self.held, self.under, self.levels.keys()):
+        if levels.keys() != self.levels.keys():
             moved = float("inf")
-        self.levels, self.held, self.under, self.backed = levels, held, under, flows.backed - held
+        self.levels = levels
+        self.vented = frozenset(name for name, got in flows.stretches.items() if got.vented)
         return moved
+
+    def crests(self, vessel: str) -> list[float]:
+        """The heights of a vessel's standpipes [m above the datum]."""
+        ends = [end for line in self.layout.lines.values() for end in (line.start, line.end)]
+        return [end.place[2] for end in ends if end.port == "standpipe" and end.name == vessel]
 
     def givers(self, piece: int | None = None) -> set[str]:
         """Vessels that feed the pieces in which something is set, or one of them."""
@@ -100,11 +98,9 @@ class Bench:
 
     def rigged(self, stretches: tuple[str, ...]) -> Rig:
         """The layout cut there, with the water as it stands now."""
-        state = (stretches, self.held, self.under, self.backed, tuple(sorted(self.levels.items())))
+        state = (stretches, self.limits, self.vented, tuple(sorted(self.levels.items())))
         if state != self.state or self.rig is None:
-            self.rig = rig(
-                self.layout, stretches, levels=self.levels, held=self.held, dry=self.under, backed=self.backed
-            )
+            self.rig = rig(self.layout, stretches, levels=self.levels, vented=self.vented, held=self.limits)
             self.state = state
         return self.rig
 
@@ -140,7 +136,7 @@ class Bench:
 
     def left(self, name: str, forced: Forced) -> float:
         """What a giver gets beyond what it gives and is to keep [m³/s]."""
-        return forced.spare[name] - (0.0 if name in self.held else KEPT * forced.inflow[name])
+        return forced.spare[name] - (KEPT * forced.inflow[name] if self.crests(name) else 0.0)
 
     def loose_share(self, piece: int, aim: Mapping[int, float]) -> float:
         """The smallest share among the vessels of a piece that have no valve; 1 where all have enough."""
@@ -148,22 +144,11 @@ class Bench:
         forced = self.at(aim)
         return min((min(forced.inflow[name] / self.wants[name], 1.0) for name in loose), default=1.0)
 
-    def levels_with(self, openings: Mapping[tuple[str, int], float]) -> Mapping[str, float]:
-        """The levels that vessels find with the valves so set [m above the datum]."""
-        if not self.held:
-            return {}
-        return (
-            rig(with_openings(self.layout, openings), (), levels=self.levels, dry=self.under, backed=self.backed)
-            .solve({})
-            .levels
-        )
-
     def groups(self) -> list[list[int]]:
         """The pieces in which something is set, those together that share a giver whose supply may not do for all."""
         groups: list[list[int]] = []
-        spills = vessel_roles(self.layout, dry=self.under).spills | self.held
         for piece in dict.fromkeys(unit.piece for unit in self.units):
-            scarce = self.givers(piece) & spills
+            scarce = self.givers(piece) & self.limits
             joined = [group for group in groups if any(self.givers(other) & scarce for other in group)]
             groups = [group for group in groups if group not in joined]
             groups.append([piece, *(other for group in joined for other in group)])
@@ -182,8 +167,6 @@ class Bench:
             for name in self.givers() - self.dry:
                 if forced.spare.get(name, 0.0) < 0.0:
                     self.dry.add(name)
-                    if name not in self.held:
-                        self.under |= {name}
                     break
             else:
                 worst = min(
@@ -213,9 +196,7 @@ class Bench:
             for valve in unit.valves:
                 try:
                     given = {valve.stretch: valve.towards * HARDLY * unit.amount(self.wants)}
-                    rig(
-                        self.layout, given, levels=self.levels, held=self.held, dry=self.under, backed=self.backed
-                    ).solve(given)
+                    rig(self.layout, given, levels=self.levels, vented=self.vented).solve(given)
                 except SolveError:
                     self._drop(valve, float("nan"))
                     return True

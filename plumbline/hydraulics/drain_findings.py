@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .drains import sleeve_gap
+from .assemble import sleeve_gap
 from .fittings import end_k
 from .flows import Flows
 from .mouths import crest_head, overflow_head

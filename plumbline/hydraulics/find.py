@@ -1,31 +1,56 @@
-"""The flows of a layout: assemble, solve, and read the answer back in the layout's own names."""
+"""The flows of a layout: assemble, follow the levels until they stay, and read the answer back in the layout's own names.
+
+Steady running is where the water comes to rest or to a steady run from the levels as written, with all the water that the
+file writes and no more: the levels are unknowns of the same solve as the flows, each vessel's balance holding what it stores
+over a step in time, and the steps grow until nothing moves.
+"""
 
 from __future__ import annotations
 
+import math
 import re
+from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from ..errors import SolveError
-from ..layout.model import End, Layout
-from .assemble import Assembly, Supply, assemble, end_bores, reaches_a_level
-from .drains import needs, spare_flows, vented_lines
-from .flows import Duty, EndFlow, Flows, StretchFlow, VesselFlow
-from .level_search import SAME_LEVEL, LevelSearch, felt_levels, raised_levels
-from .network import FloatArray, Solution
-from .part_loss import velocity_head
-from .pumps import PumpCurves
-from .routes import route_ledgers
+from ..layout.model import Layout, Pump
+from .air import CARRIES, CLEARS, pulls
+from .assemble import Assembly, Supply, assemble, end_bores, pieces_by_line, sleeve_gap
+from .capacity import spare_flows
+from .contents import content, mean_area
+from .flows import Flows
+from .friction import friction_factor
+from .islands import components
+from .network import BoolArray, FloatArray, Solution
+from .read_back import heads_outside, leg_heads, read_back, stretch_flow
 from .solver import solve
-from .spray_bar import end_head
-from .tees import tee_drops
-from .vessels import pipes_joined, vessel_roles
+from .vessels import BARE, only_out, pipes_joined
 
 __all__ = ["Settled", "find_flows", "settle"]
 
+SAME_LEVEL = 1e-9
+"""Levels that move by less than this in the last step stay [m]."""
+
+STEPS = (60.0, 3e3, 1e5, 1e7, 1e7, 1e7)
+"""The steps in time [s], from the levels as written to where they stay. A step is implicit, so that a long one is as safe as
+a short one and only takes the solver further at once."""
+
+STILL_GOING = 1e-6
+"""The share of the largest flow that a vessel may still store in the last step."""
+
+ROUGH, AGAIN = (60.0, 3e3), (1e5, 1e7, 1e7, 1e7)
+"""The first of them, near enough to see where air gets in; and the rest, from there or from another state of the same water."""
+
+NEAR_ENOUGH = 1e-6
+"""Residual at which a step that others follow is solved [-]."""
+
 MOST_ROUNDS = 30
+
+Siphons = Literal["likely", "held", "broken"]
 
 
 def find_flows(
@@ -33,9 +58,9 @@ def find_flows(
     *,
     opened: Collection[str] = (),
     levels: Mapping[str, float] | None = None,
-    stopped: bool = False,
+    stopped: bool | Collection[str] = False,
     fed: Mapping[str, Supply] | None = None,
-    backed: Collection[str] = (),
+    siphons: Siphons = "likely",
 ) -> Flows:
     """Find the steady flows of a layout.
 
@@ -45,9 +70,9 @@ def find_flows(
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; left out, it is found.
             With them vessels are held at those levels, as they are for the first minutes, and only flows and duty points are
             found, without routes or what the drains need.
-        stopped: all pumps stand still, water may pass through them, and no standpipe runs; only with `levels`.
+        stopped: all pumps stand still, or those named; water may pass through them.
         fed: water put in from outside, by id of the cap it comes in at; only with `levels`.
-        backed: with `levels`, the vessels among them whose ports carry what they receive as a standpipe does.
+        siphons: whether a siphon holds where that is in doubt: as is likely, or all of them held, or broken.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -55,18 +80,19 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, backed=backed).flows
+    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
 
 
 @dataclass(frozen=True)
 class Settled:
     """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`, the `nodes`
-    that it numbers, and the `levels` found in vessels that something feels [m above the datum]."""
+    that it numbers, the `levels` found [m above the datum], and the stretches that air gets to."""
 
     flows: Flows
     solution: Solution
     nodes: Mapping[str, int]
     levels: Mapping[str, float]
+    vented: frozenset[str] = frozenset()
 
 
 def settle(
@@ -74,20 +100,20 @@ def settle(
     *,
     opened: Collection[str] = (),
     levels: Mapping[str, float] | None = None,
-    stopped: bool = False,
+    stopped: bool | Collection[str] = False,
     fed: Mapping[str, Supply] | None = None,
-    backed: Collection[str] = (),
     near: Settled | None = None,
     margins: bool = True,
+    siphons: Siphons = "likely",
     same_level: float = SAME_LEVEL,
 ) -> Settled:
     """Find the steady flows of a layout, from those of one much like it where that is given.
 
     Parameters:
-        layout, opened, levels, stopped, fed, backed: as for `find_flows`.
+        layout, opened, levels, stopped, fed, siphons: as for `find_flows`.
         near: of a layout with the same places and pipes; it only saves time.
         margins: False leaves out the routes and how much more the drains would carry.
-        same_level: levels that move by less than this from round to round have settled [m].
+        same_level: levels that move by less than this in the last step have settled [m].
 
     Returns:
         The flows, and what to begin the next from.
@@ -95,106 +121,318 @@ def settle(
     Raises:
         SolveError: as `find_flows` does.
     """
-    held: set[str] = set()
-    dry: set[str] = set()
-    airy, never = set(backed), set[str]()
-    stands: Mapping[str, float] = levels or {}
-    search = LevelSearch()
-    if near is not None and levels is None:
-        stands = near.levels
-    for _ in range(2 * len(layout.vessels) + MOST_ROUNDS):
-        if levels is not None:
-            roles = vessel_roles(layout, held, dry, airy)
-            held |= roles.finds_level | (roles.spills if stopped else frozenset())
-        assembly = assemble(
-            layout, opened=opened, held=held, dry=dry, levels=stands, stopped=stopped, fed=fed, backed=airy
-        )
-        stuck = _without_way_out(assembly) - held
-        if stuck:
-            held |= stuck
-            continue
-        try:
-            solution = _solve_near(assembly, near)
-        except SolveError as error:
-            empty = _without_water(assembly, error) - dry
-            if empty:
-                never |= empty & airy
-                dry |= empty - airy
-                airy -= empty
-                continue
-            raise _in_plain_names(error, assembly) from None
-        drained = _without_surplus(layout, assembly, solution)
-        if drained:
-            never |= drained & airy
-            dry |= drained - airy
-            airy -= drained
-            continue
-        if levels is not None:
-            flows = _read_back(layout, assembly, solution, drains=False, margins=False)
-            return Settled(flows, solution, assembly.nodes, levels)
-        flows = _read_back(layout, assembly, solution, drains=True, margins=False)
-        found = {
-            name: got.level for name in felt_levels(layout, assembly) if (got := flows.vessels[name]).level is not None
-        }
-        risen = {name: level for name, level in raised_levels(layout, assembly, solution, flows) if name not in never}
-        if risen:
-            airy |= risen.keys()
-            stands = {**found, **risen}
-            continue
-        before = {name: stands.get(name, layout.vessels[name].level) for name in found}
-        if all(abs(level - before[name]) < same_level for name, level in found.items()):
-            if margins:
-                flows = _read_back(layout, assembly, solution, drains=True, margins=True)
-            return Settled(flows, solution, assembly.nodes, found)
-        stands = search.next(before, found)
-        near = Settled(flows, solution, assembly.nodes, found) if near is not None else None
-    raise SolveError("the vessels never settle: their levels and their flows keep changing each other")
+    still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
+    run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
+    if levels is not None:
+        run.hold = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
+    for _ in range(len(layout.vessels) + 2):
+        state = run.settled(siphons)
+        more = run.never_settle(state) if levels is None else set()
+        if not more:
+            break
+        run.hold |= {name: layout.vessels[name].level for name in more}
+    flows = run.read(state, margins=margins and levels is None)
+    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented)
 
 
-def _solve_near(assembly: Assembly, near: Settled | None) -> Solution:
-    """Solve from flows found before, or from nothing where they are of another network or lead nowhere."""
-    if near is not None and near.nodes == assembly.nodes and len(near.solution.flows) == len(assembly.network.tail):
+@dataclass(frozen=True)
+class _State:
+    """Where a run stands: the network, its solution, and the vessels' levels."""
+
+    assembly: Assembly
+    solution: Solution
+    levels: dict[str, float]
+    vented: frozenset[str]
+    sleeves: dict[str, float]
+    doubtful: frozenset[str] = frozenset()
+
+
+class _Run:
+    """One layout under one set of conditions."""
+
+    def __init__(self, layout: Layout, opened: frozenset[str], stopped: frozenset[str], fed: dict[str, Supply],
+                 near: Settled | None, same_level: float) -> None:  # fmt: skip
+        self.layout = layout
+        self.opened = opened
+        self.stopped = stopped
+        self.fed = fed
+        self.near = near
+        self.same_level = same_level
+        self.hold: dict[str, float] = {}
+        self.sinks = _without_way_out(layout)
+
+    # ------------------------------------------------------------------ levels
+
+    def free(self) -> list[str]:
+        """Vessels whose level follows from the flows."""
+        return [name for name, vessel in self.layout.vessels.items()
+                if vessel.area is not None and name not in self.hold and name not in self.sinks]  # fmt: skip
+
+    def settled(self, siphons: Siphons) -> _State:
+        """Follow the water until it stays, and let air in where it comes."""
+        state, rough = self.follow(None, frozenset(), {}), True
+        for _ in range(MOST_ROUNDS):
+            sleeves = self.sleeves(state)
+            broken, held = self.broken(state, siphons)
+            same = all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
+            if not rough and not broken - state.vented and same:
+                return replace(state, doubtful=state.doubtful | held)
+            doubtful = state.doubtful | held
+            state, rough = replace(self.follow(state, state.vented | broken, sleeves), doubtful=doubtful), False
+        raise SolveError("the air in the pipes never settles: it comes and goes with the flows")
+
+    def follow(self, begin: _State | None, vented: frozenset[str], sleeves: dict[str, float]) -> _State:
+        """Follow the levels until they stay, with air in some stretches."""
+        free = self.free()
+        levels = {name: self.layout.vessels[name].level for name in free}
+        start: Solution | None = None
+        if begin is not None:
+            levels, start = {name: begin.levels[name] for name in free}, begin.solution
+        elif self.near is not None:
+            levels = {name: self.near.levels.get(name, level) for name, level in levels.items()}
+            start = self.near.solution
+        assembly = self.assembly(levels, vented, sleeves)
+        if start is not None and (len(start.heads), len(start.flows)) != (
+            len(assembly.network.fixed_head), len(assembly.network.tail)):  # fmt: skip
+            start = None
         try:
-            return solve(assembly.network, start=near.solution)
+            solution, ends = self.march(assembly, levels, ROUGH if begin is None and start is None else AGAIN, start)
         except SolveError:
-            pass
-    return solve(assembly.network)
+            solution, ends = self.march(assembly, levels, STEPS, None)
+        network = assembly.network
+        storage, stored = network.storage.copy(), network.stored.copy()
+        for name, level in ends.items():
+            node = assembly.vessels[name]
+            storage[node], stored[node] = mean_area(self.layout.vessels[name], level, level) / AGAIN[-1], level
+        assembly = replace(assembly, network=replace(network, storage=storage, stored=stored))
+        return _State(assembly, solution, ends, vented, sleeves)
+
+    def march(self, assembly: Assembly, levels: dict[str, float], steps: tuple[float, ...], start: Solution | None
+              ) -> tuple[Solution, dict[str, float]]:  # fmt: skip
+        """Step on until the levels stay; the last solution, and the levels."""
+        for step in steps if levels else (1.0,):
+            start = self.step(assembly, levels, step, start, 1e-10 if step >= AGAIN[-1] or not levels else NEAR_ENOUGH)
+            now = {name: float(start.heads[assembly.vessels[name]]) for name in levels}
+            moved = max((abs(now[name] - levels[name]) for name in levels), default=0.0)
+            levels = now
+            if moved < self.same_level and step >= 1e7:
+                break
+        assert start is not None
+        return start, levels
+
+    def step(self, assembly: Assembly, levels: Mapping[str, float], seconds: float, start: Solution | None,
+             tolerance: float) -> Solution:  # fmt: skip
+        """One implicit step in time: the levels at its end, with the flows that bring them there."""
+        network = assembly.network
+        storage, stored = network.storage.copy(), network.stored.copy()
+        curved = [name for name in levels if self.layout.vessels[name].areas]
+        for name, level in levels.items():
+            node = assembly.vessels[name]
+            storage[node], stored[node] = mean_area(self.layout.vessels[name], level, level) / seconds, level
+        for _ in range(MOST_ROUNDS):
+            stepped = replace(network, storage=storage, stored=stored)
+            try:
+                solution = solve(stepped, start=start, tolerance=tolerance)
+            except SolveError:
+                if start is None:
+                    raise
+                solution = solve(stepped, tolerance=tolerance)
+            start = solution
+            left = 0.0
+            for name in curved:
+                node, level = assembly.vessels[name], levels[name]
+                ends = float(solution.heads[node])
+                area = mean_area(self.layout.vessels[name], level, ends) / seconds
+                left = max(left, abs(area - storage[node]) * abs(ends - level) * seconds)
+                storage[node] = area
+            if left < 1e-9:
+                return solution
+        return solution
+
+    def assembly(self, levels: Mapping[str, float], vented: Collection[str], sleeves: Mapping[str, float]) -> Assembly:
+        return assemble(
+            self.layout,
+            levels=self.hold,
+            stored={name: (1.0, level) for name, level in levels.items()},
+            vented=vented,
+            opened=self.opened,
+            stopped=self.stopped,
+            fed=self.fed,
+            sleeves=sleeves,
+        )
+
+    # ------------------------------------------------------------------ air
+
+    def broken(self, state: _State, siphons: Siphons) -> tuple[frozenset[str], frozenset[str]]:
+        """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
+        aired, doubtful = set[str](), set[str]()
+        for pull in self.pulls(state):
+            if pull.aired or (pull.mouth and pull.froude < CLEARS):
+                aired |= pull.stretches
+            elif not pull.mouth and pull.froude < CLEARS:
+                doubtful |= pull.stretches
+        if aired or not doubtful or siphons == "held":
+            return frozenset(aired), frozenset()
+        if siphons == "broken":
+            return frozenset(doubtful), frozenset()
+        # A siphon begins with air in it. Where the water that then runs carries no air down, it never becomes one.
+        try:
+            begun = self.follow(state, state.vented | doubtful, state.sleeves)
+        except SolveError:
+            return frozenset(), frozenset(doubtful)
+        most = max(self.froude(begun, name) for name in doubtful)
+        if most >= CLEARS:
+            return frozenset(), frozenset()
+        return frozenset(doubtful if most < CARRIES else ()), frozenset(doubtful)
+
+    def pulls(self, state: _State):  # noqa: ANN202
+        flows = stretch_flow(state.assembly, state.solution)
+        return pulls(self.layout, state.assembly, state.solution, flows,
+                     heads_outside(self.layout, state.assembly, state.solution),
+                     leg_heads(self.layout, state.assembly, state.solution), state.vented)  # fmt: skip
+
+    def froude(self, state: _State, name: str) -> float:
+        """The largest V/√(gD) in a stretch."""
+        stretch = next(one for one in self.layout.stretches if one.id == name)
+        flow = abs(stretch_flow(state.assembly, state.solution)[name])
+        return max(flow / (0.25 * math.pi * part.pipe.bore**2) / math.sqrt(9.80665 * part.pipe.bore)
+                   for part in stretch.parts)  # fmt: skip
+
+    def sleeves(self, state: _State) -> dict[str, float]:
+        """What the way up between each standpipe and its sleeve takes: entrance, friction on the gap, and its speed [s²/m⁵]."""
+        found: dict[str, float] = {}
+        pieces = pieces_by_line(self.layout)
+        flows = stretch_flow(state.assembly, state.solution)
+        nu = self.layout.water.viscosity / self.layout.water.density
+        for name, line in self.layout.lines.items():
+            for end, side in ((line.start, 0), (line.end, 1)):
+                stretch = pieces[name][-side]
+                gap = sleeve_gap(end, stretch, side)
+                if gap is None:
+                    continue
+                area, width = gap
+                speed = max(abs(flows[stretch.id]), 1e-9) / area
+                pipe = (stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out) if stretch.parts else None
+                rough = pipe.roughness if pipe is not None else 0.0
+                height = end.place[2] - self.layout.vessels[end.name or ""].base
+                k = 1.5 + float(friction_factor(speed * width / nu, rough / width)) * height / width
+                found[f"{name}.{'to' if side else 'from'}"] = k / (2.0 * 9.80665 * area**2)
+        return found
+
+    # ------------------------------------------------------------------ what never settles
+
+    def never_settle(self, state: _State) -> set[str]:
+        """Vessels to hold as written, since the water that they stand in runs away for ever, or comes for ever."""
+        free = self.free()
+        if not free:
+            return set()
+        network, solution = state.assembly.network, state.solution
+        largest = float(np.max(np.abs(solution.flows), initial=0.0))
+        joined = components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
+        groups: dict[int, list[str]] = defaultdict(list)
+        for name in free:
+            groups[int(joined[state.assembly.vessels[name]])].append(name)
+        sources = self.sources(joined, state.assembly)
+        hold: set[str] = set()
+        for label, names in groups.items():
+            vessels = [self.layout.vessels[name] for name in names]
+            before = math.fsum(content(vessel, vessel.level) for vessel in vessels)
+            after = math.fsum(content(vessel, state.levels[vessel.name]) for vessel in vessels)
+            rising = [name for name in names if self.stores(state, name) > STILL_GOING * largest + 1e-12]
+            lost = before - after > 1e-6 + 1e-6 * before
+            here = joined == label
+            comes = bool(np.any(network.draw[here] < 0.0)) or self.fed_from_a_reservoir(state.assembly, here)
+            starved = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel in names and pump.name in
+                       state.assembly.pumps and self.bare(state, pump)}  # fmt: skip
+            if rising:
+                hold |= sources.get(label, set()) & set(names) or set(rising)
+            elif lost and (not comes or starved):
+                pumped = sources.get(label, set()) & set(names)
+                losers = {vessel.name for vessel in vessels
+                          if vessel.level - state.levels[vessel.name] > 1e-6 and self.gives_alone(state, vessel.name)}  # fmt: skip
+                hold |= pumped or losers
+        return hold
+
+    def fed_from_a_reservoir(self, assembly: Assembly, here: BoolArray) -> bool:
+        """Whether a vessel among some nodes holds its level whatever flows, and gives water."""
+        return any(here[node] and math.isfinite(assembly.network.fixed_head[node]) and name not in self.sinks
+                   for name, node in assembly.vessels.items())  # fmt: skip
+
+    def bare(self, state: _State, pump: Pump) -> bool:
+        """Whether a pump's vessel is down to its intake."""
+        return state.levels[pump.vessel or ""] - self.layout.vessels[pump.vessel or ""].base - pump.intake < BARE
+
+    def sources(self, joined: np.ndarray, assembly: Assembly) -> dict[int, set[str]]:
+        """The vessels that pumps draw from, by the label of the pipework they are in."""
+        found: dict[int, set[str]] = defaultdict(set)
+        for pump in self.layout.pumps.values():
+            if pump.name not in assembly.pumps:
+                continue
+            names = {pump.vessel} if pump.vessel is not None else _sucked(self.layout, pump.name)
+            for name in names:
+                if name in assembly.vessels:
+                    found[int(joined[assembly.vessels[name]])].add(name)
+        return found
+
+    def stores(self, state: _State, name: str) -> float:
+        """What a vessel gains in the last step [m³/s]."""
+        node = state.assembly.vessels[name]
+        network, flows = state.assembly.network, state.solution.flows
+        gained = float(np.sum(flows[network.head == node]) - np.sum(flows[network.tail == node]))
+        return gained - float(network.draw[node])
+
+    def gives_alone(self, state: _State, name: str) -> bool:
+        """Whether a vessel gets no water."""
+        node = state.assembly.vessels[name]
+        network, flows = state.assembly.network, state.solution.flows
+        into = np.sum(np.maximum(flows[network.head == node], 0.0)) + np.sum(np.maximum(-flows[network.tail == node], 0.0))
+        return bool(into <= 1e-9)
+
+    # ------------------------------------------------------------------ the answer
+
+    def read(self, state: _State, *, margins: bool) -> Flows:
+        """The flows in the layout's names."""
+        try:
+            flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
+                              routes=margins)  # fmt: skip
+        except SolveError as error:
+            raise _in_plain_names(error, state.assembly) from None
+        if not margins:
+            return flows
+        spare = spare_flows(self.layout, state.assembly, state.solution, state.levels)
+        vessels = {name: replace(got, carries=spare.get(name)) for name, got in flows.vessels.items()}
+        return replace(flows, vessels=vessels)
 
 
-def _without_way_out(assembly: Assembly) -> set[str]:
-    """Vessels whose surplus no open pipe can carry away."""
-    joined = reaches_a_level(assembly)
-    return {
-        name for name in assembly.roles.spills | assembly.roles.finds_level if not joined[assembly.vessels[name][1]]
-    }
+def _sucked(layout: Layout, pump: str) -> set[str]:
+    """The vessels that a pump's suction lines begin in."""
+    return {line.start.name or "" for line in layout.lines.values()
+            if line.end.kind == "pump" and line.end.name == pump and line.start.kind == "vessel"}  # fmt: skip
 
 
-def _without_water(assembly: Assembly, error: SolveError) -> set[str]:
-    """The vessel at whose spill the solver found no balance: its drain would have to run backwards, and ends in the air."""
-    return {name for name in assembly.roles.spills if error.worst == f"node {assembly.vessels[name][1]}"}
-
-
-def _without_surplus(layout: Layout, assembly: Assembly, solution: Solution) -> set[str]:
-    """Vessels whose standpipes would have to bring water in."""
-    largest = float(np.max(np.abs(solution.flows), initial=0.0))
-    spilled = dict.fromkeys(assembly.roles.spills, 0.0)
+def _without_way_out(layout: Layout) -> frozenset[str]:
+    """Vessels that a pump or a fall brings water to, and that no open pipe and no pump takes any from."""
+    gives: set[str] = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
+    gets: set[str] = {part.vessel for line in layout.lines.values() for part in line.parts if part.vessel is not None}
+    pieces = pipes_joined(layout)
+    pushed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
     for line in layout.lines.values():
-        for end, away in ((line.start, 1.0), (line.end, -1.0)):
-            if (end.port == "standpipe" or end in assembly.roles.ports) and end.name in spilled:
-                spilled[end.name] += away * _flow_at(layout, assembly, solution, line.name, end is line.end)
-    return {name for name, flow in spilled.items() if flow < -1e-9 * largest}
-
-
-def _flow_at(layout: Layout, assembly: Assembly, solution: Solution, line: str, at_end: bool) -> float:
-    pieces = [stretch for stretch in layout.stretches if stretch.line == line]
-    link = assembly.links[(pieces[-1] if at_end else pieces[0]).id]
-    return float(link.sign * solution.flows[link.link])
+        shut = any(part.opening <= 0.0 for part in line.parts)
+        for end, along in ((line.start, True), (line.end, False)):
+            if end.kind != "vessel":
+                continue
+            checked = not along and any(part.kind in ("check valve", "foot valve") for part in line.parts)
+            if only_out(end) or pieces[line.name] in pushed:
+                gets.add(end.name or "")
+            if not (shut or checked or only_out(end)):
+                gives.add(end.name or "")
+    return frozenset(gets - gives)
 
 
 def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
     """Put the layout's names in place of the solver's numbers."""
     link_names = {link.link: f"stretch '{name}'" for name, link in assembly.links.items()}
-    link_names |= {link: f"pump '{name}'" for name, link in assembly.pumps.items()}
+    link_names |= {link: f"pump '{name}'" for name, link in (*assembly.pumps.items(), *assembly.intakes.items())}
     node_names = {node: f"'{name}'" for name, node in assembly.nodes.items()}
 
     def named(text: str) -> str:
@@ -202,152 +440,3 @@ def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
         return re.sub(r"\bnode (\d+)", lambda m: node_names.get(int(m[1]), m[0]), text)
 
     return SolveError(named(str(error)), iterations=error.iterations, residual=error.residual, worst=named(error.worst))
-
-
-# ---------------------------------------------------------------------- reading back
-
-
-def _read_back(layout: Layout, assembly: Assembly, solution: Solution, *, drains: bool, margins: bool) -> Flows:
-    gravity = assembly.network.gravity
-    legs = _leg_heads(layout, assembly, solution)
-    pumped = _under_pressure(layout)
-    stretches: dict[str, StretchFlow] = {}
-    nodes: dict[str, tuple[float, float]] = {}
-    held, cut_off = set(), set()
-    for stretch in layout.stretches:
-        link = assembly.links[stretch.id]
-        flow = float(link.sign * solution.flows[link.link])
-        tail, head = assembly.network.tail[link.link], assembly.network.head[link.link]
-        outside = solution.heads[[tail, head] if link.sign > 0.0 else [head, tail]]
-        nodes[stretch.id] = (float(outside[0]), float(outside[1]))
-        inside = [legs.get((stretch.id, side), float(outside[side])) for side in (0, 1)]
-        bores = end_bores(stretch)
-        for side, (entering, leaving) in enumerate((link.start, link.end)):
-            toward = flow if side == 0 else -flow
-            speed_head = velocity_head(flow, bores[side], gravity)
-            inside[side] += -entering * speed_head if toward > 0.0 else leaving * speed_head
-        if link.bar is not None:
-            inside[1] += end_head(link.bar, flow)
-        velocity = abs(flow) / (0.25 * np.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
-        stretches[stretch.id] = StretchFlow(flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0,
-                                            gravity=stretch.line not in pumped)  # fmt: skip
-        if solution.closed[link.link] and not assembly.network.shut[link.link]:
-            held.add(stretch.id)
-        if solution.floating[tail] and solution.floating[head]:
-            cut_off.add(stretch.id)
-    heads, levels = needs(layout, assembly, stretches, nodes, legs) if drains else ({}, {})
-    spare = spare_flows(layout, assembly, stretches, nodes, legs) if margins and levels else {}
-    airy = vented_lines(layout, assembly, standpipes_only=True)
-    spilling = {stretch.id for stretch in layout.stretches if stretch.line in airy}
-    for (name, side), head in heads.items():
-        old = stretches[name]
-        # A port may feed pipe that runs full under its vessel's head; what stands above that does so because of air.
-        backed = head > (old.head_head if side else old.head_tail) + 1e-6
-        vented = old.vented or backed or name in spilling
-        stretches[name] = (
-            replace(old, head_head=head, vented=vented) if side else replace(old, head_tail=head, vented=vented)
-        )
-    pumps = _duties(layout, assembly, solution)
-    pump_heads = {name: duty.head for name, duty in pumps.items()}
-    return Flows(
-        stretches=stretches,
-        pumps=pumps,
-        vessels=_vessels(layout, assembly, solution, stretches, levels, spare),
-        ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, nodes, stretches, legs, pump_heads, levels) if margins else (),
-        held=frozenset(held),
-        cut_off=frozenset(cut_off),
-        dry=assembly.roles.dry,
-        backed=assembly.roles.backed,
-        mass_residual=solution.mass_residual,
-        head_residual=solution.energy_residual,
-        steps=solution.steps,
-    )
-
-
-def _leg_heads(layout: Layout, assembly: Assembly, solution: Solution) -> dict[tuple[str, int], float]:
-    """The total head inside each leg of each lossy tee, by (stretch id, 0 at its tail or 1 at its head)."""
-    network = assembly.network
-    if not assembly.tees:
-        return {}
-    toward: FloatArray = network.tee_sign * solution.flows[network.tee_link]
-    drops, _ = tee_drops(toward, network.tee_bore, network.tee_angle, network.gravity)
-    ids = {link.link: (name, link.sign) for name, link in assembly.links.items()}
-    heads = {}
-    for row, tee in enumerate(assembly.tees):
-        node = solution.heads[assembly.nodes[tee]]
-        for leg in range(3):
-            name, sign = ids[int(network.tee_link[row, leg])]
-            side = 1 if network.tee_sign[row, leg] * sign > 0.0 else 0
-            heads[name, side] = float(node + drops[row, leg])
-    return heads
-
-
-def _under_pressure(layout: Layout) -> set[str]:
-    """Lines that a pump pushes into."""
-    groups = pipes_joined(layout)
-    pushed = {groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)}
-    return {name for name, group in groups.items() if group in pushed}
-
-
-def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str, Duty]:
-    names = list(assembly.pumps)
-    if not names:
-        return {}
-    flows = solution.flows[assembly.network.pump_link]
-    curves = PumpCurves(assembly.network.pump_curves)
-    heads, _ = curves.heads(flows)
-    states = curves.duty(flows)
-    weight = layout.water.density * assembly.network.gravity
-    return {
-        name: Duty(float(q), float(h), state, layout.pumps[name].power, float(max(weight * q * h, 0.0)))
-        for name, q, h, state in zip(names, flows, heads, states, strict=True)
-    }
-
-
-def _vessels(
-    layout: Layout,
-    assembly: Assembly,
-    solution: Solution,
-    stretches: dict[str, StretchFlow],
-    levels: dict[str, float],
-    spare: dict[str, float],
-) -> dict[str, VesselFlow]:
-    into = dict.fromkeys(layout.vessels, 0.0)
-    out = dict.fromkeys(layout.vessels, 0.0)
-
-    def pass_on(name: str | None, flow: float) -> None:
-        if name is not None:
-            (into if flow > 0.0 else out)[name] += abs(flow)
-
-    for stretch in layout.stretches:
-        line, flow = layout.lines[stretch.line], stretches[stretch.id].flow
-        if stretch.tail == f"{line.name}.from" and line.start.kind == "vessel":
-            pass_on(line.start.name, -flow)
-        if stretch.head == f"{line.name}.to" and line.end.kind == "vessel":
-            pass_on(line.end.name, flow)
-        if assembly.links[stretch.id].bar is not None:
-            pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), flow)
-    for name, link in assembly.pumps.items():
-        pass_on(layout.pumps[name].vessel, -float(solution.flows[link]))
-    roles = assembly.roles
-    found = {name: float(solution.heads[assembly.vessels[name][1]]) for name in roles.spills | roles.finds_level}
-    found |= levels
-    most = {name: into[name] + more for name, more in spare.items()}
-    return {
-        name: VesselFlow(into[name], out[name], vessel.wants, found.get(name), name in found, most.get(name))
-        for name, vessel in layout.vessels.items()
-    }
-
-
-def _ends(layout: Layout, stretches: dict[str, StretchFlow]) -> dict[str, EndFlow]:
-    ends: dict[str, EndFlow] = {}
-    for name, line in layout.lines.items():
-        pieces = [stretches[s.id] for s in layout.stretches if s.line == name]
-        sides: tuple[tuple[str, End, float, float], ...] = (
-            ("from", line.start, pieces[0].head_tail, pieces[0].flow),
-            ("to", line.end, pieces[-1].head_head, pieces[-1].flow),
-        )
-        for side, end, head, flow in sides:
-            ends[f"{name}.{side}"] = EndFlow(end.place[2], head, flow)
-    return ends

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..layout.model import End, Part
 from . import losses
 
-__all__ = ["PartK", "end_k", "part_k"]
+__all__ = ["PartK", "end_k", "part_k", "parts_k"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,29 @@ def part_k(part: Part) -> PartK:
             k = _Law(losses.valve_opening(k.forward, part.opening, table.points, table.shut_at),
                      losses.valve_opening(k.back, part.opening, table.points, table.shut_at), k.laminar)  # fmt: skip
     return PartK(k.forward, k.back, k.laminar, bore, shut, row.one_way)
+
+
+def parts_k(parts: Sequence[Part]) -> tuple[PartK, ...]:
+    """Return the losses of parts that follow each other in a walk.
+
+    A fitting that stands against a change of bore counts in the narrower of the two, whichever way it was walked: that is on the safe
+    side (common practice, no source).
+    """
+    return tuple(part_k(_in_narrower(parts, i)) for i in range(len(parts)))
+
+
+def _in_narrower(parts: Sequence[Part], i: int) -> Part:
+    part = parts[i]
+    if part.is_pipe or part.kind in _CHANGES or part.pipe.bore != part.pipe_out.bore:
+        return part
+    beside = [other for other in (parts[i - 1] if i else None, parts[i + 1] if i + 1 < len(parts) else None)
+              if other is not None and other.kind in _CHANGES]  # fmt: skip
+    narrow = min((pipe for other in beside for pipe in (other.pipe, other.pipe_out)), key=lambda pipe: pipe.bore,
+                 default=part.pipe)  # fmt: skip
+    return part if narrow.bore >= part.pipe.bore else replace(part, pipe=narrow, pipe_out=narrow)
+
+
+_CHANGES = ("reducer", "expander")
 
 
 @dataclass(frozen=True, slots=True)

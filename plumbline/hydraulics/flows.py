@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
 
-__all__ = ["Duty", "DutyState", "EndFlow", "Flows", "PartLoss", "RouteLedger", "StretchFlow", "VesselFlow"]
+if TYPE_CHECKING:
+    from .assemble import Assembly
+    from .network import Solution
 
-DutyState = Literal["shut-off", "on curve", "below first point", "run-out", "backwards", "no path"]
+__all__ = ["Duty", "DutyState", "EndFlow", "Flows", "PartLoss", "RouteLedger", "Solved", "StretchFlow", "VesselFlow"]
+
+DutyState = Literal["shut-off", "on curve", "below first point", "run-out", "backwards", "no path", "starved"]
 
 
 @dataclass(frozen=True, slots=True)
 class StretchFlow:
-    """One stretch. `flow` [m³/s] signed along the line; `velocity` [m/s] in its bore as if full, unsigned;
+    """One stretch. `flow` [m³/s] signed along the line, at its tail, and `flow_head` at its head, which differ where a bar in it
+    lets water out; `velocity` [m/s] in its bore as if full, unsigned;
     `head_tail` and `head_head` [m] total heads inside the pipe at its two points, NaN where nothing fixes them;
     `loss` [m] head lost between them, in its own runs and fittings (what a tee or an end of the line takes is not in it),
     never negative; `gravity` True where no pump pushes; `vented` where it is a drain that takes air in, so that
-    its heads are never below the pipe.
+    its heads are never below the pipe; `dry` where it stands empty.
     """
 
     flow: float
@@ -25,8 +30,10 @@ class StretchFlow:
     head_tail: float
     head_head: float
     loss: float
+    flow_head: float = 0.0
     gravity: bool = False
     vented: bool = False
+    dry: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +50,10 @@ class Duty:
 @dataclass(frozen=True, slots=True)
 class VesselFlow:
     """One vessel. `inflow` and `outflow` [m³/s] through all its lines and pumps; `wanted` [m³/s] or None;
-    `level` [m above the datum] that its drains need when they run full, None where the level is held as stated;
-    `balanced` True where the outflow is set by what the vessel receives; `carries` [m³/s] what
-    its drains carry before it overtops, all drains carrying more alike, where that is known."""
+    `level` [m above the datum] that it settles at, None where the level is held as stated;
+    `balanced` True where it settles; `carries` [m³/s] what
+    its ways out carry before it overtops, all carrying more alike, where that is known; `spilt` [m³/s] what runs over its
+    rim."""
 
     inflow: float
     outflow: float
@@ -53,6 +61,7 @@ class VesselFlow:
     level: float | None = None
     balanced: bool = False
     carries: float | None = None
+    spilt: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +98,20 @@ class RouteLedger:
 
 
 @dataclass(frozen=True, slots=True)
+class Solved:
+    """A network with its solution, its links running as the water does."""
+
+    assembly: Assembly
+    solution: Solution
+
+
+@dataclass(frozen=True, slots=True)
 class Flows:
     """The whole answer. Keys are stretch ids, pump names, vessel names and "LINE.from" / "LINE.to".
 
     `mass_residual` [m³/s] and `head_residual` [m] are recomputed from the final numbers. `held` are the ids of stretches in which
-    a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `dry`
-    are the vessels whose water stays under their standpipes; `backed` those whose level stands higher than full pipe from their
-    ports would need.
+    a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `doubtful`
+    are those in which air may as well get in as not: with it the flows are others. `solved` is the network that they were found on.
     """
 
     stretches: Mapping[str, StretchFlow]
@@ -108,5 +124,6 @@ class Flows:
     mass_residual: float
     head_residual: float
     steps: int
-    dry: frozenset[str] = frozenset()
-    backed: frozenset[str] = frozenset()
+    doubtful: frozenset[str] = frozenset()
+    solved: Solved | None = field(default=None, compare=False, repr=False)
+    solved: Solved | None = field(default=None, compare=False, repr=False)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..layout.model import Layout
-from .assemble import Assembly, assemble, reaches_a_level
+from .assemble import Assembly, assemble
 from .network import Network, Solution
 from .solver import solve
 
@@ -23,13 +23,11 @@ __all__ = ["Forced", "Rig", "rig"]
 @dataclass(frozen=True)
 class Forced:
     """A layout solved with given flows: what is left over at each of them, `surplus` [m] by stretch id; `inflow`
-    [m³/s] by vessel; `spare` [m³/s] by vessel that water runs out of: what is left of its inflow for its standpipes, or over
-    where its level is held; `levels` [m above the datum] of the vessels that find their own."""
+    [m³/s] by vessel; `spare` [m³/s] by vessel that feeds others: what is left of its inflow for its standpipes."""
 
     surplus: Mapping[str, float]
     inflow: Mapping[str, float]
     spare: Mapping[str, float]
-    levels: Mapping[str, float]
     solution: Solution
 
 
@@ -73,41 +71,24 @@ class Rig:
             if assembly.links[stretch].sign * given[stretch] < 0.0:
                 surplus[stretch] = -surplus[stretch]
         inflow, spare = _received(self.layout, assembly, solution, self.held)
-        found = {name: float(solution.heads[assembly.vessels[name][0]]) for name in assembly.roles.finds_level}
-        return Forced(surplus, inflow, spare, found, solution)
+        return Forced(surplus, inflow, spare, solution)
 
 
-def rig(
-    layout: Layout,
-    stretches: Collection[str],
-    *,
-    levels: Mapping[str, float],
-    held: Collection[str] = (),
-    dry: Collection[str] = (),
-    backed: Collection[str] = (),
-) -> Rig:
+def rig(layout: Layout, stretches: Collection[str], *, levels: Mapping[str, float], vented: Collection[str] = (),
+        held: Collection[str] = ()) -> Rig:  # fmt: skip
     """Cut a layout's stretches, so that their flows can be given.
 
     Parameters:
         layout: read and walked; nothing in the cut stretches is shut.
         stretches: ids of those to cut.
-        levels: where the water stands in vessels whose level is not as stated [m above the datum].
-        held: vessels to hold at that level, whatever they receive.
-        dry: vessels whose water stays under their standpipes.
-        backed: vessels whose ports carry what they receive as a standpipe does.
+        levels: where the water stands in vessels whose level is not as stated [m above the datum]; all are held there.
+        vented: ids of stretches that air gets to.
+        held: those of the vessels of which it is asked what they get beyond what they give.
 
     Returns:
         What can then be solved as often as wanted.
     """
-    stuck: set[str] = set()
-    while True:
-        assembly = assemble(layout, held={*held, *stuck}, dry=dry, levels=levels, backed=backed)
-        joined = reaches_a_level(assembly)
-        roles = assembly.roles
-        more = {name for name in roles.spills | roles.finds_level if not joined[assembly.vessels[name][1]]}
-        if not more:
-            break
-        stuck |= more
+    assembly = assemble(layout, levels=levels, vented=vented)
     network, behind = _cut(assembly, stretches)
     return Rig(layout, assembly, network, tuple(stretches), behind, len(assembly.network.draw), frozenset(held))
 
@@ -118,23 +99,28 @@ def _cut(assembly: Assembly, stretches: Collection[str]) -> tuple[Network, dict[
     n, m, k = len(network.fixed_head), len(network.tail), len(stretches)
     here = np.array([assembly.links[stretch].link for stretch in stretches], dtype=np.int64)
     before, after, link = n + np.arange(k), n + k + np.arange(k), m + np.arange(k)
-    head, head_mass = network.head.copy(), network.head_mass.copy()
+    head, tip_head = network.head.copy(), network.tip_head.copy()
     # A tee at the head keeps the link before the cut as its leg: the same flow goes through both.
-    head[here], head_mass[here] = before, before
-    nothing, no = np.zeros(k), np.zeros(k, dtype=bool)
+    head[here], tip_head[here] = before, -np.inf
+    nothing, no, away = np.zeros(k), np.zeros(k, dtype=bool), np.full(k, -np.inf)
+    stages = network.stages.only(~(network.stages.back & np.isin(network.stages.link, here)))
     cut = replace(
         network,
         fixed_head=np.concatenate([network.fixed_head, np.full(2 * k, np.nan)]),
         draw=np.concatenate([network.draw, nothing, nothing]),
+        storage=np.concatenate([network.storage, nothing, nothing]),
+        stored=np.concatenate([network.stored, nothing, nothing]),
         tail=np.concatenate([network.tail, after]),
         head=np.concatenate([head, network.head[here]]),
-        tail_mass=np.concatenate([network.tail_mass, after]),
-        head_mass=np.concatenate([head_mass, network.head_mass[here]]),
         square=np.concatenate([network.square, nothing]),
         square_back=np.concatenate([network.square_back, nothing]),
         linear=np.concatenate([network.linear, nothing]),
         one_way=np.concatenate([network.one_way, no]),
         shut=np.concatenate([network.shut, no]),
+        open_ended=np.concatenate([network.open_ended, np.isfinite(network.tip_head[here])]),
+        tip_tail=np.concatenate([network.tip_tail, away]),
+        tip_head=np.concatenate([tip_head, network.tip_head[here]]),
+        stages=stages,
     )
     return cut, dict(zip(stretches, link.tolist(), strict=True))
 
@@ -142,10 +128,9 @@ def _cut(assembly: Assembly, stretches: Collection[str]) -> tuple[Network, dict[
 def _received(
     layout: Layout, assembly: Assembly, solution: Solution, held: Collection[str]
 ) -> tuple[dict[str, float], dict[str, float]]:
-    """What comes into each vessel, and what is left of it for the standpipes of those that spill, or over in those that are
-    held [m³/s]."""
+    """What comes into each vessel, and what those that are `held` get beyond what they give by anything but standpipes [m³/s]."""
     inflow = dict.fromkeys(layout.vessels, 0.0)
-    spare = dict.fromkeys((*assembly.roles.spills, *held), 0.0)
+    spare = dict.fromkeys(held, 0.0)
     for stretch in layout.stretches:
         link, line = assembly.links[stretch.id], layout.lines[stretch.line]
         flow = float(link.sign * solution.flows[link.link])
@@ -156,11 +141,15 @@ def _received(
         for there, end, out in ends:
             if there and end.kind == "vessel" and end.name is not None:
                 inflow[end.name] += max(out, 0.0)
-                if end.name in spare and (end.name in held or end.port == "standpipe"):
-                    spare[end.name] += out if end.name in held else -out
+                if end.name in spare and end.port != "standpipe":
+                    spare[end.name] += out
         for part in stretch.parts:
             if part.vessel is not None:
                 inflow[part.vessel] += max(flow, 0.0)
-                if part.vessel in held:
+                if part.vessel in spare:
                     spare[part.vessel] += flow
+    for name, link in (*assembly.pumps.items(), *assembly.intakes.items()):
+        source = layout.pumps[name].vessel
+        if source in spare and link in assembly.intakes.values():
+            spare[source] -= float(solution.flows[link])
     return inflow, spare

@@ -8,13 +8,14 @@ is under less pressure than the air.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..layout.model import End, Layout, Part, Stretch
 from .assemble import end_bores
-from .fittings import end_k, part_k
+from .fittings import end_k, parts_k
 from .flows import Flows, RouteLedger
-from .part_loss import part_loss, velocity_head
+from .part_loss import velocity_head
+from .read_back import heads_along
 from .spray_bar import bar_of, capped_bar, end_head
 
 __all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
@@ -23,6 +24,7 @@ GRAVITY = 9.80665
 """Standard gravity [m/s²], as in `network.Network`."""
 
 _SAME = 1e-9
+_FALL = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +94,8 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     halves = [0.0 if got.vented else _half_of_tee(layout, point) * velocity_head(got.flow, bore, GRAVITY)
               for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)]  # fmt: skip
     head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
-    totals = [head]
-    for part in reversed(stretch.parts) if forward else stretch.parts:
-        bar = bar_of(layout, part) if part is spray else None
-        head += part_loss(part, part_k(part), got.flow, nu, GRAVITY, bar) if got.flow else 0.0
-        if got.vented:
-            upstream = part.start if forward else part.end
-            head = max(head, upstream[2] + velocity_head(got.flow, part.pipe.bore, GRAVITY))
-        totals.append(head)
+    bar = None if spray is None else bar_of(layout, spray)
+    totals = heads_along(stretch, parts_k(stretch.parts), got.flow, head, got.vented, nu, bar)
     if forward:
         totals.reverse()
     return StretchGrade(stretch, tuple(_places(stretch, got.flow, totals)))
@@ -225,6 +221,10 @@ class _Tracer:
             line, step = stretch.line, 0
             if i == 0:
                 after, line, step = self.entering(stretch, 1 - out)
+                fallen = self.fallen(points, stretch, 1 - out, total)
+                if fallen is not None:
+                    points.append(replace(fallen, line=line, at=at))
+                    after = "falls freely, part-full"
                 if not after and abs(points[-1].total - total) < _SAME and abs(points[-1].static - static) < _SAME:
                     continue
                 after = after or "change of bore"
@@ -248,6 +248,17 @@ class _Tracer:
         if tee is not None:
             return f"{tee.kind} {point}", tee.line, tee.step
         return "entrance" if self.end_at(stretch, side) is not None else "", stretch.line, 0
+
+    def fallen(self, points: list[GradePoint], stretch: Stretch, side: int, total: float) -> GradePoint | None:
+        """The place in a vessel's way out from which its water falls, where what stands over the mouth is more than goes in."""
+        end = self.end_at(stretch, side)
+        if end is None or not points:
+            return None
+        speed = self.speed_head(stretch, side)
+        inside = points[-1].total - end_k(end)[0] * speed
+        if inside - total <= _FALL:
+            return None
+        return GradePoint("entrance", stretch.line, 0, 0.0, end.place[2], inside, inside - speed, True)
 
     def finish(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
         """What lies outside the outlet: the water's surface, or the place where the jet has lost its speed."""

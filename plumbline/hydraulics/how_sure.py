@@ -10,23 +10,25 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from ..errors import SolveError
 from ..layout.model import Layout
-from .assemble import Assembly, assemble
+from .assemble import Assembly
 from .find import find_flows
 from .flows import Flows
-from .network import BoolArray, FloatArray
+from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
 from .unsure import Unsure, unsure_numbers
+from .vessels import pump_sources
 
 __all__ = [
-    "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word", "assembly_of",
-    "how_sure", "link_flows", "word_of",
+    "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word",
+    "how_sure", "word_of",
 ]  # fmt: skip
 
 Word = Literal["surely", "probably", "doubtful", "no"]
@@ -117,11 +119,10 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     Reference: JCGM 100:2008, 5.1.2, combined standard uncertainty of independent quantities (from memory).
     """
     flows = flows or find_flows(layout)
-    assembly = assembly_of(layout, flows)
-    network = assembly.network
-    q, closed = link_flows(assembly, flows)
-    tangent = Tangent(network, q, closed)
-    numbers = unsure_numbers(layout, assembly, q)
+    assembly, solution = _sources_held(layout, flows)
+    network, q = assembly.network, solution.flows
+    tangent = Tangent(network, solution)
+    numbers = unsure_numbers(layout, assembly, solution)
     answers = [tangent.answer(number.energy) for number in numbers]
     sigmas = np.array([number.sigma for number in numbers])
     d_head = np.array([head for head, _ in answers]).reshape(len(numbers), len(network.draw)) * sigmas[:, None]
@@ -135,27 +136,61 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
         most = max((tipping.get(link, 0.0) for link, _, on in into if not on), default=0.0)
         vessels[name] = _vessel(inflow, vessel.wants, most)
     pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
+    if flows.doubtful:
+        vessels, pumps = _both(layout, flows, vessels, pumps)
     doubtful = {link for link, chance in tipping.items() if chance >= 1.0 - SURELY}
     ids = tuple(name for name, link in assembly.links.items() if link.link in doubtful)
     return HowSure(vessels, pumps, ids, numbers)
 
 
-def assembly_of(layout: Layout, flows: Flows) -> Assembly:
-    """The network that the flows were found on: vessels that hold their level, and levels as found."""
-    levels = {name: got.level for name, got in flows.vessels.items() if got.balanced and got.level is not None}
-    held = [name for name in layout.vessels if name not in levels]
-    return assemble(layout, held=held, dry=flows.dry, levels=levels, backed=flows.backed)
+def _sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
+    """The network that the flows were found on, with the vessels that pumps draw from held where they settled."""
+    solved = flows.solved
+    if solved is None:
+        raise ValueError("these flows were not found on a network")
+    network = solved.assembly.network
+    fixed, storage = network.fixed_head.copy(), network.storage.copy()
+    for name in pump_sources(layout):
+        node = solved.assembly.vessels[name]
+        fixed[node], storage[node] = solved.solution.heads[node], 0.0
+    return replace(solved.assembly, network=replace(network, fixed_head=fixed, storage=storage)), solved.solution
 
 
-def link_flows(assembly: Assembly, flows: Flows) -> tuple[FloatArray, BoolArray]:
-    """Flows by link, and the links that are closed."""
-    q, closed = np.zeros(len(assembly.network.tail)), assembly.network.shut.copy()
-    for name, of in assembly.links.items():
-        q[of.link] = of.sign * flows.stretches[name].flow
-        closed[of.link] |= name in flows.held
-    for name, link in assembly.pumps.items():
-        q[link] = flows.pumps[name].flow
-    return q, closed
+def _both(
+    layout: Layout, flows: Flows, vessels: Mapping[str, VesselSureness], pumps: Mapping[str, PumpSureness]
+) -> tuple[dict[str, VesselSureness], dict[str, PumpSureness]]:
+    """The ranges stretched over what flows if the siphons that are in doubt do otherwise than was taken."""
+    broken = any(flows.stretches[name].vented for name in flows.doubtful)
+    try:
+        other = find_flows(layout, siphons="held" if broken else "broken")
+    except SolveError:
+        return dict(vessels), dict(pumps)
+    what = "air in pipe that falls"
+    wider = {}
+    for name, one in vessels.items():
+        inflow = _stretched(one.inflow, other.vessels[name].inflow, what)
+        word, chance = one.word, one.chance
+        if one.wanted and chance is not None and inflow is not one.inflow:
+            # Which of the two it is nobody knows: as likely the one as the other.
+            chance = 0.5 * (chance + float(other.vessels[name].inflow >= one.wanted))
+            word = word_of(chance)
+        wider[name] = VesselSureness(inflow, one.wanted, chance, word)
+    duties = {name: PumpSureness(_stretched(one.flow, other.pumps[name].flow, what),
+                                 _stretched(one.head, other.pumps[name].head, what)) for name, one in pumps.items()}  # fmt: skip
+    return wider, duties
+
+
+def _stretched(given: Range, value: float, cause: str) -> Range:
+    """A range that holds another value with as much about it."""
+    low, high = given.value - given.low, given.high - given.value
+    if abs(value - given.value) <= 1e-3 * abs(given.value):
+        return given
+    moved = (value - given.value) ** 2
+    whole = moved + given.sigma**2
+    causes = (Cause(cause, moved / whole), *(replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes))
+    share = abs(value / given.value) if given.value else 1.0
+    return Range(given.value, math.sqrt(whole), min(given.low, value - share * low), max(given.high, value + share * high),
+                 tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)))  # fmt: skip
 
 
 def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
@@ -184,19 +219,13 @@ def _tipping(
 ) -> Iterator[tuple[int, float]]:
     """For each one-way link and each standpipe that spills, the chance that it is in its other state than found."""
     network = assembly.network
-    spills = np.zeros(len(network.tail), dtype=bool)
-    for stretch in layout.stretches:
-        line = layout.lines[stretch.line]
-        for point, end in ((f"{line.name}.from", line.start), (f"{line.name}.to", line.end)):
-            at_end = end.port == "standpipe" and point in (stretch.tail, stretch.head)
-            spills[assembly.links[stretch.id].link] |= at_end and end.name in assembly.roles.spills
-    for link in np.flatnonzero((network.one_way | spills) & ~network.shut).tolist():
+    for link in np.flatnonzero(network.valves & ~network.shut).tolist():
         tail, head = network.tail[link], network.head[link]
         if tangent.open_links[link]:
             margin, moves = abs(float(tangent.flows[link])), d_flow[:, link]
         else:
             own = np.array([number.energy[link] * number.sigma for number in numbers])
-            margin = float(tangent.at_rest[link] - (tangent.heads[tail] - tangent.heads[head]))
+            margin = float(tangent.at_rest[link] - tangent.heads[tail])
             moves = d_head[:, tail] - d_head[:, head] + own
         sigma = math.sqrt(float(moves @ moves))
         if sigma > 0.0 and math.isfinite(margin):

@@ -55,8 +55,8 @@ def has_loops(network: Network, open_links: BoolArray) -> bool:
     """Whether water has two ways anywhere, fixed heads counting as one place. Without loops the water balance alone sets all
     flows, whatever the laws."""
     n = len(network.fixed_head)
-    place = np.where(np.isfinite(network.fixed_head), n, np.arange(n))
-    tail, head = place[network.tail_mass[open_links]], place[network.head_mass[open_links]]
+    place = np.where(network.known, n, np.arange(n))
+    tail, head = place[network.tail[open_links]], place[network.head[open_links]]
     label = components(n + 1, tail, head)
     there = np.unique(np.append(place, n))
     return len(tail) > len(there) - len(np.unique(label[there]))
@@ -77,27 +77,13 @@ def find_islands(network: Network, open_links: BoolArray) -> Islands:
     Raises
     ------
     SolveError
-        if an island's draws do not add up to nothing, or if water falls into an island that nothing ties to a head
-        (then the water in it never settles), or leaves one so
+        if an island's draws do not add up to nothing
     """
-    n = len(network.fixed_head)
-    fixed = np.isfinite(network.fixed_head)
-    by_head = components(n, network.tail[open_links], network.head[open_links])
-    by_water = components(n, network.tail_mass[open_links], network.head_mass[open_links])
-    floating = _without(by_head, fixed)
-    still = _without(by_water, fixed)
-    wrong = np.flatnonzero((floating != still) | (floating & (by_head != by_water)))
-    if len(wrong):
-        node = int(wrong[0])
-        what = (
-            "no open path joins it to a known head, so the water that falls in or out there cannot settle"
-            if floating[node]
-            else "the same water goes round for ever and nothing fixes how much of it stands there"
-        )
-        raise SolveError(f"node {node} has no steady state: {what}", worst=f"node {node}")
-    _check_draws(network, by_head, floating)
-    pinned = floating & (by_head == np.arange(n))
-    return Islands(floating, ~fixed & ~pinned)
+    label = components(len(network.fixed_head), network.tail[open_links], network.head[open_links])
+    floating = _without(label, network.known)
+    _check_draws(network, label, floating)
+    pinned = floating & (label == np.arange(len(label)))
+    return Islands(floating, ~np.isfinite(network.fixed_head) & ~pinned)
 
 
 def draws_can_be_met(network: Network, open_links: BoolArray) -> bool:
@@ -114,13 +100,13 @@ def draws_can_be_met(network: Network, open_links: BoolArray) -> bool:
     from scipy.sparse import csr_array
 
     links = np.flatnonzero(open_links)
-    rows = np.concatenate([network.head_mass[links], network.tail_mass[links]])
+    rows = np.concatenate([network.head[links], network.tail[links]])
     columns = np.tile(np.arange(len(links)), 2)
     signs = np.repeat([1.0, -1.0], len(links))
     balance = csr_array((signs, (rows, columns)), shape=(len(network.draw), len(links)))
-    free = np.flatnonzero(np.isnan(network.fixed_head))
+    free = np.flatnonzero(~network.known)
     scale = float(np.max(np.abs(network.draw[free]), initial=0.0)) or 1.0
-    bounds = [(0.0 if one_way else None, None) for one_way in network.one_way[links]]
+    bounds = [(0.0 if one_way else None, None) for one_way in network.valves[links]]
     cost = np.zeros(len(links))
     found = linprog(cost, A_eq=balance[free], b_eq=network.draw[free] / scale, bounds=bounds)  # type: ignore[call-overload]
     return bool(found.status != 2)
@@ -143,7 +129,7 @@ def reject_lossless_loops(network: Network, open_links: BoolArray, lossless: Boo
     if not len(links):
         return
     # All fixed heads count as one node: they are joined through the ground.
-    fixed = np.isfinite(network.fixed_head)
+    fixed = network.known
     ground = np.where(fixed, np.argmax(fixed), np.arange(len(fixed)))
     parent: dict[int, int] = {}
 
@@ -164,10 +150,10 @@ def reject_lossless_loops(network: Network, open_links: BoolArray, lossless: Boo
         parent[a] = b
 
 
-def _without(label: IntArray, fixed: BoolArray) -> BoolArray:
-    """True for the nodes whose component holds no fixed head."""
+def _without(label: IntArray, known: BoolArray) -> BoolArray:
+    """True for the nodes whose component holds no known level."""
     tied = np.zeros(len(label), dtype=bool)
-    tied[label[fixed]] = True
+    tied[label[known]] = True
     return ~tied[label]
 
 

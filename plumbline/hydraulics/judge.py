@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from .. import catalogue
 from ..findings import Finding
-from ..layout.model import Layout
+from ..layout.model import Layout, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
 from .balances import balances, ranges, runs_away, ways
 from .cures import part_name, throttle
 from .current_findings import judge_currents
 from .drain_findings import judge_drains
+from .contents import content
 from .filling import judge_filling
+from .find import find_flows
 from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
@@ -57,6 +61,24 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
 # ---------------------------------------------------------------------- pumps
 
 
+def _starved(layout: Layout, pump: Pump, line: str | None) -> Finding:
+    """A pump whose vessel runs dry while the others fill: how much water is wanting."""
+    name, units = pump.vessel or "", layout.units
+    vessel = layout.vessels[name]
+    there = content(vessel, vessel.level) - content(vessel, vessel.base + pump.intake)
+    full = find_flows(replace(layout, vessels={**layout.vessels, name: replace(vessel, area=None, areas=())}))
+    wanted = math.fsum(content(other, got.level) - content(other, other.level) for other in layout.vessels.values()
+                       if (got := full.vessels[other.name]).level is not None)  # fmt: skip
+    more = show(max(wanted - there, 0.0), "volume", units)
+    return finding(
+        "sump-runs-dry",
+        f"'{name}' runs dry: {show(max(there, 0.0), 'volume', units)} stand over the intake of pump '{pump.name}', and the other "
+        f"vessels take up {show(max(wanted, 0.0), 'volume', units)} before they run over.",
+        f"{more} more in the system, a larger '{name}', or less to fill",
+        line=line,
+    )
+
+
 def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
     units = layout.units
     for pump in layout.pumps.values():
@@ -76,7 +98,9 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 line=line,
             )
         highest, last = pump.curve[0][1], pump.curve[-1]
-        if duty.state == "backwards":
+        if duty.state == "starved":
+            yield _starved(layout, pump, line)
+        elif duty.state == "backwards":
             yield finding("pump-backwards", f"Water runs backwards through pump '{pump.name}': its highest head, "
                            f"{show(highest, 'length', units)}, is less than what stands against it.",
                            f"put a check valve after '{pump.name}', and a pump with more head in its place", line=line)  # fmt: skip

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .friction import friction_loss
-from .network import FloatArray, IntArray, Network
+from .network import BoolArray, FloatArray, IntArray, Network
 from .spray_bar import inlet_head
+from .stages import Stages, stage_heads
 
 if TYPE_CHECKING:
     from .pumps import PumpCurves
 
-__all__ = ["GUESSED_SPEED", "Laws", "Losses", "build_laws", "first_losses", "losses"]
+__all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "needs"]
 
 GUESSED_SPEED = 0.5
 """Speed [m/s] at which the laws are made linear for the very first step. Any value of that order serves."""
+
+
+HARDLY = 1e-6
+"""Stands for nothing in how a link feels the head beyond a fall: a place that water only falls to has a head all the same, which
+rises once the pipe is full."""
 
 
 @dataclass(frozen=True)
@@ -26,12 +32,14 @@ class Losses:
 
     `head` (m,) [m] is H[tail] − H[head] as the link's law asks for it; `slope` (m,) [s/m²] its derivative by the
     link's own flow without the tees' share; `tee` (t, 3, 3) [s/m²] the tees' share, ∂ head of leg i / ∂ flow of
-    leg j, signed along the links.
+    leg j, signed along the links. `friction`, `steep` (r + 1,) the runs' friction and its slope, added up from the first.
     """
 
     head: FloatArray
     slope: FloatArray
     tee: FloatArray
+    friction: FloatArray = field(default_factory=lambda: np.zeros(1))
+    steep: FloatArray = field(default_factory=lambda: np.zeros(1))
 
 
 @dataclass(frozen=True)
@@ -40,7 +48,7 @@ class Laws:
 
     `guess` (m,) [m³/s] is the size of flow expected in each link, and `secant` (m,) [s/m²] what it loses there per
     flow; `keeps` (m,) is True where a link's flow has to stay an unknown of its own, because its law depends on other links' flows, or
-    because its loss may have no derivative to divide by.
+    because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails.
     """
 
     network: Network
@@ -48,7 +56,8 @@ class Laws:
     pumps: PumpCurves | None
     guess: FloatArray
     secant: FloatArray
-    keeps: np.ndarray
+    keeps: BoolArray
+    stages: Stages
 
 
 def build_laws(network: Network) -> Laws:
@@ -70,14 +79,16 @@ def build_laws(network: Network) -> Laws:
 
         pumps = PumpCurves(network.pump_curves)
     guess = _guess_flows(network, m)
-    bare = Laws(network, nu, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool))
+    stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
+    bare = Laws(network, nu, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), stages)
     at_guess, at_rest = _passive(bare, guess), _passive(bare, np.zeros(m))
     secant = at_guess.head / guess
     keeps = at_rest.slope <= 1e-8 * _typical(secant)
     keeps[network.tee_link] = True
+    keeps |= network.open_ended
     tee_loss = 0.5 * np.abs(guess[network.tee_link]) / (2.0 * network.gravity * _area(network.tee_bore) ** 2)
     secant = secant + _per_link(network.tee_link.ravel(), tee_loss.ravel(), m)
-    return Laws(network, nu, pumps, guess, secant, keeps)
+    return replace(bare, secant=secant, keeps=keeps)
 
 
 def losses(laws: Laws, flows: FloatArray) -> Losses:
@@ -111,7 +122,56 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
         tee = sign[:, :, None] * by_flow * sign[:, None, :]
-    return Losses(head, slope, tee)
+    return replace(passive, head=head, slope=slope, tee=tee)
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What m links ask for at given heads. `head` (m,) [m] the head at the tail that meets the law; `slope` (m,) [s/m²] its
+    derivative by the link's own flow; `feels` (m,) 1 where it follows the head at the link's head end, else `HARDLY`; `staged` (m,)
+    True where a stage sets it; `falls` (m,) where the water falls out at a tip."""
+
+    head: FloatArray
+    slope: FloatArray
+    feels: FloatArray
+    staged: BoolArray
+    falls: BoolArray
+
+
+def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Needs:
+    """Give the head that each link's law asks for at its tail.
+
+    max( the stages' heads, max(H[head], tip) + loss(Q) ) in an open-ended link, H[head] + loss(Q) in another.
+
+    Parameters
+    ----------
+    laws : from `build_laws`
+    heads : (n,) [m]
+    flows : (m,) [m³/s]
+    found : of `losses` at those flows
+
+    Returns
+    -------
+    the `Needs`
+    """
+    network = laws.network
+    beyond = heads[network.head]
+    falls = network.tip_head > beyond
+    head = np.where(falls, network.tip_head, beyond) + found.head
+    slope, staged = found.slope, np.zeros(len(flows), dtype=bool)
+    stages = laws.stages
+    if len(stages.link):
+        asked, by_flow = stage_heads(stages, flows[stages.link], found.friction, found.steep, network.gravity)
+        # The last one of each link, in rising order, is the largest.
+        order = np.lexsort((asked, stages.link))
+        last = order[np.append(np.diff(stages.link[order]) > 0, True)]
+        last = last[asked[last] > head[stages.link[last]]]
+        at = stages.link[last]
+        head[at], staged[at] = asked[last], True
+        slope = slope.copy()
+        slope[at] = by_flow[last]
+    feels = np.where(falls | staged, HARDLY, 1.0)
+    return Needs(head, slope, feels, staged, falls & ~staged)
 
 
 def first_losses(laws: Laws) -> Losses:
@@ -136,7 +196,8 @@ def first_losses(laws: Laws) -> Losses:
         lift, falls = laws.pumps.heads(middle)
         head = head - _per_link(network.pump_link, lift - falls * middle, m)
         slope = slope - _per_link(network.pump_link, falls, m)
-    return Losses(head, slope, np.zeros((len(network.tee_link), 3, 3)))
+    none = np.zeros(len(network.run_link) + 1)
+    return Losses(head, slope, np.zeros((len(network.tee_link), 3, 3)), none, none)
 
 
 def _passive(laws: Laws, flows: FloatArray) -> Losses:
@@ -160,7 +221,8 @@ def _passive(laws: Laws, flows: FloatArray) -> Losses:
         asked, by_its_flow = inlet_head(bar, float(flows[at]))
         head[at] += asked
         slope[at] += by_its_flow
-    return Losses(head, slope, np.zeros((0, 3, 3)))
+    friction, steep = (np.concatenate([[0.0], np.cumsum(values)]) for values in (lost * np.sign(flows[link]), by_flow))
+    return Losses(head, slope, np.zeros((0, 3, 3)), friction, steep)
 
 
 def _guess_flows(network: Network, m: int) -> FloatArray:

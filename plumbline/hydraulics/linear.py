@@ -1,14 +1,16 @@
 """One Newton step of a network: a linear system with a fixed pattern, solved dense when small and sparse when large.
 
-With A_e the links' energy ends and A_m their mass ends (tail +1, head −1), D the slopes of the losses, M and F the
-residuals of mass (out − in + draw) and of energy (H[tail] − H[head] − loss), the step satisfies
+With A the links' ends (tail +1, head −1), D the slopes of the losses, S the nodes' storage, M and F the residuals of mass
+(out − in + draw + stored) and of energy (H[tail] − H[head] − loss), the step satisfies
 
-    A_m dQ = −M,        A_eᵀ dH − D dQ = −F
+    S dH + A dQ = −M,        Aᵀ dH − D dQ = −F
 
-Links whose slope can be divided by are eliminated, dQ = D⁻¹(A_eᵀ dH + F), and the others (c) stay:
+Links whose slope can be divided by are eliminated, dQ = D⁻¹(Aᵀ dH + F), and the others (c) stay:
 
-    [ A_m D⁻¹ A_eᵀ   A_m,c ] [ dH  ]   [ −M − A_m D⁻¹ F ]
-    [ A_e,cᵀ         −D_cc ] [ dQc ] = [ −F_c           ]
+    [ S + A D⁻¹ Aᵀ   A_c   ] [ dH  ]   [ −M − A D⁻¹ F ]
+    [ B_cᵀ           −D_cc ] [ dQc ] = [ −F_c         ]
+
+B is A but where a link does not feel the head beyond it, since the water falls: there it is the tail alone.
 
 Reference: Todini and Pilati (1988), "A gradient algorithm for the analysis of pipe networks", in Computer
 Applications in Water Supply, vol. 1 (from memory).
@@ -23,7 +25,7 @@ import numpy as np
 
 from .network import BoolArray, FloatArray, IntArray, Network
 
-__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "outflow"]
+__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "balance", "outflow", "rounding"]
 
 DENSE_LIMIT = 200
 """Largest number of unknowns that are solved for as a full matrix, without loading scipy."""
@@ -43,11 +45,43 @@ def outflow(network: Network, flows: FloatArray) -> FloatArray:
 
     Returns
     -------
-    (n,) Σ flows whose tail_mass is the node − Σ flows whose head_mass is the node
+    (n,) Σ flows whose tail is the node − Σ flows whose head is the node
     """
     n = len(network.draw)
-    out = np.bincount(network.tail_mass, weights=flows, minlength=n)
-    return np.asarray(out - np.bincount(network.head_mass, weights=flows, minlength=n), dtype=np.float64)
+    out = np.bincount(network.tail, weights=flows, minlength=n)
+    return np.asarray(out - np.bincount(network.head, weights=flows, minlength=n), dtype=np.float64)
+
+
+def balance(network: Network, heads: FloatArray, flows: FloatArray) -> FloatArray:
+    """What each node's water balance lacks [m³/s]: out − in + draw + what is stored there.
+
+    Parameters
+    ----------
+    network : with m links and n nodes
+    heads : (n,) [m], above the same datum as the network's `stored`
+    flows : (m,) [m³/s]
+
+    Returns
+    -------
+    (n,)
+    """
+    lacking = outflow(network, flows) + network.draw
+    stores = np.flatnonzero(network.storage)
+    lacking[stores] += network.storage[stores] * (heads[stores] - network.stored[stores])
+    return lacking
+
+
+def rounding(network: Network, heads: FloatArray) -> float:
+    """How far the balances may be out since levels are rounded numbers [m³/s].
+
+    Parameters
+    ----------
+    network : with n nodes
+    heads : (n,) [m]
+    """
+    if not network.storage.any():
+        return 0.0
+    return 1e-15 * float(np.max(network.storage * (np.abs(heads) + np.abs(network.stored))))
 
 
 class StepSolver:
@@ -80,8 +114,7 @@ class StepSolver:
         heads = int(np.count_nonzero(unknown))
         self.size = heads + len(self.kept)
         self._rows, self._cols, self._signs, self._source = self._entries(heads)
-        same = np.array_equal(network.tail, network.tail_mass) and np.array_equal(network.head, network.head_mass)
-        self._symmetric = same and not len(self.kept)
+        self._symmetric = not len(self.kept)
         self._dense = self.size <= DENSE_LIMIT
         self._row_order = self._col_order = np.arange(self.size)
         self._ordered = False
@@ -98,7 +131,7 @@ class StepSolver:
         return self._symmetric
 
     def step(
-        self, slope: FloatArray, tee: FloatArray, mass: FloatArray, energy: FloatArray
+        self, slope: FloatArray, tee: FloatArray, mass: FloatArray, energy: FloatArray, feels: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
         """Fill in, factorise and solve.
 
@@ -108,6 +141,7 @@ class StepSolver:
         tee : (t, 3, 3) [s/m²], see `Losses`
         mass : (n,) M [m³/s]
         energy : (m,) F [m]
+        feels : (m,) 1 where a link feels the head beyond it, else 0; all do where it is left out
 
         Returns
         -------
@@ -119,7 +153,10 @@ class StepSolver:
         """
         ratio = self.flow_scale / self.head_scale
         self._slopes = slope[self.gone]
-        base = np.concatenate([1.0 / (self._slopes * ratio), [1.0], slope * ratio, tee.ravel() * ratio])
+        feels = np.ones(len(slope)) if feels is None else feels
+        base = np.concatenate(
+            [1.0 / (self._slopes * ratio), [1.0], slope * ratio, tee.ravel() * ratio, feels, self.network.storage / ratio]
+        )
         values = self._signs * base[self._source]
         if self._dense:
             flat = np.bincount(self._rows * self.size + self._cols, weights=values, minlength=self.size**2)
@@ -181,13 +218,16 @@ class StepSolver:
         gone, kept = self.gone, self.kept
         one, slopes = len(gone), len(gone) + 1
         parts: list[tuple[IntArray, IntArray, float, IntArray]] = []
-        for mass_node, mass_sign in ((network.tail_mass, 1.0), (network.head_mass, -1.0)):
+        for mass_node, mass_sign in ((network.tail, 1.0), (network.head, -1.0)):
             for node, sign in ((network.tail, 1.0), (network.head, -1.0)):
                 where = np.arange(len(gone))
                 parts.append((row_of[mass_node[gone]], row_of[node[gone]], mass_sign * sign, where))
             parts.append((row_of[mass_node[kept]], place[kept], mass_sign, np.full(len(kept), one)))
-        for node, sign in ((network.tail, 1.0), (network.head, -1.0)):
-            parts.append((place[kept], row_of[node[kept]], sign, np.full(len(kept), one)))
+        feels = slopes + m + 9 * len(network.tee_link)
+        parts.append((place[kept], row_of[network.tail[kept]], 1.0, np.full(len(kept), one)))
+        parts.append((place[kept], row_of[network.head[kept]], -1.0, feels + kept))
+        stores = np.flatnonzero(self.unknown & (network.storage > 0.0))
+        parts.append((row_of[stores], row_of[stores], 1.0, feels + m + stores))
         parts.append((place[kept], place[kept], -1.0, slopes + kept))
         legs = place[network.tee_link].reshape(-1, 3)
         tee_rows = np.broadcast_to(legs[:, :, None], (len(legs), 3, 3)).ravel()

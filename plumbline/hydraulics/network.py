@@ -8,19 +8,27 @@ that way, and its energy equation is
 with loss_l the sum of pipe friction over its runs, `square`·Q² (`square_back` when Q < 0) signed with Q,
 `linear`·Q, its share of the tees at its ends and its spray bar, less the head of its pump.
 
-A falling jet carries its water but not its head: so each link end names two nodes, one for the energy (`tail`,
-`head`) and one for the water balance (`tail_mass`, `head_mass`). They are the same except where water drops freely into
-a vessel or spills into a standpipe.
+Where a link begins or ends at open water it has a law of more stages. Water that enters at its tail needs
+
+    H[tail] = max( its stages' heads, max(H[head], tip) + loss_l(Q) )
+
+with `stages` the mouth and the places that stand open to the air (see `stages`), and `tip_head` the height that the water
+falls from where it leaves: a falling jet carries its water but not its head. Such a link passes water only while that law
+is met, either way by the end that it enters at, and otherwise exactly none.
+
+A node may store water: what its level gains, `storage`·(H − `stored`), is taken from its balance.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from .stages import Stages, no_stages
 
 if TYPE_CHECKING:
     from .spray_bar import Bar
@@ -37,10 +45,13 @@ class Network:
     """A network of n nodes, m links, r runs, t tees and p pumps.
 
     Nodes: `fixed_head` (n,) [m], NaN where the head is to be found; `draw` (n,) [m³/s], flow taken out there
-    (a fixed-head node has no balance, its draw is ignored).
-    Links: `tail`, `head`, `tail_mass`, `head_mass` (m,) node numbers; `square`, `square_back` (m,) [s²/m⁵] and
+    (a fixed-head node has no balance, its draw is ignored); `storage` (n,) [m²/s] area over time, from the level `stored`
+    (n,) [m].
+    Links: `tail`, `head` (m,) node numbers; `square`, `square_back` (m,) [s²/m⁵] and
     `linear` (m,) [s/m²], all ≥ 0; `one_way` (m,) True where water may only pass from tail to head;
-    `shut` (m,) True where nothing passes.
+    `shut` (m,) True where nothing passes; `open_ended` (m,) True where water passes by the law with stages, either way
+    unless `one_way`; `tip_tail`, `tip_head` (m,) [m] heights that water falls from, −∞ where it goes on as it is.
+    `stages` of the links.
     Runs: `run_link` (r,), `run_bore`, `run_length`, `run_roughness` (r,) [m].
     Tees: `tee_link` (t, 3) the links of (run, run, branch); `tee_sign` (t, 3) +1 where the link's head end is at
     the tee and −1 where its tail end is; `tee_bore` (t, 3) [m]; `tee_angle` (t,) [rad], see `layout.model.Tee`.
@@ -54,8 +65,6 @@ class Network:
     draw: FloatArray
     tail: IntArray
     head: IntArray
-    tail_mass: IntArray
-    head_mass: IntArray
     square: FloatArray
     square_back: FloatArray
     linear: FloatArray
@@ -74,19 +83,62 @@ class Network:
     density: float
     viscosity: float
     gravity: float = 9.80665
+    storage: FloatArray = field(default_factory=lambda: np.zeros(0))
+    stored: FloatArray = field(default_factory=lambda: np.zeros(0))
+    open_ended: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    tip_tail: FloatArray = field(default_factory=lambda: np.zeros(0))
+    tip_head: FloatArray = field(default_factory=lambda: np.zeros(0))
+    stages: Stages = field(default_factory=no_stages)
     bar_link: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     bars: tuple[Bar, ...] = ()
+
+    @property
+    def valves(self) -> BoolArray:
+        """(m,) True for links that pass water from tail to head only, as they stand."""
+        return self.one_way | self.open_ended
+
+    @property
+    def known(self) -> BoolArray:
+        """(n,) True for nodes whose level something holds: a fixed head, or water stored there."""
+        return np.isfinite(self.fixed_head) | (self.storage > 0.0)
+
+    def above(self, datum: float) -> Network:
+        """The same network with all heights counted from a datum [m]."""
+        return replace(
+            self,
+            fixed_head=self.fixed_head - datum,
+            stored=self.stored - datum,
+            tip_tail=self.tip_tail - datum,
+            tip_head=self.tip_head - datum,
+            stages=replace(self.stages, height=self.stages.height - datum),
+        )
+
+    def turned(self, links: BoolArray) -> Network:
+        """The same network with some (m,) links running the other way."""
+        if not links.any():
+            return self
+        def swap(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
+            return np.where(links, b, a), np.where(links, a, b)
+        tail, head = swap(self.tail, self.head)
+        square, square_back = swap(self.square, self.square_back)
+        tip_tail, tip_head = swap(self.tip_tail, self.tip_head)
+        signs = np.where(links[self.tee_link], -self.tee_sign, self.tee_sign) if len(self.tee_link) else self.tee_sign
+        stages = replace(self.stages, back=self.stages.back ^ links[self.stages.link])
+        return replace(self, tail=tail, head=head, square=square, square_back=square_back, tip_tail=tip_tail,
+                       tip_head=tip_head, tee_sign=signs, stages=stages)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Solution:
     """Heads and flows that satisfy a `Network`.
 
-    `heads` (n,) [m], NaN where nothing fixes them; `flows` (m,) [m³/s]; `closed` (m,) True for one-way links that
+    `heads` (n,) [m], NaN where nothing fixes them; `flows` (m,) [m³/s] along the links as the network gives them; `closed` (m,)
+    True for links that
     hold back reversed flow (their flow is exactly zero) and for shut links; `floating` (n,) True for nodes that no open path joins to a
     fixed head. `mass_residual` [m³/s] and `energy_residual` [m] are the largest over all nodes and open links,
     recomputed from the final numbers; `steps` the Newton steps taken in all, `factor_seconds` and `solve_seconds`
-    for the benchmark.
+    for the benchmark. `staged` (m,) True where a stage sets the head at the end that water enters by, and not what
+    stands beyond; `falls` (m,) where water falls out at a tip; `turned` (m,) True for links that ran against the network's.
     """
 
     heads: FloatArray
@@ -98,6 +150,9 @@ class Solution:
     steps: int
     factor_seconds: float = 0.0
     solve_seconds: float = 0.0
+    staged: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    falls: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    turned: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
 def make_network(
@@ -106,8 +161,6 @@ def make_network(
     tail: ArrayLike,
     head: ArrayLike,
     draw: ArrayLike = 0.0,
-    tail_mass: ArrayLike | None = None,
-    head_mass: ArrayLike | None = None,
     square: ArrayLike = 0.0,
     square_back: ArrayLike | None = None,
     linear: ArrayLike = 0.0,
@@ -125,6 +178,12 @@ def make_network(
     pump_curves: Sequence[Sequence[tuple[float, float]]] = (),
     bar_link: ArrayLike = (),
     bars: Sequence[Bar] = (),
+    storage: ArrayLike = 0.0,
+    stored: ArrayLike = 0.0,
+    open_ended: ArrayLike = False,
+    tip_tail: ArrayLike = -np.inf,
+    tip_head: ArrayLike = -np.inf,
+    stages: Stages | None = None,
     density: float = 998.207,
     viscosity: float = 1001.6e-6,
     gravity: float = 9.80665,
@@ -133,8 +192,8 @@ def make_network(
 
     Parameters
     ----------
-    as the fields of `Network`; a single number stands for one per node, link, run or tee. `tail_mass` and `head_mass` are
-    `tail` and `head` unless given, `square_back` is `square`, and the water is at 20 °C.
+    as the fields of `Network`; a single number stands for one per node, link, run or tee. `square_back` is `square`
+    unless given, and the water is at 20 °C.
 
     Returns
     -------
@@ -166,17 +225,14 @@ def make_network(
         raise ValueError(f"{len(pumps)} pumps need as many curves, not {len(pump_curves)}")
     if len(barred) != len(bars):
         raise ValueError(f"{len(barred)} links with spray bars need as many bars, not {len(bars)}")
-    ends = [places(values, n) for values in (head, head if head_mass is None else head_mass)]
-    ends.append(tails if tail_mass is None else places(tail_mass, n))
-    if any(len(end) != m for end in ends):
+    heads_at = places(head, n)
+    if len(heads_at) != m:
         raise ValueError(f"{m} links need as many ends")
     return Network(
         fixed_head=heads,
         draw=numbers(draw, n),
         tail=tails,
-        head=ends[0],
-        tail_mass=ends[2],
-        head_mass=ends[1],
+        head=heads_at,
         square=numbers(square, m),
         square_back=numbers(square if square_back is None else square_back, m),
         linear=numbers(linear, m),
@@ -195,6 +251,12 @@ def make_network(
         density=density,
         viscosity=viscosity,
         gravity=gravity,
+        storage=numbers(storage, n),
+        stored=numbers(stored, n),
+        open_ended=np.array(np.broadcast_to(np.asarray(open_ended, dtype=bool), m)),
+        tip_tail=numbers(tip_tail, m),
+        tip_head=numbers(tip_head, m),
+        stages=stages if stages is not None else no_stages(),
         bar_link=barred,
         bars=tuple(bars),
     )

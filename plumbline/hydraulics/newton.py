@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .laws import Laws, Losses, first_losses, losses
-from .linear import SingularStep, StepSolver, outflow
+from .laws import Laws, Losses, first_losses, losses, needs
+from .linear import SingularStep, StepSolver, balance, rounding
 from .network import BoolArray, FloatArray
 
 __all__ = ["Point", "Problem", "Tally", "find", "worst_place"]
@@ -21,6 +21,8 @@ TIGHTER = (1.0, 10.0, 1e2, 1e3, 1e4, 1e5, BARRIER)
 """The barriers tried one after the other where a step to the last at once fails."""
 
 PLAIN_STEPS = 40
+WHOLE_STEPS = 30
+FARTHEST = 2.0
 SHORT_NEWTON = 15
 MARCH_STEPS = 400
 MARCH_TIMES = ((0.5, 2.0), (0.25, 1.0), (0.02, 0.1))
@@ -83,8 +85,8 @@ class Point:
     """Heads and flows with everything that follows from them.
 
     `energy` (m,) [m] is what the energy equation lacks, `row` (m,) [m] the same where a one-way link counts by what it
-    violates, `mass` (n,) [m³/s] out − in + draw, zero at fixed heads; `residual` [m] the largest row and
-    `size` the sum of their squares.
+    violates, `mass` (n,) [m³/s] out − in + draw + stored, zero at fixed heads; `residual` [m] the largest row and
+    `size` the sum of their squares. `feels` (m,) 1 where a link feels the head beyond it, else 0.
     """
 
     heads: FloatArray
@@ -96,6 +98,7 @@ class Point:
     residual: float
     size: float
     settled: bool
+    feels: FloatArray
 
 
 def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses | None = None) -> Point:
@@ -106,9 +109,12 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
     """
     network = problem.laws.network
     found = losses(problem.laws, flows) if at is None else at
-    slope = np.maximum(found.slope, 1e-10 * problem.laws.secant)
-    drop = heads[network.tail] - heads[network.head]
-    energy = np.where(problem.open_links, drop - found.head, 0.0)
+    asked = needs(problem.laws, heads, flows, found)
+    slope = np.maximum(asked.slope, 1e-10 * problem.laws.secant)
+    if len(found.tee) and asked.feels.min() < 1.0:
+        # Where a stage sets the head, no tee has a share in it.
+        found = replace(found, tee=found.tee * np.where(asked.staged, 0.0, 1.0)[network.tee_link][:, :, None])
+    energy = np.where(problem.open_links, heads[network.tail] - asked.head, 0.0)
     row = energy
     if at is None and problem.valves.any():
         usual, steep = problem.usual, problem.steepness
@@ -116,7 +122,7 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
         slope = slope + np.where(shut, steep, 0.0)
         energy = energy - np.where(shut, steep * flows, 0.0)
         row = np.where(shut, energy / problem.barrier, energy)
-    mass = np.where(problem.step.unknown, outflow(network, flows) + network.draw, 0.0)
+    mass = np.where(problem.step.unknown, balance(network, heads, flows), 0.0)
     residual = float(np.max(np.abs(row), initial=0.0))
     scale = max(problem.head_scale, float(np.max(np.abs(found.head) * problem.open_links, initial=0.0)))
     flow_scale = max(problem.flow_scale, float(np.max(np.abs(flows), initial=0.0)))
@@ -125,10 +131,10 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
     settled = (
         residual <= allowed
         and float(np.max(np.abs(energy), initial=0.0)) <= 100.0 * allowed
-        and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale
+        and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale + rounding(network, heads)
     )
     size = float(row @ row)
-    return Point(heads, flows, replace(found, slope=slope), energy, row, mass, residual, size, settled)
+    return Point(heads, flows, replace(found, slope=slope), energy, row, mass, residual, size, settled, asked.feels)
 
 
 def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally, *, quick: bool = False) -> Point:
@@ -155,6 +161,9 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     """
     try:
         begin = evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)
+        if problem.valves.any():
+            with suppress(Stalled, SingularStep):
+                return _polish(problem, _whole(problem, begin, tally))
         return _polish(problem, _damped(problem, begin, tally))
     except (Stalled, SingularStep) as stop:
         best = stop.point if isinstance(stop, Stalled) else None
@@ -216,9 +225,29 @@ def _direction(
     slope = point.losses.slope if inertia is None else point.losses.slope + inertia
     before = problem.step.factor_seconds
     try:
-        return problem.step.step(slope, point.losses.tee, point.mass, point.energy)
+        return problem.step.step(slope, point.losses.tee, point.mass, point.energy, point.feels)
     finally:
         tally.factor_seconds += problem.step.factor_seconds - before
+
+
+def _whole(problem: Problem, point: Point, tally: Tally) -> Point:
+    """Newton's whole steps, however the residual goes: where laws have corners, the pieces that a step picks soon stay the same,
+    while a step that has to make the residual less may stop short of a corner for ever.
+
+    Reference: Qi and Sun (1993), "A nonsmooth version of Newton's method", Math. Programming 58 (from memory).
+    """
+    guess = problem.laws.guess
+    for _ in range(WHOLE_STEPS):
+        d_head, d_flow = _direction(problem, point, tally)
+        # A law that is flat at rest says nothing of how far to go.
+        share = 1.0 / max(1.0, float(np.max(np.abs(d_flow) / (FARTHEST * (guess + np.abs(point.flows))), initial=0.0)))
+        point = evaluate(problem, point.heads + share * d_head, point.flows + share * d_flow)
+        if not np.isfinite(point.size):
+            break
+        tally.count(point.residual)
+        if point.settled:
+            return point
+    raise Stalled(point)
 
 
 def _damped(problem: Problem, point: Point, tally: Tally, most: int = PLAIN_STEPS) -> Point:
@@ -281,7 +310,9 @@ def _inertia(problem: Problem, point: Point) -> FloatArray:
 
 
 def _polish(problem: Problem, point: Point) -> Point:
-    """Bring the residual down to rounding with the matrix at hand, as long as that helps."""
+    """Bring the residual down to rounding with the matrix at hand, as long as that helps; not where little is asked for."""
+    if problem.tolerance > 1e-8:
+        return point
     for _ in range(3):
         try:
             d_head, d_flow = problem.step.again(point.mass, point.energy)

@@ -76,8 +76,7 @@ def flows_with(
         head = layout.hose.pressure / (layout.water.density * 9.80665)
         fed = {hose_at.id: Supply(head, layout.hose.flow)}
     try:
-        backed = frozenset[str]() if stopped else flows.backed
-        return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed, backed=backed)
+        return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed)
     except SolveError:
         return None
 

@@ -7,9 +7,10 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly, LinkOf, end_bores
+from .assemble import Assembly, LinkOf, end_bores, narrowing
 from .fittings import PartK
 from .flows import PartLoss, RouteLedger, StretchFlow
+from .network import Solution
 from .part_loss import part_loss, velocity_head
 from .spray_bar import Bar, end_head
 
@@ -22,27 +23,26 @@ LegHeads = Mapping[tuple[str, int], float]
 def route_ledgers(
     layout: Layout,
     assembly: Assembly,
+    solution: Solution,
     heads: Mapping[str, tuple[float, float]],
     stretches: Mapping[str, StretchFlow],
     legs: LegHeads,
     pumped: Mapping[str, float],
-    levels: Mapping[str, float],
 ) -> tuple[RouteLedger, ...]:
     """Trace every end at which water comes out back to where it comes from.
 
     Parameters:
-        layout, assembly: as solved.
-        heads: total heads of the nodes at each stretch's tail and head [m].
+        layout, assembly, solution: as solved.
+        heads: total heads outside each stretch's tail and head [m].
         stretches: flows by stretch id.
         legs: heads inside the tees' legs.
         pumped: the head that each pump adds [m].
-        levels: where the water stands in vessels that vented drains empty [m].
 
     Returns:
         A ledger for each such end, in the order of the lines. Where streams combine, the larger one is followed.
         In each, `pumped` = `lift` + Σ losses, to the accuracy of the solution.
     """
-    tracer = _Tracer(layout, assembly, heads, stretches, legs, pumped, levels)
+    tracer = _Tracer(layout, assembly, solution, heads, stretches, legs, pumped)
     largest = max((abs(s.flow) for s in stretches.values()), default=0.0)
     ledgers = []
     for stretch in layout.stretches:
@@ -51,6 +51,8 @@ def route_ledgers(
             line = layout.lines[stretch.line]
             end = line.end if side == 1 else line.start
             leaves = flow if side == 1 else -flow
+            if assembly.links[stretch.id].holes:
+                continue  # its water comes out all along
             sprays = side == 1 and assembly.links[stretch.id].bar is not None
             outlet = point == f"{line.name}.{'to' if side else 'from'}" and end.kind in ("vessel", "open air", "draw")
             if leaves > 1e-9 * largest and (outlet or sprays):
@@ -63,19 +65,19 @@ class _Tracer:
         self,
         layout: Layout,
         assembly: Assembly,
+        solution: Solution,
         heads: Mapping[str, tuple[float, float]],
         stretches: Mapping[str, StretchFlow],
         legs: LegHeads,
         pumped: Mapping[str, float],
-        levels: Mapping[str, float],
     ) -> None:
         self.layout = layout
         self.assembly = assembly
+        self.solution = solution
         self.heads = heads
         self.flows = {name: found.flow for name, found in stretches.items()}
         self.legs = legs
         self.pumped = pumped
-        self.levels = levels
         self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
         for stretch in layout.stretches:
             self.at_point[stretch.tail].append((stretch, 0))
@@ -96,6 +98,9 @@ class _Tracer:
             seen.add(stretch.id)
             losses += self.stretch_losses(stretch, out_side=side)
             back = 1 - side
+            free = self.free_fall(stretch, side)
+            if free > 0.0:
+                losses.append(PartLoss("falls freely, part-full", stretch.line, 0, free))
             point = stretch.head if back else stretch.tail
             if point.endswith(".out") and point[: -len(".out")] in self.assembly.pumps:
                 name = point[: -len(".out")]
@@ -111,10 +116,6 @@ class _Tracer:
                 back_end = line_end(self.layout, stretch, back)
                 source = back_end or point
                 source_head = self.heads[stretch.id][back]
-                if back_end is not None and back_end in self.levels:
-                    source_head = self.levels[back_end]
-                    free = source_head - end_head - sum(part.loss for part in losses)
-                    losses.append(PartLoss("falls freely, part-full", stretch.line, 0, free))
                 break
             following = max(before, key=lambda item: self.towards(*item))
             if (stretch.id, back) in self.legs:
@@ -129,9 +130,8 @@ class _Tracer:
         return self.flows[stretch.id] if side else -self.flows[stretch.id]
 
     def level(self, vessel: str) -> float:
-        node = self.assembly.vessels[vessel][0]
-        fixed = float(self.assembly.network.fixed_head[node])
-        return self.layout.vessels[vessel].level if math.isnan(fixed) else fixed
+        """Where the water stands in a vessel [m]."""
+        return float(self.solution.heads[self.assembly.vessels[vessel]])
 
     def stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
         """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too."""
@@ -148,6 +148,16 @@ class _Tracer:
         if forward:
             ordered.reverse()
         return [item for item in ordered if item is not None]
+
+    def free_fall(self, stretch: Stretch, side: int) -> float:
+        """The head that a stretch's water gives up by falling freely: what stands at its upstream end beyond what stands below
+        and what its parts took."""
+        link = self.assembly.links[stretch.id].link
+        if not self.solution.staged[link]:
+            return 0.0
+        above, below = (self.legs.get((stretch.id, at), self.heads[stretch.id][at]) for at in (1 - side, side))
+        own = self.stretch_losses(stretch, out_side=side)
+        return above - below - sum(item.loss for item in own)
 
     def part_loss(self, part: Part, k: PartK, flow: float, line: str, bar: Bar | None) -> PartLoss:
         """One part of the route, by its name."""
@@ -168,7 +178,8 @@ class _Tracer:
             tee = self.layout.tees.get(point)
             if tee is not None and tee.loss:
                 k = 0.5 * tee.loss
-            lost = k * velocity_head(flow, bore, gravity)
+            into, out = narrowing(self.layout, point, bore)
+            lost = k * velocity_head(flow, bore, gravity) + (into if enters else out) * flow**2
             if side == 1 and link.bar is not None:
                 lost = end_head(link.bar, flow)
             what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"

@@ -10,9 +10,9 @@ import numpy as np
 
 from ..errors import SolveError
 from .islands import find_islands
-from .laws import build_laws, losses
-from .linear import SingularStep, StepSolver, outflow
-from .network import BoolArray, FloatArray, Network
+from .laws import build_laws, losses, needs
+from .linear import SingularStep, StepSolver, balance
+from .network import FloatArray, Network, Solution
 
 __all__ = ["Tangent"]
 
@@ -26,8 +26,7 @@ class Tangent:
     Parameters
     ----------
     network : n nodes, m links
-    flows : (m,) that satisfy the network [m³/s]
-    closed : (m,) True for links that are shut, or one-way and held
+    solution : of the network, none of whose links is turned
 
     Raises
     ------
@@ -36,8 +35,8 @@ class Tangent:
     ValueError
         where the flows do not satisfy the network within 1e-4 of the largest
 
-    `heads` (n,) [m] are those that go with the flows, NaN where nothing fixes them; `at_rest` (m,) [m] is what the links
-    lose without flow; `slip` [m³/s] is how far a Newton step would still move the flows.
+    `heads` (n,) [m] are those of the solution, NaN where nothing fixes them; `at_rest` (m,) [m] is the head that the links
+    ask for at their tails without flow; `slip` [m³/s] is how far a Newton step would still move the flows.
 
     Example: 10 m of head over 100 m of 50 mm pipe. A metre more at the upper end gives 15.4 L/min more: a little over half a tenth, since the loss goes
     with Q^1.8.
@@ -49,40 +48,48 @@ class Tangent:
     ...     run_link=[0], run_bore=[0.05], run_length=[100.0], run_roughness=[1.5e-6],
     ... )
     >>> solution = solve(net)
-    >>> _, more = Tangent(net, solution.flows, solution.closed).answer(np.array([1.0]))
+    >>> _, more = Tangent(net, solution).answer(np.array([1.0]))
     >>> f"{more[0] * 60000:.1f} L/min"
     '15.4 L/min'
 
     Reference: implicit differentiation; JCGM 100:2008, 5.1 (from memory).
     """
 
-    def __init__(self, network: Network, flows: FloatArray, closed: BoolArray) -> None:
+    def __init__(self, network: Network, solution: Solution) -> None:
+        closed = solution.closed
         self.network = network
-        self.flows = np.where(closed, 0.0, flows)
+        self.flows = np.where(closed, 0.0, solution.flows)
         self.open_links = ~closed
+        self.heads = solution.heads
+        known = self.heads[np.isfinite(self.heads)]
+        datum = float(np.mean(known)) if len(known) else 0.0
+        low = network.above(datum)
+        heads = np.nan_to_num(np.where(np.isfinite(low.fixed_head), low.fixed_head, self.heads - datum))
         with np.errstate(all="ignore"):
-            laws = build_laws(network)
-            self.losses = losses(laws, self.flows)
-            self.at_rest = losses(laws, np.zeros(len(flows))).head
+            laws = build_laws(low)
+            found = losses(laws, self.flows)
+            asked = needs(laws, heads, self.flows, found)
+            nothing = np.zeros(len(self.flows))
+            self.at_rest = needs(laws, heads, nothing, losses(laws, nothing)).head + datum
         islands = find_islands(network, self.open_links)
-        fixed = np.isfinite(network.fixed_head)
         largest = float(np.max(np.abs(self.flows), initial=0.0))
-        head_scale = max(1e-2, float(np.max(np.abs(self.losses.head) * self.open_links, initial=0.0)))
+        head_scale = max(1e-2, float(np.max(np.abs(found.head) * self.open_links, initial=0.0)))
         self._step = _Once(network, self.open_links, islands.unknown, laws.keeps, head_scale, largest or 1.0)
-        datum = float(np.mean(network.fixed_head[fixed])) if fixed.any() else 0.0
-        heads = np.where(fixed, network.fixed_head - datum, 0.0)
-        lacking = np.where(self.open_links, heads[network.tail] - heads[network.head] - self.losses.head, 0.0)
+        lacking = np.where(self.open_links, heads[network.tail] - asked.head, 0.0)
+        lacking = np.where(network.valves & (self.flows == 0.0), 0.0, lacking)
         self._rest = np.zeros(len(heads))
-        mass = np.where(islands.unknown, outflow(network, self.flows) + network.draw, 0.0)
-        slope = np.maximum(self.losses.slope, 1e-10 * laws.secant)
+        mass = np.where(islands.unknown, balance(low, heads, self.flows), 0.0)
+        slope = np.maximum(asked.slope, 1e-10 * laws.secant)
+        tee = found.tee
+        if len(tee):
+            tee = tee * np.where(asked.staged, 0.0, 1.0)[network.tee_link][:, :, None]
         try:
-            d_head, d_flow = self._step.step(slope, self.losses.tee, mass, lacking)
+            _, d_flow = self._step.step(slope, tee, mass, lacking, asked.feels)
         except SingularStep:
             raise SolveError("how sure the flows are cannot be told: they depend on each other") from None
         self.slip = float(np.max(np.abs(d_flow), initial=0.0))
         if self.slip > 1e-4 * largest + 1e-12:
-            raise ValueError(f"the flows are not those of the network: a step moves them by {self.slip:.3g} m³/s")
-        self.heads = np.where(islands.floating, np.nan, heads + d_head + datum)
+            raise SolveError(f"how sure the flows are cannot be told: a step moves them by {self.slip * 6e4:.3g} L/min")
 
     def answer(self, energy: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Give the change of heads and flows per unit of a number p.

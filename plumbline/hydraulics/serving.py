@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..layout.model import End, Layout, Part, Stretch
-from .assemble import only_out
+from .vessels import only_out
 from .fittings import part_k
 from .flows import Flows
 from .spray_bar import capped_bar

@@ -10,8 +10,8 @@ import numpy as np
 
 from ..errors import SolveError
 from .islands import Islands, draws_can_be_met, find_islands, has_loops, reject_lossless_loops
-from .laws import Laws, build_laws, losses
-from .linear import StepSolver, outflow
+from .laws import Laws, build_laws, losses, needs
+from .linear import StepSolver, balance, rounding
 from .network import BoolArray, FloatArray, Network, Solution
 from .newton import Point, Problem, Stalled, Tally, find, worst_place
 
@@ -77,21 +77,25 @@ class _Scales:
 
 
 def _solve(network: Network, start: Solution | None, tolerance: float, tally: Tally) -> Solution:
-    laws = build_laws(network)
-    scales = _measure(network, laws)
-    lossless = laws.keeps & (laws.secant <= 0.0)
-    lossless[network.pump_link] = False
-    heads = np.nan_to_num(network.fixed_head - scales.datum)
+    given = network
+    scales = _measure(network, build_laws(network))
+    state = _likely_state(network)
+    network = network.above(scales.datum)
+    heads = np.nan_to_num(np.where(network.storage > 0.0, network.stored, network.fixed_head))
     flows = None
     if start is not None:
         free = np.isnan(network.fixed_head) & np.isfinite(start.heads)
         heads = np.where(free, np.nan_to_num(start.heads) - scales.datum, heads)
-        flows = start.flows
-    held = np.zeros(len(network.tail), dtype=bool)
+        turned = np.where(start.flows != 0.0, start.flows < 0.0, start.turned) & network.open_ended & ~network.one_way
+        state = _State(network.valves & start.closed & ~network.shut, turned)
+        flows = np.where(turned, -start.flows, start.flows)
     seen, guessed = set[bytes](), set[bytes]()
     careful = False
     while True:
-        open_links = ~network.shut & ~held
+        laws = build_laws(network.turned(state.turned))
+        lossless = laws.keeps & (laws.secant <= 0.0)
+        lossless[network.pump_link] = False
+        open_links = ~network.shut & ~state.held
         reject_lossless_loops(network, open_links, lossless)
         islands = find_islands(network, open_links)
         problem = _pose(laws, open_links, islands, scales, tolerance)
@@ -100,32 +104,71 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
             point = _find(problem, heads, begin, tally, quick=bool(problem.valves.any()))
         except Stalled as stop:
             likely = _likely_held(problem, stop.point)
-            if likely.any() and (likely | held).tobytes() not in guessed:
+            if likely.any() and (likely | state.held).tobytes() not in guessed:
                 # A kink of a tee's loss at no flow in a leg that a valve shuts: without that leg the laws are smooth.
-                guessed.add((likely | held).tobytes())
-                outright = _with_held(laws, held | likely, islands, scales, tolerance, heads, tally)
+                guessed.add((likely | state.held).tobytes())
+                outright = _with_held(laws, state.held | likely, islands, scales, tolerance, heads, tally)
                 if outright is not None:
-                    return outright
+                    return _unturned(outright, given, state.turned)
             point = _find(problem, heads, begin, tally)
         heads, flows = point.heads, point.flows
-        turned = _turned(problem, point, islands, held)
-        if not turned.any():
-            return _finish(problem, point, islands, scales, tally)
+        wrong, back = _wrong(problem, point, islands, state.held)
+        if not wrong.any():
+            return _unturned(_finish(problem, point, islands, scales, tally), given, state.turned)
         # All wrong links are changed at once, until a state comes back; from then on only the first wrong one, which
         # cannot go round in circles where losses rise with flow (Murty's least-index rule).
-        if held.tobytes() in seen:
+        if state.key in seen:
             careful = True
-        seen.add(held.tobytes())
-        if len(seen) > 20 + 4 * int(np.count_nonzero(network.one_way)) or tally.steps >= tally.limit:
+        seen.add(state.key)
+        if len(seen) > 20 + 4 * int(np.count_nonzero(network.valves)) or tally.steps >= tally.limit:
             raise SolveError(
                 "the one-way valves never settle: each state of them asks for another",
                 iterations=tally.steps,
                 residual=point.residual,
-                worst=f"link {int(np.argmax(turned))}",
+                worst=f"link {int(np.argmax(wrong))}",
             )
         if careful:
-            turned = np.arange(len(turned)) == np.argmax(turned)
-        held = held ^ turned
+            wrong = np.arange(len(wrong)) == np.argmax(wrong)
+        back = back & wrong
+        flows = np.where(back, 0.0, flows)
+        state = _State(state.held ^ wrong, state.turned ^ back)
+
+
+@dataclass(frozen=True)
+class _State:
+    """Which one-way links are `held`, and which open-ended ones run against the network's direction, `turned`; (m,) both."""
+
+    held: BoolArray
+    turned: BoolArray
+
+    @property
+    def key(self) -> bytes:
+        """What tells one state from another."""
+        return self.held.tobytes() + self.turned.tobytes()
+
+
+def _likely_state(network: Network) -> _State:
+    """Hold the open-ended links that stand dry, and turn those that water is likely to enter at the head's end: it stands higher
+    there, or at the tail under the mouth."""
+    level = np.where(network.storage > 0.0, network.stored, network.fixed_head)
+    lip = np.full((2, len(network.tail)), np.inf)
+    stages = network.stages
+    for back in (0, 1):
+        here = stages.back == bool(back)
+        np.minimum.at(lip[back], stages.link[here], stages.height[here])
+    tail, head = level[network.tail], level[network.head]
+    in_pipe = (np.isnan(tail), np.isnan(head))
+    forward = in_pipe[0] | (tail > lip[0])
+    backward = ~in_pipe[1] & (head > lip[1])
+    higher = ~in_pipe[0] & ~in_pipe[1] & (head > tail)
+    turned = network.open_ended & ~network.one_way & backward & (~forward | higher)
+    held = network.open_ended & ~network.shut & ~forward & (network.one_way | ~(backward | in_pipe[1]))
+    return _State(np.asarray(held), np.asarray(turned))
+
+
+def _unturned(solution: Solution, network: Network, turned: BoolArray) -> Solution:
+    """The same with flows along the network's own links."""
+    return replace(solution, flows=np.where(turned & (solution.flows != 0.0), -solution.flows, solution.flows), turned=turned)
 
 
 def _likely_held(problem: Problem, point: Point | None) -> BoolArray:
@@ -150,13 +193,14 @@ def _with_held(
         return None
     if np.any(islands.floating & ~before.floating):
         return None
-    if _turned(problem, point, islands, held).any():
+    if _wrong(problem, point, islands, held)[0].any():
         return None
     return _finish(problem, point, islands, scales, tally)
 
 
 def _measure(network: Network, laws: Laws) -> _Scales:
-    fixed = network.fixed_head[np.isfinite(network.fixed_head)]
+    fixed = np.concatenate([network.fixed_head[np.isfinite(network.fixed_head)], network.stored[network.storage > 0.0],
+                            network.tip_head[np.isfinite(network.tip_head)]])  # fmt: skip
     datum = float(np.mean(fixed)) if len(fixed) else 0.0
     head = max(1e-2, float(np.ptp(fixed)) if len(fixed) else 0.0)
     if laws.pumps is not None:
@@ -168,8 +212,8 @@ def _measure(network: Network, laws: Laws) -> _Scales:
 
 def _pose(laws: Laws, open_links: BoolArray, islands: Islands, scales: _Scales, tolerance: float) -> Problem:
     step = StepSolver(laws.network, open_links, islands.unknown, laws.keeps, scales.head, scales.flow)
-    usual = np.maximum(laws.secant, scales.head / scales.flow * 1e-2)
-    valves = laws.network.one_way & open_links
+    usual = np.maximum(laws.secant, scales.head / laws.guess)
+    valves = laws.network.valves & open_links
     # Each balance is measured against the flows of this network, not against a guess that may be far larger.
     return Problem(laws, step, open_links, valves, usual, scales.head, 1e-6 * scales.flow, tolerance)
 
@@ -203,14 +247,34 @@ def _find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: 
     return point
 
 
-def _turned(problem: Problem, point: Point, islands: Islands, held: BoolArray) -> BoolArray:
-    """One-way links in the wrong state: open ones with reversed flow, and held ones that would let water through."""
-    network = problem.laws.network
-    excess = point.heads[network.tail] - point.heads[network.head] - losses(problem.laws, point.flows).head
+def _wrong(problem: Problem, point: Point, islands: Islands, held: BoolArray) -> tuple[BoolArray, BoolArray]:
+    """One-way links in the wrong state: open ones with reversed flow, and held ones that would let water through; and those of
+    them that would let it through the other way."""
+    laws = problem.laws
+    network = laws.network
+    found = losses(laws, point.flows)
     small = 1e-9 * problem.head_scale
-    reversed_ = problem.valves & (point.flows < 0.0) & (excess < -small)
-    known = ~islands.floating[network.tail] & ~islands.floating[network.head]
-    return np.asarray(reversed_ | (held & known & (excess > small)))
+    excess = point.heads[network.tail] - needs(laws, point.heads, point.flows, found).head
+    wrong = problem.valves & (point.flows < 0.0) & (excess < -small)
+    floating = islands.floating
+    known = ~floating[network.tail] & ~floating[network.head]
+    wrong |= held & known & (excess > small)
+    ways = held & network.open_ended
+    if not ways.any():
+        return np.asarray(wrong), np.zeros(len(wrong), dtype=bool)
+    # Nothing stands in a pipe that air fills: whatever stands over its mouth goes in.
+    heads = np.where(floating, -np.inf, point.heads)
+    empty = ways & ~floating[network.tail] & floating[network.head]
+    if empty.any():
+        wrong |= empty & (heads[network.tail] - needs(laws, heads, point.flows, found).head > small)
+    both = ways & ~network.one_way & ~floating[network.head] & ~wrong
+    back = np.zeros(len(wrong), dtype=bool)
+    if both.any():
+        other = build_laws(network.turned(both))
+        heads = np.where(floating, -np.inf, point.heads)
+        asked = needs(other, heads, point.flows, losses(other, point.flows)).head
+        back = both & (heads[network.head] - asked > small)
+    return np.asarray(wrong | back), np.asarray(back)
 
 
 def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, tally: Tally) -> Solution:
@@ -221,18 +285,24 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
     largest = float(np.max(np.abs(point.flows), initial=0.0))
     nothing = (np.abs(point.flows) <= 1e-13 * largest) | (problem.valves & (point.flows < 0.0))
     flows = np.where(nothing | ~problem.open_links, 0.0, point.flows)
-    if largest <= 1e-9 * scales.flow and not np.any(network.draw[~fixed]):
+    at_rest = largest <= 1e-9 * scales.flow and not np.any(network.draw[~fixed])
+    if at_rest:
         flows = np.zeros_like(flows)  # at rest: what is left of the guess, under a nanometre per second
-    heads = np.where(fixed, network.fixed_head, point.heads + scales.datum)
-    unbalanced = np.where(fixed, 0.0, outflow(network, flows) + network.draw)
-    lost = losses(problem.laws, flows).head
-    left = np.where(problem.open_links, heads[network.tail] - heads[network.head] - lost, 0.0)
+    heads = np.where(fixed, network.fixed_head, point.heads)
+    unbalanced = np.where(fixed, 0.0, balance(network, heads, flows))
+    found = losses(problem.laws, flows)
+    asked, lost = needs(problem.laws, heads, flows, found), found.head
+    still = problem.valves & (flows == 0.0)
+    left = np.where(problem.open_links & ~still, heads[network.tail] - asked.head, 0.0)
+    # At no flow an open one-way link may ask for more than there is: then it is as good as held.
+    left = np.where(still, np.maximum(heads[network.tail] - asked.head, 0.0), left)
     mass, energy = float(np.max(np.abs(unbalanced), initial=0.0)), float(np.max(np.abs(left), initial=0.0))
     head_scale = max(problem.head_scale, float(np.max(np.abs(lost) * problem.open_links, initial=0.0)))
     # Heads far above the datum carry rounding of their own.
     allowed = 10.0 * problem.tolerance * head_scale + 1e-15 * float(np.max(np.abs(heads), initial=0.0))
     flow_scale = max(largest, problem.flow_scale, float(np.max(np.abs(network.draw), initial=0.0)))
-    if not (energy <= allowed and mass <= 10.0 * problem.tolerance * flow_scale):
+    least = 2e-9 * scales.flow if at_rest else 10.0 * (problem.tolerance * flow_scale + rounding(network, heads))
+    if not (energy <= allowed and mass <= least):
         worst = int(np.argmax(np.abs(left)))
         raise SolveError(
             f"the flows found do not satisfy their own equations: {energy:.3g} m is left over at link {worst}, "
@@ -242,7 +312,7 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
             worst=f"link {worst}" if energy > allowed else f"node {int(np.argmax(np.abs(unbalanced)))}",
         )
     return Solution(
-        heads=np.where(islands.floating, np.nan, heads),
+        heads=np.where(islands.floating, np.nan, heads + scales.datum),
         flows=flows,
         closed=~problem.open_links,
         floating=islands.floating if n else np.zeros(0, dtype=bool),
@@ -250,4 +320,6 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
         energy_residual=energy,
         steps=tally.steps,
         factor_seconds=tally.factor_seconds,
+        staged=asked.staged & problem.open_links & (flows > 0.0),
+        falls=asked.falls & problem.open_links & (flows > 0.0),
     )

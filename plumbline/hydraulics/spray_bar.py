@@ -25,7 +25,9 @@ __all__ = [
     "capped_bar",
     "end_head",
     "holes_of",
+    "hole_heights",
     "inlet_head",
+    "open_bar",
     "outside_head",
 ]
 
@@ -77,16 +79,26 @@ class Hole:
 
 
 def capped_bar(layout: Layout, stretch: Stretch) -> Part | None:
-    """Give the spray bar that a stretch ends in: one that nothing but closed pipe lies behind, up to a cap or a plug.
+    """Give the spray bar that a stretch ends in: one that nothing but closed pipe lies behind, up to a cap, a plug or a shut valve.
 
-    A bar in pipe that goes on to an open end or a tee is not one: it counts as plain pipe, and what its holes let out as
-    nothing, which is so for the hole that breaks a siphon.
+    A bar that water may come to from its other end too, or that goes on to a way out, is `open_bar`'s.
     """
     spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
-    if spray is None or layout.lines[stretch.line].end.kind not in ("cap", "plug"):
+    if spray is None:
         return None
-    goes_on = any(tee.line == stretch.line and tee.step > spray.step for tee in layout.tees.values())
+    line = layout.lines[stretch.line]
+    behind = [part for part in line.parts if part.step > spray.step]
+    stop = next((part.step for part in behind if part.opening <= 0.0), None)
+    if stop is None and line.end.kind not in ("cap", "plug"):
+        return None
+    goes_on = any(tee.line == stretch.line and spray.step < tee.step < (stop or math.inf) for tee in layout.tees.values())
     return None if goes_on else spray
+
+
+def open_bar(layout: Layout, stretch: Stretch) -> Part | None:
+    """Give the spray bar of a stretch that water may pass through, from either end."""
+    spray = next((part for part in stretch.parts if part.kind == "spray bar"), None)
+    return None if spray is None or capped_bar(layout, stretch) is not None else spray
 
 
 def bar_of(layout: Layout, part: Part) -> Bar:
@@ -107,7 +119,7 @@ def bar_of(layout: Layout, part: Part) -> Bar:
     n = round(part.details["holes"])
     gap = part.length / n
     level = layout.vessels[part.vessel].level if part.vessel is not None else -math.inf
-    outside = [max(level, height) for height in _heights(part, n)]
+    outside = [max(level, height) for height in hole_heights(part, n)]
     lowest = min(outside)
     return Bar(
         bore=part.pipe.bore,
@@ -133,13 +145,14 @@ def _hole(layout: Layout, part: Part) -> float:
 def outside_head(layout: Layout, part: Part) -> float | None:
     """Give the height of the lowest hole [m above the datum] of a bar that is all in the air; None where the vessel's level
     covers a hole, and heads count from that level."""
-    lowest = min(_heights(part, round(part.details["holes"])))
+    lowest = min(hole_heights(part, round(part.details["holes"])))
     if part.vessel is not None and lowest < layout.vessels[part.vessel].level:
         return None
     return lowest
 
 
-def _heights(part: Part, n: int) -> list[float]:
+def hole_heights(part: Part, n: int) -> list[float]:
+    """The heights of a bar's holes, or of as many groups of them [m above the datum]."""
     rise = part.end[2] - part.start[2]
     return [part.start[2] + (i + 0.5) / n * rise for i in range(n)]
 

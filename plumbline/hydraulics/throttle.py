@@ -75,7 +75,7 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
             _fill(bench, pieces, aim)
         openings = bench.openings(aim)
         flows = find_flows(with_openings(layout, openings))
-        moved = max(_share_out(bench, aim, flows), bench.stand(flows, bench.levels_with(openings)), _cap(bench, aim))
+        moved = max(_share_out(bench, aim, flows), bench.stand(flows), _cap(bench, aim))
         settled = not moved > SETTLED
         if settled:
             break
@@ -142,8 +142,9 @@ def _cap(bench: Bench, aim: Mapping[int, float]) -> float:
     """Hold a piece to its wants where another, fed from the same vessel without a standpipe, is short of its own: the
     level there then rises. Returns the largest change."""
     most = 0.0
+    rising = {name for name in bench.limits if not bench.crests(name)}
     for piece, share in aim.items():
-        shared = [other for other in aim if bench.givers(piece) & bench.givers(other) & bench.held]
+        shared = [other for other in aim if bench.givers(piece) & bench.givers(other) & rising]
         if share > 1.0 and any(aim[other] < 1.0 for other in shared) and piece not in bench.caps:
             bench.caps[piece] = 1.0
             most = max(most, share - 1.0)

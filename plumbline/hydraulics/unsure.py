@@ -20,7 +20,7 @@ from .assemble import Assembly
 from .fittings import part_k
 from .friction import friction_loss
 from .losses import to_linear, to_square
-from .network import FloatArray
+from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .spray_bar import Bar, inlet_head
 from .tees import tee_drops
@@ -50,20 +50,20 @@ class Unsure:
     pump_head: FloatArray
 
 
-def unsure_numbers(layout: Layout, assembly: Assembly, flows: FloatArray) -> tuple[Unsure, ...]:
+def unsure_numbers(layout: Layout, assembly: Assembly, solution: Solution) -> tuple[Unsure, ...]:
     """List the numbers that may be out.
 
     Parameters
     ----------
     layout : read and walked
-    assembly : its network
-    flows : (m,) the network's flows [m³/s]
+    assembly : its network, with links running as the water does
+    solution : of that network
 
     Returns
     -------
     each number with its standard deviation and its derivatives; numbers that nothing feels are left out
     """
-    gather = _Gather(layout, assembly, flows)
+    gather = _Gather(layout, assembly, solution)
     for stretch in layout.stretches:
         gather.stretch(stretch)
     gather.friction()
@@ -74,11 +74,12 @@ def unsure_numbers(layout: Layout, assembly: Assembly, flows: FloatArray) -> tup
 
 
 class _Gather:
-    def __init__(self, layout: Layout, assembly: Assembly, flows: FloatArray) -> None:
+    def __init__(self, layout: Layout, assembly: Assembly, solution: Solution) -> None:
         self.layout = layout
         self.assembly = assembly
         self.network = assembly.network
-        self.q = flows
+        self.q = solution.flows
+        self.solution = solution
         self.nu = self.network.viscosity / self.network.density
         self.rows = catalogue.uncertainty()
         self.found: dict[str, tuple[str, str, float]] = {}
@@ -99,7 +100,9 @@ class _Gather:
             self.by_link[name] = np.zeros(len(self.q))
             self.by_pump[name] = np.zeros(len(self.network.pump_link))
         for link, loss in links:
-            self.by_link[name][link] -= loss
+            # Where a stage sets the head, it is the height alone that counts.
+            if row == "heights" or not self.solution.staged[link]:
+                self.by_link[name][link] -= loss
 
     def whole(self) -> tuple[Unsure, ...]:
         return tuple(
@@ -275,9 +278,9 @@ class _Gather:
                 self.by_pump[key][number] = more
 
     def heights(self) -> None:
-        """Levels held, and the heights of ends in the air."""
+        """Levels held, and the heights of ends in the air and of crests that the water runs over."""
         network = self.network
-        levels = {self.assembly.vessels[name][0]: name for name in self.layout.vessels}
+        levels = {self.assembly.vessels[name]: name for name in self.layout.vessels}
         names = {node: name for name, node in self.assembly.nodes.items()}
         for node in np.flatnonzero(np.isfinite(network.fixed_head)).tolist():
             rises = np.where(network.tail == node, -1.0, 0.0) + np.where(network.head == node, 1.0, 0.0)
@@ -289,6 +292,11 @@ class _Gather:
                 self.add(
                     f"the water in '{vessel}'", "the water levels", "water levels", self.limit("water levels"), links
                 )
+        ids = {of.link: name for name, of in self.assembly.links.items()}
+        for link in np.flatnonzero(self.solution.falls | self.solution.staged).tolist():
+            if link in ids:
+                where = f"the height of '{ids[link]}'"
+                self.add(where, "the heights", "heights", self.limit("heights"), [(link, 1.0)])
 
 
 def _wall(pipe: Pipe) -> tuple[str, float | None]:

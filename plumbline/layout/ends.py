@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from . import words
-from .model import Mark
+from .faults import Faults
+from .model import Mark, Siphon
 from .no_name import YES, no_name
 from .nodes import Node
 from .statements import EndSaid
 from .steps import Names
-from .values import Values, plain
+from .values import Fields, Values, plain
 
 __all__ = ["EXPECTED", "read_end"]
 
-_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
+_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
 EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
 
 
@@ -54,7 +55,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     kind = kinds[0]
     sound = got.complete and got[kind].value is not None
     for word in words.HEIGHTS:
-        free = kind == "vessel" or (word == "height" and kind in ("open air", "draws", "plug", "cap"))
+        free = kind == "vessel" or (word == "height" and kind in ("open air", "draws", "supply", "plug", "cap"))
         if word in got and not free:
             at = "a draw" if kind == "draws" else "open air" if kind == "open air" else f"a {kind}"
             faults.add(got[word].mark, f"'{word}' with {at}", f"'{word}' only where it means something: with a vessel")
@@ -69,7 +70,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     heights = [word for word in words.HEIGHTS if word in got]
     if len(heights) > 1:
         first, other = heights[:2]
-        article = {"standpipe": "a standpipe", "overflow": "an overflow", "height": "a height"}
+        article = {word: f"{'an' if word == 'overflow' else 'a'} {word}" for word in words.HEIGHTS}
         faults.add(
             got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
         )
@@ -79,6 +80,10 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
+    sound = _siphon_stands(got, height, faults) and sound
+    if "float valve" in got and kind != "vessel":
+        faults.add(got["float valve"].mark, f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
+                   "'float valve' only where the line ends in a vessel")  # fmt: skip
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
         name = _cap_name(name or "", got[kind].node, values, names)
@@ -87,17 +92,40 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         return None
     return EndSaid(
         node.mark,
-        kind="draw" if kind == "draws" else kind,
+        kind="draw" if kind in ("draws", "supply") else kind,
         name=name,
         height=height,
-        standpipe="standpipe" in got,
+        standpipe="standpipe" in got or "siphon" in got,
         overflow="overflow" in got,
         sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
-        draw=(got["draws"].number or 0.0) if kind == "draws" else 0.0,
+        draw=(got["draws"].number or 0.0) if kind == "draws" else -(got["supply"].number or 0.0) if kind == "supply" else 0.0,
         loss=got["K"].number if "K" in got else None,
         room=got["room"].number if "room" in got else None,
         buried="buried" in got,
+        siphon=Siphon(got["breaks"].number or 0.0, got["bell"].number if "bell" in got else None) if "siphon" in got else None,
+        supply=kind == "supply",
+        float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
     )
+
+
+def _siphon_stands(got: Fields, crest: float | None, faults: Faults) -> bool:
+    """Whether a siphon says where it breaks, and under its crest."""
+    for word in ("breaks", "bell"):
+        if word in got and "siphon" not in got:
+            faults.add(got[word].mark, f"'{word}' without a siphon", "'siphon' too, with the height of its crest")
+            return False
+    if "siphon" not in got:
+        return True
+    if "breaks" not in got:
+        faults.add(got["siphon"].mark, "a siphon that does not say where it breaks",
+                   "'breaks' with the height above the floor at which it lets go, for instance breaks: 0.05 m")  # fmt: skip
+        return False
+    breaks = got["breaks"].number
+    if breaks is not None and crest is not None and breaks >= crest:
+        faults.add(got["breaks"].mark, f"the siphon breaks at {got['breaks'].node.text}, no lower than its crest",
+                   "a height under the crest's", also=[got["siphon"].mark])  # fmt: skip
+        return False
+    return breaks is not None
 
 
 def _cap_name(said: str, node: Node, values: Values, names: Names) -> str:

@@ -234,6 +234,9 @@ class _Joiner:
             loss=said.loss,
             room=said.room,
             buried=said.buried,
+            siphon=said.siphon,
+            float_valve=said.float_valve,
+            supply=said.supply,
         )
 
     def joining(self, tee: str) -> list[tuple[str, str]]:

@@ -21,7 +21,9 @@ __all__ = [
     "End",
     "EndKind",
     "HoseSupply",
+    "DAY",
     "Layout",
+    "LevelSwitch",
     "Leg",
     "Line",
     "Mark",
@@ -29,8 +31,10 @@ __all__ = [
     "Pipe",
     "Pump",
     "Rod",
+    "Siphon",
     "Stretch",
     "Tee",
+    "Timer",
     "Vector",
     "Vessel",
     "Water",
@@ -93,7 +97,9 @@ class Vessel:
     `base` inside floor above the datum [m]; `water` normal depth [m]; `rim` height of the rim above the floor [m];
     `area` free surface in plan [m²]; `wants` the flow it should get [m³/s]; `handles` the largest
     flow that it can take [m³/s]; `at` east and north [m]; `shape` in plan ("round",
-    "square" or "long"), None where it is not said; `smallest_fish` the length of the smallest fish put in [m].
+    "square" or "long"), None where it is not said; `smallest_fish` the length of the smallest fish put in [m]. `areas` are
+    ((height above the floor [m], free surface there [m²]), …) of one that is not as wide everywhere; `area` is then that at
+    the normal depth. It `loses` [m³/s] to air and plants.
     """
 
     name: str
@@ -108,11 +114,65 @@ class Vessel:
     handles: float | None = None
     shape: str | None = None
     smallest_fish: float | None = None
+    areas: tuple[tuple[float, float], ...] = ()
+    loses: float = 0.0
 
     @property
     def level(self) -> float:
         """Height of the water surface above the datum [m]."""
         return self.base + self.water
+
+
+DAY = 86400.0
+"""Seconds in a day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """When something runs: for `on` [s], then not for `off` [s], and so on, the first time `after` [s] from midnight; or in
+    `windows` of the day ((from, to), …) [s after midnight]. One that never runs has neither."""
+
+    on: float = 0.0
+    off: float = 0.0
+    after: float = 0.0
+    windows: tuple[tuple[float, float], ...] = ()
+
+    def runs(self, time: float) -> bool:
+        """Whether it runs at a time [s after the first midnight]."""
+        if self.windows:
+            return any(begin <= time % DAY < end for begin, end in self.windows)
+        return self.on > 0.0 and (time - self.after) % (self.on + self.off) < self.on
+
+    def next(self, time: float) -> float:
+        """When it next changes [s after the first midnight]; infinity where it never does."""
+        if self.windows:
+            moments = [moment for window in self.windows for moment in window]
+            return min(time + ((moment - time) % DAY or DAY) for moment in moments)
+        whole = self.on + self.off
+        if self.on <= 0.0 or self.off <= 0.0:
+            return float("inf")
+        here = (time - self.after) % whole
+        return time + (self.on - here if here < self.on else whole - here)
+
+
+@dataclass(frozen=True, slots=True)
+class LevelSwitch:
+    """A float or level switch: a pump goes on as the water in `vessel` passes `on` and off as it passes `off` [m above the
+    vessel's floor]; with `on` above `off` it empties the vessel, else it fills it."""
+
+    vessel: str
+    on: float
+    off: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Siphon:
+    """An automatic siphon over a crest: once primed it runs until the water is down at `breaks` [m above the vessel's floor].
+    `bell` [m] is the bore of the bell over it, if stated."""
+
+    breaks: float
+    bell: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +197,7 @@ class Pump:
     `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
     `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day.
     An `airlift` has its curve from its riser and its air, its outlet at the riser's top; its `power` is the air pump's, as stated
-    or as estimated.
+    or as estimated. A timer says when it `runs`, and a `switch` by which level; with both, it needs both.
     """
 
     name: str
@@ -151,6 +211,8 @@ class Pump:
     npsh: float | None = None
     hours: float = 24.0
     airlift: Airlift | None = None
+    runs: Timer | None = None
+    switch: LevelSwitch | None = None
 
     @property
     def intake(self) -> float:
@@ -171,7 +233,7 @@ class Part:
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
     `around` says where a part is out of reach ("buried", "behind the wall"), "" where a hand gets at it. `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
     and `at` [Pa] in place of a `hole`. `details` keeps the other
-    stated values, SI.
+    stated values, SI. A valve that `runs` on a timer is open while that does, and shut otherwise.
     """
 
     kind: str
@@ -193,6 +255,7 @@ class Part:
     vessel: str | None = None
     details: Mapping[str, float] = field(default_factory=dict)
     around: str = ""
+    runs: Timer | None = None
 
     @property
     def is_pipe(self) -> bool:
@@ -227,6 +290,8 @@ class End:
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap or an open end, if stated.
+    A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
+    `siphon`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
     """
 
     kind: EndKind
@@ -241,6 +306,9 @@ class End:
     loss: float | None = None
     room: float | None = None
     buried: bool = False
+    siphon: Siphon | None = None
+    float_valve: float | None = None
+    supply: bool = False
 
     @property
     def in_wall(self) -> bool:
@@ -408,3 +476,15 @@ class Layout:
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
+
+    @property
+    def timed(self) -> bool:
+        """Whether something in it switches by the clock or by a level, so that steady running is not all there is."""
+        ends = [end for line in self.lines.values() for end in (line.start, line.end)]
+        parts = [part for line in self.lines.values() for part in line.parts]
+        timers = [thing.runs for thing in (*self.pumps.values(), *parts) if thing.runs is not None]
+        return (
+            any(end.siphon is not None or end.float_valve is not None for end in ends)
+            or any(pump.switch is not None for pump in self.pumps.values())
+            or any(timer.off > 0.0 or timer.windows for timer in timers)
+        )

@@ -9,6 +9,7 @@ from .airlifts import read_airlift
 from .faults import Faults
 from .model import Default, Mark, Pump, Vessel
 from .nodes import Node
+from .timing import read_runs, read_switch
 from .values import Fields, Values
 
 __all__ = ["at_speed", "box_curve", "read_pump"]
@@ -150,6 +151,8 @@ def read_pump(
         1.0 if speed is None else speed,
         npsh,
         usual_hours if hours is None else hours,
+        runs=read_runs(got["runs"].node, f"pump '{name}'", values) if "runs" in got else None,
+        switch=read_switch(got["switch"].node, name, values, vessels) if "switch" in got else None,
     )
     if "airlift" in got and not got["airlift"].node.is_nothing:
         stands = None if vessel is None or vessel in unsure else vessels[vessel]

@@ -17,6 +17,7 @@ from .pumps import read_pump
 from .spread import spread
 from .statements import UNREAD_PIPE, LineSaid, Said
 from .steps import Names, Steps
+from .timing import read_areas
 from .values import Fields, Got, Values, plain
 
 __all__ = ["read_statements"]
@@ -153,6 +154,7 @@ class _Reader:
                 self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
                                 f"a depth of at most {self.values.said(rim, 'length')}",
                                 also=[fields["rim"].mark])  # fmt: skip
+            area, areas = read_areas(fields["area"].node, name, water or 0.0, self.values) if "area" in fields else (None, ())
             again = int(number.get("again") or 1)
             if "again" in fields:
                 self.rows[name] = again
@@ -166,7 +168,9 @@ class _Reader:
                         water=water or 0.0,
                         mark=mark,
                         rim=rim,
-                        area=number.get("area"),
+                        area=area,
+                        areas=areas,
+                        loses=number.get("loses") or 0.0,
                         wants=number.get("wants"),
                         holds=fields["holds"].text if "holds" in fields else None,
                         at=self.place(fields["at"].node, name) if "at" in fields else None,

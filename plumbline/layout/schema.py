@@ -101,6 +101,10 @@ def _taken(key: Key) -> Schema:
         "wish": {"anyOf": [_ref("wish"), _NULL]},
         "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
         "curve": _ref("curve"),
+        "runs": _runs(),
+        "level switch": _group(words.SWITCH),
+        "areas": _areas(),
+        "clock": {"type": ["string", "integer"]},
         "airlift": _ref("airlift"),
         "pipe": _ref("pipe"),
         "end": _ref("end"),
@@ -151,6 +155,22 @@ def _named(kind: str, *, empty: bool = False) -> Schema:
         "propertyNames": {"not": _enum(words.RESERVED)},
     }
     return {"anyOf": [group, _NULL]} if empty else group
+
+
+def _runs() -> Schema:
+    window = _group(words.RUNS)
+    return {"anyOf": [{"enum": [False, "no", "off", "never"]}, window, {"type": "array", "items": window, "minItems": 1}]}
+
+
+def _areas() -> Schema:
+    point: Schema = {
+        "type": "array",
+        "prefixItems": [_value("length"), _value("area")],
+        "minItems": 2,
+        "maxItems": 2,
+        "description": "height above the floor and free surface there",
+    }
+    return {"anyOf": [_value("area"), {"type": "array", "items": point, "minItems": 2}]}
 
 
 def _curve() -> Schema:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..units import Units
-from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Rod, Vector, Vessel, Water
+from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Rod, Siphon, Timer, Vector, Vessel, Water
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 
@@ -51,6 +51,7 @@ class FittingSaid:
     details: Mapping[str, float] = field(default_factory=dict)
     opens: str | None = None
     port: str | None = None
+    runs: Timer | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,9 @@ class EndSaid:
     room: float | None = None
     each: tuple[EndSaid, ...] = ()
     buried: bool = False
+    siphon: Siphon | None = None
+    float_valve: float | None = None
+    supply: bool = False
 
 
 @dataclass(frozen=True, slots=True)

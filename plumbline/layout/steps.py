@@ -17,6 +17,7 @@ from .nodes import Node
 from .opening import NotAnOpening, is_share, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
+from .timing import read_runs
 from .values import Got, Values, plain
 
 __all__ = ["Names", "Steps"]
@@ -314,6 +315,7 @@ class Steps:
             opens=got["opens"].text if "opens" in got else None,
             port=got["port"].text if "port" in got else None,
             details={word: more for word in _MORE if (more := number.get(word)) is not None},
+            runs=read_runs(got["runs"].node, f"the {kind}", self.values) if "runs" in got else None,
         )
 
     def faces(self, node: Node) -> Vector | None:

@@ -200,7 +200,7 @@ class _Walk:
         if step.room is not None:
             details["room"] = step.room
         part = Part(step.kind, index + 1, self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
-                    id=step.id, loss=step.loss, opening=step.opening, details=details)  # fmt: skip
+                    id=step.id, loss=step.loss, opening=step.opening, details=details, runs=step.runs)  # fmt: skip
         if step.kind == "cap":
             part = replace(part, faces=self.faces(step, part, lengths, sound))
         self.parts.append(part)

@@ -135,8 +135,9 @@ VESSEL = {
     "base": Key("length", "height of the inside floor above the site's datum", "1.05 m", required=True),
     "water": Key("length", "normal depth of water", "0.22 m", required=True, low=0.0),
     "rim": Key("length", "height of the rim above the vessel's own floor", "0.30 m", low=0.0, above=True),
-    "area": Key("area", "free surface in plan; left out, the level is held as stated whatever flows", "2 m^2",
-                low=0.0, above=True),
+    "area": Key("areas", "free surface in plan, or, of a vessel that is not as wide everywhere, heights above its floor each with the "
+                "area there; left out, the level is held as stated whatever flows", "2 m^2", low=0.0, above=True),
+    "loses": Key("flow", "what goes to the air and to plants, day and night", "10 L/day", low=0.0),
     "wants": Key("flow", "the flow that the vessel should get", "14 L/min", low=0.0),
     "handles": Key("flow", "the largest flow that a filter, or another vessel, can take, as its maker states", "40 L/min",
                    low=0.0, above=True),
@@ -157,6 +158,10 @@ PUMP = {
                  "[[0 L/min, 3 m], [40 L/min, 0.6 m]]"),
     "airlift": Key("airlift", "air blown in at the foot of an upright riser, in place of a curve; its `height` is the riser's top",
                    "{air: 20 L/min, riser: pvc 40, length: 1.0 m}"),
+    "runs": Key("runs", "when it runs: so long on and so long off, or windows of the day; left out, always; no, where it stands by",
+                "{on: 15 min, off: 45 min}"),
+    "switch": Key("level switch", "a float or level switch that turns it on and off",
+                  "{vessel: sump, on above: 0.4 m, off below: 0.2 m}"),
     "power": Key("power", "drawn from the mains at full speed", "45 W", low=0.0),
     "speed": Key("ratio", "the speed it is set to, as a share of that of its curve and power", "80 %", low=0.0, above=True,
                  high=1.5),
@@ -165,6 +170,22 @@ PUMP = {
     "hours a day": Key("ratio", "how long it runs each day, for its cost and for what settles while it rests; left out, as `electricity` says, or 24", "12", low=0.0,
                        high=24.0),
 }  # fmt: skip
+
+RUNS = {
+    "on": Key("time", "for how long it runs", "15 min", low=0.0, above=True, high=86400.0),
+    "off": Key("time", "for how long it then stands", "45 min", low=0.0, above=True, high=86400.0),
+    "after": Key("time", "how long after midnight it first goes on; left out, at once", "10 min", low=0.0, high=86400.0),
+    "from": Key("clock", "the time of day at which it goes on", "06:00"),
+    "to": Key("clock", "the time of day at which it goes off", "18:00"),
+}
+
+SWITCH = {
+    "vessel": Key("text", "the vessel whose water it feels", "sump", required=True),
+    "on above": Key("length", "it turns the pump on as the water rises past this height above the floor", "0.4 m", low=0.0),
+    "off below": Key("length", "and off as it falls past this", "0.2 m", low=0.0),
+    "on below": Key("length", "it turns the pump on as the water falls past this height above the floor", "0.2 m", low=0.0),
+    "off above": Key("length", "and off as it rises past this", "0.4 m", low=0.0),
+}
 
 AIRLIFT = {
     "air": Key("flow", "free air, as an air pump's sheet gives it at the depth of the inlet", "20 L/min", required=True, low=0.0,
@@ -286,6 +307,8 @@ FITTING_KEYS = {
         choices=("ahead", "side", "both", "ahead to side", "shut"),
     ),
     "port": Key("choice", "how the ball of a three-way valve is drilled; left out, T", "L", choices=("T", "L")),
+    "runs": Key("runs", "when a valve is open: so long on and so long off, or windows of the day; it is shut otherwise",
+                "{on: 10 min, off: 50 min}"),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer, an expander or a barb goes on in", "pvc 20"),
 }
@@ -306,11 +329,11 @@ def fitting_keys(kind: str) -> dict[str, Key]:
     handle = catalogue.fittings()[kind].handle
     return {
         word: replace(FITTING_KEYS[word], choices=(handle,)) if word == "opening" else FITTING_KEYS[word]
-        for word in fittings()[kind]
+        for word in (*fittings()[kind], *(("runs",) if "opening" in fittings()[kind] else ()))
     }
 
 
-HEIGHTS = ("standpipe", "overflow", "height")
+HEIGHTS = ("standpipe", "overflow", "siphon", "height")
 """The words of an end that say how high it is; at most one of them."""
 
 END = {
@@ -326,6 +349,17 @@ END = {
         "height of the middle of an overflow in the wall above the vessel's floor; the walk starts there, sideways",
         "0.80 m",
         low=0.0,
+    ),
+    "siphon": Key(
+        "length",
+        "height of the crest of an automatic (bell or loop) siphon above the vessel's floor; the walk starts at the crest",
+        "0.22 m",
+        low=0.0,
+    ),
+    "breaks": Key("length", "height above the floor at which such a siphon lets go", "0.05 m", low=0.0),
+    "bell": Key("length", "bore of the bell over it", "110 mm", low=0.0, above=True),
+    "float valve": Key(
+        "length", "a float valve lets water in until it stands so high above the vessel's floor", "0.30 m", low=0.0, above=True
     ),
     "sleeve": Key(
         "length",
@@ -348,6 +382,7 @@ END = {
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key("length", "clear space in front of a cap or an open end", "100 mm", low=0.0),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
+    "supply": Key("flow", "water that comes in from outside: so much with nothing in its way", "10 L/min", low=0.0, above=True),
     "K": Key("ratio", "a stated loss coefficient, in place of the end's own", "0", low=0.0),
 }
 

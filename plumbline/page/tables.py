@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..check import CheckResult
-from ..report.words import enough_words, place_of, range_words
+from ..report.words import enough_words, place_of, range_words, room_left
 from ..units import show
 from ..upkeep.intervals import length
 from ..upkeep.words import access_name
@@ -75,13 +75,9 @@ def levels(result: CheckResult) -> Table:
             continue
         depth = got.level - vessel.base
         carries = "" if got.carries is None else show(got.carries, "flow", units, decimals=0)
-        rim, word, bad = "", "", ""
-        if vessel.rim is not None:
-            rim = show(vessel.rim, "length", units)
-            room = show(abs(vessel.rim - depth), "length", units)
-            bad = "" if depth <= vessel.rim else "bad"
-            word = f"overtops: {room} too high" if bad else f"{room} to spare"
-        rows.append(Row(name, (Cell(word, bad),
+        rim = "" if vessel.rim is None else show(vessel.rim, "length", units)
+        word, bad = room_left(result.layout, result.flows, name)
+        rows.append(Row(name, (Cell(word, "bad" if bad else ""),
                                *_cells(show(got.inflow, "flow", units), carries, show(depth, "length", units), rim))))  # fmt: skip
     columns = ("vessel", "room", ">receives", ">could carry", ">stands at", ">rim at")
     return Table("Where the water stands", columns, tuple(rows), "level")

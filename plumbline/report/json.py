@@ -57,6 +57,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "word": None if sure is None else sure.vessels[name].word,
                 "level_m": _number(layout.vessels[name].level),
                 "level_found_m": _number(got.level),
+                "settles_m": _number(layout.vessels[name].level if got.level is None else got.level),
                 "drains_carry_l_min": None if got.carries is None else _number(got.carries * _FLOW),
             }
             for name, got in flows.vessels.items()

@@ -16,7 +16,7 @@ from ..layout.model import Pump
 from ..units import show
 from .care import care
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
-from .words import duty_words, enough_words, first_sentence, level_word, place_of, power_cut_words, range_words
+from .words import duty_words, enough_words, first_sentence, level_word, place_of, power_cut_words, range_words, room_left
 
 __all__ = ["CheckView"]
 
@@ -118,12 +118,9 @@ class CheckView:
             if got.level is None or got.outflow <= 0.0:
                 continue
             depth = got.level - vessel.base
-            rim, word = "", ""
-            if vessel.rim is not None:
-                rim = show(vessel.rim, "length", units)
-                room = show(abs(vessel.rim - depth), "length", units)
-                word = f"{room} to spare" if depth <= vessel.rim else f"overtops: {room} too high"
-            style = _STYLES["fail"] if word.startswith("overtops") else ""
+            rim = "" if vessel.rim is None else show(vessel.rim, "length", units)
+            word, over = room_left(self.result.layout, self.result.flows, name)
+            style = _STYLES["fail"] if over else ""
             table.add_row(
                 Text(name),
                 show(got.inflow, "flow", units),

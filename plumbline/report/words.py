@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from ..check import CheckResult
 from ..findings import Finding
-from ..hydraulics.flows import Duty
-from ..layout.model import Airlift, Pump
+from ..hydraulics.flows import Duty, Flows
+from ..layout.model import Airlift, Layout, Pump
 from ..units import Units, show
 
-__all__ = ["duty_words", "enough_words", "first_sentence", "level_word", "place_of", "power_cut_words", "range_words"]
+__all__ = ["duty_words", "enough_words", "first_sentence", "level_word", "place_of", "power_cut_words", "range_words", "room_left"]
 
 _LEAST_STAND = 5e-3
 """An open top in which the water stands higher than the riser's end by less than this runs free [m]."""
@@ -134,3 +134,13 @@ def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> st
         said = "" if airlift.rated else "about "
         words += f" Of {said}{duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
     return words
+
+
+def room_left(layout: Layout, flows: Flows, vessel: str) -> tuple[str, bool]:
+    """How far a vessel's water is under its rim in normal running, and whether it runs over; "" where the rim is not known."""
+    got, stated = flows.vessels[vessel], layout.vessels[vessel]
+    if stated.rim is None or got.level is None:
+        return "", False
+    if got.spilt > 0.0:
+        return f"overtops: {show(got.spilt, 'flow', layout.units)} over its rim", True
+    return f"{show(max(stated.base + stated.rim - got.level, 0.0), 'length', layout.units)} to spare", False

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from .. import catalogue
 from ..findings import Finding
-from ..hydraulics.assemble import only_out
+from ..hydraulics.vessels import only_out
 from ..hydraulics.flows import Flows
 from ..hydraulics.saying import finding
 from ..layout.model import End, Layout, Stretch

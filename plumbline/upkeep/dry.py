@@ -9,13 +9,6 @@ __all__ = ["dry_lines"]
 
 
 def dry_lines(layout: Layout, flows: Flows) -> set[str]:
-    """Name the lines that a standpipe leads into whose vessel receives nothing: they are empty."""
-    return {
-        line.name
-        for line in layout.lines.values()
-        for end in (line.start, line.end)
-        if end.port == "standpipe"
-        and end.name is not None
-        and end.name in flows.vessels
-        and flows.vessels[end.name].inflow <= 0.0
-    }
+    """Name the lines that no water comes into: emergency ways out, and drains of vessels that get nothing."""
+    wet = {stretch.line for stretch in layout.stretches if not flows.stretches[stretch.id].dry}
+    return set(layout.lines) - wet

@@ -150,12 +150,6 @@ def subject_of_finding(result: CheckResult, finding: Finding) -> tuple[str, str]
 def bad_vessels(result: CheckResult) -> set[str]:
     """Vessels that get too little or overtop, with the pumps on or off."""
     short = {name for name, got in result.flows.vessels.items() if got.wanted and got.inflow < got.wanted * (1 - 1e-6)}
-    over = {
-        name
-        for name, got in result.flows.vessels.items()
-        if got.level is not None
-        and result.layout.vessels[name].rim is not None
-        and got.level > result.layout.vessels[name].base + (result.layout.vessels[name].rim or 0.0) + 1e-9
-    }
+    over = {name for name, got in result.flows.vessels.items() if got.spilt > 0.0}
     cut = {row.vessel for row in result.cut.vessels if row.spilled > 0.0} if result.cut is not None else set()
     return short | over | cut

@@ -1,0 +1,160 @@
+"""The water at one moment: the network under given switches, its flows at given levels, and a step on in time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import SolveError
+from ..hydraulics.air import CARRIES, CLEARS, pulls
+from ..hydraulics.assemble import Assembly, assemble
+from ..hydraulics.contents import content, level_of, mean_area
+from ..hydraulics.network import FloatArray, Solution
+from ..hydraulics.read_back import heads_outside, leg_heads, stretch_flow
+from ..hydraulics.serving import with_openings
+from ..hydraulics.solver import solve
+from ..layout.model import Layout
+
+__all__ = ["Moment", "Outside", "Switches", "Waters"]
+
+TOLERANCE = 1e-9
+MOST_ROUNDS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Switches:
+    """All that remembers, or is set by the clock: pumps that are `off`; timed valves that are `shut`, by (line, step); siphons that
+    are `primed` and float valves that are `wide_open`, by line end; `vented` stretches that air has got into."""
+
+    off: frozenset[str] = frozenset()
+    shut: frozenset[tuple[str, int]] = frozenset()
+    primed: frozenset[str] = frozenset()
+    wide_open: frozenset[str] = frozenset()
+    vented: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """Water that comes from outside the vessels that are followed, and that leaves them [m³/s]."""
+
+    added: float
+    lost: float
+
+
+@dataclass(frozen=True)
+class Moment:
+    """The network solved at one time. `volumes` [m³] and `gains` [m³/s] of the vessels followed, in their order."""
+
+    assembly: Assembly
+    solution: Solution
+    volumes: FloatArray
+    gains: FloatArray
+
+
+class Waters:
+    """A layout's vessels with an area, ready to be followed."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
+        self.names = [vessel.name for vessel in self.vessels]
+        self.assemblies: dict[Switches, Assembly] = {}
+        self.turned: dict[frozenset[tuple[str, int]], Layout] = {frozenset(): layout}
+
+    def volumes(self, levels: Mapping[str, float]) -> FloatArray:
+        """The water in the vessels at some levels [m³]."""
+        return np.array([content(vessel, levels[vessel.name]) for vessel in self.vessels])
+
+    def levels(self, volumes: FloatArray) -> FloatArray:
+        """Where that much water stands [m above the datum]."""
+        return np.array([level_of(vessel, volume) for vessel, volume in zip(self.vessels, volumes.tolist(), strict=True)])
+
+    def set_as(self, switches: Switches) -> Layout:
+        """The layout with its timed valves as they stand."""
+        if switches.shut not in self.turned:
+            self.turned[switches.shut] = with_openings(self.layout, dict.fromkeys(switches.shut, 0.0))
+        return self.turned[switches.shut]
+
+    def assembly(self, switches: Switches) -> Assembly:
+        """The network under some switches."""
+        if switches not in self.assemblies:
+            made = assemble(
+                self.set_as(switches),
+                stored={vessel.name: (1.0, vessel.level) for vessel in self.vessels},
+                vented=switches.vented,
+                stopped=switches.off,
+                primed=switches.primed,
+                wide_open=switches.wide_open,
+            )
+            draw = made.network.draw.copy()
+            for vessel in self.vessels:
+                draw[made.vessels[vessel.name]] += vessel.loses
+            self.assemblies[switches] = replace(made, network=replace(made.network, draw=draw))
+        return self.assemblies[switches]
+
+    def solve(self, switches: Switches, target: FloatArray, seconds: float, start: Solution | None) -> Moment:
+        """Find levels and flows at which the vessels hold `target` + gains × `seconds`.
+
+        Parameters
+        ----------
+        switches : as they stand
+        target : (n,) [m³]
+        seconds : the implicit part of a step [s]; next to none for the flows at the target itself
+        start : an earlier solution to begin from
+
+        Raises
+        ------
+        SolveError
+        """
+        assembly = self.assembly(switches)
+        network = assembly.network
+        nodes = [assembly.vessels[name] for name in self.names]
+        levels = self.levels(target)
+        storage, stored = network.storage.copy(), network.stored.copy()
+        areas = [mean_area(vessel, level, level) for vessel, level in zip(self.vessels, levels.tolist(), strict=True)]
+        stored[nodes] = levels
+        if start is not None and (len(start.heads), len(start.flows)) != (len(network.draw), len(network.tail)):
+            start = None
+        for _ in range(MOST_ROUNDS):
+            storage[nodes] = np.array(areas) / seconds
+            stepped = replace(network, storage=storage, stored=stored)
+            try:
+                solution = solve(stepped, start=start, tolerance=TOLERANCE)
+            except SolveError:
+                if start is None:
+                    raise
+                solution = solve(stepped, tolerance=TOLERANCE)
+            start = solution
+            ends = solution.heads[nodes]
+            now = [mean_area(vessel, a, b) if vessel.areas else area for vessel, a, b, area in
+                   zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)]  # fmt: skip
+            if max((abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True)), default=0.0) < 1e-12:
+                break
+            areas = now
+        gains = storage[nodes] * (ends - levels)
+        return Moment(replace(assembly, network=stepped), solution, target + seconds * gains, gains)
+
+    def outside(self, moment: Moment) -> Outside:
+        """What comes from outside at a moment and what leaves."""
+        network, flows = moment.assembly.network, moment.solution.flows
+        out = np.bincount(network.tail, weights=flows, minlength=len(network.draw))
+        out -= np.bincount(network.head, weights=flows, minlength=len(network.draw))
+        fixed = np.isfinite(network.fixed_head)
+        given = np.where(fixed, out, -network.draw)
+        return Outside(float(np.sum(np.maximum(given, 0.0))), float(np.sum(np.maximum(-given, 0.0))))
+
+    def aired(self, switches: Switches, moment: Moment) -> frozenset[str]:
+        """The stretches that air gets into at a moment, beyond those that it is in."""
+        layout, assembly, solution = self.set_as(switches), moment.assembly, moment.solution
+        found = pulls(layout, assembly, solution, stretch_flow(assembly, solution),
+                      heads_outside(layout, assembly, solution), leg_heads(layout, assembly, solution), switches.vented)  # fmt: skip
+        held = {stretch.id for stretch in layout.stretches if self.holds(stretch.line, switches)}
+        new = [one.stretches for one in found
+               if one.aired or (one.mouth and one.froude < CLEARS) or one.froude < CARRIES]  # fmt: skip
+        return frozenset(name for names in new for name in names) - switches.vented - held
+
+    def holds(self, line: str, switches: Switches) -> bool:
+        """Whether a line's siphon runs full."""
+        return f"{line}.from" in switches.primed or f"{line}.to" in switches.primed

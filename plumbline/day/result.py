@@ -1,0 +1,72 @@
+"""What a day comes to: times, levels, flows, what ran, and what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+__all__ = ["Course", "Event", "PumpCourse", "VesselCourse", "WaterAccount"]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened at `time` [s]: its `kind`, `where`, by the user's name, and in words."""
+
+    time: float
+    kind: str
+    where: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class VesselCourse:
+    """One vessel: its `level` at each time [m above the datum], `spilt` [m³] over its rim in all."""
+
+    level: tuple[float, ...]
+    spilt: float = 0.0
+
+    @property
+    def lowest(self) -> float:
+        """The lowest level [m above the datum]."""
+        return min(self.level)
+
+    @property
+    def highest(self) -> float:
+        """The highest level [m above the datum]."""
+        return max(self.level)
+
+
+@dataclass(frozen=True, slots=True)
+class PumpCourse:
+    """One pump: whether it is `on` at each time, how often it `starts` and how long it runs, `seconds`; `starved` [s] for how
+    long of that its intake drew air."""
+
+    on: tuple[bool, ...]
+    starts: int
+    seconds: float
+    starved: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class WaterAccount:
+    """Water in all vessels of known size at `start` and `end`, what was `added` from outside and what was `lost` [m³]."""
+
+    start: float
+    end: float
+    added: float
+    lost: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """The course of a day. `times` [s after midnight]; `vessels` and `pumps` by name; `ends` the flows at each time [m³/s] by
+    "LINE.to"; `period` [s] of the cycle that it comes to, None where it comes to none; `steps` how many were taken."""
+
+    times: tuple[float, ...]
+    vessels: Mapping[str, VesselCourse]
+    ends: Mapping[str, tuple[float, ...]]
+    pumps: Mapping[str, PumpCourse]
+    events: tuple[Event, ...]
+    water: WaterAccount
+    period: float | None = None
+    steps: int = 0

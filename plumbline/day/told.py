@@ -1,0 +1,237 @@
+"""What a day's course means: floods and drains of each bed, and what goes wrong, with the numbers and the cheapest cure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from statistics import median
+
+from ..findings import Finding
+from ..hydraulics.saying import finding
+from ..layout.model import End, Layout
+from ..units import show
+from .follow import CATCHES
+from .result import Course
+
+__all__ = ["BedCourse", "bed_courses", "what_goes_wrong"]
+
+SHALLOW = 0.02
+"""A bed that swings by less than this stands, and does not flood and drain [m]."""
+
+DOUBTFUL = (0.2, 0.6)
+"""V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `follow.CATCHES`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class BedCourse:
+    """A vessel that floods and drains: how many `floods`; how long one `fills`, `holds` near its top and `drains`, the middle one
+    of them all [s], None where none was whole; how `deepest` [m] the water stands."""
+
+    vessel: str
+    floods: int
+    fills: float | None
+    holds: float | None
+    drains: float | None
+    deepest: float
+
+
+def bed_courses(layout: Layout, course: Course) -> tuple[BedCourse, ...]:
+    """Give the floods of each vessel with plants whose level swings.
+
+    A flood fills from a tenth of the swing over its lowest to nine tenths, holds above that, and drains back to a tenth.
+    """
+    return tuple(_bed(layout, course, name) for name, vessel in layout.vessels.items()
+                 if vessel.holds in ("plants", None) and name in course.vessels
+                 and course.vessels[name].highest - course.vessels[name].lowest > SHALLOW and _is_bed(layout, name))  # fmt: skip
+
+
+def _is_bed(layout: Layout, name: str) -> bool:
+    """Whether a vessel is no pump's: a sump swings too, but does not flood."""
+    return all(pump.vessel != name for pump in layout.pumps.values())
+
+
+def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
+    levels, times = course.vessels[name].level, course.times
+    low, high = course.vessels[name].lowest, course.vessels[name].highest
+    foot, top = low + 0.1 * (high - low), low + 0.9 * (high - low)
+    fills: list[float] = []
+    holds: list[float] = []
+    drains: list[float] = []
+    left_foot = reached_top = left_top = math.nan
+    above = levels[0] >= top
+    for (t0, a), (t1, b) in zip(zip(times, levels, strict=True), zip(times[1:], levels[1:], strict=False), strict=False):
+        for height, rising in ((foot, True), (top, True), (top, False), (foot, False)):
+            if not (a < height <= b if rising else a >= height > b):
+                continue
+            moment = t0 + (t1 - t0) * (height - a) / (b - a)
+            if height == foot and rising:
+                left_foot, reached_top = moment, math.nan
+            elif height == top and rising and not above:
+                reached_top, above = moment, True
+                if not math.isnan(left_foot):
+                    fills.append(moment - left_foot)
+            elif height == top and not rising and above:
+                left_top, above = moment, False
+                if not math.isnan(reached_top):
+                    holds.append(moment - reached_top)
+            elif height == foot and not rising and not math.isnan(left_top):
+                drains.append(moment - left_top)
+                left_top = math.nan
+    middle = tuple(median(one) if one else None for one in (fills, holds, drains))
+    return BedCourse(name, len(fills), *middle, high - layout.vessels[name].base)
+
+
+def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
+    """Say what goes wrong in a day.
+
+    Parameters:
+        layout: read and walked.
+        course: of its day.
+
+    Returns:
+        Findings, the worst first.
+    """
+    found = [*_overtops(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
+             *_beds(layout, course)]  # fmt: skip
+    order = ("fail", "warn", "advice")
+    return tuple(sorted(found, key=lambda one: (order.index(one.level), -one.weight)))
+
+
+def _overtops(layout: Layout, course: Course) -> Iterator[Finding]:
+    for name, vessel in course.vessels.items():
+        if vessel.spilt <= 1e-5:
+            continue
+        when = next((event.time for event in course.events if event.kind == "overtops" and event.where == name), 0.0)
+        yield finding(
+            "day-overtops",
+            f"'{name}' runs over its rim, first at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
+            f"{course.times[-1] / 3600.0:.3g} h.",
+            f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
+        )
+
+
+def _runs_dry(layout: Layout, course: Course) -> Iterator[Finding]:
+    for name, pump in course.pumps.items():
+        if pump.starved <= 1.0:
+            continue
+        vessel = layout.pumps[name].vessel or ""
+        when = next((event.time for event in course.events if event.kind == "sucks air" and event.where == name), 0.0)
+        missing = _missing(layout, course, name)
+        yield finding(
+            "sump-runs-dry",
+            f"The intake of pump '{name}' draws air, first at {_clock(when)}: '{vessel}' is pumped down to it, and stays so for "
+            f"{pump.starved / 60.0:.0f} min of {course.times[-1] / 3600.0:.3g} h.",
+            f"a larger '{vessel}', by {show(missing, 'volume', layout.units)} or more over its intake; or less to fill at a time"
+            if missing > 0.0 else f"more water in '{vessel}', a lower intake, or less to fill at a time",
+        )  # fmt: skip
+
+
+def _missing(layout: Layout, course: Course, pump: str) -> float:
+    """How much more water the beds would take up before their drains run [m³]; none where that is not known."""
+    wanted = 0.0
+    for line in layout.lines.values():
+        end = line.start
+        if end.kind != "vessel" or end.port != "standpipe" or end.name not in course.vessels or not _is_bed(layout, end.name or ""):
+            continue
+        vessel = layout.vessels[end.name or ""]
+        wanted += max(end.place[2] - course.vessels[vessel.name].highest, 0.0) * (vessel.area or 0.0)
+    return wanted
+
+
+def _siphons(layout: Layout, course: Course) -> Iterator[Finding]:
+    for line in layout.lines.values():
+        for side, end in (("from", line.start), ("to", line.end)):
+            if end.siphon is not None and end.name in course.vessels:
+                yield from _siphon(layout, course, line.name, side, end)
+
+
+def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> Iterator[Finding]:
+    name = end.name or ""
+    starts = [event.time for event in course.events if event.kind == "siphon starts" and event.where == name]
+    stops = [event.time for event in course.events if event.kind == "siphon stops" and event.where == name]
+    level = course.vessels[name].level
+    flows = course.ends[f"{line}.to"]
+    stretch = next(one for one in layout.stretches if one.line == line)
+    bore = stretch.bore
+    full = math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
+    most = max((abs(flow) for flow, height in zip(flows, level, strict=True) if height >= end.place[2] - 1e-3), default=0.0)
+    units = layout.units
+    over = max(level) > end.place[2] + 1e-4
+    if not starts and over:
+        least = show(CATCHES * full, "flow", units)
+        yield finding(
+            "siphon-trickles",
+            f"The siphon in '{name}' never starts: {show(most, 'flow', units)} trickle over its crest, and in "
+            f"{show(bore, 'size', units)} of bore it takes {least} or so to catch.",
+            f"more flow to '{name}', or a standpipe of smaller bore in its siphon",
+            line=line,
+        )
+        return
+    if starts and len(starts) > len(stops) and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops)):
+        depth = show(level[-1] - layout.vessels[name].base, "length", units)
+        yield finding(
+            "siphon-runs-on",
+            f"The siphon in '{name}' started at {_clock(starts[-1])} and never lets go: what comes in keeps up with it, and the "
+            f"water stands at {depth}, over the {show(end.siphon.breaks if end.siphon else 0.0, 'length', units)} where it breaks.",
+            f"less flow to '{name}', or a larger bore or a longer fall in '{line}'",
+            line=line,
+        )
+        return
+    if starts and DOUBTFUL[0] * full < most < DOUBTFUL[1] * full:
+        yield finding(
+            "siphon-in-doubt",
+            f"Whether the siphon in '{name}' catches is in doubt: {show(most, 'flow', units)} run over its crest, and siphons of "
+            f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
+            f"{show(DOUBTFUL[1] * full, 'flow', units)}.",
+            f"more flow to '{name}', a smaller standpipe, or a bend or a dip at the foot of its drop; and try it",
+            line=line,
+        )
+
+
+def _longest(starts: list[float], stops: list[float]) -> float:
+    return max((stop - start for start, stop in zip(starts, stops, strict=False)), default=0.0)
+
+
+def _starts(layout: Layout, course: Course) -> Iterator[Finding]:
+    most = layout.limits["pump starts"]
+    hours = course.times[-1] / 3600.0
+    for name, pump in course.pumps.items():
+        if pump.starts / hours > most:
+            yield finding(
+                "pump-starts-often",
+                f"Pump '{name}' starts {pump.starts / hours:.0f} times an hour: most small pumps are made for {most:.0f} or so.",
+                "a wider gap between the heights at which its switch goes on and off, or longer times on its timer",
+            )
+
+
+def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
+    longest = layout.limits["flooded"]
+    for bed in bed_courses(layout, course):
+        if bed.holds is not None and bed.holds > longest:
+            yield finding(
+                "bed-stays-wet",
+                f"'{bed.vessel}' stands flooded for {bed.holds / 60.0:.0f} min at a time: roots want air after "
+                f"{longest / 60.0:.0f} min or so.",
+                "a shorter time on the pump's timer, or a larger drain",
+            )
+    for name, vessel in layout.vessels.items():
+        if vessel.holds == "plants" and name in course.vessels and _timed(layout) and not course.vessels[name].lowest < (
+            course.vessels[name].highest - SHALLOW
+        ) and course.vessels[name].highest - vessel.base > SHALLOW and any(p.runs is not None for p in layout.pumps.values()):
+            yield finding(
+                "bed-does-not-drain",
+                f"'{name}' does not drain between its floods: it stands between "
+                f"{show(course.vessels[name].lowest - vessel.base, 'length', layout.units)} and "
+                f"{show(course.vessels[name].highest - vessel.base, 'length', layout.units)} all day.",
+                f"a hole near the floor of '{name}', at the foot of its standpipe, or a longer rest for the pump",
+            )
+
+
+def _timed(layout: Layout) -> bool:
+    return any(pump.runs is not None and pump.runs.off > 0.0 for pump in layout.pumps.values())
+
+
+def _clock(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 3600:02d}:{whole % 3600 // 60:02d}"

@@ -1,0 +1,235 @@
+"""Where air gets into pipe that the water would pull empty: by a mouth that takes air, by a branch that stands empty, by a
+vent, or up a free end that the water leaves too slowly.
+
+Pipe whose water would stand under less than the air's pressure is a siphon. It holds as long as nothing lets air in; where
+air comes, water falls on as a drain does and pulls on nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from ..layout.model import Layout, Part, Stretch
+from .assemble import Assembly, end_bores
+from .network import Solution
+from .part_loss import part_loss, velocity_head
+
+__all__ = ["CARRIES", "CLEARS", "Pull", "pulls"]
+
+CARRIES, CLEARS = 0.3, 1.0
+"""V/√(gD): under the first air gets back up against the water; over the second it is swept out (Wisner 1975, in Sanks,
+looked up). Between them it is carried along, more or less."""
+
+SUCTION = 1e-3
+"""Less than so far under the axis the water is not said to be pulled [m]."""
+
+GRAVITY = 9.80665
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A piece of pipework whose water is pulled: the `stretches` it lies in; `aired` True where air surely gets in by pipe
+    that stands empty; `mouth` True where the mouth that the water comes in by takes air; `froude` the largest V/√(gD) in it,
+    infinite where neither that nor a free end lets air in."""
+
+    stretches: frozenset[str]
+    aired: bool
+    mouth: bool
+    froude: float
+
+
+@dataclass(slots=True)
+class _Interval:
+    """A run of places in one stretch that are pulled, in the order of the flow: from its `first` place, to its `last` one, or up
+    `to_end`, where a free end has the air's pressure."""
+
+    stretch: Stretch
+    first: bool
+    last: bool
+    to_end: bool
+    froude: float
+
+
+def pulls(
+    layout: Layout,
+    assembly: Assembly,
+    solution: Solution,
+    flows: Mapping[str, float],
+    outside: Mapping[str, tuple[float, float]],
+    legs: Mapping[tuple[str, int], float],
+    vented: Collection[str],
+) -> tuple[Pull, ...]:
+    """Find the pieces of pipework whose water is pulled, and whether air gets in.
+
+    Parameters
+    ----------
+    layout, assembly, solution : as solved
+    flows : by stretch id [m³/s]
+    outside : total heads at each stretch's tail and head [m], outside of tees' legs and ends
+    legs : heads inside the tees' legs
+    vented : ids of stretches that air gets to already; they are left out
+
+    Returns
+    -------
+    each such piece
+    """
+    return tuple(_Search(layout, assembly, solution, flows, outside, legs, vented).found())
+
+
+class _Search:
+    def __init__(self, layout: Layout, assembly: Assembly, solution: Solution, flows: Mapping[str, float],
+                 outside: Mapping[str, tuple[float, float]], legs: Mapping[tuple[str, int], float],
+                 vented: Collection[str]) -> None:  # fmt: skip
+        self.layout = layout
+        self.assembly = assembly
+        self.solution = solution
+        self.flows = flows
+        self.outside = outside
+        self.legs = legs
+        self.vented = frozenset(vented)
+        self.nu = layout.water.viscosity / layout.water.density
+        self.at_point: dict[str, list[Stretch]] = defaultdict(list)
+        for stretch in layout.stretches:
+            self.at_point[stretch.tail].append(stretch)
+            self.at_point[stretch.head].append(stretch)
+
+    def found(self) -> Iterator[Pull]:
+        intervals = [one for stretch in self.layout.stretches for one in self.intervals(stretch)]
+        group = list(range(len(intervals)))
+
+        def root(i: int) -> int:
+            while group[i] != i:
+                group[i] = group[group[i]]
+                i = group[i]
+            return i
+
+        at: dict[str, list[int]] = defaultdict(list)
+        for number, one in enumerate(intervals):
+            up, down = self.sides(one.stretch)
+            if one.first:
+                at[up].append(number)
+            if one.last:
+                at[down].append(number)
+        for numbers in at.values():
+            for other in numbers[1:]:
+                group[root(other)] = root(numbers[0])
+        pieces: dict[int, list[_Interval]] = defaultdict(list)
+        for number, one in enumerate(intervals):
+            pieces[root(number)].append(one)
+        for piece in pieces.values():
+            mouth = any(self.takes_air(one) for one in piece)
+            free = mouth or any(self.ends_free(one) for one in piece)
+            froude = max(one.froude for one in piece) if free else math.inf
+            yield Pull(frozenset(one.stretch.id for one in piece), any(self.aired(one) for one in piece), mouth, froude)
+
+    def sides(self, stretch: Stretch) -> tuple[str, str]:
+        """The points that a stretch's water comes from and goes to."""
+        forward = self.flows[stretch.id] > 0.0
+        return (stretch.tail, stretch.head) if forward else (stretch.head, stretch.tail)
+
+    def intervals(self, stretch: Stretch) -> Iterator[_Interval]:
+        """The places of a stretch that are pulled."""
+        flow = self.flows[stretch.id]
+        link = self.assembly.links[stretch.id]
+        if flow == 0.0 or stretch.id in self.vented or link.bar is not None or not stretch.parts:
+            return
+        forward = flow > 0.0
+        # From the downstream end up, and told from the upstream end down.
+        side = 1 if forward else 0
+        head = self.legs.get((stretch.id, side), self.outside[stretch.id][side])
+        leaving = (link.end if forward else link.start)[1]
+        head += leaving * velocity_head(flow, end_bores(stretch)[side], GRAVITY)
+        places: list[tuple[bool, float]] = []
+        pairs = list(zip(stretch.parts, link.parts, strict=True))
+        for part, k in reversed(pairs) if forward else pairs:
+            below, above = (part.end, part.start) if forward else (part.start, part.end)
+            places.append((self.pulled(part, flow, head, below[2]), _froude(part, flow)))
+            head += part_loss(part, k, flow, self.nu, GRAVITY)
+            places.append((self.pulled(part, flow, head, above[2]), _froude(part, flow)))
+        places.reverse()
+        begun = None
+        for i, (pulled, _) in enumerate([*places, (False, 0.0)]):
+            if pulled and begun is None:
+                begun = i
+            elif not pulled and begun is not None:
+                froude = max(speed for _, speed in places[begun:i])
+                yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, froude)
+                begun = None
+
+    def pulled(self, part: Part, flow: float, head: float, height: float) -> bool:
+        return head - velocity_head(flow, part.pipe.bore, GRAVITY) - height < -SUCTION
+
+    def ends_free(self, one: _Interval) -> bool:
+        """Whether what is pulled ends at a mouth in the air."""
+        if not one.to_end:
+            return False
+        link = self.assembly.links[one.stretch.id].link
+        line = self.layout.lines[one.stretch.line]
+        point = self.sides(one.stretch)[1]
+        end = line.end if point == f"{line.name}.to" else line.start if point == f"{line.name}.from" else None
+        return end is not None and (end.kind == "open air" or bool(self.solution.falls[link]))
+
+    def takes_air(self, one: _Interval) -> bool:
+        """Whether what is pulled begins at a mouth that is not full."""
+        return one.first and bool(self.solution.staged[self.assembly.links[one.stretch.id].link])
+
+    def aired(self, one: _Interval) -> bool:
+        """Whether air surely gets in at either end of what is pulled: over a crest it always comes down with the water."""
+        up, down = self.sides(one.stretch)
+        line = self.layout.lines[one.stretch.line]
+        end = line.start if up == f"{line.name}.from" else line.end if up == f"{line.name}.to" else None
+        if end is not None and end.port == "standpipe" and self.takes_air(one):
+            return True
+        return (one.first and self.opens(up)) or (one.last and self.opens(down))
+
+    def opens(self, point: str) -> bool:
+        """Whether air comes to a point where stretches meet, through pipe that stands empty or that air is in."""
+        if point not in self.assembly.nodes:
+            return False
+        head = float(self.solution.heads[self.assembly.nodes[point]])
+        seen: set[str] = set()
+        queue = [point]
+        while queue:
+            here = queue.pop()
+            for stretch in self.at_point[here]:
+                if stretch.id in seen:
+                    continue
+                seen.add(stretch.id)
+                if stretch.id in self.vented:
+                    if self.flows[stretch.id] != 0.0 and self.at_air(stretch, here):
+                        return True
+                    continue
+                if self.flows[stretch.id] != 0.0 or any(k.shut for k in self.assembly.links[stretch.id].parts):
+                    continue
+                if any(min(part.start[2], part.end[2]) < head for part in stretch.parts):
+                    continue
+                other = stretch.head if here == stretch.tail else stretch.tail
+                if self.lets_air_in(stretch, other):
+                    return True
+                queue.append(other)
+        return False
+
+    def at_air(self, stretch: Stretch, point: str) -> bool:
+        """Whether the water in a vented stretch stands no higher than its axis at a point."""
+        height = (stretch.parts[0].start if point == stretch.tail else stretch.parts[-1].end)[2]
+        return float(self.solution.heads[self.assembly.nodes[point]]) <= height + 0.5 * stretch.bore + SUCTION
+
+    def lets_air_in(self, stretch: Stretch, point: str) -> bool:
+        """Whether a line's end is open to the air."""
+        line = self.layout.lines[stretch.line]
+        end = line.end if point == f"{line.name}.to" else line.start if point == f"{line.name}.from" else None
+        if end is None:
+            return False
+        if end.kind == "vessel":
+            level = float(self.solution.heads[self.assembly.vessels[end.name or ""]])
+            return end.place[2] >= level - SUCTION
+        return end.kind == "open air"
+
+
+def _froude(part: Part, flow: float) -> float:
+    """V/√(gD) of a flow in a part."""
+    bore = part.pipe.bore
+    return abs(flow) / (0.25 * math.pi * bore**2) / math.sqrt(GRAVITY * bore)

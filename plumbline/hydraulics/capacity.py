@@ -1,0 +1,89 @@
+"""What a vessel's ways out carry before it overtops, all of them carrying so many times as much as now."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from ..errors import SolveError
+from ..layout.model import Layout
+from .assemble import Assembly
+from .network import Solution
+from .solver import solve
+
+__all__ = ["spare_flows"]
+
+MULTIPLES = (1.25, 2.0, 4.0, 10.0)
+"""Multiples of today's flow that are tried."""
+
+STEP = 1e7
+"""A step in time long enough for all levels to settle [s]."""
+
+
+def spare_flows(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]) -> dict[str, float]:
+    """Find what the ways out of each vessel carry with its water at the rim, all supplies giving so many times as much.
+
+    Parameters
+    ----------
+    layout, assembly, solution : as solved
+    levels : of the vessels that find their own [m above the datum]
+
+    Returns
+    -------
+    flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
+    that receive nothing and those that pumps draw from are left out, and those with room for more than ten times as much are
+    given as that
+    """
+    drawn = {pump.vessel for pump in layout.pumps.values() if pump.name in assembly.pumps}
+    inflow = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
+    found = {name: now - spilt for name, now in inflow.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
+    left = {name for name, now in inflow.items() if now > 1e-9} - found.keys()
+    start = solution
+    for factor in MULTIPLES:
+        if not left:
+            break
+        try:
+            start = solve(_given(layout, assembly, solution, levels, drawn, factor), start=start)
+        except SolveError:
+            break
+        for name in sorted(left):
+            if (spilt := _spilt(assembly, start, name)) > 0.0:
+                found[name] = max(_inflow(assembly, start, name) - spilt, inflow[name])
+                left.discard(name)
+    return found | {name: inflow[name] * MULTIPLES[-1] for name in left}
+
+
+def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
+    """What runs over a vessel's rim [m³/s]."""
+    return float(solution.flows[assembly.rims[name]])
+
+
+def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str | None],
+           factor: float):  # noqa: ANN202  # fmt: skip
+    """The network with its pumps' flows given, so many times what they are, and their sources held."""
+    network = assembly.network
+    shut, draw = network.shut.copy(), np.where(network.draw < 0.0, factor, 1.0) * network.draw
+    fixed, storage, stored = network.fixed_head.copy(), network.storage.copy(), network.stored.copy()
+    for name, link in assembly.pumps.items():
+        shut[link] = True
+        flow = factor * solution.flows[link]
+        draw[network.head[link]] -= flow
+        if name not in assembly.intakes:
+            draw[network.tail[link]] += flow
+    for link in assembly.intakes.values():
+        shut[link] = True
+    for name, level in levels.items():
+        node = assembly.vessels[name]
+        if name in drawn:
+            fixed[node], storage[node] = level, 0.0
+        else:
+            storage[node], stored[node] = (layout.vessels[name].area or 1.0) / STEP, level
+    return replace(network, shut=shut, draw=draw, fixed_head=fixed, storage=storage, stored=stored)
+
+
+def _inflow(assembly: Assembly, solution: Solution, name: str) -> float:
+    node, network = assembly.vessels[name], assembly.network
+    flows = solution.flows
+    return float(np.sum(np.maximum(flows[network.head == node], 0.0)) - np.sum(np.minimum(flows[network.tail == node], 0.0)))

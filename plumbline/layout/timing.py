@@ -1,0 +1,139 @@
+"""What the file says of time: timers, level switches, and vessels that are not as wide at every height."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from . import words
+from .model import LevelSwitch, Mark, Timer, Vessel
+from .nodes import Node
+from .values import Fields, Values, plain
+
+__all__ = ["read_areas", "read_runs", "read_switch"]
+
+_RUNS = "so long on and off, {on: 15 min, off: 45 min}; windows, {from: 06:00, to: 18:00}; or no"
+_AREAS = "an area, 2 m^2, or heights each with the area there, [[0 m, 0.2 m^2], [0.5 m, 1.1 m^2]]"
+_HEIGHT = words.Key("length", "a height above the floor", "0.5 m", low=0.0)
+_AREA = words.Key("area", "the free surface there", "1.1 m^2", low=0.0)
+_CLOCK = re.compile(r"([01]?\d|2[0-4])[:.h]([0-5]\d)")
+_NEVER = ("no", "never", "off", "false")
+
+
+def read_runs(node: Node, what: str, values: Values) -> Timer | None:
+    """When something runs; None, and a fault, where it cannot be read."""
+    faults = values.faults
+    if node.text is not None:
+        if plain(node.text) in _NEVER:
+            return Timer()
+        if plain(node.text) in ("yes", "always", "on", "true"):
+            return None
+        faults.add(node.mark, f"{what} runs '{node.text}'", _RUNS)
+        return None
+    if node.items is not None:
+        windows = [read_runs(item, what, values) for item in node.items]
+        whole = [window for timer in windows if timer is not None for window in timer.windows]
+        if len(whole) < len(node.items) and all(timer is not None for timer in windows):
+            faults.add(node.mark, f"{what} has a list of times that are not all windows", "windows, each {from: 06:00, to: 18:00}")
+            return None
+        return Timer(windows=tuple(sorted(whole))) if whole else None
+    got = values.fields(node, words.RUNS, f"when {what} runs")
+    if got is None:
+        return None
+    if "from" in got or "to" in got:
+        return _window(node, got, what, values)
+    on, off, after = (got[word].number if word in got else None for word in ("on", "off", "after"))
+    if not ("on" in got and "off" in got):
+        if got.complete:
+            faults.add(node.mark, f"{what} does not say how long it is {'off' if 'on' in got else 'on'}", _RUNS)
+        return None
+    if on is None or off is None:
+        return None
+    return Timer(on, off, after or 0.0)
+
+
+def _window(node: Node, got: Fields, what: str, values: Values) -> Timer | None:
+    moments = []
+    for word in ("from", "to"):
+        if word not in got:
+            values.faults.add(node.mark, f"a window of {what} without '{word}'", "both, {from: 06:00, to: 18:00}")
+            return None
+        text = (got[word].node.text or "").strip()
+        match = _CLOCK.fullmatch(text)
+        if match is None:
+            values.faults.add(got[word].mark, f"'{word}' is {got[word].node.what}", "a time of day from 00:00 to 24:00")
+            return None
+        moments.append(3600.0 * int(match[1]) + 60.0 * int(match[2]))
+    begin, end = moments
+    if begin == end or max(moments) > 86400.0:
+        values.faults.add(got["to"].mark, f"{what} never runs: it goes on and off at {got['to'].node.text}", "two times of day")
+        return None
+    return Timer(windows=((begin, end),) if begin < end else ((0.0, end), (begin, 86400.0)))
+
+
+def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Vessel]) -> LevelSwitch | None:
+    """A pump's float or level switch; None, and a fault, where it cannot be read or cannot work."""
+    faults = values.faults
+    got = values.fields(node, words.SWITCH, f"the switch of pump '{pump}'")
+    if got is None or "vessel" not in got or got["vessel"].text is None:
+        return None
+    vessel = got["vessel"].text
+    if vessel not in vessels:
+        faults.unknown(got["vessel"].mark, vessel, "vessel", vessels, where=f" for the switch of pump '{pump}'", names=("vessel",))
+        return None
+    pair = next((pair for pair in (("on above", "off below"), ("on below", "off above")) if pair[0] in got and pair[1] in got), None)
+    if pair is None or len([word for word in words.SWITCH if word in got]) != 3:
+        faults.add(node.mark, f"the switch of pump '{pump}' is {node.what}",
+                   "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it")  # fmt: skip
+        return None
+    on, off = got[pair[0]].number, got[pair[1]].number
+    if on is None or off is None:
+        return None
+    if (on > off) != (pair[0] == "on above"):
+        faults.add(got[pair[1]].mark, f"the switch of pump '{pump}' fights itself: '{pair[0]}' {got[pair[0]].node.text} and "
+                   f"'{pair[1]}' {got[pair[1]].node.text}", f"{'a lower' if pair[0] == 'on above' else 'a higher'} height to go off at",
+                   also=[got[pair[0]].mark])  # fmt: skip
+        return None
+    rim = vessels[vessel].rim
+    if rim is not None and on > rim:
+        faults.add(got[pair[0]].mark, f"the switch of pump '{pump}' can never turn it on: '{vessel}' has its rim at "
+                   f"{values.said(rim, 'length')}", "a height under the rim")  # fmt: skip
+        return None
+    return LevelSwitch(vessel, on, off, node.mark)
+
+
+def read_areas(node: Node, name: str, water: float, values: Values) -> tuple[float | None, tuple[tuple[float, float], ...]]:
+    """A vessel's free surface: one for all heights, or that at its depth of water with a table of heights [m] and areas [m²]."""
+    faults = values.faults
+    if node.is_nothing or node.items is None:
+        return (None if node.is_nothing else values.number(node, words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0,
+                                                                           above=True), "area")), ()  # fmt: skip
+    points: list[tuple[float, float]] = []
+    marks: list[Mark] = []
+    for item in node.items:
+        if item.items is None or len(item.items) != 2:
+            faults.add(item.mark, f"an area of '{name}' is {item.what}", "a height and an area, [0.5 m, 1.1 m^2]")
+            return None, ()
+        height, area = values.number(item.items[0], _HEIGHT, "height"), values.number(item.items[1], _AREA, "area")
+        if height is None or area is None:
+            return None, ()
+        if points and height <= points[-1][0]:
+            faults.add(item.mark, f"the areas of '{name}' are not sorted by height", "each height above the one before",
+                       also=marks[-1:])  # fmt: skip
+            return None, ()
+        points.append((height, area))
+        marks.append(item.mark)
+    if len(points) < 2 or not any(area > 0.0 for _, area in points):
+        faults.add(node.mark, f"'{name}' has {'one area' if len(points) == 1 else 'no area'}", _AREAS)
+        return None, ()
+    return max(_between(points, water), 1e-6), tuple(points)
+
+
+def _between(points: list[tuple[float, float]], depth: float) -> float:
+    """The area at a depth, by straight lines; as at the ends beyond them [m²]."""
+    if depth <= points[0][0]:
+        return points[0][1]
+    for (low, small), (high, large) in zip(points, points[1:], strict=False):
+        if depth <= high:
+            return small + (large - small) * (depth - low) / (high - low)
+    return points[-1][1]

@@ -1,0 +1,156 @@
+"""The course of a day, on a terminal and as plain data. Computes nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..day.result import Course
+from ..day.told import BedCourse, bed_courses, what_goes_wrong
+from ..layout.model import Layout
+from ..units import show
+
+__all__ = ["DayView", "day_as_json"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+_BARS = "▁▂▃▄▅▆▇█"
+_WIDE = 60
+_MOST_EVENTS = 20
+
+
+class DayView:
+    """A rich renderable of a day's course."""
+
+    def __init__(self, layout: Layout, course: Course, *, everything: bool = False) -> None:
+        self.layout = layout
+        self.course = course
+        self.everything = everything
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the verdict, the levels as small pictures, the beds' cycles, the pumps, and what happened when."""
+        course, units = self.course, self.layout.units
+        yield Text(f"{self.layout.name}: {_hours(course.times[-1])} from midnight", style="bold")
+        wrong = what_goes_wrong(self.layout, course)
+        for finding in wrong:
+            yield Padding(Text(f"{finding.level:<5} {finding.message}"), (0, 0, 0, 2))
+            yield Padding(Text(f"do: {finding.cure}"), (0, 0, 0, 8))
+        if not wrong:
+            yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops.")
+        if course.period is not None:
+            yield Text(f"It goes round every {_minutes(course.period)}.")
+        yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
+        table = _table("vessel", ">lowest", ">at", ">highest", ">at", "through the day")
+        for name, vessel in course.vessels.items():
+            base = self.layout.vessels[name].base
+            low, high = vessel.lowest, vessel.highest
+            table.add_row(
+                Text(name),
+                show(low - base, "length", units),
+                _clock(course.times[vessel.level.index(low)]),
+                show(high - base, "length", units),
+                _clock(course.times[vessel.level.index(high)]),
+                Text(_small(course.times, vessel.level)),
+            )
+        yield Padding(table, (0, 0, 0, 0))
+        beds = bed_courses(self.layout, course)
+        if beds:
+            yield Text("\nFlood and drain", style="bold")
+            table = _table("vessel", ">floods", ">fills in", ">stands", ">drains in", ">deepest")
+            for bed in beds:
+                table.add_row(Text(bed.vessel), str(bed.floods), *_times(bed), show(bed.deepest, "length", units))
+            yield table
+        if course.pumps:
+            yield Text("\nPumps", style="bold")
+            table = _table("pump", ">runs", ">starts", ">draws air")
+            for name, pump in course.pumps.items():
+                table.add_row(Text(name), _hours(pump.seconds), str(pump.starts), _minutes(pump.starved) if pump.starved else "")
+            yield table
+        water = course.water
+        yield Text(
+            f"\nWater: {show(water.start, 'volume', units)} at the start, {show(water.end, 'volume', units)} at the end; "
+            f"{show(water.added, 'volume', units)} came in from outside, {show(water.lost, 'volume', units)} went out."
+        )
+        events = course.events if self.everything else course.events[:_MOST_EVENTS]
+        if events:
+            yield Text("\nWhat happens", style="bold")
+        for event in events:
+            yield Text(f"  {_clock(event.time)}  {event.message}")
+        if len(events) < len(course.events):
+            yield Text(f"  … and {len(course.events) - len(events)} more; --all shows them")
+
+
+def _table(*columns: str) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
+    for column in columns:
+        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
+    return table
+
+
+def _times(bed: BedCourse) -> tuple[str, str, str]:
+    return tuple("" if one is None else _minutes(one) for one in (bed.fills, bed.holds, bed.drains))  # type: ignore[return-value]
+
+
+def _clock(seconds: float) -> str:
+    """A time of the day, with the day's number from the second on."""
+    days, rest = divmod(round(seconds), 86400)
+    text = f"{rest // 3600:02d}:{rest % 3600 // 60:02d}"
+    return f"day {days + 1} {text}" if days and rest else "24:00" if days == 1 else f"{24 * days}:00" if days else text
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60.0:.0f} min" if seconds < 6000 else f"{seconds / 3600.0:.1f} h"
+
+
+def _hours(seconds: float) -> str:
+    return f"{seconds / 3600.0:.4g} h"
+
+
+def _small(times: tuple[float, ...], values: tuple[float, ...]) -> str:
+    """A row of small bars: the mean of each piece of the time, between the lowest and the highest."""
+    low, high = min(values), max(values)
+    if high - low < 1e-4:
+        return _BARS[0] * _WIDE
+    bars, at = [], 0
+    for i in range(_WIDE):
+        moment = times[-1] * (i + 0.5) / _WIDE
+        while at + 1 < len(times) and times[at + 1] <= moment:
+            at += 1
+        bars.append(_BARS[min(int((values[at] - low) / (high - low) * len(_BARS)), len(_BARS) - 1)])
+    return "".join(bars)
+
+
+def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:
+    """The course as plain data; its keys are promised in docs/json.md."""
+    water = course.water
+    return {
+        "layout": layout.name,
+        "plumbline": __version__,
+        "times_s": list(course.times),
+        "vessels": {
+            name: {"level_m": list(one.level), "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt * 1e3}
+            for name, one in course.vessels.items()
+        },
+        "ends": {name: {"flow_l_min": [flow * _FLOW for flow in flows]} for name, flows in course.ends.items()},
+        "pumps": {
+            name: {"on": list(one.on), "starts": one.starts, "hours": one.seconds / 3600.0, "draws_air_s": one.starved}
+            for name, one in course.pumps.items()
+        },
+        "events": [{"time_s": one.time, "kind": one.kind, "where": one.where, "message": one.message} for one in course.events],
+        "beds": [
+            {"vessel": one.vessel, "floods": one.floods, "fills_s": one.fills, "stands_s": one.holds, "drains_s": one.drains,
+             "deepest_m": one.deepest} for one in bed_courses(layout, course)
+        ],
+        "period_s": course.period,
+        "water_l": {"start": water.start * 1e3, "end": water.end * 1e3, "added": water.added * 1e3, "lost": water.lost * 1e3},
+        "findings": [
+            {"kind": one.kind, "level": one.level, "line": one.line, "step": one.step, "message": one.message, "cure": one.cure,
+             "source": one.source} for one in what_goes_wrong(layout, course)
+        ],
+    }  # fmt: skip
