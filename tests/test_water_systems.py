@@ -1,0 +1,32 @@
+"""The program against random systems of joined vessels, which the slow model has solved."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from water_systems import random_answer
+
+from plumbline import check, read_layout
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("seed", [*range(40), *(pytest.param(n, marks=pytest.mark.slow) for n in range(40, 2000))])
+def test_random_systems(seed: int, tmp_path: Path) -> None:
+    """Flows to a two-hundredth or 0.02 L/min, levels to 2 mm."""
+    answer = random_answer(seed)
+    path = tmp_path / f"system_{seed}.yaml"
+    path.write_text(answer.text, encoding="utf-8")
+    layout = read_layout(path)
+    result = check(layout)
+    amiss = []
+    for end, flow in answer.flows.items():
+        found = result.flows.ends[end].flow * 60000
+        if found != pytest.approx(flow, rel=0.005, abs=0.02):
+            amiss.append(f"{end} carries {found:.2f} L/min, not {flow:.2f}")
+    for name, level in answer.levels.items():
+        settled = result.flows.vessels[name].level
+        found = layout.vessels[name].level if settled is None else settled
+        if found != pytest.approx(level, abs=0.002):
+            amiss.append(f"{name} stands at {found:.4f} m, not {level:.4f}")
+    assert not amiss, "; ".join(amiss)
