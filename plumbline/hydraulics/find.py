@@ -122,6 +122,7 @@ def settle(
         SolveError: as `find_flows` does.
     """
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
+    still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
     if levels is not None:
         run.hold = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}

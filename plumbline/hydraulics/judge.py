@@ -85,6 +85,8 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
         duty = flows.pumps.get(pump.name)
         line = next((name for name, one in layout.lines.items() if one.start.name == pump.name
                      and one.start.kind == "pump"), None)  # fmt: skip
+        if duty is None and pump.stands_by:
+            continue
         if duty is None:
             yield finding("pump-idle", f"Pump '{pump.name}' feeds no line.", "begin a line at it, or take it out of the file")  # fmt: skip
             continue

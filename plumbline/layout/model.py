@@ -137,6 +137,11 @@ class Timer:
     after: float = 0.0
     windows: tuple[tuple[float, float], ...] = ()
 
+    @property
+    def never(self) -> bool:
+        """Whether it never runs: what it is for stands by."""
+        return self.on <= 0.0 and not self.windows
+
     def runs(self, time: float) -> bool:
         """Whether it runs at a time [s after the first midnight]."""
         if self.windows:
@@ -213,6 +218,11 @@ class Pump:
     airlift: Airlift | None = None
     runs: Timer | None = None
     switch: LevelSwitch | None = None
+
+    @property
+    def stands_by(self) -> bool:
+        """Whether it is there for another to fail, and never runs by itself."""
+        return self.runs is not None and self.runs.never
 
     @property
     def intake(self) -> float:
