@@ -5,6 +5,7 @@ Made from the tables that the reader itself uses, so that the two say the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from itertools import combinations
 from typing import Any, cast
@@ -56,6 +57,9 @@ def layout_schema() -> Schema:
             "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
             "airlift": _group(words.AIRLIFT),
             "curve": _curve(),
+            "runs": _runs(),
+            "level switch": _group(words.SWITCH),
+            "areas": _areas(),
             "line": _group(words.LINE),
             "pipe": _pipe(),
             "end": _end(),
@@ -73,6 +77,19 @@ def layout_schema() -> Schema:
     }
 
 
+class _Plain(yaml.SafeLoader):
+    """YAML 1.2, as editors read it: `on` and `no` are words, and 06:00 is not a number to the base of sixty."""
+
+
+_Plain.yaml_implicit_resolvers = {
+    first: [(tag, pattern) for tag, pattern in resolvers if tag == "tag:yaml.org,2002:null"]
+    for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
+}
+_Plain.add_implicit_resolver("tag:yaml.org,2002:bool", re.compile("^(?:true|false)$"), list("tf"))
+_Plain.add_implicit_resolver("tag:yaml.org,2002:float", re.compile(r"^-?[0-9]+\.[0-9]+$"), list("-0123456789"))
+_Plain.add_implicit_resolver("tag:yaml.org,2002:int", re.compile("^-?[0-9]+$"), list("-0123456789"))
+
+
 def _group(table: Mapping[str, Key], **more: Any) -> Schema:
     """A group of values, one for each key of a table and no others."""
     required = [word for word, key in table.items() if key.required]
@@ -84,7 +101,7 @@ def _group(table: Mapping[str, Key], **more: Any) -> Schema:
 
 def _key(key: Key) -> Schema:
     """One key: what it takes, what it means, and an example to take over."""
-    return {"description": key.says, "examples": [yaml.safe_load(key.example)], **_taken(key)}
+    return {"description": key.says, "examples": [yaml.load(key.example, _Plain)], **_taken(key)}
 
 
 def _taken(key: Key) -> Schema:
@@ -101,9 +118,9 @@ def _taken(key: Key) -> Schema:
         "wish": {"anyOf": [_ref("wish"), _NULL]},
         "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
         "curve": _ref("curve"),
-        "runs": _runs(),
-        "level switch": _group(words.SWITCH),
-        "areas": _areas(),
+        "runs": _ref("runs"),
+        "level switch": _ref("level switch"),
+        "areas": _ref("areas"),
         "clock": {"type": ["string", "integer"]},
         "airlift": _ref("airlift"),
         "pipe": _ref("pipe"),

@@ -316,10 +316,12 @@ FITTING_KEYS = {
 
 @cache
 def fittings() -> Mapping[str, tuple[str, ...]]:
-    """Each fitting's details, as the catalogue's row has them; a plain value in place of a mapping is the first of them."""
+    """Each fitting's details, as the catalogue's row has them, a plain value in place of a mapping being the first of them; and
+    whatever opens and shuts may do so by a timer."""
     from .. import catalogue
 
-    return {name: row.details for name, row in catalogue.fittings().items() if row.place == "route"}
+    return {name: (*row.details, *(("runs",) if "opening" in row.details else ()))
+            for name, row in catalogue.fittings().items() if row.place == "route"}  # fmt: skip
 
 
 def fitting_keys(kind: str) -> dict[str, Key]:
@@ -329,7 +331,7 @@ def fitting_keys(kind: str) -> dict[str, Key]:
     handle = catalogue.fittings()[kind].handle
     return {
         word: replace(FITTING_KEYS[word], choices=(handle,)) if word == "opening" else FITTING_KEYS[word]
-        for word in (*fittings()[kind], *(("runs",) if "opening" in fittings()[kind] else ()))
+        for word in fittings()[kind]
     }
 
 
@@ -413,7 +415,7 @@ TRADE = {id(VESSEL): "vessel", id(PUMP): "pump", id(LINE): "line"}
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX, "line": LINE,
-    "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
+    "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
 }  # fmt: skip
 """Every table by the name that the docs use."""
