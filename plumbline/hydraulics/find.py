@@ -167,7 +167,7 @@ class _Run:
     def free(self) -> list[str]:
         """Vessels whose level follows from the flows."""
         return [name for name, vessel in self.layout.vessels.items()
-                if vessel.area is not None and name not in self.hold and name not in self.sinks]  # fmt: skip
+                if vessel.area is not None and name not in self.hold]  # fmt: skip
 
     def settled(self, siphons: Siphons) -> _State:
         """Follow the water until it stays, and let air in where it comes."""
@@ -345,6 +345,10 @@ class _Run:
             comes = bool(np.any(network.draw[here] < 0.0)) or self.fed_from_a_reservoir(state.assembly, here)
             starved = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel in names and pump.name in
                        state.assembly.pumps and self.bare(state, pump)}  # fmt: skip
+            full = {name for name in self.sinks & set(names) if name in rising or starved or self.spills(state, name)}
+            if full:
+                hold |= full  # what comes there never goes away: its other vessels are told as if it had room
+                continue
             if rising:
                 hold |= sources.get(label, set()) & set(names) or set(rising)
             elif lost and (not comes or starved):
@@ -381,6 +385,10 @@ class _Run:
         network, flows = state.assembly.network, state.solution.flows
         gained = float(np.sum(flows[network.head == node]) - np.sum(flows[network.tail == node]))
         return gained - float(network.draw[node])
+
+    def spills(self, state: _State, name: str) -> bool:
+        """Whether water runs over a vessel's rim."""
+        return name in state.assembly.rims and float(state.solution.flows[state.assembly.rims[name]]) > 1e-9
 
     def gives_alone(self, state: _State, name: str) -> bool:
         """Whether a vessel gets no water."""
