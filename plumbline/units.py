@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Literal
@@ -76,7 +77,7 @@ _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s
 _PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
 _TIME = {"m": "min", "h": "h"}
-_TRADE = (
+_TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
     (re.compile(r"\b(ft|in|gal|min|hr|imp|sq|cu)\."), r"\1"),
     (re.compile(r"\s+(per|a|an)\s+"), "/"),
     (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
