@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Literal
@@ -75,7 +76,8 @@ _NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
 _PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
-_TRADE = (
+_TIME = {"m": "min", "h": "h"}
+_TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
     (re.compile(r"\b(ft|in|gal|min|hr|imp|sq|cu)\."), r"\1"),
     (re.compile(r"\s+(per|a|an)\s+"), "/"),
     (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
@@ -87,7 +89,6 @@ _TRADE = (
     (re.compile(r"\b(sq|cu)(?=(?:ft|in|m|yd)\b)"), r"\1 "),
 )  # fmt: skip
 """How the trade writes units, and what they are here. A gallon without a word before it is the US gallon."""
-_TIME = {"m": "min", "h": "h"}
 _SQUARE = re.compile(r"\b(square|sq|cubic|cu) ([^\W\d_]+)")
 _FACTOR = re.compile(r"\s*([*/·]?)\s*([^\W\d_](?:\w*[^\W\d_])?)(?:\s*(?:\^|\*\*)\s*(-?[1-4])(?![\w.^*]))?")
 _SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",

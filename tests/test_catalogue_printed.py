@@ -386,3 +386,12 @@ def test_a_placeholder_costs_something_and_a_larger_part_no_less() -> None:
     )
     assert two[0] > one[0]
     assert two[1] > one[1]
+
+
+@pytest.mark.invariant
+def test_airlift_rows_of_which_one_number_is_used_hold_no_other() -> None:
+    rows = catalogue.airlift()
+    ranges = {"churn void", "air line", "air pump", "water pump"}
+    assert ranges < set(rows)
+    for name, row in rows.items():
+        assert (row.low == row.likely == row.high) == (name not in ranges), name

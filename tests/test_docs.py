@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 from docs_tools import PAGES, PICTURES, ROOT, picture, refreshed
+from page_picture import shown
+from test_page import tree
+from test_sketch import checked
 
 from plumbline import catalogue
 
@@ -27,6 +30,19 @@ def test_pictures_are_what_the_code_draws(name: str) -> None:
     assert number.sub("#", shown) == number.sub("#", picture(name))
     pairs = zip(number.findall(shown), number.findall(picture(name)), strict=True)
     assert max(abs(float(a) - float(b)) for a, b in pairs) < 0.25
+
+
+@pytest.mark.pinned
+def test_the_picture_of_the_page_says_what_the_page_says() -> None:
+    """Its words and numbers, not its dots: each piece of text on it stands on the page as it is now, and the page's first words on it."""
+    said = [" ".join(text.split()) for text in tree("tangle.yaml").texts]
+    seen = shown()
+    assert len(seen) > 40
+    assert [words for words in seen if words not in said] == []
+    result = checked("tangle.yaml")
+    assert f"{result.score.points:.1f}" in seen
+    assert f"{result.score.cleanable:.0%}" in seen
+    assert result.layout.name in seen
 
 
 @pytest.mark.invariant

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.layout import read_layout
 from plumbline.layout.model import Layout, Tee, Vector
@@ -639,3 +640,19 @@ lines:
   spur: {pipe: pvc 20, from: pump tee, route: [{north: 0.1 m}], to: cap}
 """)
     assert layout.lines["spur"].start.name == "pump tee"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "odd",
+    [
+        "from: t1, route: [up: 1 m, elbow, east: 1 m, elbow, down: 1 m, elbow, west: 1 m, tee: t1, west: 0.3 m], to: open air",
+        "from: open air, route: [east: 0.3 m, tee: t1, east: 1 m, elbow, up: 1 m, elbow, west: 1 m, elbow, down: 1 m], to: t1",
+        "from: t1, route: [{tee: {id: t1, K: 1}}, hose: {east: 1 m}], to: open air",
+    ],
+)
+def test_a_line_may_start_or_end_at_its_own_tee(odd: str, read_text: ReadText) -> None:
+    """A ring on itself, which moves no water."""
+    layout = read_text(f"lines:\n  odd: {{pipe: pvc 25, {odd}}}\n")
+    assert [leg.line for leg in layout.tees["t1"].legs] == ["odd"] * 3
+    assert all(abs(one.flow) < 1e-9 for one in check(layout).flows.stretches.values())

@@ -450,3 +450,28 @@ def test_a_lossless_tee_with_a_capped_spur_changes_no_flow(
     result = recheck(changed[:lines] + spur + changed[lines:], tmp_path)
     assert result.flows.ends["spur.from"].flow == 0.0
     same_flows(checked(name), result)
+
+
+POINTS = re.compile(r"(about|under|over)? ?(\d+)(?: to (\d+))? points")
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
+def test_the_points_that_a_layouts_own_header_states_are_those_of_its_check(path: Path) -> None:
+    """'about' is within two points; a bare number is rounded; 'under' and 'over' hold, by no more than thirty points."""
+    head = re.sub(r"\n#", "", path.read_text(encoding="utf-8").partition("\nname:")[0])
+    expected = re.search(r"Expect: (ok|attention|fail)", re.sub(r"\s+", " ", head))
+    assert expected is not None
+    result = checked(path.name)
+    assert expected[1] == result.verdict
+    stated = POINTS.search(re.sub(r"\s+", " ", head))
+    if stated is None:
+        assert path.stem in ("bubbler", "overblown")
+        return
+    word, low, high = stated[1], float(stated[2]), stated[3]
+    least, most = {"about": (low - 2.0, low + 2.0), "under": (low - 30.0, low), "over": (low, low + 30.0)}.get(
+        word, (low - 0.5, low + 0.5)
+    )
+    if high is not None:
+        least, most = low, float(high)
+    assert least <= result.score.points <= most

@@ -22,8 +22,9 @@ import pytest
 from random_systems import random_system, slipped
 
 from plumbline.cli import _parser, main
-from plumbline.layout import layout_of
+from plumbline.layout import layout_of, read_layout
 from plumbline.page.watch import Live
+from plumbline.upkeep.dead_legs import by_shape
 
 LONGEST = 60.0
 """Seconds of the processor's time after which a command on so small a system is said to hang, however busy the machine is."""
@@ -151,3 +152,24 @@ def note(folder: Path, words: str, seed: int, text: str, wrong: str = "") -> Non
     if wrong:
         with open(folder / f"{seed}.txt", "a", encoding="utf-8") as file:
             file.write(f"{words}\n{wrong}\n\n")
+
+
+@pytest.mark.invariant
+def test_a_shut_valve_before_a_pump_is_a_dead_leg_through_the_pump(tmp_path: Path) -> None:
+    """What the trial found: pipe on both sides of a pump hangs together, so the way to its furthest point leads through it."""
+    (tmp_path / "layout.yaml").write_text(
+        """
+vessels:
+  sump: {base: 0 m, water: 0.5 m, rim: 0.8 m, area: 1 m^2}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2}
+pumps:
+  lift: {curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}
+lines:
+  suction: {pipe: pvc 40, from: {vessel: sump, height: 0.05 m}, route: [south: 0.2 m, gate valve: shut, south: 0.3 m], to: lift}
+  feed: {pipe: pvc 25, from: lift, route: [up: 1.5 m], to: bed}
+""",
+        encoding="utf-8",
+    )
+    lengths = sorted(leg.length for leg in by_shape(read_layout(tmp_path / "layout.yaml")))
+    assert lengths == pytest.approx([0.2, 1.8])
+    assert not run("check", tmp_path)

@@ -78,7 +78,9 @@ def verdict(result: CheckResult) -> CheckResult:
 
 
 def a_tenth(result: CheckResult) -> CheckResult:
-    return replace(result, score=replace(result.score, tenths=result.score.tenths + 1))
+    mark = result.score.marks["return"]
+    marks = {**result.score.marks, "return": replace(mark, tenths=mark.tenths - 1)}
+    return replace(result, score=replace(result.score, marks=marks))
 
 
 def share(result: CheckResult) -> CheckResult:
@@ -128,7 +130,8 @@ def test_each_claimed_improvement_is_the_difference_of_two_checks_of_their_own()
     first = one_thing(found, worths)
     assert first is not None
     assert first.alone is not None
-    assert first.alone.points == max(one.alone.points for one in worths if one.alone is not None)
+    assert first.alone.fail == min(one.alone.fail for one in worths if one.alone is not None)
+    assert first.alone.marks > standing(found.before).marks
 
 
 @pytest.mark.second_method

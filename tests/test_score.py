@@ -65,6 +65,22 @@ def test_what_another_row_of_the_line_has_paid_for_costs_nothing() -> None:
     assert tally([still[0]], 1.0).points == 95.0
 
 
+@pytest.mark.invariant
+def test_the_score_is_the_worst_of_three_marks_and_each_ledger_adds_up() -> None:
+    some = [replace(FINDING, kind=kind, weight=weight, line=kind) for kind, weight in
+            (("overtops", 0.4), ("dead-leg", 0.05), ("unreachable", 0.3), ("too-little-water", 0.2))]  # fmt: skip
+    score = tally(some, 1.0)
+    assert {name: mark.points for name, mark in score.marks.items()} == {
+        "water": 80.0,
+        "return": 60.0,
+        "cleaning": 66.5,
+    }
+    assert (score.worst, score.points) == ("return", 60.0)
+    assert [row.finding.kind for row in score.ledger] == ["overtops"]
+    for mark in score.marks.values():
+        assert sum(row.tenths for row in mark.ledger) == 1000 - mark.tenths
+
+
 LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
 
 

@@ -22,6 +22,7 @@ from plumbline import catalogue, check, read_layout
 from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.errors import LayoutError
+from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Duty, Flows
 from plumbline.layout.model import Layout
 from plumbline.upkeep.carry import slow_flow
@@ -520,3 +521,40 @@ def test_the_redesign_goes_on_where_it_can_do_nothing_about_them(
     capsys.readouterr()
     if new.exists():
         assert told(check(read_layout(new)))
+
+
+INLINE = """\
+vessels:
+  tank: {{holds: fish, base: 0 m, rim: 1.2 m, water: 1 m}}
+  bed: {{holds: plants, base: 1.3 m, rim: 0.3 m, water: 0.2 m}}
+pumps: {{lift: {{in: tank, curve: [[0 L/min, 6 m], [60 L/min, 1 m]]}}}}
+lines:
+  feed: {{pipe: pvc 32, from: lift, route: [{{up: 0.5 m}}, {part}, {{up: 1 m}}, elbow, {{east: 1 m}}], to: bed}}
+  {more}
+  drain: {{pipe: pvc 50, from: {{vessel: bed, standpipe: 0.2 m}}, route: [{{down: 0.4 m}}], to: tank}}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("part", "kinds"), [
+    ("bead filter: {loses: 0.4 m, at: 40 L/min}", set()), ("drum filter: {id: drum, loses: 0.4 m, at: 40 L/min}", set()),
+    ("uv lamp: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}), ("strainer", {"no-solids-filter"}),
+    ("media tower: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}),
+])  # fmt: skip
+def test_a_filter_that_takes_solids_out_counts_where_it_stands(read_text: ReadText, part: str, kinds: set[str]) -> None:
+    layout = read_text(INLINE.format(part=part, more=""))
+    flows = find_flows(layout)
+    asked = {"no-solids-filter", "unfiltered-path", "filter-after-plants"}
+    assert {finding.kind for finding in treatment(layout, flows)} & asked == kinds
+    assert sides(layout, flows)["drain.1"] == ("clean" if not kinds else "dirty")
+
+
+@pytest.mark.invariant
+def test_a_way_round_a_filter_in_the_line_is_told(read_text: ReadText) -> None:
+    """A by-pass from before the filter to the bed."""
+    text = INLINE.format(part="tee: {id: t, K: 0}, {up: 0.1 m}, bead filter: {id: beads, loses: 0.4 m, at: 40 L/min}",
+                         more="round: {pipe: pvc 32, from: t, route: [{west: 0.2 m}, elbow, {up: 1.2 m}], to: bed}")  # fmt: skip
+    layout = read_text(text)
+    (told,) = [one for one in treatment(layout, find_flows(layout)) if one.kind == "unfiltered-path"]
+    assert "round" in told.message
+    assert "'beads'" in told.cure

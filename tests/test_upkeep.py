@@ -200,9 +200,30 @@ def test_the_weight_is_the_share_of_pipe_that_stays_dirty() -> None:
     made = layout(walk("a", "cap c1", [("east", 5.0)], "vessel bed"), rods=[STIFF])
     result = upkeep(made)
     assert result.cleanable_fraction == pytest.approx(0.8, abs=1e-12)
-    # Of the whole it costs 80 %, of a fifth as much as five of them multiply up to.
-    assert (1.0 - only("unreachable", result).weight) ** 5 == pytest.approx(0.2, abs=1e-12)
+    # Of the whole it costs 80 %, of a fifth as much as five of them multiply up to; where the water keeps the pipe clean, a quarter of that.
+    assert (1.0 - only("unreachable", result).weight) ** 5 == pytest.approx(0.2**0.25, abs=1e-12)
+    slow = only("unreachable", upkeep(made, flows(made, 0.1)))
+    assert (1.0 - slow.weight) ** 5 == pytest.approx(0.2, abs=1e-12)
     assert (only("unreachable", result).start, only("unreachable", result).stop) == (4.0, 5.0)
+
+
+@pytest.mark.second_method
+def test_volume_counts_and_not_metres_and_pipe_that_joins_nothing_counts_for_nothing() -> None:
+    """1 m of 26 mm in a dirty line beside 9 m of half the bore is 1/(1 + 9/4) of the water; 24 m more that lead nowhere change nothing."""
+    thin = Pipe("13", 0.013, 0.0)
+    dirty = walk("a", "vessel tank", [("east", 1.0)], "vessel bed")
+    other = walk("b", "vessel tank", [("east", 9.0)], "vessel bed", pipe=thin)
+    loose = walk("c", "cap c1", [("east", 24.0)], "cap c2")
+    slow = {"a": 0.1, "b": 0.1, "c": 0.0}
+    costs = []
+    for lines in ((dirty, other), (dirty, other, loose)):
+        made = layout(*lines, rods=[STIFF])
+        found = {one.line: one.weight for one in of("unreachable", upkeep(made, flows(made, slow)).findings)}
+        costs.append((found["a"], found["b"]))
+        assert found.get("c", 0.0) == 0.0
+    assert costs[0] == costs[1]
+    assert 1.0 - costs[0][0] == pytest.approx(0.2 ** (1.0 / (1.0 + 9.0 / 4.0)))
+    assert 1.0 - costs[0][1] == pytest.approx(0.2 ** (9.0 / 4.0 / (1.0 + 9.0 / 4.0)))
 
 
 @pytest.mark.second_method

@@ -457,6 +457,7 @@ def read_weights(rows: Mapping[str, Any]) -> Table[WeightRow]:
             worse=other(row, "worse"),
             milder=other(row, "milder"),
             unless=tuple(row.get("unless", ())),
+            mark=row["mark"],
         )
         for kind, row in rows.items()
     )

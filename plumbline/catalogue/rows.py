@@ -384,7 +384,8 @@ class HusbandryRow:
 @dataclass(frozen=True, slots=True)
 class WeightRow:
     """What a kind of finding costs. `value`, 0 to 1, is the share of the points left that one takes, `per` what; `worse` and `milder` are
-    other weights and when they hold, None where there is but one; where one of the kinds in `unless` is told of the same line, it costs nothing."""
+    other weights and when they hold, None where there is but one; where one of the kinds in `unless` is told of the same line, it costs nothing.
+    `mark` is the one of the three marks that it is taken from."""
 
     kind: str
     value: float
@@ -393,6 +394,7 @@ class WeightRow:
     worse: tuple[float, str] | None = None
     milder: tuple[float, str] | None = None
     unless: tuple[str, ...] = ()
+    mark: Literal["water", "return", "cleaning"] = "cleaning"
 
     def weight(self, case: WeightCase = "usual") -> float:
         """Give the weight in a case.

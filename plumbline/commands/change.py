@@ -117,7 +117,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
         worths = () if quick else worth(found, tell)
     result = prove(found, file)
     changes = difference(found.before, result)
-    first = one_thing(found, worths)
+    first = one_thing(found, worths, prices.hour)
     left_out = prices.placeholders(found.changes)
     known = {"hour": prices.hour, "written": chosen.new}
     if chosen.json:

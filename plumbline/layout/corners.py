@@ -160,8 +160,14 @@ class _Corner:
         what = f"a corner without a fitting: the walk turns {_degrees(angle)}, {self.ways}"
         if angle > math.radians(175.0):
             what = f"the walk doubles back on itself, {self.ways}"
+        again = bool(self.after.way) and self.before is not None and self.before.way == self.after.way
+        hint = (
+            f"'{self.after.way}' turns from the way you face; to go on as before write ahead"
+            if again
+            else _maker(angle)
+        )
         self.tell(self.after.mark, what, "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee "
-                  "or a cap", _maker(angle))  # fmt: skip
+                  "or a cap", hint)  # fmt: skip
         return self.made([0.0] * len(self.fittings), sound=False)
 
     def with_free(self, angle: float, rest: float) -> Corner:

@@ -6,6 +6,7 @@ The file may already have faults: then everything that can still be judged is, a
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -55,6 +56,7 @@ class _Joiner:
             if part.kind in ("tee", "wye") and part.id is not None
         }
         self.ends: dict[tuple[str, str], EndSaid] = {}
+        self.joining: dict[str, list[tuple[str, str]]] = defaultdict(list)
         self.ties: list[Tie] = []
         self.anchors: list[Anchor] = []
 
@@ -63,6 +65,8 @@ class _Joiner:
             for side, end in (("from", line.said.start), ("to", line.said.end)):
                 if end is not None and (sure := self.resolve(end, name, side)) is not None:
                     self.ends[name, side] = sure
+                    if sure.kind == "tee":
+                        self.joining[sure.name or ""].append((name, side))
         all_known = self.said.complete and len(self.ends) == 2 * len(self.walked)
         self.pump_sides(all_known)
         for (name, side), end in self.ends.items():
@@ -239,16 +243,13 @@ class _Joiner:
             supply=said.supply,
         )
 
-    def joining(self, tee: str) -> list[tuple[str, str]]:
-        return [key for key, end in self.ends.items() if end.kind == "tee" and end.name == tee]
-
     def joining_mark(self, tee: str) -> Mark:
-        keys = self.joining(tee)
+        keys = self.joining[tee]
         return self.ends[keys[0]].mark if keys else self.tee_parts[tee][1].mark
 
     def tee(self, tee: str, places: Places, all_known: bool) -> Tee | None:
         line, part = self.tee_parts[tee]
-        keys = self.joining(tee)
+        keys = self.joining[tee]
         if tee in self.said.unsure or (not keys and not all_known):
             return None
         if len(keys) != 1:

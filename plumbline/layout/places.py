@@ -6,6 +6,7 @@ import math
 from collections import defaultdict, deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 
 from ..units import Units, show
 from .faults import Faults
@@ -126,11 +127,21 @@ class _Finder:
         a group placed before; the first of those that nothing places begins at the site's zero."""
         known = {vessel.name: vessel.at for vessel in self.vessels.values() if vessel.at is not None}
         places: dict[Spot, Vector] = {}
-        waiting = list(range(len(self.groups)))
-        while waiting:
-            held = (i for i in waiting if any(anchor.vessel in known for anchor in self.anchors[i]))
-            index = next(held, waiting[0])
-            waiting.remove(index)
+        groups_at: dict[str | None, list[int]] = defaultdict(list)
+        for index in range(len(self.groups)):
+            for anchor in self.anchors[index]:
+                groups_at[anchor.vessel].append(index)
+        held = [index for name in known for index in groups_at[name]]
+        heapify(held)
+        placed: set[int] = set()
+        first = 0
+        while len(placed) < len(self.groups):
+            while first in placed:
+                first += 1
+            index = heappop(held) if held else first
+            if index in placed:
+                continue
+            placed.add(index)
             group = self.groups[index]
             shift = (0.0, 0.0, heights[index])
             for anchor in self.anchors[index]:
@@ -145,6 +156,8 @@ class _Finder:
                 if anchor.vessel is not None and anchor.vessel not in known:
                     point = add(places[anchor.spot], anchor.offset)
                     known[anchor.vessel] = (point[0], point[1])
+                    for other in groups_at[anchor.vessel]:
+                        heappush(held, other)
         return places
 
     def shown(self, length: float) -> str:

@@ -29,6 +29,7 @@ _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
+_SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
 _END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
@@ -207,6 +208,7 @@ def _pipe() -> Schema:
         "anyOf": [
             {**_enum(table), "description": "a pipe of the catalogue"},
             {**_enum(word for word in table.words if word not in set(table)), "description": "another spelling"},
+            {"type": "string", "pattern": _SIZED, "description": "a size in inches, or DN, as one writes it"},
             _group(words.PIPE),
         ]
     }

@@ -174,11 +174,16 @@ class _Spread:
     def end(self, end: EndSaid, k: int) -> EndSaid:
         if end.each:
             return end.each[k]
-        if end.word in self.counts:
+        if self.of_a_row(end.word, k):
             return replace(end, word=f"{end.word} {k + 1}")
-        if end.name in self.counts:
+        if self.of_a_row(end.name, k):
             return replace(end, name=f"{end.name} {k + 1}")
         return end
+
+    def of_a_row(self, name: str | None, k: int) -> bool:
+        """Whether a name stands for one of a row: said as such, or as `bed` where the file has a `bed 1` and no `bed`."""
+        taken = self.names.taken
+        return name in self.counts or (name is not None and name not in taken and f"{name} {k + 1}" in taken)
 
     # ------------------------------------------------------------------ what joins a cross or a three-way valve
 

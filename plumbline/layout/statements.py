@@ -19,7 +19,7 @@ class RunSaid:
     """A run, hose or spray bar: a displacement [m], and a pipe of its own if it has one.
 
     `vessel` names what a spray bar's jets fall into; `id` is a manifold's name; `around` says where it is out of
-    reach ("buried", "behind the wall").
+    reach ("buried", "behind the wall"), and `way` whether it turns left, right or back.
     """
 
     kind: str
@@ -30,6 +30,7 @@ class RunSaid:
     vessel: str | None = None
     id: str | None = None
     around: str = ""
+    way: str = ""
 
 
 @dataclass(frozen=True, slots=True)

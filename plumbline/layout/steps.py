@@ -230,6 +230,7 @@ class Steps:
             vessel,
             name,
             _around(got),
+            next((word for word in ("left", "right", "back") if word in got), ""),
         )
 
     def ways(self, relative: bool, mark: Mark) -> Mapping[str, Vector]:

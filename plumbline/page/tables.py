@@ -164,7 +164,9 @@ def pipes(result: CheckResult, anchors: dict[str, str]) -> Table:
 def score(result: CheckResult) -> Table:
     """The ledger of the score."""
     numbers = {id(finding): index + 1 for index, finding in enumerate(result.findings)}
-    rows = [Row(f"{numbers.get(id(row.finding), '')}", _cells(row.finding.kind, place_of(row.finding), f"−{row.points:.1f}"))
-            for row in result.score.ledger]  # fmt: skip
-    rows.append(Row("", _cells("left", "", f"{result.score.points:.1f}")))
+    rows = []
+    for name, mark in result.score.marks.items():
+        rows += [Row(f"{numbers.get(id(row.finding), '')}", _cells(row.finding.kind, place_of(row.finding), f"−{row.points:.1f}"))
+                 for row in mark.ledger]  # fmt: skip
+        rows.append(Row("", _cells(f"left for the {name}", "", f"{mark.points:.1f}")))
     return Table("What costs how many points", ("no.", "finding", "where", ">points"), tuple(rows), "score")

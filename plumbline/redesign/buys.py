@@ -25,13 +25,14 @@ MOST = 6
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How a layout stands: `points` of the score, the share of pipe that is `cleanable`, the least `margin` of what a vessel wants (None where
+    """How a layout stands: `points` of the score, those of all three `marks` together, the share of pipe that is `cleanable`, the least `margin` of what a vessel wants (None where
     none wants anything), and how many findings `fail`."""
 
     points: float
     cleanable: float
     margin: float | None
     fail: int
+    marks: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,8 @@ def standing(result: CheckResult) -> Standing:
     """Tell how a layout stands by its check."""
     margins = [got.inflow / got.wanted - 1.0 for got in result.flows.vessels.values() if got.wanted]
     fail = sum(1 for finding in result.findings if finding.level == "fail")
-    return Standing(result.score.points, result.score.cleanable, min(margins, default=None), fail)
+    marks = sum(mark.points for mark in result.score.marks.values())
+    return Standing(result.score.points, result.score.cleanable, min(margins, default=None), fail, marks)
 
 
 def worth(redesign: Redesign, tell: Callable[[str], None] = lambda _: None) -> tuple[Worth, ...]:
@@ -84,12 +86,21 @@ def _stands(layout: Layout, changes: Sequence[Change]) -> Standing | None:
         return None
 
 
-def one_thing(redesign: Redesign, worths: Sequence[Worth]) -> Worth | None:
-    """The change to make first where only one is made: the one that alone wins most points, the cheaper of two alike; None where none wins
-    any."""
-    now = redesign.before.score.points
-    some = [one for one in worths if one.alone is not None and one.alone.points > now]
-    return max(some, key=lambda one: (one.alone.points if one.alone else 0.0, -one.change.money), default=None)
+SMALL_CHANGE = 5.0
+"""Money that nobody asks about: a change that is free is not worth infinitely more than one for this much."""
+
+
+def one_thing(redesign: Redesign, worths: Sequence[Worth], hour: float = 0.0) -> Worth | None:
+    """The change to make first where only one is made, by the harm that it alone undoes: first what leaves the fewest failures, of those what wins most
+    points of all marks for its money; None where none wins any."""
+    now = standing(redesign.before)
+
+    def rank(one: Worth) -> tuple[int, float]:
+        assert one.alone is not None
+        return now.fail - one.alone.fail, (one.alone.marks - now.marks) / (SMALL_CHANGE + one.change.cost(hour))
+
+    some = [one for one in worths if one.alone is not None and rank(one) > (0, 0.0)]
+    return max(some, key=rank, default=None)
 
 
 def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lambda _: None) -> tuple[Buy, ...]:
@@ -129,7 +140,7 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
                 answer = None if share is None else least(replace(problem, share=min(share - 1e-9, redesign.share)))
                 if answer is None:
                     break
-                chosen = tuple(choices.changes[n] for n in choices.openings if n in answer.chosen)
+                chosen = tuple(choices.priced(choices.changes[n], made) for n in choices.openings if n in answer.chosen)
                 if not chosen:
                     break
                 sets.append((*made, *chosen))
@@ -146,7 +157,7 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
     own = next((one for one in found if one.changes == redesign.changes), None)
     kept = [one for one in found if not any(_beats(other, one, margin) for other in found)
             and (own is None or one is own or _gives(one, margin) != _gives(own, margin))]  # fmt: skip
-    return tuple(sorted(kept, key=lambda one: (one.cost, one.standing.cleanable)))
+    return tuple(sorted(kept, key=lambda one: (round(one.cost, 6), one is own, one.standing.cleanable)))
 
 
 def _gives(buy: Buy, margin: float) -> tuple[float, ...]:

@@ -285,7 +285,9 @@ class _Rows:
         constraints = []
         if self.needs:
             shape = (len(self.needs), self.count)
-            matrix = coo_array((self.values, (self.at_row, self.at_column)), shape=shape).tocsr()
+            # Older solvers take no wider index than this.
+            spots = (np.array(self.at_row, dtype=np.int32), np.array(self.at_column, dtype=np.int32))
+            matrix = coo_array((self.values, spots), shape=shape).tocsr()
             constraints = [LinearConstraint(matrix, np.asarray(self.needs), np.inf)]
         whole = np.ones(self.count, dtype=np.int8)
         whole[list(self.parts)] = 0

@@ -71,7 +71,8 @@ def _checked(redesign: Redesign, result: CheckResult) -> CheckResult:
     vessels = claimed.flows.vessels
     same = (
         result.verdict == claimed.verdict
-        and result.score.tenths == claimed.score.tenths
+        and result.score.marks.keys() == claimed.score.marks.keys()
+        and all(mark.tenths == claimed.score.marks[name].tenths for name, mark in result.score.marks.items())
         and abs(result.upkeep.cleanable_fraction - claimed.upkeep.cleanable_fraction) < SAME
         and result.flows.vessels.keys() == vessels.keys()
         and all(abs(got.inflow - vessels[name].inflow) <= SAME * max(vessels[name].inflow, SAME)

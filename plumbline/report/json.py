@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from .. import __version__
@@ -11,6 +11,7 @@ from ..check import CheckResult
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.how_sure import Range
 from ..hydraulics.power_cut import PowerCut
+from ..score import LedgerRow
 from ..upkeep.age import Age, stagnant, water_ages
 from ..upkeep.carried import Carried, carried
 from ..upkeep.dead_legs import by_shape
@@ -153,17 +154,12 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         "score": {
             "points": result.score.points,
             "cleanable_fraction": _number(result.score.cleanable),
-            "ledger": [
-                {
-                    "points": row.points,
-                    "kind": row.finding.kind,
-                    "line": row.finding.line,
-                    "step": row.finding.step,
-                    "reason": row.finding.message,
-                    "cure": row.finding.cure,
-                }
-                for row in result.score.ledger
-            ],
+            "worst": result.score.worst,
+            "ledger": _ledger(result.score.ledger),
+            "marks": {
+                name: {"points": mark.points, "ledger": _ledger(mark.ledger)}
+                for name, mark in result.score.marks.items()
+            },
         },
         "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
     }
@@ -252,3 +248,17 @@ def _range(found: Range, scale: float) -> list[float | None]:
 
 def _number(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else float(value) + 0.0
+
+
+def _ledger(rows: Iterable[LedgerRow]) -> list[dict[str, Any]]:
+    return [
+        {
+            "points": row.points,
+            "kind": row.finding.kind,
+            "line": row.finding.line,
+            "step": row.finding.step,
+            "reason": row.finding.message,
+            "cure": row.finding.cure,
+        }
+        for row in rows
+    ]

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..findings import Finding
-from ..redesign.buys import Buy, Standing, Worth
+from ..redesign.buys import Buy, Standing, Worth, standing
 from ..redesign.proof import Difference
 from ..redesign.search import Redesign
 from ..units import show
@@ -125,7 +125,11 @@ class RedesignView:
             table.add_row(Text(f"pump {name}"), *(_duty(result, name) for result in (before, after)))
         table.add_row("pipe that can be cleaned", *(f"{result.score.cleanable:.0%}" for result in (before, after)))
         table.add_row("  by rod", *(f"{_reached(result):.0%}" for result in (before, after)))
-        table.add_row("score", *(f"{result.score.points:.1f}" for result in (before, after)))
+        for name in before.score.marks:
+            table.add_row(
+                f"mark for the {name}", *(f"{result.score.marks[name].points:.1f}" for result in (before, after))
+            )
+        table.add_row("score, the worst of them", *(f"{result.score.points:.1f}" for result in (before, after)))
         for level, word in (("fail", "findings that fail"), ("warn", "warnings"), ("advice", "pieces of advice")):
             table.add_row(word, *(str(sum(f.level == level for f in result.findings)) for result in (before, after)))
         table.add_row("verdict", *(level_word(result.verdict) for result in (before, after)))
@@ -161,9 +165,11 @@ class RedesignView:
     def _only(self) -> str:
         assert self.first is not None
         assert self.first.alone is not None
-        won = self.first.alone.points - self.redesign.before.score.points
+        now, then = standing(self.redesign.before), self.first.alone
         words = self.first.change.words
-        return (f"{words[0].upper()}{words[1:]}: alone it lifts the score by {won:.1f} points, for "
+        cured = now.fail - then.fail
+        does = f"alone it cures {cured} of {now.fail} failures and wins" if cured > 0 else "alone it wins"
+        return (f"{words[0].upper()}{words[1:]}: {does} {then.marks - now.marks:.1f} points of the three marks together, for "
                 f"{self.first.change.money:.2f} in parts and {self.first.change.minutes:.0f} minutes.")  # fmt: skip
 
     def _notes(self) -> Iterator[str]:

@@ -64,7 +64,7 @@ class CheckView:
         if result.findings:
             yield _heading("What to do, worst first")
             yield from self._findings()
-        yield _heading(f"Score {result.score.points:.1f} of 100")
+        yield _heading(f"Score {result.score.points:.1f} of 100: the worst of three marks")
         yield self._score()
         yield from care("check", result.layout, () if result.layout.code is None else (code_words(result),))
 
@@ -218,13 +218,15 @@ class CheckView:
     def _score(self) -> RenderableType:
         score = self.result.score
         table = _table(">points", "for", "where")
-        rows = score.ledger if self.everything else score.ledger[: 2 * _FEW]
-        for row in rows:
-            table.add_row(f"-{row.points:.1f}", row.finding.kind, Text(place_of(row.finding)))
-        rest = score.ledger[len(rows) :]
-        if rest:
-            table.add_row(f"-{sum(row.tenths for row in rest) / 10:.1f}", f"{len(rest)} smaller ones", "")
-        table.add_row(f"{score.points:.1f}", "left", f"{score.cleanable:.0%} of the pipe can be cleaned", style="bold")
+        for name, mark in score.marks.items():
+            rows = mark.ledger if self.everything else mark.ledger[:_FEW]
+            for row in rows:
+                table.add_row(f"-{row.points:.1f}", row.finding.kind, Text(place_of(row.finding)))
+            rest = mark.ledger[len(rows) :]
+            if rest:
+                table.add_row(f"-{sum(row.tenths for row in rest) / 10:.1f}", f"{len(rest)} smaller ones", "")
+            more = f"{score.cleanable:.0%} of the pipe can be cleaned" if name == "cleaning" else ""
+            table.add_row(f"{mark.points:.1f}", f"left for the {name}", more, style="bold")
         return table
 
 

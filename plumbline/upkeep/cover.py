@@ -75,7 +75,9 @@ def least_jobs(
     lower[list(given)] = 1.0
     if share >= 1.0:
         lower[first:] = 1.0
-    rules = LinearConstraint(coo_array((values, (rows, columns)), shape=(count + 1, size)).tocsr(), least, np.inf)
+    # Older solvers take no wider index than this.
+    spots = (np.array(rows, dtype=np.int32), np.array(columns, dtype=np.int32))
+    rules = LinearConstraint(coo_array((values, spots), shape=(count + 1, size)).tocsr(), least, np.inf)
     whole = np.concatenate([np.ones(first, dtype=int), np.zeros(len(lengths), dtype=int)])
     # Where its own simplification of the problem fails, the solver may do without.
     for presolve in (True, False):

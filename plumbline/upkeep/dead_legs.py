@@ -265,6 +265,10 @@ def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mappi
     for number, edge in enumerate(edges):
         graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
         graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
+    for pump in layout.pumps.values():
+        inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
+        if inlet in graph and outlet in graph:
+            graph.add_edge(inlet, outlet, weight=0.0)
     away = nx.single_source_dijkstra_path_length(graph, root)
     # On a loop the furthest point is where the ways round both sides are equal.
     far = max((away[edge.tail] + away[edge.head] + edge.length) / 2 for edge in edges)

@@ -19,6 +19,7 @@ from .flush import flushed as flushed_by_access
 from .intervals import Interval, Intervals, clip, length, union
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .sides import Side, sides
+from .stakes import stakes
 from .track import build_track
 from .traps import humps, low_points
 from .treatment import treatment
@@ -93,9 +94,9 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     legs = by_shape(layout)
     # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
     told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
-    left = unreached(track, cleanable)
-    standing = standing_water(layout, flows, legs)
     side = sides(layout, flows)
+    left = unreached(track, cleanable, stakes(layout, flows, side))
+    standing = standing_water(layout, flows, legs)
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),

@@ -6,7 +6,7 @@ from typing import Literal
 
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
-from .ways import Node, ends_of, is_running, systems, vessel_node, water_ways
+from .ways import Node, ends_of, filter_in, is_running, systems, vessel_node, water_ways
 
 __all__ = ["Side", "dirty_nodes", "holding", "sides"]
 
@@ -14,8 +14,12 @@ Side = Literal["dirty", "clean"]
 
 
 def holding(layout: Layout, what: str) -> list[Node]:
-    """Give the nodes of the vessels that hold something ("fish", "plants", "solids filter"), in the file's order."""
-    return [vessel_node(name) for name, vessel in layout.vessels.items() if vessel.holds == what]
+    """Give the nodes of the vessels that hold something ("fish", "plants", "solids filter"), in the file's order; then the solids filters
+    that stand in a line."""
+    found = [vessel_node(name) for name, vessel in layout.vessels.items() if vessel.holds == what]
+    if what != "solids filter":
+        return found
+    return [*found, *(node for stretch in layout.stretches if (node := filter_in(stretch)) is not None)]
 
 
 def sides(layout: Layout, flows: Flows) -> dict[str, Side | None]:

@@ -12,10 +12,10 @@ from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Part
 from ..units import show
 from .cures import Cures, brush_words
-from .dead_legs import length_in_use
 from .intervals import Interval, Intervals, subtract
 from .openings import SLACK, Opening, openings
 from .reach import Push, refusal
+from .stakes import Stakes
 from .tools import least_bore
 from .track import Track, bounds
 from .why import Failure, entry_failure, failures, ways
@@ -54,18 +54,18 @@ def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Findi
     return tuple(gap.finding for gap in unreached(track, cleanable))
 
 
-def unreached(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Gap, ...]:
+def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes | None = None) -> tuple[Gap, ...]:
     """Find every gap in the cleanable pipe, with why the nearest accesses do not serve it and what would.
 
-    Where one new opening helps two gaps of a line, the second refers to the first.
+    Where one new opening helps two gaps of a line, the second refers to the first. `weighed` tells what each piece counts; all pipe alike where it
+    is left out.
     """
     layout = track.layout
-    used = length_in_use(layout)
+    weighed = weighed or Stakes(layout, {})
     known, cures = ways(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
     out = []
     for name, gap in gaps(layout, cleanable):
-        size = gap[1] - gap[0]
         why = failures(track, known, name, gap)
         steps = [part.step for part in layout.lines[name].parts if _touches(layout, name, part, gap)]
         volume = _volume(layout, name, gap)
@@ -85,7 +85,7 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Gap, ..
             more="; ".join(f"{failure.access}: {failure.reason}" for failure in why[1:NEAREST]),
             line=name,
             step=steps[0],
-            weight=weights()["unreachable"].of(size / used),
+            weight=weights()["unreachable"].of(weighed.share(name, gap)),
             start=gap[0],
             stop=gap[1],
         )

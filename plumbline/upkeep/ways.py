@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..catalogue import fittings
 from ..hydraulics.flows import Flows
 from ..hydraulics.spray_bar import capped_bar
 from ..layout.model import Layout, Stretch
@@ -11,13 +12,13 @@ from ..layout.model import Layout, Stretch
 if TYPE_CHECKING:
     import networkx as nx
 
-__all__ = ["LEAST", "Node", "ends_of", "is_running", "systems", "vessel_node", "water_ways"]
+__all__ = ["LEAST", "Node", "ends_of", "filter_in", "is_running", "systems", "vessel_node", "water_ways"]
 
 LEAST = 1e-9
 """Less than this [m³/s] is the solver's rounding, not water that runs: it is the least flow that a file may state."""
 
 Node = tuple[str, str]
-"""A vessel, ("vessel", its name), or a point of the pipe, ("point", its name)."""
+"""A vessel, ("vessel", its name), a point of the pipe, ("point", its name), or a solids filter that stands in a line, ("filter", its name)."""
 
 
 def vessel_node(name: str) -> Node:
@@ -43,6 +44,15 @@ def ends_of(layout: Layout, stretch: Stretch) -> tuple[Node, Node]:
     if bar is not None:
         head = vessel_node(bar.vessel) if bar.vessel is not None else ("point", f"{stretch.id} jets")
     return tail, head
+
+
+def filter_in(stretch: Stretch) -> Node | None:
+    """Give the node of the solids filter that stands in a stretch of pipe; None where there is none."""
+    rows = fittings()
+    for part in stretch.parts:
+        if not part.is_pipe and rows[part.kind].solids:
+            return ("filter", part.id or f"{part.kind} of {stretch.line}")
+    return None
 
 
 def water_ways(layout: Layout, flows: Flows) -> nx.DiGraph[Node]:
@@ -71,8 +81,13 @@ def water_ways(layout: Layout, flows: Flows) -> nx.DiGraph[Node]:
     for stretch in layout.stretches:
         if is_running(stretch, flows):
             tail, head = ends_of(layout, stretch)
-            ahead = flows.stretches[stretch.id].flow > 0.0
-            join(*((tail, head) if ahead else (head, tail)), stretch.length, "line", stretch.line)
+            way = (tail, head) if flows.stretches[stretch.id].flow > 0.0 else (head, tail)
+            inside = filter_in(stretch)
+            if inside is None:
+                join(*way, stretch.length, "line", stretch.line)
+            else:
+                join(way[0], inside, stretch.length, "line", stretch.line)
+                join(inside, way[1], 0.0, "line", stretch.line)
     for name, duty in flows.pumps.items():
         if abs(duty.flow) > LEAST:
             inlet, outlet = _sides_of(layout, name)
@@ -86,7 +101,10 @@ def systems(layout: Layout) -> dict[Node, int]:
 
     graph: nx.Graph[Node] = nx.Graph()
     graph.add_nodes_from(vessel_node(name) for name in layout.vessels)
-    graph.add_edges_from(ends_of(layout, stretch) for stretch in layout.stretches)
+    for stretch in layout.stretches:
+        tail, head = ends_of(layout, stretch)
+        inside = filter_in(stretch)
+        graph.add_edges_from([(tail, head)] if inside is None else [(tail, inside), (inside, head)])
     graph.add_edges_from(_sides_of(layout, name) for name in layout.pumps)
     return {node: number for number, part in enumerate(nx.connected_components(graph)) for node in part}
 

@@ -95,4 +95,7 @@ class Program:
             return None
         entries = [(i, j, value) for i, (row, _) in enumerate(rows) for j, value in row.items()]
         i, j, values = zip(*entries, strict=True)
-        return csr_array((np.array(values), (np.array(i), np.array(j))), shape=(len(rows), len(self.costs)))
+        return csr_array(
+            (np.array(values), (np.array(i, dtype=np.int32), np.array(j, dtype=np.int32))),
+            shape=(len(rows), len(self.costs)),
+        )
