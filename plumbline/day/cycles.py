@@ -73,7 +73,9 @@ class Cycles:
         period = third.time - second.time
         same = abs(period - (second.time - first.time)) < 0.5 + 1e-3 * period
         gained = third.volumes - second.volumes
-        same = same and float(np.max(np.abs(gained - (second.volumes - first.volumes)) / self.areas, initial=0.0)) < ALIKE
+        same = (
+            same and float(np.max(np.abs(gained - (second.volumes - first.volumes)) / self.areas, initial=0.0)) < ALIKE
+        )
         same = same and first.switches == second.switches == third.switches
         same = same and all(abs(period / own - round(period / own)) < 1e-6 for own in self.periods)
         if not same or period <= 0.0:

@@ -101,11 +101,15 @@ def follow_day(
 
 
 class _Follower:
-    def __init__(self, layout: Layout, levels: Mapping[str, float], vented: frozenset[str], off: frozenset[str]) -> None:
+    def __init__(
+        self, layout: Layout, levels: Mapping[str, float], vented: frozenset[str], off: frozenset[str]
+    ) -> None:
         self.layout = layout
         self.waters = Waters(layout)
         self.time = 0.0
-        self.volumes = self.waters.volumes({name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()})
+        self.volumes = self.waters.volumes(
+            {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
+        )
         self.first = float(np.sum(self.volumes))
         self.dead = off
         self.log = _Log()
@@ -116,7 +120,9 @@ class _Follower:
         self.starts = dict.fromkeys(layout.pumps, 0)
         self.steps = 0
         self.troubled: set[tuple[str, str]] = set()
-        self.switched_off = {pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)}
+        self.switched_off = {
+            pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
+        }
         self.switches = Switches(vented=vented)
         self.siphons = {point: end for point, end in self.line_ends() if end.siphon is not None}
         self.floats = {point: end for point, end in self.line_ends() if end.float_valve is not None}
@@ -158,7 +164,11 @@ class _Follower:
 
     def clocks(self) -> None:
         """Set pumps and valves as the clock has them."""
-        off = {pump.name for pump in self.layout.pumps.values() if pump.runs is not None and not pump.runs.runs(self.time + 1e-6)}
+        off = {
+            pump.name
+            for pump in self.layout.pumps.values()
+            if pump.runs is not None and not pump.runs.runs(self.time + 1e-6)
+        }
         off |= self.switched_off | self.dead
         shut = {(name, part.step) for name, line in self.layout.lines.items() for part in line.parts
                 if part.runs is not None and not part.runs.runs(self.time + 1e-6)}  # fmt: skip
@@ -205,7 +215,9 @@ class _Follower:
 
         def fire() -> None:
             ids = {one.id for one in stretches}
-            self.switches = replace(self.switches, primed=self.switches.primed | {point}, vented=self.switches.vented - ids)
+            self.switches = replace(
+                self.switches, primed=self.switches.primed | {point}, vented=self.switches.vented - ids
+            )
             self.tell("siphon starts", end.name or "", f"the siphon in '{end.name}' catches")
 
         return _Trigger(over, fire, 0.1)
@@ -219,7 +231,9 @@ class _Follower:
 
         def fire() -> None:
             ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
-            self.switches = replace(self.switches, primed=self.switches.primed - {point}, vented=self.switches.vented | ids)
+            self.switches = replace(
+                self.switches, primed=self.switches.primed - {point}, vented=self.switches.vented | ids
+            )
             self.tell("siphon stops", end.name or "", f"the siphon in '{end.name}' lets go")
 
         return _Trigger(under, fire)
@@ -269,7 +283,9 @@ class _Follower:
         step = FIRST
         while self.time < until - 1e-9:
             if self.steps > MOST_STEPS:
-                raise SolveError(f"the day takes more than {MOST_STEPS} steps: something switches on and off without end")
+                raise SolveError(
+                    f"the day takes more than {MOST_STEPS} steps: something switches on and off without end"
+                )
             limit = min(self.next_clock(), until) - self.time
             step = min(step, limit)
             taken = self.one(now, step)
@@ -347,7 +363,9 @@ class _Follower:
 
     def totals(self) -> FloatArray:
         """All that is added up on the way, in one row."""
-        per_pump = [value for name in self.layout.pumps for value in (self.starved[name], self.seconds[name], self.starts[name])]
+        per_pump = [
+            value for name in self.layout.pumps for value in (self.starved[name], self.seconds[name], self.starts[name])
+        ]
         return np.array([self.added, self.lost, *self.spilt.values(), *per_pump])
 
     def put(self, sums: FloatArray) -> None:
@@ -355,7 +373,9 @@ class _Follower:
         self.added, self.lost = float(sums[0]), float(sums[1])
         count = len(self.spilt)
         self.spilt = dict(zip(self.spilt, sums[2 : 2 + count].tolist(), strict=True))
-        for name, (starved, seconds, starts) in zip(self.layout.pumps, sums[2 + count :].reshape(-1, 3).tolist(), strict=True):
+        for name, (starved, seconds, starts) in zip(
+            self.layout.pumps, sums[2 + count :].reshape(-1, 3).tolist(), strict=True
+        ):
             self.starved[name], self.seconds[name], self.starts[name] = starved, seconds, round(starts)
 
     next_clock_before = 0.0
@@ -411,7 +431,9 @@ class _Follower:
                 best = (*found, trigger)
         return best
 
-    def cut(self, now: Moment, trigger: _Trigger, step: float, low: float, high: float) -> tuple[float, Moment, Moment] | None:
+    def cut(
+        self, now: Moment, trigger: _Trigger, step: float, low: float, high: float
+    ) -> tuple[float, Moment, Moment] | None:
         """Find the step at which something switches."""
         begin, end, at_begin, at_end = 0.0, step, low, high
         middle = last = None
@@ -425,7 +447,7 @@ class _Follower:
                 return None
             middle, last, _ = taken
             value = trigger.value(last)
-            if abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0 or end - begin < 1e-4 or at_begin >= 0.0:
+            if (abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0) or end - begin < 1e-4 or at_begin >= 0.0:
                 return tried, middle, last
             if value >= 0.0:
                 end, at_end = tried, value

@@ -69,7 +69,9 @@ class Waters:
 
     def levels(self, volumes: FloatArray) -> FloatArray:
         """Where that much water stands [m above the datum]."""
-        return np.array([level_of(vessel, volume) for vessel, volume in zip(self.vessels, volumes.tolist(), strict=True)])
+        return np.array(
+            [level_of(vessel, volume) for vessel, volume in zip(self.vessels, volumes.tolist(), strict=True)]
+        )
 
     def set_as(self, switches: Switches) -> Layout:
         """The layout with its timed valves as they stand."""
@@ -130,7 +132,10 @@ class Waters:
             ends = solution.heads[nodes]
             now = [mean_area(vessel, a, b) if vessel.areas else area for vessel, a, b, area in
                    zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)]  # fmt: skip
-            if max((abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True)), default=0.0) < 1e-12:
+            if (
+                max((abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True)), default=0.0)
+                < 1e-12
+            ):
                 break
             areas = now
         gains = storage[nodes] * (ends - levels)

@@ -60,7 +60,9 @@ def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
     drains: list[float] = []
     left_foot = reached_top = left_top = math.nan
     above = levels[0] >= top
-    for (t0, a), (t1, b) in zip(zip(times, levels, strict=True), zip(times[1:], levels[1:], strict=False), strict=False):
+    for (t0, a), (t1, b) in zip(
+        zip(times, levels, strict=True), zip(times[1:], levels[1:], strict=False), strict=False
+    ):
         for height, rising in ((foot, True), (top, True), (top, False), (foot, False)):
             if not (a < height <= b if rising else a >= height > b):
                 continue
@@ -78,8 +80,8 @@ def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
             elif height == foot and not rising and not math.isnan(left_top):
                 drains.append(moment - left_top)
                 left_top = math.nan
-    middle = tuple(median(one) if one else None for one in (fills, holds, drains))
-    return BedCourse(name, len(fills), *middle, high - layout.vessels[name].base)
+    filled, held, drained = (median(one) if one else None for one in (fills, holds, drains))
+    return BedCourse(name, len(fills), filled, held, drained, high - layout.vessels[name].base)
 
 
 def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
@@ -132,7 +134,12 @@ def _missing(layout: Layout, course: Course, pump: str) -> float:
     wanted = 0.0
     for line in layout.lines.values():
         end = line.start
-        if end.kind != "vessel" or end.port != "standpipe" or end.name not in course.vessels or not _is_bed(layout, end.name or ""):
+        if (
+            end.kind != "vessel"
+            or end.port != "standpipe"
+            or end.name not in course.vessels
+            or not _is_bed(layout, end.name or "")
+        ):
             continue
         vessel = layout.vessels[end.name or ""]
         wanted += max(end.place[2] - course.vessels[vessel.name].highest, 0.0) * (vessel.area or 0.0)
@@ -155,7 +162,9 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     stretch = next(one for one in layout.stretches if one.line == line)
     bore = stretch.bore
     full = math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
-    most = max((abs(flow) for flow, height in zip(flows, level, strict=True) if height >= end.place[2] - 1e-3), default=0.0)
+    most = max(
+        (abs(flow) for flow, height in zip(flows, level, strict=True) if height >= end.place[2] - 1e-3), default=0.0
+    )
     units = layout.units
     over = max(level) > end.place[2] + 1e-4
     if not starts and over:
@@ -168,7 +177,11 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
             line=line,
         )
         return
-    if starts and len(starts) > len(stops) and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops)):
+    if (
+        starts
+        and len(starts) > len(stops)
+        and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops))
+    ):
         depth = show(level[-1] - layout.vessels[name].base, "length", units)
         yield finding(
             "siphon-runs-on",
@@ -216,9 +229,14 @@ def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
                 "a shorter time on the pump's timer, or a larger drain",
             )
     for name, vessel in layout.vessels.items():
-        if vessel.holds == "plants" and name in course.vessels and _timed(layout) and not course.vessels[name].lowest < (
-            course.vessels[name].highest - SHALLOW
-        ) and course.vessels[name].highest - vessel.base > SHALLOW and any(p.runs is not None for p in layout.pumps.values()):
+        if (
+            vessel.holds == "plants"
+            and name in course.vessels
+            and _timed(layout)
+            and not course.vessels[name].lowest < (course.vessels[name].highest - SHALLOW)
+            and course.vessels[name].highest - vessel.base > SHALLOW
+            and any(p.runs is not None for p in layout.pumps.values())
+        ):
             yield finding(
                 "bed-does-not-drain",
                 f"'{name}' does not drain between its floods: it stands between "

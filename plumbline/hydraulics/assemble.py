@@ -22,7 +22,20 @@ from .network import BoolArray, Network, make_network
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
 
-__all__ = ["Assembly", "LinkOf", "Supply", "assemble", "at_rest", "end_bores", "narrowing", "oriented", "pieces_by_line", "sleeve_gap", "stands", "tee_stretch"]
+__all__ = [
+    "Assembly",
+    "LinkOf",
+    "Supply",
+    "assemble",
+    "at_rest",
+    "end_bores",
+    "narrowing",
+    "oriented",
+    "pieces_by_line",
+    "sleeve_gap",
+    "stands",
+    "tee_stretch",
+]
 
 
 UNDER_BELL = 0.2
@@ -97,7 +110,9 @@ class _Build:
     stages: list[tuple[float, ...]] = field(default_factory=list)
     bars: dict[int, Bar] = field(default_factory=dict)
 
-    def node(self, name: str, head: float = math.nan, draw: float = 0.0, storage: float = 0.0, stored: float = 0.0) -> int:
+    def node(
+        self, name: str, head: float = math.nan, draw: float = 0.0, storage: float = 0.0, stored: float = 0.0
+    ) -> int:
         """The node of that name, made when first asked for."""
         if name not in self.nodes:
             self.nodes[name] = len(self.fixed)
@@ -169,7 +184,9 @@ def assemble(
             vessels[name] = build.node(f"vessel {name}", storage=area, stored=level)
         else:
             vessels[name] = build.node(f"vessel {name}", (levels or {}).get(name, vessel.level))
-    stretches = _Stretches(build, layout, vessels, frozenset(vented), sleeves or {}, frozenset(primed), frozenset(wide_open))
+    stretches = _Stretches(
+        build, layout, vessels, frozenset(vented), sleeves or {}, frozenset(primed), frozenset(wide_open)
+    )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped))
     for access in layout.accesses:
@@ -235,7 +252,9 @@ class _Stretches:
             head, tips[1] = self.outside(spray)
             last, last_k = None, (0.0, 0.0)
         parts = parts_k(stretch.parts)
-        live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]  # what lies behind a bar's end carries nothing
+        live = (
+            parts if spray is None else parts[: stretch.parts.index(spray) + 1]
+        )  # what lies behind a bar's end carries nothing
         bores = end_bores(stretch)
         stated = [0.5 * (layout.tees[name].loss or 0.0) if name in layout.tees else 0.0
                   for name in (stretch.tail, stretch.head)]  # fmt: skip
@@ -254,13 +273,17 @@ class _Stretches:
         only_back = _in_air(first)
         sign = -1.0 if only_back and not only_forward else 1.0
         vented = stretch.id in self.vented
-        open_ended = vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
+        open_ended = (
+            vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
+        )
         shut = any(k.shut for k in live) or (only_forward and only_back)
         shut |= any(end is not None and end.float_valve is not None and point not in self.wide_open
                     for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip
         through = open_bar(layout, stretch)
         if through is not None:
-            return self.with_holes(stretch, through, tail, head, parts, entry, leave, shut, (first, last), (start_k, last_k))
+            return self.with_holes(
+                stretch, through, tail, head, parts, entry, leave, shut, (first, last), (start_k, last_k)
+            )
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
         link = build.link(tail, head, square, back, linear, one_way=only_forward or only_back, shut=shut,
@@ -340,7 +363,9 @@ class _Stretches:
             links.append(link)
             if height is not None:
                 vessel = spray.vessel
-                outside = self.vessels[vessel] if vessel is not None else build.node(f"{stretch.id} air {number}", height)
+                outside = (
+                    self.vessels[vessel] if vessel is not None else build.node(f"{stretch.id} air {number}", height)
+                )
                 outlets.append(build.link(here, outside, 1.0 / (2.0 * bar.gravity * per_hole**2), one_way=True,
                                           open_ended=vessel is not None, tips=(-math.inf, height)))  # fmt: skip
             before = here
@@ -447,7 +472,9 @@ def oriented(assembly: Assembly, turned: BoolArray) -> Assembly:
     """The same with links running as the water does, for those that were `turned` (m,)."""
     if not turned.any():
         return assembly
-    links = {name: replace(link, sign=-link.sign) if turned[link.link] else link for name, link in assembly.links.items()}
+    links = {
+        name: replace(link, sign=-link.sign) if turned[link.link] else link for name, link in assembly.links.items()
+    }
     return replace(assembly, network=assembly.network.turned(turned), links=links)
 
 
@@ -518,7 +545,9 @@ def at_rest(curve: Sequence[tuple[float, float]]) -> float:
     return (first_head - last_head) / (last_flow**2 - first_flow**2)
 
 
-def _pumps(build: _Build, layout: Layout, vessels: Mapping[str, int], stopped: frozenset[str]) -> tuple[dict[str, int], dict[str, int]]:
+def _pumps(
+    build: _Build, layout: Layout, vessels: Mapping[str, int], stopped: frozenset[str]
+) -> tuple[dict[str, int], dict[str, int]]:
     """A link for each pump that feeds a line; none of them is a pump's when it stands still. One that stands in a vessel has its
     intake as another: nothing comes to it while the water is lower."""
     links: dict[str, int] = {}
@@ -582,5 +611,11 @@ def _tee_legs(
     legs = []
     for number, leg in enumerate(tee.legs):
         link = links[tee_stretch(pieces, tee, number).id]
-        legs.append((link.at(1 if leg.side in ("before", "to") else 0), link.sign if leg.side in ("before", "to") else -link.sign, leg.pipe.bore))
+        legs.append(
+            (
+                link.at(1 if leg.side in ("before", "to") else 0),
+                link.sign if leg.side in ("before", "to") else -link.sign,
+                leg.pipe.bore,
+            )
+        )
     return legs

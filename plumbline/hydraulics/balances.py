@@ -8,7 +8,6 @@ from .. import catalogue
 from ..findings import Finding
 from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
 from ..units import show
-
 from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow

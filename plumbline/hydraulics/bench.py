@@ -11,7 +11,7 @@ from .flows import Flows
 from .forced import Forced, Rig, rig
 from .losses import to_square
 from .network import Solution
-from .serving import Service, Valve, opening_table, with_openings
+from .serving import Service, Valve, opening_table
 from .valve_units import opening_for, units_of
 from .vessels import pump_sources
 

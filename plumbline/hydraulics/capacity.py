@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import SolveError
 from ..layout.model import Layout
 from .assemble import Assembly
-from .network import Solution
+from .network import Network, Solution
 from .solver import solve
 
 __all__ = ["spare_flows"]
@@ -22,7 +22,9 @@ STEP = 1e7
 """A step in time long enough for all levels to settle [s]."""
 
 
-def spare_flows(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]) -> dict[str, float]:
+def spare_flows(
+    layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]
+) -> dict[str, float]:
     """Find what the ways out of each vessel carry with its water at the rim, all supplies giving so many times as much.
 
     Parameters
@@ -61,7 +63,7 @@ def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
 
 
 def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str | None],
-           factor: float):  # noqa: ANN202  # fmt: skip
+           factor: float) -> Network:  # fmt: skip
     """The network with its pumps' flows given, so many times what they are, and their sources held."""
     network = assembly.network
     shut, draw = network.shut.copy(), np.where(network.draw < 0.0, factor, 1.0) * network.draw
@@ -86,4 +88,6 @@ def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mappi
 def _inflow(assembly: Assembly, solution: Solution, name: str) -> float:
     node, network = assembly.vessels[name], assembly.network
     flows = solution.flows
-    return float(np.sum(np.maximum(flows[network.head == node], 0.0)) - np.sum(np.minimum(flows[network.tail == node], 0.0)))
+    return float(
+        np.sum(np.maximum(flows[network.head == node], 0.0)) - np.sum(np.minimum(flows[network.tail == node], 0.0))
+    )

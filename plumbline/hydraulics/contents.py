@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 from ..layout.model import Vessel
@@ -52,7 +53,7 @@ def level_of(vessel: Vessel, volume: float) -> float:
     if volume <= 0.0:
         return vessel.base + table[0][0] + volume / max(table[0][1], LEAST)
     left = volume
-    for (below, wide), (above, wider) in zip(table, table[1:], strict=False):
+    for (below, wide), (above, wider) in itertools.pairwise(table):
         whole = 0.5 * (above - below) * (wide + wider)
         if left <= whole:
             grow = (wider - wide) / (above - below)

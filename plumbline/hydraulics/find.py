@@ -18,14 +18,14 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import Layout, Pump
-from .air import CARRIES, CLEARS, pulls
-from .assemble import Assembly, Supply, assemble, end_bores, pieces_by_line, sleeve_gap
+from .air import CARRIES, CLEARS, Pull, pulls
+from .assemble import Assembly, Supply, assemble, pieces_by_line, sleeve_gap
 from .capacity import spare_flows
 from .contents import content, mean_area
 from .flows import Flows
 from .friction import friction_factor
 from .islands import components
-from .network import BoolArray, FloatArray, Solution
+from .network import BoolArray, Solution
 from .read_back import heads_outside, leg_heads, read_back, stretch_flow
 from .solver import solve
 from .vessels import BARE, only_out, pipes_joined
@@ -286,7 +286,8 @@ class _Run:
             return frozenset(), frozenset()
         return frozenset(doubtful if most < CARRIES else ()), frozenset(doubtful)
 
-    def pulls(self, state: _State):  # noqa: ANN202
+    def pulls(self, state: _State) -> tuple[Pull, ...]:
+        """The pipework whose water is pulled."""
         flows = stretch_flow(state.assembly, state.solution)
         return pulls(self.layout, state.assembly, state.solution, flows,
                      heads_outside(self.layout, state.assembly, state.solution),
@@ -394,7 +395,9 @@ class _Run:
         """Whether a vessel gets no water."""
         node = state.assembly.vessels[name]
         network, flows = state.assembly.network, state.solution.flows
-        into = np.sum(np.maximum(flows[network.head == node], 0.0)) + np.sum(np.maximum(-flows[network.tail == node], 0.0))
+        into = np.sum(np.maximum(flows[network.head == node], 0.0)) + np.sum(
+            np.maximum(-flows[network.tail == node], 0.0)
+        )
         return bool(into <= 1e-9)
 
     # ------------------------------------------------------------------ the answer

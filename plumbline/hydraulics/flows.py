@@ -126,4 +126,3 @@ class Flows:
     steps: int
     doubtful: frozenset[str] = frozenset()
     solved: Solved | None = field(default=None, compare=False, repr=False)
-    solved: Solved | None = field(default=None, compare=False, repr=False)

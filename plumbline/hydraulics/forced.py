@@ -148,8 +148,8 @@ def _received(
                 inflow[part.vessel] += max(flow, 0.0)
                 if part.vessel in spare:
                     spare[part.vessel] += flow
-    for name, link in (*assembly.pumps.items(), *assembly.intakes.items()):
+    for name, at in assembly.intakes.items():
         source = layout.pumps[name].vessel
-        if source in spare and link in assembly.intakes.values():
-            spare[source] -= float(solution.flows[link])
+        if source in spare:
+            spare[source] -= float(solution.flows[at])
     return inflow, spare

@@ -187,7 +187,10 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
         return given
     moved = (value - given.value) ** 2
     whole = moved + given.sigma**2
-    causes = (Cause(cause, moved / whole), *(replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes))
+    causes = (
+        Cause(cause, moved / whole),
+        *(replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes),
+    )
     share = abs(value / given.value) if given.value else 1.0
     return Range(given.value, math.sqrt(whole), min(given.low, value - share * low), max(given.high, value + share * high),
                  tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)))  # fmt: skip

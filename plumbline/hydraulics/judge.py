@@ -12,10 +12,10 @@ from ..layout.model import Layout, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
 from .balances import balances, ranges, runs_away, ways
+from .contents import content
 from .cures import part_name, throttle
 from .current_findings import judge_currents
 from .drain_findings import judge_drains
-from .contents import content
 from .filling import judge_filling
 from .find import find_flows
 from .fittings import part_k

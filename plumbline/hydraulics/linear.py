@@ -155,7 +155,14 @@ class StepSolver:
         self._slopes = slope[self.gone]
         feels = np.ones(len(slope)) if feels is None else feels
         base = np.concatenate(
-            [1.0 / (self._slopes * ratio), [1.0], slope * ratio, tee.ravel() * ratio, feels, self.network.storage / ratio]
+            [
+                1.0 / (self._slopes * ratio),
+                [1.0],
+                slope * ratio,
+                tee.ravel() * ratio,
+                feels,
+                self.network.storage / ratio,
+            ]
         )
         values = self._signs * base[self._source]
         if self._dense:

@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -117,8 +117,10 @@ class Network:
         """The same network with some (m,) links running the other way."""
         if not links.any():
             return self
-        def swap(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
+
+        def swap(a: Any, b: Any) -> tuple[Any, Any]:
             return np.where(links, b, a), np.where(links, a, b)
+
         tail, head = swap(self.tail, self.head)
         square, square_back = swap(self.square, self.square_back)
         tip_tail, tip_head = swap(self.tip_tail, self.tip_head)

@@ -103,7 +103,9 @@ def read_back(
         pumps=pumps,
         vessels=_vessels(layout, assembly, solution, stretches, levels),
         ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, solution, reader.outside, stretches, reader.legs, pump_heads) if routes else (),
+        routes=route_ledgers(layout, assembly, solution, reader.outside, stretches, reader.legs, pump_heads)
+        if routes
+        else (),
         held=frozenset(held - {name for name in held if stretches[name].dry}),
         cut_off=frozenset(cut_off - {name for name in cut_off if stretches[name].dry}),
         doubtful=frozenset(doubtful),
@@ -183,7 +185,13 @@ class _Reader:
 
 
 def heads_along(
-    stretch: Stretch, parts: Sequence[PartK], flow: float, head: float, vented: bool, viscosity: float, bar: Bar | None = None
+    stretch: Stretch,
+    parts: Sequence[PartK],
+    flow: float,
+    head: float,
+    vented: bool,
+    viscosity: float,
+    bar: Bar | None = None,
 ) -> list[float]:
     """The total heads between the parts of a stretch, from its downstream end up [m above the datum].
 
@@ -251,11 +259,13 @@ def _vessels(
             pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), flow)
         for hole in link.holes:
             pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), float(solution.flows[hole]))
-    for name, link in assembly.pumps.items():
-        pass_on(layout.pumps[name].vessel, -float(solution.flows[link]))
+    for name, at in assembly.pumps.items():
+        pass_on(layout.pumps[name].vessel, -float(solution.flows[at]))
     over = {name: float(solution.flows[link]) for name, link in assembly.rims.items()}
     return {
-        name: VesselFlow(into[name], out[name], vessel.wants, levels.get(name), name in levels, spilt=over.get(name, 0.0))
+        name: VesselFlow(
+            into[name], out[name], vessel.wants, levels.get(name), name in levels, spilt=over.get(name, 0.0)
+        )
         for name, vessel in layout.vessels.items()
     }
 

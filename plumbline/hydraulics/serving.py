@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..layout.model import End, Layout, Part, Stretch
-from .vessels import only_out
 from .fittings import part_k
 from .flows import Flows
 from .spray_bar import capped_bar
+from .vessels import only_out
 
 __all__ = ["Service", "Serving", "Valve", "adjustable", "find_service", "label", "opening_table", "with_openings"]
 

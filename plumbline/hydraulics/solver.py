@@ -168,7 +168,9 @@ def _likely_state(network: Network) -> _State:
 
 def _unturned(solution: Solution, network: Network, turned: BoolArray) -> Solution:
     """The same with flows along the network's own links."""
-    return replace(solution, flows=np.where(turned & (solution.flows != 0.0), -solution.flows, solution.flows), turned=turned)
+    return replace(
+        solution, flows=np.where(turned & (solution.flows != 0.0), -solution.flows, solution.flows), turned=turned
+    )
 
 
 def _likely_held(problem: Problem, point: Point | None) -> BoolArray:

@@ -24,8 +24,8 @@ __all__ = [
     "bar_of",
     "capped_bar",
     "end_head",
-    "holes_of",
     "hole_heights",
+    "holes_of",
     "inlet_head",
     "open_bar",
     "outside_head",
@@ -91,7 +91,9 @@ def capped_bar(layout: Layout, stretch: Stretch) -> Part | None:
     stop = next((part.step for part in behind if part.opening <= 0.0), None)
     if stop is None and line.end.kind not in ("cap", "plug"):
         return None
-    goes_on = any(tee.line == stretch.line and spray.step < tee.step < (stop or math.inf) for tee in layout.tees.values())
+    goes_on = any(
+        tee.line == stretch.line and spray.step < tee.step < (stop or math.inf) for tee in layout.tees.values()
+    )
     return None if goes_on else spray
 
 

@@ -130,7 +130,9 @@ def _crest(flow: FloatArray, bore: FloatArray, k: FloatArray, gravity: float) ->
     hole = np.where(k < 0.0, hole, stated)
     # Between the weir and the hole of a mouth whose loss is stated the water rises no further until the hole asks for more.
     drowned, level = weir > 0.5 * bore, np.maximum(hole, 0.5 * bore)
-    return np.where(drowned, level, weir), np.where(drowned, np.where(hole >= level, 2.0 * hole, 0.0), weir / 1.5) / flow
+    return np.where(drowned, level, weir), np.where(
+        drowned, np.where(hole >= level, 2.0 * hole, 0.0), weir / 1.5
+    ) / flow
 
 
 def _table() -> tuple[FloatArray, ...]:

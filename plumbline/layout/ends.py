@@ -98,11 +98,17 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         standpipe="standpipe" in got or "siphon" in got,
         overflow="overflow" in got,
         sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
-        draw=(got["draws"].number or 0.0) if kind == "draws" else -(got["supply"].number or 0.0) if kind == "supply" else 0.0,
+        draw=(got["draws"].number or 0.0)
+        if kind == "draws"
+        else -(got["supply"].number or 0.0)
+        if kind == "supply"
+        else 0.0,
         loss=got["K"].number if "K" in got else None,
         room=got["room"].number if "room" in got else None,
         buried="buried" in got,
-        siphon=Siphon(got["breaks"].number or 0.0, got["bell"].number if "bell" in got else None) if "siphon" in got else None,
+        siphon=Siphon(got["breaks"].number or 0.0, got["bell"].number if "bell" in got else None)
+        if "siphon" in got
+        else None,
         supply=kind == "supply",
         float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
     )

@@ -13,6 +13,7 @@ from typing import Literal
 from ..units import Units
 
 __all__ = [
+    "DAY",
     "STEEP_MOUTH",
     "Access",
     "Airlift",
@@ -21,10 +22,9 @@ __all__ = [
     "End",
     "EndKind",
     "HoseSupply",
-    "DAY",
     "Layout",
-    "LevelSwitch",
     "Leg",
+    "LevelSwitch",
     "Line",
     "Mark",
     "Part",
@@ -492,7 +492,8 @@ class Layout:
         """Whether something in it switches by the clock or by a level, so that steady running is not all there is."""
         ends = [end for line in self.lines.values() for end in (line.start, line.end)]
         parts = [part for line in self.lines.values() for part in line.parts]
-        timers = [thing.runs for thing in (*self.pumps.values(), *parts) if thing.runs is not None]
+        timers = [pump.runs for pump in self.pumps.values() if pump.runs is not None]
+        timers += [part.runs for part in parts if part.runs is not None]
         return (
             any(end.siphon is not None or end.float_valve is not None for end in ends)
             or any(pump.switch is not None for pump in self.pumps.values())

@@ -154,7 +154,9 @@ class _Reader:
                 self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
                                 f"a depth of at most {self.values.said(rim, 'length')}",
                                 also=[fields["rim"].mark])  # fmt: skip
-            area, areas = read_areas(fields["area"].node, name, water or 0.0, self.values) if "area" in fields else (None, ())
+            area, areas = (
+                read_areas(fields["area"].node, name, water or 0.0, self.values) if "area" in fields else (None, ())
+            )
             again = int(number.get("again") or 1)
             if "again" in fields:
                 self.rows[name] = again

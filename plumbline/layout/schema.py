@@ -177,7 +177,9 @@ def _named(kind: str, *, empty: bool = False) -> Schema:
 
 def _runs() -> Schema:
     window = _group(words.RUNS)
-    return {"anyOf": [{"enum": [False, "no", "off", "never"]}, window, {"type": "array", "items": window, "minItems": 1}]}
+    return {
+        "anyOf": [{"enum": [False, "no", "off", "never"]}, window, {"type": "array", "items": window, "minItems": 1}]
+    }
 
 
 def _areas() -> Schema:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping
 
@@ -34,7 +35,11 @@ def read_runs(node: Node, what: str, values: Values) -> Timer | None:
         windows = [read_runs(item, what, values) for item in node.items]
         whole = [window for timer in windows if timer is not None for window in timer.windows]
         if len(whole) < len(node.items) and all(timer is not None for timer in windows):
-            faults.add(node.mark, f"{what} has a list of times that are not all windows", "windows, each {from: 06:00, to: 18:00}")
+            faults.add(
+                node.mark,
+                f"{what} has a list of times that are not all windows",
+                "windows, each {from: 06:00, to: 18:00}",
+            )
             return None
         return Timer(windows=tuple(sorted(whole))) if whole else None
     got = values.fields(node, words.RUNS, f"when {what} runs")
@@ -66,7 +71,9 @@ def _window(node: Node, got: Fields, what: str, values: Values) -> Timer | None:
         moments.append(3600.0 * int(match[1]) + 60.0 * int(match[2]))
     begin, end = moments
     if begin == end or max(moments) > 86400.0:
-        values.faults.add(got["to"].mark, f"{what} never runs: it goes on and off at {got['to'].node.text}", "two times of day")
+        values.faults.add(
+            got["to"].mark, f"{what} never runs: it goes on and off at {got['to'].node.text}", "two times of day"
+        )
         return None
     return Timer(windows=((begin, end),) if begin < end else ((0.0, end), (begin, 86400.0)))
 
@@ -79,9 +86,14 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
         return None
     vessel = got["vessel"].text
     if vessel not in vessels:
-        faults.unknown(got["vessel"].mark, vessel, "vessel", vessels, where=f" for the switch of pump '{pump}'", names=("vessel",))
+        faults.unknown(
+            got["vessel"].mark, vessel, "vessel", vessels, where=f" for the switch of pump '{pump}'", names=("vessel",)
+        )
         return None
-    pair = next((pair for pair in (("on above", "off below"), ("on below", "off above")) if pair[0] in got and pair[1] in got), None)
+    pair = next(
+        (pair for pair in (("on above", "off below"), ("on below", "off above")) if pair[0] in got and pair[1] in got),
+        None,
+    )
     if pair is None or len([word for word in words.SWITCH if word in got]) != 3:
         faults.add(node.mark, f"the switch of pump '{pump}' is {node.what}",
                    "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it")  # fmt: skip
@@ -102,7 +114,9 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
     return LevelSwitch(vessel, on, off, node.mark)
 
 
-def read_areas(node: Node, name: str, water: float, values: Values) -> tuple[float | None, tuple[tuple[float, float], ...]]:
+def read_areas(
+    node: Node, name: str, water: float, values: Values
+) -> tuple[float | None, tuple[tuple[float, float], ...]]:
     """A vessel's free surface: one for all heights, or that at its depth of water with a table of heights [m] and areas [m²]."""
     faults = values.faults
     if node.is_nothing or node.items is None:
@@ -133,7 +147,7 @@ def _between(points: list[tuple[float, float]], depth: float) -> float:
     """The area at a depth, by straight lines; as at the ends beyond them [m²]."""
     if depth <= points[0][0]:
         return points[0][1]
-    for (low, small), (high, large) in zip(points, points[1:], strict=False):
+    for (low, small), (high, large) in itertools.pairwise(points):
         if depth <= high:
             return small + (large - small) * (depth - low) / (high - low)
     return points[-1][1]

@@ -174,16 +174,22 @@ PUMP = {
 RUNS = {
     "on": Key("time", "for how long it runs", "15 min", low=0.0, above=True, high=86400.0),
     "off": Key("time", "for how long it then stands", "45 min", low=0.0, above=True, high=86400.0),
-    "after": Key("time", "how long after midnight it first goes on; left out, at once", "10 min", low=0.0, high=86400.0),
+    "after": Key(
+        "time", "how long after midnight it first goes on; left out, at once", "10 min", low=0.0, high=86400.0
+    ),
     "from": Key("clock", "the time of day at which it goes on", "06:00"),
     "to": Key("clock", "the time of day at which it goes off", "18:00"),
 }
 
 SWITCH = {
     "vessel": Key("text", "the vessel whose water it feels", "sump", required=True),
-    "on above": Key("length", "it turns the pump on as the water rises past this height above the floor", "0.4 m", low=0.0),
+    "on above": Key(
+        "length", "it turns the pump on as the water rises past this height above the floor", "0.4 m", low=0.0
+    ),
     "off below": Key("length", "and off as it falls past this", "0.2 m", low=0.0),
-    "on below": Key("length", "it turns the pump on as the water falls past this height above the floor", "0.2 m", low=0.0),
+    "on below": Key(
+        "length", "it turns the pump on as the water falls past this height above the floor", "0.2 m", low=0.0
+    ),
     "off above": Key("length", "and off as it rises past this", "0.4 m", low=0.0),
 }
 
@@ -307,8 +313,11 @@ FITTING_KEYS = {
         choices=("ahead", "side", "both", "ahead to side", "shut"),
     ),
     "port": Key("choice", "how the ball of a three-way valve is drilled; left out, T", "L", choices=("T", "L")),
-    "runs": Key("runs", "when a valve is open: so long on and so long off, or windows of the day; it is shut otherwise",
-                "{on: 10 min, off: 50 min}"),
+    "runs": Key(
+        "runs",
+        "when a valve is open: so long on and so long off, or windows of the day; it is shut otherwise",
+        "{on: 10 min, off: 50 min}",
+    ),
     "angle": Key("angle", "of a bend", "30 deg", low=0.0, above=True, high=3.141592653589794),
     "to": Key("pipe", "the pipe that a reducer, an expander or a barb goes on in", "pvc 20"),
 }
@@ -361,7 +370,11 @@ END = {
     "breaks": Key("length", "height above the floor at which such a siphon lets go", "0.05 m", low=0.0),
     "bell": Key("length", "bore of the bell over it", "110 mm", low=0.0, above=True),
     "float valve": Key(
-        "length", "a float valve lets water in until it stands so high above the vessel's floor", "0.30 m", low=0.0, above=True
+        "length",
+        "a float valve lets water in until it stands so high above the vessel's floor",
+        "0.30 m",
+        low=0.0,
+        above=True,
     ),
     "sleeve": Key(
         "length",
@@ -384,7 +397,9 @@ END = {
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key("length", "clear space in front of a cap or an open end", "100 mm", low=0.0),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
-    "supply": Key("flow", "water that comes in from outside: so much with nothing in its way", "10 L/min", low=0.0, above=True),
+    "supply": Key(
+        "flow", "water that comes in from outside: so much with nothing in its way", "10 L/min", low=0.0, above=True
+    ),
     "K": Key("ratio", "a stated loss coefficient, in place of the end's own", "0", low=0.0),
 }
 

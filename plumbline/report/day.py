@@ -70,7 +70,9 @@ class DayView:
             yield Text("\nPumps", style="bold")
             table = _table("pump", ">runs", ">starts", ">draws air")
             for name, pump in course.pumps.items():
-                table.add_row(Text(name), _hours(pump.seconds), str(pump.starts), _minutes(pump.starved) if pump.starved else "")
+                table.add_row(
+                    Text(name), _hours(pump.seconds), str(pump.starts), _minutes(pump.starved) if pump.starved else ""
+                )
             yield table
         water = course.water
         yield Text(
@@ -105,7 +107,13 @@ def _clock(seconds: float) -> str:
 
 
 def _minutes(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60.0:.0f} min" if seconds < 6000 else f"{seconds / 3600.0:.1f} h"
+    return (
+        f"{seconds:.0f} s"
+        if seconds < 100
+        else f"{seconds / 60.0:.0f} min"
+        if seconds < 6000
+        else f"{seconds / 3600.0:.1f} h"
+    )
 
 
 def _hours(seconds: float) -> str:

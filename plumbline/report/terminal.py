@@ -16,7 +16,16 @@ from ..layout.model import Pump
 from ..units import show
 from .care import care
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
-from .words import duty_words, enough_words, first_sentence, level_word, place_of, power_cut_words, range_words, room_left
+from .words import (
+    duty_words,
+    enough_words,
+    first_sentence,
+    level_word,
+    place_of,
+    power_cut_words,
+    range_words,
+    room_left,
+)
 
 __all__ = ["CheckView"]
 

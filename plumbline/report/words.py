@@ -8,7 +8,16 @@ from ..hydraulics.flows import Duty, Flows
 from ..layout.model import Airlift, Layout, Pump
 from ..units import Units, show
 
-__all__ = ["duty_words", "enough_words", "first_sentence", "level_word", "place_of", "power_cut_words", "range_words", "room_left"]
+__all__ = [
+    "duty_words",
+    "enough_words",
+    "first_sentence",
+    "level_word",
+    "place_of",
+    "power_cut_words",
+    "range_words",
+    "room_left",
+]
 
 _LEAST_STAND = 5e-3
 """An open top in which the water stands higher than the riser's end by less than this runs free [m]."""

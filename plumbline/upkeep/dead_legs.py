@@ -10,9 +10,9 @@ from typing import Any, Literal
 
 from .. import catalogue
 from ..findings import Finding
-from ..hydraulics.vessels import only_out
 from ..hydraulics.flows import Flows
 from ..hydraulics.saying import finding
+from ..hydraulics.vessels import only_out
 from ..layout.model import End, Layout, Stretch
 from ..units import show
 from .dry import dry_lines
