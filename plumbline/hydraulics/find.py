@@ -42,7 +42,7 @@ a short one and only takes the solver further at once."""
 STILL_GOING = 1e-6
 """The share of the largest flow that a vessel may still store in the last step."""
 
-ROUGH, AGAIN = (60.0, 3e3), (1e5, 1e7, 1e7, 1e7)
+ROUGH, AGAIN = (60.0, 3e3), (1e7, 1e7, 1e7)
 """The first of them, near enough to see where air gets in; and the rest, from there or from another state of the same water."""
 
 NEAR_ENOUGH = 1e-6
