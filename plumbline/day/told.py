@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from statistics import median
 
 from ..findings import Finding
@@ -39,7 +40,8 @@ class BedCourse:
 def bed_courses(layout: Layout, course: Course) -> tuple[BedCourse, ...]:
     """Give the floods of each vessel with plants whose level swings.
 
-    A flood fills from a tenth of the swing over its lowest to nine tenths, holds above that, and drains back to a tenth.
+    A flood fills from a tenth of the swing between its usual lowest and highest to nine tenths, holds above that, and drains back
+    to a tenth.
     """
     return tuple(_bed(layout, course, name) for name, vessel in layout.vessels.items()
                  if vessel.holds in ("plants", None) and name in course.vessels
@@ -53,7 +55,7 @@ def _is_bed(layout: Layout, name: str) -> bool:
 
 def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
     levels, times = course.vessels[name].level, course.times
-    low, high = course.vessels[name].lowest, course.vessels[name].highest
+    low, high = _usual(levels)
     foot, top = low + 0.1 * (high - low), low + 0.9 * (high - low)
     fills: list[float] = []
     holds: list[float] = []
@@ -73,6 +75,7 @@ def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
                 reached_top, above = moment, True
                 if not math.isnan(left_foot):
                     fills.append(moment - left_foot)
+                left_foot = math.nan
             elif height == top and not rising and above:
                 left_top, above = moment, False
                 if not math.isnan(reached_top):
@@ -81,7 +84,17 @@ def _bed(layout: Layout, course: Course, name: str) -> BedCourse:
                 drains.append(moment - left_top)
                 left_top = math.nan
     filled, held, drained = (median(one) if one else None for one in (fills, holds, drains))
-    return BedCourse(name, len(fills), filled, held, drained, high - layout.vessels[name].base)
+    return BedCourse(name, len(fills), filled, held, drained, course.vessels[name].highest - layout.vessels[name].base)
+
+
+def _usual(levels: Sequence[float]) -> tuple[float, float]:
+    """The middle one of the lowest levels between floods, and of the highest of them, each beyond the middle of all [m]."""
+    middle = 0.5 * (min(levels) + max(levels))
+    ends: dict[bool, list[float]] = {False: [], True: []}
+    for above, stay in groupby(levels, lambda level: level > middle):
+        heights = list(stay)
+        ends[above].append(max(heights) if above else min(heights))
+    return median(ends[False]), median(ends[True])
 
 
 def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:

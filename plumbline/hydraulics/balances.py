@@ -70,8 +70,8 @@ def _fills_in(vessel: Vessel, surplus: float) -> str:
 
 
 def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
-    if vessel.rim is None or got.level is None:
-        return
+    if vessel.rim is None or got.level is None or layout.timed:
+        return  # what switches through the day is followed through it
     if got.spilt <= 0.0:
         margin = layout.limits["margin"]
         if got.carries is not None and got.carries < (1.0 + margin) * got.inflow:

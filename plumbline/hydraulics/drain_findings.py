@@ -41,9 +41,9 @@ def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
         told |= {(made.line or "", made.kind), (made.line or "", "drain-gulps")}
         yield made
     for stretch in layout.stretches:
-        got = flows.stretches[stretch.id]
-        if not got.vented or got.flow == 0.0:
-            continue
+        got, line = flows.stretches[stretch.id], layout.lines[stretch.line]
+        if not got.vented or got.flow == 0.0 or line.start.siphon is not None or line.end.siphon is not None:
+            continue  # an automatic siphon is meant to run full, and to gulp
         for part in stretch.parts:
             if not part.is_pipe or part.length <= 0.0:
                 continue
@@ -146,7 +146,7 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
         for end, stretch, sign in ((line.start, pieces[0], 1.0), (line.end, pieces[-1], -1.0)):
             got = flows.stretches[stretch.id]
             into = sign * got.flow
-            if end.port != "standpipe" or into <= 0.0 or not got.vented or not stretch.parts:
+            if end.port != "standpipe" or end.siphon is not None or into <= 0.0 or not got.vented or not stretch.parts:
                 continue
             gap = sleeve_gap(end, stretch, 0 if sign > 0.0 else 1)
             if gap is not None and into / gap[0] < layout.limits["settling speed"]:

@@ -183,7 +183,7 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
             if known and area > 0.0:
                 missing = pipes + raised - sum(gain or 0.0 for gain in gained)
                 running = row.before - missing / area
-                from_normal = row.before - (pipes + raised) / area
+                from_normal = layout.vessels[name].level - (pipes + raised) / area
             out.append(StartUp(name, pump, intake, pipes, raised, row.after, running, from_normal))
     return tuple(out)
 

@@ -37,10 +37,10 @@ def heads_outside(layout: Layout, assembly: Assembly, solution: Solution) -> dic
         link = assembly.links[stretch.id]
         first, last = link.at(0), link.at(1)
         heads = [float(solution.heads[network.tail[first]]), float(solution.heads[network.head[last]])]
-        if solution.falls[last] and solution.flows[last] > 0.0:
-            heads[1] = float(network.tip_head[last])
-        if solution.falls[first] and solution.flows[first] < 0.0:
-            heads[0] = float(network.tip_tail[first])
+        if solution.flows[last] > 0.0:
+            heads[1] = max(heads[1], float(network.tip_head[last]))
+        if solution.flows[first] < 0.0:
+            heads[0] = max(heads[0], float(network.tip_tail[first]))
         found[stretch.id] = (heads[0], heads[1]) if link.sign > 0.0 else (heads[1], heads[0])
     return found
 
@@ -158,10 +158,11 @@ class _Reader:
             inside[side] += (-into if (flow if side == 0 else -flow) > 0.0 else out) * flow**2
         if link.bar is not None:
             inside[1] += end_head(link.bar, flow)
-        free = stretch.id in self.vented
-        if (free or self.solution.staged[link.link]) and flow != 0.0 and link.bar is None:
+        # A mouth that lets through less than the pipe beyond carries does not fill it.
+        free = stretch.id in self.vented or bool(self.solution.staged[link.link] and link.bar is None)
+        if free and flow != 0.0 and link.bar is None:
             up = 0 if flow > 0.0 else 1
-            inside[up] = self.walked(stretch, flow, inside[1 - up], free)
+            inside[up] = self.walked(stretch, flow, inside[1 - up])
         velocity = abs(flow) / (0.25 * math.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
         return StretchFlow(
             flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0, at_head,
@@ -170,9 +171,9 @@ class _Reader:
             dry=flow == 0.0 and self.dry(stretch),
         )  # fmt: skip
 
-    def walked(self, stretch: Stretch, flow: float, head: float, vented: bool) -> float:
+    def walked(self, stretch: Stretch, flow: float, head: float) -> float:
         """The head at the upstream end of pipe that falls away from what stands above it, from that at its downstream end."""
-        return heads_along(stretch, self.assembly.links[stretch.id].parts, flow, head, vented, self.nu)[-1]
+        return heads_along(stretch, self.assembly.links[stretch.id].parts, flow, head, True, self.nu)[-1]
 
     def dry(self, stretch: Stretch) -> bool:
         """Whether a stretch without flow stands empty: no water at either end comes as high as its highest place."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.padding import Padding
 from rich.table import Table
@@ -22,6 +23,9 @@ _FLOW = 60_000.0
 
 _BARS = "▁▂▃▄▅▆▇█"
 _WIDE = 60
+_BESIDE = 42
+"""Columns that the numbers take beside a row of bars, at most."""
+_ROUNDS = 3
 _MOST_EVENTS = 20
 
 
@@ -46,7 +50,9 @@ class DayView:
         if course.period is not None:
             yield Text(f"It goes round every {_minutes(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
-        table = _table("vessel", ">lowest", ">at", ">highest", ">at", "through the day")
+        begin, said = _window(course)
+        table = _table("vessel", ">lowest", ">at", ">highest", ">at", said)
+        wide = max(min(_WIDE, options.max_width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
         for name, vessel in course.vessels.items():
             base = self.layout.vessels[name].base
             low, high = vessel.lowest, vessel.highest
@@ -56,7 +62,7 @@ class DayView:
                 _clock(course.times[vessel.level.index(low)]),
                 show(high - base, "length", units),
                 _clock(course.times[vessel.level.index(high)]),
-                Text(_small(course.times, vessel.level)),
+                Text(_small(course.times, vessel.level, begin, wide)),
             )
         yield Padding(table, (0, 0, 0, 0))
         beds = bed_courses(self.layout, course)
@@ -120,18 +126,19 @@ def _hours(seconds: float) -> str:
     return f"{seconds / 3600.0:.4g} h"
 
 
-def _small(times: tuple[float, ...], values: tuple[float, ...]) -> str:
-    """A row of small bars: the mean of each piece of the time, between the lowest and the highest."""
+def _window(course: Course) -> tuple[float, str]:
+    """From when on the levels are drawn [s], and what that is called: all, or a few rounds of a short cycle."""
+    if course.period is None or 4.0 * _ROUNDS * course.period > course.times[-1]:
+        return 0.0, "through the day"
+    return course.times[-1] - _ROUNDS * course.period, f"the last {_ROUNDS} rounds"
+
+
+def _small(times: tuple[float, ...], values: tuple[float, ...], begin: float, wide: int) -> str:
+    """A row of small bars, each at the middle of its piece of the time, between the lowest and the highest."""
+    moments = begin + (times[-1] - begin) * (np.arange(wide) + 0.5) / wide
     low, high = min(values), max(values)
-    if high - low < 1e-4:
-        return _BARS[0] * _WIDE
-    bars, at = [], 0
-    for i in range(_WIDE):
-        moment = times[-1] * (i + 0.5) / _WIDE
-        while at + 1 < len(times) and times[at + 1] <= moment:
-            at += 1
-        bars.append(_BARS[min(int((values[at] - low) / (high - low) * len(_BARS)), len(_BARS) - 1)])
-    return "".join(bars)
+    shares = (np.interp(moments, times, values) - low) / max(high - low, 1e-4)
+    return "".join(_BARS[min(int(share * len(_BARS)), len(_BARS) - 1)] for share in shares)
 
 
 def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:

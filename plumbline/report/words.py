@@ -60,9 +60,9 @@ def power_cut_words(result: CheckResult) -> str:
     if moving:
         givers = list(dict.fromkeys(siphon.giver for siphon in moving))
         first = f"{', '.join(givers)} {'siphons' if len(givers) == 1 else 'siphon'} out."
-    words = (
-        f"{first} {show(cut.drained, 'volume', units)} run down out of the pipes, and vessels drain to their ways out."
-    )
+    runs = show(abs(cut.drained), "volume", units)
+    moved = f"{runs} run down out of the pipes" if cut.drained >= 0.0 else f"{runs} run up into empty pipe"
+    words = f"{first} {moved}, and vessels drain to their ways out."
     if over:
         words += f" {', '.join(over)} {'overtops' if len(over) == 1 else 'overtop'}."
     else:
