@@ -106,12 +106,14 @@ def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterat
     if name in pump_sources(layout):
         if layout.timed:
             return  # its lowest level is the day's
+        shallow = fish and got.level - vessel.base < layout.limits["fish depth"] * vessel.water
         yield finding(
             "level-drops",
             f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}, as the other vessels fill to "
             f"where they drain{', and the fish are left with that' if fish else ''}.",
             f"{show((vessel.area or 0.0) * (vessel.level - got.level), 'volume', units)} more water in the system, or less to fill",
-            level="fail" if fish else None,
+            level="fail" if shallow else "advice",
+            case="usual" if shallow else "milder",
         )
         return
     yield finding(
