@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult
+from ..day import Course
 from ..hydraulics.grade import GradeLine
 from ..hydraulics.pumps import PumpCurves
 from ..hydraulics.system_curve import SystemCurve
@@ -18,7 +19,7 @@ from .sketch.letters import text_width
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["flows_chart", "grade_chart", "pump_chart"]
+__all__ = ["day_chart", "flows_chart", "grade_chart", "pump_chart"]
 
 _COLOURS = {
     "#010101": "--page-ink", "#020202": "--page-soft", "#030303": "--page-pipe", "#040404": "--page-band",
@@ -154,6 +155,34 @@ def flows_chart(result: CheckResult) -> str | None:
         axes.set_xlabel(f"flow, {units.flow}")
 
     return _svg("flows", draw, legend=True, height=1.05 + 0.27 * len(wanting), left=left)
+
+
+def day_chart(result: CheckResult, day: Course, name: str) -> str:
+    """A vessel's depth of water through the day, with its rim.
+
+    Parameters:
+        result: of a check.
+        day: the course of its day.
+        name: of the vessel.
+
+    Returns:
+        An `svg` element.
+    """
+    units, vessel = result.layout.units, result.layout.vessels[name]
+
+    def draw(axes: Axes) -> None:
+        times = [time / 3600.0 for time in day.times]
+        depths = [_head(level - vessel.base, units) for level in day.vessels[name].level]
+        axes.fill_between(times, depths, color=_BAND, lw=0)
+        axes.plot(times, depths, color=_PIPE, lw=1.2, label=f"depth of water in {name}")
+        if vessel.rim is not None:
+            axes.axhline(_head(vessel.rim, units), color=_BAD, lw=1.2, ls=(0, (5, 2)), label="rim")
+        axes.set_xlim(0.0, times[-1])
+        axes.set_ylim(bottom=0.0)
+        axes.set_xlabel("hours from midnight")
+        axes.set_ylabel(units.length)
+
+    return _svg(f"day-{name}", draw, legend=True, height=2.1)
 
 
 def _flow(value: float, units: Units) -> float:

@@ -21,7 +21,7 @@ from ..report.care import cautions_of
 from ..report.words import duty_words, first_sentence, level_word, place_of, power_cut_words
 from ..units import show
 from . import tables
-from .charts import flows_chart, grade_chart, pump_chart
+from .charts import day_chart, flows_chart, grade_chart, pump_chart
 from .more import Extras, extra_facts
 from .owner import ASK, cost_words, things_to_do
 from .sketch import sketch
@@ -41,6 +41,7 @@ SECTIONS: tuple[tuple[str, str], ...] = (
     ("findings", "What to do"),
     ("lift", "Does it lift"),
     ("back", "Does it come back"),
+    ("day", "Through the day"),
     ("power", "If the power fails"),
     ("head", "Where the head goes"),
     ("reach", "Can it be cleaned"),
@@ -213,6 +214,8 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "pumps": [_pump(result, name) for name in result.flows.pumps],
         "levels": tables.levels(result),
         "cut_words": power_cut_words(result) if result.flows.pumps else "",
+        "day_charts": [] if result.day is None else [(name, Markup(day_chart(result, result.day, name))) for name in result.day.vessels],
+        "day_table": None if result.day is None else tables.beds(result),
         "after_cut": tables.after_cut(result),
         "ledger": tables.ledger(result),
         "routes": _routes(result),

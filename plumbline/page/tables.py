@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..check import CheckResult
+from ..day.told import bed_courses
+from ..report.day import minutes_words
 from ..report.words import enough_words, place_of, range_words, room_left
 from ..units import show
 from ..upkeep.intervals import length
@@ -81,6 +83,16 @@ def levels(result: CheckResult) -> Table:
                                *_cells(show(got.inflow, "flow", units), carries, show(depth, "length", units), rim))))  # fmt: skip
     columns = ("vessel", "room", ">receives", ">could carry", ">stands at", ">rim at")
     return Table("Where the water stands", columns, tuple(rows), "level")
+
+
+def beds(result: CheckResult) -> Table:
+    """How each bed floods and drains in the course of the day."""
+    rows = []
+    for bed in bed_courses(result.layout, result.day) if result.day is not None else ():
+        times = ("" if time is None else minutes_words(time) for time in (bed.fills, bed.holds, bed.drains))
+        rows.append(Row(bed.vessel, _cells(str(bed.floods), *times, show(bed.deepest, "length", result.layout.units))))
+    columns = ("vessel", ">floods", ">fills in", ">stands", ">drains in", ">deepest")
+    return Table("Flood and drain", columns, tuple(rows), "day")
 
 
 def after_cut(result: CheckResult) -> Table:

@@ -16,13 +16,13 @@ from ..day.told import BedCourse, bed_courses, what_goes_wrong
 from ..layout.model import Layout
 from ..units import show
 
-__all__ = ["DayView", "day_as_json"]
+__all__ = ["DayView", "day_as_json", "minutes_words"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
 
 _BARS = "▁▂▃▄▅▆▇█"
-_WIDE = 60
+_WIDE = 40
 _BESIDE = 42
 """Columns that the numbers take beside a row of bars, at most."""
 _ROUNDS = 3
@@ -48,7 +48,7 @@ class DayView:
         if not wrong:
             yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops.")
         if course.period is not None:
-            yield Text(f"It goes round every {_minutes(course.period)}.")
+            yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
         begin, said = _window(course)
         table = _table("vessel", ">lowest", ">at", ">highest", ">at", said)
@@ -77,7 +77,10 @@ class DayView:
             table = _table("pump", ">runs", ">starts", ">draws air")
             for name, pump in course.pumps.items():
                 table.add_row(
-                    Text(name), _hours(pump.seconds), str(pump.starts), _minutes(pump.starved) if pump.starved else ""
+                    Text(name),
+                    _hours(pump.seconds),
+                    str(pump.starts),
+                    minutes_words(pump.starved) if pump.starved else "",
                 )
             yield table
         water = course.water
@@ -102,7 +105,7 @@ def _table(*columns: str) -> Table:
 
 
 def _times(bed: BedCourse) -> tuple[str, str, str]:
-    return tuple("" if one is None else _minutes(one) for one in (bed.fills, bed.holds, bed.drains))  # type: ignore[return-value]
+    return tuple("" if one is None else minutes_words(one) for one in (bed.fills, bed.holds, bed.drains))  # type: ignore[return-value]
 
 
 def _clock(seconds: float) -> str:
@@ -112,7 +115,8 @@ def _clock(seconds: float) -> str:
     return f"day {days + 1} {text}" if days and rest else "24:00" if days == 1 else f"{24 * days}:00" if days else text
 
 
-def _minutes(seconds: float) -> str:
+def minutes_words(seconds: float) -> str:
+    """A length of time in the unit that suits it."""
     return (
         f"{seconds:.0f} s"
         if seconds < 100
