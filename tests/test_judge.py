@@ -52,7 +52,7 @@ def of_kind(result: CheckResult, kind: str) -> list[Finding]:
         (system(curve="[[0 L/min, 3 m], [8 L/min, 2.9 m]]"), "pump-run-out", "beyond the last point"),
         (system(curve="[[35 L/min, 1 m], [40 L/min, 0.4 m]]"), "pump-below-first-point", "below the first point"),
         (system(curve="{highest head: 3 m, largest flow: 40 L/min}"), "assumed-curve", "is assumed"),
-        (system(drain="8"), "overtops", "above the rim"),
+        (system(drain="8"), "overtops", "run over the rim"),
         (system(valve="ball valve: 0 %"), "no-way-out", "it overtops after"),
         (system(valve="ball valve: 0 %"), "not-returned", "pumped down"),
         (system().replace("  lift:", "  spare: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0 m]]}\n  lift:"), "pump-idle",
@@ -85,9 +85,17 @@ def test_water_that_runs_back_through_the_pump(read_text: ReadText) -> None:
     text = text.replace("rim: 0.3 m, water: 0.2 m", "rim: 0.6 m, water: 0.5 m").replace(
         "standpipe: 0.2 m", "standpipe: 0.5 m"
     )
-    text = text.replace("route: [{up: 1.3 m}", "route: [{up: 1.3 m}").replace("{down: 0.8 m}", "{down: 0.8 m}")
+    text = text.replace("water: 0.8 m, area: 1 m^2", "water: 0.8 m, area: 2 m^2")
+    # It does so until the bed is down to the lower edge of the pipe's mouth, and the tank has what it lost.
     result = check(read_text(text))
-    assert len(of_kind(result, "pump-backwards")) == 1
+    assert len(of_kind(result, "pump-shut-off")) == 1
+    assert result.flows.vessels["bed"].level == pytest.approx(1.39, abs=1e-6)
+    assert result.flows.vessels["tank"].level == pytest.approx(0.8 + 0.11, abs=1e-6)
+    # Between waters that stay where they are it goes on for ever.
+    held = text.replace("water: 0.8 m, area: 2 m^2", "water: 0.8 m").replace(
+        "water: 0.5 m, area: 2 m^2", "water: 0.5 m"
+    )
+    assert len(of_kind(check(read_text(held)), "pump-backwards")) == 1
 
 
 @pytest.mark.invariant
