@@ -80,7 +80,7 @@ def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> 
 @pytest.mark.invariant
 def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypatch: pytest.MonkeyPatch) -> None:
     """A tee's loss has a kink where a leg that only lets water out carries none; plain Newton stalls there, and a march in time takes
-    thirty times the work."""
+    thirty times the work. All steps to the levels' rest take less than twice those of the same pipe with an elbow for the tee."""
     from plumbline.hydraulics import newton
 
     count = 0
@@ -93,8 +93,11 @@ def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypat
 
     monkeypatch.setattr(newton, "evaluate", counted)
     text = SYSTEM.replace("ROUTE", "[up: 0.15 m]").replace("[40 L/min, 0.5 m]", "[FLOW L/min, 0.5 m]")
+    plain = text.split("  vent:", maxsplit=1)[0].replace("tee: top, ", "elbow, ")
     for flow in range(20, 150, 10):
         count = 0
         flows = find_flows(read_text(text.replace("FLOW", str(flow))))
         assert flows.stretches["vent.1"].flow == 0.0
-        assert count < 60
+        with_vent, count = count, 0
+        find_flows(read_text(plain.replace("FLOW", str(flow))))
+        assert with_vent < 2 * count

@@ -43,23 +43,13 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
                                level="fail")  # fmt: skip
         elif got.outflow <= 1e-6 * scale:
             yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
-                           f"any out{_fills_in(vessel, surplus)}.", _way_out(layout, name, vessel))  # fmt: skip
+                           f"any out{_fills_in(vessel, surplus)}.",
+                           f"a standpipe or a port with a drain line from '{name}', and no shut valve in it")  # fmt: skip
         elif abs(surplus) > 0.01 * max(got.inflow, got.outflow):
             way = "rises" if surplus > 0.0 else "falls"
             yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
                            f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
                            "a standpipe at the wanted level, so that just what comes in goes out")  # fmt: skip
-
-
-def _way_out(layout: Layout, name: str, vessel: Vessel) -> str:
-    """How to let water out of a vessel: most often a port was written down at the water's level, as if it were under it."""
-    for line in layout.lines.values():
-        end = line.start
-        if end.kind == "vessel" and end.name == name and end.port == "port" and not end.submerged:
-            height = show(end.place[2] - vessel.base, "length", layout.units)
-            return (f"'overflow: {height}' in place of 'height: {height}' in line '{line.name}', if water is to run out there: a "
-                    f"'height' is a port under the water, and the water stands at {show(vessel.water, 'length', layout.units)}")  # fmt: skip
-    return f"a standpipe or a port with a drain line from '{name}', and no shut valve in it"
 
 
 def _fills_in(vessel: Vessel, surplus: float) -> str:

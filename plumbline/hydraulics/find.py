@@ -11,6 +11,7 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -25,7 +26,7 @@ from .contents import content, mean_area
 from .flows import Flows
 from .friction import friction_factor
 from .islands import components
-from .network import BoolArray, Solution
+from .network import BoolArray, Network, Solution
 from .read_back import heads_outside, leg_heads, read_back, stretch_flow
 from .solver import solve
 from .vessels import BARE, only_out, pipes_joined
@@ -125,7 +126,7 @@ def settle(
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
     if levels is not None:
-        run.hold = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
+        run.hold = run.given = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
     for _ in range(len(layout.vessels) + 2):
         state = run.settled(siphons)
         more = run.never_settle(state) if levels is None else set()
@@ -160,6 +161,7 @@ class _Run:
         self.near = near
         self.same_level = same_level
         self.hold: dict[str, float] = {}
+        self.given: dict[str, float] = {}
         self.sinks = _without_way_out(layout)
 
     # ------------------------------------------------------------------ levels
@@ -232,13 +234,7 @@ class _Run:
             storage[node], stored[node] = mean_area(self.layout.vessels[name], level, level) / seconds, level
         for _ in range(MOST_ROUNDS):
             stepped = replace(network, storage=storage, stored=stored)
-            try:
-                solution = solve(stepped, start=start, tolerance=tolerance)
-            except SolveError:
-                if start is None:
-                    raise
-                solution = solve(stepped, tolerance=tolerance)
-            start = solution
+            start = solution = _solve_named(stepped, assembly, start, tolerance)
             left = 0.0
             for name in curved:
                 node, level = assembly.vessels[name], levels[name]
@@ -404,11 +400,11 @@ class _Run:
 
     def read(self, state: _State, *, margins: bool) -> Flows:
         """The flows in the layout's names."""
-        try:
-            flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
-                              routes=margins)  # fmt: skip
-        except SolveError as error:
-            raise _in_plain_names(error, state.assembly) from None
+        flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
+                          routes=margins)  # fmt: skip
+        if self.given:
+            vessels = {name: replace(got, level=self.given[name]) for name, got in flows.vessels.items()}
+            flows = replace(flows, vessels=vessels)
         if not margins:
             return flows
         spare = spare_flows(self.layout, state.assembly, state.solution, state.levels)
@@ -439,6 +435,17 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
             if not (shut or checked or only_out(end)):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
+
+
+def _solve_named(network: Network, assembly: Assembly, start: Solution | None, tolerance: float) -> Solution:
+    """Solve, from the beginning where it fails from a start; an error is told in the layout's names."""
+    try:
+        if start is not None:
+            with suppress(SolveError):
+                return solve(network, start=start, tolerance=tolerance)
+        return solve(network, tolerance=tolerance)
+    except SolveError as error:
+        raise _in_plain_names(error, assembly) from None
 
 
 def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:

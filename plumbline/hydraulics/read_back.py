@@ -12,13 +12,14 @@ from ..layout.model import Layout, Stretch
 from .assemble import Assembly, end_bores, narrowing, oriented, pieces_by_line, stands, tee_stretch
 from .fittings import PartK
 from .flows import Duty, EndFlow, Flows, Solved, StretchFlow, VesselFlow
+from .islands import components
 from .network import FloatArray, Solution
 from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
 from .tees import tee_drops
-from .vessels import BARE, pipes_joined
+from .vessels import BARE, only_out, pipes_joined
 
 __all__ = ["heads_along", "heads_outside", "leg_heads", "read_back", "stretch_flow"]
 
@@ -90,11 +91,14 @@ def read_back(
     reader = _Reader(layout, assembly, solution, frozenset(vented))
     stretches = {stretch.id: reader.stretch(stretch) for stretch in layout.stretches}
     network = assembly.network
+    # Pipe that merely stands empty is not cut off: water would come to it if it rose.
+    joined = components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
+    fed = np.isin(joined, joined[network.known])
     held, cut_off = set(), set()
     for name, link in assembly.links.items():
         if solution.closed[link.link] and not network.shut[link.link]:
             held.add(name)
-        if solution.floating[network.tail[link.link]] and solution.floating[network.head[link.link]]:
+        if not fed[network.tail[link.link]] and not fed[network.head[link.link]]:
             cut_off.add(name)
     pumps = _duties(layout, assembly, solution)
     pump_heads = {name: duty.head for name, duty in pumps.items()}
@@ -106,8 +110,8 @@ def read_back(
         routes=route_ledgers(layout, assembly, solution, reader.outside, stretches, reader.legs, pump_heads)
         if routes
         else (),
-        held=frozenset(held - {name for name in held if stretches[name].dry}),
-        cut_off=frozenset(cut_off - {name for name in cut_off if stretches[name].dry}),
+        held=frozenset(name for name in held if not stretches[name].dry or reader.draws_air(name)),
+        cut_off=frozenset(cut_off),
         doubtful=frozenset(doubtful),
         mass_residual=solution.mass_residual,
         head_residual=solution.energy_residual,
@@ -138,9 +142,9 @@ class _Reader:
         self.legs = leg_heads(layout, assembly, solution)
         self.outside = heads_outside(layout, assembly, solution)
         self.flows = stretch_flow(assembly, solution)
-        groups = pipes_joined(layout)
-        pushed = {groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)}
-        self.pumped = {name for name, group in groups.items() if group in pushed}
+        self.groups = pipes_joined(layout)
+        pushed = {self.groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)}
+        self.pumped = {name for name, group in self.groups.items() if group in pushed}
 
     def stretch(self, stretch: Stretch) -> StretchFlow:
         """One stretch's flow and the heads inside it."""
@@ -170,6 +174,16 @@ class _Reader:
             vented=free and flow != 0.0,
             dry=flow == 0.0 and self.dry(stretch),
         )  # fmt: skip
+
+    def draws_air(self, name: str) -> bool:
+        """Whether an empty stretch ends free in the air, and water runs in the pipework that it belongs to."""
+        stretch = next(one for one in self.layout.stretches if one.id == name)
+        line = self.layout.lines[stretch.line]
+        ends = [end for end, point in ((line.start, stretch.tail), (line.end, stretch.head))
+                if point in (f"{line.name}.from", f"{line.name}.to")]  # fmt: skip
+        return any(only_out(end) for end in ends) and any(
+            self.flows[one.id] != 0.0 for one in self.layout.stretches if self.groups[one.line] == self.groups[line.name]
+        )
 
     def walked(self, stretch: Stretch, flow: float, head: float) -> float:
         """The head at the upstream end of pipe that falls away from what stands above it, from that at its downstream end."""
