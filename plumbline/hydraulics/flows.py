@@ -50,7 +50,7 @@ class Duty:
 @dataclass(frozen=True, slots=True)
 class VesselFlow:
     """One vessel. `inflow` and `outflow` [m³/s] through all its lines and pumps; `wanted` [m³/s] or None;
-    `level` [m above the datum] that it settles at, None where the level is held as stated;
+    `level` [m above the datum] that it settles at, or that is asked about; None where it is held as stated;
     `balanced` True where it settles; `carries` [m³/s] what
     its ways out carry before it overtops, all carrying more alike, where that is known; `spilt` [m³/s] what runs over its
     rim."""

@@ -67,19 +67,29 @@ def times_out(layout: Layout, flows: Flows, exits: Collection[str]) -> dict[str,
     return found
 
 
-def lasts(layout: Layout, flows: Flows) -> float:
-    """Give how long the water lasts that a flush draws on [s]: until the first vessel that it lowers is down to the lowest of the ways that it runs
-    out by, nothing topping it up. Infinite where none is lowered, or where no area is known."""
+def lasts(layout: Layout, flows: Flows, times: Mapping[str, float]) -> float:
+    """Give how long the water lasts that a flush draws on [s]: until the first vessel whose water runs on to the opening is down to the lowest
+    of the ways that it runs there by, nothing topping it up. Infinite where none is lowered, or where no area is known.
+
+    Parameters
+    ----------
+    layout, flows : with the opening open
+    times : from `times_out`: the stretches that lead there
+    """
     low: dict[str, float] = {}
+    leads = {stretch.tail if flows.stretches[stretch.id].flow > 0.0 else stretch.head
+             for stretch in layout.stretches if stretch.id in times}  # fmt: skip
     for name, pump in layout.pumps.items():
         duty = flows.pumps.get(name)
-        if pump.vessel is not None and duty is not None and duty.flow > 0.0:
+        if pump.vessel is not None and duty is not None and duty.flow > 0.0 and f"{name}.out" in leads:
             height = layout.vessels[pump.vessel].base + pump.intake
             low[pump.vessel] = min(low.get(pump.vessel, math.inf), height)
     for name, line in layout.lines.items():
         for side, end, sign in (("from", line.start, 1.0), ("to", line.end, -1.0)):
             got = flows.ends.get(f"{name}.{side}")
-            if end.kind == "vessel" and end.name is not None and got is not None and sign * got.flow > 0.0:
+            if end.kind != "vessel" or end.name is None or got is None or sign * got.flow <= 0.0:
+                continue
+            if f"{name}.{side}" in leads or line.end.kind == "pump":
                 low[end.name] = min(low.get(end.name, math.inf), end.place[2])
     out = math.inf
     for name, vessel_flow in flows.vessels.items():

@@ -42,9 +42,9 @@ def flushed(
     out: dict[str, dict[str, Intervals]] = {}
     for access, running in flushes.items():
         found: dict[str, list[Interval]] = {}
-        seconds = lasts(layout, running)
-        out_at = exits_of(layout, (access,)) if exits is None else exits[access]
-        times = times_out(layout, running, out_at) if seconds >= BY_HAND else {}
+        times = times_out(layout, running, exits_of(layout, (access,)) if exits is None else exits[access])
+        seconds = lasts(layout, running, times)
+        times = times if seconds >= BY_HAND else {}
         cleared = {name: leaves_within(layout, stretch, running, times, seconds) for name in times
                    for stretch in [by_id[name]]}  # fmt: skip
         for stretch, part, piece in runs:

@@ -205,7 +205,7 @@ class _Tried:
             ),
             default=0.0,
         )
-        seconds = min(seconds, lasts(self.layout, flows))
+        seconds = min(seconds, lasts(self.layout, flows, times))
         falls = {
             name: (flows.vessels[name].outflow - flows.vessels[name].inflow) * seconds / vessel.area
             for name, vessel in self.layout.vessels.items()
