@@ -36,7 +36,7 @@ WEIGHTS = (math.sqrt(2.0) / 4.0, math.sqrt(2.0) / 4.0, 0.5 * GAMMA)
 CLOSE = 2e-4
 """The error of a step's levels [m]."""
 
-FIRST, LONGEST, SHORTEST = 2.0, 900.0, 1e-3
+FIRST, LONGEST, SHORTEST = 2.0, 3600.0, 1e-3
 """The first step after a switch, and the longest and shortest step [s]."""
 
 AT_EVENT = 1e-5
