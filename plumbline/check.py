@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from .day import Course, follow_day
+from .day import Course, follow_day, with_worst_cut
 from .day.told import what_goes_wrong
 from .errors import SolveError
 from .findings import LEVELS, Finding
@@ -94,7 +94,7 @@ def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
 
 def _day(layout: Layout) -> Course | None:
     try:
-        return follow_day(layout) if layout.timed else None
+        return with_worst_cut(layout, follow_day(layout)) if layout.timed else None
     except SolveError:
         return None
 

@@ -118,7 +118,7 @@ def _card(chosen: argparse.Namespace) -> int:
 
 
 def _day(chosen: argparse.Namespace) -> int:
-    from ..day import follow_day
+    from ..day import follow_day, with_worst_cut
     from ..day.told import what_goes_wrong
     from ..layout import read_layout
     from ..report.day import DayView, day_as_json
@@ -127,7 +127,9 @@ def _day(chosen: argparse.Namespace) -> int:
 
     layout = read_layout(chosen.file)
     with telling("following the water", quiet=chosen.json) as tell:
-        course = follow_day(layout, hours=chosen.hours, progress=lambda share: tell(f"{share:.0%}"))
+        course = with_worst_cut(
+            layout, follow_day(layout, hours=chosen.hours, progress=lambda share: tell(f"{share:.0%}"))
+        )
     if chosen.json:
         print_json(day_as_json(layout, course))
     else:

@@ -1,6 +1,7 @@
 """The water through the day: levels followed in time, with timers, switches, siphons and float valves."""
 
+from .cut import with_worst_cut
 from .follow import follow_day
 from .result import Course, Event
 
-__all__ = ["Course", "Event", "follow_day"]
+__all__ = ["Course", "Event", "follow_day", "with_worst_cut"]

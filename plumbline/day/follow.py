@@ -79,6 +79,7 @@ def follow_day(
     levels: Mapping[str, float] | None = None,
     vented: frozenset[str] = frozenset(),
     off: frozenset[str] = frozenset(),
+    primed: frozenset[str] = frozenset(),
     progress: Callable[[float], None] | None = None,
 ) -> Course:
     """Follow the water of a layout through time.
@@ -89,6 +90,7 @@ def follow_day(
         levels: where it begins in vessels that do not begin as stated [m above the datum].
         vented: ids of stretches that air is in from the start.
         off: pumps that stand still throughout, as in a power cut.
+        primed: line ends whose siphons run at the start.
         progress: called now and then with the share that is done.
 
     Returns:
@@ -97,12 +99,17 @@ def follow_day(
     Raises:
         SolveError: where flows cannot be found at some time.
     """
-    return _Follower(layout, levels or {}, vented, off).course(3600.0 * hours, progress)
+    return _Follower(layout, levels or {}, vented, off, primed).course(3600.0 * hours, progress)
 
 
 class _Follower:
     def __init__(
-        self, layout: Layout, levels: Mapping[str, float], vented: frozenset[str], off: frozenset[str]
+        self,
+        layout: Layout,
+        levels: Mapping[str, float],
+        vented: frozenset[str],
+        off: frozenset[str],
+        primed: frozenset[str],
     ) -> None:
         self.layout = layout
         self.waters = Waters(layout)
@@ -123,7 +130,7 @@ class _Follower:
         self.switched_off = {
             pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
         }
-        self.switches = Switches(vented=vented)
+        self.switches = Switches(vented=vented, primed=primed)
         self.siphons = {point: end for point, end in self.line_ends() if end.siphon is not None}
         self.floats = {point: end for point, end in self.line_ends() if end.float_valve is not None}
         for point, end in self.floats.items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["Course", "Event", "PumpCourse", "VesselCourse", "WaterAccount"]
+__all__ = ["Course", "Cut", "Event", "PumpCourse", "VesselCourse", "WaterAccount"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +57,21 @@ class WaterAccount:
     lost: float
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """The worst power cut of a day: at `time` [s], when most water stands outside the vessels that pumps draw from. `spilt` [m³] by
+    vessel runs over rims till the water rests; `levels` [m above the datum] where it does."""
+
+    time: float
+    spilt: Mapping[str, float]
+    levels: Mapping[str, float]
+
+
 @dataclass(frozen=True)
 class Course:
     """The course of a day. `times` [s after midnight]; `vessels` and `pumps` by name; `ends` the flows at each time [m³/s] by
-    "LINE.to"; `period` [s] of the cycle that it comes to, None where it comes to none; `steps` how many were taken."""
+    "LINE.to"; `period` [s] of the cycle that it comes to, None where it comes to none; `steps` how many were taken; `cut` the worst
+    power cut in it."""
 
     times: tuple[float, ...]
     vessels: Mapping[str, VesselCourse]
@@ -70,3 +81,4 @@ class Course:
     water: WaterAccount
     period: float | None = None
     steps: int = 0
+    cut: Cut | None = None

@@ -107,7 +107,7 @@ def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
     Returns:
         Findings, the worst first.
     """
-    found = [*_overtops(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
+    found = [*_overtops(layout, course), *_cut(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
              *_beds(layout, course)]  # fmt: skip
     order = ("fail", "warn", "advice")
     return tuple(sorted(found, key=lambda one: (order.index(one.level), -one.weight)))
@@ -123,6 +123,18 @@ def _overtops(layout: Layout, course: Course) -> Iterator[Finding]:
             f"'{name}' runs over its rim, first at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
             f"{course.times[-1] / 3600.0:.3g} h.",
             f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
+        )
+
+
+def _cut(layout: Layout, course: Course) -> Iterator[Finding]:
+    if course.cut is None:
+        return
+    for name, spilt in course.cut.spilt.items():
+        yield finding(
+            "power-cut-overtops",
+            f"If the power fails at {_clock(course.cut.time)}, when the beds stand full, '{name}' runs over: "
+            f"{show(spilt, 'volume', layout.units)} over its rim.",
+            f"a higher rim or a larger '{name}', or an overflow from it to the drain; or less water in the system",
         )
 
 

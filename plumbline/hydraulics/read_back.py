@@ -143,7 +143,9 @@ class _Reader:
         self.outside = heads_outside(layout, assembly, solution)
         self.flows = stretch_flow(assembly, solution)
         self.groups = pipes_joined(layout)
-        pushed = {self.groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)}
+        pushed = {
+            self.groups[name] for name, line in layout.lines.items() if "pump" in (line.start.kind, line.end.kind)
+        }
         self.pumped = {name for name, group in self.groups.items() if group in pushed}
 
     def stretch(self, stretch: Stretch) -> StretchFlow:
@@ -182,7 +184,9 @@ class _Reader:
         ends = [end for end, point in ((line.start, stretch.tail), (line.end, stretch.head))
                 if point in (f"{line.name}.from", f"{line.name}.to")]  # fmt: skip
         return any(only_out(end) for end in ends) and any(
-            self.flows[one.id] != 0.0 for one in self.layout.stretches if self.groups[one.line] == self.groups[line.name]
+            self.flows[one.id] != 0.0
+            for one in self.layout.stretches
+            if self.groups[one.line] == self.groups[line.name]
         )
 
     def walked(self, stretch: Stretch, flow: float, head: float) -> float:
