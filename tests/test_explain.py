@@ -22,7 +22,13 @@ def every_word() -> Iterator[str]:
             yield from key.choices
     yield from catalogue.fittings().words
     yield from catalogue.pipes().words
-    for rows in (catalogue.findings(), catalogue.limits(), catalogue.uncertainty(), catalogue.fouling(), catalogue.terms()):
+    for rows in (
+        catalogue.findings(),
+        catalogue.limits(),
+        catalogue.uncertainty(),
+        catalogue.fouling(),
+        catalogue.terms(),
+    ):
         yield from rows
     for some in catalogue.trade_words().values():
         yield from some

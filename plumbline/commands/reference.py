@@ -11,8 +11,15 @@ __all__ = ["add_to"]
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the parser."""
-    explain = commands.add_parser("explain", help="what a word means: a kind of finding, or any word of the language and of the output")
-    explain.add_argument("word", metavar="WORD", nargs="*", help="for instance dead-leg, sleeve or globe valve; left out, lists the kinds of finding")
+    explain = commands.add_parser(
+        "explain", help="what a word means: a kind of finding, or any word of the language and of the output"
+    )
+    explain.add_argument(
+        "word",
+        metavar="WORD",
+        nargs="*",
+        help="for instance dead-leg, sleeve or globe valve; left out, lists the kinds of finding",
+    )
     explain.set_defaults(work=_explain)
 
     names = commands.add_parser(

@@ -81,7 +81,11 @@ def _fitting(word: str) -> Iterator[list[str]]:
         return
     row = table[word]
     also = f", also written {', '.join(row.also)}" if row.also else ""
-    rods = {"passes": "goes through it", "stops": "stops at it", "passes open": "goes through it while it is fully open"}
+    rods = {
+        "passes": "goes through it",
+        "stops": "stops at it",
+        "passes open": "goes through it while it is fully open",
+    }
     sure = f", ±{row.uncertainty:.0%}: {row.because}" if row.uncertainty else ""
     yield [
         f"{row.name} (a fitting{also}): {row.parts}",
@@ -96,7 +100,11 @@ def _pipe(word: str) -> Iterator[list[str]]:
     table = catalogue.pipes()
     if word in table:
         row = table[word]
-        yield [f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}", "", f"  Source  {row.source} ({row.mark})"]
+        yield [
+            f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}",
+            "",
+            f"  Source  {row.source} ({row.mark})",
+        ]
 
 
 def _key(word: str) -> Iterator[list[str]]:
@@ -115,7 +123,11 @@ def _key(word: str) -> Iterator[list[str]]:
 
 
 def _limit(word: str) -> Iterator[list[str]]:
-    for what, rows in (("a threshold", catalogue.limits()), ("how sure", catalogue.uncertainty()), ("fouling", catalogue.fouling())):
+    for what, rows in (
+        ("a threshold", catalogue.limits()),
+        ("how sure", catalogue.uncertainty()),
+        ("fouling", catalogue.fouling()),
+    ):
         if word in rows:
             row = rows[word]
             yield [f"{row.name} ({what}, {row.shown}): {row.meaning}", "", f"  Source  {row.source} ({row.mark})"]
