@@ -25,7 +25,7 @@ Dimension = Literal[
     "length", "area", "volume", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure",
     "mass", "mass rate", "time", "ratio",
 ]  # fmt: skip
-Shown = Literal["length", "size", "flow", "speed", "volume", "area"]
+Shown = Literal["length", "head", "size", "flow", "speed", "volume", "area"]
 
 DIMENSIONS: dict[Dimension, tuple[str, str]] = {
     "length": ("m", "a length with its unit, for instance 1.2 m, 250 mm or 4 ft"),
@@ -300,13 +300,24 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     """Format an SI value in the layout's own units, for instance "0.60 m" or "14.0 L/min".
 
     `what` picks the unit (`size` is for bores, `length` for runs and heights). `decimals` overrides the usual
-    number of places; `unit=False` leaves the unit's name out.
+    number of places; `unit=False` leaves the unit's name out. Feet are told as on a tape, to an eighth of an inch; a head, which pump
+    sheets give in feet, is not.
 
     >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
     ('0.60 m', '3.70 gal/min')
+    >>> for feet in (5.5417, 0.1042, 3.0, -1.25):
+    ...     print(show(feet * 0.3048, "length", Units(length="ft")))
+    5' 6 1/2"
+    1 1/4 in
+    3 ft
+    -1' 3"
     """
-    name = getattr(units, what)
-    si = {"length": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[what]
+    if what == "length" and units.length == "ft" and decimals is None and unit:
+        return _on_a_tape(value)
+    name = units.length if what == "head" else getattr(units, what)
+    si = {"length": "m", "head": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[
+        what
+    ]
     scale = COMMON[si][name]
     places = _DECIMALS.get(name, 2) if decimals is None else decimals
     if what == "volume" and decimals is None and abs(value / scale) >= _WHOLE:
@@ -315,3 +326,21 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     if float(number) == 0.0:
         number = number.replace("-", "")
     return f"{number} {name}" if unit else number
+
+
+_EIGHTHS = 8
+"""To what part of an inch a length is told: 3 mm, about as near as a pipe is measured on site."""
+
+
+def _on_a_tape(metres: float) -> str:
+    """A length in feet and inches."""
+    eighths = round(abs(metres) / 0.0254 * _EIGHTHS)
+    sign = "-" if metres < 0.0 and eighths else ""
+    feet, rest = divmod(eighths, 12 * _EIGHTHS)
+    whole, part = divmod(rest, _EIGHTHS)
+    shared = math.gcd(part, _EIGHTHS)
+    fraction = f"{part // shared}/{_EIGHTHS // shared}" if part else ""
+    inches = " ".join(said for said in (str(whole) if whole else "", fraction) if said)
+    if not feet:
+        return f"{sign}{inches or '0'} in"
+    return f"{sign}{feet}' {inches}\"" if inches else f"{sign}{feet} ft"

@@ -176,7 +176,7 @@ Part = Run | Loss | Crest | Check | Holes | Pump | Shutter
 
 
 def standpipe_head(flow: float, bore: float) -> float:
-    """Head over an upright pipe's top, or over a hole in a floor: BS EN 12056-3, Q = D h^1.5/7500 up to h = D/2,
+    """Head over an upright pipe's top: BS EN 12056-3, Q = D h^1.5/7500 up to h = D/2,
     D² h^0.5/15000 above, L/s and mm (from memory).
 
     >>> round(standpipe_head(4.714e-3, 0.1), 4)
@@ -185,6 +185,12 @@ def standpipe_head(flow: float, bore: float) -> float:
     litres, mm = flow * 1e3, bore * 1e3
     weir = (7500 * litres / mm) ** (2 / 3)
     return (weir if weir <= mm / 2 else (15000 * litres / mm**2) ** 2) / 1e3
+
+
+def hole_head(flow: float, bore: float, k: float) -> float:
+    """Head over a hole in a floor whose entrance's K is known: the weir of BS EN 12056-3, then an orifice's (1 + K) V²/2g."""
+    weir = (7500 * flow * 1e3 / (bore * 1e3)) ** (2 / 3) / 1e3
+    return max(weir, (1 + k) * speed_head(flow, bore))
 
 
 def wall_head(flow: float, bore: float, k: float) -> float:
@@ -248,8 +254,10 @@ class End:
         if self.kind == "place":
             return head
         full = head + self.enters * speed_head(flow, self.bore)
-        if self.kind in ("standpipe", "floor", "drowned"):
+        if self.kind == "standpipe":
             return max(full, self.height + standpipe_head(flow, self.bore))
+        if self.kind in ("floor", "drowned"):
+            return max(full, self.height + hole_head(flow, self.bore, self.enters))
         if self.kind == "wall":
             return max(full, self.height + wall_head(flow, self.bore, self.enters))
         return full

@@ -518,7 +518,7 @@ FILE:24:11: a wall as rough as 10% of the bore
 FILE:4:39: the water of 'bed' stands above its rim
        4 |   bed: {base: 3 ft, rim: 1 ft, water: 15 in}
          |                                       ^
-    expected a depth of at most 1.00 ft"""),
+    expected a depth of at most 1 ft"""),
     ("temp", [('name: Try', 'name: Try\nwater: 120 degC')], """\
 FILE:2:8: 'water' is 120 degC
        2 | water: 120 degC

@@ -518,4 +518,6 @@ def test_the_wall_card_takes_flushes_with_the_pumps_on(capsys: pytest.CaptureFix
     assert (jobs[1].scours, jobs[1].seconds, jobs[1].water) == (end.scours, end.seconds, end.water)
     assert main(["card", str(LAYOUTS / "unbalanced.yaml")]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert f"With the pump on, open 'manifold end' until it runs clear, {end.water * 1000:.1f} L or more" in said
+    assert (
+        f"With the pump off open 'manifold end'; plug in until it runs clear, {end.water * 1000:.1f} L or more" in said
+    )

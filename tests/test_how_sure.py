@@ -198,6 +198,7 @@ def test_each_derivative_of_the_rarer_parts(read_text: ReadText) -> None:
     assert sure.vessels["side"].inflow.sigma == pytest.approx(math.hypot(*moves))
     assert {number.row for number in numbers} == set(catalogue.uncertainty()) - {
         "airlift",
+        "crosses",
         "pump curve",
         "tees",
         "wyes",

@@ -131,6 +131,9 @@ KNOWN = {
         "attention", (95, 98), ALL, said=(("too-much-air", "over"), ("airlift-curve", "over")),
         margins={"raft": (0.9, 1.2)}, pumps={"blower": (15, 18)},
     ),
+    "low_cap.yaml": Known(
+        "fail", (55, 64), (0.4, 0.6), said=(("overtops", None), ("floods-when-opened", "bottom")), pumps={"pump": (44, 48)}
+    ),
     "hill_pond.yaml": Known(
         "fail", (5, 40), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
         margins={"pool": (0.5, 0.75)}, pumps={"bank pump": (30, 35)},

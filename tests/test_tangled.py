@@ -9,11 +9,16 @@ from pathlib import Path
 import pytest
 
 from plumbline.check import CheckResult, check
-from plumbline.layout import read_layout
+from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
+from plumbline.upkeep.card import wall_card
+from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
+from plumbline.upkeep.spills import spills
+from plumbline.upkeep.washes import wash_jobs
 
+LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"
 
 
@@ -22,12 +27,13 @@ pytestmark = pytest.mark.second_method
 
 @cache
 def checked(name: str) -> CheckResult:
-    return check(read_layout(TANGLED / f"{name}.yaml"))
+    folder = LAYOUTS if name == "low_cap" else TANGLED
+    return check(read_layout(folder / f"{name}.yaml"))
 
 
 @pytest.mark.parametrize(
     ("name", "verdict"),
-    [("ring", "attention"), ("hoses", "attention"), ("drowned", "fail"), ("backflow", "fail"), ("detour", "attention"),
+    [("ring", "attention"), ("hoses", "attention"), ("low_cap", "fail"), ("backflow", "fail"), ("detour", "attention"),
      ("channels", "attention")],
 )  # fmt: skip
 def test_each_is_read_and_judged(name: str, verdict: str) -> None:
@@ -58,3 +64,45 @@ def test_the_manifolds_cap_does_not_clean_what_it_draws_from() -> None:
     """Opened, the flush end takes the water from the channels: their outlets run slower, and nothing of them comes out at it."""
     flushes = checked("channels").upkeep.flushes["flush end"]
     assert {line for line, pieces in flushes.items() if pieces} <= {"manifold"}
+
+
+def test_no_job_empties_the_fish_tank() -> None:
+    """The low cap stands 0.3 m under the tank's port at 0.65 m: 0.95 m over the port, all of 2 m² of it, run out; 0.4 m³ come from the header at
+    its union, and its own valve stands behind that, so its mouth, an arm's length down, is plugged."""
+    result = checked("low_cap")
+    low = result.upkeep.spills["low cap"]
+    assert not low.safe
+    assert [(one.vessel, one.mouth) for one in low.sources] == [("tank", "bottom.from")]
+    assert low.sources[0].below == pytest.approx(0.95)
+    assert low.sources[0].volume == pytest.approx(1.9)
+    assert low.head == pytest.approx(1.6 - 0.35)
+    union = result.upkeep.spills["header union"]
+    assert union.safe
+    assert [one.vessel for one in union.sources] == ["header"]
+    assert union.plug == ("down.from",)
+    card = wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)), share=1.0)
+    assert all("low cap" not in job.places for visit in card.routine.visits for job in visit.jobs)
+
+
+@pytest.mark.parametrize(
+    ("where", "shut", "safe"),
+    [("{ball valve: keeper}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", ("'keeper'",), True),
+     ("{gate valve: {id: keeper, opening: 0}}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", None, True),
+     ("{cap: {id: c, faces: up}}, {west: 0.2 m}, {ball valve: keeper}, {west: 0.2 m}", (), False)],
+)  # fmt: skip
+def test_a_valve_before_a_cap_keeps_the_water_back(where: str, shut: tuple | None, safe: bool) -> None:
+    layout = layout_of(f"""\
+vessels:
+  tank: {{holds: fish, base: 0.5 m, rim: 1.2 m, water: 1 m, area: 1 m^2}}
+  sump: {{base: -0.4 m, rim: 0.8 m, water: 0.4 m, area: 1 m^2}}
+lines:
+  out:
+    pipe: pvc 40
+    from: {{vessel: tank, height: 0.1 m}}
+    route: [{{west: 0.5 m}}, {where}, elbow, {{down: 0.2 m}}]
+    to: sump
+""")
+    spill = spills(layout, check(layout).flows)["c"]
+    assert spill.safe == safe
+    assert spill.shut == (shut or ())
+    assert bool(spill.sources) == (shut is not None)

@@ -12,7 +12,7 @@ import random
 from dataclasses import dataclass, field
 
 from slow_reader import by_end, slow_system
-from slow_water import LITRE_MIN, System, Way, speed_head, wall_head
+from slow_water import LITRE_MIN, Check, System, Way, speed_head, wall_head
 
 MEETING = 0.9  # height of the tee of a shared drain
 
@@ -49,6 +49,8 @@ def _fit(system: System, flows: dict[str, float]) -> bool:
             return False
     for way in system.ways:
         q = flows[way.name]
+        if any(isinstance(part, Check) for part in way.parts) and abs(q) < 1e-6 and way.first.kind == "wall":
+            return False  # what is shut off behind a check valve stands as its past left it
         for end, into in ((way.first, q), (way.second, -q)):
             free = (
                 end is way.second and end.height > system.vessels[end.at].level + 0.05 if end.kind == "wall" else False

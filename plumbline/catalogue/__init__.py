@@ -115,6 +115,7 @@ __all__ = [
     "series",
     "sources",
     "tank_current",
+    "terms",
     "trade_words",
     "uncertainty",
     "weights",
@@ -232,6 +233,12 @@ def tank_current() -> Table[HusbandryRow]:
 def routine_times() -> Table[LimitRow]:
     """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
     return read_limits(data("routine.yaml"))
+
+
+@cache
+def terms() -> Mapping[str, str]:
+    """Words of the output in plain English, from terms.yaml."""
+    return {str(word): str(said) for word, said in data("terms.yaml").items()}
 
 
 @cache

@@ -11,8 +11,15 @@ __all__ = ["add_to"]
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the parser."""
-    explain = commands.add_parser("explain", help="the rule, source and limits of a kind of finding")
-    explain.add_argument("kind", metavar="KIND", nargs="?", help="for instance dead-leg; left out, lists them all")
+    explain = commands.add_parser(
+        "explain", help="what a word means: a kind of finding, or any word of the language and of the output"
+    )
+    explain.add_argument(
+        "word",
+        metavar="WORD",
+        nargs="*",
+        help="for instance dead-leg, sleeve or globe valve; left out, lists the kinds of finding",
+    )
     explain.set_defaults(work=_explain)
 
     names = commands.add_parser(
@@ -28,7 +35,7 @@ def add_to(commands: Commands) -> None:
 def _explain(chosen: argparse.Namespace) -> int:
     from ..report.explain import explain, kinds
 
-    print(kinds() if chosen.kind is None else explain(chosen.kind))
+    print(explain(" ".join(chosen.word)) if chosen.word else kinds())
     return 0
 
 

@@ -247,7 +247,7 @@ def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
 
 def _moves_nothing(layout: Layout, state: str, pump: Pump, found: AirliftDuty, line: str | None) -> Iterator[Finding]:
     """An airlift that moves nothing, or that water runs back through; its curve has no other ends."""
-    stands = show(pump.curve[0][1], "length", layout.units)
+    stands = show(pump.curve[0][1], "head", layout.units)
     cure = f"air let in deeper, or '{pump.name}' lower; more air lifts higher only up to a point"
     if found.past_best:
         cure = f"turn the air of '{pump.name}' down first"

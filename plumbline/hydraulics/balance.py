@@ -194,7 +194,7 @@ def _share(layout: Layout, one: Serving, found: Throttled, before: Flows, flows:
     name, why = one.vessel, one.why
     if name in found.missing:
         head = found.missing[name]
-        more = f": {show(head, 'length', layout.units)} of head is missing" if math.isfinite(head) else ""
+        more = f": {show(head, 'head', layout.units)} of head is missing" if math.isfinite(head) else ""
         why = f"water cannot get to it, however far the others are shut{more}"
     valves = tuple(
         label(valve.line, valve.part) for unit in found.units if name in unit.vessels for valve in unit.valves

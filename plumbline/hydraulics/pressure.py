@@ -184,14 +184,14 @@ def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
         where = f"at step {step}" if step else "where it begins"
         what = f" ({low.part.kind})" if low.part is not None and not low.part.is_pipe else ""
         place = f"{where}{what} of line '{low.line}', {show(low.height, 'length', units)} above the datum"
-        under = show(-low.pressure, "length", units)
+        under = show(-low.pressure, "head", units)
         down = f"lay the pipe {where} of '{low.line}' {under} lower"
         vent = f"put an open vent pipe {where} of line '{low.line}', if enough flows without that pull; if not, {down}"
         if boils:
             yield finding(
                 "under-pressure",
                 f"The water would boil {place}: the flow shown needs {under} of head under the air's pressure there, and "
-                f"{show(most, 'length', units)} is the most there is. Less flows than shown.",
+                f"{show(most, 'head', units)} is the most there is. Less flows than shown.",
                 vent if low.pumped and not low.sucks else down,
                 line=low.line,
                 step=step,
@@ -263,22 +263,22 @@ def _suction_lift(layout: Layout, suction: Suction) -> Iterator[Finding]:
     short = max(needs - suction.npsh, suction.lift - limits["suction lift"])
     if short <= 0.0:
         return
-    parts = f"{show(suction.lift, 'length', units)} go into lift and losses"
+    parts = f"{show(suction.lift, 'head', units)} go into lift and losses"
     if suction.losses is not None:
         parts = (
-            f"{show(suction.lift - suction.losses, 'length', units)} go into lift, {show(suction.losses, 'length', units)} "
+            f"{show(suction.lift - suction.losses, 'head', units)} go into lift, {show(suction.losses, 'head', units)} "
             f"into line '{suction.line}'"
         )
     warm = "" if layout.water.temperature is not None else " at 20 °C"
     said = (
-        f"Pump '{suction.pump}' sucks hard: of the {show(suction.air, 'length', units)} of head that the air gives, {parts} "
-        f"and {show(suction.vapour, 'length', units)} into vapour{warm}, so {show(suction.npsh, 'length', units)} are left at its inlet"
+        f"Pump '{suction.pump}' sucks hard: of the {show(suction.air, 'head', units)} of head that the air gives, {parts} "
+        f"and {show(suction.vapour, 'head', units)} into vapour{warm}, so {show(suction.npsh, 'head', units)} are left at its inlet"
     )
     if suction.npsh < needs:
         why = "as a small pump mostly needs" if asks is None else "what its maker asks for and a margin"
-        said += f"; it should have {show(needs, 'length', units)}, {why}."
+        said += f"; it should have {show(needs, 'head', units)}, {why}."
     else:
-        said += f"; more than {show(limits['suction lift'], 'length', units)} of suction are seldom kept up."
+        said += f"; more than {show(limits['suction lift'], 'head', units)} of suction are seldom kept up."
     lower = f"stand '{suction.pump}' {show(short, 'length', units)} lower, or in the water"
     cure = (
         f"{lower}; or a larger pipe for line '{suction.line}', without bends"

@@ -161,8 +161,8 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
     ]
     for name, duty in after.flows.pumps.items():
         old = before.flows.pumps.get(name)
-        was = "" if old is None else f"{show(old.flow, 'flow', units)} at {show(old.head, 'length', units)}"
-        rows.append(Row(name, _cells(was, f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)}")))
+        was = "" if old is None else f"{show(old.flow, 'flow', units)} at {show(old.head, 'head', units)}"
+        rows.append(Row(name, _cells(was, f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}")))
     for name, vessel in after.layout.vessels.items():
         if vessel.wants:
             got = before.flows.vessels.get(name)

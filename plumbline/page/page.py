@@ -243,7 +243,7 @@ def _pump(result: CheckResult, name: str) -> _Pump:
     chart = None
     if duty.state != "no path":
         chart = Markup(pump_chart(result, name, system_curve(layout, result.flows, name)))
-    said = f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)} of head"
+    said = f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)} of head"
     return _Pump(name, said, duty_words(layout.pumps[name], duty, units), chart)
 
 

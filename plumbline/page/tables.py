@@ -119,16 +119,14 @@ def ledger(result: CheckResult) -> Table | None:
     route, units = result.worst_route, result.layout.units
     if route is None:
         return None
-    rows = [Row("lift" if route.lift >= 0.0 else "fall", _cells(show(route.lift, "length", units), ""))]
+    rows = [Row("lift" if route.lift >= 0.0 else "fall", _cells(show(route.lift, "head", units), ""))]
     losses = sorted(route.losses, key=lambda part: -part.loss)
-    rows += [Row(part.label, _cells(show(part.loss, "length", units), part.line)) for part in losses[:12]]
+    rows += [Row(part.label, _cells(show(part.loss, "head", units), part.line)) for part in losses[:12]]
     rest = losses[12:]
     if rest:
-        rows.append(
-            Row(f"{len(rest)} smaller losses", _cells(show(sum(one.loss for one in rest), "length", units), ""))
-        )
+        rows.append(Row(f"{len(rest)} smaller losses", _cells(show(sum(one.loss for one in rest), "head", units), "")))
     rows.append(
-        Row("what the pump gives" if route.pumped > 0.0 else "in all", _cells(show(route.pumped, "length", units), ""))
+        Row("what the pump gives" if route.pumped > 0.0 else "in all", _cells(show(route.pumped, "head", units), ""))
     )
     return Table(f"From {route.source} to {route.vessel or route.end}, by {route.end}", ("goes into", ">head", "line"),
                  tuple(rows), "flow")  # fmt: skip
@@ -166,7 +164,7 @@ def pipes(result: CheckResult, anchors: dict[str, str]) -> Table:
             Cell(said, "bad" if said else ""),
             *_cells(stretch.parts[0].pipe.name if stretch.parts else "", show(stretch.bore, "size", units),
                     show(stretch.length, "length", units), show(got.flow, "flow", units), show(got.velocity, "speed", units),
-                    show(got.loss, "length", units)),
+                    show(got.loss, "head", units)),
             Cell(show(cleaned, "length", units), "bad" if cleaned < stretch.length - 1e-6 else ""),
         ), anchor=anchors[stretch.id], stretch=stretch.id))  # fmt: skip
     columns = ("stretch", "trouble", "pipe", ">bore", ">length", ">flow", ">speed", ">head lost", ">can be cleaned")

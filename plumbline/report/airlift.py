@@ -178,7 +178,7 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     units = layout.units
     if plan.as_piped is None:
         return f"No airlift in the place of '{plan.pump}': {plan.why}."
-    flow, head = show(plan.flow, "flow", units), show(plan.as_piped.head, "length", units)
+    flow, head = show(plan.flow, "flow", units), show(plan.as_piped.head, "head", units)
     best = plan.as_piped.best
     low, likely, high = plan.pump_power
     against = f"{likely:.0f} W" if plan.rated else f"about {likely:.0f} W ({low:.0f} to {high:.0f})"
@@ -194,7 +194,7 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
             and wide.power is not None
             and wide.power.likely < 0.8 * best.power.likely
         ):
-            does += (f" With pipe so wide that it loses nothing it would have to come {show(plan.lift_alone.head, 'length', units)} high, and take "
+            does += (f" With pipe so wide that it loses nothing it would have to come {show(plan.lift_alone.head, 'head', units)} high, and take "
                      f"{_watts(wide.power)}.")  # fmt: skip
         return f"{first}: {does}"
     ratio = plan.depth / (plan.depth + plan.as_piped.head)
@@ -205,7 +205,7 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     alone = plan.lift_alone
     if alone is not None and alone.best is not None and alone.best.airlift is not None and alone.best.power is not None:
         words += (
-            f" With pipe so wide that it loses nothing it would have to come {show(alone.head, 'length', units)} high: a riser of "
+            f" With pipe so wide that it loses nothing it would have to come {show(alone.head, 'head', units)} high: a riser of "
             f"{alone.best.pipe.name} with {show(alone.best.airlift.air, 'flow', units)} of air does that, for {_watts(alone.best.power)}."
         )
     return words

@@ -17,6 +17,7 @@ from ..units import show
 from ..upkeep.card import WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
+from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
 from .care import cautions_of
 
@@ -34,6 +35,9 @@ __all__ = [
 
 _QUICKEST = 5.0
 """A bucket that is full sooner than this [s] cannot be timed by hand."""
+
+_DRIPS = 0.0005
+"""Less water than this in the pipe above an opening [m³] is not worth a bucket."""
 
 _BUCKET = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
 
@@ -71,13 +75,14 @@ def card_words(card: WallCard) -> CardWords:
         "Switch the pump off and pull its plug before a hand goes into the water.",
         f"Rod with the pump off, in the order below: {way}.",
         "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
+        "Plug the pump in again only when every cap and union is closed and every valve as it was, but where a flush says so.",
     )
     visits: list[tuple[str, tuple[str, ...]]] = []
     done: tuple[Job, ...] = ()
     for visit in routine.visits:
         water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
         besides = " with these besides" if visits else ""
-        jobs = tuple(job_words(card.layout, job, done) for job in visit.jobs if job not in done)
+        jobs = tuple(job_words(card.layout, job, done, card.spills) for job in visit.jobs if job not in done)
         visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
         done = visit.jobs
     volume, name = _BUCKET["gal" if units.volume == "gal" else "L"]
@@ -154,14 +159,45 @@ class CardView:
         return Padding(table, (0, 0, 0, 2))
 
 
-def job_words(layout: Layout, job: Job, done: Sequence[Job] = ()) -> str:
-    """One job in a sentence; `done` are the jobs of the shorter round, one of which it may take the place of."""
+def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mapping[str, Spill] | None = None) -> str:
+    """One job in a sentence or two; `done` are the jobs of the shorter round, one of which it may take the place of, and `spills` tell what is to be done
+    before something is opened, and after."""
+    words = _job_words(layout, job, done)
+    first, last = _before_and_after(layout, job, spills or {})
+    return " ".join(part for part in (first, words, last) if part)
+
+
+def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> tuple[str, str]:
+    """What is to be shut, plugged or lowered before a job, with what runs out all the same; and what is to be opened again."""
+    found = [spills[place] for place in job.places if place in spills]
+    names = {access.id: access_name(layout, access) for access in layout.accesses}
+    shut = list(dict.fromkeys(name for spill in found for name in spill.shut))
+    plug = list(dict.fromkeys(names[mouth] for spill in found for mouth in spill.plug))
+    lower = {one.vessel: one for spill in found for one in spill.lower}
+    first = [f"shut {listed(shut)}"] if shut else []
+    first += [f"plug {listed(plug)}"] if plug else []
+    first += [f"take '{name}' down by {show(one.below, 'length', layout.units)}" for name, one in lower.items()]
+    drips = sum(spill.pipe for spill in found)
+    words = f"First {listed(first)}." if first else ""
+    if drips > _DRIPS:
+        words += (
+            f"{' ' if words else ''}{show(drips, 'volume', layout.units)} run out of the pipe: hold a bucket under."
+        )
+    after = [f"open {listed(shut)} as they were" if len(shut) > 1 else f"open {shut[0]} as it was"] if shut else []
+    after += [f"unplug {listed(plug)}"] if plug else []
+    return words, f"Close it, then {listed(after)}." if after else ""
+
+
+def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
     cleans = f"cleans {_pipe(layout, job.cleans)}"
     again = any((job.places, job.tool) == (one.places, one.tool) for one in done)
     more = " This takes the place of the short one." if again else ""
     if job.kind == "flush":
         water = show(job.water, "volume", layout.units)
-        return f"With the pump on, open {job.tool} until it runs clear, {water} or more: {cleans}.{more}"
+        if all(":" in place for place in job.places):
+            return f"Plug in, open {job.tool} until it runs clear, {water} or more, and shut it: {cleans}.{more}"
+        return (f"With the pump off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
+                f"{cleans}.{more}")  # fmt: skip
     place, long = place_name(layout, job.places[0]), show(job.rod_m, "length", layout.units)
     if len(job.places) > 1:
         return f"From {place} to {place_name(layout, job.places[1])}: pull the {job.tool} through, {long} of it; {cleans}.{more}"
@@ -216,6 +252,8 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
                         "water_l": job.water * 1000.0,
                         "minutes": job.minutes,
                         "cleans": _spans(job.cleans),
+                        "first": _before_and_after(card.layout, job, card.spills)[0],
+                        "after": _before_and_after(card.layout, job, card.spills)[1],
                     }
                     for job in visit.jobs
                 ],

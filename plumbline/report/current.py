@@ -124,7 +124,7 @@ class CurrentView:
                 str(i + 1),
                 show(hole.flow, "flow", self.layout.units, decimals=2),
                 show(hole.speed, "speed", self.layout.units),
-                show(hole.head, "length", self.layout.units),
+                show(hole.head, "head", self.layout.units),
             )
         return table
 

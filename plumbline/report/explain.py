@@ -1,13 +1,16 @@
-"""What a kind of finding means: its rule, its source and its limits."""
+"""What a word means: a kind of finding with its rule, its source and its limits; a word of the language, of the output or of the trade."""
 
 from __future__ import annotations
 
 import shutil
 import sys
 import textwrap
+from collections.abc import Iterator
 
 from .. import catalogue
 from ..errors import PlumblineError
+from ..layout import words
+from ..layout.faults import listed
 
 __all__ = ["explain", "kinds", "wrapped"]
 
@@ -19,17 +22,33 @@ def kinds() -> str:
     return "\n".join(f"{row.kind:<{wide}}  {row.level:<6}  {row.title}" for row in rows)
 
 
-def explain(kind: str) -> str:
-    """The rule, source, limits and doubts of a kind of finding.
+def explain(word: str) -> str:
+    """What a word means: a kind of finding with its rule, source, limits and doubts; a fitting, a pipe, a key of the language, a
+    threshold; or a word of the output or of the trade. One that is several things gets all of them.
 
     Raises:
-        PlumblineError: for a word that is no kind, with the nearest one.
+        PlumblineError: for a word that is none of these, with the nearest one.
     """
+    said = " ".join(word.split())
+    found = [one for maker in (_finding, _term, _fitting, _pipe, _key, _limit, _trade) for one in maker(said)]
+    if not found:
+        near = catalogue.nearest(said, _all_words())
+        hint = f" Did you mean '{near}'?" if near else " 'plumbline explain' lists the kinds of finding."
+        raise PlumblineError(f"There is no finding and no word called '{said}'.{hint}")
+    return "\n\n".join("\n".join(wrapped(line, 10) for line in lines) for lines in found)
+
+
+def _all_words() -> list[str]:
+    keys = (word for table in words.TABLES.values() for word in table)
+    trade = (word for some in catalogue.trade_words().values() for word in some)
+    tables = (catalogue.findings(), catalogue.terms(), catalogue.fittings().words, catalogue.limits(), keys, trade)
+    return list(dict.fromkeys(word for some in tables for word in some))
+
+
+def _finding(kind: str) -> Iterator[list[str]]:
     rows = catalogue.findings()
     if kind not in rows:
-        near = catalogue.nearest(kind, rows)
-        hint = f" Did you mean '{near}'?" if near else " 'plumbline explain' lists them."
-        raise PlumblineError(f"There is no finding called '{kind}'.{hint}")
+        return
     row = rows[kind]
     out = [
         f"{row.kind} ({row.level}): {row.title}",
@@ -37,8 +56,6 @@ def explain(kind: str) -> str:
         f"  Rule    It is said when {row.rule}",
         f"  Source  {row.source} ({row.mark})",
     ]
-    if catalogue.sources(kind) != (row.source,):
-        out += [f"  Code    {source}" for source in catalogue.sources(kind)]
     for name in row.limits:
         limit = catalogue.limits()[name]
         others = f"; others: {limit.others}" if limit.others else ""
@@ -47,7 +64,79 @@ def explain(kind: str) -> str:
     doubt = row.extra.get("doubt")
     if doubt and doubt != "none":
         out.append(f"  Doubt   {doubt}.")
-    return "\n".join(wrapped(line, 10) for line in out)
+    yield out
+
+
+def _term(word: str) -> Iterator[list[str]]:
+    terms = catalogue.terms()
+    for one in (word.lower(), word.lower().removesuffix("s"), word.lower().replace("-", " ")):
+        if one in terms:
+            yield [f"{one}: {terms[one]}"]
+            return
+
+
+def _fitting(word: str) -> Iterator[list[str]]:
+    table = catalogue.fittings()
+    if word not in table or table[word].place != "route":
+        return
+    row = table[word]
+    also = f", also written {', '.join(row.also)}" if row.also else ""
+    rods = {
+        "passes": "goes through it",
+        "stops": "stops at it",
+        "passes open": "goes through it while it is fully open",
+    }
+    sure = f", ±{row.uncertainty:.0%}: {row.because}" if row.uncertainty else ""
+    yield [
+        f"{row.name} (a fitting{also}): {row.parts}",
+        "",
+        f"  Details {', '.join(row.details)}",
+        f"  Loss    {row.source} ({row.mark}){sure}",
+        f"  Rods    a rod {rods[row.rod]}",
+    ]
+
+
+def _pipe(word: str) -> Iterator[list[str]]:
+    table = catalogue.pipes()
+    if word in table:
+        row = table[word]
+        yield [
+            f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}",
+            "",
+            f"  Source  {row.source} ({row.mark})",
+        ]
+
+
+def _key(word: str) -> Iterator[list[str]]:
+    """A key of the language, wherever it stands; alike ones once."""
+    if word in words.TABLES:
+        yield [f"{word}: it takes {listed(words.TABLES[word], 'and')}"]
+    told: dict[tuple[str, str], list[str]] = {}
+    for name, table in words.TABLES.items():
+        for key, one in table.items():
+            if word in one.choices:
+                yield [f"{word} (a choice of {key}, in {name}): {one.says}"]
+        if word in table:
+            told.setdefault((table[word].says, table[word].example), []).append(name)
+    for (says, example), names in told.items():
+        yield [f"{word} (a word of {', '.join(names)}): {says}. For instance {word}: {example}"]
+
+
+def _limit(word: str) -> Iterator[list[str]]:
+    for what, rows in (
+        ("a threshold", catalogue.limits()),
+        ("how sure", catalogue.uncertainty()),
+        ("fouling", catalogue.fouling()),
+    ):
+        if word in rows:
+            row = rows[word]
+            yield [f"{row.name} ({what}, {row.shown}): {row.meaning}", "", f"  Source  {row.source} ({row.mark})"]
+
+
+def _trade(word: str) -> Iterator[list[str]]:
+    for where, lines in catalogue.trade_words().items():
+        if word.lower() in lines:
+            yield [f"{word} (in a {where}): write {lines[word.lower()]}"]
 
 
 def wrapped(line: str, indent: int) -> str:

@@ -104,7 +104,7 @@ class PumpsView:
                 table.add_row(name, "", "", Text(trial.why))
                 continue
             table.add_row(name, show(trial.duty.flow, "flow", self.layout.units),
-                          show(trial.duty.head, "length", self.layout.units), Text(self._word(trial)))  # fmt: skip
+                          show(trial.duty.head, "head", self.layout.units), Text(self._word(trial)))  # fmt: skip
         return table
 
     def _running(self, one: Comparison) -> Table:

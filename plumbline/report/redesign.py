@@ -227,7 +227,7 @@ def _duty(result: CheckResult, name: str) -> str:
     if duty is None:
         return ""
     units = result.layout.units
-    return f"{show(duty.flow, 'flow', units)} against {show(duty.head, 'length', units)}"
+    return f"{show(duty.flow, 'flow', units)} against {show(duty.head, 'head', units)}"
 
 
 def _reached(result: CheckResult) -> float:

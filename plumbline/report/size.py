@@ -77,7 +77,7 @@ class SizeView:
         verdict = "It checks clean" if first.result.verdict == "ok" else f"Its verdict is {first.result.verdict}"
         yield Text(f"\n'{self.written}' is a first layout for it: {', '.join(layout.vessels)}. {verdict}, "
                    f"{first.result.score.points:.0f} of 100 points.", style="bold")  # fmt: skip
-        rows = [f"pump: {show(first.flow, 'flow', units)} against {show(first.head, 'length', units)} of head; that is what is wanted and "
+        rows = [f"pump: {show(first.flow, 'flow', units)} against {show(first.head, 'head', units)} of head; that is what is wanted and "
                 f"{layout.limits['margin']:.0%} for wear"]  # fmt: skip
         for name, vessel in layout.vessels.items():
             if vessel.holds == "solids filter":

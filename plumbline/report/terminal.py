@@ -171,7 +171,7 @@ class CheckView:
         units = self.result.layout.units
         text = Text(pump.name, style="bold")
         text.append(
-            f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)} of head. ", style="not bold"
+            f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)} of head. ", style="not bold"
         )
         text.append(duty_words(pump, duty, units), style="not bold")
         return text
@@ -186,16 +186,16 @@ class CheckView:
     def _ledger(self, route: RouteLedger) -> Table:
         units = self.result.layout.units
         table = _table(">head", "goes into", "line")
-        table.add_row(show(route.lift, "length", units), "lift" if route.lift >= 0.0 else "fall", "")
+        table.add_row(show(route.lift, "head", units), "lift" if route.lift >= 0.0 else "fall", "")
         losses = sorted(route.losses, key=lambda part: -part.loss)
         shown = losses if self.everything else losses[:_FEW]
         for part in shown:
-            table.add_row(show(part.loss, "length", units), Text(part.label), Text(part.line))
+            table.add_row(show(part.loss, "head", units), Text(part.label), Text(part.line))
         rest = losses[len(shown) :]
         if rest:
-            table.add_row(show(sum(part.loss for part in rest), "length", units), f"{len(rest)} smaller losses", "")
+            table.add_row(show(sum(part.loss for part in rest), "head", units), f"{len(rest)} smaller losses", "")
         given = "is what the pump gives" if route.pumped > 0.0 else "as no pump pushes"
-        table.add_row(show(route.pumped, "length", units), given, "", style="bold")
+        table.add_row(show(route.pumped, "head", units), given, "", style="bold")
         return table
 
     def _findings(self) -> Iterator[RenderableType]:

@@ -107,7 +107,7 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
     if pump.airlift is not None:
         return _airlift_words(pump, pump.airlift, duty, units)
     last = pump.curve[-1][0]
-    highest = show(pump.curve[0][1], "length", units)
+    highest = show(pump.curve[0][1], "head", units)
     share = duty.flow / last if last > 0.0 else 0.0
     where = {
         "shut-off": f"It moves nothing: its highest head is {highest}.",
@@ -129,7 +129,7 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
 
 def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> str:
     """What an airlift's duty point means."""
-    highest = show(pump.curve[0][1], "length", units)
+    highest = show(pump.curve[0][1], "head", units)
     if duty.state in ("shut-off", "backwards"):
         moves = "moves nothing" if duty.state == "shut-off" else "lets water run back"
         return f"An airlift; by its model it {moves}: with no flow the mixture holds up {highest}."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..findings import Finding
 from ..hydraulics.flows import Flows
@@ -13,6 +13,7 @@ from .intervals import Intervals, union
 from .result import Upkeep
 from .routine import Routine, WashJob, plan_routine
 from .sides import Side
+from .spills import Spill
 
 __all__ = ["FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card"]
 
@@ -37,13 +38,14 @@ class Bucket:
 @dataclass(frozen=True, slots=True)
 class WallCard:
     """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
-    where to measure; `two_sided` whether some pipe is before the solids filter and some behind it."""
+    where to measure; `spills` what opening each access lets out; `two_sided` whether some pipe is before the solids filter and some behind it."""
 
     layout: Layout
     routine: Routine
     full: Routine | None
     buckets: tuple[Bucket, ...]
     two_sided: bool = False
+    spills: Mapping[str, Spill] = field(default_factory=dict)
 
 
 def wall_card(
@@ -69,12 +71,17 @@ def wall_card(
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
     often = {name: union((*told.get(name, ()), *settling.get(name, ()))) for name in dict.fromkeys((*told, *settling))}
     dirty = _on_side(layout, upkeep.sides, "dirty")
-    routine = plan_routine(layout, flows, upkeep.pushes, washes, often, share=share, first=dirty)
-    full = plan_routine(layout, flows, upkeep.pushes, washes, often, first=dirty) if share < 1.0 else None
+    left_shut = {name for name, spill in upkeep.spills.items() if not spill.safe}
+    pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
+    # A cap that water stands over with the pumps off cannot be taken off first and the pumps started then.
+    wet = {name for name, spill in upkeep.spills.items() if spill.sources}
+    washes = [wash for wash in washes if wet.isdisjoint(wash.opened)]
+    routine = plan_routine(layout, flows, pushes, washes, often, share=share, first=dirty)
+    full = plan_routine(layout, flows, pushes, washes, often, first=dirty) if share < 1.0 else None
     if full is not None and full.cleaned < routine.cleaned + 1e-9:
         full = None
     two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
-    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided)
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills)
 
 
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..findings import Finding
 from ..hydraulics.flows import Flows
@@ -19,6 +19,7 @@ from .flush import flushed as flushed_by_access
 from .intervals import Interval, Intervals, clip, length, union
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .sides import Side, sides
+from .spills import Spill, spills, unsafe
 from .stakes import stakes
 from .track import build_track
 from .traps import humps, low_points
@@ -37,7 +38,7 @@ class Upkeep:
     left, each with its reasons and its cure. `sides` tells for each stretch, by id, on which side of the solids filter its water is,
     None where none runs or the system has no fish.
     `findings` in the order: unreachable, dead legs, standing water, slow flow, what settles when off, old water, bends, turning, low points,
-    humps, blind accesses, code rules, order of treatment.
+    humps, blind accesses, code rules, order of treatment, openings that flood. `spills` tell by access what opening it lets out.
     """
 
     reached: Mapping[str, Intervals]
@@ -49,6 +50,7 @@ class Upkeep:
     gaps: tuple[Gap, ...]
     findings: tuple[Finding, ...]
     sides: Mapping[str, Side | None]
+    spills: Mapping[str, Spill] = field(default_factory=dict)
 
     def reached_m(self, stretch: Stretch) -> float:
         """Length of a stretch that some rod reaches [m]."""
@@ -97,6 +99,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     side = sides(layout, flows)
     left = unreached(track, cleanable, stakes(layout, flows, side))
     standing = standing_water(layout, flows, legs)
+    spilled = spills(layout, flows)
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),
@@ -112,9 +115,10 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *blind(track, done, scoured),
         *code_rules(layout, flows),
         *treatment(layout, flows),
+        *unsafe(layout, spilled),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
-    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, side)
+    return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, side, spilled)
 
 
 def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:

@@ -91,7 +91,7 @@ def answer(result: CheckResult) -> dict[str, Any]:
         for name, got in result.flows.vessels.items()
     }  # fmt: skip
     pumps = {
-        name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'length', units)}"
+        name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
         for name, duty in result.flows.pumps.items()
     }
     findings = [
