@@ -33,10 +33,10 @@ GAMMA = 2.0 - math.sqrt(2.0)
 WEIGHTS = (math.sqrt(2.0) / 4.0, math.sqrt(2.0) / 4.0, 0.5 * GAMMA)
 """What the rates at the begin, at γ and at the end of a step count for in it."""
 
-CLOSE = 2e-4
+CLOSE = 3e-4
 """The error of a step's levels [m]."""
 
-FIRST, LONGEST, SHORTEST = 2.0, 3600.0, 1e-3
+FIRST, LONGEST, SHORTEST = 20.0, 3600.0, 1e-3
 """The first step after a switch, and the longest and shortest step [s]."""
 
 AT_EVENT = 1e-5
