@@ -234,7 +234,7 @@ def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float
     tried = 0
     for size in range(len(changes) + 1):
         for some in itertools.combinations(changes, size):
-            if sum(change.cost(PRICES.hour) for change in some) > found.cost - 1e-6:
+            if sum(found.choices.priced(change, some).cost(PRICES.hour) for change in some) > found.cost - 1e-6:
                 continue
             if any(clash(a, b) for a, b in itertools.combinations(some, 2)):
                 continue

@@ -35,6 +35,11 @@ def add_to(commands: Commands) -> None:
         help="spare flow above what each vessel wants; left out, the layout's limit",
     )
     redesign.add_argument("--dead-legs", action="store_true", help="let dead legs over the limit be")
+    redesign.add_argument(
+        "--afresh",
+        action="store_true",
+        help="lay every line without tees anew between its ends, with caps at its corners",
+    )
     redesign.add_argument("--budget", metavar="MONEY", type=money, help="what it may cost at most, labour included")
     redesign.add_argument(
         "--prices",
@@ -103,7 +108,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=inputs, over=chosen.force)
     layout = read_layout(chosen.file)
     prices = read_prices(chosen.prices, chosen.hour)
-    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
+    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs, afresh=chosen.afresh)
     with telling("trying", quiet=chosen.json) as tell:
         found = search(layout, targets, prices, tell=tell)
         if found is None:

@@ -41,14 +41,21 @@ class Choices:
     `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
 
     def __init__(
-        self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
+        self,
+        before: CheckResult,
+        wanted: Wanted,
+        prices: Prices,
+        *,
+        cleaning: bool,
+        tell: Callable[[str], None],
+        afresh: bool = False,
     ) -> None:
         self.layout = layout = before.layout
         self.prices = prices
         self.before = before
         self.cleaning = cleaning
         self.tell = tell
-        self.offers = offers(before, wanted, prices, brushes=cleaning)
+        self.offers = offers(before, wanted, prices, brushes=cleaning, afresh=afresh)
         pipes = can_be_built(layout, self.offers.changes, lambda some: [[one] for one in some])
         valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
                   for tap in self.offers.valves.values()]  # fmt: skip
@@ -66,7 +73,12 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
-        self.drops = {n: pipe for n in sorted(self.on_legs) if (pipe := self.takes_away(self.changes[n]))}
+        relaid = [n for n in self.pipes if self.changes[n].kind == "lay afresh"]
+        loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
+        self.drops = {
+            n: pipe for n in sorted({*self.on_legs, *relaid, *loops}) if (pipe := self.takes_away(self.changes[n]))
+        }
+        self.forced = [Cut({n: 1.0}, 1.0) for n in relaid] if afresh else []
         self.clashes = clashes(self.changes)
         self.together = [
             (frozenset({a, p}), more)
@@ -201,7 +213,7 @@ class Choices:
     ) -> Problem:
         """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()
-        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts],
+        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *self.forced, *cuts],
                        self.together)  # fmt: skip
 
     def oddness(self, change: Change) -> float:
@@ -214,6 +226,9 @@ class Choices:
     def takes_away(self, change: Change) -> Pipe:
         """The pipe that a change takes away."""
         out: dict[str, tuple[tuple[float, float], ...]] = {}
+        if change.kind == "lay afresh":
+            # What lies there then brings its own caps; whether they do is for the check to say.
+            return {change.line: ((0.0, self.layout.lines[change.line].length),)}
         for edit in change.edits:
             if edit.op == "drop":
                 out[edit.line] = ((0.0, self.layout.lines[edit.line].length),)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Tee
 from ..upkeep.dead_legs import DeadLeg, by_shape
 from .change import Change, Edit
-from .place import faces_text, free_name, lay
+from .place import faces_text, free_name, lay, outside_of
 from .prices import Prices
 
-__all__ = ["dead_lines", "leg_changes"]
+__all__ = ["dead_lines", "idle_loops", "leg_changes"]
 
 _SHORTER = 0.8
 """A stub is cut to this share of what is allowed, so that a saw's width does not matter."""
@@ -82,3 +83,27 @@ def _stub(layout: Layout, line: Line, forward: bool, limit: float, prices: Price
     yield Change("shorten", line.name, first.step, f"cut '{line.name}' to {1000 * at:.0f} mm from its tee and put a screwed cap on it",
                  "cut short, with a cap", (Edit("cut", line.name, first.step, (), at), *swaps, *ending), money, minutes,
                  (end.name or "") if end.kind == "cap" else name.strip("'"))  # fmt: skip
+
+
+def idle_loops(layout: Layout, flows: Flows, prices: Prices) -> Iterator[Change]:
+    """For every line from one tee to another in which no water moves, a change that takes it out with both its tees."""
+    for line in layout.lines.values():
+        ends = (line.start, line.end)
+        tees = [layout.tees.get(end.name or "") for end in ends]
+        if any(end.kind != "tee" for end in ends) or any(part.kind in ("tee", "wye", "cap") for part in line.parts):
+            continue
+        still = all(
+            flows.stretches[stretch.id].flow == 0.0 for stretch in layout.stretches if stretch.line == line.name
+        )
+        if (
+            not still
+            or any(tee is None or tee.kind != "tee" or tee.legs[2].line != line.name for tee in tees)
+            or tees[0] is tees[1]
+        ):
+            continue
+        swaps = tuple(Edit("swap", tee.line, tee.step) for tee in tees if tee is not None)
+        outside = max((part.pipe for part in line.parts if part.is_pipe), key=outside_of)
+        money, minutes = prices.of("take out", outside)
+        yield Change("take out loop", line.name, 0,
+                     f"take the idle '{line.name}' away with tees '{line.start.name}' and '{line.end.name}', and join the pipe with couplings",
+                     f"'{line.name}' taken away with its tees", (Edit("drop", line.name), *swaps), 2 * money, 2 * minutes)  # fmt: skip

@@ -9,8 +9,9 @@ from ..check import CheckResult
 from ..layout.model import Layout
 from ..upkeep.dead_legs import DeadLeg
 from ..upkeep.tools import cleans, tools
+from .afresh import laid_afresh
 from .change import Change
-from .legs import dead_lines, leg_changes
+from .legs import dead_lines, idle_loops, leg_changes
 from .prices import Prices
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
@@ -49,14 +50,17 @@ def unbrushed(layout: Layout) -> dict[str, float]:
     return out
 
 
-def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True) -> Offers:
+def offers(
+    result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True, afresh: bool = False
+) -> Offers:
     """Gather the changes to try for the water.
 
     Parameters:
         result: the check of the layout as it stands.
         wanted: what is asked of the water.
         prices: of changes.
-        brushes: whether pipe that no brush fits is to be laid anew.
+        brushes: whether pipe that no brush fits is to be laid anew, and lines laid afresh with caps.
+        afresh: whether every line that can be is offered so.
     """
     layout = result.layout
     fails = [finding for finding in result.findings if finding.level == "fail"]
@@ -80,6 +84,13 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
         found += _new_valves(result, valves, wanted, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
         found += _against_siphons(result, prices)
+    if brushes:
+        for loop in idle_loops(layout, result.flows, prices):
+            found.append(loop)
+            # Water stands in it: taking it out cures its dead legs too.
+            if loop.line in legs:
+                legs[loop.line] = (*legs[loop.line], loop)
+        found += laid_afresh(layout, result.flows, prices, always=afresh)
     return Offers(tuple(found), legs, valves, whole, lacking)
 
 

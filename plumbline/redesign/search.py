@@ -48,11 +48,12 @@ PROOFS = 30
 @dataclass(frozen=True, slots=True)
 class Targets:
     """What is asked: every vessel what it wants with a `margin` (None: the layout's limit), a share `cleanable` of the pipe, no dead `legs` over the
-    limit, and no finding that fails."""
+    limit, and no finding that fails. `afresh`: every line that can be is to be laid anew between its ends."""
 
     margin: float | None = None
     cleanable: float = 1.0
     legs: bool = True
+    afresh: bool = False
 
     def wanted(self, layout: Layout) -> Wanted:
         """What is asked of the water."""
@@ -124,7 +125,7 @@ def search(
     before = check(layout)
     hunt = _Hunt(before, targets, prices, tell)
     try:
-        if hunt.good(before):
+        if hunt.good(before) and not hunt.choices.forced:
             hunt.best, hunt.bound = _Best((), before, 0.0), 0.0
             return hunt.answer()
         hunt.choices.begin()
@@ -155,7 +156,9 @@ class _Hunt:
         self.before, self.layout = before, before.layout
         self.targets, self.prices, self.tell = targets, prices, tell
         self.wanted = targets.wanted(self.layout)
-        self.choices = Choices(before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell)
+        self.choices = Choices(
+            before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell, afresh=targets.afresh
+        )
         self.levels = levels_of(before.flows)
         self.share = targets.cleanable
         self.best: _Best | None = None
@@ -411,7 +414,7 @@ class _Hunt:
         largest: dict[str, int] = {}
         for n in choices.pipes:
             change = choices.changes[n]
-            if n not in choices.on_legs:
+            if n not in choices.on_legs and (change.kind not in ("lay afresh", "take out loop") or choices.forced):
                 rank = (change.step, change.money)
                 held = largest.get(change.line)
                 if held is None or rank >= (choices.changes[held].step, choices.changes[held].money):
@@ -429,6 +432,8 @@ class _Hunt:
             self.doubt = math.inf
             return bool(self.left)
         for n in sorted(pipe, key=lambda n: -choices.costs[n]):
+            if choices.forced and choices.changes[n].kind == "lay afresh":
+                continue
             if not self.asked(self.settled(pipe - {n}, taps)):
                 pipe -= {n}
         legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]
