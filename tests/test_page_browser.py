@@ -16,11 +16,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from conftest import ReadText
 from test_page import page_of
-from test_sketch import EVIL, checked, drawn, evil
+from test_sketch import EVIL, LAYOUTS, checked, drawn, evil
 
+from plumbline.page.more import Extras
 from plumbline.page.page import page
 from plumbline.page.sketch.svg import standalone
 from plumbline.units import show
+from plumbline.upkeep.card import wall_card
+from plumbline.upkeep.flushing import flush_ways
+from plumbline.upkeep.washes import wash_jobs
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -433,3 +437,129 @@ def test_a_served_page_tells_what_became_of_its_file_and_its_program(browser: Br
         assert view.locator("h1").inner_text().startswith("Six summers")
     finally:
         view.close()
+
+
+# ---------------------------------------------------------------------- the layers
+
+
+@pytest.mark.slow
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
+def test_the_wall_card_stands_on_one_sheet_of_its_own(name: str, opened: Any) -> None:
+    """On A4 and on Letter: what is printed is as wide as the narrower of the two allows, and as high as the lower."""
+    result = checked(name)
+    card = wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)))
+    got = opened(page(result, Extras(card=card)))
+    wide, high = (210 - 26) / 25.4 * 96, (279.4 - 29) / 25.4 * 96
+    got.page.set_viewport_size({"width": int(wide), "height": int(high)})
+    got.page.emulate_media(media="print")
+    assert got.page.locator("#card").bounding_box()["height"] <= high
+    breaks = got.run(
+        "(() => { const style = getComputedStyle(document.getElementById('card')); return [style.breakBefore, style.breakAfter]; })()"
+    )
+    assert breaks == ["page", "page"]
+    # The owner's sheet before it is one as well.
+    assert got.page.locator(".key").bounding_box()["y"] + got.page.locator(".key").bounding_box()["height"] - got.page.locator(
+        ".top").bounding_box()["y"] <= high + 40  # fmt: skip
+
+
+# ---------------------------------------------------------------------- what moves
+
+
+@pytest.mark.invariant
+def test_drops_run_at_the_solved_speed_and_still_pipe_stands_still(opened: Any) -> None:
+    result = checked("tangle.yaml")
+    got = opened(report("tangle.yaml"), reduced_motion="no-preference")
+    found = got.run("""() => Object.fromEntries(Array.from(document.querySelectorAll('.for-wide .drops')).map((one) =>
+        [one.dataset.stretch, [parseFloat(getComputedStyle(one).animationDuration), getComputedStyle(one).animationName,
+                               getComputedStyle(one).animationDirection]]))""")
+    for stretch in result.layout.stretches:
+        flow = result.flows.stretches[stretch.id]
+        if abs(flow.flow) < 1e-9:
+            assert stretch.id not in found
+            continue
+        seconds, name, way = found[stretch.id]
+        assert name == "run"
+        assert way == ("reverse" if flow.flow < 0.0 else "normal")
+        # 18 px a period at 60 px a metre: 0.3 m.
+        assert seconds == pytest.approx(0.3 / flow.velocity, abs=0.0051)
+    assert len(found) > 10
+    got.page.get_by_role("button", name="Stop the water").click()
+    assert got.run(
+        "Array.from(document.querySelectorAll('.drops')).every((one) => getComputedStyle(one).display === 'none')"
+    )
+
+
+@pytest.mark.invariant
+def test_nothing_moves_for_who_wants_it_still(opened: Any) -> None:
+    got = opened(report("tangle.yaml"), reduced_motion="reduce")
+    assert got.run("document.getAnimations().length") == 0
+    assert got.page.locator("#water").is_hidden()
+
+
+@pytest.mark.invariant
+def test_an_opening_shows_what_the_rod_brushes_from_it(opened: Any) -> None:
+    result = checked("courtyard.yaml")
+    got = opened(report("courtyard.yaml"))
+    for access in result.layout.accesses:
+        covers = [push.covers for push in result.upkeep.pushes if push.access == access.id]
+        mark = got.page.locator(f'.for-wide a.opening[data-opening="{access.id}"]')
+        if not covers:
+            assert mark.count() == 0
+            continue
+        mark.dispatch_event("click")
+        most = max(sum(high - low for pieces in one.values() for low, high in pieces) for one in covers)
+        assert f"brushes {show(most, 'length', result.layout.units)}" in got.page.locator("#pipe-facts").inner_text()
+        rods = got.run("Array.from(document.querySelectorAll('.for-wide .rod.on')).map((one) => one.dataset.opening)")
+        assert set(rods) == {access.id}
+    got.page.keyboard.press("Escape")
+    assert got.page.locator("#pipe-facts").is_hidden()
+
+
+@pytest.mark.invariant
+def test_a_pipe_tells_its_findings_and_their_cures(opened: Any) -> None:
+    got = opened(report("tangle.yaml"))
+    finding = next(
+        one for one in checked("tangle.yaml").findings if one.kind == "unreachable" and one.line == "tomato feed"
+    )
+    stretch = next(one for one in checked("tangle.yaml").layout.stretches if one.line == "tomato feed")
+    got.page.locator(f'.for-wide a.stretch[data-stretch="{stretch.id}"]').dispatch_event("click")
+    shown = got.page.locator("#pipe-facts").inner_text()
+    assert finding.message in shown
+    assert finding.cure in shown
+
+
+@pytest.mark.invariant
+def test_a_sketch_is_one_stop_for_the_tab_key(opened: Any) -> None:
+    got = opened(report("tangle.yaml"))
+    stops = got.run(
+        "Array.from(document.querySelectorAll('.for-wide svg a')).filter((one) => one.tabIndex >= 0).length"
+    )
+    assert stops == 1
+    first = got.page.locator(".for-wide svg a").first
+    first.focus()
+    got.page.keyboard.press("ArrowRight")
+    assert got.run("Array.from(document.querySelectorAll('.for-wide svg a')).indexOf(document.activeElement)") == 1
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("script", [True, False])
+def test_before_and_after_under_one_slider(script: bool, browser: Browser, tmp_path: Path) -> None:
+    text = page(checked("tangle.yaml"), Extras(after=checked("courtyard.yaml")))
+    path = tmp_path / "page.html"
+    path.write_text(text, encoding="utf-8")
+    context = browser.new_context(java_script_enabled=script)
+    try:
+        view = context.new_page()
+        view.goto(path.as_uri())
+        pictures = [view.locator(".change .as-is"), view.locator(".change .changed")]
+        boxes = [one.bounding_box() for one in pictures]
+        assert (boxes[0]["x"], boxes[0]["y"]) == (boxes[1]["x"], boxes[1]["y"]) if script else boxes[0] != boxes[1]
+        if script:
+            for value, shown in ((0, ["1", "0"]), (100, ["0", "1"])):
+                view.locator("#change").evaluate(
+                    f"(one) => {{ one.value = {value}; one.dispatchEvent(new Event('input')); }}"
+                )
+                assert [one.evaluate("(one) => getComputedStyle(one).opacity") for one in pictures] == shown
+    finally:
+        context.close()

@@ -136,7 +136,7 @@ def test_the_terminal_gets_a_few_lines() -> None:
     from plumbline import check, read_layout
 
     result = check(read_layout(LAYOUTS / "tangle.yaml"))
-    console = Console(file=io.StringIO(), width=200, highlight=False)
+    console = Console(file=io.StringIO(), width=400, highlight=False)
     print_verdict(result, console)
     lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
     assert len(lines) == 10

@@ -184,12 +184,17 @@ def _page(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..page.extras import extras_of
     from ..page.page import page
+    from ..report.progress import telling
 
     file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after), over=chosen.force)
-    result = check(read_layout(chosen.file))
-    after = None if chosen.after is None else check(read_layout(chosen.after))
-    extras = extras_of(result, after, months=chosen.months)
-    file.write(page(result, extras))
+    with telling("page") as tell:
+        tell("checking")
+        result = check(read_layout(chosen.file))
+        after = None if chosen.after is None else check(read_layout(chosen.after))
+        extras = extras_of(result, after, months=chosen.months, tell=tell)
+        tell("drawing")
+        text = page(result, extras)
+    file.write(text)
     return 1 if result.verdict == "fail" else 0
 
 

@@ -13,13 +13,16 @@ from ..day import Course
 from ..hydraulics.grade import GradeLine
 from ..hydraulics.pumps import PumpCurves
 from ..hydraulics.system_curve import SystemCurve
+from ..report.words import enough_words
 from ..units import Units, show
 from .sketch.letters import text_width
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["day_chart", "flows_chart", "grade_chart", "pump_chart"]
+    from ..upkeep.fouling import Fouling
+
+__all__ = ["day_chart", "flows_chart", "fouling_chart", "grade_chart", "pump_chart"]
 
 _COLOURS = {
     "#010101": "--page-ink", "#020202": "--page-soft", "#030303": "--page-pipe", "#040404": "--page-band",
@@ -93,15 +96,13 @@ def grade_chart(grade: GradeLine, units: Units, key: str) -> str:
         at = [_head(point.at, units) for point in grade.points]
         height = [_head(point.height, units) for point in grade.points]
         static = [_head(point.static, units) for point in grade.points]
-        axes.plot(
-            at,
-            [_head(point.total, units) for point in grade.points],
-            color=_BAD,
-            lw=1.6,
-            ls=(0, (5, 2)),
-            label="energy line",
-        )
-        axes.plot(at, static, color=_UNDER, lw=1.6, label="grade line")
+        total = [_head(point.total, units) for point in grade.points]
+        span = max(*total, *static, *height) - min(*total, *static, *height)
+        apart = max(t - s for t, s in zip(total, static, strict=True)) > 0.012 * span
+        if apart:
+            axes.plot(at, total, color=_BAD, lw=1.6, ls=(0, (5, 2)), label="energy line")
+        # Where the velocity head is a hair's breadth both lines are one on paper, and the key says so.
+        axes.plot(at, static, color=_UNDER, lw=1.6, label="grade line" if apart else "grade and energy line")
         axes.plot(at, height, color=_PIPE, lw=2.6, label="pipe")
         below = [s < h - 1e-6 for s, h in zip(static, height, strict=True)]
         axes.fill_between(
@@ -133,9 +134,16 @@ def flows_chart(result: CheckResult) -> str | None:
     def draw(axes: Axes) -> None:
         rows = list(range(len(wanting)))
         got = [result.flows.vessels[vessel.name].inflow for vessel in wanting]
-        short = [flow < (vessel.wants or 0.0) * (1.0 - 1e-6) for flow, vessel in zip(got, wanting, strict=True)]
-        axes.barh(rows, [_flow(flow, units) for flow in got], height=0.62, label="gets",
-                  color=[_BAND if not bad else _BAD for bad in short], edgecolor=[_PIPE if not bad else _BAD for bad in short])  # fmt: skip
+        looks = {
+            "too little": (_BAD, _BAD, ""),
+            "gets": (_BAND, _PIPE, ""),
+            "far more than wanted": ("none", _BAD, "////"),
+        }
+        for said, (fill, edge, hatch) in looks.items():
+            here = [k for k, vessel in enumerate(wanting) if _look(result, vessel.name) == said]
+            if here:
+                axes.barh([rows[k] for k in here], [_flow(got[k], units) for k in here], height=0.62, label=said, color=fill,
+                          edgecolor=edge, hatch=hatch)  # fmt: skip
         if result.sure is not None:
             ranges = [result.sure.vessels[vessel.name].inflow for vessel in wanting]
             axes.hlines(rows, [_flow(max(one.low, 0.0), units) for one in ranges], [_flow(one.high, units) for one in ranges],
@@ -154,7 +162,47 @@ def flows_chart(result: CheckResult) -> str | None:
         axes.set_xlim(left=0.0)
         axes.set_xlabel(f"flow, {units.flow}")
 
-    return _svg("flows", draw, legend=True, height=1.05 + 0.27 * len(wanting), left=left)
+    rows = 2 + (len({_look(result, vessel.name) for vessel in wanting}) > 2)
+    return _svg("flows", draw, legend=True, height=0.69 + 0.18 * rows + 0.27 * len(wanting), left=left, rows=rows)
+
+
+def _look(result: CheckResult, vessel: str) -> str:
+    got = result.flows.vessels[vessel]
+    word = enough_words(result, vessel, got.inflow / (got.wanted or 1.0) - 1.0)
+    return next((look for look in ("too little", "far more than wanted") if word.startswith(look)), "gets")
+
+
+def fouling_chart(fouled: Fouling) -> str | None:
+    """What each vessel that states a want gets, month by month as nothing is cleaned, with the range of the rates.
+
+    Parameters:
+        fouled: month by month.
+
+    Returns:
+        An `svg` element; None where no vessel states what it wants.
+    """
+    units = fouled.layout.units
+    courses = [one for one in fouled.courses.values() if one.wanted][:6]
+    if not courses or len(fouled.months) < 2:
+        return None
+    styles = ("-", (0, (6, 2)), (0, (2, 2)), (0, (6, 2, 2, 2)), (0, (1, 1)), (0, (8, 2, 1, 2, 1, 2)))
+
+    def draw(axes: Axes) -> None:
+        for one, style in zip(courses, styles, strict=False):
+            likely = [_flow(flow, units) for flow in one.likely]
+            axes.fill_between(fouled.months, [_flow(flow, units) for flow in one.low], [_flow(flow, units) for flow in one.high],
+                              color=_BAND, alpha=0.5, lw=0)  # fmt: skip
+            short = any(flow < (one.wanted or 0.0) * (1.0 - 1e-6) for flow in one.likely)
+            name = one.vessel if len(one.vessel) <= 16 else one.vessel[:15] + "…"
+            axes.plot(fouled.months, likely, color=_BAD if short else _PIPE, ls=style, lw=1.8, label=name)
+            axes.plot([fouled.months[-1]], [_flow(one.wanted or 0.0, units)], "_", color=_INK, ms=12, mew=2.4)
+        axes.xaxis.get_major_locator().set_params(integer=True)
+        axes.set_xlabel("months without cleaning")
+        axes.set_ylabel(f"flow, {units.flow}")
+        axes.set_ylim(bottom=0.0)
+
+    rows = -(-len(courses) // 2)
+    return _svg("fouling", draw, legend=True, height=HEIGHT + 0.18 * (rows - 2), rows=rows)
 
 
 def day_chart(result: CheckResult, day: Course, name: str) -> str:
@@ -193,7 +241,9 @@ def _head(value: float, units: Units) -> float:
     return float(show(value, "length", units, decimals=4, unit=False))
 
 
-def _svg(key: str, draw: Callable[[Axes], None], *, legend: bool, height: float = HEIGHT, left: float = 0.55) -> str:
+def _svg(
+    key: str, draw: Callable[[Axes], None], *, legend: bool, height: float = HEIGHT, left: float = 0.55, rows: int = 2
+) -> str:
     """Draw on a fresh figure, never through pyplot's shared state, and make the text fit a page."""
     import hashlib
 
@@ -213,7 +263,10 @@ def _svg(key: str, draw: Callable[[Axes], None], *, legend: bool, height: float 
         warnings.simplefilter("ignore", UserWarning)
         figure = Figure(figsize=(WIDTH, height), dpi=100)
         # Fixed margins: finding them by measuring takes half of the time that a chart takes.
-        figure.subplots_adjust(left=left / WIDTH, right=0.97, top=1.0 - 0.5 / height, bottom=0.45 / height)
+        # The key's rows stand above the drawing.
+        figure.subplots_adjust(
+            left=left / WIDTH, right=0.97, top=1.0 - (0.14 + 0.18 * rows) / height, bottom=0.45 / height
+        )
         figure.patch.set_alpha(0.0)
         axes = figure.add_subplot()
         axes.patch.set_alpha(0.0)

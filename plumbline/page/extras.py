@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from ..check import CheckResult, flushes
 from ..errors import SolveError
 from ..parts import bill_of, cost_of, plan_for
@@ -14,23 +16,33 @@ from .more import Extras
 __all__ = ["extras_of"]
 
 
-def extras_of(result: CheckResult, after: CheckResult | None = None, *, months: int = 12) -> Extras:
+def extras_of(
+    result: CheckResult,
+    after: CheckResult | None = None,
+    *,
+    months: int = 12,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Extras:
     """Plan the cleaning, follow the fouling, and count the parts of a checked layout.
 
     Parameters:
         result: of a check.
         after: the check of a redesign of it.
         months: how far to follow the fouling.
+        tell: called with what is being worked out.
 
     Returns:
         What the page shows besides; without the fouling where its water has no steady flow any more.
     """
     layout = result.layout
+    tell("planning the cleaning")
     card = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)))
+    tell(f"following the fouling for {months} months")
     try:
         fouled = fouling(layout, flushes(layout, result.flows), months=months)
     except SolveError:
         fouled = None
+    tell("counting parts")
     bill = bill_of(layout)
     plan = plan_for(bill, None)
     return Extras(card, fouled, (bill, plan, cost_of(bill, plan, None)), after)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult
@@ -12,6 +13,9 @@ from ..report.fouling_words import access_words, focus, fouling_words, months_wo
 from ..report.parts import sawn_words
 from ..report.words import level_word
 from ..units import show
+from .charts import fouling_chart
+from .sketch import sketch
+from .sketch.svg import walked
 from .tables import Cell, Row, Table
 
 if TYPE_CHECKING:
@@ -96,7 +100,15 @@ def _fouling(found: Fouling) -> Mapping[str, Any]:
             ),
             "fouling",
         )  # fmt: skip
-    return {"sentences": list(fouling_words(found)), "table": table, "blame": blame}
+    from markupsafe import Markup
+
+    chart = fouling_chart(found)
+    return {
+        "sentences": list(fouling_words(found)),
+        "table": table,
+        "blame": blame,
+        "chart": None if chart is None else Markup(chart),
+    }
 
 
 # ---------------------------------------------------------------------- parts
@@ -150,6 +162,20 @@ def _parts(bill: Bill, plan: CutPlan, costs: Costs) -> Mapping[str, Any]:
 # ---------------------------------------------------------------------- a redesign
 
 
+def _pictures(before: CheckResult, after: CheckResult) -> tuple[Any, Any]:
+    """Both as sketches from one corner, without badges: the numbers of the one would be taken for those of the other."""
+    from markupsafe import Markup
+
+    old = sketch(before, width=352.0)
+    both = (old, sketch(after, width=352.0, corner=old.view))
+    bare = (
+        replace(one, labels=tuple(label for label in one.labels if not one.texts[label.label.key].findings))
+        for one in both
+    )
+    one, other = (Markup(walked(drawn, ())) for drawn in bare)
+    return one, other
+
+
 def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
     from ..redesign.proof import difference
 
@@ -182,5 +208,6 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
         "table": table,
         "gone": said(changes.gone),
         "come": said(changes.come),
-        "lines": [line.strip() for line in after.layout.text.splitlines() if "# changed:" in line],
+        "lines": list(dict.fromkeys(said for said in re.findall(r"# changed: (?!out: )(.*)", after.layout.text))),
+        "pictures": _pictures(before, after),
     }

@@ -39,7 +39,9 @@ TALL = 1.4
 """Narrow paper is drawn higher by this factor: across there is no room, and down there is."""
 
 
-def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False) -> Sketch:
+def sketch(
+    result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False, corner: View | None = None
+) -> Sketch:
     """Draw a check.
 
     Parameters:
@@ -47,18 +49,20 @@ def sketch(result: CheckResult, *, view: str = "iso", width: float = 960.0, to_s
         view: "iso", "plan", or the side that an elevation is seen from: "south", "north", "east", "west".
         width: of the paper [px]; below `NARROW` only vessels, pumps and the numbers of findings are named.
         to_scale: keep all lengths to scale, however short; otherwise they are eased.
+        corner: to look from, that of another sketch which this one stands beside; left out, the clearest.
 
     Returns:
         What `plumbline.page.sketch.svg` writes.
     """
     levels = {name: got.level for name, got in result.flows.vessels.items() if got.level is not None}
     named = views_named(view)
-    corner = named.index(_clearest(result, levels, named, to_scale)) if len(named) > 1 else 0
+    if corner is None:
+        corner = _clearest(result, levels, named, to_scale) if len(named) > 1 else named[0]
     tall = TALL if width < NARROW and not to_scale else 1.0
     scenes: list[Sketch] = []
     for spread in SPREADS:
         placed = place(result.layout, levels=levels, to_scale=to_scale, tall=tall, spread=spread)
-        scenes.append(draw_scene(result, placed, named[corner], width))
+        scenes.append(draw_scene(result, placed, corner, width))
         best = min(scenes, key=_unclear)
         if best.strokes.overlap < 8.0:
             break
@@ -229,7 +233,13 @@ def obstacles(scene: Sketch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The pipe as drawn, (n, 4) [px], and its half widths."""
     pieces = [one for one in scene.strokes.every() if one.length > 0.0]
     table = np.array([[*one.a, *one.b] for one in pieces], dtype=float).reshape(-1, 4)
-    return table, np.full(len(pieces), 2.4)
+    bores = {
+        name: max(part.pipe.bore for part in line.parts)
+        for name, line in scene.result.layout.lines.items()
+        if line.parts
+    }
+    # As wide as the style draws the widest pipe of the line, and a little air.
+    return table, np.array([2.4 if bores.get(one.line, 0.0) < 0.047 else 3.4 for one in pieces])
 
 
 def blocks(scene: Sketch) -> NDArray[np.float64]:

@@ -91,7 +91,7 @@ def _vessels(scene: Sketch) -> Iterator[Text]:
             *beside(home, width, height),
             *((x, y, 6.0 + cost) for x, y, cost in around(anchor, width, height, 60.0, far=200.0)),
         )
-        label = Label(f"vessel {name} {seen[name]}", width, height, anchor, choices, 9.0, must=True, home=home,
+        label = Label(f"vessel {name} {seen[name]}", width, height, anchor, choices, 13.0, must=True, home=home,
                       over=frozenset({number}))  # fmt: skip
         yield Text(label, lines, "vessel", name)
 
@@ -101,7 +101,7 @@ def _pumps(scene: Sketch) -> Iterator[Text]:
         lines = (_cut(name),)
         width, height = BOLD * text_width(lines[0], scene.size) + 4.0, scene.size + 3.0
         over = scene.own([scene.result.layout.pumps[name].vessel])
-        yield Text(Label(f"pump {name}", width, height, place, around(place, width, height, 11.0), 8.0, must=True, over=over),
+        yield Text(Label(f"pump {name}", width, height, place, around(place, width, height, 11.0), 12.5, must=True, over=over),
                    lines, "pump", name)  # fmt: skip
 
 
@@ -132,7 +132,7 @@ def _numbers(scene: Sketch) -> Iterator[Text]:
         columns = min(len(cells), _IN_A_ROW)
         width, height = columns * across, -(-len(cells) // columns) * cells[0][1]
         levels = {scene.result.findings[number - 1].level for number in numbers}
-        weight = 12.0 if "fail" in levels else 7.0 if "warn" in levels else 3.5
+        weight = 14.0 if "fail" in levels else 7.0 if "warn" in levels else 3.5
         choices = around(place, width, height, 8.0, far=120.0)
         if what in scene.result.layout.vessels:
             points = [point for number in over for point in seen_points(number, scene.hulls)]

@@ -14,6 +14,7 @@ from ...units import show
 from .drawn import Sketch, Text
 from .labels import PlacedLabel
 from .legend import legend, wrapped
+from .moving import openings, running
 from .spots import Spot
 from .strokes import Point
 from .symbols import SYMBOLS, trouble_mark
@@ -92,6 +93,9 @@ def _contents(sketch: Sketch, *, links: bool, anchors: dict[str, str] | None = N
     yield element("g", {"class": "vessels"}, _vessels(sketch))
     yield element("g", {"class": "lights"}, _lights(sketch))
     yield element("g", {"class": "pipes"}, _pipes(sketch, links, anchors or {}))
+    if links:
+        # Only the page moves: a picture and the walk's page stand still.
+        yield element("g", {"class": "water-runs", "aria-hidden": "true"}, running(sketch))
     yield element("g", {"class": "symbols"}, (_spot(spot, _shrunk(sketch)) for spot in sketch.spots))
     yield element("g", {"class": "arrows"}, (_arrow(spot, _shrunk(sketch)) for spot in sketch.arrows))
     yield element("g", {"class": "marks"}, _marks(sketch))
@@ -99,6 +103,8 @@ def _contents(sketch: Sketch, *, links: bool, anchors: dict[str, str] | None = N
         "g", {"class": "labels"}, (item for placed in sketch.labels for item in _label(sketch, placed, links))
     )
     yield _compass(sketch)
+    if links:
+        yield element("g", {"class": "openings"}, openings(sketch))
 
 
 def polyline(points: Iterable[Point], *, close: bool = False) -> str:
@@ -155,13 +161,18 @@ def _pipes(sketch: Sketch, links: bool, anchors: dict[str, str]) -> Iterator[Ele
                 polyline(piece) for piece in sketch.strokes.pieces(stretch.line, low, high) if len(piece) > 1
             )
             if data:
-                wide = "thin" if stretch.bore < 0.022 else "wide" if stretch.bore > 0.045 else "middling"
+                wide = _width(stretch.bore)
                 hidden = " behind" if any(a <= 0.5 * (low + high) <= b for a, b in behind) else ""
                 drawn.append(element("path", {"class": f"pipe {wide}{hidden} {look or 'sound'}", "d": data}))
+                if look is None and not hidden:
+                    drawn.append(element("path", {"class": f"shine {wide}", "d": data}))
         points = sketch.strokes.trace(stretch.line, stretch.start, stretch.stop)
         if len(points) < 2:
             continue
         attributes = {"class": "stretch", "data-stretch": stretch.id, "data-line": stretch.line}
+        told = _findings_on(sketch, stretch)
+        if links and told:
+            attributes |= {"data-findings": " ".join(map(str, told))}
         if links and stretch.id in anchors:
             attributes |= {"href": f"#{anchors[stretch.id]}"}
         group = element("a" if links else "g", attributes)
@@ -169,6 +180,33 @@ def _pipes(sketch: Sketch, links: bool, anchors: dict[str, str]) -> Iterator[Ele
         group.append(element("path", {"class": "hit", "d": polyline(points)}))
         group.extend(drawn)
         yield group
+
+
+def _findings_on(sketch: Sketch, stretch: Stretch) -> list[int]:
+    """The numbers of the findings that speak of a stretch."""
+    out = []
+    for k, finding in enumerate(sketch.result.findings, start=1):
+        span = span_of_finding(sketch.result, finding)
+        if (
+            finding.line == stretch.line
+            and span is not None
+            and span[0] <= stretch.stop + 1e-9
+            and span[1] >= stretch.start - 1e-9
+        ):
+            out.append(k)
+    return out
+
+
+def _width(bore: float) -> str:
+    """How wide a pipe of a bore [m] is drawn, by the name of its look."""
+    return next(
+        (
+            name
+            for name, most in (("thin", 0.022), ("middling", 0.034), ("wide", 0.047), ("broad", 0.058))
+            if bore < most
+        ),
+        "broadest",
+    )
 
 
 def _trouble_at(sketch: Sketch, line: str, at: float) -> str | None:

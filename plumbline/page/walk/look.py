@@ -222,13 +222,19 @@ def _without(text: str, waits: list[str]) -> tuple[str, set[str]]:
 
 
 def _numbers(script: Script, waits: set[str]) -> dict[str, list[int]]:
-    """For each line, the numbers in the file of the steps that are drawn."""
-    return {
-        line: [
-            k + 1 for k, node in enumerate(there.steps) if _step(script, node).get("details", {}).get("id") not in waits
-        ]
-        for line, there in script.lines.items()
-    }
+    """For each line, the numbers in the file of the steps that are drawn; none for a line whose steps cannot be changed one by one."""
+    out: dict[str, list[int]] = {}
+    for line, there in script.lines.items():
+        with suppress(CannotChange):
+            drawn = [
+                k + 1
+                for k, node in enumerate(there.steps)
+                if _step(script, node).get("details", {}).get("id") not in waits
+            ]
+            for number in drawn[:1]:
+                script.step(line, number)
+            out[line] = drawn
+    return out
 
 
 def _fault(text: str, path: str) -> str:
