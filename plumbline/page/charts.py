@@ -181,6 +181,8 @@ def fouling_chart(fouled: Fouling) -> str | None:
     Returns:
         An `svg` element; None where no vessel states what it wants.
     """
+    from matplotlib.ticker import MaxNLocator
+
     units = fouled.layout.units
     courses = [one for one in fouled.courses.values() if one.wanted][:6]
     if not courses or len(fouled.months) < 2:
@@ -196,7 +198,7 @@ def fouling_chart(fouled: Fouling) -> str | None:
             name = one.vessel if len(one.vessel) <= 16 else one.vessel[:15] + "…"
             axes.plot(fouled.months, likely, color=_BAD if short else _PIPE, ls=style, lw=1.8, label=name)
             axes.plot([fouled.months[-1]], [_flow(one.wanted or 0.0, units)], "_", color=_INK, ms=12, mew=2.4)
-        axes.xaxis.get_major_locator().set_params(integer=True)
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
         axes.set_xlabel("months without cleaning")
         axes.set_ylabel(f"flow, {units.flow}")
         axes.set_ylim(bottom=0.0)

@@ -58,7 +58,7 @@ def _card(card: WallCard) -> Mapping[str, Any]:
     head = tuple(f">{one}" if number else one for number, one in enumerate(words.bucket_head))
     rows = tuple(Row(row[0], _cells(*row[1:])) for row in words.bucket_rows)
     jobs = sum(len(jobs) for _, jobs in words.visits)
-    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 16}
+    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 12}
 
 
 # ---------------------------------------------------------------------- fouling
@@ -202,7 +202,7 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
     def said(findings: Iterable[Any]) -> list[str]:
         return [one.message for one in findings if one.level != "advice"]
 
-    table = Table("Before and after, each from its own check", ("", "as it is", "changed"), tuple(rows), "redesign")
+    table = Table("Before and after, each from its own check", ("what", "as it is", "changed"), tuple(rows), "redesign")
     return {
         "name": after.layout.name,
         "table": table,

@@ -178,5 +178,5 @@ def score(result: CheckResult) -> Table:
     for name, mark in result.score.marks.items():
         rows += [Row(f"{numbers.get(id(row.finding), '')}", _cells(row.finding.kind, place_of(row.finding), f"−{row.points:.1f}"))
                  for row in mark.ledger]  # fmt: skip
-        rows.append(Row("", _cells(f"left for the {name}", "", f"{mark.points:.1f}")))
+        rows.append(Row(f"left for the {name}", _cells("", "", f"{mark.points:.1f}")))
     return Table("What costs how many points", ("no.", "finding", "where", ">points"), tuple(rows), "score")

@@ -202,11 +202,14 @@ def _labelled(scene: Sketch) -> Sketch:
     segments, widths = obstacles(scene)
     labels: list[Label] = [text.label for text in texts.values()]
     wanted = sum(label.must for label in labels)
-    for more in range(8):
+    crowd = sum(label.width * label.height for label in labels if label.must)
+    step = max(40.0, 0.5 * crowd / scene.width)
+    for more in range(6):
         # Where there is no room for what has to be said, the paper grows.
-        height = scene.height + 40.0 * more
-        placed = place_labels(labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0),
-                              hulls)  # fmt: skip
+        height = scene.height + step * more
+        placed = place_labels(
+            labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0), hulls
+        )
         if sum(one.label.must for one in placed) == wanted:
             break
     used = [one.rect[3] for one in placed] + [y for rows in segments for y in (rows[1], rows[3])]

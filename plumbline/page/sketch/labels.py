@@ -27,6 +27,11 @@ _AIR = 1.5
 _LEADER = 15.0
 """A label farther than this from what it names gets a line to it [px]."""
 
+_BADLY, _TRIED = 12.0, 40
+"""A label that stands at this cost or a higher one looks for another to change places with, among so many of its cheapest places."""
+
+_MOST_SWAPS = 40
+
 _NEAREST, _EVERY = 120, 6
 """Of the places that are free of pipe, the cheapest are looked at one by one, and of the others every so manyth."""
 
@@ -140,6 +145,8 @@ def place_labels(
             place, _evicted = _best(board, one, may_evict=False)
             if place is not None and board.costs[one][place] < board.costs[one][board.chosen[one]]:
                 board.chosen[one] = place
+    for one in sorted(board.chosen, key=lambda one: -board.costs[one][board.chosen[one]])[:_MOST_SWAPS]:
+        _swap(board, one)
     out = []
     for i, label in enumerate(labels):
         if i in board.chosen:
@@ -175,6 +182,37 @@ def _best(board: _Board, label: int, *, may_evict: bool) -> tuple[int | None, li
         return None, []
     place = int(np.argmin(costs + hits @ prices))
     return place, [other for other, bad in zip(others, hits[place], strict=True) if bad]
+
+
+def _swap(board: _Board, label: int) -> None:
+    """Give a label that stands badly a better place that one or two others hold, where all of them together stand better then."""
+    now = board.costs[label][board.chosen[label]]
+    if now < _BADLY:
+        return
+    others, hits, passed = board.hits(label)
+    in_the_way = hits | passed
+    for place in np.argsort(board.costs[label], kind="stable")[:_TRIED]:
+        moved = [other for other, bad in zip(others, in_the_way[place], strict=True) if bad]
+        if board.costs[label][place] >= now:
+            return
+        if not 0 < len(moved) <= 2:
+            continue
+        kept = dict(board.chosen)
+        before = now + sum(board.costs[other][board.chosen[other]] for other in moved)
+        board.chosen[label] = int(place)
+        for other in moved:
+            del board.chosen[other]
+        after = board.costs[label][place]
+        for other in moved:
+            found, _ = _best(board, other, may_evict=False)
+            if found is None:
+                after = math.inf
+                break
+            board.chosen[other] = found
+            after += board.costs[other][found]
+        if after < before - 1e-9:
+            return
+        board.chosen = kept
 
 
 def _choices(label: Label, bounds: Rect) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
