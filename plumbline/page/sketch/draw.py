@@ -204,7 +204,9 @@ def _labelled(scene: Sketch) -> Sketch:
     wanted = sum(label.must for label in labels)
     crowd = sum(label.width * label.height for label in labels if label.must)
     step = max(40.0, 0.5 * crowd / scene.width)
-    for more in range(6):
+    # Labels fill a third of the paper at most, half of which the drawing takes: with less there is no use in trying.
+    first = max(math.ceil((3.0 * crowd / scene.width - 0.5 * scene.height) / step), 0)
+    for more in range(first, first + 6):
         # Where there is no room for what has to be said, the paper grows.
         height = scene.height + step * more
         placed = place_labels(

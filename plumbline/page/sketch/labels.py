@@ -30,8 +30,8 @@ _LEADER = 15.0
 _BADLY, _TRIED = 12.0, 40
 """A label that stands at this cost or a higher one looks for another to change places with, among so many of its cheapest places."""
 
-_MOST_SWAPS = 40
-
+_MOST_SWAPS, _MANY = 40, 150
+"""Labels that may change places; where there are many in all, none does: that would take longer than anyone waits."""
 _NEAREST, _EVERY = 120, 6
 """Of the places that are free of pipe, the cheapest are looked at one by one, and of the others every so manyth."""
 
@@ -129,7 +129,8 @@ def place_labels(
         board.costs.append(costs[keep])
         board.leaders.append(leaders[keep])
     waiting = sorted(range(len(labels)), key=lambda i: (not labels[i].must, -labels[i].weight, len(board.rects[i]), i))
-    evictions = 6 * len(labels)
+    many = len(labels) > _MANY
+    evictions = len(labels) if many else 6 * len(labels)
     while waiting:
         one = waiting.pop(0)
         place, evicted = _best(board, one, may_evict=labels[one].must and evictions > 0)
@@ -140,12 +141,12 @@ def place_labels(
             waiting.append(other)
             evictions -= 1
         board.chosen[one] = place
-    for _ in range(2):
+    for _ in range(0 if many else 2):
         for one in list(board.chosen):
             place, _evicted = _best(board, one, may_evict=False)
             if place is not None and board.costs[one][place] < board.costs[one][board.chosen[one]]:
                 board.chosen[one] = place
-    for one in sorted(board.chosen, key=lambda one: -board.costs[one][board.chosen[one]])[:_MOST_SWAPS]:
+    for one in sorted(board.chosen, key=lambda one: -board.costs[one][board.chosen[one]])[: 0 if many else _MOST_SWAPS]:
         _swap(board, one)
     out = []
     for i, label in enumerate(labels):

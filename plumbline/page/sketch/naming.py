@@ -43,7 +43,7 @@ def _letters(number: int) -> str:
 def label_texts(scene: Sketch) -> dict[str, Text]:
     """All labels that a sketch would like to show, by key."""
     made = [*_vessels(scene), *_pumps(scene), *_numbers(scene)]
-    if not scene.narrow:
+    if not scene.narrow and not scene.letters:
         made += [*_lines(scene), *_parts(scene)]
         if scene.view.level:
             made += _levels(scene)
@@ -121,7 +121,7 @@ def _numbers(scene: Sketch) -> Iterator[Text]:
         what, place, over = _place(scene, finding)
         for same, there, _, numbers in groups:
             # On narrow paper one place a line has to do: every badge of its own would ask for a leader of its own.
-            if same == what and (scene.narrow or math.dist(there, place) < _SAME):
+            if same == what and (scene.narrow or scene.letters or math.dist(there, place) < _SAME):
                 numbers.append(number)
                 break
         else:
