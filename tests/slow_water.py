@@ -280,7 +280,7 @@ class Way:
     parts: Sequence[Part] = ()
     crest: float | None = None  # of a bell siphon: its height, taking air until primed
     breaks: float = -math.inf  # the level at which it takes air again
-    catches: float = 0.6  # V/√(gD) over the crest that primes it: there the crest drowns (EN 12056-3 at h = D/2)
+    catches: float = 0.3  # V/√(gD) over the crest that primes it: air no longer escapes upstream (Wisner 1975)
     primed: bool = False
     last: float = field(default=1e-4, repr=False)  # to begin the next search from
     last_signed: float = field(default=1e-4, repr=False)
@@ -769,10 +769,12 @@ def float_switch(things: Sequence[Pump | Shutter], vessel: str, low: float, high
     return Device(acts)
 
 
-def float_valve(vessel: Vessel, name: str, opens_below: float, flow: float) -> Device:
-    """A supply that runs at `flow` while the level stands below a height above the datum."""
+def float_valve(vessel: Vessel, name: str, shuts_at: float, flow: float, *, band: float = 0.02) -> Device:
+    """A supply that runs at `flow` from where the level is `band` below a height above the datum until it is there."""
+    opened = [False]
 
     def acts(t: float, levels: Mapping[str, float]) -> None:
-        vessel.supply = flow if levels[name] < opens_below else 0.0
+        opened[0] = levels[name] < shuts_at - (0.0 if opened[0] else band)
+        vessel.supply = flow if opened[0] else 0.0
 
     return Device(acts)

@@ -40,7 +40,7 @@ def test_a_siphon_bed_takes_as_long_as_two_integrals_say() -> None:
     system = slow_system(text)
     siphon = next(way for way in system.ways if way.crest is not None)
     inflow, area = 12 * LITRE_MIN, 0.5
-    catches = 0.6 * math.pi / 4 * 0.022**2 * math.sqrt(9.80665 * 0.022)
+    catches = 0.3 * math.pi / 4 * 0.022**2 * math.sqrt(9.80665 * 0.022)
     top = 1.22 + (7500 * catches * 1e3 / 22) ** (2 / 3) / 1e3
     steps = 2000
     heights = [1.05 + (top - 1.05) * (n + 0.5) / steps for n in range(steps)]
