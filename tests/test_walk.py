@@ -21,6 +21,7 @@ from plumbline.page.walk.look import seen
 from plumbline.page.walk.server import Site, serve
 from plumbline.page.walk.session import Moved, begin
 from plumbline.report.json import as_json
+from plumbline.report.words import level_word
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -476,8 +477,7 @@ def test_two_beds_are_walked_in_from_nothing(browser: Browser, tmp_path: Path) -
         assert told == []
         assert path.read_text(encoding="utf-8") == TWO_BEDS
         by_taps = check(read_layout(path))
-        assert page.locator("#word").inner_text().lower() == {"ok": "sound", "attention": "attend to", "fail": "fails"}.get(
-            by_taps.verdict, page.locator("#word").inner_text().lower())  # fmt: skip
+        assert page.locator("#word").inner_text().lower() == level_word(by_taps.verdict)
         # Ends, falls and the beginning of each line are counted in.
         assert (thumb.taps - start) / steps <= 6
 
