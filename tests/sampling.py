@@ -102,7 +102,7 @@ class Sampler:
                 (n for n in change if n.startswith(f"the stated loss of the {old.kind} at step {old.step} of ")), ""
             )
             kinds = {kind_of(m[1]): n for n in change if (m := re.match(r"the K of (.*)", n))}
-            own = 1.0 + get(stated if old.loss is not None or "Kv" in old.details else kinds.get(old.kind, ""))
+            own = 1.0 + get(stated if old.stated else kinds.get(old.kind, ""))
             opens = {kind_of(m[1]): n for n in change if (m := re.match(r"the openings of (.*)", n))}
             more = 1.0 + get(opens.get(old.kind, ""))
             return replace(
@@ -110,7 +110,7 @@ class Sampler:
                 forward=own * full.forward + more * (k.forward - full.forward),
                 back=own * full.back + more * (k.back - full.back),
                 laminar=own * k.laminar,
-                bore=old.pipe.bore * (1.0 if "Kv" in old.details else wider),
+                bore=old.pipe.bore * (1.0 if old.stated and old.loss is None else wider),
             )
 
         def new_end_k(end: End) -> tuple[float, float]:

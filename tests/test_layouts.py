@@ -105,6 +105,13 @@ KNOWN = {
     "round_tank.yaml": Known(
         "ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}
     ),
+    "hose_and_barbs.yaml": Known(
+        "attention", (60, 80), (0.4, 0.55), said=(("slow-flow", "by-pass line"),), margins={"bed": (1.5, 1.9)},
+        pumps={"pump": (29, 33)},
+    ),
+    "filter_line.yaml": Known(
+        "attention", (65, 80), (0.05, 0.2), said=(("unreachable", "suction"),), margins={"raft": (1.8, 2.2)}, pumps={"pump": (85, 95)}
+    ),
     "towers.yaml": Known(
         "ok", (97, 100), ALL, margins={"gutter": (0.15, 0.33), "tank": (0.2, 0.5)}, pumps={"lift": (11, 14)}
     ),

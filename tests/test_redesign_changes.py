@@ -376,3 +376,21 @@ def test_placeholders_are_told_for_what_is_chosen_only(own: Callable[[str], Pric
 def test_odd_names_are_quoted() -> None:
     assert quoted("it's: 1") == "'it''s: 1'"
     assert quoted("no") == "'no'"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "run", ["left: 2 m", "{right: 2 m, fall: 2 %}", "back: 2 m", "ahead: 2 m", "{east: 2 m, rise: 1 in 50}"]
+)
+def test_a_run_that_turns_is_parted_into_one_that_turns_and_one_that_goes_on(
+    read_text: Callable[[str], Layout], run: str
+) -> None:
+    layout = read_text(
+        "vessels: {tank: {base: 0 m, water: 1 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n    route:\n      - south: 1 m\n"
+        f"      - elbow\n      - up: 1 m\n      - elbow\n      - {run}\n    to: open air\n"
+    )
+    step = layout.lines["a"].parts[-1].step
+    change = Change("union", "a", step, "", "new", (Edit("split", "a", step, ("union: u",), 0.5),), 0.0, 0.0)
+    after = changed(layout, [change])
+    assert after.lines["a"].end.place == pytest.approx(layout.lines["a"].end.place, abs=1e-9)
+    assert [part.kind for part in after.lines["a"].parts][-3:] == ["run", "union", "run"]

@@ -14,7 +14,7 @@ from ..layout.model import Layout
 from ..layout.opening import says_opening
 from ..layout.rewrite import quoted
 from ..layout.values import plain
-from ..layout.words import DIRECTIONS
+from ..layout.words import DIRECTIONS, RELATIVE
 from ..units import quantity
 from .script import CannotChange, Pen, Script, read_script
 
@@ -160,9 +160,14 @@ def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[
         return [_run_text(run), *ops["cut"].texts]
     out, start = [], 0.0
     for edit in sorted((edit for edit in edits if edit.op == "split"), key=lambda edit: edit.at):
-        out += [_run_text(_part(run, start, edit.at)), *edit.texts]
+        out += [_run_text(_onward(_part(run, start, edit.at), start)), *edit.texts]
         start = edit.at
-    return [*out, _run_text(_part(run, start, None) if start else run)]
+    return [*out, _run_text(_onward(_part(run, start, None), start) if start else run)]
+
+
+def _onward(run: dict[str, str], start: float) -> dict[str, str]:
+    """A later piece of a run goes on as the first has turned: left, and then ahead."""
+    return {("ahead" if start and way in RELATIVE else way): text for way, text in run.items()}
 
 
 def _run(script: Script, line: str, step: int) -> dict[str, str]:
@@ -170,9 +175,16 @@ def _run(script: Script, line: str, step: int) -> dict[str, str]:
     if node.pairs is None:
         raise CannotChange("the step is no run")
     run = {plain(key.text or ""): script.slice(value) for key, value in node.pairs}
-    if not run.keys() <= {*DIRECTIONS, "pipe"} or any("\n" in text for text in run.values()):
+    turns = len(run.keys() & {*RELATIVE})
+    if turns > 1 or not run.keys() <= {*_WAYS, "fall", "rise", "pipe"} or any("\n" in text for text in run.values()):
         raise CannotChange("the step is no plain run")
     return run
+
+
+_WAYS = {
+    **DIRECTIONS, **dict(zip(RELATIVE, (DIRECTIONS[way] for way in ("north", "south", "west", "east")), strict=True)),
+}  # fmt: skip
+"""Directions as if the walk faced north: a run's length is the same whichever way it faces."""
 
 
 _NUMBER = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z]*)\s*\Z", re.ASCII)
@@ -185,8 +197,8 @@ _STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05}
 def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, str]:
     """The part of a run between two distances from its start [m], its longest side in round numbers, with the walk's sum and its
     heading kept to the last digit."""
-    sizes = {way: quantity(text, "length") for way, text in run.items() if way in DIRECTIONS}
-    vector = [sum(size * DIRECTIONS[way][axis] for way, size in sizes.items()) for axis in range(3)]
+    sizes = {way: quantity(text, "length") for way, text in run.items() if way in _WAYS}
+    vector = [sum(size * _WAYS[way][axis] for way, size in sizes.items()) for axis in range(3)]
     whole = math.hypot(*vector)
     plain = {way: _number(run[way], size) for way, size in sizes.items()}
     number, unit = plain[max(sizes, key=lambda way: sizes[way])]

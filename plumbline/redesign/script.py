@@ -38,6 +38,11 @@ class LineText:
     steps: Sequence[Node]
 
     @property
+    def spread(self) -> bool:
+        """Whether some step of it stands for several of the layout, so that its steps are not numbered as in the text."""
+        return any(_spreads(step) for step in self.steps)
+
+    @property
     def route(self) -> Node:
         """The list of steps."""
         route = self.keys.get("route")
@@ -66,7 +71,7 @@ class Script:
 
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
-        if any(_spreads(one) for one in self.lines[line].steps):
+        if self.lines[line].spread:
             # Its steps are no longer numbered as they stand in the text.
             raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         steps = self.lines[line].steps

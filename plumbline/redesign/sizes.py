@@ -57,6 +57,9 @@ def sizes(
     layout: Layout, line: Line, rows: Sequence[catalogue.PipeRow], prices: Prices, *, parts_of: bool = True
 ) -> Iterator[Change]:
     """Lay a line anew in other sizes: all of it, and with `parts_of` from its beginning to its first or last tee."""
+    said = read_script(layout.text).lines.get(line.name)
+    if said is None or said.spread:
+        return  # it stands in the file among several, or its steps are not those of the text
     if any(part.kind in ("reducer", "expander", "hose", "spray bar") for part in line.parts) or any(
             part.step == 0 for part in line.parts):  # fmt: skip
         return
