@@ -1,8 +1,7 @@
 """Thirteen kinds of jobs, each written down as a tradesperson would, in `tests/jobs/`: read, solved, and said what is plain of it.
 
 They were written before the words for them were made. Put right since, each as its fault said: `left` twice for one way (`ahead`, in the
-first), `buried in: gravel` (`buried: yes`), a three-way valve's `bore: L` (`port`), and `3/4 in hose barb` (`hose barb`). Timers and bells of
-the third are not followed by a check. Invariants.
+first), `buried in: gravel` (`buried: yes`), a three-way valve's `bore: L` (`port`), and `3/4 in hose barb` (`hose barb`). Invariants.
 """
 
 from __future__ import annotations
@@ -10,18 +9,15 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-import jsonschema
 import pytest
-import yaml
+from test_schema import errors
 
 from plumbline.check import CheckResult, check
 from plumbline.cli import main
 from plumbline.layout import read_layout
-from plumbline.layout.schema import layout_schema
 from plumbline.parts.bill import bill_of
 
 JOBS = sorted((Path(__file__).parent / "jobs").glob("*.yaml"))
-SCHEMA = jsonschema.Draft202012Validator(layout_schema())
 LITRES_A_MINUTE = 60000.0
 
 
@@ -39,7 +35,7 @@ def test_there_are_thirteen() -> None:
 @pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
 def test_each_job_is_read_checked_drawn_and_listed(path: Path, tmp_path: Path) -> None:
     """A layout that the schema takes too; water runs in it, and balances; it has a sketch and a parts list."""
-    assert list(SCHEMA.iter_errors(yaml.safe_load(path.read_text(encoding="utf-8")))) == []
+    assert errors(path.read_text(encoding="utf-8")) == []
     result = checked(path.stem[:2])
     assert any(abs(stretch.flow) * LITRES_A_MINUTE > 0.5 for stretch in result.flows.stretches.values())
     assert result.flows.mass_residual * LITRES_A_MINUTE < 1e-3

@@ -60,7 +60,10 @@ class Editor(yaml.SafeLoader):
 
 Editor.yaml_implicit_resolvers = {
     first: [
-        (tag, re.compile("^(?:true|false)$") if tag.endswith(":bool") else re.compile("^(?!.*:)" + pattern.pattern, re.X))
+        (
+            tag,
+            re.compile("^(?:true|false)$") if tag.endswith(":bool") else re.compile("^(?!.*:)" + pattern.pattern, re.X),
+        )
         for tag, pattern in resolvers
     ]
     for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()

@@ -290,7 +290,11 @@ def test_a_falling_jet_brings_water_and_no_head() -> None:
     """Water falls into a vessel (node 2) whose outlet carries just that, whatever the height it fell from."""
     for height in (6.0, 8.0):
         network = pipe(
-            fixed_head=[10.0, np.nan, 0.0], tail=[0, 1], head=[1, 2], open_ended=[True, False], tip_head=[height, -np.inf]
+            fixed_head=[10.0, np.nan, 0.0],
+            tail=[0, 1],
+            head=[1, 2],
+            open_ended=[True, False],
+            tip_head=[height, -np.inf],
         )
         found = solve(network)
         assert found.flows[1] == pytest.approx(found.flows[0], rel=1e-12)
