@@ -85,7 +85,7 @@ class Bench:
             for unit in self.units
             for valve, share in zip(unit.valves, unit.shares, strict=True)
         }
-        rigged = self.rigged(tuple(given))
+        rigged = self.rigged(given)
         try:
             forced = rigged.solve(given, self.last)
         except SolveError:
@@ -96,11 +96,12 @@ class Bench:
         self.last = forced.solution
         return forced
 
-    def rigged(self, stretches: tuple[str, ...]) -> Rig:
+    def rigged(self, given: Mapping[str, float]) -> Rig:
         """The layout cut there, with the water as it stands now."""
-        state = (stretches, self.limits, self.vented, tuple(sorted(self.levels.items())))
+        ways = tuple((name, flow < 0.0) for name, flow in given.items())
+        state = (ways, self.limits, self.vented, tuple(sorted(self.levels.items())))
         if state != self.state or self.rig is None:
-            self.rig = rig(self.layout, stretches, levels=self.levels, vented=self.vented, held=self.limits)
+            self.rig = rig(self.layout, given, levels=self.levels, vented=self.vented, held=self.limits)
             self.state = state
         return self.rig
 

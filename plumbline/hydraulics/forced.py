@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..layout.model import Layout
-from .assemble import Assembly, assemble
+from .assemble import Assembly, assemble, oriented
 from .network import Network, Solution
 from .solver import solve
 
@@ -74,13 +74,14 @@ class Rig:
         return Forced(surplus, inflow, spare, solution)
 
 
-def rig(layout: Layout, stretches: Collection[str], *, levels: Mapping[str, float], vented: Collection[str] = (),
+def rig(layout: Layout, given: Mapping[str, float], *, levels: Mapping[str, float], vented: Collection[str] = (),
         held: Collection[str] = ()) -> Rig:  # fmt: skip
     """Cut a layout's stretches, so that their flows can be given.
 
     Parameters:
         layout: read and walked; nothing in the cut stretches is shut.
-        stretches: ids of those to cut.
+        given: flow along the line, of which only the sign counts here, by id of the stretches to cut. The cut is where the water
+            leaves them.
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; all are held there.
         vented: ids of stretches that air gets to.
         held: those of the vessels of which it is asked what they get beyond what they give.
@@ -89,8 +90,11 @@ def rig(layout: Layout, stretches: Collection[str], *, levels: Mapping[str, floa
         What can then be solved as often as wanted.
     """
     assembly = assemble(layout, levels=levels, vented=vented)
-    network, behind = _cut(assembly, stretches)
-    return Rig(layout, assembly, network, tuple(stretches), behind, len(assembly.network.draw), frozenset(held))
+    turned = np.zeros(len(assembly.network.tail), dtype=bool)
+    turned[[assembly.links[name].link for name, flow in given.items() if assembly.links[name].sign * flow < 0.0]] = True
+    assembly = oriented(assembly, turned)
+    network, behind = _cut(assembly, given)
+    return Rig(layout, assembly, network, tuple(given), behind, len(assembly.network.draw), frozenset(held))
 
 
 def _cut(assembly: Assembly, stretches: Collection[str]) -> tuple[Network, dict[str, int]]:
