@@ -792,13 +792,14 @@ PAIRS: tuple[Pair, ...] = (
     ),
     Pair(
         "a pipe that narrows at a tee, or just before it",
-        "The change of bore costs the same a hand's breadth before the tee and at it.",
+        "The change of bore costs the same a hand's breadth before the tee and at it; a still branch costs the run nothing "
+        "more. A K stated at the tee would stand for all of it.",
         _held(
-            "{pipe: P43, from: {vessel: high, height: 0.1 m, K: 0.5}, route: [{east: 0.5 m}, tee: {id: t, K: 0}, {east: 1 m, pipe: P26}], to: low}",
-            "stub: {pipe: P43, from: t, route: [{north: 0.1 m}], to: plug}",
+            "{pipe: P43, from: {vessel: high, height: 0.1 m, K: 0.5}, route: [{east: 0.5 m}, tee: t, {east: 1 m, pipe: P26}], to: low}",
+            "stub: {pipe: P26, from: t, route: [{north: 0.1 m}], to: plug}",
         ),
         _held(
-            "{pipe: P43, from: {vessel: high, height: 0.1 m, K: 0.5}, route: [{east: 0.5 m}, reducer: {to: P26}, tee: {id: t, K: 0}, {east: 1 m}], to: low}",
+            "{pipe: P43, from: {vessel: high, height: 0.1 m, K: 0.5}, route: [{east: 0.5 m}, reducer: {to: P26}, tee: t, {east: 1 m}], to: low}",
             "stub: {pipe: P26, from: t, route: [{north: 0.1 m}], to: plug}",
         ),
         {"pipe.to": ("pipe.to", 1)},

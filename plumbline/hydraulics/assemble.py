@@ -442,12 +442,12 @@ class _Stretches:
 
 def narrowing(layout: Layout, point: str, bore: float) -> tuple[float, float]:
     """What a tee's run costs where it is narrower than the run on the tee's other side: for water that goes into the narrow leg,
-    and that comes out of it [s²/m⁵]. The branch's bore is in the tee's own law.
+    and that comes out of it [s²/m⁵]. The branch's bore is in the tee's own law; a K that is stated stands for all of it.
 
     Reference: a sudden change of bore, Rennels and Hudson, Pipe Flow, 2012, ch. 10 and 11.
     """
     tee = layout.tees.get(point)
-    if tee is None:
+    if tee is None or tee.loss is not None:
         return 0.0, 0.0
     runs = [leg.pipe.bore for leg in tee.legs[:2]]
     if bore >= max(runs) or bore not in runs:
