@@ -12,9 +12,11 @@ import numpy as np
 
 from plumbline import catalogue
 from plumbline.hydraulics import assemble as assembling
-from plumbline.hydraulics.assemble import Assembly, assemble
+from plumbline.hydraulics import fittings
+from plumbline.hydraulics.assemble import Assembly, assemble, oriented
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
+from plumbline.hydraulics.how_sure import sources_held
 from plumbline.hydraulics.network import FloatArray, Network, Solution
 from plumbline.hydraulics.solver import solve
 from plumbline.hydraulics.spray_bar import Bar, bar_of
@@ -36,16 +38,29 @@ class Sampler:
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
-        self.levels = {name: got.level for name, got in flows.vessels.items() if got.balanced and got.level is not None}
-        self.held = [name for name in layout.vessels if name not in self.levels]
-        self.dry, self.backed = flows.dry, flows.backed
-        self.plain = self.assembled(layout)
-        self.solution = solve(self.plain.network)
+        self.plain, self.solution = sources_held(layout, flows)
+        self.vented: list[str] = []
+        self.levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+        fresh = self.fresh(layout)
+        # Pipe that air is in has stages of its own.
+        here, there = (
+            np.bincount(made.network.stages.link, minlength=len(fresh.network.tail)) for made in (self.plain, fresh)
+        )
+        self.vented = [name for name, of in fresh.links.items() if here[of.link] > there[of.link]]
+        self.turned = fresh.network.tail != self.plain.network.tail
         parts = [part for line in layout.lines.values() for part in line.parts]
         self.pipes = {pipe.name: pipe for part in parts for pipe in (part.pipe, part.pipe_out)}
 
+    def fresh(self, layout: Layout) -> Assembly:
+        """Assembled anew, all levels free that the flows found."""
+        stored = {name: (1.0, level) for name, level in self.levels.items()}
+        return assemble(layout, stored=stored, vented=self.vented)
+
     def assembled(self, layout: Layout) -> Assembly:
-        return assemble(layout, held=self.held, dry=self.dry, levels=self.levels, backed=self.backed)
+        """Assembled anew, running as the water does and with the levels that it was solved with."""
+        made, plain = oriented(self.fresh(layout), self.turned), self.plain.network
+        network = replace(made.network, fixed_head=plain.fixed_head, storage=plain.storage, stored=plain.stored)
+        return replace(made, network=network)
 
     def solve(self, change: Mapping[str, float]) -> Solution:
         """Solve with each number changed: relative, or in metres for heights."""
@@ -71,7 +86,11 @@ class Sampler:
         lines: dict[str, Line] = {}
         for name, line in self.layout.lines.items():
             lines[name] = replace(line, parts=tuple(map(part, line.parts)))
-        stretches = tuple(replace(one, parts=tuple(map(part, one.parts))) for one in self.layout.stretches)
+        by_bore = {pipe.bore: pipe for pipe in self.pipes.values()}
+        stretches = tuple(
+            replace(one, parts=tuple(map(part, one.parts)), bore=pipe(by_bore[one.bore]).bore)
+            for one in self.layout.stretches
+        )
         pumps = {}
         for name, pump in self.layout.pumps.items():
             wider, higher = (1.0 + get(f"the curve of pump '{name}', its {what}") for what in ("flow", "head"))
@@ -130,12 +149,18 @@ class Sampler:
             return replace(bar, cd=bar.cd / math.sqrt(1.0 + get(holes)), friction=1.0 + get("the friction law"))
 
         with (
-            patch.object(assembling, "part_k", new_part_k),
+            patch.object(fittings, "part_k", new_part_k),
             patch.object(assembling, "end_k", new_end_k),
             patch.object(assembling, "bar_of", new_bar),
         ):
             network = self.assembled(changed).network
-        fixed = network.fixed_head.copy()
+        fixed, tail, head, height = (
+            values.copy() for values in (network.fixed_head, network.tip_tail, network.tip_head, network.stages.height)
+        )
+        for name, of in self.plain.links.items():
+            up = get(f"the height of '{name}'")
+            tail[of.link], head[of.link] = tail[of.link] + up, head[of.link] + up
+            height[network.stages.link == of.link] += up
         for name, node in self.plain.nodes.items():
             if name.startswith("vessel "):
                 vessel = name.removeprefix("vessel ")
@@ -152,7 +177,25 @@ class Sampler:
             ) ** -0.25
         length = network.run_length * (1.0 + get("the friction law"))
         assert not unknown, f"nothing is called {sorted(unknown)}"
-        return replace(network, fixed_head=fixed, tee_bore=bores, run_length=length)
+        # Where a stage sets the head, its height alone is taken to be out.
+        plain = self.plain.network
+        still = self.solution.staged[network.stages.link]
+        assert np.array_equal(plain.stages.link, network.stages.link)
+        kept = {name: np.where(still, getattr(plain.stages, name), getattr(network.stages, name))
+                for name in ("bore", "k", "square", "linear")}  # fmt: skip
+        stages = replace(network.stages, height=height, **kept)
+        staged = self.solution.staged[network.run_link]
+        return replace(
+            network,
+            fixed_head=fixed,
+            tip_tail=tail,
+            tip_head=head,
+            stages=stages,
+            tee_bore=bores,
+            run_length=np.where(staged, plain.run_length, length),
+            run_bore=np.where(staged, plain.run_bore, network.run_bore),
+            run_roughness=np.where(staged, plain.run_roughness, network.run_roughness),
+        )
 
 
 def spread(values: FloatArray) -> tuple[float, float]:

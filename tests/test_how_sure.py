@@ -15,7 +15,7 @@ from plumbline import catalogue, read_layout
 from plumbline.errors import LayoutError
 from plumbline.hydraulics import solver
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.how_sure import SURELY, HowSure, assembly_of, how_sure, link_flows, word_of
+from plumbline.hydraulics.how_sure import SURELY, HowSure, how_sure, sources_held, word_of
 from plumbline.hydraulics.linear import StepSolver
 from plumbline.hydraulics.network import make_network
 from plumbline.hydraulics.sensitivity import Tangent
@@ -61,7 +61,7 @@ def bed(read_text: ReadText, *, wants: str = "10 L/min", curve: str = CURVE, mor
 def flow_sigma(sure: HowSure, layout: Layout, line: str = "out") -> float:
     """Standard deviation of the flow in a line that ends in open air, by the numbers' own derivatives."""
     sampler = Sampler(layout, find_flows(layout))
-    tangent = Tangent(sampler.plain.network, sampler.solution.flows, sampler.solution.closed)
+    tangent = Tangent(sampler.plain.network, sampler.solution)
     link = sampler.plain.links[f"{line}.1"].link
     return math.sqrt(sum((tangent.answer(n.energy)[1][link] * n.sigma) ** 2 for n in sure.numbers))
 
@@ -142,18 +142,25 @@ def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
 @pytest.mark.parametrize("name", [pytest.param(path.stem, marks=[pytest.mark.slow] * (path.stem == "terraces"))
                                   for path in sorted(LAYOUTS.glob("*.yaml"))])  # fmt: skip
 def test_each_derivative_is_what_solving_again_gives(name: str) -> None:
-    """Every number of every layout, moved up and down by 1e-4 in the assembled network and solved anew."""
+    """Every number of every layout, moved up and down by 1e-4 in the assembled network and solved anew.
+
+    A height may be the only thing that moves: then what a level stores in the last step of 1e7 s, and what a fall is taken to
+    feel of the head beyond it, a millionth, are not to be counted.
+    """
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     flows = find_flows(layout)
     sampler = Sampler(layout, flows)
-    tangent = Tangent(sampler.plain.network, sampler.solution.flows, sampler.solution.closed)
+    tangent = Tangent(sampler.plain.network, sampler.solution)
     largest = float(np.max(np.abs(sampler.solution.flows)))
     numbers = how_sure(layout, flows).numbers
     assert len(numbers) > 10
     for number in numbers:
         up, down = (sampler.solve({number.name: step}).flows for step in (1e-4, -1e-4))
         _, expected = tangent.answer(number.energy)
-        assert (up - down) / 2e-4 == pytest.approx(expected, rel=1e-5, abs=1e-6 * largest), number.name
+        small = 1e-6 * largest
+        if number.row == "heights":
+            small = 1e-5 * largest + float(np.max(sampler.plain.network.storage))
+        assert (up - down) / 2e-4 == pytest.approx(expected, rel=1e-5, abs=small), number.name
 
 
 EVERYTHING = """
@@ -191,7 +198,7 @@ def test_each_derivative_of_the_rarer_parts(read_text: ReadText) -> None:
     layout = read_text(EVERYTHING)
     flows = find_flows(layout)
     sampler = Sampler(layout, flows)
-    tangent = Tangent(sampler.plain.network, sampler.solution.flows, sampler.solution.closed)
+    tangent = Tangent(sampler.plain.network, sampler.solution)
     sure = how_sure(layout, flows)
     numbers, link = sure.numbers, sampler.plain.links["up from air.1"].link
     moves = [tangent.answer(number.energy)[1][link] * number.sigma for number in numbers]
@@ -225,7 +232,7 @@ def test_a_header_that_runs_below_its_standpipe_is_sure_all_the_same(read_text: 
           feed: {pipe: pvc 50, from: {vessel: header, height: 0.05 m}, route: [down: 1.2 m], to: tank}
         """)
     flows = find_flows(layout)
-    assert flows.dry == {"header"}
+    assert flows.stretches["over.1"].flow == 0.0
     sure = how_sure(layout, flows)
     assert sure.vessels["tank"].inflow.sigma > 0.0
     assert sure.vessels["header"].inflow.causes[0].what == "the curve of pump 'lift'"
@@ -344,7 +351,7 @@ def test_the_files_own_figure_goes_first(read_text: ReadText) -> None:
     sigma = {number.name: number.sigma * ROOT3 for number in own.numbers}
     assert sigma["the curve of pump 'lift', its flow"] == pytest.approx(0.05)
     assert sigma["the curve of pump 'lift', its head"] == pytest.approx(0.04)
-    assert sigma["the floor of 'tank'"] == sigma["the height of riser.to"] == pytest.approx(0.003)
+    assert sigma["the floor of 'tank'"] == sigma["the height of 'riser.1'"] == pytest.approx(0.003)
     assert sigma["the K of elbows"] == pytest.approx(0.01)
     assert sigma["the bore of pvc 25"] == pytest.approx(limits_of("bore"))
     assert own.vessels["bed"].inflow.sigma < 0.7 * usual.vessels["bed"].inflow.sigma
@@ -363,9 +370,9 @@ def test_it_works_on_the_network_that_the_flows_were_found_on(name: str) -> None
     """Levels as found, vessels held as found: a Newton step moves nothing, and gives back the heads of the solver."""
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     flows = find_flows(layout)
-    assembly = assembly_of(layout, flows)
+    assembly, as_found = sources_held(layout, flows)
     solution = solve(assembly.network)
-    tangent = Tangent(assembly.network, *link_flows(assembly, flows))
+    tangent = Tangent(assembly.network, as_found)
     assert tangent.slip < 1e-6 * np.max(np.abs(tangent.flows))
     assert tangent.flows == pytest.approx(solution.flows, abs=1e-10)
     assert np.array_equal(np.isnan(tangent.heads), np.isnan(solution.heads))
@@ -376,16 +383,17 @@ def test_it_works_on_the_network_that_the_flows_were_found_on(name: str) -> None
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle", "ring_main", "courtyard"])
 def test_water_is_not_lost_when_a_number_moves(name: str) -> None:
-    """Balance of every node in every derivative, and shut or held links stay so."""
+    """Balance of every node in every derivative, with what its level stores; and shut or held links stay so."""
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     flows = find_flows(layout)
     sampler = Sampler(layout, flows)
     network, solution = sampler.plain.network, sampler.solution
-    tangent = Tangent(network, solution.flows, solution.closed)
+    tangent = Tangent(network, solution)
     free = np.isnan(network.fixed_head) & ~solution.floating
     for number in how_sure(layout, flows).numbers:
-        _, moved = tangent.answer(number.energy)
+        risen, moved = tangent.answer(number.energy)
         out = np.bincount(network.tail, moved, len(free)) - np.bincount(network.head, moved, len(free))
+        out += network.storage * risen
         assert np.max(np.abs(out[free])) <= 1e-9 * np.max(np.abs(moved)) + 1e-15
         assert not np.any(moved[solution.closed])
 
@@ -393,7 +401,8 @@ def test_water_is_not_lost_when_a_number_moves(name: str) -> None:
 @pytest.mark.invariant
 def test_what_goes_in_comes_out_with_the_same_range() -> None:
     sure = how_sure(read_layout(LAYOUTS / "tangle.yaml")).vessels
-    assert sure["swirl filter"].inflow.sigma == pytest.approx(sure["fish tank"].inflow.sigma, rel=1e-9)
+    # The last step in time is 1e7 s long: 1.1 m² over it, of which a level rises 40 m per m³/s at most, store 4e-6 of the flow.
+    assert sure["swirl filter"].inflow.sigma == pytest.approx(sure["fish tank"].inflow.sigma, rel=5e-6)
 
 
 @pytest.mark.invariant
@@ -462,19 +471,19 @@ def test_the_word_moves_with_what_is_wanted(read_text: ReadText) -> None:
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("highest", "chance", "word", "tips"),
-    [("0.9 m", 0.0, "no", False), ("1.1 m", 0.03, "no", True), ("1.2 m", 0.5, "doubtful", True)],
+    [("0.9 m", 0.0, "no", False), ("1.1 m", 0.0267, "no", True), ("1.2 m", 0.5, "doubtful", True)],
 )
 def test_a_pump_that_just_fails_to_lift_is_not_called_hopeless(
     read_text: ReadText, highest: str, chance: float, word: str, tips: bool
 ) -> None:
     """Nothing comes, and a straight line knows no better; how near the end in the air is to opening says more.
 
-    At 1.1 m against a lift of 1.2 m: σ² = (0.08·1.1)²/3 + 3·0.01²/3, so (1.1 − 1.2)/σ = −1.93, a chance of 0.027.
+    At 1.1 m against a lift of 1.2 m: σ² = (0.08·1.1)²/3 + 3·0.01²/3, so (1.1 − 1.2)/σ = −1.93, a chance of 0.0267.
     """
     sure = how_sure(bed(read_text, curve=f"[[0 L/min, {highest}], [20 L/min, 0.5 m]]"))
     got = sure.vessels["bed"]
     assert (got.inflow.value, got.word) == (0.0, word)
-    assert got.chance == pytest.approx(chance, abs=0.004)
+    assert got.chance == pytest.approx(chance, abs=5e-4)
     assert ("riser.1" in sure.tipping) is tips
 
 
@@ -560,7 +569,7 @@ def test_bores_of_made_pipe_lie_within_the_uncertainty(schedule: int) -> None:
 @pytest.mark.pinned
 def test_flows_of_another_layout_are_refused(read_text: ReadText) -> None:
     weak, strong = (bed(read_text, curve=curve) for curve in (CURVE, "[[0 L/min, 6 m], [40 L/min, 2 m]]"))
-    with pytest.raises(ValueError, match="not those of the network"):
+    with pytest.raises(ValueError, match="not those of the layout"):
         how_sure(strong, find_flows(weak))
 
 
@@ -574,7 +583,7 @@ def test_many_numbers_and_few_solves_on_a_sparse_network() -> None:
     solution = solve(network)
     lift = np.zeros(m)
     lift[0] = 1.0
-    _, moved = Tangent(network, solution.flows, solution.closed).answer(lift)
+    _, moved = Tangent(network, solution).answer(lift)
     up, down = (solve(replace(network, fixed_head=np.array([10.0 + s, *fixed[1:]]))).flows for s in (1e-3, -1e-3))
     assert (up - down) / 2e-3 == pytest.approx(moved, rel=1e-5)
 

@@ -28,7 +28,7 @@ from .vessels import pump_sources
 
 __all__ = [
     "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word",
-    "how_sure", "word_of",
+    "how_sure", "sources_held", "word_of",
 ]  # fmt: skip
 
 Word = Literal["surely", "probably", "doubtful", "no"]
@@ -111,7 +111,7 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     SolveError
         where the flows have no single derivative
     ValueError
-        where the flows are not those of the layout
+        where the flows are plainly not those of the layout: by its pumps' curves and its stretches
 
     Levels of vessels with standpipes are taken as known to within `water levels`, whatever flows: they follow the flow by
     millimetres. Lengths, stated draws and the water's temperature are taken as they are.
@@ -119,7 +119,7 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     Reference: JCGM 100:2008, 5.1.2, combined standard uncertainty of independent quantities (from memory).
     """
     flows = flows or find_flows(layout)
-    assembly, solution = _sources_held(layout, flows)
+    assembly, solution = sources_held(layout, flows)
     network, q = assembly.network, solution.flows
     tangent = Tangent(network, solution)
     numbers = unsure_numbers(layout, assembly, solution)
@@ -143,11 +143,14 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     return HowSure(vessels, pumps, ids, numbers)
 
 
-def _sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
+def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
     """The network that the flows were found on, with the vessels that pumps draw from held where they settled."""
     solved = flows.solved
     if solved is None:
         raise ValueError("these flows were not found on a network")
+    curves = tuple(layout.pumps[name].curve for name in solved.assembly.pumps if name in layout.pumps)
+    if curves != solved.assembly.network.pump_curves or solved.assembly.links.keys() != {one.id for one in layout.stretches}:
+        raise ValueError("these flows are not those of the layout")
     network = solved.assembly.network
     fixed, storage = network.fixed_head.copy(), network.storage.copy()
     for name in pump_sources(layout):

@@ -282,8 +282,12 @@ class _Gather:
         network = self.network
         levels = {self.assembly.vessels[name]: name for name in self.layout.vessels}
         names = {node: name for name, node in self.assembly.nodes.items()}
+        # Where water falls, or a stage sets the head, what stands beyond does not count; and water that does not get to an end in
+        # the air is held back by its height all the same.
+        held = self.solution.closed & (network.tip_head > self.solution.heads[network.head])
+        apart = self.solution.falls | self.solution.staged | held
         for node in np.flatnonzero(np.isfinite(network.fixed_head)).tolist():
-            rises = np.where(network.tail == node, -1.0, 0.0) + np.where(network.head == node, 1.0, 0.0)
+            rises = np.where(network.tail == node, -1.0, 0.0) + np.where((network.head == node) & ~apart, 1.0, 0.0)
             links = [(int(link), float(rises[link])) for link in np.flatnonzero(rises)]
             vessel = levels.get(node)
             where = f"the floor of '{vessel}'" if vessel is not None else f"the height of {names[node]}"
@@ -293,7 +297,7 @@ class _Gather:
                     f"the water in '{vessel}'", "the water levels", "water levels", self.limit("water levels"), links
                 )
         ids = {of.link: name for name, of in self.assembly.links.items()}
-        for link in np.flatnonzero(self.solution.falls | self.solution.staged).tolist():
+        for link in np.flatnonzero(apart).tolist():
             if link in ids:
                 where = f"the height of '{ids[link]}'"
                 self.add(where, "the heights", "heights", self.limit("heights"), [(link, 1.0)])
