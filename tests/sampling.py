@@ -13,7 +13,7 @@ import numpy as np
 from plumbline import catalogue
 from plumbline.hydraulics import assemble as assembling
 from plumbline.hydraulics import fittings
-from plumbline.hydraulics.assemble import Assembly, assemble, oriented
+from plumbline.hydraulics.assemble import Assembly, assemble, narrowing, oriented
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.how_sure import sources_held
@@ -148,7 +148,16 @@ class Sampler:
             holes = f"the holes of the spray bar at step {new.step} of line '{line}'"
             return replace(bar, cd=bar.cd / math.sqrt(1.0 + get(holes)), friction=1.0 + get("the friction law"))
 
+        def new_narrowing(_: Layout, point: str, bore: float) -> tuple[float, float]:
+            for leg in self.layout.tees[point].legs[:2] if point in self.layout.tees else ():
+                if pipe(leg.pipe).bore == bore:
+                    own = (1.0 + get("the K of reducers")) * (leg.pipe.bore / bore) ** 4
+                    into, out = narrowing(self.layout, point, leg.pipe.bore)
+                    return own * into, own * out
+            return 0.0, 0.0
+
         with (
+            patch.object(assembling, "narrowing", new_narrowing),
             patch.object(fittings, "part_k", new_part_k),
             patch.object(assembling, "end_k", new_end_k),
             patch.object(assembling, "bar_of", new_bar),

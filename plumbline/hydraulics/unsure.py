@@ -16,7 +16,7 @@ import numpy as np
 
 from .. import catalogue
 from ..layout.model import End, Layout, Line, Part, Pipe, Stretch
-from .assemble import Assembly
+from .assemble import Assembly, narrowing
 from .fittings import part_k
 from .friction import friction_loss
 from .losses import to_linear, to_square
@@ -187,7 +187,12 @@ class _Gather:
                 loss = to_square(0.5 * (tee.loss or 0.0), pipe.bore) * q * abs(q)
                 name = f"the stated loss of {tee.kind} '{tee.id}'"
                 self.add(name, name, "K", self.limit("K"), [(link, loss)])
-                self.bore(pipe, link, -4.0 * loss)
+                into, out = narrowing(self.layout, point, pipe.bore)
+                change = (into if along == (side == 0) else out) * q * abs(q)
+                if change:
+                    own = catalogue.fittings()["reducer"].uncertainty
+                    self.add("the K of reducers", "the K of reducers", "K", self.limit("K", own), [(link, change)])
+                self.bore(pipe, link, -4.0 * (loss + change))
             elif point == f"{line.name}.{'to' if side else 'from'}" and not (of.bar and side == 1):
                 enters = along == (side == 0)
                 loss = to_square(entering if enters else leaving, pipe.bore) * q * abs(q)
