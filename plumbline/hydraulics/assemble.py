@@ -249,7 +249,7 @@ class _Stretches:
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
         tips = [self.tip(first), self.tip(last)]
         if spray is not None:
-            head, tips[1] = self.outside(spray)
+            head, tips[1] = self.outside(stretch, spray)
             last, last_k = None, (0.0, 0.0)
         parts = parts_k(stretch.parts)
         live = (
@@ -391,12 +391,12 @@ class _Stretches:
         """How high water falls from where it leaves a line in a vessel [m]."""
         return end.place[2] if end is not None and end.kind == "vessel" else -math.inf
 
-    def outside(self, spray: Part) -> tuple[int, float]:
+    def outside(self, stretch: Stretch, spray: Part) -> tuple[int, float]:
         """The node that a bar's heads count from, and the height of its lowest hole in air [m]."""
         height = outside_head(self.layout, spray)
         if spray.vessel is not None:
             return self.vessels[spray.vessel], -math.inf if height is None else height
-        return self.build.node(f"spray {spray.mark.line}", height if height is not None else math.nan), -math.inf
+        return self.build.node(f"spray {stretch.id}", height if height is not None else math.nan), -math.inf
 
     def mouth(self, link: int, back: bool, end: End, bore: float, sleeve: float, primed: bool) -> None:
         """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell."""

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from ..findings import Finding
 from ..layout.model import Layout, Stretch
 from ..units import show
+from .fittings import part_k
 from .flows import Flows
 from .saying import finding
 
@@ -43,7 +44,7 @@ def static_reach(layout: Layout) -> dict[str, float]:
             continue
         top = highest(stretch)
         ways[stretch.tail].append((stretch.head, top))
-        if not any(part.kind in ("check valve", "foot valve") for part in stretch.parts):
+        if not any(part_k(part).one_way for part in stretch.parts):
             ways[stretch.head].append((stretch.tail, top))
     lifts = {f"{pump.name}.in": (f"{pump.name}.out", pump.curve[0][1]) for pump in layout.pumps.values()}
     for pump in layout.pumps.values():

@@ -23,6 +23,7 @@ from .air import CARRIES, CLEARS, Pull, pulls
 from .assemble import Assembly, Supply, assemble, pieces_by_line, sleeve_gap
 from .capacity import spare_flows
 from .contents import content, mean_area
+from .fittings import part_k
 from .flows import Flows
 from .friction import friction_factor
 from .islands import components
@@ -429,7 +430,7 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
         for end, along in ((line.start, True), (line.end, False)):
             if end.kind != "vessel":
                 continue
-            checked = not along and any(part.kind in ("check valve", "foot valve") for part in line.parts)
+            checked = not along and any(part_k(part).one_way for part in line.parts)
             if only_out(end) or pieces[line.name] in pushed:
                 gets.add(end.name or "")
             if not (shut or checked or only_out(end)):
