@@ -26,6 +26,8 @@ _WIDE = 40
 _BESIDE = 42
 """Columns that the numbers take beside a row of bars, at most."""
 _ROUNDS = 3
+_AS_SHOWN = 2e-3
+"""Levels that differ by less are one and the same on the screen [m]."""
 _MOST_EVENTS = 20
 
 
@@ -50,7 +52,7 @@ class DayView:
         if course.period is not None:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
-        begin, said = _window(course)
+        begin, end, said = _window(course)
         table = _table("vessel", ">lowest", ">at", ">highest", ">at", said)
         wide = max(min(_WIDE, options.max_width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
         for name, vessel in course.vessels.items():
@@ -59,10 +61,10 @@ class DayView:
             table.add_row(
                 Text(name),
                 show(low - base, "length", units),
-                _clock(course.times[vessel.level.index(low)]),
+                _clock(_first(course.times, vessel.level, low)),
                 show(high - base, "length", units),
-                _clock(course.times[vessel.level.index(high)]),
-                Text(_small(course.times, vessel.level, begin, wide)),
+                _clock(_first(course.times, vessel.level, high)),
+                Text(_small(course.times, vessel.level, (begin, end), wide)),
             )
         yield Padding(table, (0, 0, 0, 0))
         beds = bed_courses(self.layout, course)
@@ -95,6 +97,16 @@ class DayView:
             yield Text(f"  {_clock(event.time)}  {event.message}")
         if len(events) < len(course.events):
             yield Text(f"  … and {len(course.events) - len(events)} more; --all shows them")
+
+
+def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) -> float:
+    """When a level first comes as near to a height as is shown [s]."""
+    away = [abs(one - level) for one in levels]
+    at = next(i for i, one in enumerate(away) if one < _AS_SHOWN)
+    if at == 0:
+        return times[0]
+    share = (away[at - 1] - _AS_SHOWN) / (away[at - 1] - away[at])
+    return times[at - 1] + share * (times[at] - times[at - 1])
 
 
 def _table(*columns: str) -> Table:
@@ -130,16 +142,17 @@ def _hours(seconds: float) -> str:
     return f"{seconds / 3600.0:.4g} h"
 
 
-def _window(course: Course) -> tuple[float, str]:
-    """From when on the levels are drawn [s], and what that is called: all, or a few rounds of a short cycle."""
+def _window(course: Course) -> tuple[float, float, str]:
+    """From when to when the levels are drawn [s], and what that is called: all, or a few rounds of a short cycle."""
     if course.period is None or 4.0 * _ROUNDS * course.period > course.times[-1]:
-        return 0.0, "through the day"
-    return course.times[-1] - _ROUNDS * course.period, f"the last {_ROUNDS} rounds"
+        return 0.0, course.times[-1], "through the day"
+    end = course.events[-1].time
+    return end - _ROUNDS * course.period, end, f"{_ROUNDS} rounds of it"
 
 
-def _small(times: tuple[float, ...], values: tuple[float, ...], begin: float, wide: int) -> str:
+def _small(times: tuple[float, ...], values: tuple[float, ...], span: tuple[float, float], wide: int) -> str:
     """A row of small bars, each at the middle of its piece of the time, between the lowest and the highest."""
-    moments = begin + (times[-1] - begin) * (np.arange(wide) + 0.5) / wide
+    moments = span[0] + (span[1] - span[0]) * (np.arange(wide) + 0.5) / wide
     low, high = min(values), max(values)
     shares = (np.interp(moments, times, values) - low) / max(high - low, 1e-4)
     return "".join(_BARS[min(int(share * len(_BARS)), len(_BARS) - 1)] for share in shares)
