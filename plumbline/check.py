@@ -79,6 +79,8 @@ def check(layout: Layout) -> CheckResult:
 
 
 def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
+    if any(duty.state == "starved" for duty in flows.pumps.values()):
+        return None  # it gives what comes to it, to the last of it, and not what its curve says
     try:
         return how_sure(layout, flows)
     except SolveError:

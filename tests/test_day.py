@@ -43,12 +43,15 @@ def level_at(course: Course, vessel: str, time: float) -> float:
 @pytest.mark.second_method
 def test_a_tank_empties_as_torricelli_says(read_text: ReadText) -> None:
     """A √h' = −a √(2g/K) √h / √A: with all loss in one fitting, √h falls evenly."""
-    layout = read_text(WATER + """\
+    layout = read_text(
+        WATER
+        + """\
 vessels:
   tank: {base: 1 m, water: 1 m, area: 0.5 m^2}
 lines:
   hole: {pipe: {bore: 20 mm, roughness: 0 mm}, from: {vessel: tank, K: 0}, route: [{down: 0.02 m}, fitting: {K: 3000}, {down: 0.02 m}], to: {open air: yes, K: 1}}
-""")
+"""
+    )
     course = follow_day(layout, hours=6)
     bore = 0.25 * math.pi * 0.020**2
     rate = bore * math.sqrt(G / (2.0 * 3001.0)) / 0.5
@@ -60,16 +63,19 @@ lines:
 @pytest.mark.second_method
 def test_a_falling_head_in_a_long_pipe_dies_away_evenly(read_text: ReadText) -> None:
     """Poiseuille: q = π g D⁴ h / (128 ν L), so h = h₀ e^(−t/τ)."""
-    layout = read_text(THICK + """\
+    layout = read_text(
+        THICK
+        + """\
 vessels:
   tank: {base: 0 m, water: 1.5 m, area: 0.2 m^2}
   lake: {base: 0 m, water: 0.5 m}
 lines:
   pipe: {pipe: {bore: 25 mm, roughness: 0 mm}, from: {vessel: tank, height: 0.1 m, K: 0}, route: [{east: 20 m}], to: {vessel: lake, height: 0.1 m, K: 0}}
-""")
+"""
+    )
     course = follow_day(layout, hours=3)
     tau = 0.2 * 128.0 * 2e-4 * 20.0 / (math.pi * G * 0.025**4)
-    assert math.exp(-course.times[-1] / tau) < 0.2
+    assert math.exp(-course.times[-1] / tau) < 0.3
     for time, level in zip(course.times, course.vessels["tank"].level, strict=True):
         assert level - 0.5 == pytest.approx(math.exp(-time / tau), abs=5e-4)
 
@@ -77,13 +83,16 @@ lines:
 @pytest.mark.second_method
 def test_two_tanks_come_level_in_the_time_that_the_closed_form_gives(read_text: ReadText) -> None:
     """√Δ falls evenly, at a √(2g/K) (1/A₁ + 1/A₂)/2, and from its end on they stand level."""
-    layout = read_text(WATER + """\
+    layout = read_text(
+        WATER
+        + """\
 vessels:
   one: {base: 0 m, water: 1.0 m, area: 1 m^2}
   other: {base: 0 m, water: 0.4 m, area: 0.5 m^2}
 lines:
   join: {pipe: {bore: 40 mm, roughness: 0 mm}, from: {vessel: one, height: 0.1 m, K: 0}, route: [{east: 0.1 m}, fitting: {K: 500}], to: {vessel: other, height: 0.1 m, K: 0}}
-""")
+"""
+    )
     course = follow_day(layout, hours=2)
     rate = 0.25 * math.pi * 0.04**2 * math.sqrt(2.0 * G / 500.0) * (1.0 + 2.0) / 2.0
     last = math.sqrt(0.6) / rate
@@ -97,12 +106,15 @@ lines:
 @pytest.mark.second_method
 def test_a_coned_tank_fills_by_the_volume_of_its_cone(read_text: ReadText) -> None:
     """The area grows evenly from 0.1 to 0.5 m² over 0.4 m: V(h) = 0.1 h + 0.5 h²."""
-    layout = read_text(WATER + """\
+    layout = read_text(
+        WATER
+        + """\
 vessels:
   cone: {base: 0 m, rim: 1 m, water: 0 m, area: [[0 m, 0.1 m^2], [0.4 m, 0.5 m^2]]}
 lines:
   tap: {pipe: pvc 25, from: {draws: -2 L/min, height: 1.2 m}, route: [{east: 0.5 m}], to: cone}
-""")
+"""
+    )
     course = follow_day(layout, hours=0.5)
     for time, level in zip(course.times, course.vessels["cone"].level, strict=True):
         volume = 2e-3 / 60.0 * time
@@ -187,13 +199,16 @@ def test_a_siphon_bed_goes_round_as_two_integrals_say(read_text: ReadText, inflo
 
     The weir is that of a full circle, Q [L/s] = h^1.5 D/7500 in mm, BS EN 12056-3's, and it catches at V/√(gD) = 0.3."""
     crest, low, bore, area = 0.22, 0.05, 0.022, 0.5
-    layout = read_text(WATER + f"""\
+    layout = read_text(
+        WATER
+        + f"""\
 vessels:
   bed: {{base: 1.0 m, rim: 0.4 m, water: 0.05 m, area: 0.5 m^2}}
 lines:
   feed: {{pipe: pvc 32, from: {{draws: -{inflow} L/min, height: 1.6 m}}, route: [{{east: 0.5 m}}], to: bed}}
   siphon: {{pipe: {{bore: 22 mm, roughness: 0 mm}}, from: {{vessel: bed, siphon: {crest} m, breaks: {low} m, K: 0}}, route: [{{down: 0.35 m}}, fitting: {{K: 9}}, {{down: 0.35 m}}], to: {{open air: yes, K: 1}}}}
-""")
+"""
+    )
     course = follow_day(layout, hours=3)
     q, wide = inflow / 60_000.0, 0.25 * math.pi * bore**2
     catches = 0.3 * math.sqrt(G * bore) * wide
@@ -269,8 +284,8 @@ def test_water_that_comes_and_goes_is_in_the_account(read_text: ReadText) -> Non
           low: {base: 0 m, rim: 0.8 m, water: 0.3 m, area: 0.5 m^2}
         lines:
           tap: {pipe: pvc 25, from: {draws: -9 L/min, height: 1.6 m}, route: [{east: 0.5 m}], to: high}
-          port: {pipe: pvc 20, from: {vessel: high, height: 0.05 m, K: 60}, route: [{down: 0.5 m}], to: low}
-          out: {pipe: pvc 20, from: {vessel: low, height: 0.1 m, K: 100}, route: [{east: 0.5 m}], to: open air}
+          port: {pipe: {bore: 10 mm, material: pvc}, from: {vessel: high, height: 0.05 m}, route: [{down: 0.5 m}], to: low}
+          out: {pipe: pvc 20, from: {vessel: low, height: 0.1 m}, route: [{east: 0.5 m}], to: open air}
         """)
     course = follow_day(layout, hours=5)
     water = course.water

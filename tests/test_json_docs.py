@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from test_balance import narrow_drain
+from water_days import DAYS
 
 from plumbline.cli import main
 
@@ -52,6 +53,7 @@ RUNS = {
     "Flush": ("flush", ["hosed", "tangle.yaml"]),
     "Parts": ("parts", ["tangle.yaml", "overflow.yaml"]),
     "Card": ("card", ["tangle.yaml"]),
+    "Day": ("day", ["siphon_bed.yaml", "dry"]),
     "Size": ("size", ["courtyard.yaml", "wished"]),
 }
 
@@ -93,8 +95,11 @@ def test_every_key_that_is_printed_is_told_and_no_other(
     hosed = (ROOT / "layouts" / "ring_main.yaml").read_text(encoding="utf-8")
     (tmp_path / "hosed").write_text(f"{hosed}\nhose supply: {{flow: 15 L/min, pressure: 2 bar}}\n", encoding="utf-8")
     (tmp_path / "wished").write_text("wish: {leafy: 4 m^2}\n", encoding="utf-8")
+    (tmp_path / "dry").write_text(
+        next(day.text for day in DAYS if day.name == "a sump too small for its bed"), encoding="utf-8"
+    )
     for name in names:
-        path = (tmp_path if name in ("narrow", "hosed", "wished") else ROOT / "layouts") / name
+        path = (tmp_path if name in ("narrow", "hosed", "wished", "dry") else ROOT / "layouts") / name
         main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
         for key, value in json.loads(capsys.readouterr().out).items():
             found.setdefault(key, set()).update(keys_of(value, key in NAMED))

@@ -9,6 +9,7 @@ from itertools import groupby
 from statistics import median
 
 from ..findings import Finding
+from ..hydraulics.contents import content
 from ..hydraulics.saying import finding
 from ..layout.model import End, Layout
 from ..units import show
@@ -216,15 +217,27 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
             line=line,
         )
         return
-    if starts and DOUBTFUL[0] * full < most < DOUBTFUL[1] * full:
+    comes = _comes(layout, course, name, end.place[2], starts)
+    if DOUBTFUL[0] * full < comes < DOUBTFUL[1] * full:
         yield finding(
             "siphon-in-doubt",
-            f"Whether the siphon in '{name}' catches is in doubt: {show(most, 'flow', units)} run over its crest, and siphons of "
+            f"Whether the siphon in '{name}' catches is in doubt: {show(comes, 'flow', units)} come to run over its crest, and siphons of "
             f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
             f"{show(DOUBTFUL[1] * full, 'flow', units)}.",
             f"more flow to '{name}', a smaller standpipe, or a bend or a dip at the foot of its drop; and try it",
             line=line,
         )
+
+
+def _comes(layout: Layout, course: Course, name: str, crest: float, starts: Sequence[float]) -> float:
+    """What comes to a vessel as its water nears a siphon's crest, the middle one of all floods [m³/s]."""
+    times, levels, vessel = course.times, course.vessels[name].level, layout.vessels[name]
+    gains = []
+    for start in starts:
+        at = max((i for i, time in enumerate(times) if i > 0 and time < start and levels[i] <= crest), default=0)
+        if at and times[at] > times[at - 1]:
+            gains.append((content(vessel, levels[at]) - content(vessel, levels[at - 1])) / (times[at] - times[at - 1]))
+    return median(gains) if gains else 0.0
 
 
 def _longest(starts: list[float], stops: list[float]) -> float:
@@ -239,7 +252,7 @@ def _starts(layout: Layout, course: Course) -> Iterator[Finding]:
             yield finding(
                 "pump-starts-often",
                 f"Pump '{name}' starts {pump.starts / hours:.0f} times an hour: most small pumps are made for {most:.0f} or so.",
-                "a wider gap between the heights at which its switch goes on and off, or longer times on its timer",
+                f"a wider gap between the heights at which the switch of '{name}' goes on and off, or longer times on its timer",
             )
 
 
@@ -254,21 +267,22 @@ def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
                 "a shorter time on the pump's timer, or a larger drain",
             )
     for name, vessel in layout.vessels.items():
-        if (
-            vessel.holds == "plants"
-            and name in course.vessels
-            and _timed(layout)
-            and not course.vessels[name].lowest < (course.vessels[name].highest - SHALLOW)
-            and course.vessels[name].highest - vessel.base > SHALLOW
-            and any(p.runs is not None for p in layout.pumps.values())
-        ):
-            yield finding(
-                "bed-does-not-drain",
-                f"'{name}' does not drain between its floods: it stands between "
-                f"{show(course.vessels[name].lowest - vessel.base, 'length', layout.units)} and "
-                f"{show(course.vessels[name].highest - vessel.base, 'length', layout.units)} all day.",
-                f"a hole near the floor of '{name}', at the foot of its standpipe, or a longer rest for the pump",
-            )
+        if vessel.holds != "plants" or name not in course.vessels or not _timed(layout):
+            continue
+        # The first flood from what is written is none of those that come round.
+        later = [
+            level
+            for time, level in zip(course.times, course.vessels[name].level, strict=True)
+            if time > 0.5 * course.times[-1]
+        ]
+        if max(later) - min(later) > SHALLOW or max(later) - vessel.base <= SHALLOW:
+            continue
+        yield finding(
+            "bed-does-not-drain",
+            f"'{name}' does not drain between its floods: it stands between {show(min(later) - vessel.base, 'length', layout.units)} "
+            f"and {show(max(later) - vessel.base, 'length', layout.units)} while the pump rests, too.",
+            f"a hole near the floor of '{name}', at the foot of its standpipe, or a longer rest for the pump",
+        )
 
 
 def _timed(layout: Layout) -> bool:
