@@ -349,7 +349,7 @@ class _Run:
                 continue
             if rising:
                 hold |= sources.get(label, set()) & set(names) or set(rising)
-            elif lost and (not comes or starved):
+            elif lost and (starved or not (comes or sources.get(label, set()) & set(names))):
                 pumped = sources.get(label, set()) & set(names)
                 losers = {vessel.name for vessel in vessels
                           if vessel.level - state.levels[vessel.name] > 1e-6 and self.gives_alone(state, vessel.name)}  # fmt: skip
