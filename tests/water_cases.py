@@ -47,13 +47,14 @@ class Case:
 @dataclass(frozen=True)
 class Pair:
     """Two layouts that must have the same flows at the ends named alike, the same levels, and the same findings but for
-    places, `ends` naming the second's end and sign where it differs."""
+    places, `ends` naming the second's end and sign where it differs; and the same score, but where they are not of the same pipe."""
 
     name: str
     why: str
     first: str
     second: str
     ends: dict[str, tuple[str, int]]
+    same_score: bool = True
 
 
 def _text(body: str) -> str:
@@ -802,6 +803,7 @@ PAIRS: tuple[Pair, ...] = (
             "stub: {pipe: P26, from: t, route: [{north: 0.1 m}], to: plug}",
         ),
         {"pipe.to": ("pipe.to", 1)},
+        same_score=False,
     ),
     Pair(
         "a line that goes through a tee, or that ends there and another begins",
