@@ -209,7 +209,7 @@ FILE:3:17: unknown word 'fisch' for 'holds'
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
-    expected one of: holds, base, water, rim, area, wants, handles, at, shape, again, smallest fish
+    expected one of: holds, base, water, rim, area, loses, wants, handles, at, shape, again, smallest fish
     did you mean 'base'?"""),
     ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
 FILE:14:9: unknown step 'valve'
@@ -528,7 +528,7 @@ FILE:2:8: 'water' is 120 degC
 FILE:7:10: unknown threshold 'dead legs'
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |          ^
-    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, water age, … (30 in all)
+    expected one of: dead leg, dead leg flow, level drop, hand room, sharp bend, least fall, margin, water age, … (32 in all)
     did you mean 'dead leg'?
 
 FILE:7:32: 'margin' is 15

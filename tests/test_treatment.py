@@ -525,8 +525,8 @@ def test_the_redesign_goes_on_where_it_can_do_nothing_about_them(
 
 INLINE = """\
 vessels:
-  tank: {{holds: fish, base: 0 m, rim: 1.2 m, water: 1 m}}
-  bed: {{holds: plants, base: 1.3 m, rim: 0.3 m, water: 0.2 m}}
+  tank: {{holds: fish, base: 0 m, rim: 1.2 m, water: 1 m, area: 2 m^2}}
+  bed: {{holds: plants, base: 1.3 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2}}
 pumps: {{lift: {{in: tank, curve: [[0 L/min, 6 m], [60 L/min, 1 m]]}}}}
 lines:
   feed: {{pipe: pvc 32, from: lift, route: [{{up: 0.5 m}}, {part}, {{up: 1 m}}, elbow, {{east: 1 m}}], to: bed}}

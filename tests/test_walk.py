@@ -141,6 +141,37 @@ def test_a_tee_that_waits_for_its_branch_is_left_out_and_told(layout: Path) -> N
     assert 'data-line="riser" data-step="2"' not in look.svg
 
 
+@pytest.mark.invariant
+def test_runs_as_one_walks_and_lines_that_stand_in_rows_are_shown(tmp_path: Path) -> None:
+    text = """\
+vessels:
+  sump: {base: 0 m, rim: 0.7 m, water: 0.5 m}
+  tower: {again: 4, base: 0.5 m, water: 0.02 m, rim: 0.1 m}
+pumps:
+  lift: {in: sump, curve: {highest head: 6 m, largest flow: 30 L/min}}
+lines:
+  header:
+    pipe: pe 25
+    from: lift
+    route: [{up: 2 m}, elbow, {east: 0.4 m}, {ahead: 0.4 m, fall: 2 %}, {manifold: {id: header, ahead: 1.6 m, outlets: 4, spacing: 0.4 m}}]
+    to: cap
+  drop: {pipe: microtube 4 mm, from: header, route: [{down: 0.9 m}], to: tower}
+  drain: {pipe: pvc 25, from: {vessel: tower, standpipe: 0.02 m}, route: [{down: 0.3 m}], to: sump}
+"""
+    path = tmp_path / "rows.yaml"
+    path.write_text(text, encoding="utf-8")
+    session = begin(str(path))
+    look = seen(session.text, session.path)
+    assert look.svg is not None
+    steps = look.facts["site"]["lines"]["header"]["steps"]
+    assert steps[3]["run"] == {"ahead": "0.4 m", "fall": "2 %"}
+    # Steps that stand for several cannot be tapped one by one, and are refused in a sentence.
+    assert "data-step" not in look.svg
+    with pytest.raises(PlumblineError, match="manifold"):
+        session.edit({"do": "set", "line": "header", "step": 1, "key": "up", "value": "2.1 m"}, session.mark)
+    assert path.read_text(encoding="utf-8") == text
+
+
 # ---------------------------------------------------------------------- the server
 
 

@@ -88,7 +88,7 @@ def test_a_slope_that_cannot_be(read_text: ReadText, step: str, said: str) -> No
 CROSS = """\
 water: 20 degC
 vessels:
-  tank: {{base: 3 m, water: 0.5 m}}
+  tank: {{base: 3 m, water: 10 m}}
   {vessels}
 lines:
   main:
@@ -139,7 +139,7 @@ def test_a_cross_wants_two_lines(read_text: ReadText, first: str, second: str, s
 
 @pytest.mark.second_method
 def test_a_manifold_is_its_runs_and_tees(read_text: ReadText) -> None:
-    head = "water: 20 degC\nvessels: {tank: {base: 3 m, water: 0.5 m}}\nlines:\n  main:\n    pipe: pvc 32\n    from: {vessel: tank, height: 0 m}\n"
+    head = "water: 20 degC\nvessels: {tank: {base: 3 m, water: 10 m}}\nlines:\n  main:\n    pipe: pvc 32\n    from: {vessel: tank, height: 0 m}\n"
     short = read_text(head + "    route: [{manifold: {id: m, east: 2 m, outlets: 3, spacing: 0.5 m}}]\n    to: cap\n"
                       "  drop: {pipe: pvc 20, from: m, route: [{down: 1 m}], to: open air}\n")  # fmt: skip
     long = read_text(head + "    route: [{east: 0.5 m}, tee: a, {east: 0.5 m}, tee: b, {east: 0.5 m}, tee: c, {east: 0.5 m}]\n    to: cap\n"
@@ -213,7 +213,7 @@ def test_a_row_that_does_not_fit(read_text: ReadText, old: str, new: str, said: 
 
 TURN = """\
 water: 20 degC
-vessels: {{tank: {{base: 3 m, water: 0.5 m}}}}
+vessels: {{tank: {{base: 3 m, water: 10 m}}}}
 lines:
   main:
     pipe: pvc 25

@@ -168,8 +168,8 @@ def _step(script: Script, node: Node) -> dict[str, Any]:
     pairs = _values(node)
     if not pairs:
         return {"said": _plain(script, node)}
-    if pairs.keys() & words.DIRECTIONS.keys():
-        ways = {key: _plain(script, value) for key, value in pairs.items() if key in words.DIRECTIONS}
+    if pairs.keys() & words.RUN.keys():
+        ways = {key: _plain(script, value) for key, value in pairs.items() if key in words.RUN and key != "pipe"}
         said = ", ".join(f"{way} {size}" for way, size in ways.items())
         pipe = _plain(script, pairs.get("pipe"))
         return {"run": ways, "pipe": pipe, "said": f"{said}, {pipe}" if pipe else said}

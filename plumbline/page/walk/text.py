@@ -77,7 +77,7 @@ def edited(text: str, edit: Mapping[str, Any]) -> str:
 def _said(step: Mapping[str, Any]) -> str:
     """A step as it is written."""
     if "run" in step:
-        run = {str(way): _value(value) for way, value in step["run"].items() if way in words.DIRECTIONS}
+        run = {str(way): _value(value) for way, value in step["run"].items() if way in words.RUN and way != "pipe"}
         if not run:
             raise ValueError
         if step.get("pipe"):
