@@ -207,7 +207,8 @@ def headline(redesign: Redesign) -> str:
         )
         return f"the best found within {redesign.budget:g} is {rest}; not all that is asked for is met by it"
     if not count:
-        return "it meets all that is asked for as it is"
+        short = redesign.left or redesign.share < redesign.targets.cleanable - 1e-6
+        return "no change tried does what is asked for" if short else "it meets all that is asked for as it is"
     what = f"{count} {'change' if count == 1 else 'changes'} for {redesign.cost:.2f}, labour included"
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
