@@ -131,7 +131,7 @@ def search(
         hunt.choices.begin()
         if tries is None:
             steps = sum(len(line.parts) for line in layout.lines.values())
-            tries = max(FEWEST, min(80, 6000 // max(steps, 1)))
+            tries = max(FEWEST, min(80, 3600 // max(steps, 1)))
         hunt.run(tries)
         if hunt.best is None and hunt.fall_back():
             hunt.run(tries)
@@ -216,7 +216,8 @@ class _Hunt:
                 bears = {
                     n
                     for n in self.choices.pipes
-                    if self.choices.changes[n].kind != "pipe" or self.choices.changes[n].line in lines
+                    if self.choices.changes[n].kind not in ("pipe", "lay afresh")
+                    or self.choices.changes[n].line in lines
                 }
                 cuts.append(self.other(pipe & bears, among=bears))
         return cuts or [self.other(pipe)]

@@ -179,7 +179,7 @@ class RedesignView:
                 "Alone: points that a change wins by itself. Missed: points lost if it alone is left out of the set."
             )
         yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
-               "valves, dead ends and idle loops are searched, and lines without tees laid afresh; the way of lines with tees is left as it is.")  # fmt: skip
+               "valves, dead ends and idle loops are searched; the way a pipe runs is left as it is, but with --afresh.")  # fmt: skip
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
         elif self.placeholders is not None and any(self.placeholders):
