@@ -131,7 +131,7 @@ def search(
         hunt.choices.begin()
         if tries is None:
             steps = sum(len(line.parts) for line in layout.lines.values())
-            tries = max(FEWEST, min(80, 1800 // max(steps, 1)))
+            tries = max(FEWEST, min(80, 6000 // max(steps, 1)))
         hunt.run(tries)
         if hunt.best is None and hunt.fall_back():
             hunt.run(tries)
