@@ -10,9 +10,11 @@ import pytest
 
 from plumbline.check import CheckResult, check
 from plumbline.layout import layout_of, read_layout
+from plumbline.redesign.accesses import accesses
 from plumbline.redesign.buildable import builds
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
+from plumbline.report.redesign import headline
 from plumbline.upkeep.card import wall_card
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
@@ -141,3 +143,32 @@ def test_the_least_redesign_of_the_detour_costs_less_than_laying_it_afresh() -> 
     assert fresh is not None
     assert cheap.cost < fresh.cost
     assert cheap.proven
+
+
+def test_no_union_goes_onto_a_microtube() -> None:
+    """A tube of 6 mm is pulled off and rinsed, and no change puts a union into it."""
+    result = checked("channels")
+    cures = {
+        one.line: one.cure
+        for one in result.findings
+        if one.kind == "unreachable" and one.line in ("tube a", "tube b", "tube c")
+    }
+    assert len(cures) == 3
+    assert all(cure.startswith("pull this tube off its barbs") for cure in cures.values())
+    assert not [
+        change for change in accesses(result.layout, read_prices()) if change.kind == "union" and "tube" in change.line
+    ]
+
+
+def test_what_no_change_cleans_is_not_said_to_meet_all_that_is_asked() -> None:
+    """One piece of pipe between a tank and a bed that no rod fits and no size of which is sold larger."""
+    layout = layout_of("""\
+vessels:
+  tank: {base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+  bed: {base: 0 m, rim: 1 m, water: 0.2 m, area: 1 m^2}
+lines:
+  a: {pipe: {bore: 6 mm, material: hose}, from: {vessel: tank, height: 0.1 m}, route: [{east: 1 m}], to: {vessel: bed, height: 0.1 m}}
+rods: {}
+""")
+    found = search(layout, Targets(), read_prices())
+    assert found is None or headline(found) == "no change tried does what is asked for"

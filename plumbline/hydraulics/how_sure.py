@@ -149,7 +149,9 @@ def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
     if solved is None:
         raise ValueError("these flows were not found on a network")
     curves = tuple(layout.pumps[name].curve for name in solved.assembly.pumps if name in layout.pumps)
-    if curves != solved.assembly.network.pump_curves or solved.assembly.links.keys() != {one.id for one in layout.stretches}:
+    if curves != solved.assembly.network.pump_curves or solved.assembly.links.keys() != {
+        one.id for one in layout.stretches
+    }:
         raise ValueError("these flows are not those of the layout")
     network = solved.assembly.network
     fixed, storage = network.fixed_head.copy(), network.storage.copy()

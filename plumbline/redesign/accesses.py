@@ -22,6 +22,8 @@ _COMES_IN = (45.0, 90.0)
 
 _NEAR = math.radians(5.0)
 CENTIMETRE = 0.01
+THINNEST = 0.012
+"""Unions are not made for thinner pipe [m] (common practice, no source): microtube is pulled off its barbs."""
 
 
 def accesses(layout: Layout, prices: Prices) -> tuple[Change, ...]:
@@ -76,7 +78,7 @@ def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:
 
 def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[Change]:
     """Put a union into a run: in its middle, near either end where it is long, and where a rod put in both ways just reaches what bounds it."""
-    if part.kind != "run" or part.length <= 0.0:
+    if part.kind != "run" or part.length <= 0.0 or (part.pipe.outside or part.pipe.bore) < THINNEST:
         return
     clear = 2.0 * lay("union", part.pipe) + lay("elbow", part.pipe)
     low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)

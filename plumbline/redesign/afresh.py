@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
+from ..catalogue import PipeRow
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Part, Vector
 from ..layout.words import DIRECTIONS
@@ -14,6 +16,7 @@ from .change import Change, Edit
 from .place import free_name, lay, outside_of
 from .prices import Prices
 from .router import bodies, shortest_way
+from .sizes import larger
 
 __all__ = ["laid_afresh"]
 
@@ -29,8 +32,11 @@ LEAST = 0.3
 """What of pipe and corners' worth [m] it has to save."""
 
 
-def laid_afresh(layout: Layout, flows: Flows, prices: Prices, *, always: bool = False) -> Iterator[Change]:
-    """For each line without tees, hose or holes a change that lays it afresh, where that saves pipe or corners, or `always`."""
+def laid_afresh(
+    layout: Layout, flows: Flows, prices: Prices, bores: Mapping[str, float] | None = None, *, always: bool = False
+) -> Iterator[Change]:
+    """For each line without tees, hose or holes a change that lays it afresh, where that saves pipe or corners, or `always`. Lines in which no brush fits are
+    laid in the least size that has the bore that one does, as `bores` tell [m]."""
     for line in layout.lines.values():
         parts = line.parts
         if (
@@ -46,11 +52,16 @@ def laid_afresh(layout: Layout, flows: Flows, prices: Prices, *, always: bool = 
         way = _drain(layout, line) if drains else _pumped(layout, line)
         if way is None:
             continue
-        change = _change(layout, line, way, prices)
+        row = (
+            next(iter(larger(layout, parts[0].pipe, bores[line.name])), None) if bores and line.name in bores else None
+        )
+        if bores and line.name in bores and row is None:
+            continue
+        change = _change(layout, line, way, prices, row)
         corners = sum(1 for part in parts if part.turn > math.radians(5.0))
         length = sum(math.dist(a, b) for a, b in pairwise(way))
         saved = line.length - length + 0.3 * (corners - (len(way) - 2))
-        if change is not None and (always or saved > LEAST):
+        if change is not None and (always or saved > LEAST or (bores and line.name in bores and saved > 0.0)):
             yield change
 
 
@@ -105,7 +116,7 @@ def _drain(layout: Layout, line: Line) -> tuple[Vector, ...] | None:
     return (*places, end) if down else (*places[:-1], end)
 
 
-def _change(layout: Layout, line: Line, way: Sequence[Vector], prices: Prices) -> Change | None:
+def _change(layout: Layout, line: Line, way: Sequence[Vector], prices: Prices, row: PipeRow | None) -> Change | None:
     runs = list(pairwise(way))
     longest = max(range(len(runs)), key=lambda n: math.dist(*runs[n]))
     kept = [part for part in line.parts if part.kind in KEPT]
@@ -136,14 +147,18 @@ def _change(layout: Layout, line: Line, way: Sequence[Vector], prices: Prices) -
             word = next(word for word, way_of in DIRECTIONS.items() if way_of == faces)
             texts.append(f"cap: {{id: {free_name(layout, f'{line.name} fresh cap {names}')}, faces: {word}}}")
     pipe = line.parts[0].pipe
+    if row is not None:
+        pipe = replace(pipe, name=row.name, bore=row.bore, outside=row.outside)
     length = sum(math.dist(a, b) for a, b in runs)
     fittings = ["cap"] * names + [part.kind for part in kept]
     money, minutes = prices.of("lay afresh", pipe, metres=length, fittings=fittings)
     steps = list(dict.fromkeys(part.step for part in line.parts))
     edits = (Edit("swap", line.name, steps[0], tuple(texts)), *(Edit("swap", line.name, step) for step in steps[1:]))
+    if row is not None:
+        edits = (*edits, Edit("pipe", line.name, 0, (row.name,)))
     units = layout.units
     corners = sum(1 for part in line.parts if part.turn > math.radians(5.0))
-    words = (f"lay '{line.name}' afresh: {show(length, 'length', units)} with {names} corner{'' if names == 1 else 's'}, a cap at each, in "
+    words = (f"lay '{line.name}' afresh{'' if row is None else f' in {row.name}'}: {show(length, 'length', units)} with {names} corner{'' if names == 1 else 's'}, a cap at each, in "
              f"place of {show(line.length, 'length', units)} with {corners}; see that the way is free")  # fmt: skip
     return Change("lay afresh", line.name, steps[-1], words, "laid afresh", edits, money, minutes)
 

@@ -59,8 +59,8 @@ def offers(
         result: the check of the layout as it stands.
         wanted: what is asked of the water.
         prices: of changes.
-        brushes: whether pipe that no brush fits is to be laid anew, and lines laid afresh with caps.
-        afresh: whether every line that can be is offered so.
+        brushes: whether pipe that no brush fits is to be laid anew.
+        afresh: whether every line that can be is to be laid afresh with caps.
     """
     layout = result.layout
     fails = [finding for finding in result.findings if finding.level == "fail"]
@@ -90,7 +90,9 @@ def offers(
             # Water stands in it: taking it out cures its dead legs too.
             if loop.line in legs:
                 legs[loop.line] = (*legs[loop.line], loop)
-        found += laid_afresh(layout, result.flows, prices, always=afresh)
+    if brushes and afresh:
+        # Offered to every search it would multiply the choices of pipe, each of which is solved.
+        found += laid_afresh(layout, result.flows, prices, bores, always=True)
     return Offers(tuple(found), legs, valves, whole, lacking)
 
 

@@ -216,7 +216,8 @@ class _Hunt:
                 bears = {
                     n
                     for n in self.choices.pipes
-                    if self.choices.changes[n].kind != "pipe" or self.choices.changes[n].line in lines
+                    if self.choices.changes[n].kind not in ("pipe", "lay afresh")
+                    or self.choices.changes[n].line in lines
                 }
                 cuts.append(self.other(pipe & bears, among=bears))
         return cuts or [self.other(pipe)]

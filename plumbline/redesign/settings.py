@@ -36,7 +36,7 @@ ROUNDS = 20
 NEAR = 0.003
 """Valves are throttled until each vessel gets within this share of what it should."""
 
-LEVELS = (1.0, 0.8, 0.65, 0.5, 0.4, 0.3, 0.2, 0.1)
+LEVELS = (1.0, 0.7, 0.5, 0.35, 0.2, 0.1)
 """Openings tried above the least, and of valves that are not a vessel's own."""
 
 CLIMB = 60
@@ -178,7 +178,7 @@ def _settle_own(
                 if found is None:
                     continue
                 best = _better(best, judged(layout, found, wanted))
-                if _amiss(best) and step == STEPS[0]:
+                if _amiss(best) and step == STEPS[0] and not _short(best):
                     best = _above(layout, free, aims, levels, found, wanted, best)
                 if not _amiss(best):
                     return replace(best, set={name: best.openings[valve.key] for name, valve in free.items()})

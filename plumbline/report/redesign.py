@@ -179,7 +179,7 @@ class RedesignView:
                 "Alone: points that a change wins by itself. Missed: points lost if it alone is left out of the set."
             )
         yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
-               "valves, dead ends and idle loops are searched, and lines without tees laid afresh; the way of lines with tees is left as it is.")  # fmt: skip
+               "valves, dead ends and idle loops are searched; the way a pipe runs is left as it is, but with --afresh.")  # fmt: skip
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
         elif self.placeholders is not None and any(self.placeholders):
@@ -207,7 +207,8 @@ def headline(redesign: Redesign) -> str:
         )
         return f"the best found within {redesign.budget:g} is {rest}; not all that is asked for is met by it"
     if not count:
-        return "it meets all that is asked for as it is"
+        short = redesign.left or redesign.share < redesign.targets.cleanable - 1e-6
+        return "no change tried does what is asked for" if short else "it meets all that is asked for as it is"
     what = f"{count} {'change' if count == 1 else 'changes'} for {redesign.cost:.2f}, labour included"
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"

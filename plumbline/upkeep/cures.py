@@ -17,6 +17,10 @@ from .words import access_name
 __all__ = ["Cure", "Cures", "brush_words"]
 
 
+TUBE = 0.012
+"""Tube of less bore [m] has barbs and no unions (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cure:
     """What to do about a gap, in words, and the new opening that it speaks of, if any."""
@@ -63,6 +67,8 @@ class Cures:
             words.append((f"{brush}, and " if brush else "") + best.text + part)
         if words:
             return Cure(", or ".join(words), best)
+        if max(bores, default=1.0) < TUBE:
+            return Cure("pull this tube off its barbs and rinse it, or put a new one in its place")
         return Cure("take this piece out to clean it, with a union at each end")
 
     def _longer(self, why: tuple[Failure, ...]) -> str:
