@@ -186,3 +186,18 @@ def test_an_overflow_has_its_fitting_where_the_line_begins(read_text: ReadText) 
         system("standpipe: 0.8 m").replace("{east: 0.5 m, down: 20 mm}, elbow, {down: 0.8 m}", "{down: 1.2 m}")
     )
     assert passage(standing, standing.lines["back"], "from") != Passage("end", "tank")
+
+
+@pytest.mark.invariant
+def test_a_port_that_takes_air_does_not_suck_as_a_siphon(read_text: ReadText) -> None:
+    """Its mouth is not full and the water in the drop is too slow to sweep the air out, V/√(gD) under 1: the drop pulls on nothing,
+    and the port stands as high as that of a drop a third as long."""
+    levels = []
+    for drop in ("0.8 m", "0.25 m"):
+        layout = read_text(system("height: 0.8 m", largest="80").replace("{down: 0.8 m}", f"{{down: {drop}}}"))
+        flows = find_flows(layout)
+        number = flows.stretches["back.1"].flow / (math.pi / 4 * 0.057**2) / math.sqrt(G * 0.057)
+        assert 0.3 < number < 1.0
+        assert flows.stretches["back.1"].vented
+        levels.append(flows.vessels["tank"].level)
+    assert levels[0] == pytest.approx(levels[1], abs=1e-6)

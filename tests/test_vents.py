@@ -101,3 +101,28 @@ def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypat
         with_vent, count = count, 0
         find_flows(read_text(plain.replace("FLOW", str(flow))))
         assert with_vent < 2 * count
+
+
+GOOSENECK = """
+water: 20 degC
+vessels:
+  sump: {base: 0 m, rim: 1 m, water: 0.6 m}
+  bed: {base: 0 m, rim: 1 m, water: 0.3 m}
+pumps: {lift: {in: sump, height: 0.1 m, curve: CURVE}}
+lines:
+  over: {pipe: {bore: 26 mm}, from: lift, route: [{up: 2 m}, elbow, {east: 0.4 m}, elbow, {down: 1.2 m}], to: bed}
+"""
+
+
+@pytest.mark.second_method
+def test_a_gooseneck_too_slow_to_carry_its_air_is_no_siphon_and_said_to_be_in_doubt(read_text: ReadText) -> None:
+    """With air at the top the pump lifts to its axis, 1.5 m: 10 (1 − 1.5/1.6) = 0.6 L/min, V/√(gD) 0.04, which carries no air down.
+    Full, it would run at 0.3 to 1."""
+    layout = read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.6 m], [10 L/min, 0 m]]"))
+    likely, held = find_flows(layout), find_flows(layout, siphons="held")
+    assert likely.doubtful == {"over.1"}
+    assert likely.pumps["lift"].flow * 60_000 == pytest.approx(0.625, rel=0.02)
+    number = held.pumps["lift"].flow / (0.25 * 3.141592653589793 * 0.026**2) / (9.80665 * 0.026) ** 0.5
+    assert 0.3 < number < 1.0
+    strong = find_flows(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 4 m], [60 L/min, 0 m]]")))
+    assert strong.doubtful == set()
