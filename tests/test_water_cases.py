@@ -67,8 +67,9 @@ def test_one_pipework_told_two_ways(pair: Pair, tmp_path: Path, capsys: pytest.C
     second = _checked(pair.second, tmp_path / "second.yaml", capsys)
     for end, (other, sign) in pair.ends.items():
         flow = first["ends"][end]["flow_l_min"]
-        assert sign * second["ends"][other]["flow_l_min"] == pytest.approx(flow, rel=1e-6, abs=1e-6), end
+        assert sign * second["ends"][other]["flow_l_min"] == pytest.approx(flow, rel=pair.within, abs=1e-6), end
     for name, vessel in first["vessels"].items():
         assert _level(second["vessels"][name]) == pytest.approx(_level(vessel), abs=1e-6), name
     assert [f["kind"] for f in second["findings"]] == [f["kind"] for f in first["findings"]]
-    assert second["score"]["points"] == pytest.approx(first["score"]["points"], abs=1e-6)
+    if pair.same_score:
+        assert second["score"]["points"] == pytest.approx(first["score"]["points"], abs=1e-6)
