@@ -128,11 +128,10 @@ def _crest(flow: FloatArray, bore: FloatArray, k: FloatArray, gravity: float) ->
     hole = (15000.0 * q / d**2) ** 2 / 1e3
     stated = (1.0 + k) * (flow / (0.25 * np.pi * bore**2)) ** 2 / (2.0 * gravity)
     hole = np.where(k < 0.0, hole, stated)
-    # Between the weir and the hole of a mouth whose loss is stated the water rises no further until the hole asks for more.
-    drowned, level = weir > 0.5 * bore, np.maximum(hole, 0.5 * bore)
-    return np.where(drowned, level, weir), np.where(
-        drowned, np.where(hole >= level, 2.0 * hole, 0.0), weir / 1.5
-    ) / flow
+    # Of a mouth whose loss is stated the hole may ask for more than the weir at any depth; where it asks for less, the water rises no
+    # further than half the bore until it asks for that.
+    low, by_low = np.minimum(weir, 0.5 * bore), np.where(weir < 0.5 * bore, weir / 1.5, 0.0)
+    return np.maximum(low, hole), np.where(hole > low, 2.0 * hole, by_low) / flow
 
 
 def _table() -> tuple[FloatArray, ...]:
