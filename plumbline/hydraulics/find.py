@@ -174,7 +174,7 @@ class _Run:
 
     def settled(self, siphons: Siphons) -> _State:
         """Follow the water until it stays, and let air in where it comes."""
-        state, rough = self.follow(None, frozenset(), {}), True
+        state, rough = self.follow(None, frozenset(), {}), bool(self.free())
         for _ in range(MOST_ROUNDS):
             sleeves = self.sleeves(state)
             broken, held = self.broken(state, siphons)
