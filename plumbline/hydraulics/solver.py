@@ -9,7 +9,14 @@ from time import perf_counter
 import numpy as np
 
 from ..errors import SolveError
-from .islands import Islands, draws_can_be_met, find_islands, has_loops, reject_lossless_loops
+from .islands import (
+    Islands,
+    components,
+    draws_can_be_met,
+    find_islands,
+    has_loops,
+    reject_lossless_loops,
+)
 from .laws import Laws, build_laws, losses, needs
 from .linear import StepSolver, balance, rounding
 from .network import BoolArray, FloatArray, Network, Solution
@@ -89,7 +96,7 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         turned = np.where(start.flows != 0.0, start.flows < 0.0, start.turned) & network.open_ended & ~network.one_way
         state = _State(network.valves & start.closed & ~network.shut, turned)
         flows = np.where(turned, -start.flows, start.flows)
-    seen, guessed = set[bytes](), set[bytes]()
+    seen, guessed, freed = set[bytes](), set[bytes](), set[bytes]()
     careful = False
     while True:
         laws = build_laws(network.turned(state.turned))
@@ -97,7 +104,11 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         lossless[network.pump_link] = False
         open_links = ~network.shut & ~state.held
         reject_lossless_loops(network, open_links, lossless)
-        islands = find_islands(network, open_links)
+        try:
+            islands = find_islands(network, open_links)
+        except SolveError:
+            state = _freed(network, state, open_links, freed)
+            continue
         problem = _pose(laws, open_links, islands, scales, tolerance)
         begin = None if flows is None else np.where(open_links, flows, 0.0)
         try:
@@ -149,6 +160,30 @@ class _State:
     def key(self) -> bytes:
         """What tells one state from another."""
         return self.held.tobytes() + self.turned.tobytes()
+
+
+def _freed(network: Network, state: _State, open_links: BoolArray, before: set[bytes]) -> _State:
+    """Open the held ends by which water that is put in has to leave, or what is drawn off has to come.
+
+    Raises
+    ------
+    SolveError
+        where there are none, or it has been tried
+    """
+    label = components(len(network.draw), network.tail[open_links], network.head[open_links])
+    known = np.zeros(len(label), dtype=bool)
+    known[label[network.known]] = True
+    net = np.bincount(label, weights=network.draw, minlength=len(label))
+    at_tail, at_head = label[network.tail], label[network.head]
+    asks = [~known[at] & (np.abs(net[at]) > 0.0) for at in (at_tail, at_head)]
+    # Water put in goes out by the end that it stands behind, water drawn off comes in there.
+    turned = np.where(asks[0], net[at_tail] > 0.0, net[at_head] < 0.0)
+    links = state.held & network.open_ended & (asks[0] ^ asks[1]) & ~(network.one_way & turned)
+    new = _State(state.held & ~links, np.where(links, turned, state.turned))
+    if not links.any() or new.key in before:
+        find_islands(network, open_links)
+    before.add(new.key)
+    return new
 
 
 def _likely_state(network: Network) -> _State:
