@@ -201,7 +201,8 @@ def test_json_and_the_table_say_what_each_stretch_carries(capsys: pytest.Capture
     rows = {row["id"]: row["carry"] for row in json.loads(json.dumps(as_json(result), allow_nan=False))["stretches"]}
     classes = carried(result.layout, result.flows)
     assert {name: row["class"] for name, row in rows.items()} == {name: one.word for name, one in classes.items()}
-    assert all(np.isfinite(row["shear_pa"]) and row["rest_h"] == 12.0 for row in rows.values())
+    assert {row["rest_h"] for row in rows.values()} == {0.0, 12.0}
+    assert all(np.isfinite(row["shear_pa"]) and (row["rest_h"] == 0.0) == (row["class"] == "empty") for row in rows.values())
     main(["check", str(LAYOUTS / "orchard.yaml"), "--all"])
     out = " ".join(capsys.readouterr().out.split())
     assert "Does it carry its solids" in out

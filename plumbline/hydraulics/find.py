@@ -425,15 +425,17 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
     gets: set[str] = {part.vessel for line in layout.lines.values() for part in line.parts if part.vessel is not None}
     pieces = pipes_joined(layout)
     pushed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    supplied = {pieces[name] for name, line in layout.lines.items()
+                if any(end.kind == "draw" and end.draw < 0.0 for end in (line.start, line.end))}  # fmt: skip
     for line in layout.lines.values():
         shut = any(part.opening <= 0.0 for part in line.parts)
         for end, along in ((line.start, True), (line.end, False)):
             if end.kind != "vessel":
                 continue
             checked = not along and any(part_k(part).one_way for part in line.parts)
-            if only_out(end) or pieces[line.name] in pushed:
+            if only_out(end) or pieces[line.name] in pushed | supplied:
                 gets.add(end.name or "")
-            if not (shut or checked or only_out(end)):
+            if not (shut or checked or only_out(end) or pieces[line.name] in supplied):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
 
