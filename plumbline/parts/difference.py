@@ -72,7 +72,9 @@ def difference(old: Bill, new: Bill) -> Difference:
     for piece in old.pieces:
         by_pipe[piece.pipe.name].append(piece)
     for piece in new.pieces:
-        homes = [one for one in by_pipe[piece.pipe.name] if _within(piece, one)]
+        # Pipe between two fittings at one place may have its like beside it: an old piece gives no more than there is of it.
+        homes = [one for one in by_pipe[piece.pipe.name]
+                 if _within(piece, one) and kept[one.mark] + piece.length < one.length + _NEAR]  # fmt: skip
         if not homes:
             pieces.append(piece)
             continue
