@@ -180,7 +180,9 @@ def allowances(layout: Layout, line: Line) -> float:
     for part in line.parts:
         row = None if part.is_pipe else catalogue.fittings()[part.kind]
         if row is not None and part.kind not in ("tee", "wye", "reducer", "expander") and row.lay and part.pipe.outside:
-            taken += 2.0 * row.lay.length(part.pipe.outside)
+            # A union in the very mouth has nothing in its other socket.
+            last = part is line.parts[-1] and (line.name, "to") not in tees
+            taken += (1.0 if last else 2.0) * row.lay.length(part.pipe.outside)
         if part.kind == "tee":
             mine = layout.tees[part.id or ""]
             taken += sum(leg_takes(tee_fit(mine).legs[line.name, side]) for side in ("before", "after"))
