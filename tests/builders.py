@@ -211,6 +211,8 @@ def flows(layout: Layout, speeds: Mapping[str, float] | float = 0.5, **more: Any
     for stretch in layout.stretches:
         given = speeds if isinstance(speeds, float) else speeds.get(stretch.id, speeds.get(stretch.line, 0.5))
         flow = given * math.pi / 4 * stretch.bore**2
-        out[stretch.id] = StretchFlow(flow, abs(given), 1.0, 1.0, 0.0, flow, gravity=stretch.id in more.get("gravity", ()))
+        out[stretch.id] = StretchFlow(
+            flow, abs(given), 1.0, 1.0, 0.0, flow, gravity=stretch.id in more.get("gravity", ())
+        )
     held, cut_off = frozenset(more.get("held", ())), frozenset(more.get("cut_off", ()))
     return Flows(out, {}, {}, {}, (), held, cut_off, 0.0, 0.0, 0)

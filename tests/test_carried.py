@@ -202,7 +202,9 @@ def test_json_and_the_table_say_what_each_stretch_carries(capsys: pytest.Capture
     classes = carried(result.layout, result.flows)
     assert {name: row["class"] for name, row in rows.items()} == {name: one.word for name, one in classes.items()}
     assert {row["rest_h"] for row in rows.values()} == {0.0, 12.0}
-    assert all(np.isfinite(row["shear_pa"]) and (row["rest_h"] == 0.0) == (row["class"] == "empty") for row in rows.values())
+    assert all(
+        np.isfinite(row["shear_pa"]) and (row["rest_h"] == 0.0) == (row["class"] == "empty") for row in rows.values()
+    )
     main(["check", str(LAYOUTS / "orchard.yaml"), "--all"])
     out = " ".join(capsys.readouterr().out.split())
     assert "Does it carry its solids" in out

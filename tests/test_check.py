@@ -243,7 +243,7 @@ def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
         assert low <= vessel["inflow_l_min"] <= high
         assert (vessel["word"] is None) == (vessel["wanted_l_min"] is None)
     assert printed["vessels"]["tomato bed"]["word"] == "no"
-    assert printed["vessels"]["fish tank"]["word"] == "surely"
+    assert printed["vessels"]["fish tank"]["word"] == "no"
     for pump in printed["pumps"].values():
         assert pump["likely_l_min"][0] <= pump["flow_l_min"] <= pump["likely_l_min"][1]
 

@@ -137,7 +137,11 @@ def test_a_shut_valve_that_leads_to_no_open_end_is_no_drain_valve(read_text: Rea
 @pytest.mark.second_method
 def test_with_the_pump_off_the_vessel_drains_through_it(read_text: ReadText) -> None:
     """The stopped pump by hand: a port with no entrance loss and a fitting of K = a·2gA²."""
-    text = system("cap wash", "elbow, {down: 1.4 m}").replace("water: 0.9 m, area", "water: 1.8 m, area").replace("rim: 0.3 m", "rim: 0.9 m")
+    text = (
+        system("cap wash", "elbow, {down: 1.4 m}")
+        .replace("water: 0.9 m, area", "water: 1.8 m, area")
+        .replace("rim: 0.3 m", "rim: 0.9 m")
+    )
     layout = read_text(text)
     k = at_rest(layout.pumps["lift"].curve) * 2 * G * area() ** 2
     pumps = text[text.index("pumps:") : text.index("lines:")]
