@@ -56,6 +56,8 @@ def _finding(kind: str) -> Iterator[list[str]]:
         f"  Rule    It is said when {row.rule}",
         f"  Source  {row.source} ({row.mark})",
     ]
+    if catalogue.sources(kind) != (row.source,):
+        out += [f"  Code    {source}" for source in catalogue.sources(kind)]
     for name in row.limits:
         limit = catalogue.limits()[name]
         others = f"; others: {limit.others}" if limit.others else ""
