@@ -569,7 +569,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
 def test_the_command_begins_with_the_answer(capsys: pytest.CaptureFixture[str]) -> None:
     status, said, _ = run(capsys, str(LAYOUTS / "bubbler.yaml"))
     assert status == 0
-    assert said.startswith("Raft on bubbles 'bubbler' Worth an experiment: it should lift 22.")
+    assert said.startswith("Raft on bubbles 'bubbler' Worth an experiment: it should lift 19.0 L/min")
     assert "An air pump stands above the water line, or has a check valve in its hose" in said
     _, said, _ = run(capsys, str(LAYOUTS / "overblown.yaml"))
     assert said.startswith("Overblown raft 'blower' Worth an experiment with less air")

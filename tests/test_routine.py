@@ -304,8 +304,8 @@ def test_the_way_down_the_flow_by_hand(read_text: ReadText) -> None:
     """Feed 5 m to the bed, its drain 1.2 m back; a spur of 2 m hangs on the feed after 1 m."""
     layout = read_text("""
 vessels:
-  tank: {base: 0 m, water: 0.5 m, rim: 1 m}
-  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m}
+  tank: {base: 0 m, water: 0.5 m, rim: 1 m, area: 1 m^2}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m, area: 1 m^2}
 pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}}
 lines:
   feed: {pipe: pvc 25, from: lift, route: [{up: 1 m}, {tee: t}, {up: 1 m}, sweep, {east: 3 m}], to: bed}
