@@ -58,7 +58,7 @@ def _card(card: WallCard) -> Mapping[str, Any]:
     head = tuple(f">{one}" if number else one for number, one in enumerate(words.bucket_head))
     rows = tuple(Row(row[0], _cells(*row[1:])) for row in words.bucket_rows)
     jobs = sum(len(jobs) for _, jobs in words.visits)
-    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 12}
+    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 10}
 
 
 # ---------------------------------------------------------------------- fouling
