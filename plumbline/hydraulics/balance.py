@@ -13,7 +13,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from ..errors import PlumblineError, SolveError
+from ..errors import PlumblineError
 from ..findings import Finding
 from ..layout.model import Layout, Mark
 from ..units import show
@@ -132,7 +132,8 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     set_for = {one.vessel for one in service.servings if one.valves}
     service = replace(service, valves=tuple(v for v in service.valves if {name for name, _ in v.cuts} & set_for))
     opened = with_openings(layout, {valve.key: 1.0 for valve in service.valves})
-    found = throttle(opened, service, _flows_or(opened, before))
+    # From the levels as they stand: with all valves open a header may run empty, and no water be left for what it feeds.
+    found = throttle(opened, service, before)
     exact = {valve.key: 1.0 for valve in service.valves} | dict(found.openings)
     openings = _rounded(service, exact, found, rounding)
     done = with_openings(layout, openings)
@@ -146,14 +147,6 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
         fails=tuple(one for one in judge(done, flows) if one.level == "fail" and one.kind != "too-little-water"),
         notes=tuple(_notes(layout, service, found, flows, vessels)),
     )
-
-
-def _flows_or(layout: Layout, otherwise: Flows) -> Flows:
-    """The flows of a layout; others where it has none, as with all valves open it need not."""
-    try:
-        return find_flows(layout)
-    except SolveError:
-        return otherwise
 
 
 def _rounded(
