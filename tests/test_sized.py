@@ -93,7 +93,7 @@ def test_the_command_tells_what_to_buy(tmp_path: Path, capsys: pytest.CaptureFix
     assert "pump: 16.5 L/min against" in said
     assert "solids filter: it gets" in said
     assert "one that handles 25.0 L/min or more" in said
-    assert "it turns the tank at about 17 cm/s" in said
+    assert "it turns the tank at about 18 cm/s" in said
     kept = path.read_text(encoding="utf-8")
     assert main(["size", "--fish", "5 kg/month", "-o", str(path)]) == 2
     assert "is there already, and nothing is written over" in capsys.readouterr().err
