@@ -5,9 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 import random
+import re
+from pathlib import Path
 
 import pytest
 
+from plumbline import read_layout
 from plumbline.errors import PlumblineError, SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.serving import with_openings
@@ -21,7 +24,9 @@ from plumbline.redesign.cover import Problem, Provider, atoms, least
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
 from plumbline.redesign.settings import settle, taps_of
-from plumbline.redesign.water import Wanted, failures, levels_of, unmet
+from plumbline.redesign.water import Wanted, failures, unmet
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
 
 pytestmark = pytest.mark.second_method
 PRICES = read_prices()
@@ -158,7 +163,7 @@ def test_where_any_setting_of_the_valves_will_do_one_is_found(seed: int) -> None
     wanted = Wanted(0.1)
     flows = find_flows(layout)
     taps = taps_of(layout, flows)
-    got = settle(layout, taps, wanted, levels_of(flows))
+    got = settle(layout, taps, wanted)
     assert {tap.role for tap in taps.values()} <= {"own", "shared", "bypass"}
     settled = all(one.kind == "dead-leg" for one in got.unmet)
     if settled:
@@ -170,6 +175,25 @@ def test_where_any_setting_of_the_valves_will_do_one_is_found(seed: int) -> None
     for openings in choices:
         turned = dict(zip(keys, openings, strict=True))
         assert not right(with_openings(layout, turned), wanted), turned
+
+
+def test_a_vessel_that_another_drains_into_gets_what_that_one_gives(tmp_path: Path) -> None:
+    """The tangle with the pipe that its file names as the cure: the herb trough, which ran over, no longer gives the fish tank what it did."""
+    text = (LAYOUTS / "tangle.yaml").read_text(encoding="utf-8")
+    for before, after in (
+        ("pipe: pvc 25                            # enough", "pipe: pvc 32  # enough"),
+        ("tomato feed:\n    pipe: pvc 20", "tomato feed:\n    pipe: pvc 25"),
+    ):
+        assert text.count(before) == 1
+        text = text.replace(before, after)
+    text, found = re.subn(r"(herb drain:\n    pipe: )[^\n#]+", r"\1pvc 25 ", text)
+    assert found == 1
+    path = tmp_path / "layout.yaml"
+    path.write_text(text, encoding="utf-8")
+    layout = read_layout(path)
+    got = settle(layout, taps_of(layout, find_flows(layout)), Wanted(0.1))
+    assert {one.kind for one in got.unmet} <= {"dead-leg"}
+    assert right(with_openings(layout, got.openings), Wanted(0.1))
 
 
 # ---------------------------------------------------------------------- whole sets

@@ -27,7 +27,7 @@ from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .settings import settle, taps_of
 from .valves import set_valve
-from .water import Settled, Unmet, Wanted, levels_of, safely, unmet
+from .water import Settled, Unmet, Wanted, safely, unmet
 
 __all__ = ["Redesign", "Targets", "search"]
 
@@ -159,7 +159,6 @@ class _Hunt:
         self.choices = Choices(
             before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell, afresh=targets.afresh
         )
-        self.levels = levels_of(before.flows)
         self.share = targets.cleanable
         self.best: _Best | None = None
         self.bound = 0.0
@@ -262,10 +261,10 @@ class _Hunt:
         except PlumblineError as error:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
         new = {change.line for change in made if change.kind == "new valve"}
-        flows = safely(layout, self.levels) if taps or new else None
+        flows = safely(layout) if taps or new else None
         valves = {} if flows is None else taps_of(layout, flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.levels, self.warm, thorough=thorough)
+        return settle(layout, free, self.wanted, self.warm, thorough=thorough)
 
     def asked(self, got: Settled) -> tuple[Unmet, ...]:
         """What is unmet of what is still asked. Dead ends are the master's business."""

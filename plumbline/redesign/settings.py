@@ -81,7 +81,6 @@ def settle(
     layout: Layout,
     free: Mapping[str, Tap],
     wanted: Wanted,
-    levels: Mapping[str, float],
     warm: dict[str, float] | None = None,
     *,
     thorough: bool = False,
@@ -92,7 +91,6 @@ def settle(
         layout: with its changes made.
         free: the valves that may be set, by name.
         wanted: what is asked.
-        levels: where the water stands, near enough, to begin with [m above the datum].
         warm: what the valves took in a layout much like it, K beyond open by vessel, to begin from; it is kept up.
         thorough: whether to judge everything even where some vessel is short.
 
@@ -101,11 +99,11 @@ def settle(
     """
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
-    best = _settle_own(layout, own, wanted, levels, warm, thorough=thorough)
+    best = _settle_own(layout, own, wanted, warm, thorough=thorough)
     if not _amiss(best) or not others:
         return best
-    for turned in _turned(layout, others, own, wanted, levels, warm):
-        got = _settle_own(with_openings(layout, turned), own, wanted, levels, dict(warm or {}), thorough=thorough)
+    for turned in _turned(layout, others, own, wanted, warm):
+        got = _settle_own(with_openings(layout, turned), own, wanted, dict(warm or {}), thorough=thorough)
         if not _amiss(got):
             said = {name: turned[tap.valve.key] for name, tap in others.items() if tap.valve.key in turned}
             return replace(got, openings={**turned, **got.openings}, set={**got.set, **said})
@@ -117,7 +115,6 @@ def _turned(
     others: Mapping[str, Tap],
     own: Mapping[str, Valve],
     wanted: Wanted,
-    levels: Mapping[str, float],
     warm: dict[str, float] | None,
 ) -> Iterator[Openings]:
     """Openings of valves that are not a vessel's own, worth trying: all as far as does good, then each alone and in between."""
@@ -126,7 +123,7 @@ def _turned(
     turned = with_openings(layout, most)
     if len(most) > 1:
         yield most
-    elif _short(_settle_own(turned, own, wanted, levels, dict(warm or {}))):
+    elif _short(_settle_own(turned, own, wanted, dict(warm or {}))):
         # Not even so far: in between there is less for whoever is short.
         return
     for tap in others.values():
@@ -153,7 +150,6 @@ def _settle_own(
     layout: Layout,
     free: Mapping[str, Valve],
     wanted: Wanted,
-    levels: Mapping[str, float],
     warm: dict[str, float] | None = None,
     *,
     thorough: bool = False,
@@ -165,7 +161,7 @@ def _settle_own(
     extra = dict(warm or {})
     best: Settled | None = None
     try:
-        for openings, flows in _throttled(layout, free, aims, levels, extra):
+        for openings, flows in _throttled(layout, free, aims, extra):
             short = [name for name, aim in aims.items() if flows.vessels[name].inflow < (1.0 - 2.0 * NEAR) * aim]
             if short:
                 if thorough and best is None:
@@ -174,12 +170,12 @@ def _settle_own(
             if warm is not None:
                 warm.update(extra)
             for step in STEPS:
-                found = _climb(layout, free, aims, levels, openings, step)
+                found = _climb(layout, free, aims, openings, step)
                 if found is None:
                     continue
                 best = _better(best, judged(layout, found, wanted))
                 if _amiss(best) and step == STEPS[0] and not _short(best):
-                    best = _above(layout, free, aims, levels, found, wanted, best)
+                    best = _above(layout, free, aims, found, wanted, best)
                 if not _amiss(best):
                     return replace(best, set={name: best.openings[valve.key] for name, valve in free.items()})
     except SolveError as error:
@@ -194,14 +190,13 @@ def _climb(
     layout: Layout,
     free: Mapping[str, Valve],
     aims: Mapping[str, float],
-    levels: Mapping[str, float],
     openings: Mapping[tuple[str, int], float],
     step: float,
 ) -> Openings | None:
     """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
     near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
     for _ in range(CLIMB):
-        flows = find_flows(with_openings(layout, near), levels=levels)
+        flows = find_flows(with_openings(layout, near))
         short = [name for name, aim in aims.items() if flows.vessels[name].inflow < aim * (1.0 - 1e-6)]
         if not short:
             return near
@@ -217,7 +212,6 @@ def _above(
     layout: Layout,
     free: Mapping[str, Valve],
     aims: Mapping[str, float],
-    levels: Mapping[str, float],
     least: Openings,
     wanted: Wanted,
     best: Settled,
@@ -230,7 +224,7 @@ def _above(
         for level in sorted({valve.part.opening, *LEVELS}, reverse=True):
             if level <= least[valve.key] + 1e-9 or (far is not None and _amiss(far) >= start):
                 break
-            found = _climb(layout, free, aims, levels, {**least, valve.key: level}, STEPS[0])
+            found = _climb(layout, free, aims, {**least, valve.key: level}, STEPS[0])
             if found is None:
                 continue
             got = judged(layout, found, wanted)
@@ -249,7 +243,6 @@ def _throttled(
     layout: Layout,
     free: Mapping[str, Valve],
     aims: Mapping[str, float],
-    levels: Mapping[str, float],
     extra: dict[str, float],
 ) -> Iterator[tuple[dict[tuple[str, int], float], Flows]]:
     """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
@@ -260,7 +253,7 @@ def _throttled(
         openings[valve.key] = opening_for(extra.setdefault(name, 0.0), table.points, table.shut_at)
     met = False
     for _ in range(ROUNDS):
-        flows = find_flows(with_openings(layout, openings), levels=levels)
+        flows = find_flows(with_openings(layout, openings))
         if not met and all(flows.vessels[name].inflow >= aim for name, aim in aims.items()):
             met = True
             yield dict(openings), flows

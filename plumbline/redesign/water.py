@@ -112,9 +112,9 @@ def levels_of(flows: Flows) -> dict[str, float]:
     return {name: got.level for name, got in flows.vessels.items() if got.level is not None}
 
 
-def safely(layout: Layout, levels: Mapping[str, float] | None = None) -> Flows | None:
-    """The flows of a layout, None where there are none. With `levels` only roughly, with the water standing there."""
+def safely(layout: Layout) -> Flows | None:
+    """The flows of a layout, None where there are none."""
     try:
-        return find_flows(layout, levels=levels)
+        return find_flows(layout)
     except PlumblineError:
         return None
