@@ -132,7 +132,7 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     set_for = {one.vessel for one in service.servings if one.valves}
     service = replace(service, valves=tuple(v for v in service.valves if {name for name, _ in v.cuts} & set_for))
     opened = with_openings(layout, {valve.key: 1.0 for valve in service.valves})
-    # From the levels as they stand: with all valves open a header may run empty, and no water be left for what it feeds.
+    # From the levels as they stand: with all valves open a header may fall so low that its highest beds get nothing.
     found = throttle(opened, service, before)
     exact = {valve.key: 1.0 for valve in service.valves} | dict(found.openings)
     openings = _rounded(service, exact, found, rounding)
