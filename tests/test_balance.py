@@ -437,8 +437,9 @@ def test_a_header_that_ran_dry_with_its_valves_open_is_set_as_full_at_once(monke
     monkeypatch.setattr(throttle, "find_flows", lambda layout: rounds.append(1) or find_flows(layout))
     result = balance(read_layout(LAYOUTS / "terraces.yaml"))
     assert (result.flows.vessels["header"].level or 0.0) >= 4.6
-    # Once full, each round leaves a twentieth of the last one's move, from 0.6 mm down to the 1e-8 m that is asked for.
-    assert len(rounds) <= 6
+    # The levels as they stand, first. Once full, each round leaves a twentieth of the last one's move, from 0.6 mm down to the
+    # 1e-8 m that is asked for.
+    assert len(rounds) <= 7
 
 
 def narrow_drain() -> str:
