@@ -172,3 +172,10 @@ rods: {}
 """)
     found = search(layout, Targets(), read_prices())
     assert found is None or headline(found) == "no change tried does what is asked for"
+
+
+def test_what_runs_over_until_the_sump_has_fallen_is_not_told_as_a_flow() -> None:
+    """With its valve less shut, the header takes all that the pump gives once the sump has fallen by what was lost."""
+    text = (LAYOUTS / "low_cap.yaml").read_text(encoding="utf-8").replace("opening: 50 %", "opening: 60 %")
+    (found,) = [one for one in check(layout_of(text)).findings if one.kind == "overtops"]
+    assert found.message.endswith("It runs over until so much water is lost that no more comes than goes.")

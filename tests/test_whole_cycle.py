@@ -387,7 +387,9 @@ def test_each_bed_each_drain_and_the_power_cut_are_answered_in_words(
         back = section(said, "Does it come back")
         for name in levels:
             (row,) = (row for row in back.splitlines() if row.startswith(f"{name} "))
-            assert result.layout.vessels[name].rim is None or re.search(r"(to spare|overtops: .* over its rim)", row), row
+            assert result.layout.vessels[name].rim is None or re.search(r"(to spare|overtops: .* over its rim)", row), (
+                row
+            )
     cut = section(said, "If the power fails")
     assert re.search(r"(Nothing siphons back|siphons? out)\.", cut)
     assert re.search(r"(Nothing overtops( where that is known)?|overtops?)\.", cut)

@@ -18,6 +18,9 @@ __all__ = ["balances", "ranges", "runs_away", "ways"]
 
 # ---------------------------------------------------------------------- balances
 
+_TRICKLE = 1e-4
+"""The share of what a vessel gets under which what runs over its rim has come to its end."""
+
 
 def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Vessels that overtop, that nothing drains, or that gain or lose with their level as stated."""
@@ -77,10 +80,12 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
          if end.name == name and end.port == "standpipe"), None,
     )  # fmt: skip
     too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
+    over = (f"{show(got.spilt, 'flow', layout.units)} run over the rim." if got.spilt > _TRICKLE * got.inflow
+            else "It runs over until so much water is lost that no more comes than goes.")  # fmt: skip
     yield finding(
         "overtops",
         f"'{name}' overtops: it gets {show(got.inflow, 'flow', layout.units)}, and with the water at its rim no more than "
-        f"{show(got.outflow, 'flow', layout.units)} go out. {show(got.spilt, 'flow', layout.units)} run over the rim.",
+        f"{show(got.outflow, 'flow', layout.units)} go out. {over}",
         throttle(layout, flows, name) if too_much else "a larger drain, or a second one beside it",
         line=drain,
     )
