@@ -11,11 +11,12 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import BaseHTTPRequestHandler
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout import read_layout
+from .listening import listening
 from .page import fault_page, page, waiting_page
 
 __all__ = ["Live", "follow", "serve"]
@@ -85,19 +86,8 @@ def serve(live: Live, port: int = 0) -> Iterator[str]:
     Raises:
         PlumblineError: where the port cannot be had.
     """
-    try:
-        server = ThreadingHTTPServer((ADDRESS, port), _handler(live))
-    except OSError as error:
-        raise PlumblineError(f"Port {port} cannot be listened on: {error.strerror or error}.") from None
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
-    thread.start()
-    try:
-        yield f"http://{ADDRESS}:{server.server_address[1]}/"
-    finally:
-        server.shutdown()
-        server.server_close()
-        thread.join()
+    with listening(_handler(live), ADDRESS, port) as number:
+        yield f"http://{ADDRESS}:{number}/"
 
 
 def follow(

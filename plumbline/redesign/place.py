@@ -6,7 +6,7 @@ import math
 
 from .. import catalogue
 from ..layout.model import Layout, Line, Part, Pipe, Vector
-from ..layout.vectors import angle_between, direction_words
+from ..layout.vectors import angle_between
 from ..layout.words import DIRECTIONS
 from .change import quoted
 
@@ -87,8 +87,3 @@ def free_name(layout: Layout, name: str) -> str:
         count += 1
         said = f"{name} {count}"
     return quoted(said)
-
-
-def way_words(way: Vector) -> str:
-    """A heading as one says it."""
-    return direction_words(way)

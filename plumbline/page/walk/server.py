@@ -10,12 +10,11 @@ import hmac
 import json
 import secrets
 import socket
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import BaseHTTPRequestHandler
 from importlib import resources
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -23,6 +22,7 @@ from urllib.parse import parse_qs, urlsplit
 from ...check import check
 from ...errors import PlumblineError
 from ...layout import layout_of
+from ..listening import listening
 from .look import answer, choices, seen
 from .session import Moved, Session
 from .text import edited
@@ -100,22 +100,10 @@ def serve(site: Site, *, address: str = LOOPBACK, port: int = 0) -> Iterator[str
     Raises:
         PlumblineError: where the port cannot be had.
     """
-    try:
-        server = ThreadingHTTPServer((address, port), _handler(site))
-    except OSError as error:
-        raise PlumblineError(f"Port {port} cannot be listened on: {error.strerror or error}.") from None
-    server.daemon_threads = True
-    number = server.server_address[1]
-    names = (address, "localhost") if address == LOOPBACK else (address,)
-    site.hosts = frozenset(f"{name}:{number}" for name in names)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
-    thread.start()
-    try:
+    with listening(_handler(site), address, port) as number:
+        names = (address, "localhost") if address == LOOPBACK else (address,)
+        site.hosts = frozenset(f"{name}:{number}" for name in names)
         yield f"http://{address}:{number}/?key={site.key}"
-    finally:
-        server.shutdown()
-        server.server_close()
-        thread.join()
 
 
 def local_address() -> str:
