@@ -33,10 +33,11 @@ def solve(
     max_steps: int = 2000,
     progress: Callable[[int, float], None] | None = None,
 ) -> Solution:
-    """Find the steady heads and flows of a network.
+    """Find the heads and flows of a network, steady or at the end of one implicit step.
 
     H[tail] − H[head] = loss(Q) in every open link, Σ in − Σ out = draw at every node without a fixed head, and in a one-way link either
-    Q ≥ 0 or Q = 0 with H[tail] − H[head] ≤ loss(0).
+    Q ≥ 0 or Q = 0 with H[tail] − H[head] ≤ loss(0). Where a node stores, Σ in − Σ out = draw + storage (H − stored). An open-ended
+    link passes by the law of its stages, and falls from a tip that stands above the head beyond it (see `Network`).
 
     Parameters
     ----------
