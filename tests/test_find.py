@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from conftest import ReadText
@@ -11,7 +12,10 @@ from scipy.optimize import brentq
 from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
+from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
 
 G = 9.80665
 LPM = 60_000.0
@@ -389,3 +393,18 @@ lines:
     level = flows.vessels["header"].level
     assert level is not None
     assert 2.05 < level < 2.15
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("at", [0.02, 0.1, 0.2])
+def test_a_dry_pipe_elsewhere_makes_no_flow_doubtful(at: float) -> None:
+    """The head in the dry overflow hangs on nothing; the flows do not ask for it. Where a union stands, little differs."""
+    text = (LAYOUTS / "tangle.yaml").read_text(encoding="utf-8")
+    run = "      - west: 0.6 m\n      - cap: {id: side cap"
+    assert text.count(run) == 1
+
+    def filter_level(at: float) -> float:
+        walk = run.replace("- west: 0.6 m", f"- west: {at} m\n      - union\n      - west: {0.6 - at:.2f} m")
+        return find_flows(layout_of(text.replace(run, walk))).vessels["swirl filter"].level
+
+    assert filter_level(at) == pytest.approx(filter_level(0.3), abs=1e-6)

@@ -146,17 +146,7 @@ def test_a_cut_is_kept() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
-    [
-        pytest.param(
-            "tangle",
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="with a union 0.05 m along step 3 of 'filter return' no flow is found: the equations depend on each other",
-            ),
-        ),
-        "hill_pond",
-        "call_outs",
-    ],
+    ["tangle", "hill_pond", "call_outs"],
 )
 def test_what_an_access_is_said_to_clean_is_what_a_check_finds(name: str) -> None:
     layout = read_layout(LAYOUTS / f"{name}.yaml")

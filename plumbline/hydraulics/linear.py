@@ -197,12 +197,14 @@ class StepSolver:
         return d_head, d_flow
 
     def doubtful(self) -> bool:
-        """Tell whether the last matrix is so near to singular that its answers mean nothing.
+        """Tell whether the last matrix is so near to singular that the flows it answers mean nothing.
 
         A known vector is multiplied by the matrix and solved for again. Its entries are of a size with what they stand for, by
-        the matrix's columns: heads along a wide pipe differ by next to nothing, and are no less known for it.
+        the matrix's columns. Flows alone are compared: heads along a wide pipe differ by next to nothing, and those in a dry pipe that
+        water falls away from hang on nothing, and the flows are no less known for either. A loop whose flow is free has a link
+        that is kept, since losses that can be divided by rise with the flow.
         """
-        if not self.size:
+        if not len(self.kept):
             return False
         columns = abs(self._matrix).max(axis=0)
         most = np.asarray(columns) if self._dense else np.asarray(columns.toarray()).ravel()[self._col_order]
@@ -213,7 +215,8 @@ class StepSolver:
             back = self._solve(product if self._dense else product[self._row_order])
         except SingularStep:
             return True
-        return not float(np.max(np.abs(back - x) * most)) < 1e-2
+        flows = slice(self.size - len(self.kept), None)
+        return not float(np.max(np.abs(back - x)[flows] * most[flows])) < 1e-2
 
     def _entries(self, heads: int) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
         """Rows, columns, signs and places in the list of values of all entries, in triplet form."""
