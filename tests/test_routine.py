@@ -378,3 +378,13 @@ def test_pipe_that_nothing_reaches_gets_a_plain_answer(
                     "lines: {pipe: {pipe: {bore: 8 mm}, from: {vessel: a, height: 0.1 m}, route: [east: 1 m], to: b}}\n")  # fmt: skip
     assert main(["card", str(path)]) == 0
     assert "No rod and no flush reaches any of the pipe" in capsys.readouterr().out
+
+
+@pytest.mark.pinned
+def test_a_bucket_is_asked_for_what_a_bucket_holds(capsys: pytest.CaptureFixture[str]) -> None:
+    """187 m of 90 mm pipe hold far more, the riser some litres."""
+    assert main(["card", str(LAYOUTS / "orchard.yaml")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.count("839 L run out of the pipe: see to it first where it may run.") == 2
+    assert said.count("4.1 L run out of the pipe: hold a bucket under.") == 2
+    assert said.count("run out of the pipe") == 4

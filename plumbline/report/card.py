@@ -13,7 +13,7 @@ from rich.text import Text
 
 from .. import __version__
 from ..layout.model import Layout
-from ..units import show
+from ..units import Units, show
 from ..upkeep.card import WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
@@ -39,7 +39,7 @@ _QUICKEST = 5.0
 _DRIPS = 0.0005
 """Less water than this in the pipe above an opening [m³] is not worth a bucket."""
 
-_BUCKET = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
+_BUCKETS = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def card_words(card: WallCard) -> CardWords:
         jobs = tuple(job_words(card.layout, job, done, card.spills) for job in visit.jobs if job not in done)
         visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
         done = visit.jobs
-    volume, name = _BUCKET["gal" if units.volume == "gal" else "L"]
+    volume, name = _bucket(units)
     rows = []
     for one in card.buckets:
         seconds = volume / one.flow
@@ -167,6 +167,11 @@ def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mappin
     return " ".join(part for part in (first, words, last) if part)
 
 
+def _bucket(units: Units) -> tuple[float, str]:
+    """What a bucket holds [m³], and how it is called."""
+    return _BUCKETS["gal" if units.volume == "gal" else "L"]
+
+
 def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> tuple[str, str]:
     """What is to be shut, plugged or lowered before a job, with what runs out all the same; and what is to be opened again."""
     found = [spills[place] for place in job.places if place in spills]
@@ -180,9 +185,8 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     drips = sum(spill.pipe for spill in found)
     words = f"First {listed(first)}." if first else ""
     if drips > _DRIPS:
-        words += (
-            f"{' ' if words else ''}{show(drips, 'volume', layout.units)} run out of the pipe: hold a bucket under."
-        )
+        catch = "hold a bucket under" if drips <= _bucket(layout.units)[0] else "see to it first where it may run"
+        words += f"{' ' if words else ''}{show(drips, 'volume', layout.units)} run out of the pipe: {catch}."
     after = [f"open {listed(shut)} as they were" if len(shut) > 1 else f"open {shut[0]} as it was"] if shut else []
     after += [f"unplug {listed(plug)}"] if plug else []
     return words, f"Close it, then {listed(after)}." if after else ""
