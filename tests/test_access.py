@@ -13,10 +13,11 @@ from builders import layout, rod, walk
 from conftest import ReadText
 
 from plumbline.layout.model import Layout, Pipe, Rod
-from plumbline.upkeep.access import closed_accesses, deep_pipe, free_room, ports_out_of_reach, room_ahead
+from plumbline.upkeep.access import closed_accesses, deep_pipe, ports_out_of_reach
 from plumbline.upkeep.bends import turning
 from plumbline.upkeep.openings import openings
 from plumbline.upkeep.reach import pushes, reach
+from plumbline.upkeep.room_ahead import RoomAhead
 from plumbline.upkeep.track import build_track
 from plumbline.upkeep.unreached import unreached
 
@@ -118,9 +119,9 @@ def test_the_next_pipe_in_the_way_counts() -> None:
     route = [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0), "elbow", ("north", 0.3), "elbow",
              ("west", 2.0)]  # fmt: skip
     made = layout(walk("a", "plug", route, "plug"))
-    assert free_room(made)["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
+    assert build_track(made, STOPS).room["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
     away = replace(made.accesses[0], faces=(0.0, 0.0, 1.0))
-    assert math.isinf(free_room(replace(made, accesses=(away,)))["c"])
+    assert math.isinf(build_track(replace(made, accesses=(away,)), STOPS).room["c"])
 
 
 @pytest.mark.second_method
@@ -129,9 +130,9 @@ def test_pipe_that_hangs_together_by_a_tee_counts_and_other_pipe_does_not() -> N
                                  ("tee", {"id": "t"}), ("east", 1.0)], "plug")  # fmt: skip
     side = walk("side", "tee t", [("north", 0.3), "elbow", ("west", 2.0)], "plug", at=(2, 0, 0))
     loose = walk("loose", "plug", [("east", 3.0)], "plug", at=(0, 0.1, 0))
-    assert free_room(layout(main, side, loose))["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
+    assert build_track(layout(main, side, loose), STOPS).room["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
     plain = walk("main", "plug", [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 2.0)], "plug")
-    assert math.isinf(free_room(layout(plain, loose))["c"])
+    assert math.isinf(build_track(layout(plain, loose), STOPS).room["c"])
 
 
 @pytest.mark.second_method
@@ -139,7 +140,7 @@ def test_room_ahead_against_a_grazing_pipe() -> None:
     """A pipe 20 mm beside the opening's axis and in line with it: its end is met as a ball of the two radii's reach, 26 mm."""
     route = [("east", 1.0), "elbow", ("up", 0.02), "elbow", ("east", 1.0)]
     made = layout(walk("a", "plug", route, "plug"))
-    met = room_ahead(made, "a", (0.5, 0.0, 0.02), (1.0, 0.0, 0.0), 0.026)
+    met = RoomAhead(made).of("a", (0.5, 0.0, 0.02), (1.0, 0.0, 0.0), 0.026)
     assert met == pytest.approx(0.5 - math.sqrt(0.026**2 - 0.0), abs=1e-12)
 
 
@@ -162,11 +163,11 @@ MOUTH = """
 def test_what_stands_before_a_mouth_counts(read_text: ReadText) -> None:
     """The floor 50 mm under one that hangs down, the wall 0.4 m across from one in the wall, where the area is known."""
     made = read_text(MOUTH)
-    assert free_room(made) == {"a.to": pytest.approx(0.05), "b.to": pytest.approx(0.4), "c.to": math.inf}
+    assert build_track(made, STOPS).room == {"a.to": pytest.approx(0.05), "b.to": pytest.approx(0.4), "c.to": math.inf}
     track = build_track(made, STOPS)
     assert {(push.access, push.rod) for push in pushes(track)} == {("b.to", "rod"), ("c.to", "rod"), ("c.to", "wide")}
     round_one = replace(made, vessels={**made.vessels, "tank": replace(made.vessels["tank"], shape="round")})
-    assert free_room(round_one)["b.to"] == pytest.approx(math.sqrt(4 * 0.16 / math.pi))
+    assert build_track(round_one, STOPS).room["b.to"] == pytest.approx(math.sqrt(4 * 0.16 / math.pi))
 
 
 # What an arm reaches.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from .air_ways import air_reach, spill_heights
+from .air_ways import Edge, air_reach, spill_heights
 from .still_pipes import Group, Piece
 
 __all__ = ["SAME", "Ways", "aired", "dry_share", "share_above"]
@@ -15,12 +15,28 @@ SAME = 1e-9
 
 
 class Ways:
-    """How far air reaches in a group, `reach` [m] by node, and by which edge, `by`; and for each opening what water has to
-    stand at to get there, and by which edge, `spills`."""
+    """How far air reaches in a group, `reach` [m] by node, and by which edge, `by`. What water has to stand at to get from somewhere
+    to somewhere is worked out when it is first asked for."""
 
     def __init__(self, group: Group, sources: Mapping[int, float]) -> None:
+        self.group = group
         self.reach, self.by = air_reach(group.heights, group.edges, sources)
-        self.spills = [spill_heights(self.reach, group.edges, opening.node) for opening in group.openings]
+        self.highest = max(self.reach)
+        self._to: dict[int, tuple[list[float], list[int]]] = {}
+        self._from: dict[int, list[float]] = {}
+
+    def to(self, outlet: int) -> tuple[list[float], list[int]]:
+        """What water has to stand at in each node to get to an opening [m], and by which edge it goes on."""
+        if outlet not in self._to:
+            self._to[outlet] = spill_heights(self.reach, self.group.edges, self.group.openings[outlet].node)
+        return self._to[outlet]
+
+    def over(self, inlet: int, outlet: int) -> float:
+        """What water has to stand at to get from one opening to another [m]."""
+        if inlet not in self._from:
+            turned = [Edge(edge.head, edge.tail, edge.one_way) for edge in self.group.edges]
+            self._from[inlet] = spill_heights(self.reach, turned, self.group.openings[inlet].node)[0]
+        return self._from[inlet][self.group.openings[outlet].node]
 
 
 def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
@@ -43,7 +59,9 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
     best: tuple[float, float, int | None] = (0.0, 0.0, None)
     flat = group.heights[piece.high] - group.heights[piece.low] < SAME
     for outlet, against in enumerate(heads):
-        over, by = ways.spills[outlet]
+        if ways.highest <= against + SAME:
+            continue
+        over, by = ways.to(outlet)
         for enters, leaves in ((piece.high, piece.low), (piece.low, piece.high)):
             reach, needed = ways.reach[enters], over[leaves]
             if reach <= against + SAME or reach < needed - SAME:
@@ -69,12 +87,13 @@ def aired(group: Group, ways: Ways, heads: Sequence[float], known: Mapping[int, 
     known : nodes that have air already
     """
     new = {}
+    lower = [(outlet, against) for outlet, against in enumerate(heads) if ways.highest > against + SAME]
     for node, height in enumerate(group.heights):
         reach = ways.reach[node]
         if math.isinf(reach) or known.get(node, -math.inf) >= height:
             continue
-        for outlet, against in enumerate(heads):
-            over, by = ways.spills[outlet]
+        for outlet, against in lower:
+            over, by = ways.to(outlet)
             through = by[node] != ways.by[node] or by[node] < 0
             if reach > against + SAME and reach >= over[node] - SAME and through:
                 new[node] = height

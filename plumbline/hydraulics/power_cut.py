@@ -171,7 +171,7 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
     for system in _systems(layout, rest):
         drawn = [name for name in layout.vessels if name in sources and name in system]
         others = [row_of[name] for name in layout.vessels if name in system and name not in sources]
-        pipes = sum(rest.drained_from[number] for number in range(len(rest.groups)) if rest.joins(number) & system)
+        pipes = sum(rest.drained_from[number] for number in range(len(rest.groups)) if rest.joined[number] & system)
         raised = sum(max(-(row.gains or 0.0), 0.0) for row in others)
         gained = [row_of[name].gains for name in drawn]
         known = all(row.gains is not None or row.before == row.after for row in others) and None not in gained
@@ -209,7 +209,7 @@ def _systems(layout: Layout, rest: Rest) -> list[set[str]]:
     """Sets of vessels that pipes join."""
     systems: list[set[str]] = [{name} for name in layout.vessels]
     for number in range(len(rest.groups)):
-        joined = rest.joins(number)
+        joined = rest.joined[number]
         touching = [system for system in systems if system & joined]
         systems = [system for system in systems if not system & joined]
         if touching:

@@ -38,6 +38,10 @@ class Ending:
     why: Why
 
 
+Option = tuple[int, int, Ending]
+"""A way by which a vessel gives: the group, its opening there, and where that ends."""
+
+
 def come_to_rest(layout: Layout, flows: Flows) -> Rest:
     """Let the water of a layout come to rest with all pumps stopped.
 
@@ -61,6 +65,7 @@ class Rest(Stores):
     and what `stopped` it; `unknown` are vessels whose level cannot be known."""
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
+        self.choices: dict[tuple[str, bool], Option | None] = {}
         super().__init__(layout, flows)
         self.given: dict[tuple[str, int, int, int], float | None] = {}
         self.stopped: dict[tuple[str, int, int, int], Ending] = {}
@@ -74,7 +79,7 @@ class Rest(Stores):
         for outlet, opening in enumerate(group.openings):
             if opening.vessel == vessel:
                 continue
-            over, against = ways.spills[outlet][0][group.openings[inlet].node], self.head(number, opening)
+            over, against = ways.over(inlet, outlet), self.heads(number)[outlet]
             if math.isinf(over) and over > 0.0:
                 continue
             height = max(over, own, against)
@@ -86,7 +91,7 @@ class Rest(Stores):
             out.append(Ending(outlet, height, against, why))
         return out
 
-    def options(self, vessel: str, *, brim: bool) -> Iterator[tuple[int, int, Ending]]:
+    def options(self, vessel: str, *, brim: bool) -> Iterator[Option]:
         """The ways by which a vessel gives now, or with `brim` would if it got any more, as (group, inlet, ending)."""
         for number, inlet in self.at[vessel]:
             group = self.groups[number]
@@ -97,17 +102,36 @@ class Rest(Stores):
                 if above > SAME or (brim and above >= -SAME and ending.against < ending.height - SAME):
                     yield number, inlet, ending
 
-    def best(self, vessel: str, *, brim: bool = False) -> tuple[int, int, Ending] | None:
+    def best(self, vessel: str, *, brim: bool = False) -> Option | None:
         """The way that a vessel's water takes: gravity pipe before pumped pipe, then the lowest outlet."""
-        return min(
-            self.options(vessel, brim=brim),
-            key=lambda option: (bool(self.groups[option[0]].pumps), option[2].against, option[2].height),
-            default=None,
-        )  # fmt: skip
+        for number in self.stale & self.touching[vessel]:
+            self.fresh(number)
+        if (vessel, brim) not in self.choices:
+            self.choices[vessel, brim] = min(
+                self.options(vessel, brim=brim),
+                key=lambda option: (bool(self.groups[option[0]].pumps), option[2].against, option[2].height),
+                default=None,
+            )
+        return self.choices[vessel, brim]
+
+    def stirred(self, number: int) -> None:
+        """The vessels that a group joins may give by other ways than before."""
+        for name in self.joined[number]:
+            self.forget(name)
+
+    def add(self, vessel: str, volume: float) -> None:
+        """Put water into a vessel or take it out; how it may give is other than before."""
+        super().add(vessel, volume)
+        self.forget(vessel)
+
+    def forget(self, vessel: str) -> None:
+        """A vessel may give by another way from now on."""
+        self.choices.pop((vessel, False), None)
+        self.choices.pop((vessel, True), None)
 
     def top(self, number: int, inlet: int, outlet: int) -> float:
         """The highest point of the way from one opening of a group to another [m]."""
-        group, onward = self.groups[number], self.way(number).spills[outlet][1]
+        group, onward = self.groups[number], self.way(number).to(outlet)[1]
         node = group.openings[inlet].node
         highest = group.heights[node]
         while onward[node] >= 0:
@@ -128,19 +152,27 @@ class Rest(Stores):
                 return True
             if self.drain(pumped):
                 return True
-        return any(self.fill(*ends) for ends in self.ends())
+        filled = [self.fill(*ends) for ends in self.ends()]
+        return any(filled)
 
     def give(self, giver: str, area: float, number: int, inlet: int, ending: Ending) -> None:
         """Move water from a vessel along a way, at most to the next height at which something changes."""
         outlet = self.groups[number].openings[ending.outlet]
         receiver = outlet.vessel if outlet.vessel is None else self.run_on(outlet.vessel, giver)
         level = self.levels[giver]
-        marks = [height for height in (*self.heights_near(giver), *self.levels.values()) if height < level - SAME]
+        marks = [
+            height for height in (*self.heights_near(giver), *self.levels_near(giver, number)) if height < level - SAME
+        ]
         volume = area * (level - max([ending.height, *marks]))
         room = None if receiver is None else self.layout.vessels[receiver].area
         if receiver is not None and room is not None and not self.full(receiver):
             there = self.levels[receiver]
-            marks = [*self.heights_near(receiver), *self.levels.values(), ending.height, *self.rim(receiver)]
+            marks = [
+                *self.heights_near(receiver),
+                *self.levels_near(receiver, number),
+                ending.height,
+                *self.rim(receiver),
+            ]
             volume = min([volume, *(room * (mark - there) for mark in marks if mark > there + SAME)])
             if receiver == outlet.vessel and self.has_equals(giver, receiver, ending):
                 volume = min(volume, room * TURN)
@@ -164,6 +196,18 @@ class Rest(Stores):
         the order of their heights."""
         groups = [self.groups[number] for number, _ in self.at[vessel]]
         return [group.heights[opening.node] for group in groups for opening in group.openings]
+
+    def levels_near(self, vessel: str, number: int) -> list[float]:
+        """Where the water stands in the vessels that a group, or one of its like, joins to a vessel: who of them gives first goes by
+        their levels, and with vessels further off it is no matter."""
+        pumped = bool(self.groups[number].pumps)
+        near = {
+            name
+            for other, _ in self.at[vessel]
+            if bool(self.groups[other].pumps) is pumped
+            for name in self.joined[other]
+        }
+        return [self.levels[name] for name in near]
 
     def run_on(self, vessel: str, giver: str) -> str | None:
         """Where water that comes into a vessel stays: further down, if the vessel is as full as a gravity pipe lets it be."""

@@ -10,7 +10,7 @@ from ..layout.model import Layout
 from .air_ways import climbs
 from .draining import SAME, Ways, aired, dry_share, share_above
 from .flows import Flows
-from .still_pipes import Group, Opening, Piece, pipe_groups, running_levels
+from .still_pipes import Group, Piece, pipe_groups, running_levels
 
 __all__ = ["Stores"]
 
@@ -20,7 +20,7 @@ SAME_VOLUME = 1e-13
 class Stores:
     """The water as it stands. `levels` [m] by vessel; `before` as they were; `contents` [m³] by group and piece; `spilled` [m³]
     over rims; `lost` onto the ground; `out_of_account` into vessels without an area. `at` are each vessel's openings, as
-    (group, opening)."""
+    (group, opening), `touching` its groups, and `joined` the vessels that each group joins; `stale` groups have not seen the last of their levels."""
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
@@ -35,10 +35,17 @@ class Stores:
             for count, opening in enumerate(group.openings):
                 if opening.vessel is not None:
                     self.at[opening.vessel].append((number, count))
+        self.joined = [
+            frozenset(one.vessel for one in group.openings if one.vessel is not None) for group in self.groups
+        ]
+        self.touching = {name: frozenset(number for number, _ in self.at[name]) for name in layout.vessels}
+        self.climbs: dict[tuple[int, int], list[float]] = {}
         self.airy: list[dict[int, float]] = [
             {node: group.heights[node] for node in group.airy} for group in self.groups
         ]
         self.ways: list[Ways | None] = [None] * len(self.groups)
+        self.against: list[list[float]] = [[-math.inf] * len(group.openings) for group in self.groups]
+        self.stale = set(range(len(self.groups)))
         self.contents: list[list[float]] = []
         for number, group in enumerate(self.groups):
             self.contents.append([self.holds(number, piece) for piece in group.pieces])
@@ -68,32 +75,46 @@ class Stores:
         """What ran down out of all pipes [m³]."""
         return math.fsum(self.drained_from)
 
-    def joins(self, number: int) -> set[str]:
-        """The vessels that a group joins."""
-        return {opening.vessel for opening in self.groups[number].openings if opening.vessel is not None}
-
-    def head(self, number: int, opening: Opening) -> float:
-        """What water that comes out at an opening stands against: the vessel's level, or the opening's own height [m]."""
-        height = self.groups[number].heights[opening.node]
-        return height if opening.vessel is None else max(height, self.levels[opening.vessel])
+    def fresh(self, number: int) -> None:
+        """Look again at a group whose vessels' levels have changed."""
+        if number in self.stale:
+            self.stale.discard(number)
+            for count in range(len(self.groups[number].openings)):
+                self.stand(number, count)
 
     def heads(self, number: int) -> list[float]:
-        """The heads that a group's openings stand against [m]."""
-        return [self.head(number, opening) for opening in self.groups[number].openings]
+        """What water that comes out at each opening of a group stands against [m]."""
+        self.fresh(number)
+        return self.against[number]
+
+    def stand(self, number: int, count: int) -> None:
+        """Note what water that comes out at an opening stands against, the vessel's level or the opening's own height [m]; one that is
+        uncovered once lets air in for good."""
+        group, sources = self.groups[number], self.airy[number]
+        opening = group.openings[count]
+        height = group.heights[opening.node]
+        level = -math.inf if opening.vessel is None else self.levels[opening.vessel]
+        if height >= level - SAME and sources.get(opening.node, -math.inf) < height:
+            sources[opening.node] = height
+            self.changed(number)
+        if self.against[number][count] != max(height, level):
+            self.against[number][count] = max(height, level)
+            self.stirred(number)
+
+    def changed(self, number: int) -> None:
+        """The ways of air in a group are others than before."""
+        self.ways[number] = None
+        self.stirred(number)
+
+    def stirred(self, number: int) -> None:
+        """What a group's water may do is other than before."""
 
     def way(self, number: int) -> Ways:
-        """The ways of air and water in a group as they are now; an opening that was once uncovered lets air in for good."""
-        group, sources = self.groups[number], self.airy[number]
-        changed = False
-        for opening in group.openings:
-            height = group.heights[opening.node]
-            dry = opening.vessel is None or height >= self.levels[opening.vessel] - SAME
-            if dry and sources.get(opening.node, -math.inf) < height:
-                sources[opening.node] = height
-                changed = True
+        """The ways of air and water in a group as they are now."""
+        self.fresh(number)
         ways = self.ways[number]
-        if ways is None or changed:
-            ways = self.ways[number] = Ways(group, sources)
+        if ways is None:
+            ways = self.ways[number] = Ways(self.groups[number], self.airy[number])
         return ways
 
     def rim(self, vessel: str) -> list[float]:
@@ -112,6 +133,7 @@ class Stores:
             self.out_of_account += volume
         else:
             self.levels[vessel] += volume / area
+            self.stale |= self.touching[vessel]
 
     def receive(self, vessel: str | None, volume: float) -> None:
         """Put water into a vessel, over its rim if there is no more room, or onto the ground."""
@@ -130,7 +152,8 @@ class Stores:
         """Let the pipes of pumps, or the others, drain to where the air comes, the highest first; say whether anything
         moved."""
         numbers = [number for number, group in enumerate(self.groups) if bool(group.pumps) is pumped]
-        return any(self.drain_group(n) for n in sorted(numbers, key=lambda n: -max(self.groups[n].heights)))
+        drained = [self.drain_group(n) for n in sorted(numbers, key=lambda n: -max(self.groups[n].heights))]
+        return any(drained)
 
     def ends(self) -> Iterator[tuple[str, int, int]]:
         """The vessels' openings, as (vessel, group, opening)."""
@@ -140,28 +163,34 @@ class Stores:
 
     def drain_group(self, number: int) -> bool:
         """Let one group's pipe drain."""
-        moved = False
-        group, ways = self.groups[number], self.way(number)
+        group, ways, heads = self.groups[number], self.way(number), self.heads(number)
+        runs_out: dict[int, float] = defaultdict(float)
         for index, piece in enumerate(group.pieces):
-            dry, outlet = dry_share(group, ways, piece, self.heads(number))
+            dry, outlet = dry_share(group, ways, piece, heads)
             if outlet is None:
                 continue
             volume = self.contents[number][index] - piece.volume * (1.0 - dry)
             if volume > SAME_VOLUME:
-                moved = True
                 self.contents[number][index] -= volume
-                self.receive(group.openings[outlet].vessel, volume)
+                runs_out[outlet] += volume
+        moved = bool(runs_out)
+        for outlet, volume in runs_out.items():
+            self.receive(group.openings[outlet].vessel, volume)
         new = aired(group, ways, self.heads(number), self.airy[number])
         if new:
             moved = True
             self.airy[number].update(new)
-            self.ways[number] = None
+            self.changed(number)
         return moved
 
     def fill(self, vessel: str, number: int, count: int) -> bool:
         """Let a vessel's water run into empty pipe below its level; say whether any did."""
         group, area = self.groups[number], self.layout.vessels[vessel].area
-        over = climbs(group.heights, group.edges, group.openings[count].node)
+        if group.heights[group.openings[count].node] >= self.levels[vessel] - SAME:
+            return False
+        if (number, count) not in self.climbs:
+            self.climbs[number, count] = climbs(group.heights, group.edges, group.openings[count].node)
+        over = self.climbs[number, count]
         moved = False
         for index, piece in enumerate(group.pieces):
             edge, level = group.edges[piece.edge], self.levels[vessel]

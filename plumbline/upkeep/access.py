@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator
 
 from .. import catalogue
-from ..layout.model import Access, End, Layout, Line, Part, Vector, Vessel
-from ..layout.vectors import minus
+from ..layout.model import Access, End, Layout, Line, Vessel
 from ..units import show
 from .intervals import Intervals, union
+from .room_ahead import RoomAhead
 
-__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "room_ahead"]
+__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach"]
 
 NEAR = 1e-6
 """Places nearer than this [m] are the same."""
@@ -118,7 +118,7 @@ def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool) -> Iterator
             return
 
 
-def free_room(layout: Layout) -> dict[str, float]:
+def free_room(layout: Layout, ahead: RoomAhead) -> dict[str, float]:
     """Give the clear space in front of each cap, open end and mouth in a vessel [m], by id, as far as the file tells.
 
     What the file states counts. Else it is the way, straight out of the opening, to the next pipe whose place against it is
@@ -128,7 +128,7 @@ def free_room(layout: Layout) -> dict[str, float]:
     return {
         access.id: access.room
         if access.room is not None
-        else min(room_ahead(layout, access.line, access.place, access.faces, access.bore), room_inside(layout, access))
+        else min(ahead.of(access.line, access.place, access.faces, access.bore), room_inside(layout, access))
         for access in layout.accesses
         if access.kind != "union" and access.faces is not None
     }
@@ -152,67 +152,3 @@ def room_inside(layout: Layout, access: Access) -> float:
         width = math.sqrt(vessel.area) * (2.0 / math.sqrt(math.pi) if vessel.shape == "round" else 1.0)
         found = min(found, width / level)
     return found
-
-
-def room_ahead(layout: Layout, line: str, place: Vector, faces: Vector, bore: float) -> float:
-    """Give the way from a place on a line, in the direction `faces`, to the next pipe in the way of an opening of `bore` [m]."""
-    return min(
-        (
-            _hit(place, faces, part, (part.pipe.outside or part.pipe.bore) / 2.0 + bore / 2.0)
-            for name in _joined(layout, line)
-            for part in layout.lines[name].parts
-            if part.kind in ("run", "spray bar") and part.length > 0.0 and not _touches(part, place)
-        ),
-        default=math.inf,
-    )
-
-
-def _joined(layout: Layout, line: str) -> set[str]:
-    """The lines that hang together with this one by tees."""
-    found, todo = {line}, [line]
-    while todo:
-        name = todo.pop()
-        for tee in layout.tees.values():
-            lines = {tee.line, *(leg.line for leg in tee.legs)}
-            if name in lines:
-                todo.extend(lines - found)
-                found |= lines
-    return found
-
-
-def _touches(part: Part, place: Vector) -> bool:
-    return min(math.dist(part.start, place), math.dist(part.end, place)) < NEAR
-
-
-def _hit(place: Vector, way: Vector, part: Part, clear: float) -> float:
-    """How far along a ray its distance from a run's axis first falls to `clear` [m]; infinite where it never does."""
-    length = math.dist(part.start, part.end)
-    axis = tuple(x / length for x in minus(part.end, part.start))
-    found = [_ball(minus(place, end), way, clear) for end in (part.start, part.end)]
-    # The ray against the endless cylinder about the run's axis, both seen square to the axis.
-    off, along = minus(place, part.start), _dot(way, axis)
-    here = minus(off, _times(_dot(off, axis), axis))
-    go = minus(way, _times(along, axis))
-    size = _dot(go, go)
-    if size > 1e-12:
-        root = _dot(here, go) ** 2 - size * (_dot(here, here) - clear**2)
-        if root >= 0.0:
-            t = (-_dot(here, go) - math.sqrt(root)) / size
-            if t > 0.0 and 0.0 <= _dot(off, axis) + t * along <= length:
-                found.append(t)
-    return min(found)
-
-
-def _ball(off: Vector, way: Vector, radius: float) -> float:
-    middle = -_dot(off, way)
-    root = middle**2 - _dot(off, off) + radius**2
-    first = middle - math.sqrt(root) if root >= 0.0 else math.inf
-    return first if first > 0.0 else math.inf
-
-
-def _dot(a: tuple[float, ...], b: tuple[float, ...]) -> float:
-    return sum(x * y for x, y in zip(a, b, strict=True))
-
-
-def _times(share: float, a: tuple[float, ...]) -> Vector:
-    return (share * a[0], share * a[1], share * a[2])

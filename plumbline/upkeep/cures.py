@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from ..layout.model import Layout, Rod
@@ -35,7 +36,7 @@ class Cures:
     def __init__(self, track: Track) -> None:
         self.track = track
         self.layout = track.layout
-        self._bought: tuple[Push, ...] | None = None
+        self._bought: defaultdict[str, list[Push]] | None = None
         self._with_brushes: tuple[Push, ...] | None = None
 
     def cure(self, line: str, gap: Interval, why: tuple[Failure, ...]) -> Cure:
@@ -98,8 +99,11 @@ class Cures:
                 for tool in heads(Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes,
                                       row.room, row.cord))
             ]  # fmt: skip
-            self._bought = pushes(self.track, tools)
-        able = [push for push in self._bought if _opens([push], line, gap)]
+            self._bought = defaultdict(list)
+            for bought in pushes(self.track, tools):
+                for name in bought.covers:
+                    self._bought[name].append(bought)
+        able = [push for push in self._bought[line] if _opens([push], line, gap)]
         push = min(able, key=lambda push: (push.cord is None, push.cord or 0.0), default=None)
         if push is None:
             return ""

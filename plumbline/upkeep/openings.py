@@ -9,7 +9,6 @@ from typing import Literal
 from ..layout.model import Rod, Vector
 from ..layout.vectors import direction_words, negative
 from ..units import show
-from .access import deep_pipe, room_ahead
 from .intervals import Interval, clip, length, subtract, union
 from .reach import hand_room, spread
 from .spans import covers
@@ -47,7 +46,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
     layout = track.layout
     found: list[Opening] = []
     walked = layout.lines[line]
-    deep = union(piece for _, pipe in deep_pipe(layout)[line] for piece in pipe)
+    deep = track.deep[line]
     rods = _useful(track, line, gap)
     for forward, end in ((True, walked.start), (False, walked.end)):
         beside = gap[0] <= SLACK if forward else gap[1] >= walked.length - SLACK
@@ -65,7 +64,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
                 leg = part.heading_out if forward else negative(part.heading_in)
                 moves = moves_from(layout, track.stopping, Piece(line, index, forward).next())
                 faces = negative(leg)
-                room = room_ahead(layout, line, part.start, faces, part.pipe.bore)
+                room = track.ahead.of(line, part.start, faces, part.pipe.bore)
                 fitting = [rod for rod in rods if room >= hand_room(track, rod)]
                 way = direction_words(faces)
                 text = f"put a capped tee in place of the {part.kind} at step {part.step}, facing {way}"

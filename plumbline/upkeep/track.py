@@ -14,8 +14,10 @@ from typing import Literal, NamedTuple
 from ..catalogue import fittings
 from ..layout.model import Access, Layout, Part, Rod, Tee, Vector
 from ..layout.vectors import angle_between, negative
-from .access import closed_accesses, free_room, ports_out_of_reach
+from .access import closed_accesses, deep_pipe, free_room, ports_out_of_reach
 from .hoses import hose_turns
+from .intervals import Intervals, union
+from .room_ahead import RoomAhead
 from .tools import tools
 
 __all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of", "stops"]
@@ -78,6 +80,8 @@ class Track:
 
     `doors` are the layout's accesses and the ports that no arm reaches; `closed` says why no hand gets at some of them, and
     `room` [m] how much clear space is in front of those where that is known. `tools` are the rods at hand, a brush each.
+    `ahead` tells how far any other opening would be from the next pipe, and `deep` which pipe of each line stands deeper in a
+    vessel than an arm reaches.
     """
 
     layout: Layout
@@ -88,6 +92,8 @@ class Track:
     closed: Mapping[str, str]
     room: Mapping[str, float]
     tools: tuple[Rod, ...]
+    ahead: RoomAhead
+    deep: Mapping[str, Intervals]
 
 
 def pipe_of(layout: Layout, piece: Piece) -> Part:
@@ -132,8 +138,20 @@ def build_track(layout: Layout, stopping: Collection[str]) -> Track:
     }
     doors = (*layout.accesses, *ports_out_of_reach(layout))
     entries = {access.id: tuple(_entries(layout, kinds, access)) for access in doors}
-    closed, room = closed_accesses(layout), free_room(layout)
-    return Track(layout, kinds, onward, entries, doors, closed, room, tools(layout.rods))
+    ahead = RoomAhead(layout)
+    deep = {line: union(piece for _, pipe in found for piece in pipe) for line, found in deep_pipe(layout).items()}
+    return Track(
+        layout,
+        kinds,
+        onward,
+        entries,
+        doors,
+        closed_accesses(layout),
+        free_room(layout, ahead),
+        tools(layout.rods),
+        ahead,
+        deep,
+    )
 
 
 def _after(layout: Layout, stopping: frozenset[str], piece: Piece) -> Iterator[Move]:

@@ -18,7 +18,7 @@ from .reach import Push, refusal
 from .stakes import Stakes
 from .tools import least_bore
 from .track import Track, bounds
-from .why import Failure, entry_failure, failures, ways
+from .why import Failure, Neighbours, entry_failure, failures
 
 __all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreached"]
 
@@ -62,11 +62,11 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
     """
     layout = track.layout
     weighed = weighed or Stakes(layout, {})
-    known, cures = ways(track), Cures(track)
+    near, cures = Neighbours(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
     out = []
     for name, gap in gaps(layout, cleanable):
-        why = failures(track, known, name, gap)
+        why = failures(near, name, gap)
         steps = [part.step for part in layout.lines[name].parts if _touches(layout, name, part, gap)]
         volume = _volume(layout, name, gap)
         place = _place(layout, name, gap, steps, show(volume, "volume", layout.units))

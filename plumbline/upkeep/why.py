@@ -1,10 +1,11 @@
 """Why a piece of pipe is not reached: for each access nearby, the first thing that stops the rod that gets
-furthest."""
+furthest. They are looked for from the gap outwards, so that a large layout costs no more than a small one."""
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Hashable, Mapping
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import count
 from typing import NamedTuple
@@ -17,7 +18,13 @@ from .tools import cleans, goes_through, tools
 from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
 from .words import access_name, degrees
 
-__all__ = ["Failure", "entry_failure", "failures", "step_name", "ways"]
+__all__ = ["Failure", "Neighbours", "entry_failure", "failures", "step_name"]
+
+ASKED = 12
+"""So many of the nearest accesses are asked."""
+
+LONG_ROD = 30.0
+"""Rods longer than this [m] are not for hands (common practice, no source)."""
 
 CORD = "the cord finds no second opening to come out of"
 
@@ -35,12 +42,12 @@ class Failure:
     rod: Rod | None = None
 
 
-class Ways(NamedTuple):
-    """The shortest ways from an access, whatever stands on them: `cost` is the length up to each piece's far end [m],
-    `before` the piece that leads to it (None at the access) and the move in between."""
+class Way(NamedTuple):
+    """The shortest way from an access to a piece of pipe, whatever stands on it: its `length` up to the piece's far end [m] and its moves."""
 
-    cost: Mapping[Piece, float]
-    before: Mapping[Piece, tuple[Piece | None, Move]]
+    length: float
+    access: str
+    moves: tuple[Move, ...]
 
 
 def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str:
@@ -50,22 +57,62 @@ def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str
     return f"the {where}" if line == here else f"the {where} of '{line}'"
 
 
-def ways(track: Track) -> dict[str, Ways]:
-    """Give the shortest ways from every access, by its id."""
-    return {door.id: _ways(track, door) for door in track.doors}
+class Neighbours:
+    """What leads to each piece of a track: `before` it the piece, or the id of the access, that a move comes from."""
+
+    def __init__(self, track: Track) -> None:
+        self.track = track
+        self.doors = {door.id: door for door in track.doors}
+        self.before: dict[Piece, list[tuple[Piece | str, Move]]] = defaultdict(list)
+        for access, moves in track.entries.items():
+            self.lead(access, moves)
+        for piece, moves in track.onward.items():
+            self.lead(piece, moves)
+
+    def lead(self, source: Piece | str, moves: Iterable[Move]) -> None:
+        """Note where moves lead to."""
+        for move in moves:
+            self.before[move.to].append((source, move))
+
+    def nearest(self, piece: Piece) -> Iterator[Way]:
+        """Give the shortest way from each access to a piece, the nearest first: Dijkstra, backward, past every hurdle."""
+        order = count()
+        todo: list[tuple[float, int, Piece | str, tuple[Move, ...]]] = [(self.length(piece), next(order), piece, ())]
+        done: set[Piece | str] = set()
+        while todo:
+            so_far, _, here, moves = heapq.heappop(todo)
+            if here in done:
+                continue
+            done.add(here)
+            if isinstance(here, str):
+                yield Way(so_far, here, moves)
+                continue
+            for source, move in self.before[here]:
+                further = 0.0 if isinstance(source, str) else self.length(source)
+                heapq.heappush(todo, (so_far + further, next(order), source, (move, *moves)))
+
+    def length(self, piece: Piece) -> float:
+        """The length of a piece [m]."""
+        start, stop = bounds(self.track.layout, piece.line, piece.number)
+        return stop - start
 
 
-def failures(track: Track, known: Mapping[str, Ways], line: str, gap: Interval) -> tuple[Failure, ...]:
-    """Tell for every access from which pipe leads to `gap` [m along `line`] why no rod cleans it all, nearest first.
-
-    `known` are the track's `ways`.
+def failures(near: Neighbours, line: str, gap: Interval) -> tuple[Failure, ...]:
+    """Tell for the accesses around `gap` [m along `line`] why no rod cleans it all, nearest first: at least for the nearest
+    `ASKED` from either end of it, and for all that a rod of `LONG_ROD` would serve from.
     """
-    out = []
-    for access in track.doors:
-        failure = _failure(track, access, known[access.id], line, gap)
-        if failure is not None:
-            out.append(failure)
-    return tuple(sorted(out, key=lambda failure: failure.distance))
+    layout = near.track.layout
+    found: dict[str, list[tuple[Way, float]]] = defaultdict(list)
+    for piece, end in _ends(layout, line, gap):
+        start, stop = bounds(layout, line, piece.number)
+        beyond = (stop - end) if piece.forward else (end - start)
+        for number, way in enumerate(near.nearest(piece)):
+            if number >= ASKED and way.length - beyond > LONG_ROD:
+                break
+            if _simple(way.moves):
+                found[way.access].append((way, way.length - beyond))
+    out = [_failure(near.track, near.doors[name], line, found[name]) for name in near.doors if name in found]
+    return tuple(sorted((one for one in out if one is not None), key=lambda failure: failure.distance))
 
 
 def entry_failure(track: Track, access: Access) -> str:
@@ -88,18 +135,10 @@ def entry_failure(track: Track, access: Access) -> str:
     return max(reasons, key=lambda found: found[0])[1] if reasons else "no pipe leads away from it"
 
 
-def _failure(track: Track, access: Access, known: Ways, line: str, gap: Interval) -> Failure | None:
+def _failure(track: Track, access: Access, line: str, ways: Sequence[tuple[Way, float]]) -> Failure | None:
     layout = track.layout
-    cost, before = known
     best: tuple[float, float, Failure] | None = None
-    for piece, end in _ends(layout, line, gap):
-        if piece not in cost:
-            continue
-        way = _way_to(before, piece)
-        if not _simple(way):
-            continue
-        start, stop = bounds(layout, line, piece.number)
-        distance = cost[piece] - ((stop - end) if piece.forward else (end - start))
+    for (_, _, way), distance in ways:
         for rod in track.tools:
             refused = refusal(track, rod, access)
             found: tuple[float, str, float | None] | None
@@ -128,7 +167,6 @@ def _walk(
     `distance` is the whole way's length up to where it matters; 0 asks only about what comes first.
     """
     travelled, turned = 0.0, 0.0
-    able_tools = tools(layout.rods)
     short: tuple[float, str, float | None] | None = None
     for number, move in enumerate(way):
         for place, hurdle in enumerate(move.hurdles):
@@ -146,7 +184,7 @@ def _walk(
             what = f"the {show(bore, 'size', layout.units)} bore of "
             what += step_name(layout, move.to.line, part.step, "pipe", here)
             # In a bore that some brush cleans, it is the way there that asks for a smaller one.
-            able = goes_through(rod, bore) and any(cleans(tool, bore) for tool in able_tools)
+            able = goes_through(rod, bore) and any(cleans(tool, bore) for tool in tools(layout.rods))
             return travelled, f"what gets there is too small to clean {what}" if able else f"no brush for {what}", None
         start, stop = bounds(layout, move.to.line, move.to.number)
         travelled += stop - start
@@ -183,39 +221,6 @@ def _ends(layout: Layout, line: str, gap: Interval) -> tuple[tuple[Piece, float]
         if part.is_pipe and bounds(layout, line, index)[0] < gap[1] and bounds(layout, line, index)[1] > gap[0]
     ]
     return ((Piece(line, inside[-1], True), gap[1]), (Piece(line, inside[0], False), gap[0]))
-
-
-def _ways(track: Track, access: Access) -> Ways:
-    """Dijkstra from an access, past every hurdle."""
-    cost: dict[Piece, float] = {}
-    before: dict[Piece, tuple[Piece | None, Move]] = {}
-    order = count()
-    todo: list[tuple[float, int, Piece | None, Move]] = []
-
-    def offer(so_far: float, last: Piece | None, move: Move) -> None:
-        start, stop = bounds(track.layout, move.to.line, move.to.number)
-        heapq.heappush(todo, (so_far + stop - start, next(order), last, move))
-
-    for move in track.entries[access.id]:
-        offer(0.0, None, move)
-    while todo:
-        reached, _, last, move = heapq.heappop(todo)
-        if move.to in cost:
-            continue
-        cost[move.to] = reached
-        before[move.to] = (last, move)
-        for onward in track.onward[move.to]:
-            offer(reached, move.to, onward)
-    return Ways(cost, before)
-
-
-def _way_to(before: Mapping[Piece, tuple[Piece | None, Move]], piece: Piece) -> tuple[Move, ...]:
-    moves = []
-    at: Piece | None = piece
-    while at is not None:
-        at, move = before[at]
-        moves.append(move)
-    return tuple(reversed(moves))
 
 
 def _simple(way: tuple[Move, ...]) -> bool:
