@@ -112,7 +112,7 @@ def failures(near: Neighbours, line: str, gap: Interval) -> tuple[Failure, ...]:
             if _simple(way.moves):
                 found[way.access].append((way, way.length - beyond))
     out = [_failure(near.track, near.doors[name], line, found[name]) for name in near.doors if name in found]
-    return tuple(sorted((one for one in out if one is not None), key=lambda failure: failure.distance))
+    return tuple(sorted((one for one in out if one is not None), key=lambda failure: round(failure.distance, 9)))
 
 
 def entry_failure(track: Track, access: Access) -> str:
@@ -152,7 +152,7 @@ def _failure(track: Track, access: Access, line: str, ways: Sequence[tuple[Way, 
                 continue
             failure = Failure(access_name(layout, access), distance, found[1], found[2], rod)
             # The rod that gets nearest to the gap's end tells the most.
-            rank = (distance - found[0], distance)
+            rank = (round(distance - found[0], 9), round(distance, 9))
             if best is None or rank < best[:2]:
                 best = (*rank, failure)
     return best[2] if best else None
