@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
+from plumbline.hydraulics.judge import judge
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 
@@ -408,3 +409,46 @@ def test_a_dry_pipe_elsewhere_makes_no_flow_doubtful(at: float) -> None:
         return find_flows(layout_of(text.replace(run, walk))).vessels["swirl filter"].level
 
     assert filter_level(at) == pytest.approx(filter_level(0.3), abs=1e-6)
+
+
+TAP = """
+  tap line:
+    pipe: {bore: 15 mm, material: pvc}
+    from: tap
+    route: [{north: 1 m}]
+    to: {draws: DRAWN L/min}
+"""
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("drawn", [0.05, 0.5, 2.0])
+def test_water_drawn_off_that_nothing_makes_good_holds_the_sump_and_says_when_it_is_down(
+    read_text: ReadText, drawn: float
+) -> None:
+    """No level is steady: the flows are those of the sump as written, and 1 m² × (0.8 − 0.1) m last so long at what is drawn."""
+    text = PUMPED.replace("{east: 2 m}", "{east: 1 m}, {tee: tap}, {east: 1 m}") + DRAIN
+    layout = read_text(text + TAP.replace("DRAWN", str(drawn)))
+    flows = find_flows(layout)
+    assert flows.vessels["tank"].outflow - flows.vessels["tank"].inflow == pytest.approx(drawn / LPM, rel=1e-6)
+    (told,) = [one.message for one in judge(layout, flows, None) if one.kind == "not-returned"]
+    hours = 0.7 * 1000.0 / drawn / 60.0
+    assert told.endswith(f"to the intake in {hours:.0f} hours or so.")
+    undrawn = read_text(text + TAP.replace("DRAWN", "0"))
+    assert not [one for one in judge(undrawn, find_flows(undrawn), None) if one.kind == "not-returned"]
+
+
+@pytest.mark.second_method
+def test_what_a_drain_could_carry_asks_nothing_of_a_suction_line(read_text: ReadText) -> None:
+    """The same bed fed by a pump in the tank and by one beside it, whose narrow suction line would not carry ten times as much: the
+    drain carries the same to within what the feeds differ."""
+    inside = read_text(PUMPED + DRAIN)
+    beside = read_text((PUMPED + DRAIN).replace("in: tank, height: 0.1 m, ", "") + """
+  suction:
+    pipe: {bore: 20 mm, material: pvc}
+    from: {vessel: tank, height: 0.1 m}
+    route: [{east: 0.3 m}]
+    to: lift
+""")  # fmt: skip
+    carries = [find_flows(one).vessels["bed"].carries for one in (inside, beside)]
+    assert None not in carries
+    assert carries[1] == pytest.approx(carries[0], rel=1e-3)

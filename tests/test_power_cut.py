@@ -831,3 +831,23 @@ def test_json_has_the_power_cut(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.invariant
 def test_a_layout_without_pumps_has_no_power_cut(read_text: ReadText) -> None:
     assert check(bridge(read_text).layout).cut is None
+
+
+@pytest.mark.invariant
+def test_vessels_of_no_known_size_come_to_rest_with_what_is_not_known_told(read_text: ReadText) -> None:
+    """What stands over a standpipe's crest runs on for a while: how much is not known, and the pipe under it is not filled again and
+    again."""
+    layout = read_text("""vessels:
+  sump: {base: 0 m, water: 0.5 m, rim: 0.6 m, holds: sump}
+  bed: {base: 1.2 m, water: 0.22 m, rim: 0.4 m, holds: plants}
+pumps:
+  pump: {in: sump, curve: [[0 L/min, 4 m], [40 L/min, 2.8 m], [80 L/min, 0.8 m]]}
+lines:
+  main: {pipe: pvc 25, from: pump, route: [up: 1.7 m, elbow, east: 0.5 m, elbow, down: 0.1 m], to: bed}
+  drain: {pipe: pvc 40, from: {vessel: bed, standpipe: 0.2 m}, route: [down: 1 m, elbow, west: 1 m], to: sump}
+""")
+    result = power_cut(layout, find_flows(layout))
+    assert {row.vessel: row.after for row in result.vessels} == {"sump": None, "bed": None}
+    # The riser empties into the sump, but for what stands at its level.
+    bore = layout.lines["main"].parts[0].pipe.bore
+    assert result.drained > math.pi / 4 * bore**2 * 1.2

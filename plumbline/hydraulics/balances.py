@@ -36,10 +36,11 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
             continue
         surplus = got.inflow - got.outflow
         if name in sources:
-            if surplus < -0.01 * max(got.inflow, got.outflow):
+            if surplus < -_TRICKLE * max(got.inflow, got.outflow):
                 yield finding("not-returned", f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
-                               f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down.",
-                               f"write down the lines that bring the water back to '{name}'; if there is none, add a return")  # fmt: skip
+                               f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down{_runs_dry_in(layout, vessel, -surplus)}.",
+                               f"write down the lines that bring the water back to '{name}'; if there is none, add a return, or a "
+                               "top-up for what is drawn off")  # fmt: skip
             elif surplus > 0.01 * max(got.inflow, got.outflow):
                 yield finding("unbalanced", f"'{name}' gains {show(surplus, 'flow', layout.units)} that nothing takes away "
                                f"again{_fills_in(vessel, surplus)}.", "an overflow to the drain, or a float valve on what comes in",
@@ -53,6 +54,16 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
             yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
                            f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
                            "a standpipe at the wanted level, so that just what comes in goes out")  # fmt: skip
+
+
+def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:
+    """How long it takes down to the highest intake in a vessel, as it begins at its stated level."""
+    intakes = [pump.intake for pump in layout.pumps.values() if pump.vessel == vessel.name]
+    if vessel.area is None or not intakes or vessel.water <= max(intakes):
+        return ""
+    hours = vessel.area * (vessel.water - max(intakes)) / loss / 3600.0
+    time = f"{hours:.0f} hours" if hours >= 3.0 else f"{60.0 * hours:.0f} minutes"
+    return f", to the intake in {time} or so"
 
 
 def _fills_in(vessel: Vessel, surplus: float) -> str:

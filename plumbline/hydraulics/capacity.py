@@ -12,6 +12,7 @@ from ..layout.model import Layout
 from .assemble import Assembly
 from .network import Network, Solution
 from .solver import solve
+from .vessels import pipes_joined, pump_sources
 
 __all__ = ["spare_flows"]
 
@@ -35,10 +36,11 @@ def spare_flows(
     Returns
     -------
     flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
-    that receive nothing and those that pumps draw from are left out, and those with room for more than ten times as much are
+    that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
     given as that
     """
-    drawn = {pump.vessel for pump in layout.pumps.values() if pump.name in assembly.pumps}
+    running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
+    drawn = pump_sources(replace(layout, pumps=running)) if running else set()
     inflow = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
     found = {name: now - spilt for name, now in inflow.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
     left = {name for name, now in inflow.items() if now > 1e-9} - found.keys()
@@ -49,7 +51,7 @@ def spare_flows(
         try:
             start = solve(_given(layout, assembly, solution, levels, drawn, factor), start=start)
         except SolveError:
-            break
+            return found
         for name in sorted(left):
             if (spilt := _spilt(assembly, start, name)) > 0.0:
                 found[name] = max(_inflow(assembly, start, name) - spilt, inflow[name])
@@ -62,17 +64,19 @@ def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
     return float(solution.flows[assembly.rims[name]])
 
 
-def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str | None],
+def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str],
            factor: float) -> Network:  # fmt: skip
-    """The network with its pumps' flows given, so many times what they are, and their sources held."""
+    """The network with its pumps' flows given, so many times what they are, and their sources held: what comes to a pump is given too,
+    so that its suction line need not carry it."""
     network = assembly.network
     shut, draw = network.shut.copy(), np.where(network.draw < 0.0, factor, 1.0) * network.draw
     fixed, storage, stored = network.fixed_head.copy(), network.storage.copy(), network.stored.copy()
+    pushed = _pushed(layout)
     for name, link in assembly.pumps.items():
         shut[link] = True
         flow = factor * solution.flows[link]
         draw[network.head[link]] -= flow
-        if name not in assembly.intakes:
+        if name in pushed:
             draw[network.tail[link]] += flow
     for link in assembly.intakes.values():
         shut[link] = True
@@ -83,6 +87,15 @@ def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mappi
         else:
             storage[node], stored[node] = (layout.vessels[name].area or 1.0) / STEP, level
     return replace(network, shut=shut, draw=draw, fixed_head=fixed, storage=storage, stored=stored)
+
+
+def _pushed(layout: Layout) -> set[str]:
+    """Pumps that other pumps push water to."""
+    groups = pipes_joined(layout)
+    out = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    return {
+        line.end.name or "" for name, line in layout.lines.items() if line.end.kind == "pump" and groups[name] in out
+    }
 
 
 def _inflow(assembly: Assembly, solution: Solution, name: str) -> float:

@@ -50,6 +50,9 @@ ROUGH, AGAIN = (60.0, 3e3), (1e7, 1e7, 1e7)
 NEAR_ENOUGH = 1e-6
 """Residual at which a step that others follow is solved [-]."""
 
+FROM_A_START = 100
+"""Newton steps that a start is worth; one that leads nowhere in so many is dropped."""
+
 MOST_ROUNDS = 30
 
 Siphons = Literal["likely", "held", "broken"]
@@ -128,12 +131,17 @@ def settle(
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
     if levels is not None:
         run.hold = run.given = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
+    else:
+        run.keep(run.drawn_on(dry=True))
     for _ in range(len(layout.vessels) + 2):
-        state = run.settled(siphons)
-        more = run.never_settle(state) if levels is None else set()
-        if not more:
+        try:
+            state = run.settled(siphons)
+        except SolveError:
+            if levels is not None or not run.keep(run.drawn_on()):
+                raise
+            continue
+        if levels is not None or not run.keep(run.never_settle(state)):
             break
-        run.hold |= {name: layout.vessels[name].level for name in more}
     flows = run.read(state, margins=margins and levels is None)
     return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented)
 
@@ -320,6 +328,29 @@ class _Run:
 
     # ------------------------------------------------------------------ what never settles
 
+    def keep(self, names: Collection[str]) -> bool:
+        """Hold vessels as written; say whether there were any."""
+        self.hold |= {name: self.layout.vessels[name].level for name in names}
+        return bool(names)
+
+    def drawn_on(self, *, dry: bool = False) -> set[str]:
+        """Vessels whose water is drawn on from outside by more than comes to it from there; with `dry`, where no reservoir gives
+        the rest, so that they cannot but run dry. Only those that pumps draw from, where there are any."""
+        free = self.free()
+        if not free:
+            return set()
+        assembly = self.assembly({name: self.layout.vessels[name].level for name in free}, frozenset(), {})
+        network = assembly.network
+        joined = components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
+        sources = self.sources(joined, assembly)
+        hold: set[str] = set()
+        for label in {int(joined[assembly.vessels[name]]) for name in free}:
+            here = joined == label
+            if float(np.sum(network.draw[here])) > 0.0 and not (dry and self.fed_from_a_reservoir(assembly, here)):
+                names = {name for name in free if here[assembly.vessels[name]]}
+                hold |= sources.get(label, set()) & names or names
+        return hold
+
     def never_settle(self, state: _State) -> set[str]:
         """Vessels to hold as written, since the water that they stand in runs away for ever, or comes for ever."""
         free = self.free()
@@ -445,7 +476,7 @@ def _solve_named(network: Network, assembly: Assembly, start: Solution | None, t
     try:
         if start is not None:
             with suppress(SolveError):
-                return solve(network, start=start, tolerance=tolerance)
+                return solve(network, start=start, tolerance=tolerance, max_steps=FROM_A_START)
         return solve(network, tolerance=tolerance)
     except SolveError as error:
         raise _in_plain_names(error, assembly) from None

@@ -152,8 +152,14 @@ class Rest(Stores):
                 return True
             if self.drain(pumped):
                 return True
-        filled = [self.fill(*ends) for ends in self.ends()]
+        filled = [self.fill(*ends) for ends in self.ends() if not self.gives_for_ever(*ends)]
         return any(filled)
+
+    def gives_for_ever(self, vessel: str, number: int, inlet: int) -> bool:
+        """Whether a vessel of no known size still gives by an opening: what it would give to the pipe runs out of it again."""
+        return self.layout.vessels[vessel].area is None and any(
+            option[:2] == (number, inlet) for option in self.options(vessel, brim=False)
+        )
 
     def give(self, giver: str, area: float, number: int, inlet: int, ending: Ending) -> None:
         """Move water from a vessel along a way, at most to the next height at which something changes."""
