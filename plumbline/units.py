@@ -19,7 +19,18 @@ if TYPE_CHECKING:
     from pint import UnitRegistry
 
 
-__all__ = ["COMMON", "DIMENSIONS", "Dimension", "NotAQuantity", "Shown", "Units", "quantity", "show", "unit_of"]
+__all__ = [
+    "COMMON",
+    "DIMENSIONS",
+    "Dimension",
+    "NotAQuantity",
+    "Shown",
+    "Units",
+    "inches",
+    "quantity",
+    "show",
+    "unit_of",
+]
 
 Dimension = Literal[
     "length", "area", "volume", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure",
@@ -234,7 +245,8 @@ def quantity(text: str, dimension: Dimension) -> float:
             raise NotAQuantity(f"'{shown}' has a unit, '{unit}', where a plain number goes")
         number /= 100.0 if unit == "%" else 1.0
     elif not unit:
-        raise NotAQuantity(f"'{shown}' has no unit")
+        if number or dimension == "temperature":
+            raise NotAQuantity(f"'{shown}' has no unit")  # nothing of anything needs none, but a temperature
     else:
         number = _convert(number, unit, dimension, shown)
     if not math.isfinite(number):
@@ -300,8 +312,8 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     """Format an SI value in the layout's own units, for instance "0.60 m" or "14.0 L/min".
 
     `what` picks the unit (`size` is for bores, `length` for runs and heights). `decimals` overrides the usual
-    number of places; `unit=False` leaves the unit's name out. Feet are told as on a tape, to an eighth of an inch; a head, which pump
-    sheets give in feet, is not.
+    number of places; `unit=False` leaves the unit's name out. Feet are told as on a tape, to an eighth of an inch, and sizes in inches by
+    the fractions that they are sold by, a drill's to a sixty-fourth; a head, which pump sheets give in feet, is not.
 
     >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
     ('0.60 m', '3.70 gal/min')
@@ -311,9 +323,13 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     1 1/4 in
     3 ft
     -1' 3"
+    >>> [show(inches * 0.0254, "size", Units(size="in")) for inches in (1.97, 1.67, 0.157)]
+    ['2 in', '1 5/8 in', '5/32 in']
     """
     if what == "length" and units.length == "ft" and decimals is None and unit:
         return _on_a_tape(value)
+    if what == "size" and units.size == "in" and decimals is None and unit:
+        return f"{inches(value, next(parts for least, parts in _SIZES if abs(value) >= least))} in"
     name = units.length if what == "head" else getattr(units, what)
     si = {"length": "m", "head": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[
         what
@@ -330,6 +346,8 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
 
 _EIGHTHS = 8
 """To what part of an inch a length is told: 3 mm, about as near as a pipe is measured on site."""
+_SIZES = ((0.0254, _EIGHTHS), (0.25 * 0.0254, 16), (0.0, 64))
+"""To what part of an inch a size is told, from so much [m] on: pipes and brushes, tubes, drills."""
 
 
 def _on_a_tape(metres: float) -> str:
@@ -337,10 +355,16 @@ def _on_a_tape(metres: float) -> str:
     eighths = round(abs(metres) / 0.0254 * _EIGHTHS)
     sign = "-" if metres < 0.0 and eighths else ""
     feet, rest = divmod(eighths, 12 * _EIGHTHS)
-    whole, part = divmod(rest, _EIGHTHS)
-    shared = math.gcd(part, _EIGHTHS)
-    fraction = f"{part // shared}/{_EIGHTHS // shared}" if part else ""
-    inches = " ".join(said for said in (str(whole) if whole else "", fraction) if said)
+    part = inches(rest / _EIGHTHS * 0.0254, _EIGHTHS)
     if not feet:
-        return f"{sign}{inches or '0'} in"
-    return f"{sign}{feet}' {inches}\"" if inches else f"{sign}{feet} ft"
+        return f"{sign}{part} in"
+    return f"{sign}{feet}' {part}\"" if rest else f"{sign}{feet} ft"
+
+
+def inches(metres: float, parts: int) -> str:
+    """A length in whole inches and a fraction of them, to one of so many `parts`."""
+    count = round(abs(metres) / 0.0254 * parts)
+    whole, part = divmod(count, parts)
+    shared = math.gcd(part, parts)
+    words = ([str(whole)] if whole or not part else []) + ([f"{part // shared}/{parts // shared}"] if part else [])
+    return ("-" if metres < 0.0 and count else "") + " ".join(words)

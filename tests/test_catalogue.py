@@ -743,3 +743,20 @@ def test_no_table_has_two_rows_of_one_name(path: Path) -> None:
     for table in re.findall(r"(?:^\|.*\n)+", path.read_text(encoding="utf-8"), flags=re.MULTILINE):
         first = [row.split(" | ")[0] for row in table.splitlines() if row.startswith("| `")]
         assert len(first) == len(set(first))
+
+
+@pytest.mark.second_method
+def test_a_series_is_what_is_called_alike_but_for_its_size() -> None:
+    """The same by taking the digits, fractions and spaces out of every name."""
+
+    def bare(name: str) -> str:
+        return "".join(letter for letter in re.split(" sdr | pn", name, maxsplit=1)[0] if letter not in "0123456789/ ")
+
+    for name in catalogue.pipes():
+        tail = [name.partition(mark)[2] for mark in (" sdr ", " pn", " sch ")]
+        alike = [
+            other
+            for other in catalogue.pipes()
+            if bare(other) == bare(name) and [other.partition(mark)[2] for mark in (" sdr ", " pn", " sch ")] == tail
+        ]
+        assert sorted(row.name for row in catalogue.series(name)) == sorted(alike)

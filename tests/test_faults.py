@@ -773,7 +773,7 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
         pytest.param([("vessels:", "vesels:")], id="all vessels"),
         pytest.param([("pumps:", "pump:")], id="all pumps"),
         pytest.param([("in: tank", "into: tank")], id="where a pump stands: no fault about its suction line"),
-        pytest.param([("height: 0 m", "height: 0")], id="a pump's height: no fault about heights of lines"),
+        pytest.param([("height: 0 m", "height: 5")], id="a pump's height: no fault about heights of lines"),
         pytest.param([("- up: 1.4 m", "- up: 1.4 n")], id="a run: no corner, no height, no tee that does not close"),
         pytest.param([("- up: 1.4 m", "- uup: 1.4 m")], id="a run's word"),
         pytest.param([("- up: 1.4 m", "- up 1.4 m")], id="a run's colon"),

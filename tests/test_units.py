@@ -109,6 +109,8 @@ def test_printed_conversion_factors(text: str, dimension: Dimension, value: floa
         ("1 Pa·s", "viscosity", 1.0),
         ("3 cubic meter", "volume", 3.0),
         ("10 sq ft", "area", 0.9290304),
+        ("0", "length", 0.0),
+        ("0.0", "flow", 0.0),
     ],
 )
 def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
@@ -129,6 +131,7 @@ def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
         ("12 V", "power", "'12 V' is a voltage, not a power"),
         ("2 candela", "length", "'2 candela' is of another kind, not a length"),
         ("1.4", "length", "'1.4' has no unit"),
+        ("0", "temperature", "'0' has no unit"),
         ("0.5 m", "ratio", "'0.5 m' has a unit, 'm', where a plain number goes"),
         ("1,4 m", "length", "'1,4 m' has a comma in the number; write a point"),
         ("", "length", "'nothing' is not a number with a unit"),
@@ -229,7 +232,11 @@ def test_the_number_and_its_negative(number: float, unit: str) -> None:
         (0.03175, "length", Units(length="ft"), "1 1/4 in"),
         (-0.381, "length", Units(length="ft"), "-1' 3\""),
         (0.001, "length", Units(length="ft"), "0 in"),
-        (0.0254, "size", Units(size="in"), "1.00 in"),
+        (0.0254, "size", Units(size="in"), "1 in"),
+        (0.050, "size", Units(size="in"), "2 in"),
+        (0.021, "size", Units(size="in"), "13/16 in"),
+        (0.004, "size", Units(size="in"), "5/32 in"),
+        (0.0, "size", Units(size="in"), "0 in"),
         (4 * 6.30901964e-5, "flow", Units(flow="gal/min"), "4.00 gal/min"),
         (1e-3, "volume", Units(volume="gal"), "0.26 gal"),
         (1.0, "area", Units(area="ft^2"), "10.8 ft^2"),
@@ -239,7 +246,7 @@ def test_the_number_and_its_negative(number: float, unit: str) -> None:
 )
 def test_what_is_shown(value: float, what: str, units: Units, text: str) -> None:
     assert show(value, what, units) == text  # type: ignore[arg-type]
-    if what != "length" or units.length != "ft":
+    if (what != "length" or units.length != "ft") and units.size != "in":
         assert show(value, what, units, unit=False) == text.split()[0]  # type: ignore[arg-type]  # noqa: PLC0207
 
 

@@ -133,11 +133,13 @@ def series(name: str) -> tuple[PipeRow, ...]:
 
     >>> [row.name for row in series("pvc 25")][:3]
     ['pvc 20', 'pvc 25', 'pvc 32']
+    >>> [row.name for row in series("pvc 3/4 in sch 40")][:4]
+    ['pvc 1/2 in sch 40', 'pvc 3/4 in sch 40', 'pvc 1 in sch 40', 'pvc 1 1/4 in sch 40']
     """
     table = pipes()
     if name not in table:
         return ()
-    pattern = re.sub(r"\d+", r"\\d+", re.escape(name).replace(r"\ ", " "), count=1)
+    pattern = re.sub(r"\d[\d /]*(?= |$)", r"[\\d /]+", re.escape(name).replace(r"\ ", " "), count=1)
     rows = [row for other, row in table.items() if re.fullmatch(pattern, other)]
     return tuple(sorted(rows, key=lambda row: row.bore))
 

@@ -14,7 +14,7 @@ from .flows import Flows
 from .mouths import crest_head, overflow_head
 from .part_full import capacity
 from .roots import root
-from .saying import finding
+from .saying import bore_or_more, finding
 
 __all__ = ["judge_drains"]
 
@@ -123,16 +123,17 @@ def _drop(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
     """A vertical drop: whether air can get back up it against the water."""
     bore, units = part.pipe.bore, layout.units
     speed = abs(flow) / (0.25 * math.pi * bore**2)
-    number = speed / math.sqrt(9.80665 * bore)
+    wave = math.sqrt(9.80665 * bore)
     escapes, clears = layout.limits["escape speed for air"], layout.limits["clear speed for air"]
-    if not escapes < number < clears:
+    if not escapes < speed / wave < clears:
         return None
     wide = (abs(flow) / (0.25 * math.pi * escapes * math.sqrt(9.80665))) ** 0.4
     return finding(
         "drain-gulps",
-        f"The drop at step {part.step} of '{stretch.line}' takes air down with the water and cannot let it back up "
-        f"(V/√(gD) {number:.2f}): it gurgles, and may choke and gulp.",
-        f"a drop of {show(wide, 'size', units)} bore, or a vent at its top",
+        f"The drop at step {part.step} of '{stretch.line}' takes air down with the water and cannot let it back up: at "
+        f"{show(speed, 'speed', units)} the water is faster than air can rise against it ({show(escapes * wave, 'speed', units)}) and too slow to "
+        f"sweep it out ({show(clears * wave, 'speed', units)}). It gurgles, and may choke and gulp.",
+        f"a drop of {bore_or_more(wide, part.pipe, units)}, or a vent at its top",
         line=stretch.line,
         step=part.step,
     )
@@ -158,7 +159,8 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
                     f"a narrower sleeve around the standpipe of '{line.name}', or more flow",
                     line=line.name,
                 )
-            bore = stretch.parts[0].pipe.bore if sign > 0.0 else stretch.parts[-1].pipe_out.bore
+            pipe = stretch.parts[0].pipe if sign > 0.0 else stretch.parts[-1].pipe_out
+            bore = pipe.bore
             mouth, limit, head, wide = _over_wall(into, bore, end_k(end)[0]) if end.in_wall else _over_crest(into, bore)
             if head <= 0.5 * bore:
                 continue
@@ -166,7 +168,7 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 "small-standpipe",
                 f"The {mouth} of '{line.name}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
                 f"{show(head, 'size', units)} over its {limit}, and it gulps.",
-                f"{'an' if end.in_wall else 'a'} {mouth} of {show(wide, 'size', units)} bore or more",
+                f"{'an' if end.in_wall else 'a'} {mouth} of {bore_or_more(wide, pipe, units)}",
                 line=line.name,
                 step=1 if sign > 0.0 else None,
             )

@@ -4,8 +4,30 @@ from __future__ import annotations
 
 from .. import catalogue
 from ..findings import Finding, Level
+from ..layout.model import Pipe
+from ..units import Units, show
 
-__all__ = ["finding"]
+__all__ = ["bore_or_less", "bore_or_more", "finding"]
+
+
+def bore_or_more(bore: float, pipe: Pipe, units: Units) -> str:
+    """A least bore [m], with the trade's size of the same kind of pipe that has it.
+
+    >>> bore_or_more(0.030, Pipe("pvc 25", 0.0212, 0.0), Units())
+    '30 mm bore or more (pvc 40)'
+    """
+    sold = [row.name for row in catalogue.series(pipe.name) if row.bore >= bore]
+    return f"{show(bore, 'size', units)} bore or more" + (f" ({sold[0]})" if sold else "")
+
+
+def bore_or_less(bore: float, pipe: Pipe, units: Units) -> str:
+    """A largest bore [m], with the trade's size of the same kind of pipe that keeps under it.
+
+    >>> bore_or_less(0.030, Pipe("pvc 25", 0.0212, 0.0), Units())
+    'a bore of 30 mm or less (pvc 32)'
+    """
+    sold = [row.name for row in catalogue.series(pipe.name) if row.bore <= bore]
+    return f"a bore of {show(bore, 'size', units)} or less" + (f" ({sold[-1]})" if sold else "")
 
 
 def finding(kind: str, message: str, cure: str, *, line: str | None = None, step: int | None = None,

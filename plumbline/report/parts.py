@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Off, Sawn
-from ..units import Units, show
+from ..units import Units, inches, show
 from .care import care
 
 __all__ = ["PartsView", "sawn_words"]
@@ -31,13 +31,7 @@ def sawn_words(length: float, units: Units) -> str:
     """
     if units.length != "ft":
         return f"{1000.0 * length:.0f} mm"
-    whole, part = divmod(round(length / 0.0254 * 16.0), 16)
-    under = 16
-    while part and part % 2 == 0:
-        part, under = part // 2, under // 2
-    if not part:
-        return f"{whole} in"
-    return f"{whole} {part}/{under} in" if whole else f"{part}/{under} in"
+    return f"{inches(length, 16)} in"
 
 
 class PartsView:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
+from ..hydraulics.saying import bore_or_less, finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .carry import run_speed
@@ -156,7 +156,8 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
 def _narrower(layout: Layout, last: Stretch, ages: Mapping[str, Age]) -> str:
     """The bore at which the slowest line on the way would be through in the limit, all else as it is."""
     bore = last.bore * math.sqrt(layout.limits["water age"] / ages[last.id].leaves)
-    return f"a bore of {show(bore, 'size', layout.units)} or less all the way at this flow"
+    pipe = next(part.pipe for part in last.parts if part.is_pipe)
+    return f"{bore_or_less(bore, pipe, layout.units)} all the way at this flow"
 
 
 def hours(seconds: float) -> str:

@@ -9,7 +9,7 @@ from ..catalogue import weights
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import part_full_speed
-from ..hydraulics.saying import finding
+from ..hydraulics.saying import bore_or_less, finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .dead_legs import length_in_use
@@ -89,8 +89,7 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
         shear_words = f" (wall shear {shear:.2g} Pa, {layout.limits['self-cleansing shear']:.2g} Pa wanted)"
         narrower = math.sqrt(4.0 * abs(flow) / (math.pi * least))
         cure = (
-            f"a bore of {show(narrower, 'size', layout.units)} or less at this flow, more flow, or cleaning "
-            "it on every round"
+            f"{bore_or_less(narrower, run.pipe, layout.units)} at this flow, more flow, or cleaning it on every round"
         )
     told, wanted = (show(one, "speed", layout.units) for one in (velocity, least))
     if told == wanted:  # a hair below the limit: one more figure tells them apart

@@ -9,11 +9,11 @@ ways on are tried, so loops need nothing special and the answer is exact.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 from ..layout.model import Access, Layout, Rod
-from ..units import show
+from ..units import Units, show
 from .cords import pulls
 from .intervals import Intervals, union
 from .spans import Span, covers, joined
@@ -41,7 +41,7 @@ class Push:
     length of rod that each piece takes.
 
     `brush` [m] is the brush on it, None where its head is its own. A cord is pulled through `to` another access, and `cord`
-    [m] is how long it has to be; their spans tell how far the brush has come.
+    [m] is how long it has to be; their spans tell how far the brush has come. `units` are the file's, to name it in.
     """
 
     access: str
@@ -51,6 +51,7 @@ class Push:
     brush: float | None = None
     to: str | None = None
     cord: float | None = None
+    units: Units = field(default_factory=Units)
 
     @property
     def tool(self) -> str:
@@ -59,7 +60,7 @@ class Push:
         >>> Push("c1", "rod", {}, brush=0.04).tool
         'rod with a 40 mm brush'
         """
-        return self.rod if self.brush is None else f"{self.rod} with a {self.brush * 1000:g} mm brush"
+        return self.rod if self.brush is None else f"{self.rod} with a {show(self.brush, 'size', self.units)} brush"
 
 
 @cache
@@ -180,11 +181,20 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]
                 continue
             spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
             if spans:
-                out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod)))
+                out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units))
     for rod in rods:
         if rod.cord:
             out += [
-                Push(pull.first, rod.name, covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length)
+                Push(
+                    pull.first,
+                    rod.name,
+                    covers(pull.spans),
+                    pull.spans,
+                    _brush(rod),
+                    pull.last,
+                    pull.length,
+                    track.layout.units,
+                )
                 for pull in pulls(track, rod, [door for door in track.doors if refusal(track, rod, door) is None])
             ]
     return tuple(out)
