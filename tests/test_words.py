@@ -19,6 +19,7 @@ from plumbline.layout import words
 from plumbline.layout.model import Layout, Part
 from plumbline.page.sketch.symbols import SYMBOLS
 from plumbline.parts.bill import bill_of
+from plumbline.redesign.change import Change, Edit, Op, apply
 from plumbline.redesign.script import CannotChange, read_script
 from plumbline.upkeep.openings import openings
 from plumbline.upkeep.reach import stopping_kinds
@@ -239,6 +240,32 @@ def test_no_opening_is_put_where_nobody_gets_at_the_pipe(read_text: ReadText, ru
                 script.step("a", 2)
         else:
             assert script.step("a", 2) is not None
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("run", HIDDEN)
+def test_the_bend_at_a_hidden_run_s_end_is_hidden_and_a_valve_there_is_not(read_text: ReadText, run: str) -> None:
+    """A bend stands where the run ends, in the ground or in the wall; a straight fitting may stand where it comes out."""
+    layout = line_of(read_text, "down: 1 m", "elbow", run, "ball valve", "east: 1 m", to="{plug: yes}")
+    parts = {part.step: part.around for part in layout.lines["a"].parts}
+    assert bool(parts[2]) and bool(parts[3]) and not parts[1] and not parts[4] and not parts[5]
+    tried = openings(build_track(layout, stopping_kinds()), "a", (0.0, 5.0))
+    assert {one.step for one in tried if one.fitting != "cap end"} == {1, 5}
+    said = read_script(layout.text).lines["a"]
+    assert [step for step in range(1, 6) if said.out_of_reach(step)] == [2, 3]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("op", ["pipe", "drop"])
+def test_a_line_with_hidden_pipe_is_neither_laid_anew_nor_taken_out(read_text: ReadText, op: Op) -> None:
+    for run, refused in ((HIDDEN[0], True), ("hose: {east: 3 m, behind: wall}", True), ("east: 3 m", False)):
+        layout = line_of(read_text, "down: 1 m", "elbow", run, to="{plug: yes}")
+        change = Change(op, "a", 0, "", "", (Edit(op, "a", 0, ("pvc 32",)),), 0.0, 0.0)
+        if refused:
+            with pytest.raises(CannotChange, match="nobody gets at some of it"):
+                apply(layout.text, [change])
+        else:
+            assert apply(layout.text, [change]) != layout.text
 
 
 @pytest.mark.invariant

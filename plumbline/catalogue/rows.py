@@ -196,6 +196,11 @@ class FittingRow:
     reynolds: tuple[float, float] | None = None
     also: tuple[str, ...] = ()
 
+    @property
+    def bends(self) -> bool:
+        """Whether it is there to turn the pipe, as a bend is, and a tee or a cap may be without."""
+        return self.name == "bend" or bool(self.turn)
+
 
 @dataclass(frozen=True, slots=True)
 class OpeningRow:

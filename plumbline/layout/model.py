@@ -340,6 +340,11 @@ class Line:
     length: float
     mark: Mark
 
+    @property
+    def hidden(self) -> bool:
+        """Whether some of it lies where no hand gets at it."""
+        return any(part.around for part in self.parts)
+
 
 @dataclass(frozen=True, slots=True)
 class Leg:
@@ -381,14 +386,14 @@ class Tee:
 class Access:
     """A place where a rod can be put in, or where water can be let out.
 
-    `kind` is "cap", "union", "open end" or "vessel"; `line` and `at` [m along the line] say where; `faces` is the
-    unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways).
+    `kind` is "cap", "union", "hose end" (a hose that comes off its barb or spigot), "open end" or "vessel"; `line` and `at` [m along the line]
+    say where; `faces` is the unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways) and a hose.
     `bore` [m] of the opening; `step` of the route, 0 for the line's start and one past the last step for its end.
     `room` [m] is the clear space in front of the opening, where the file states it.
     """
 
     id: str
-    kind: Literal["cap", "union", "open end", "vessel"]
+    kind: Literal["cap", "union", "hose end", "open end", "vessel"]
     line: str
     step: int
     at: float

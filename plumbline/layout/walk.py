@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
@@ -177,10 +177,9 @@ class _Walk:
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
         arounds = [run.around for run in runs if run is not None]
-        around = arounds[0] if arounds and all(arounds) else ""
         for (index, step), ways, turn in zip(fittings, headings_through(corner), corner.turns, strict=True):
             self.fitting(index, step, ways, turn, pipes[index], (lengths[0], lengths[1]), sound)
-            self.parts[-1] = replace(self.parts[-1], around=around)
+            self.parts[-1] = replace(self.parts[-1], around=_around(step.kind, arounds))
             if not sound and step.id is not None:
                 self.doubtful.add(step.id)
 
@@ -252,6 +251,13 @@ class _Walk:
             self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
                             free if corner else "a way square to the pipe, or slanted")  # fmt: skip
         return step.faces
+
+
+def _around(kind: str, beside: Sequence[str]) -> str:
+    """Where a fitting is out of reach: a bend with either of its runs, since both end in it; any other with both."""
+    if not beside or not (all(beside) or catalogue.fittings()[kind].bends):
+        return ""
+    return next((around for around in beside if around), "")
 
 
 def _joins_bores(part: Part) -> bool:

@@ -43,6 +43,7 @@ def laid_afresh(
             any(part.kind not in (*GONE, *KEPT) or part.step == 0 for part in parts)
             or not parts[0].is_pipe
             or not parts[-1].is_pipe
+            or line.hidden
         ):
             continue
         if len({part.pipe.name for part in parts}) > 1 or any(part.loss is not None for part in parts):

@@ -129,6 +129,8 @@ def apply(text: str, changes: Iterable[Change]) -> str:
 
 def _whole(pen: Pen, edit: Edit, note: str) -> None:
     line = pen.script.lines[edit.line]
+    if edit.op != "end" and line.hidden:
+        raise CannotChange("nobody gets at some of it, as the file says")
     if edit.op == "drop":
         start = pen.begin(line.key.start)
         if pen.text[start : line.key.start].strip() or id(line.value) in pen.script.shared:

@@ -43,6 +43,8 @@ def leg_changes(layout: Layout, prices: Prices) -> Iterator[Change]:
     limit = layout.limits["dead leg"]
     for name in dead_lines(layout):
         line = layout.lines[name]
+        if line.hidden:
+            continue
         end = line.start if line.start.kind == "tee" else line.end
         tee = layout.tees[end.name or ""]
         yield from _at_tee(layout, line, tee, prices)

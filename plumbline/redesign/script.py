@@ -42,6 +42,22 @@ class LineText:
         """Whether some step of it stands for several of the layout, so that its steps are not numbered as in the text."""
         return any(_spreads(step) for step in self.steps)
 
+    def out_of_reach(self, step: int) -> bool:
+        """Whether the text says that nobody gets at a step: at a run itself; at a bend with either run beside it, at any other fitting
+        with both."""
+        node = self.steps[step - 1]
+        if _is_run(node):
+            return _hidden(node)
+        sides = (reversed(self.steps[: step - 1]), self.steps[step:])
+        runs = [next(filter(_is_run, side), None) for side in sides]
+        hidden = [_hidden(run) for run in runs if run is not None]
+        return bool(hidden) and (all(hidden) or (any(hidden) and _bends(node)))
+
+    @property
+    def hidden(self) -> bool:
+        """Whether some of its pipe lies where no hand gets at it."""
+        return any(_hidden(step) for step in self.steps)
+
     @property
     def route(self) -> Node:
         """The list of steps."""
@@ -75,10 +91,9 @@ class Script:
             # Its steps are no longer numbered as they stand in the text.
             raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         steps = self.lines[line].steps
-        beside = [steps[k] for k in (step - 2, step - 1, step) if 0 <= k < len(steps) and _is_run(steps[k])]
-        if beside and all(_hidden(one) for one in beside):
-            raise CannotChange("nobody gets at it there, as the file says")
         node = steps[step - 1]
+        if self.lines[line].out_of_reach(step):
+            raise CannotChange("nobody gets at it there, as the file says")
         if id(node) in self.shared:
             raise CannotChange("the step is repeated elsewhere by a *name")
         return node
@@ -128,10 +143,19 @@ class _Lines(dict[str, LineText]):
         raise CannotChange(f"'{name}' stands in the file among several of its kind")
 
 
+def _said(step: Node) -> str:
+    """The word that a step begins with."""
+    return plain((step.pairs[0][0] if step.pairs else step).text or "")
+
+
 def _spreads(step: Node) -> bool:
     """Whether a step of the text stands for several of the layout."""
-    said = plain((step.pairs[0][0] if step.pairs else step).text or "")
+    said = _said(step)
     return said == "manifold" or (said in fittings() and fittings()[said].name in ("cross", "three-way valve"))
+
+
+def _bends(step: Node) -> bool:
+    return _said(step) in fittings() and fittings()[_said(step)].bends
 
 
 def _marked(words: str) -> str:
@@ -142,13 +166,19 @@ def _marked(words: str) -> str:
 _OUT_OF_REACH = {"buried", "behind", "under"}
 
 
+def _keys_of(step: Node) -> set[str]:
+    """The words of a run, or of a hose or the like in its braces."""
+    inside = step.pairs[0][1].pairs if step.pairs and step.pairs[0][1].pairs else step.pairs
+    return {plain(key.text or "") for key, _ in inside or ()}
+
+
 def _is_run(step: Node) -> bool:
-    return any(plain(key.text or "") in (*DIRECTIONS, *RELATIVE) for key, _ in step.pairs or ())
+    return not _keys_of(step).isdisjoint((*DIRECTIONS, *RELATIVE))
 
 
 def _hidden(step: Node) -> bool:
     """Whether the text says that a run is out of reach."""
-    return any(plain(key.text or "") in _OUT_OF_REACH for key, _ in step.pairs or ())
+    return not _keys_of(step).isdisjoint(_OUT_OF_REACH)
 
 
 class Pen:

@@ -69,7 +69,7 @@ def sizes(
         for stop in dict.fromkeys([last, *([tees[-1], tees[0]] if tees and parts_of else [])]):
             runs = [part for part in line.parts if part.is_pipe and part.step <= stop]
             others = [part for part in line.parts if part.is_pipe and part.step > stop]
-            if not runs or all(part.pipe.name == row.name for part in runs):
+            if not runs or any(part.around for part in runs) or all(part.pipe.name == row.name for part in runs):
                 continue
             yield _lay_anew(layout, line, row, runs, others, stop, prices)
 

@@ -62,13 +62,22 @@ def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
             finding(
                 "sharp-bend",
                 message,
-                f"put a sweep or two 45° bends in place of {'it' if one else 'each'}",
+                _softer(tight),
                 line=line.name,
                 step=tight[0].step,
                 weight=weights()["sharp-bend"].of(len(tight)),
             )
         )
     return tuple(out)
+
+
+def _softer(tight: Sequence[Part]) -> str:
+    """What to do about tight bends: nothing about those that nobody gets at."""
+    open_ones = [part for part in tight if not part.around]
+    if not open_ones:
+        return f"leave what is {tight[0].around} as it is; lay sweeps if it is ever opened"
+    where = "it" if len(tight) == 1 else "each" if len(open_ones) == len(tight) else "each that a hand gets at"
+    return f"put a sweep or two 45° bends in place of {where}"
 
 
 def between_accesses(layout: Layout) -> tuple[Between, ...]:
@@ -153,9 +162,9 @@ def _cure(layout: Layout, piece: Between, left: Intervals) -> str:
     """A capped tee at the middle bend that a hand can get at, opening along the leg with more unreached pipe."""
     deep = [low_high for _, pipe in deep_pipe(layout)[piece.line] for low_high in pipe]
     middle = _middle(piece)
-    dry = [bend for bend in piece.bends if not any(low <= bend.at <= high for low, high in deep)]
+    dry = [bend for bend in piece.bends if not bend.around and not any(low <= bend.at <= high for low, high in deep)]
     if not dry:
-        return "bring a bend of it, capped, to where an arm reaches, or take this pipe out to clean it"
+        return "bring a bend of it, capped, to where a hand gets at it, or take this pipe out to clean it"
     bend = min(dry, key=lambda one: abs(piece.bends.index(one) - piece.bends.index(middle)))
     behind = sum(min(stop, bend.at) - start for start, stop in left if start < bend.at)
     ahead = sum(stop - max(start, bend.at) for start, stop in left if stop > bend.at)
