@@ -241,7 +241,7 @@ OFFSET = (
         (0.8, "put a capped tee in place of the bend 45 at step 4, facing down"),
         (1.05, "put a capped tee in place of the bend 45 at step 6, facing east and down"),
         (1.3, "put a capped tee in place of the bend 45 at step 8, facing west and up"),
-        (1.5, "bring a bend of it, capped, to where an arm reaches, or take this pipe out to clean it"),
+        (1.5, "bring a bend of it, capped, to where a hand gets at it, or take this pipe out to clean it"),
     ],
 )
 def test_much_turning_is_cured_at_the_middle_bend_that_a_hand_gets_at(

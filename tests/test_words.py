@@ -12,6 +12,7 @@ import pytest
 
 from plumbline import catalogue
 from plumbline.catalogue.reading import data
+from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.fittings import part_k
@@ -22,7 +23,7 @@ from plumbline.parts.bill import bill_of
 from plumbline.redesign.change import Change, Edit, Op, apply
 from plumbline.redesign.script import CannotChange, read_script
 from plumbline.upkeep.openings import openings
-from plumbline.upkeep.reach import stopping_kinds
+from plumbline.upkeep.reach import reach, stopping_kinds
 from plumbline.upkeep.track import build_track
 
 ReadText = Callable[[str], Layout]
@@ -248,7 +249,7 @@ def test_the_bend_at_a_hidden_run_s_end_is_hidden_and_a_valve_there_is_not(read_
     """A bend stands where the run ends, in the ground or in the wall; a straight fitting may stand where it comes out."""
     layout = line_of(read_text, "down: 1 m", "elbow", run, "ball valve", "east: 1 m", to="{plug: yes}")
     parts = {part.step: part.around for part in layout.lines["a"].parts}
-    assert bool(parts[2]) and bool(parts[3]) and not parts[1] and not parts[4] and not parts[5]
+    assert [step for step in range(1, 6) if parts[step]] == [2, 3]
     tried = openings(build_track(layout, stopping_kinds()), "a", (0.0, 5.0))
     assert {one.step for one in tried if one.fitting != "cap end"} == {1, 5}
     said = read_script(layout.text).lines["a"]
@@ -266,6 +267,91 @@ def test_a_line_with_hidden_pipe_is_neither_laid_anew_nor_taken_out(read_text: R
                 apply(layout.text, [change])
         else:
             assert apply(layout.text, [change]) != layout.text
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("kind", ["cap", "union"])
+def test_an_opening_in_the_ground_is_none_and_one_at_its_edge_is(read_text: ReadText, kind: str) -> None:
+    for after, hidden in (("{east: 1 m, buried: yes}", True), ("east: 1 m", False)):
+        layout = line_of(read_text, "down: 1 m", "elbow", "{east: 1 m, buried: yes}", f"{kind}: c", after)
+        assert ("c" in {access.id for access in layout.accesses}) is not hidden
+        said = [one.message for one in check(layout).findings if one.kind == "blind-access"]
+        assert said == ([f"Nobody gets at {kind} 'c': it is buried, as the file says."] if hidden else [])
+
+
+# Light and heat
+
+LIT = "{down: 1 m, sunlit: yes, clear: yes}"
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("steps", "said"), [
+    ((LIT, "down: 1 m"), {"algae"}), (("{down: 1 m, sunlit: yes}",), set()), (("{down: 1 m, clear: yes}",), set()),
+    (("hose: {down: 1 m, sunlit: yes, clear: yes, hot: 30 degC}",), {"algae"}), (("{down: 1 m, hot: 46 degC}",), {"hot-pipe"}),
+    (("{down: 1 m, hot: 45 degC}",), set()), (("{down: 1 m, hot: 46 degC, pipe: cpvc 1 in sch 80}",), set()),
+    (("{down: 1 m, hot: 41 degC, pipe: pe 25}",), {"hot-pipe"}), ((LIT, "gate valve: shut"), {"algae"}),
+])  # fmt: skip
+def test_light_and_heat_are_told_of(read_text: ReadText, steps: tuple[str, ...], said: set[str]) -> None:
+    """Algae want both the light and a wall that it goes through, and water, which may stand; heat goes by what the pipe is made of."""
+    findings = check(line_of(read_text, *steps)).findings
+    assert {one.kind for one in findings} & {"algae", "hot-pipe"} == said
+
+
+@pytest.mark.pinned
+def test_heat_is_told_in_the_file_s_own_degrees(read_text: ReadText) -> None:
+    layout = read_text("vessels: {tank: {base: 9 ft, water: 3 ft}}\nlines: {a: {pipe: pvc 1 in sch 40, from: tank, route: "
+                       "[{down: 4 ft, hot: 140 degF}], to: open air}}\n")  # fmt: skip
+    (hot,) = [one for one in check(layout).findings if one.kind == "hot-pipe"]
+    assert hot.message == ("'a' (step 1) gets 140 °F hot; pvc pipe is made for no more than 113 °F under pressure, and sags "
+                           "before that.")  # fmt: skip
+
+
+# Hoses
+
+
+HOSED = ("hose: {down: 0.5 m, east: 1 m}", "hose adapter: {to: pvc 20}", "east: 1 m")
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("route", "steps"), [
+    (HOSED, [2]), ((*HOSED[:1], "hose clip", *HOSED[1:]), [3]), ((*HOSED[:1], "hose clip", "east: 1 m"), [2]),
+    (("down: 0.5 m", "elbow", *HOSED[1:]), [3]), (("down: 0.5 m", "coupling", "down: 1 m"), []),
+])  # fmt: skip
+def test_a_hose_comes_off_its_barb_or_from_under_its_clip(
+    read_text: ReadText, route: tuple[str, ...], steps: list[int]
+) -> None:
+    """Once where a clip sits over a barb; and a run of hose counts as a hose."""
+    layout = line_of(read_text, *route, pipe="hose 25 mm")
+    ends = [access for access in layout.accesses if access.kind == "hose end"]
+    assert [access.step for access in ends] == steps
+    assert all(part.kind != "union" for part in layout.lines["a"].parts)
+
+
+@pytest.mark.second_method
+def test_from_a_barb_a_rod_goes_into_the_hose_and_under_a_clip_both_ways(read_text: ReadText) -> None:
+    """What it cleans, by hand: of the barbed line the metre of hose alone, and of the clipped one the pipe too."""
+    text = """
+        rods: {pole: {length: 3 m, bends up to: 10 deg, turns in all: 10 deg, bores: 10 mm to 60 mm}}
+        vessels: {tank: {base: 3 m, water: 10 m}}
+        lines:
+          a:
+            pipe: hose 25 mm
+            from: {vessel: tank, height: 0 m}
+            route: [hose: {down: 1 m}, FITTING, {down: 1 m, pipe: pvc 32}]
+            to: plug
+        """
+    for fitting, cleaned in (("barb: {to: pvc 32}", (0.0, 1.0)), ("hose clip", (0.0, 2.0))):
+        (piece,) = reach(read_text(text.replace("FITTING", fitting)))["a"]
+        assert piece == pytest.approx(cleaned)
+
+
+@pytest.mark.invariant
+def test_room_may_be_said_of_a_mouth_in_a_vessel(read_text: ReadText) -> None:
+    text = """
+        vessels: {bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}}
+        lines: {a: {pipe: pvc 50, from: {vessel: bed, height: 0 m, room: 100 mm}, route: [{down: 0.5 m}], to: open air}}
+        """
+    assert [access.room for access in read_text(text).accesses] == [0.1, None]
 
 
 @pytest.mark.invariant

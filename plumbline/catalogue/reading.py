@@ -174,6 +174,8 @@ def read_materials(rows: Mapping[str, Any]) -> Table[MaterialRow]:
             source=row["source"],
             mark=row["mark"],
             also=_words(row),
+            hottest=row.get("hottest"),
+            because=row.get("because", ""),
         )
         for name, row in rows.items()
     )

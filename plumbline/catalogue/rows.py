@@ -64,7 +64,8 @@ class PipeRow:
 
 @dataclass(frozen=True, slots=True)
 class MaterialRow:
-    """A pipe wall. `roughness` [m], equivalent sand grain; `uncertainty` is relative."""
+    """A pipe wall. `roughness` [m], equivalent sand grain; `uncertainty` is relative; `hottest` [°C] that it may get under pressure, None where
+    that is not known, and `because` by what."""
 
     name: str
     roughness: float
@@ -72,6 +73,8 @@ class MaterialRow:
     source: str
     mark: SourceMark
     also: tuple[str, ...] = ()
+    hottest: float | None = None
+    because: str = ""
 
 
 @dataclass(frozen=True, slots=True)

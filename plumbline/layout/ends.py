@@ -60,9 +60,9 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
             at = "a draw" if kind == "draws" else "open air" if kind == "open air" else f"a {kind}"
             faults.add(got[word].mark, f"'{word}' with {at}", f"'{word}' only where it means something: with a vessel")
         sound = sound and (word not in got or got[word].value is not None)
-    if "room" in got and kind not in ("cap", "open air"):
+    if "room" in got and kind not in ("vessel", "cap", "open air"):
         faults.add(got["room"].mark, f"'room' with {'a draw' if kind == 'draws' else f'a {kind}'}",
-                   "'room' only in front of an opening: with a cap or open air")  # fmt: skip
+                   "'room' only in front of an opening: in a vessel, with a cap or open air")  # fmt: skip
     if kind == "vessel" and "height" in got and (got["height"].number or 0.0) < 0.0:
         faults.add(got["height"].mark, f"'height' is {got['height'].node.text}", "a value not below 0, which is the "
                    "vessel's floor")  # fmt: skip

@@ -16,6 +16,7 @@ __all__ = [
     "DAY",
     "STEEP_MOUTH",
     "Access",
+    "AccessKind",
     "Airlift",
     "Default",
     "Electricity",
@@ -243,7 +244,7 @@ class Part:
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
     `around` says where a part is out of reach ("buried", "behind the wall"), "" where a hand gets at it. `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
     and `at` [Pa] in place of a `hole`. `details` keeps the other
-    stated values, SI. A valve that `runs` on a timer is open while that does, and shut otherwise.
+    stated values, SI, with `sunlit` and `clear` where the file says so, and how `hot` it gets there [°C]. A valve that `runs` on a timer is open while that does, and shut otherwise.
     """
 
     kind: str
@@ -299,7 +300,7 @@ class End:
     floor), or "open" (the pipe just ends in the vessel);
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
-    (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap or an open end, if stated.
+    (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if stated.
     A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
     `siphon`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
     """
@@ -382,6 +383,9 @@ class Tee:
     three_way: bool = False
 
 
+AccessKind = Literal["cap", "union", "hose end", "open end", "vessel"]
+
+
 @dataclass(frozen=True, slots=True)
 class Access:
     """A place where a rod can be put in, or where water can be let out.
@@ -393,7 +397,7 @@ class Access:
     """
 
     id: str
-    kind: Literal["cap", "union", "hose end", "open end", "vessel"]
+    kind: AccessKind
     line: str
     step: int
     at: float

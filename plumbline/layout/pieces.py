@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .model import Access, End, Line, Part, Stretch, Vector, Vessel
+from .. import catalogue
+from .model import Access, AccessKind, End, Line, Part, Stretch, Vector, Vessel
 
-__all__ = ["accesses_of", "stretches_of"]
+__all__ = ["BARB", "accesses_of", "beside", "is_hose", "stretches_of"]
 
 _BOUNDARY = ("tee", "wye", "cap", "union")
 
@@ -54,7 +55,8 @@ def _point(line: Line, side: str) -> str:
 
 
 def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_reach: float) -> tuple[Access, ...]:
-    """Every cap, union and open end, and every line end in a vessel that an arm reaches from the rim.
+    """Every cap, union and open end, every end of a hose on a barb or under a clip, and every line end in a vessel that an arm reaches from
+    the rim; none that lies where no hand gets at it, as the file says.
 
     `arm_reach` [m] is measured down from the vessel's rim (from its water where the rim is not given).
     """
@@ -64,14 +66,47 @@ def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_re
         last_bore = line.parts[-1].pipe_out.bore if line.parts else 0.0
         found += _end_access(line, line.start, "from", 0, 0.0, first_bore, vessels, arm_reach)
         found += [
-            Access(part.id or "", "cap" if part.kind == "cap" else "union", line.name, part.step, part.at, part.start,
-                   part.faces, part.pipe.bore, part.details.get("room"))
-            for part in line.parts
-            if part.kind in ("cap", "union")
+            Access(part.id or f"{line.name} step {part.step}", kind, line.name, part.step, part.at, part.start, part.faces, part.pipe.bore,
+                   part.details.get("room"))
+            for index, part in enumerate(line.parts)
+            if not part.around and (kind := _opens_as(line, index)) is not None
         ]  # fmt: skip
         last_step = (line.parts[-1].step if line.parts else 0) + 1
         found += _end_access(line, line.end, "to", last_step, line.length, last_bore, vessels, arm_reach)
     return tuple(found)
+
+
+def _opens_as(line: Line, index: int) -> AccessKind | None:
+    """As what a fitting opens: as it is called or, of a hose's clip or its barb, as a hose end. A clip over a barb is not another one."""
+    part = line.parts[index]
+    if part.kind == "cap":
+        return "cap"
+    if part.is_pipe or not catalogue.fittings()[part.kind].access:
+        return None
+    if part.kind == "union":
+        return "union"
+    sides = [beside(line, index, forward) for forward in (False, True)]
+    barbed = part.kind != BARB and any(one.kind == BARB for side in sides for one in side)
+    return "hose end" if not barbed and any(is_hose(side[-1]) for side in sides if side) else None
+
+
+BARB = "hose adapter"
+"""What a hose is pushed on; from it a rod goes into the hose alone."""
+
+
+def is_hose(part: Part) -> bool:
+    """Whether a part is hose, that is pushed on and pulls off."""
+    return part.is_pipe and (part.kind == "hose" or (part.pipe.material or "").startswith("hose"))
+
+
+def beside(line: Line, index: int, forward: bool) -> list[Part]:
+    """The fittings from a part on, one way along the line, and the pipe that they lead to."""
+    found = []
+    for part in line.parts[index + 1 :] if forward else line.parts[:index][::-1]:
+        found.append(part)
+        if part.is_pipe:
+            break
+    return found
 
 
 def _end_access(
@@ -88,5 +123,5 @@ def _end_access(
         vessel = vessels[end.name or ""]
         brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
         if brim - place[2] <= arm_reach + 1e-9 and not end.buried:
-            return [Access(f"{line.name}.{side}", "vessel", line.name, step, at, place, end.heading, bore)]
+            return [Access(f"{line.name}.{side}", "vessel", line.name, step, at, place, end.heading, bore, end.room)]
     return []

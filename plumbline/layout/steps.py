@@ -37,7 +37,7 @@ _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _MORE = ("loses", "at", "clogged", "bore", "air")
 """Numbers of a fitting that are kept as they are."""
-_GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim")
+_GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim", "hot")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
@@ -206,7 +206,8 @@ class Steps:
             if many is None or each is None:
                 return UnreadSaid(mark, moves=True)
             at = (got["at"].number if "at" in got else None) or ONE_BAR
-            details = {"holes": many, "dripper": each, "at": at}
+            details = {**details, "holes": many, "dripper": each, "at": at}
+        details |= {word: 1.0 for word in ("sunlit", "clear") if word in got}
         vessel = got["in"].text if "in" in got else None
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",

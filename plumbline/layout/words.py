@@ -233,6 +233,9 @@ RUN = {
     "buried": Key("switch", "it lies in the ground: nobody cuts it, or puts an opening into it", "yes"),
     "behind": Key("text", "what it runs behind, where no hand gets at it", "wall"),
     "under": Key("text", "what it runs under, where no hand gets at it", "slab"),
+    "sunlit": Key("switch", "the sun or a plant lamp shines on it", "yes"),
+    "clear": Key("switch", "light goes through its wall, as through clear hose", "yes"),
+    "hot": Key("temperature", "how hot it gets there, beside a heater or under a roof", "50 degC"),
     "pipe": Key("pipe", "the pipe of this run alone", "pvc 32"),
 }
 
@@ -395,7 +398,9 @@ END = {
     "plug": Key("switch", "a plug closes it for good", "yes"),
     "buried": Key("switch", "it lies in gravel or clay, where no hand gets at it", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
-    "room": Key("length", "clear space in front of a cap or an open end", "100 mm", low=0.0),
+    "room": Key(
+        "length", "clear space in front of a cap, an open end, or a pipe's mouth in a vessel", "100 mm", low=0.0
+    ),
     "draws": Key("flow", "a fixed flow taken out there; negative puts water in", "2 L/min"),
     "supply": Key(
         "flow", "water that comes in from outside: so much with nothing in its way", "10 L/min", low=0.0, above=True

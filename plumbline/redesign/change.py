@@ -178,7 +178,11 @@ def _run(script: Script, line: str, step: int) -> dict[str, str]:
         raise CannotChange("the step is no run")
     run = {plain(key.text or ""): script.slice(value) for key, value in node.pairs}
     turns = len(run.keys() & {*RELATIVE})
-    if turns > 1 or not run.keys() <= {*_WAYS, "fall", "rise", "pipe"} or any("\n" in text for text in run.values()):
+    if (
+        turns > 1
+        or not run.keys() <= {*_WAYS, "fall", "rise", "pipe", "sunlit", "clear", "hot"}
+        or any("\n" in text for text in run.values())
+    ):
         raise CannotChange("the step is no plain run")
     return run
 

@@ -75,7 +75,7 @@ def card_words(card: WallCard) -> CardWords:
         "Switch the pump off and pull its plug before a hand goes into the water.",
         f"Rod with the pump off, in the order below: {way}.",
         "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
-        "Plug the pump in again only when every cap and union is closed and every valve as it was, but where a flush says so.",
+        f"Plug the pump in again only when every cap and union is closed{_hoses_on(card)} and every valve as it was, but where a flush says so.",
     )
     visits: list[tuple[str, tuple[str, ...]]] = []
     done: tuple[Job, ...] = ()
@@ -167,6 +167,13 @@ def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mappin
     return " ".join(part for part in (first, words, last) if part)
 
 
+def _hoses_on(card: WallCard) -> str:
+    """What is to be seen to, where a round takes a hose off."""
+    hoses = {access.id for access in card.layout.accesses if access.kind == "hose end"}
+    taken = any(hoses & {*job.places} for visit in card.routine.visits for job in visit.jobs)
+    return ", every hose pushed home with its clip tight" if taken else ""
+
+
 def _bucket(units: Units) -> tuple[float, str]:
     """What a bucket holds [m³], and how it is called."""
     return _BUCKETS["gal" if units.volume == "gal" else "L"]
@@ -218,7 +225,7 @@ def left_words(card: WallCard) -> str:
 def _both_ways(layout: Layout, job: Job) -> bool:
     """Whether a rod goes in both ways at a union."""
     access = next((one for one in layout.accesses if one.id == job.places[0]), None)
-    if access is None or access.kind != "union":
+    if access is None or access.kind not in ("union", "hose end"):
         return False
     pieces = job.cleans.get(access.line, ())
     return any(low < access.at - 1e-6 for low, _ in pieces) and any(high > access.at + 1e-6 for _, high in pieces)

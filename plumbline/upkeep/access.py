@@ -130,7 +130,7 @@ def free_room(layout: Layout, ahead: RoomAhead) -> dict[str, float]:
         if access.room is not None
         else min(ahead.of(access.line, access.place, access.faces, access.bore), room_inside(layout, access))
         for access in layout.accesses
-        if access.kind != "union" and access.faces is not None
+        if access.faces is not None and access.kind != "union"
     }
 
 

@@ -17,7 +17,7 @@ from .access import deep_pipe
 from .intervals import Intervals, subtract
 from .track import SAME
 from .unreached import Gap
-from .words import degrees, listed
+from .words import access_name, degrees, listed
 
 __all__ = ["Between", "between_accesses", "sharp_bends", "turning"]
 
@@ -93,7 +93,7 @@ def between_accesses(layout: Layout) -> tuple[Between, ...]:
         last_step = line.parts[-1].step
         marks = sorted((access for access in layout.accesses if access.line == line.name), key=lambda a: a.step)
         inner = [access for access in marks if 1 <= access.step <= last_step]
-        ends = [(0, 0.0, _end_name(line, marks, 0)), *((a.step, a.at, a.id) for a in inner)]
+        ends = [(0, 0.0, _end_name(line, marks, 0)), *((a.step, a.at, access_name(layout, a)) for a in inner)]
         ends.append((last_step + 1, line.length, _end_name(line, marks, last_step + 1)))
         for (low, start, first), (high, stop, last) in pairwise(ends):
             bends = [part for part in line.parts if low < part.step < high and part.turn > SAME]

@@ -63,7 +63,9 @@ class _Walk:
         drains = drains_of(layout, flows)
         self.lines = {stretch.line for stretch in drains}
         self.accesses = {
-            access.id: access for access in layout.accesses if access.kind != "union" and access.line in self.lines
+            access.id: access
+            for access in layout.accesses
+            if access.kind not in ("union", "hose end") and access.line in self.lines
         }
         self.stubs = dict(self._stubs(flows))
         stub_lines = {access.line for access in self.stubs.values()}

@@ -21,6 +21,7 @@ from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .sides import Side, sides
 from .spills import Spill, spills, unsafe
 from .stakes import stakes
+from .surroundings import surroundings
 from .track import build_track
 from .traps import humps, low_points
 from .treatment import treatment
@@ -115,6 +116,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
         *blind(track, done, scoured),
         *code_rules(layout, flows),
         *treatment(layout, flows),
+        *surroundings(layout, flows),
         *unsafe(layout, spilled),
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0

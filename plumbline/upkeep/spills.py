@@ -73,7 +73,7 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
     """
     closed = closed_accesses(layout)
     return {access.id: _spill(layout, flows, access) for access in layout.accesses
-            if access.kind in ("cap", "union") and access.id not in closed}  # fmt: skip
+            if access.kind in ("cap", "union", "hose end") and access.id not in closed}  # fmt: skip
 
 
 def unsafe(layout: Layout, found: Mapping[str, Spill]) -> tuple[Finding, ...]:

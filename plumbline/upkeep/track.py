@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 
 from ..catalogue import fittings
 from ..layout.model import Access, Layout, Part, Rod, Tee, Vector
+from ..layout.pieces import BARB, beside, is_hose
 from ..layout.vectors import angle_between, negative
 from .access import closed_accesses, deep_pipe, free_room, ports_out_of_reach
 from .hoses import hose_turns
@@ -279,6 +280,8 @@ def _entries(layout: Layout, stopping: frozenset[str], access: Access) -> Iterat
     part = line.parts[index]
     back, ahead = negative(part.heading_in), part.heading_out
     for forward, leg, other in ((True, ahead, back), (False, back, ahead)):
+        if part.kind == BARB and not any(is_hose(one) for one in beside(line, index, forward)):
+            continue  # a rod goes into the hose that came off, and not through the barb
         kind: HurdleKind = "turn"
         turn = 0.0
         if access.faces is not None:

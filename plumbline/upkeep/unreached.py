@@ -98,6 +98,13 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
     out = []
     useful = {push.access for push in done} | {push.to for push in done if push.to is not None}
     useful |= {access for access, pipe in flushed.items() if any(pipe.values())}
+    for line in track.layout.lines.values():
+        out += [
+            finding("blind-access", f"Nobody gets at {part.kind} '{part.id}': it is {part.around}, as the file says.",
+                    "bring it to where a hand reaches it", line=line.name, step=part.step)
+            for part in line.parts
+            if part.kind in ("cap", "union") and part.around
+        ]  # fmt: skip
     for access in track.layout.accesses:
         if access.kind not in ("cap", "union") or access.id in useful:
             continue

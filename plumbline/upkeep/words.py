@@ -13,6 +13,8 @@ def access_name(layout: Layout, access: Access) -> str:
     """Name a place where a rod goes in: a cap or union by its own name, an end of a line by where it is."""
     if access.kind in ("cap", "union"):
         return access.id
+    if access.kind == "hose end":
+        return f"the hose end of '{access.line}' at step {access.step}"
     line = layout.lines[access.line]
     end = line.start if access.step == 0 else line.end
     where = f"in '{end.name}'" if access.kind == "vessel" else "in open air"
