@@ -118,8 +118,12 @@ KNOWN = {
         "ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}
     ),
     "hose_and_barbs.yaml": Known(
-        "attention", (60, 80), (0.4, 0.55), said=(("slow-flow", "by-pass line"),), margins={"bed": (1.5, 1.9)},
+        "attention", (60, 80), (0.6, 0.75), said=(("slow-flow", "by-pass line"),), margins={"bed": (1.5, 1.9)},
         pumps={"pump": (29, 33)},
+    ),
+    "outside_chamber.yaml": Known(
+        "attention", (93, 97), (0.65, 0.75), said=(("floods-when-opened", "bottom drain"), ("unreachable", "main")),
+        margins={"round tank": (0.75, 0.95)}, pumps={"pump": (105, 115)},
     ),
     "filter_line.yaml": Known(
         "attention", (65, 80), (0.05, 0.2), said=(("unreachable", "suction"),), margins={"raft": (1.8, 2.2)}, pumps={"pump": (85, 95)}
