@@ -99,6 +99,7 @@ __all__ = [
     "cautions",
     "cautions_at",
     "codes",
+    "columns",
     "dead_legs",
     "findings",
     "fittings",
@@ -241,6 +242,12 @@ def routine_times() -> Table[LimitRow]:
 def terms() -> Mapping[str, str]:
     """Words of the output in plain English, from terms.yaml."""
     return {str(word): str(said) for word, said in data("terms.yaml").items()}
+
+
+@cache
+def columns() -> Mapping[str, str]:
+    """The headings of tables in plain English, from columns.yaml."""
+    return {str(word): str(said) for word, said in data("columns.yaml").items()}
 
 
 @cache

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 import shutil
 import sys
 import textwrap
@@ -12,7 +14,7 @@ from ..errors import PlumblineError
 from ..layout import words
 from ..layout.faults import listed
 
-__all__ = ["explain", "kinds", "wrapped"]
+__all__ = ["explain", "kinds", "rod_words", "wrapped"]
 
 
 def kinds() -> str:
@@ -30,7 +32,9 @@ def explain(word: str) -> str:
         PlumblineError: for a word that is none of these, with the nearest one.
     """
     said = " ".join(word.split())
-    found = [one for maker in (_finding, _term, _fitting, _pipe, _key, _limit, _trade) for one in maker(said)]
+    found = [
+        one for maker in (_finding, _term, _column, _fitting, _pipe, _tool, _key, _limit, _trade) for one in maker(said)
+    ]
     if not found:
         near = catalogue.nearest(said, _all_words())
         hint = f" Did you mean '{near}'?" if near else " 'plumbline explain' lists the kinds of finding."
@@ -41,7 +45,15 @@ def explain(word: str) -> str:
 def _all_words() -> list[str]:
     keys = (word for table in words.TABLES.values() for word in table)
     trade = (word for some in catalogue.trade_words().values() for word in some)
-    tables = (catalogue.findings(), catalogue.terms(), catalogue.fittings().words, catalogue.limits(), keys, trade)
+    tables = (
+        catalogue.findings(),
+        catalogue.terms(),
+        catalogue.columns(),
+        catalogue.fittings().words,
+        catalogue.limits(),
+        keys,
+        trade,
+    )
     return list(dict.fromkeys(word for some in tables for word in some))
 
 
@@ -75,6 +87,47 @@ def _term(word: str) -> Iterator[list[str]]:
         if one in terms:
             yield [f"{one}: {terms[one]}"]
             return
+
+
+def _column(heading: str) -> Iterator[list[str]]:
+    """A heading of a table, whatever number stands in it."""
+    columns = catalogue.columns()
+    bare = re.sub(r"^\d+ | \d+$", "", heading)
+    if bare in columns:
+        yield [f"{heading} (over a column): {columns[bare]}"]
+
+
+def _tool(word: str) -> Iterator[list[str]]:
+    """A material, a rod or a plumbing code of the catalogue."""
+    if word in catalogue.materials():
+        wall = catalogue.materials()[word]
+        heat = "" if wall.hottest is None else f", to be used under pressure up to {wall.hottest:g} °C: {wall.because}"
+        yield [
+            f"{word} (a material): roughness {wall.roughness * 1000:g} mm{heat}",
+            "",
+            f"  Source  {wall.source} ({wall.mark})",
+        ]
+    if word in catalogue.rods():
+        row = catalogue.rods()[word]
+        yield [f"{row.name} (a rod): {rod_words(row)}", "", f"  Source  {row.source} ({row.mark})"]
+    if word in catalogue.codes():
+        code = catalogue.codes()[word]
+        yield [
+            f"{word} (a plumbing code): {code.title}; 'plumbline names codes' lists the rules that are held against drains"
+        ]
+
+
+def rod_words(row: catalogue.RodRow) -> str:
+    """What a rod of the catalogue does."""
+    heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
+    cleans = (
+        f"brushes of {heads} mm" if heads else f"cleans bores of {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm"
+    )
+    way = ", pulled through from one opening to another" if row.cord else ""
+    return (
+        f"{row.length:g} m{way}, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, {cleans}"
+        + ("" if row.room is None else f", takes {row.room * 1000:g} mm in front of an opening")
+    )
 
 
 def _fitting(word: str) -> Iterator[list[str]]:

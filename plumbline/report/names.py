@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
-
 from .. import catalogue
-from .explain import wrapped
+from .explain import rod_words, wrapped
 
 __all__ = ["listing"]
 
@@ -22,7 +20,7 @@ def listing(what: str) -> str:
         case "fittings":
             rows = [(row.name, row.parts, row.source) for row in catalogue.fittings().values() if row.place == "route"]
         case "rods":
-            rows = [(row.name, _rod(row), row.source) for row in catalogue.rods().values()]
+            rows = [(row.name, rod_words(row), row.source) for row in catalogue.rods().values()]
         case "codes":
             rows = [
                 (code.name, f"{code.cite(rule)}: {rule.what}",
@@ -44,15 +42,3 @@ _SELECTION = (
     "These rules are a selection: those on access to drains that a layout can be asked. That none of them is broken does not say that a "
     "layout meets the code."
 )
-
-
-def _rod(row: catalogue.RodRow) -> str:
-    heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
-    cleans = (
-        f"brushes of {heads} mm" if heads else f"cleans bores of {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm"
-    )
-    way = ", pulled through from one opening to another" if row.cord else ""
-    return (
-        f"{row.length:g} m{way}, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, {cleans}"
-        + ("" if row.room is None else f", takes {row.room * 1000:g} mm in front of an opening")
-    )
