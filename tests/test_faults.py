@@ -586,7 +586,7 @@ FILE:12:9: unknown step 'uup'
 FILE:4:15: 'one metre' is not a number with a unit
        4 |   bed: {base: one metre, rim: 0.3 m, water: 0.2 m}
          |               ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('base': height of the inside floor above the site's datum)"""),
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('base': height of the inside floor above the site's datum, the one level that all heights are counted from)"""),
     ("run unread", [('up: 1.4 m', 'up: 1.4 metres high')], """\
 FILE:12:13: '1.4 metres high' has an unknown unit, 'metres high'
       12 |       - up: 1.4 metres high

@@ -132,7 +132,7 @@ SHAPES = ("round", "square", "long")
 
 VESSEL = {
     "holds": Key("choice", "what the vessel is for", "fish", choices=HOLDS),
-    "base": Key("length", "height of the inside floor above the site's datum", "1.05 m", required=True),
+    "base": Key("length", "height of the inside floor above the site's datum, the one level that all heights are counted from", "1.05 m", required=True),
     "water": Key("length", "normal depth of water", "0.22 m", required=True, low=0.0),
     "rim": Key("length", "height of the rim above the vessel's own floor", "0.30 m", low=0.0, above=True),
     "area": Key("areas", "free surface in plan, or, of a vessel that is not as wide everywhere, heights above its floor each with the "

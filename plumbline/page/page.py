@@ -18,7 +18,7 @@ from ..check import CheckResult
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.system_curve import system_curve
 from ..report.care import cautions_of
-from ..report.words import duty_words, first_sentence, level_word, place_of, power_cut_words
+from ..report.words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
 from ..units import show
 from . import tables
 from .charts import day_chart, flows_chart, grade_chart, pump_chart
@@ -186,9 +186,9 @@ def _facts(result: CheckResult) -> dict[str, Any]:
     anchors = {stretch.id: f"pipe-{number + 1}" for number, stretch in enumerate(layout.stretches)}
     wide, narrow = sketch(result, width=WIDE), sketch(result, width=NARROW)
     findings = [
-        _Found(number + 1, one.level, place_of(one), one.kind, one.message, one.cure, one.more,
+        _Found(number + 1, one.level, place_of(one), one.kind, message, one.cure, one.more,
                span_of_finding(result, one) is not None)
-        for number, one in enumerate(result.findings)
+        for number, (one, message) in enumerate(zip(result.findings, first_mentions(one.message for one in result.findings), strict=True))
     ]  # fmt: skip
     kinds = {one.kind: None for one in result.findings}
     chart = flows_chart(result)

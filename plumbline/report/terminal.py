@@ -19,6 +19,7 @@ from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import (
     duty_words,
     enough_words,
+    first_mentions,
     first_sentence,
     level_word,
     place_of,
@@ -201,21 +202,24 @@ class CheckView:
     def _findings(self) -> Iterator[RenderableType]:
         left: dict[str, int] = {"fail": 2 * _FEW, "warn": _FEW, "advice": _FEW // 2}
         unshown: dict[str, int] = {}
+        shown: list[Finding] = []
         for finding in self.result.findings:
             if left[finding.level] > 0 or self.everything:
                 left[finding.level] -= 1
-                yield from self._finding(finding)
+                shown.append(finding)
             else:
                 unshown[finding.level] = unshown.get(finding.level, 0) + 1
+        for finding, message in zip(shown, first_mentions(finding.message for finding in shown), strict=True):
+            yield from self._finding(finding, message)
         if unshown:
             more = " and ".join(f"{count} more of level {level}" for level, count in unshown.items())
             yield Padding(Text(f"{more}: --all shows them", style="dim"), (0, 0, 0, 2))
 
-    def _finding(self, finding: Finding) -> Iterator[RenderableType]:
+    def _finding(self, finding: Finding, told: str) -> Iterator[RenderableType]:
         table = Table.grid(padding=(0, 1))
         table.add_column(width=6, no_wrap=True)
         table.add_column(overflow="fold")
-        message = Text(finding.message)
+        message = Text(told)
         place = place_of(finding)
         message.append(f"  [{', '.join(part for part in (place, finding.kind) if part)}]", style="dim")
         table.add_row(Text(finding.level, style=_STYLES[finding.level]), message)

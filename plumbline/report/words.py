@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Iterator
+
+from .. import catalogue
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty, Flows
@@ -11,6 +15,7 @@ from ..units import Units, show
 __all__ = [
     "duty_words",
     "enough_words",
+    "first_mentions",
     "first_sentence",
     "level_word",
     "place_of",
@@ -24,6 +29,26 @@ _LEAST_STAND = 5e-3
 
 _LEAST_FALL = 1e-3
 """A siphon that lowers its vessel by less than this is not worth a word [m]."""
+
+
+_EXPLAINED = ("closure", "datum", "invert", "sleeve")
+"""Words that are explained where a reader first meets them."""
+_WORD = re.compile(rf"(?<![\w'-])({'|'.join(_EXPLAINED)})(?![\w'-])")
+
+
+def first_mentions(texts: Iterable[str]) -> Iterator[str]:
+    """Texts in their order, with words that not every reader knows explained where they first stand, unless in quotes, as names do.
+
+    >>> list(first_mentions(["'datum' lies 1 m above the datum", "the datum"]))
+    ["'datum' lies 1 m above the datum (the one level of the site that all heights are counted from)", 'the datum']
+    """
+    left = {word: catalogue.terms()[word].partition(";")[0] for word in _EXPLAINED}
+
+    def explained(found: re.Match[str]) -> str:
+        return f"{found[0]} ({left.pop(found[0])})" if found[0] in left else found[0]
+
+    for text in texts:
+        yield _WORD.sub(explained, text)
 
 
 def level_word(verdict: str) -> str:
