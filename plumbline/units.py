@@ -85,8 +85,9 @@ COMMON: dict[str, dict[str, float]] = {
 _OFFSET = {"degF": -160 / 9, "F": -160 / 9, "K": -273.15}
 _NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
-_PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*(?:in|inch|inches|\"))\s*\Z", re.ASCII)
+_PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*?)\s*(?:in|inch|inches|\")?\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
+_PERCENT = ("%", "percent", "per cent", "pct")
 _TIME = {"m": "min", "h": "h"}
 _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
     (re.compile(r"\b(ft|in|gal|min|hr|imp|sq|cu)\."), r"\1"),
@@ -103,7 +104,7 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
 _SQUARE = re.compile(r"\b(square|sq|cubic|cu) ([^\W\d_]+)")
 _FACTOR = re.compile(r"\s*([*/·]?)\s*([^\W\d_](?:\w*[^\W\d_])?)(?:\s*(?:\^|\*\*)\s*(-?[1-4])(?![\w.^*]))?")
 _SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
-                        "−": "-", "²": "^2", "³": "^3", "°": "deg", "\u00a0": " "})  # fmt: skip
+                        "’": "'", "′": "'", "”": '"', "″": '"', "−": "-", "²": "^2", "³": "^3", "°": "deg", "\u00a0": " "})  # fmt: skip
 _LONGEST = 60
 
 
@@ -223,7 +224,7 @@ def quantity(text: str, dimension: Dimension) -> float:
     pair = _PAIR.match(plain) if dimension == "length" else None
     if pair:
         sign = -1.0 if pair.group(1).startswith("-") else 1.0
-        return quantity(pair.group(1), "length") + sign * quantity(pair.group(2), "length")
+        return quantity(pair.group(1), "length") + sign * quantity(f"{pair.group(2)} in", "length")
     match = _AMOUNT.match(plain)
     if not match:
         if re.match(r"[-+]?\.?(nan|inf)", plain, re.IGNORECASE):
@@ -241,9 +242,9 @@ def quantity(text: str, dimension: Dimension) -> float:
     elif under:
         number /= below
     if dimension == "ratio":
-        if unit not in ("", "%"):
+        if unit not in ("", *_PERCENT):
             raise NotAQuantity(f"'{shown}' has a unit, '{unit}', where a plain number goes")
-        number /= 100.0 if unit == "%" else 1.0
+        number /= 100.0 if unit in _PERCENT else 1.0
     elif not unit:
         if number or dimension == "temperature":
             raise NotAQuantity(f"'{shown}' has no unit")  # nothing of anything needs none, but a temperature

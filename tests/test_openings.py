@@ -23,7 +23,7 @@ OPENINGS = {
     "shut": 0.0, "closed": 0.0, "off": 0.0, "OFF": 0.0, "'off'": 0.0, "fully shut": 0.0, "turned off": 0.0,
     "half": 0.5, "half-open": 0.5, "Half open": 0.5, "half shut": 0.5, "1/2": 0.5, "½ open": 0.5,
     "quarter": 0.25, "a quarter open": 0.25, "quarter shut": 0.75, "three quarters": 0.75, "1/4 shut": 0.75,
-    "40 %": 0.4, "40%": 0.4, "0.4": 0.4, "40 % open": 0.4, "40 % shut": 0.6, "two turns of five": 0.4,
+    "40 %": 0.4, "40%": 0.4, "40 percent": 0.4, "40 per cent open": 0.4, "40 pct": 0.4, "0.4": 0.4, "40 % open": 0.4, "40 % shut": 0.6, "two turns of five": 0.4,
     "2 turns of 5": 0.4, "2 of 5 turns": 0.4, "2 turns shut of 5": 0.6,
 }  # fmt: skip
 """What opens a valve of any kind."""
@@ -39,7 +39,7 @@ def openings_of(valve: str) -> dict[str, float]:
 
 
 UNCLEAR = ("partly", "throttled", "cracked open", "half of the time", "40 % or so", "open bed", "2 turns", "1.5 turns open",
-           "100 deg open", "1/2 turn", "on/off", "pinched")  # fmt: skip
+           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack")  # fmt: skip
 UNCLEAR_LEVER = ("30 deg", "90 deg", "1/4 turn")
 VALVES = [kind for kind, details in words.fittings().items() if "opening" in details]
 NAMES = ("v1", "bed valve", "valve 2", "by the door", "valve on bed 2", "K2 valve", "north valve", "3rd", "full bore")

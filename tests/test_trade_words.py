@@ -18,7 +18,7 @@ from plumbline.layout.steps import step_words
 
 ReadText = Callable[[str], Layout]
 STEPS = catalogue.trade_words()["step"]
-KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE}
+KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE, "run": words.RUN}
 
 
 def fault(read_text: ReadText, step: str) -> str:
@@ -69,7 +69,8 @@ def test_a_word_of_a_vessel_a_pump_or_a_line_gets_its_own(where: str, word: str)
 @pytest.mark.parametrize(("step", "line"), [
     ("tap", "write ball valve"), ("faucet: half", "write ball valve"), ("3/4 in hose barb", "write hose barb; its size"),
     ("brass elbow", "write elbow; its size"), ("elbo", "did you mean 'elbow'?"), ("Float Valve", "write to: {vessel: sump, float valve: 0.5 m}"),
-    ("stop-cock", "write globe valve, or ball valve"), ("drippers: 5", "write drip line"),
+    ("stop-cock", "write globe valve, or ball valve"), ("drippers: 5", "write drip line"), ("uniseal", "write rubber seal"), ("{down: 1 m, slope: 2 %}", "write fall: 2 %"),
+    ("hose: {down: 1 m, underground: yes}", "write buried: yes"), ("by-pass", "write tee: t1, and a line from t1 with a ball valve"),
 ])  # fmt: skip
 def test_meaning_goes_before_spelling(read_text: ReadText, step: str, line: str) -> None:
     assert line in fault(read_text, step)

@@ -431,7 +431,12 @@ ROD = {
 ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.items()}
 """A rod that is like one of the catalogue's."""
 
-TRADE = {id(VESSEL): "vessel", id(PUMP): "pump", id(LINE): "line"}
+TRADE = {
+    id(VESSEL): "vessel",
+    id(PUMP): "pump",
+    id(LINE): "line",
+    **{id(table): "run" for table in (RUN, HOSE, MANIFOLD)},
+}
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
