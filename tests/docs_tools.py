@@ -123,6 +123,18 @@ def weights_table() -> str:
     return "\n".join(out) + "\n"
 
 
+def layouts() -> str:
+    """Every layout, with what it shows, in the first words of its own."""
+    out = ["| layout | what it shows |", "| --- | --- |"]
+    for path in sorted((ROOT / "layouts").glob("*.yaml")):
+        head = path.read_text(encoding="utf-8").partition("\n\n")[0].partition("\nname:")[0]
+        told = [" ".join(re.sub(r"^#", "", one, flags=re.MULTILINE).split()) for one in head.split("\n#\n")]
+        says = next(one for one in told if not one.startswith("Expect"))
+        says = re.match(r".{40,}?[.](?= |$)|.*", says)[0]  # type: ignore[index]
+        out.append(f"| [`{path.stem}`](../layouts/{path.name}) | {says} |")
+    return "\n".join(out)
+
+
 def main() -> None:
     """Rewrite every page and picture that is out of step."""
     for name in PICTURES:
