@@ -6,6 +6,7 @@ first), `buried in: gravel` (`buried: yes`), a three-way valve's `bore: L` (`por
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 
@@ -101,3 +102,30 @@ def test_the_level_in_the_round_tank_follows_the_chamber_outside() -> None:
     vessels = checked("13").flows.vessels
     tank = vessels["round tank"].level
     assert tank is None or 1.29 <= tank <= 1.29 + 0.2
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
+def test_no_sentence_has_a_formula_s_letters(path: Path) -> None:
+    """Nor does one in inches have decimals of them."""
+    result = checked(path.stem[:2])
+    for said in (text for one in result.findings for text in (one.message, one.cure, one.more)):
+        assert not re.search(r"[√²³Δσθρν]|\b[A-KM-Z]/|\b(Re|Cd|fT|NPSH)\b|\bK \d", said), said
+        assert not re.search(r"\d\.\d+ in\b", said), said
+
+
+@pytest.mark.invariant
+def test_a_remote_greenhouse_s_buried_corners_are_left_alone() -> None:
+    """No cure puts anything into the bends at the ends of what is buried."""
+    layout = checked("11").layout
+    hidden = {(name, part.step) for name, line in layout.lines.items() for part in line.parts if part.around}
+    assert {("flow", 6), ("flow", 10), ("return", 2), ("return", 4)} <= hidden
+    for finding in checked("11").findings:
+        for line, step in hidden:
+            assert line != finding.line or f"of the elbow at step {step}" not in (finding.cure or "")
+
+
+@pytest.mark.invariant
+def test_a_hose_is_cleaned_from_its_barb() -> None:
+    pushed = {push.access for push in checked("05").upkeep.pushes}
+    assert {"feed step 3", "feed step 7"} <= pushed

@@ -22,6 +22,7 @@ from plumbline.page.sketch.symbols import SYMBOLS
 from plumbline.parts.bill import bill_of
 from plumbline.redesign.change import Change, Edit, Op, apply
 from plumbline.redesign.script import CannotChange, read_script
+from plumbline.upkeep.hoses import hose_turns
 from plumbline.upkeep.openings import openings
 from plumbline.upkeep.reach import reach, stopping_kinds
 from plumbline.upkeep.track import build_track
@@ -343,6 +344,19 @@ def test_from_a_barb_a_rod_goes_into_the_hose_and_under_a_clip_both_ways(read_te
     for fitting, cleaned in (("barb: {to: pvc 32}", (0.0, 1.0)), ("hose clip", (0.0, 2.0))):
         (piece,) = reach(read_text(text.replace("FITTING", fitting)))["a"]
         assert piece == pytest.approx(cleaned)
+
+
+@pytest.mark.second_method
+def test_a_hose_in_the_hand_turns_only_by_its_slack(read_text: ReadText) -> None:
+    """1 m of way in 1.25 m of hose bulges by arccos 0.8; on its barb, which points square to the way, it turns |90° − φ| + φ there."""
+    layout = line_of(read_text, "down: 1 m", "barb: {to: hose 25 mm}", "hose: {east: 1 m, length: 1.25 m}")
+    slack = math.acos(0.8)
+    (hose,) = hose_turns(layout, layout.lines["a"]).values()
+    assert (hose.first, hose.last, hose.bulges) == pytest.approx((math.pi / 2, slack, slack))
+    assert (hose.held(first=True).first, hose.held(first=True).last) == pytest.approx((slack, slack))
+    assert hose.held(first=True).tight == pytest.approx(hose.tight * 2.0 * slack / (math.pi / 2 + slack))
+    (way,) = build_track(layout, stopping_kinds()).entries["a step 2"]
+    assert sum(hurdle.turn for hurdle in way.hurdles) == pytest.approx(slack)
 
 
 @pytest.mark.invariant

@@ -17,11 +17,18 @@ much of its length counts as one turn, as a sweep's does."""
 
 class HoseTurn(NamedTuple):
     """What a hose turns [rad] between the fitting before it and its middle, from there to the fitting behind it, and the most of it
-    within the length of a sweep."""
+    within the length of a sweep; and what it `bulges` to either side, which is all that an end turns that is off its barb, in the hand."""
 
     first: float
     last: float
     tight: float
+    bulges: float
+
+    def held(self, *, first: bool) -> HoseTurn:
+        """The same hose with its first or its last end in the hand."""
+        one, other = (self.bulges, self.last) if first else (self.first, self.bulges)
+        whole = self.first + self.last
+        return self._replace(first=one, last=other, tight=self.tight * (one + other) / whole if whole > 0.0 else 0.0)
 
 
 def hose_turns(layout: Layout, line: Line) -> dict[int, HoseTurn]:
@@ -46,7 +53,7 @@ def hose_turns(layout: Layout, line: Line) -> dict[int, HoseTurn]:
         ]
         outside = part.pipe.outside or part.pipe.bore
         tight = sum(turns) * min(1.0, SWEEP * outside / part.length)
-        out[index] = HoseTurn(turns[0], turns[1], tight)
+        out[index] = HoseTurn(turns[0], turns[1], tight, bulge)
     return out
 
 

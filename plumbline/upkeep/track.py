@@ -211,16 +211,17 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
     yield from moves_from(layout, stopping, to.next(), hurdles)
 
 
-def _hose(layout: Layout, piece: Piece, *, entered: bool) -> tuple[Hurdle, ...]:
-    """What a hose turns between the end that a rod goes in at (`entered`), or comes out at, and its middle; nothing for other pipe."""
+def _hose(layout: Layout, piece: Piece, *, entered: bool, held: bool = False) -> tuple[Hurdle, ...]:
+    """What a hose turns between the end that a rod goes in at (`entered`), or comes out at, and its middle; nothing for other pipe.
+    `held`: that end is off its barb, in the hand."""
     line = layout.lines[piece.line]
     part = line.parts[piece.number]
     if part.kind != "hose" or piece.number not in (turns := hose_turns(layout, line)):
         return ()
     first = entered == piece.forward
-    turn = turns[piece.number].first if first else turns[piece.number].last
+    hose = turns[piece.number].held(first=first) if held else turns[piece.number]
     key = (piece.line, "hose", piece.number, first)
-    return (Hurdle("curve", turn, piece.line, part.step, "hose", key, turns[piece.number].tight),)
+    return (Hurdle("curve", hose.first if first else hose.last, piece.line, part.step, "hose", key, hose.tight),)
 
 
 def _through_tee(
@@ -288,4 +289,11 @@ def _entries(layout: Layout, stopping: frozenset[str], access: Access) -> Iterat
             turn = angle_between(negative(access.faces), leg)
             kind = _way(access.faces, leg, other)
         entry = Hurdle(kind, turn, access.line, access.step, access.kind, (access.line, access.step))
-        yield from moves_from(layout, stopping, Piece(access.line, index, forward).next(), (entry,))
+        moves = moves_from(layout, stopping, Piece(access.line, index, forward).next(), (entry,))
+        yield from (_in_hand(layout, move) if access.kind == "hose end" else move for move in moves)
+
+
+def _in_hand(layout: Layout, move: Move) -> Move:
+    """A way into a hose that has come off: its end points as the hand holds it."""
+    held = {hurdle.key: hurdle for hurdle in _hose(layout, move.to, entered=True, held=True)}
+    return Move(tuple(held.get(hurdle.key, hurdle) for hurdle in move.hurdles), move.to)
