@@ -419,7 +419,7 @@ def test_what_a_rod_and_the_water_may_do() -> None:
     }
     assert {row.name for row in rows if row.solids} == {name for name in inline if name.endswith("filter")}
     assert {row.name for row in rows if row.through_wall} == {"bulkhead", "rubber seal"}
-    assert {row.name for row in rows if row.access} == {"cap", "union"}
+    assert {row.name for row in rows if row.access} == {"cap", "union", "hose adapter", "hose clip"}
     assert {row.name for row in rows if row.sharp} == {"elbow", "angle valve", "return bend"}
 
 
