@@ -13,7 +13,7 @@ the error's estimate (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -25,7 +25,7 @@ from .cycles import Cycles, Mark
 from .moment import Moment, Outside, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
 
-__all__ = ["CATCHES", "follow_day"]
+__all__ = ["CATCHES", "Watch", "follow_day"]
 
 GAMMA = 2.0 - math.sqrt(2.0)
 """Where the trapezoid's part of a step ends, as a share of it."""
@@ -52,13 +52,24 @@ BAND = 0.02
 MOST_STEPS = 60_000
 
 
+@dataclass(frozen=True)
+class Watch:
+    """Something to be told of, once, where `value`, of a moment's levels [m] or flows over `scale`, rises through nothing."""
+
+    kind: str
+    where: str
+    value: Callable[[Moment], float]
+    scale: float = 1.0
+
+
 @dataclass
 class _Trigger:
-    """Something that switches where `value`, of a moment's levels and flows, rises through nothing."""
+    """Something that switches where `value`, of a moment's levels and flows, rises through nothing; or that is only `told`."""
 
     value: Callable[[Moment], float]
     fire: Callable[[], None]
     scale: float = 1.0
+    told: bool = False
 
 
 @dataclass
@@ -68,6 +79,7 @@ class _Log:
     times: list[float] = field(default_factory=list)
     levels: list[FloatArray] = field(default_factory=list)
     ends: list[list[float]] = field(default_factory=list)
+    inflows: list[list[float]] = field(default_factory=list)
     on: list[frozenset[str]] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
 
@@ -80,6 +92,11 @@ def follow_day(
     vented: frozenset[str] = frozenset(),
     off: frozenset[str] = frozenset(),
     primed: frozenset[str] = frozenset(),
+    blocked: frozenset[str] = frozenset(),
+    opened: frozenset[str] = frozenset(),
+    watching: Sequence[Watch] = (),
+    waters: Waters | None = None,
+    near: Moment | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Course:
     """Follow the water of a layout through time.
@@ -91,6 +108,11 @@ def follow_day(
         vented: ids of stretches that air is in from the start.
         off: pumps that stand still throughout, as in a power cut.
         primed: line ends whose siphons run at the start.
+        blocked: ids of stretches that nothing passes.
+        opened: ids of caps that stand open.
+        watching: what to tell of; a step ends where it comes.
+        waters: of this layout, to save making its network again; with all that is opened among its caps.
+        near: a moment of the same network to begin the search from; it only saves time.
         progress: called now and then with the share that is done.
 
     Returns:
@@ -99,20 +121,23 @@ def follow_day(
     Raises:
         SolveError: where flows cannot be found at some time.
     """
-    return _Follower(layout, levels or {}, vented, off, primed).course(3600.0 * hours, progress)
+    switches = Switches(vented=vented, primed=primed, blocked=blocked, opened=opened)
+    follower = _Follower(waters or Waters(layout, opened), levels or {}, off, switches, watching)
+    return follower.course(3600.0 * hours, progress, near)
 
 
 class _Follower:
     def __init__(
         self,
-        layout: Layout,
+        waters: Waters,
         levels: Mapping[str, float],
-        vented: frozenset[str],
         off: frozenset[str],
-        primed: frozenset[str],
+        switches: Switches,
+        watching: Sequence[Watch],
     ) -> None:
-        self.layout = layout
-        self.waters = Waters(layout)
+        self.layout = layout = waters.layout
+        self.waters = waters
+        self.watching = list(watching)
         self.time = 0.0
         self.volumes = self.waters.volumes(
             {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
@@ -121,7 +146,7 @@ class _Follower:
         self.dead = off
         self.log = _Log()
         self.added = self.lost = 0.0
-        self.spilt = dict.fromkeys(layout.vessels, 0.0)
+        self.spilt = dict.fromkeys([*layout.vessels, *(f"cap {name}" for name in switches.opened)], 0.0)
         self.starved = dict.fromkeys(layout.pumps, 0.0)
         self.seconds = dict.fromkeys(layout.pumps, 0.0)
         self.starts = dict.fromkeys(layout.pumps, 0)
@@ -130,7 +155,7 @@ class _Follower:
         self.switched_off = {
             pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
         }
-        self.switches = Switches(vented=vented, primed=primed)
+        self.switches = switches
         self.siphons = {point: end for point, end in self.line_ends() if end.siphon is not None}
         self.floats = {point: end for point, end in self.line_ends() if end.float_valve is not None}
         for point, end in self.floats.items():
@@ -206,7 +231,16 @@ class _Follower:
         for pump in self.layout.pumps.values():
             if pump.switch is not None:
                 found.append(self.level_switch(pump.name))
-        return found
+        return [*found, *(self.told(watch) for watch in self.watching)]
+
+    def told(self, watch: Watch) -> _Trigger:
+        """What is only told of."""
+
+        def fire() -> None:
+            self.watching.remove(watch)
+            self.tell(watch.kind, watch.where, "")
+
+        return _Trigger(watch.value, fire, watch.scale, told=True)
 
     def catches(self, point: str, end: End) -> _Trigger:
         line, _, side = point.rpartition(".")
@@ -283,10 +317,12 @@ class _Follower:
 
     # ------------------------------------------------------------------ steps
 
-    def course(self, until: float, progress: Callable[[float], None] | None) -> Course:
+    def course(self, until: float, progress: Callable[[float], None] | None, near: Moment | None) -> Course:
         """Follow the water until a time [s]."""
-        now = self.settle_air(self.here(None))
+        now = self.settle_air(self.here(near))
         self.write(now)
+        for watch in [watch for watch in self.watching if watch.value(now) >= 0.0]:
+            self.told(watch).fire()
         step = FIRST
         while self.time < until - 1e-9:
             if self.steps > MOST_STEPS:
@@ -328,7 +364,7 @@ class _Follower:
             before = self.switches
             if self.time >= self.next_clock_before - 1e-6:
                 self.clocks()
-            if trigger is not None or self.switches != before:
+            if (trigger is not None and not trigger.told) or self.switches != before:
                 self.write(end)
                 now, grown = self.settle_air(self.here(end)), FIRST
                 self.write(now)
@@ -355,11 +391,13 @@ class _Follower:
         levels = self.waters.levels(found.end.volumes) - self.waters.levels(found.begin.volumes)
         inside = slice(found.begin.moments, found.end.moments)
         times, stood, ends, on = log.times[inside], log.levels[inside], log.ends[inside], log.on[inside]
+        inflows = log.inflows[inside]
         events = log.events[found.begin.events : found.end.events]
         for turn in range(1, found.times + 1):
             log.times += [time + turn * period for time in times]
             log.levels += [level + turn * levels for level in stood]
             log.ends += ends
+            log.inflows += inflows
             log.on += on
             log.events += [replace(event, time=event.time + turn * period) for event in events]
         begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
@@ -472,6 +510,8 @@ class _Follower:
             self.lost += weight * step * outside.lost
             for name, link in moment.assembly.rims.items():
                 self.spilt[name] += weight * step * float(moment.solution.flows[link])
+            for name in self.switches.opened:
+                self.spilt[f"cap {name}"] += weight * step * float(moment.solution.flows[moment.assembly.caps[name]])
         for name in self.layout.pumps:
             if name not in self.switches.off:
                 self.seconds[name] += step
@@ -512,6 +552,7 @@ class _Follower:
             link = moment.assembly.links[pieces[name]]
             flows.append(link.sign * float(moment.solution.flows[link.at(1)]))
         self.log.ends.append(flows)
+        self.log.inflows.append(self.waters.inflows(moment).tolist())
         self.log.on.append(frozenset(self.layout.pumps) - self.switches.off)
 
     def whole(self, until: float) -> Course:
@@ -519,6 +560,7 @@ class _Follower:
         log = self.log
         levels = np.array(log.levels).reshape(len(log.times), len(self.waters.names))
         ends = np.array(log.ends).reshape(len(log.times), len(self.layout.lines))
+        inflows = np.array(log.inflows).reshape(len(log.times), len(self.layout.vessels))
         end = float(np.sum(self.volumes))
         return Course(
             times=tuple(log.times),
@@ -530,4 +572,6 @@ class _Follower:
             water=WaterAccount(self.first, end, self.added, self.lost),
             period=self.cycles.period,
             steps=self.steps,
+            inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
+            spilt={name: self.spilt[f"cap {name}"] for name in self.switches.opened},
         )  # fmt: skip

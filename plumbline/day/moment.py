@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,13 +26,16 @@ MOST_ROUNDS = 20
 @dataclass(frozen=True, slots=True)
 class Switches:
     """All that remembers, or is set by the clock: pumps that are `off`; timed valves that are `shut`, by (line, step); siphons that
-    are `primed` and float valves that are `wide_open`, by line end; `vented` stretches that air has got into."""
+    are `primed` and float valves that are `wide_open`, by line end; `vented` stretches that air has got into. And what has gone
+    wrong: stretches that are `blocked`, and caps that stand `opened`, by their ids."""
 
     off: frozenset[str] = frozenset()
     shut: frozenset[tuple[str, int]] = frozenset()
     primed: frozenset[str] = frozenset()
     wide_open: frozenset[str] = frozenset()
     vented: frozenset[str] = frozenset()
+    blocked: frozenset[str] = frozenset()
+    opened: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +57,11 @@ class Moment:
 
 
 class Waters:
-    """A layout's vessels with an area, ready to be followed."""
+    """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, caps: Collection[str] = ()) -> None:
         self.layout = layout
+        self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
         self.names = [vessel.name for vessel in self.vessels]
         self.assemblies: dict[Switches, Assembly] = {}
@@ -80,12 +84,25 @@ class Waters:
         return self.turned[switches.shut]
 
     def assembly(self, switches: Switches) -> Assembly:
-        """The network under some switches."""
+        """The network under some switches; what is blocked and opened takes no other network, only other ways that are shut."""
+        whole = replace(switches, blocked=frozenset(), opened=frozenset())
+        made = self.unharmed(whole)
+        if switches == whole and not made.caps:
+            return made
+        shut = made.network.shut.copy()
+        for name in switches.blocked:
+            shut[[made.links[name].link, made.links[name].at(1)]] = True
+        shut[[link for name, link in made.caps.items() if name not in switches.opened]] = True
+        return replace(made, network=replace(made.network, shut=shut))
+
+    def unharmed(self, switches: Switches) -> Assembly:
+        """The network with nothing blocked, and every cap open that may be opened."""
         if switches not in self.assemblies:
             made = assemble(
                 self.set_as(switches),
                 stored={vessel.name: (1.0, vessel.level) for vessel in self.vessels},
                 vented=switches.vented,
+                opened=self.caps,
                 stopped=switches.off,
                 primed=switches.primed,
                 wide_open=switches.wide_open,
@@ -149,6 +166,13 @@ class Waters:
         fixed = np.isfinite(network.fixed_head)
         given = np.where(fixed, out, -network.draw)
         return Outside(float(np.sum(np.maximum(given, 0.0))), float(np.sum(np.maximum(-given, 0.0))))
+
+    def inflows(self, moment: Moment) -> FloatArray:
+        """What comes into each vessel at a moment, in the layout's order [m³/s]."""
+        network, flows = moment.assembly.network, moment.solution.flows
+        into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
+        into += np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw))
+        return into[[moment.assembly.vessels[name] for name in self.layout.vessels]]
 
     def aired(self, switches: Switches, moment: Moment) -> frozenset[str]:
         """The stretches that air gets into at a moment, beyond those that it is in."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 __all__ = ["Course", "Cut", "Event", "PumpCourse", "VesselCourse", "WaterAccount"]
 
@@ -71,7 +71,8 @@ class Cut:
 class Course:
     """The course of a day. `times` [s after midnight]; `vessels` and `pumps` by name; `ends` the flows at each time [m³/s] by
     "LINE.to"; `period` [s] of the cycle that it comes to, None where it comes to none; `steps` how many were taken; `cut` the worst
-    power cut in it."""
+    power cut in it; `inflows` what comes into each vessel at each time [m³/s], by name; `spilt` [m³] out of caps that stand open, by
+    their ids."""
 
     times: tuple[float, ...]
     vessels: Mapping[str, VesselCourse]
@@ -82,3 +83,5 @@ class Course:
     period: float | None = None
     steps: int = 0
     cut: Cut | None = None
+    inflows: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    spilt: Mapping[str, float] = field(default_factory=dict)

@@ -82,7 +82,7 @@ class Assembly:
     """A network and how to read it back. `nodes` numbers the places by name; `links` the stretches by id; `pumps` are
     the links of the pumps at work and `intakes` those of the pumps that stand in a vessel; `vessels` each vessel's node, `rims` the links of what
     runs over their rims; `tees`
-    those with losses of their own, in the network's order."""
+    those with losses of their own, in the network's order; `caps` the links of what runs out of opened caps."""
 
     network: Network
     nodes: dict[str, int]
@@ -92,6 +92,7 @@ class Assembly:
     vessels: dict[str, int]
     rims: dict[str, int]
     tees: tuple[str, ...]
+    caps: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -189,9 +190,12 @@ def assemble(
     )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped))
+    caps: dict[str, int] = {}
     for access in layout.accesses:
-        if access.kind == "cap":
-            _open(build, access, access.id in opened, (fed or {}).get(access.id))
+        if access.kind == "cap" and access.id in opened:
+            caps[access.id] = _open(build, access)
+        if access.kind == "cap" and fed and access.id in fed:
+            _feed(build, access, fed[access.id])
     rims = {name: _rim(build, layout.vessels[name], vessels[name]) for name in stored or () if layout.vessels[name].rim}
     lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
     pieces = pieces_by_line(layout)
@@ -221,7 +225,7 @@ def assemble(
         density=layout.water.density,
         viscosity=layout.water.viscosity,
     )  # fmt: skip
-    return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy)
+    return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy, caps)
 
 
 class _Stretches:
@@ -511,17 +515,18 @@ def _rim(build: _Build, vessel: Vessel, node: int) -> int:
     return link
 
 
-def _open(build: _Build, access: Access, opened: bool, supply: Supply | None) -> None:
-    """What a cap lets out or takes in: water that leaves loses its velocity head; a supply loses its own head as its
-    flow squared, down to nothing at its largest flow."""
-    if opened:
-        node, outside = build.node(access.id), build.node(f"{access.id} opened", access.place[2])
-        square = to_square(1.0, access.bore)
-        build.link(node, outside, square, square, one_way=True)
-    if supply is not None:
-        node, source = build.node(access.id), build.node(f"{access.id} fed", access.place[2] + supply.head)
-        square = supply.head / supply.flow**2
-        build.link(source, node, square, square, one_way=True)
+def _open(build: _Build, access: Access) -> int:
+    """What a cap lets out, as a link: water that leaves loses its velocity head."""
+    node, outside = build.node(access.id), build.node(f"{access.id} opened", access.place[2])
+    square = to_square(1.0, access.bore)
+    return build.link(node, outside, square, square, one_way=True)
+
+
+def _feed(build: _Build, access: Access, supply: Supply) -> None:
+    """What a cap takes in: a supply loses its own head as its flow squared, down to nothing at its largest flow."""
+    node, source = build.node(access.id), build.node(f"{access.id} fed", access.place[2] + supply.head)
+    square = supply.head / supply.flow**2
+    build.link(source, node, square, square, one_way=True)
 
 
 def at_rest(curve: Sequence[tuple[float, float]]) -> float:
