@@ -1,0 +1,168 @@
+"""Every single part that can go wrong, as a change of the layout or of what the day is followed with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..hydraulics.fittings import part_k
+from ..hydraulics.serving import adjustable, label, with_openings
+from ..layout.model import End, Layout, Line, Part, Stretch
+from .altered import parted, with_end, with_part, with_pump
+
+__all__ = ["Fault", "faults_of", "lengths_of"]
+
+SCREENS = ("screen", "strainer")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One part gone wrong. `kind` is a row of `catalogue/mishaps.yaml`; `part` says which, in the user's words, at `step` of `line`; `key`
+    tells it from others and stays the same when steps are put in elsewhere. `layout` is what is left of it, with stretches `blocked`, caps
+    `opened` and pumps `off`; `spills` are ends ("LINE.to") whose water falls beside its vessel. `after` is the kind of the mishap that brings a
+    hidden one to light. `note` says what else to know."""
+
+    kind: str
+    part: str
+    line: str | None
+    step: int | None
+    key: str
+    layout: Layout
+    blocked: frozenset[str] = frozenset()
+    opened: frozenset[str] = frozenset()
+    off: frozenset[str] = frozenset()
+    spills: tuple[str, ...] = ()
+    after: str = ""
+    note: str = ""
+
+    @property
+    def effect(self) -> tuple[object, ...]:
+        """What it comes to: faults with the same are followed once."""
+        return id(self.layout), self.blocked, self.opened, self.off
+
+
+def faults_of(layout: Layout) -> Iterator[Fault]:
+    """Give every fault of the single parts of a layout, but for jets, for which the water has to be known."""
+    for name in layout.pumps:
+        yield from _of_pump(layout, name)
+    running = frozenset(name for name, pump in layout.pumps.items() if not pump.stands_by)
+    if running:
+        yield Fault("power away", "power", None, None, "power", layout, off=running)
+    for pieces in lengths_of(layout):
+        yield from _of_length(layout, pieces)
+    for line in layout.lines.values():
+        yield from _of_ends(layout, line)
+    for access in layout.accesses:
+        if access.kind == "cap":
+            yield Fault("cap left open", f"cap '{access.id}'", access.line, access.step, access.id, layout,
+                        opened=frozenset([access.id]))  # fmt: skip
+
+
+def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
+    """The pipe between tees and ends: stretches that follow each other over caps and unions, which stop the same water wherever they are
+    blocked."""
+    found: list[list[Stretch]] = []
+    for stretch in layout.stretches:
+        before = found[-1][-1] if found else None
+        if before is not None and (before.line, before.head) == (stretch.line, stretch.tail) and stretch.tail not in layout.tees:
+            found[-1].append(stretch)
+        else:
+            found.append([stretch])
+    return [tuple(pieces) for pieces in found]
+
+
+def _of_pump(layout: Layout, name: str) -> Iterator[Fault]:
+    pump, part = layout.pumps[name], f"pump '{name}'"
+    if pump.stands_by:
+        return
+    off = frozenset([name])
+    yield Fault("pump stopped", part, None, None, name, layout, off=off)
+    first = next((one for one in layout.stretches if one.tail == f"{name}.out"), None)
+    if first is not None and pump.airlift is None:
+        yield Fault("intake blocked", part, None, None, name, layout, blocked=frozenset([first.id]))
+    if pump.switch is not None:
+        yield Fault("float switch stuck on", part, None, None, name, with_pump(layout, name, switch=None))
+        yield Fault("float switch stuck off", part, None, None, name, layout, off=off)
+    if pump.runs is not None:
+        yield Fault("timer stuck on", part, None, None, name, with_pump(layout, name, runs=None))
+        yield Fault("timer stuck off", part, None, None, name, layout, off=off)
+
+
+def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
+    first, last = pieces[0], pieces[-1]
+    line = layout.lines[first.line]
+    stop = frozenset([first.id])
+    step = first.parts[0].step if first.parts else None
+    start = line.start if first.tail == f"{line.name}.from" else None
+    kind, part = "pipe blocked", _length_words(layout, line, pieces)
+    if start is not None and start.kind == "vessel" and start.port == "standpipe":
+        kind, part = "standpipe blocked", f"the standpipe of '{line.name}' in '{start.name}'"
+    elif start is not None and start.kind == "vessel" and line.end.kind != "pump":
+        kind = "drain blocked"
+    yield Fault(kind, part, line.name, step, f"{first.tail} {last.head}", layout, blocked=stop)
+    for piece in pieces:
+        for index, one in enumerate(piece.parts):
+            yield from _of_part(layout, piece, index, one, stop)
+
+
+def _length_words(layout: Layout, line: Line, pieces: tuple[Stretch, ...]) -> str:
+    tail, head = pieces[0].tail, pieces[-1].head
+    begins, ends = tail == _point(line, "from"), head == _point(line, "to")
+    if begins and ends:
+        return f"'{line.name}'"
+    return f"'{line.name}'{'' if begins else f' from {tail!r}'}{'' if ends else f' up to {head!r}'}"
+
+
+def _point(line: Line, side: str) -> str:
+    end: End = line.start if side == "from" else line.end
+    if end.kind == "pump":
+        return f"{end.name}.{'out' if side == 'from' else 'in'}"
+    return end.name if end.kind in ("tee", "cap") and end.name is not None else f"{line.name}.{side}"
+
+
+def _of_part(layout: Layout, stretch: Stretch, index: int, part: Part, stop: frozenset[str]) -> Iterator[Fault]:
+    name, step = stretch.line, part.step
+    said = label(name, part)
+    key = f"{part.kind} {part.id or ''} {name} {sum(one.kind == part.kind for one in layout.lines[name].parts if one.at < part.at)}"
+    k = part_k(part)
+
+    def fault(kind: str, changed: Layout, said: str = said, blocked: frozenset[str] = frozenset(), after: str = "") -> Fault:
+        off = frozenset(layout.pumps) if after else frozenset[str]()
+        return Fault(kind, said, name, step, key, changed, blocked, off=off, after=after)
+
+    if part.kind in SCREENS:
+        yield fault("screen blocked", layout, blocked=stop)
+    if k.one_way:
+        yield fault("check valve stuck shut", layout, blocked=stop)
+        open_flap = with_part(layout, name, part, kind="union", loss=k.forward)
+        yield fault("check valve stuck open", open_flap, after="power away")
+    elif part.runs is not None:
+        yield fault("timed valve stuck open", with_part(layout, name, part, runs=None, opening=1.0))
+        yield fault("timed valve stuck shut", layout, blocked=stop)
+    elif adjustable(part):
+        if not k.shut:
+            yield fault("valve shut", layout, blocked=stop)
+        if part.opening < 1.0:
+            yield fault("valve wide open", with_openings(layout, {(name, step): 1.0}))
+    if part.kind == "hose":
+        changed, ends = parted(layout, stretch, index)
+        yield Fault("hose off", f"the hose at step {step} of '{name}'", name, step, key, changed, opened=ends)
+
+
+def _of_ends(layout: Layout, line: Line) -> Iterator[Fault]:
+    for side, end in (("start", line.start), ("end", line.end)):
+        if end.float_valve is not None:
+            part = f"the top-up of '{end.name}'"
+            near = next(one for one in layout.stretches if one.line == line.name and
+                        f"{line.name}.{'from' if side == 'start' else 'to'}" in (one.tail, one.head))  # fmt: skip
+            yield Fault("top-up stuck open", part, line.name, None, line.name,
+                        with_end(layout, line.name, side, float_valve=None))  # type: ignore[arg-type]
+            yield Fault("top-up stuck shut", part, line.name, None, line.name, layout, blocked=frozenset([near.id]))
+        if end.siphon is not None:
+            part = f"the siphon in '{end.name}'"
+            foot = (*end.place[:2], layout.vessels[end.name or ""].base + end.siphon.breaks)
+            yield Fault("siphon never starts", part, line.name, None, line.name,
+                        with_end(layout, line.name, side, siphon=None))  # type: ignore[arg-type]
+            # It draws down to its bell and holds the water there, as a pipe's end at that height does.
+            yield Fault("siphon never stops", part, line.name, None, line.name,
+                        with_end(layout, line.name, side, siphon=None, port="open", place=foot))  # type: ignore[arg-type]

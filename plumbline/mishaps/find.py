@@ -1,0 +1,198 @@
+"""All mishaps of a layout: every single part gone wrong, one at a time, followed through time and put in the order of harm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from ..catalogue.reading import data
+from ..day import Course
+from ..errors import PlumblineError, SolveError
+from ..husbandry.between import Between
+from ..layout.model import Layout
+from .air import FishAir, fish_air, lasts
+from .fault import Fault, faults_of
+from .harm import Harm, harms_of, lost
+from .jets import jet_faults
+from .running import Running, run
+
+__all__ = ["HOURS", "Mishap", "Mishaps", "find_mishaps"]
+
+HOURS = 12.0
+"""For how long a mishap is followed: a night [h]."""
+
+FISH = ("no water to the fish", "fish tank below half")
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """A fault and what comes of it: its `harms`, the first one first, and `lost` [m³], the water beside the vessels. `air` [s] is how long
+    the fish have oxygen, from when no water comes to them, or from when the power is away; None where that is not in question. `doubt` says what cannot be told."""
+
+    fault: Fault
+    harms: tuple[Harm, ...]
+    lost: float
+    air: Between | None = None
+    doubt: str = ""
+
+    @property
+    def first(self) -> Harm | None:
+        """The first harm."""
+        return self.harms[0] if self.harms else None
+
+    @property
+    def likely(self) -> str:
+        """How often it happens: often, sometimes or seldom."""
+        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["likely"])
+
+    @property
+    def weight(self) -> float:
+        """Its harm by its likelihood."""
+        return float(data("mishaps.yaml")["likelihood"][self.likely]) * sum(harm.weight for harm in self.harms)
+
+    @property
+    def words(self) -> str:
+        """What has gone wrong, in words."""
+        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["says"]).format(part=self.fault.part)
+
+    @property
+    def do(self) -> str:
+        """What to do at once."""
+        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["do"])
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """What tells it from others of the layout, and of the layout with guards in it."""
+        return self.fault.kind, self.fault.key
+
+
+@dataclass(frozen=True)
+class Mishaps:
+    """Every mishap, the worst first. `already` are the harms that are there with nothing wrong; `followed` how many courses were followed;
+    `unknown` what cannot be told for want of a number in the file."""
+
+    running: Running
+    mishaps: tuple[Mishap, ...]
+    already: tuple[Harm, ...]
+    fish: FishAir | None
+    followed: int
+    unknown: tuple[str, ...]
+
+    @property
+    def harmful(self) -> tuple[Mishap, ...]:
+        """Those that do harm."""
+        return tuple(one for one in self.mishaps if one.harms)
+
+
+def find_mishaps(
+    layout: Layout, *, hours: float = HOURS, progress: Callable[[int, int, str], None] | None = None
+) -> Mishaps:
+    """Find what each single part going wrong does.
+
+    Parameters:
+        layout: read and walked.
+        hours: for how long each mishap is followed.
+        progress: called with how many are done, of how many, and what is tried.
+
+    Returns:
+        Every mishap, in the order of harm.
+
+    Raises:
+        PlumblineError: where nothing moves the water, or no vessel says how large it is.
+        SolveError: where the layout has no steady flow, or none was found.
+    """
+    _enough(layout)
+    running = run(layout, hours)
+    nothing = Fault("", "", None, None, "", layout)
+    already = harms_of(running, nothing, running.course)
+    faults = [*faults_of(layout), *jet_faults(running)]
+    tried = _Tried(running)
+    found: list[Mishap] = []
+    fish = fish_air(layout)
+    for number, fault in enumerate(faults):
+        if progress is not None:
+            progress(number, len(faults), fault.part)
+        found.append(_mishap(tried, fault, faults, already, fish))
+    found.sort(key=_order)
+    return Mishaps(running, tuple(found), already, fish, len(tried.courses), tuple(_unknown(layout)))
+
+
+def _enough(layout: Layout) -> None:
+    if not layout.pumps and not any(end.kind == "draw" for line in layout.lines.values() for end in (line.start, line.end)):
+        raise PlumblineError("Nothing moves the water in this file, no pump and no supply: there is nothing to go wrong with it.")
+    if not any(vessel.area is not None for vessel in layout.vessels.values()):
+        raise PlumblineError(
+            "No vessel in this file has an area: how long anything takes cannot be told. Write one, for instance area: 1.1 m^2"
+        )
+
+
+class _Tried:
+    """The courses of faults, each followed once."""
+
+    def __init__(self, running: Running) -> None:
+        self.running = running
+        self.courses: dict[tuple[object, ...], Course | SolveError] = {}
+
+    def course(self, fault: Fault) -> Course | SolveError:
+        """The course of a fault, or why there is none; that of the running water where nothing changes."""
+        if not fault.after and not _tries(self.running, fault):
+            return self.running.course
+        if fault.effect not in self.courses:
+            try:
+                self.courses[fault.effect] = self.running.follow(fault)
+            except SolveError as error:
+                self.courses[fault.effect] = error
+        return self.courses[fault.effect]
+
+
+def _tries(running: Running, fault: Fault) -> bool:
+    try:
+        return running.changes(fault)
+    except SolveError:
+        return True
+
+
+def _mishap(tried: _Tried, fault: Fault, faults: Iterable[Fault], already: tuple[Harm, ...], fish: FishAir | None) -> Mishap:
+    course = tried.course(fault)
+    if isinstance(course, SolveError):
+        return Mishap(fault, (), 0.0, doubt=f"what comes of it cannot be told: {course}")
+    running, besides, before = tried.running, already, 0.0
+    if fault.after:
+        other = next(one for one in faults if one.kind == fault.after)
+        without = tried.course(other)
+        if not isinstance(without, SolveError):
+            besides, before = harms_of(running, other, without), lost(running, other, without)
+    harms = harms_of(running, fault, course, besides)
+    return Mishap(fault, harms, max(lost(running, fault, course) - before, 0.0), _air(running, fault, course, harms, fish))
+
+
+def _air(running: Running, fault: Fault, course: Course, harms: tuple[Harm, ...], fish: FishAir | None) -> Between | None:
+    ends = {harm.where: harm.time for harm in harms if harm.what == FISH[0]}
+    if fish is None:
+        return None
+    if fault.kind == "power away":
+        ends = dict.fromkeys(fish.stock, 0.0)
+    times = [lasts(fish, running.layout.vessels[name], course, time) for name, time in ends.items() if name in fish.stock]
+    times = [time for time in times if math.isfinite(time.likely)]
+    return min(times, key=lambda time: time.likely, default=None)
+
+
+def _order(mishap: Mishap) -> tuple[float, float, str, str]:
+    """By harm and likelihood, then the soonest first."""
+    return -mishap.weight, mishap.first.time if mishap.first else math.inf, mishap.fault.kind, mishap.fault.part
+
+
+def _unknown(layout: Layout) -> Iterable[str]:
+    """What the file does not say, and what cannot be told for that."""
+    lacking: Mapping[str, list[str]] = {
+        "area": [name for name, vessel in layout.vessels.items() if vessel.area is None],
+        "rim": [name for name, vessel in layout.vessels.items() if vessel.area is not None and vessel.rim is None],
+    }
+    means = {"area": "how fast it fills or empties", "rim": "when it runs over"}
+    for word, names in lacking.items():
+        if names:
+            said = ", ".join(f"'{name}'" for name in names)
+            yield f"{said} {'has' if len(names) == 1 else 'have'} no {word} in the file: {means[word]} cannot be told"
+    if not any(vessel.holds == "fish" for vessel in layout.vessels.values()):
+        yield "no vessel in the file holds fish: what they would have cannot be told"

@@ -1,0 +1,142 @@
+"""The water before anything goes wrong: where it stands, how it runs, and what is watched for from there on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..day import Course, follow_day
+from ..day.follow import Watch
+from ..day.moment import Moment, Switches, Waters
+from ..hydraulics.find import settle
+from ..hydraulics.vessels import BARE
+from ..layout.model import Layout
+from .fault import Fault
+
+__all__ = ["DRY", "NO_CHANGE", "Running", "run", "run_first"]
+
+DRY = 0.1
+"""A vessel that gets less than this share of what it is used to gets no water."""
+
+NO_CHANGE = 1e-9
+"""Flows that differ by less are the same [m³/s]."""
+
+
+@dataclass(frozen=True)
+class Running:
+    """How a layout runs, for `hours`. `waters` are its vessels and its network, `levels` [m above the datum] where a mishap finds
+    them, `vented` the stretches with air in them, `course` how it goes on with nothing wrong, `moment` where that begins."""
+
+    layout: Layout
+    hours: float
+    waters: Waters
+    levels: Mapping[str, float]
+    vented: frozenset[str]
+    course: Course
+    moment: Moment
+
+    @property
+    def usual(self) -> Mapping[str, float]:
+        """What comes to each vessel, on the mean of the time [m³/s]."""
+        times = np.array(self.course.times)
+        return {name: float(np.trapezoid(flows, times) / times[-1]) for name, flows in self.course.inflows.items()}
+
+    def moment_with(self, fault: Fault) -> Moment:
+        """The first moment of a fault that leaves the pipework as it is."""
+        return _first(self.waters, self.levels, self.vented, fault, self.moment)
+
+    def changes(self, fault: Fault) -> bool:
+        """Whether a fault changes anything at once; where clocks and levels switch, it may later."""
+        if self.layout.timed or fault.layout is not self.layout:
+            return True
+        flows = self.moment_with(fault).solution.flows
+        return bool(np.max(np.abs(flows - self.moment.solution.flows), initial=0.0) > NO_CHANGE)
+
+    def follow(self, fault: Fault) -> Course:
+        """The course of the water from a fault on.
+
+        Raises:
+            SolveError: where flows cannot be found at some time.
+        """
+        same = fault.layout is self.layout
+        return follow_day(
+            fault.layout,
+            hours=self.hours,
+            levels=self.levels,
+            vented=self.vented if same else self.vented & {one.id for one in fault.layout.stretches},
+            off=fault.off,
+            blocked=fault.blocked,
+            opened=fault.opened,
+            watching=watching(fault.layout, {} if self.layout.timed else self.usual),
+            waters=self.waters if same else None,
+            near=self.moment if same else None,
+        )
+
+
+def run(layout: Layout, hours: float) -> Running:
+    """Find how a layout runs with nothing wrong: from steady running, or from its written levels where clocks and levels switch.
+
+    Raises:
+        SolveError: where it has no steady flow, or none was found.
+    """
+    levels: Mapping[str, float] = {}
+    vented: frozenset[str] = frozenset()
+    if not layout.timed:
+        settled = settle(layout, margins=False)
+        levels, vented = settled.levels, settled.vented
+    waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
+    none = Fault("", "", None, None, "", layout)
+    moment = _first(waters, levels, vented, none, None)
+    course = follow_day(layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters,
+                        near=moment)  # fmt: skip
+    return Running(layout, hours, waters, levels, vented, course, moment)
+
+
+def run_first(layout: Layout) -> Moment:
+    """The first moment of a layout, at its written levels."""
+    return _first(Waters(layout), {}, frozenset(), Fault("", "", None, None, "", layout), None)
+
+
+def _first(waters: Waters, levels: Mapping[str, float], vented: frozenset[str], fault: Fault, near: Moment | None
+           ) -> Moment:  # fmt: skip
+    """The water at the levels that a fault finds."""
+    stands_by = {pump.name for pump in waters.layout.pumps.values() if pump.stands_by}
+    switches = Switches(off=fault.off | stands_by, vented=vented, blocked=fault.blocked, opened=fault.opened)
+    volumes = waters.volumes({name: levels.get(name, vessel.level) for name, vessel in waters.layout.vessels.items()})
+    return waters.solve(switches, volumes, 1e-3, None if near is None else near.solution)
+
+
+def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
+    """What is told of: rims, half the fish's water, intakes; and inflows, of vessels that are used to some, that come to an end."""
+    found = []
+    for name, vessel in layout.vessels.items():
+        if vessel.area is None:
+            continue
+        if vessel.rim is not None:
+            found.append(Watch("floor wet", name, _over(name, vessel.base + vessel.rim)))
+        if vessel.holds == "fish":
+            found.append(Watch("fish tank below half", name, _under(name, vessel.base + 0.5 * vessel.water)))
+    for pump in layout.pumps.values():
+        if pump.vessel is not None and layout.vessels[pump.vessel].area is not None:
+            height = layout.vessels[pump.vessel].base + pump.intake
+            found.append(Watch("intake bare", pump.name, _under(pump.vessel, height + BARE)))
+    waters = Waters(layout)
+    order = list(layout.vessels)
+    for name, flow in usual.items():
+        if flow > 0.0 and layout.vessels[name].holds in ("fish", "plants"):
+            found.append(Watch("inflow ends", name, _less(waters, order.index(name), DRY * flow), DRY * flow))
+    return found
+
+
+def _over(vessel: str, height: float) -> Callable[[Moment], float]:
+    return lambda moment: float(moment.solution.heads[moment.assembly.vessels[vessel]]) - height
+
+
+def _under(vessel: str, height: float) -> Callable[[Moment], float]:
+    return lambda moment: height - float(moment.solution.heads[moment.assembly.vessels[vessel]])
+
+
+def _less(waters: Waters, place: int, flow: float) -> Callable[[Moment], float]:
+    return lambda moment: flow - float(waters.inflows(moment)[place])
