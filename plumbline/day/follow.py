@@ -39,6 +39,9 @@ CLOSE = 3e-4
 FIRST, LONGEST, SHORTEST = 20.0, 3600.0, 1e-3
 """The first step after a switch, and the longest and shortest step [s]."""
 
+AT_AIR = 2.0
+"""The longest step before air gets into pipe, which is let in where that begins [s]."""
+
 AT_EVENT = 1e-5
 """How near to a level a step ends that something switches at [m]."""
 
@@ -343,6 +346,9 @@ class _Follower:
                 continue
             if error <= 1.0:
                 more = self.waters.aired(self.switches, end) if self.differs(now, end) else frozenset()
+                if more and step > AT_AIR:
+                    step = max(0.3 * step, AT_AIR)
+                    continue
                 if more:
                     self.switches = replace(self.switches, vented=self.switches.vented | more)
                     now = self.here(now)
