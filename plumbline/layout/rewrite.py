@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from ..errors import PlumblineError
 from ..streams import shown
@@ -14,7 +14,7 @@ from .opening import says_opening
 from .tree import tree_of
 from .values import plain
 
-__all__ = ["quoted", "set_openings", "set_wants"]
+__all__ = ["put_in", "quoted", "set_openings", "set_wants"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -90,6 +90,32 @@ def set_wants(text: str, wants: Mapping[str, str]) -> str:
     for start, stop, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[stop:]
     return text
+
+
+def put_in(text: str, path: Sequence[str], pair: str) -> str:
+    """Put one more value into a group of a layout's text.
+
+    Parameters:
+        text: of a layout that can be read.
+        path: the words and names that lead to the group.
+        pair: the word or name, and the value, as they are to stand.
+
+    Returns:
+        The text with it. Read it again before you trust it.
+
+    Raises:
+        PlumblineError: where there is no such group.
+
+    >>> print(put_in("pumps: {lift: {in: tank}}   # new", ("pumps", "lift"), "height: 5 cm"))
+    pumps: {lift: {in: tank, height: 5 cm}}   # new
+    """
+    group = tree_of(text, Faults(""))
+    for word in path:
+        group = _value_of(group, word)
+    if group is None or not group.pairs:
+        raise PlumblineError(f"Nothing can be put into {' '.join(path)} in the file: it was not found there.")
+    start, stop, new = _put_in(text, group, pair)
+    return text[:start] + new + text[stop:]
 
 
 def quoted(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from ..catalogue.reading import data
@@ -14,7 +14,7 @@ from ..layout.model import Layout
 from .air import FishAir, fish_air, lasts
 from .fault import Fault, faults_of
 from .harm import Harm, harms_of, lost
-from .jets import jet_faults
+from .jets import JETS, jet_faults
 from .running import Running, run
 
 __all__ = ["HOURS", "Mishap", "Mishaps", "find_mishaps"]
@@ -86,13 +86,18 @@ class Mishaps:
 
 
 def find_mishaps(
-    layout: Layout, *, hours: float = HOURS, progress: Callable[[int, int, str], None] | None = None
+    layout: Layout,
+    *,
+    hours: float = HOURS,
+    only: Collection[tuple[str, str]] | None = None,
+    progress: Callable[[int, int, str], None] | None = None,
 ) -> Mishaps:
     """Find what each single part going wrong does.
 
     Parameters:
         layout: read and walked.
         hours: for how long each mishap is followed.
+        only: the keys of the mishaps to look at; left out, all.
         progress: called with how many are done, of how many, and what is tried.
 
     Returns:
@@ -106,13 +111,15 @@ def find_mishaps(
     running = run(layout, hours)
     nothing = Fault("", "", None, None, "", layout)
     already = harms_of(running, nothing, running.course)
-    faults = [*faults_of(layout), *jet_faults(running)]
+    jets = jet_faults(running) if only is None or {kind for kind, _ in only} & set(JETS) else ()
+    faults = [*faults_of(layout), *jets]
     tried = _Tried(running)
     found: list[Mishap] = []
     fish = fish_air(layout)
-    for number, fault in enumerate(faults):
+    asked = [fault for fault in faults if only is None or (fault.kind, fault.key) in only]
+    for number, fault in enumerate(asked):
         if progress is not None:
-            progress(number, len(faults), fault.part)
+            progress(number, len(asked), fault.part)
         found.append(_mishap(tried, fault, faults, already, fish))
     found.sort(key=_order)
     return Mishaps(running, tuple(found), already, fish, len(tried.courses), tuple(_unknown(layout)))

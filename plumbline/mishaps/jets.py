@@ -20,7 +20,10 @@ from .altered import with_end, with_part
 from .fault import Fault, lengths_of
 from .running import Running, run_first
 
-__all__ = ["jet_faults", "lands"]
+__all__ = ["JETS", "jet_faults", "lands"]
+
+JETS = ("spray holes blocked", "outlet jets")
+"""The kinds of fault that are given here."""
 
 GRAVITY = 9.80665
 
