@@ -48,6 +48,19 @@ def add_to(commands: Commands) -> None:
     flush.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     flush.set_defaults(work=_flush)
 
+    mishaps = commands.add_parser(
+        "mishaps",
+        help="every single part gone wrong, one at a time: the first harm, when, and which few guards take most of it away",
+    )
+    mishaps.add_argument("file", metavar="FILE", help="a layout file")
+    mishaps.add_argument(
+        "--hours", metavar="N", type=hours, default=12.0, help="for how long each is followed; left out, 12"
+    )
+    mishaps.add_argument("--prices", metavar="PRICES.yaml", help="your own prices, as for a parts list")
+    mishaps.add_argument("--all", action="store_true", help="show every mishap, harmless ones too")
+    mishaps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    mishaps.set_defaults(work=_mishaps)
+
     fouling = commands.add_parser(
         "fouling", help="what slime and sludge leave of the flow, month by month, and what cleaning wins back"
     )
@@ -135,6 +148,26 @@ def _day(chosen: argparse.Namespace) -> int:
     else:
         put_on_screen(DayView(layout, course, everything=chosen.all))
     return 1 if any(one.level == "fail" for one in what_goes_wrong(layout, course)) else 0
+
+
+def _mishaps(chosen: argparse.Namespace) -> int:
+    from ..layout import read_layout
+    from ..mishaps import choose_guards, find_mishaps
+    from ..redesign.prices import read_prices
+    from ..report.mishaps import MishapsView, mishaps_as_json
+    from ..report.progress import telling
+    from ..report.screen import put_on_screen
+
+    layout, prices = read_layout(chosen.file), read_prices(chosen.prices)
+    with telling("what goes wrong", quiet=chosen.json) as tell:
+        found = find_mishaps(layout, hours=chosen.hours, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+    with telling("what guards against it", quiet=chosen.json) as tell:
+        guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+    if chosen.json:
+        print_json(mishaps_as_json(found, guards))
+    else:
+        put_on_screen(MishapsView(found, guards, everything=chosen.all))
+    return 0
 
 
 def _flush(chosen: argparse.Namespace) -> int:

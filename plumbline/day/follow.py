@@ -379,8 +379,13 @@ class _Follower:
                 now = end
                 self.write(now)
             self.watch(now)
-            step = min(max(grown, SHORTEST), LONGEST)
+            step = until if self.stands(now, until) else min(max(grown, SHORTEST), LONGEST)
         return self.whole(until)
+
+    def stands(self, now: Moment, until: float) -> bool:
+        """Whether no level moves any more, to the end."""
+        areas = np.array([vessel.area or 1.0 for vessel in self.waters.vessels])
+        return float(np.max(np.abs(now.gains) / areas, initial=0.0)) * (until - self.time) < AT_EVENT
 
     def go_round(self, until: float) -> None:
         """Where a cycle has come round twice alike, write it down again as often as it fits, and go on behind it."""

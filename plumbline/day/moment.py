@@ -172,7 +172,7 @@ class Waters:
         network, flows = moment.assembly.network, moment.solution.flows
         into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
         into += np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw))
-        return into[[moment.assembly.vessels[name] for name in self.layout.vessels]]
+        return into[[moment.assembly.vessels[name] for name in self.layout.vessels]].astype(np.float64)
 
     def aired(self, switches: Switches, moment: Moment) -> frozenset[str]:
         """The stretches that air gets into at a moment, beyond those that it is in."""

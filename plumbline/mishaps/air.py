@@ -11,13 +11,13 @@ import os
 from dataclasses import dataclass
 
 from ..day import Course
-from ..hydraulics.contents import content
-from ..hydraulics.pressure import air_pressure
 from ..husbandry import size
 from ..husbandry.between import Between
 from ..husbandry.oxygen import WARMEST, oxygen_saturation
 from ..husbandry.read import read_wish
 from ..husbandry.wish import Wish
+from ..hydraulics.contents import content
+from ..hydraulics.pressure import air_pressure
 from ..layout.model import Layout, Vessel
 
 __all__ = ["FishAir", "fish_air", "lasts"]
@@ -75,12 +75,16 @@ def lasts(fish: FishAir, vessel: Vessel, course: Course, start: float) -> Betwee
     """
     stock = fish.stock[vessel.name]
     low = _reaches(vessel, course, start, fish.start.low, fish.comes.low, stock.high * fish.use.high, fish.limit.high)
-    likely = _reaches(vessel, course, start, fish.start.likely, fish.comes.likely, stock.likely * fish.use.likely, fish.limit.likely)
+    likely = _reaches(
+        vessel, course, start, fish.start.likely, fish.comes.likely, stock.likely * fish.use.likely, fish.limit.likely
+    )
     high = _reaches(vessel, course, start, fish.start.high, fish.comes.high, stock.low * fish.use.low, fish.limit.low)
     return Between(low, max(low, likely), max(low, likely, high))
 
 
-def _reaches(vessel: Vessel, course: Course, start: float, begins: float, comes: float, use: float, limit: float) -> float:
+def _reaches(
+    vessel: Vessel, course: Course, start: float, begins: float, comes: float, use: float, limit: float
+) -> float:
     """When the oxygen is down to its limit, after `start` [s]: exactly over each step, in which water and flow are held."""
     times, levels, flows = course.times, course.vessels[vessel.name].level, course.inflows[vessel.name]
     now, oxygen = start, begins

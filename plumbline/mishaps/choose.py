@@ -73,7 +73,9 @@ def choose_guards(
     if not taken:
         return Guarded((), None, before, before)
     try:
-        proof = find_mishaps(guarded(found.running.layout, [one.guard for one in taken]), hours=found.running.hours, progress=progress)
+        proof = find_mishaps(
+            guarded(found.running.layout, [one.guard for one in taken]), hours=found.running.hours, progress=progress
+        )
     except PlumblineError as error:
         return Guarded(taken, None, before, before, f"they cannot be tried together: {error}")
     return Guarded(taken, proof, before, _rest(proof, taken))
@@ -105,7 +107,9 @@ def _gone(found: Mishaps, guard: Guard) -> Gone:
         return {(one.key, (harm.what, harm.where)): _weighs(one, harm)
                 for one in guard.against for harm in one.harms if harm.what == FISH[0]}  # fmt: skip
     try:
-        after = find_mishaps(guarded(found.running.layout, [guard]), hours=found.running.hours, only=[one.key for one in guard.against])
+        after = find_mishaps(
+            guarded(found.running.layout, [guard]), hours=found.running.hours, only=[one.key for one in guard.against]
+        )
     except PlumblineError:
         return {}
     if {(harm.what, harm.where) for harm in after.already} - {(harm.what, harm.where) for harm in found.already}:
@@ -120,7 +124,11 @@ def _less(before: Iterable[Mishap], after: Mapping[tuple[str, str], Mishap]) -> 
         if then is None or then.doubt:
             continue
         left = {(harm.what, harm.where) for harm in then.harms}
-        gone |= {(one.key, (harm.what, harm.where)): _weighs(one, harm) for harm in one.harms if (harm.what, harm.where) not in left}
+        gone |= {
+            (one.key, (harm.what, harm.where)): _weighs(one, harm)
+            for harm in one.harms
+            if (harm.what, harm.where) not in left
+        }
     return gone
 
 
@@ -129,7 +137,9 @@ def _weighs(mishap: Mishap, harm: Harm) -> float:
 
 
 def _told(found: Mishaps, gone: Gone) -> tuple[tuple[Mishap, tuple[Harm, ...]], ...]:
-    rows = ((one, tuple(harm for harm in one.harms if (one.key, (harm.what, harm.where)) in gone)) for one in found.harmful)
+    rows = (
+        (one, tuple(harm for harm in one.harms if (one.key, (harm.what, harm.where)) in gone)) for one in found.harmful
+    )
     return tuple((one, harms) for one, harms in rows if harms)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from ..hydraulics.fittings import part_k
 from ..hydraulics.serving import adjustable, label, with_openings
@@ -64,7 +65,11 @@ def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
     found: list[list[Stretch]] = []
     for stretch in layout.stretches:
         before = found[-1][-1] if found else None
-        if before is not None and (before.line, before.head) == (stretch.line, stretch.tail) and stretch.tail not in layout.tees:
+        if (
+            before is not None
+            and (before.line, before.head) == (stretch.line, stretch.tail)
+            and stretch.tail not in layout.tees
+        ):
             found[-1].append(stretch)
         else:
             found.append([stretch])
@@ -126,7 +131,9 @@ def _of_part(layout: Layout, stretch: Stretch, index: int, part: Part, stop: fro
     key = f"{part.kind} {part.id or ''} {name} {sum(one.kind == part.kind for one in layout.lines[name].parts if one.at < part.at)}"
     k = part_k(part)
 
-    def fault(kind: str, changed: Layout, said: str = said, blocked: frozenset[str] = frozenset(), after: str = "") -> Fault:
+    def fault(
+        kind: str, changed: Layout, said: str = said, blocked: frozenset[str] = frozenset(), after: str = ""
+    ) -> Fault:
         off = frozenset(layout.pumps) if after else frozenset[str]()
         return Fault(kind, said, name, step, key, changed, blocked, off=off, after=after)
 
@@ -150,19 +157,33 @@ def _of_part(layout: Layout, stretch: Stretch, index: int, part: Part, stop: fro
 
 
 def _of_ends(layout: Layout, line: Line) -> Iterator[Fault]:
-    for side, end in (("start", line.start), ("end", line.end)):
+    sides: tuple[tuple[Literal["start", "end"], End], ...] = (("start", line.start), ("end", line.end))
+    for side, end in sides:
         if end.float_valve is not None:
             part = f"the top-up of '{end.name}'"
             near = next(one for one in layout.stretches if one.line == line.name and
                         f"{line.name}.{'from' if side == 'start' else 'to'}" in (one.tail, one.head))  # fmt: skip
-            yield Fault("top-up stuck open", part, line.name, None, line.name,
-                        with_end(layout, line.name, side, float_valve=None))  # type: ignore[arg-type]
+            yield Fault(
+                "top-up stuck open",
+                part,
+                line.name,
+                None,
+                line.name,
+                with_end(layout, line.name, side, float_valve=None),
+            )
             yield Fault("top-up stuck shut", part, line.name, None, line.name, layout, blocked=frozenset([near.id]))
         if end.siphon is not None:
             part = f"the siphon in '{end.name}'"
             foot = (*end.place[:2], layout.vessels[end.name or ""].base + end.siphon.breaks)
-            yield Fault("siphon never starts", part, line.name, None, line.name,
-                        with_end(layout, line.name, side, siphon=None))  # type: ignore[arg-type]
+            yield Fault(
+                "siphon never starts", part, line.name, None, line.name, with_end(layout, line.name, side, siphon=None)
+            )
             # It draws down to its bell and holds the water there, as a pipe's end at that height does.
-            yield Fault("siphon never stops", part, line.name, None, line.name,
-                        with_end(layout, line.name, side, siphon=None, port="open", place=foot))  # type: ignore[arg-type]
+            yield Fault(
+                "siphon never stops",
+                part,
+                line.name,
+                None,
+                line.name,
+                with_end(layout, line.name, side, siphon=None, port="open", place=foot),
+            )

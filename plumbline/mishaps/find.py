@@ -126,8 +126,12 @@ def find_mishaps(
 
 
 def _enough(layout: Layout) -> None:
-    if not layout.pumps and not any(end.kind == "draw" for line in layout.lines.values() for end in (line.start, line.end)):
-        raise PlumblineError("Nothing moves the water in this file, no pump and no supply: there is nothing to go wrong with it.")
+    if not layout.pumps and not any(
+        end.kind == "draw" for line in layout.lines.values() for end in (line.start, line.end)
+    ):
+        raise PlumblineError(
+            "Nothing moves the water in this file, no pump and no supply: there is nothing to go wrong with it."
+        )
     if not any(vessel.area is not None for vessel in layout.vessels.values()):
         raise PlumblineError(
             "No vessel in this file has an area: how long anything takes cannot be told. Write one, for instance area: 1.1 m^2"
@@ -160,7 +164,9 @@ def _tries(running: Running, fault: Fault) -> bool:
         return True
 
 
-def _mishap(tried: _Tried, fault: Fault, faults: Iterable[Fault], already: tuple[Harm, ...], fish: FishAir | None) -> Mishap:
+def _mishap(
+    tried: _Tried, fault: Fault, faults: Iterable[Fault], already: tuple[Harm, ...], fish: FishAir | None
+) -> Mishap:
     course = tried.course(fault)
     if isinstance(course, SolveError):
         return Mishap(fault, (), 0.0, doubt=f"what comes of it cannot be told: {course}")
@@ -171,16 +177,22 @@ def _mishap(tried: _Tried, fault: Fault, faults: Iterable[Fault], already: tuple
         if not isinstance(without, SolveError):
             besides, before = harms_of(running, other, without), lost(running, other, without)
     harms = harms_of(running, fault, course, besides)
-    return Mishap(fault, harms, max(lost(running, fault, course) - before, 0.0), _air(running, fault, course, harms, fish))
+    return Mishap(
+        fault, harms, max(lost(running, fault, course) - before, 0.0), _air(running, fault, course, harms, fish)
+    )
 
 
-def _air(running: Running, fault: Fault, course: Course, harms: tuple[Harm, ...], fish: FishAir | None) -> Between | None:
+def _air(
+    running: Running, fault: Fault, course: Course, harms: tuple[Harm, ...], fish: FishAir | None
+) -> Between | None:
     ends = {harm.where: harm.time for harm in harms if harm.what == FISH[0]}
     if fish is None:
         return None
     if fault.kind == "power away":
         ends = dict.fromkeys(fish.stock, 0.0)
-    times = [lasts(fish, running.layout.vessels[name], course, time) for name, time in ends.items() if name in fish.stock]
+    times = [
+        lasts(fish, running.layout.vessels[name], course, time) for name, time in ends.items() if name in fish.stock
+    ]
     times = [time for time in times if math.isfinite(time.likely)]
     return min(times, key=lambda time: time.likely, default=None)
 

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 from .. import catalogue
 from ..layout import layout_of
-from ..layout.model import End, Layout, Line, Pipe
+from ..layout.model import Layout, Line, Pipe
 from ..layout.rewrite import put_in, quoted
 from ..redesign.change import Change, Edit, apply
-from ..redesign.place import outside_of
 from ..redesign.prices import Prices
 from ..redesign.sizes import larger, sizes
 from ..redesign.valves import check_valve_in, siphon_break
@@ -126,7 +125,13 @@ def _way_down(start: float, line: Line) -> list[str] | None:
         return None
     sides = [f"{word if size > 0 else other}: {abs(size):.4f} m" for size, word, other in
              ((east, "east", "west"), (north, "north", "south")) if abs(size) > 1e-4]  # fmt: skip
-    return [f"{{down: {drop - fall - 0.05:.4f} m}}", "elbow", f"{{{', '.join(sides)}, down: {fall:.4f} m}}", "elbow", "{down: 0.05 m}"]
+    return [
+        f"{{down: {drop - fall - 0.05:.4f} m}}",
+        "elbow",
+        f"{{{', '.join(sides)}, down: {fall:.4f} m}}",
+        "elbow",
+        "{down: 0.05 m}",
+    ]
 
 
 def _pipe_text(pipe: Pipe) -> str:
@@ -140,7 +145,9 @@ def _float_switch(found: Mishaps, name: str, prices: Prices) -> Iterator[Guard]:
     layout = found.running.layout
     pump = layout.pumps[name]
     vessel = layout.vessels.get(pump.vessel or "")
-    against = _with(found, "pump dry", name) + (_with(found, "fish tank below half", vessel.name) if vessel is not None else ())
+    against = _with(found, "pump dry", name) + (
+        _with(found, "fish tank below half", vessel.name) if vessel is not None else ()
+    )
     if pump.switch is not None or vessel is None or vessel.name not in found.running.course.vessels or not against:
         return
     stands = found.running.course.vessels[vessel.name].lowest - vessel.base
@@ -150,12 +157,18 @@ def _float_switch(found: Mishaps, name: str, prices: Prices) -> Iterator[Guard]:
     off = round(off, 2)
     if off + SWINGS >= stands or off <= pump.intake:
         return
-    pipe = next(line.parts[0].pipe for line in layout.lines.values() if line.start.kind == "pump" and line.start.name == name)
+    pipe = next(
+        line.parts[0].pipe for line in layout.lines.values() if line.start.kind == "pump" and line.start.name == name
+    )
     pair = f"switch: {{vessel: {quoted(vessel.name)}, on above: {off + SWINGS:g} m, off below: {off:g} m}}"
     money, minutes = prices.of("float switch", pipe)
     words = (f"a float switch in '{vessel.name}' that stops pump '{name}' at {show(off, 'length', layout.units)} of water and starts it at "
              f"{show(off + SWINGS, 'length', layout.units)}")  # fmt: skip
-    yield Guard(Change("float switch", "", 0, words, "", (), money, minutes), ((("pumps", name), pair),), tuple({one.key: one for one in against}.values()))
+    yield Guard(
+        Change("float switch", "", 0, words, "", (), money, minutes),
+        ((("pumps", name), pair),),
+        tuple({one.key: one for one in against}.values()),
+    )
 
 
 def _standpipe(found: Mishaps, line: Line, prices: Prices) -> Iterator[Guard]:

@@ -75,7 +75,9 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
     if vessel is None or middle <= vessel.level:
         return fault
     moment = run_first(changed)
-    stretch = next(one for one in changed.stretches if one.line == line.name and any(p.kind == "spray bar" for p in one.parts))
+    stretch = next(
+        one for one in changed.stretches if one.line == line.name and any(p.kind == "spray bar" for p in one.parts)
+    )
     bar = bar_of(layout, part)
     flow = _through(moment, stretch.id)
     speed = flow / (bar.cd * 0.25 * math.pi * bar.hole**2)
@@ -89,7 +91,15 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
 def _last_end(running: Running, line: Line, fellows: frozenset[str]) -> Fault:
     """All ends that share a feed blocked but one."""
     layout = running.layout
-    fault = Fault("outlet jets", f"the end of '{line.name}' in '{line.end.name}'", line.name, None, line.name, layout, blocked=fellows)
+    fault = Fault(
+        "outlet jets",
+        f"the end of '{line.name}' in '{line.end.name}'",
+        line.name,
+        None,
+        line.name,
+        layout,
+        blocked=fellows,
+    )
     vessel = layout.vessels[line.end.name or ""]
     stretch = [one for one in layout.stretches if one.line == line.name][-1]
     bore = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore

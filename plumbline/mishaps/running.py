@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from ..hydraulics.find import settle
 from ..hydraulics.vessels import BARE
 from ..layout.model import Layout
 from .fault import Fault
+from .glance import glance
 
 __all__ = ["DRY", "NO_CHANGE", "Running", "run", "run_first"]
 
@@ -60,30 +61,36 @@ class Running:
         Raises:
             SolveError: where flows cannot be found at some time.
         """
-        same = fault.layout is self.layout
+        waters = self.waters if fault.layout is self.layout else Waters(fault.layout, fault.opened)
+        watches = watching(fault.layout, {} if self.layout.timed else self.usual)
+        vented = self.vented & {one.id for one in fault.layout.stretches}
+        if not (self.layout.timed or fault.layout.timed or fault.opened or fault.spills):
+            course = glance(waters, self.levels, _switches(fault, vented), watches, 3600.0 * self.hours, self.moment)
+            if course is not None:
+                return course
         return follow_day(
             fault.layout,
             hours=self.hours,
             levels=self.levels,
-            vented=self.vented if same else self.vented & {one.id for one in fault.layout.stretches},
+            vented=vented,
             off=fault.off,
             blocked=fault.blocked,
             opened=fault.opened,
-            watching=watching(fault.layout, {} if self.layout.timed else self.usual),
-            waters=self.waters if same else None,
-            near=self.moment if same else None,
+            watching=watches,
+            waters=waters,
+            near=self.moment,
         )
 
 
 def run(layout: Layout, hours: float) -> Running:
-    """Find how a layout runs with nothing wrong: from steady running, or from its written levels where clocks and levels switch.
+    """Find how a layout runs with nothing wrong: from steady running, or from its written levels where clocks or siphons turn it.
 
     Raises:
         SolveError: where it has no steady flow, or none was found.
     """
     levels: Mapping[str, float] = {}
     vented: frozenset[str] = frozenset()
-    if not layout.timed:
+    if not _clocked(layout):
         settled = settle(layout, margins=False)
         levels, vented = settled.levels, settled.vented
     waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
@@ -94,6 +101,16 @@ def run(layout: Layout, hours: float) -> Running:
     return Running(layout, hours, waters, levels, vented, course, moment)
 
 
+def _clocked(layout: Layout) -> bool:
+    """Whether clocks or siphons turn it, so that it has no one level to stand at; a float switch waits, and a float valve is shut."""
+    timers = [pump.runs for pump in layout.pumps.values()]
+    timers += [part.runs for line in layout.lines.values() for part in line.parts]
+    ends = [end for line in layout.lines.values() for end in (line.start, line.end)]
+    return any(timer is not None and (timer.off > 0.0 or timer.windows) for timer in timers) or any(
+        end.siphon is not None for end in ends
+    )
+
+
 def run_first(layout: Layout) -> Moment:
     """The first moment of a layout, at its written levels."""
     return _first(Waters(layout), {}, frozenset(), Fault("", "", None, None, "", layout), None)
@@ -102,10 +119,13 @@ def run_first(layout: Layout) -> Moment:
 def _first(waters: Waters, levels: Mapping[str, float], vented: frozenset[str], fault: Fault, near: Moment | None
            ) -> Moment:  # fmt: skip
     """The water at the levels that a fault finds."""
-    stands_by = {pump.name for pump in waters.layout.pumps.values() if pump.stands_by}
-    switches = Switches(off=fault.off | stands_by, vented=vented, blocked=fault.blocked, opened=fault.opened)
     volumes = waters.volumes({name: levels.get(name, vessel.level) for name, vessel in waters.layout.vessels.items()})
-    return waters.solve(switches, volumes, 1e-3, None if near is None else near.solution)
+    return waters.solve(_switches(fault, vented), volumes, 1e-3, None if near is None else near.solution)
+
+
+def _switches(fault: Fault, vented: frozenset[str]) -> Switches:
+    stands_by = {pump.name for pump in fault.layout.pumps.values() if pump.stands_by}
+    return Switches(off=fault.off | stands_by, vented=vented, blocked=fault.blocked, opened=fault.opened)
 
 
 def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
