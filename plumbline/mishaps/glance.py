@@ -67,7 +67,7 @@ def glance(
 
 
 def _margin(watch: Watch) -> float:
-    return NEAR_FLOW * watch.scale if watch.kind == "inflow ends" else NEAR
+    return NEAR_FLOW if watch.kind == "inflow ends" else NEAR
 
 
 def _course(waters: Waters, switches: Switches, times: list[float], moments: list[Moment], told: list[Watch]) -> Course:

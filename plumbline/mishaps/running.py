@@ -21,6 +21,9 @@ __all__ = ["DRY", "NO_CHANGE", "Running", "run", "run_first"]
 DRY = 0.1
 """A vessel that gets less than this share of what it is used to gets no water."""
 
+ROUGH = 300.0
+"""The moment at which an inflow is down to that is found to 3 % of it, and not to the last drop of a standpipe that runs dry."""
+
 NO_CHANGE = 1e-9
 """Flows that differ by less are the same [m³/s]."""
 
@@ -76,7 +79,7 @@ class Running:
             off=fault.off,
             blocked=fault.blocked,
             opened=fault.opened,
-            watching=watches,
+            watching=[watch for watch in watches if watch.kind != "intake bare"],
             waters=waters,
             near=self.moment,
         )
@@ -146,7 +149,7 @@ def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
     order = list(layout.vessels)
     for name, flow in usual.items():
         if flow > 0.0 and layout.vessels[name].holds in ("fish", "plants"):
-            found.append(Watch("inflow ends", name, _less(waters, order.index(name), DRY * flow), DRY * flow))
+            found.append(Watch("inflow ends", name, _less(waters, order.index(name), DRY * flow), ROUGH))
     return found
 
 
@@ -159,4 +162,4 @@ def _under(vessel: str, height: float) -> Callable[[Moment], float]:
 
 
 def _less(waters: Waters, place: int, flow: float) -> Callable[[Moment], float]:
-    return lambda moment: flow - float(waters.inflows(moment)[place])
+    return lambda moment: 1.0 - float(waters.inflows(moment)[place]) / flow
