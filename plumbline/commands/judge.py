@@ -72,6 +72,16 @@ def add_to(commands: Commands) -> None:
     fouling.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     fouling.set_defaults(work=_fouling)
 
+    rounds = commands.add_parser(
+        "rounds", help="all systems of a folder in one table, the worst first: verdict, what is due, what to carry"
+    )
+    rounds.add_argument("folder", metavar="FOLDER", help="a folder of layout files")
+    rounds.add_argument(
+        "--ahead", metavar="N", type=months, default=1, help="months to look ahead for what falls due; left out, 1"
+    )
+    rounds.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    rounds.set_defaults(work=_rounds)
+
     current = commands.add_parser(
         "current",
         help="how a spray bar turns its tank: each hole's jet, the current, what the fish can swim, which drill",
@@ -201,6 +211,23 @@ def _fouling(chosen: argparse.Namespace) -> int:
     else:
         put_on_screen(FoulingView(result))
     return 0
+
+
+def _rounds(chosen: argparse.Namespace) -> int:
+    from ..report.progress import telling
+    from ..report.rounds import RoundsView, rounds_as_json
+    from ..report.screen import put_on_screen
+    from ..rounds import make_rounds
+
+    with telling("on the rounds", quiet=chosen.json) as tell:
+        stops = make_rounds(
+            chosen.folder, ahead=chosen.ahead, progress=lambda n, of, file: tell(f"{n} of {of}: {file}")
+        )
+    if chosen.json:
+        print_json(rounds_as_json(stops))
+    else:
+        put_on_screen(RoundsView(stops))
+    return 1 if any(stop.verdict in ("fail", "unread") for stop in stops) else 0
 
 
 def _current(chosen: argparse.Namespace) -> int:

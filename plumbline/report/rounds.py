@@ -1,0 +1,94 @@
+"""A mender's rounds, on a terminal and as plain data. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..rounds import Due, Stop
+from .words import level_word
+
+__all__ = ["RoundsView", "rounds_as_json"]
+
+_STYLES = {"fail": "bold red", "attention": "bold yellow", "ok": "bold green", "unread": "bold magenta"}
+_COUNTED = (
+    "What is due is counted from the day on which each file was last changed: change a file when you have been there."
+)
+
+
+class RoundsView:
+    """A rich renderable of the rounds."""
+
+    def __init__(self, stops: Sequence[Stop]) -> None:
+        self.stops = stops
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield a sentence on all, the table, what is wrong with each, and what to carry."""
+        stops = self.stops
+        yield Text(_sentence(stops), style="bold")
+        table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
+        for head in ("system", "verdict", "since", "due", "carry"):
+            table.add_column(head, overflow="fold")
+        for stop in stops:
+            table.add_row(Text(stop.name), Text(_verdict(stop), style=_STYLES[stop.verdict]), f"{stop.since:%Y-%m-%d}",
+                          Text("; ".join(_due(due) for due in stop.due)), Text(", ".join(stop.carry)))  # fmt: skip
+        yield table
+        troubled = [stop for stop in stops if stop.why]
+        if troubled:
+            yield Text("\nWorst first", style="bold underline")
+        for stop in troubled:
+            yield Padding(Text(f"{stop.name} ({stop.file}): {stop.why}"), (0, 0, 0, 2))
+            if stop.do:
+                yield Padding(Text(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}"), (0, 0, 0, 6))
+        yield Text(f"\n{_COUNTED}", style="dim")
+
+
+def _sentence(stops: Sequence[Stop]) -> str:
+    counts = Counter(stop.verdict for stop in stops)
+    words = {"fail": "fail", "unread": "cannot be read", "attention": "want attention", "ok": "are sound"}
+    told = [f"{counts[verdict]} {said}" for verdict, said in words.items() if counts[verdict]]  # type: ignore[index]
+    due = sum(any(one.months >= 0.0 for one in stop.due) for stop in stops)
+    systems = "1 system" if len(stops) == 1 else f"{len(stops)} systems"
+    return f"{systems}: {', '.join(told)}; at {due} something is due."
+
+
+def _verdict(stop: Stop) -> str:
+    return "cannot be read" if stop.verdict == "unread" else level_word(stop.verdict)
+
+
+def _due(due: Due) -> str:
+    when = "now" if due.months < 0.5 else f"since {due.months:.0f} months"
+    if due.months < 0.0:
+        when = f"in {max(math.ceil(-due.months), 1)} months" if due.months < -1.0 else "within a month"
+    minutes = "" if due.minutes is None else f", {due.minutes:.0f} min"
+    return f"{due.what} {when}{minutes}"
+
+
+def rounds_as_json(stops: Sequence[Stop]) -> dict[str, Any]:
+    """The rounds as plain data; its keys are promised in docs/json.md."""
+    return {
+        "plumbline": __version__,
+        "systems": [
+            {
+                "file": stop.file,
+                "name": stop.name,
+                "verdict": stop.verdict,
+                "since": stop.since.isoformat(),
+                "points": None if stop.verdict == "unread" else stop.points,
+                "why": stop.why or None,
+                "do": stop.do or None,
+                "due": [{"what": due.what, "every_months": due.every, "months_over": due.months, "minutes": due.minutes} for due in stop.due],
+                "carry": list(stop.carry),
+            }
+            for stop in stops
+        ],
+        "note": _COUNTED,
+    }  # fmt: skip
