@@ -42,6 +42,7 @@ DONE = {
     "flush {courtyard}": "electricity, pressure, compressed air, spray, confined place, drinking water",
     "airlift {tangle} --pump {pump}": "electricity, air pump, power cut",
     "current {round_tank}": "cutting, electricity, spray",
+    "mishaps {courtyard} --hours 1": "electricity, chemicals, cutting, glass, pressure, drinking water, power cut, confined place",
     "size --fish 5_kg/month": "drinking water, power cut, weight",
 }
 

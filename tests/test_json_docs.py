@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 from typing import Any
@@ -36,7 +37,7 @@ NAMED = {
 """Groups whose own keys are names from the file."""
 
 NO_KEYS = {
-    "LINE.from", "LINE.to", "ok", "attention", "fail", "surely", "probably", "doubtful", "no", "silts", "empty", "dirty", "clean", "counting", "columns", "patterns", "gap",
+    "LINE.from", "LINE.to", "ok", "attention", "fail", "unread", "surely", "probably", "doubtful", "no", "silts", "empty", "dirty", "clean", "counting", "columns", "patterns", "gap",
 }  # fmt: skip
 """Words set as code in the page that are values, or stand for names."""
 
@@ -54,6 +55,8 @@ RUNS = {
     "Parts": ("parts", ["tangle.yaml", "overflow.yaml"]),
     "Card": ("card", ["tangle.yaml"]),
     "Day": ("day", ["siphon_bed.yaml", "dry"]),
+    "Mishaps": ("mishaps", ["siphon.yaml", "dry"]),
+    "Rounds": ("rounds", ["."]),
     "Size": ("size", ["courtyard.yaml", "wished"]),
 }
 
@@ -98,8 +101,12 @@ def test_every_key_that_is_printed_is_told_and_no_other(
     (tmp_path / "dry").write_text(
         next(day.text for day in DAYS if day.name == "a sump too small for its bed"), encoding="utf-8"
     )
+    (tmp_path / "tangle.yaml").write_text(
+        (ROOT / "layouts" / "tangle.yaml").read_text(encoding="utf-8"), encoding="utf-8"
+    )
+    os.utime(tmp_path / "tangle.yaml", (0.0, 0.0))  # long ago, so that something is due
     for name in names:
-        path = (tmp_path if name in ("narrow", "hosed", "wished", "dry") else ROOT / "layouts") / name
+        path = (tmp_path if name in ("narrow", "hosed", "wished", "dry", ".") else ROOT / "layouts") / name
         main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
         for key, value in json.loads(capsys.readouterr().out).items():
             found.setdefault(key, set()).update(keys_of(value, key in NAMED))

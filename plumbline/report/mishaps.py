@@ -103,7 +103,7 @@ class MishapsView:
         if not guards.guards:
             return
         yield Text(
-            "\nFew guards that take most of it away, the one that gives most for its money first",
+            "\nFew guards that take most of it away, each tried alone, the one that gives most for its money first",
             style="bold underline",
         )
         for number, one in enumerate(guards.guards, 1):
