@@ -12,11 +12,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from markupsafe import escape
 from rich.console import Console
 from slow_reader import slow_system
 from slow_water import System
 
-from plumbline import catalogue, read_layout
+from plumbline import catalogue, check, read_layout
 from plumbline.catalogue.reading import data
 from plumbline.cli import main
 from plumbline.day import follow_day
@@ -33,6 +34,8 @@ from plumbline.mishaps.guard import Guard, guarded, guards_for
 from plumbline.mishaps.harm import harms_of
 from plumbline.mishaps.jets import lands
 from plumbline.mishaps.running import run
+from plumbline.page.more import Extras
+from plumbline.page.page import page
 from plumbline.redesign.prices import read_prices
 from plumbline.report.mishaps import MishapsView, worst_sentence
 
@@ -605,3 +608,20 @@ def test_the_cautions_of_the_work_are_shown() -> None:
     assert {"electricity", "cutting", "drinking water", "power cut", "authority"} <= set(
         catalogue.cautions_at("mishaps")
     )
+
+
+@pytest.mark.invariant
+def test_the_owner_s_table_has_a_row_for_all_that_is_seen_first() -> None:
+    layout = layout_of(TANK_OVER_SUMP)
+    found = find_mishaps(
+        layout, only=only(layout, ("standpipe blocked", "return"), ("pump stopped", "lift"), ("intake blocked", "lift"))
+    )
+    text = page(check(layout), Extras(mishaps=found))
+    _, _, section = text.partition('<section id="mishaps"')
+    section = section.partition("</section>")[0]
+    for one in found.harmful:
+        assert one.first is not None
+        for words in (one.first.words, one.words, one.do):
+            assert str(escape(words)) in section
+    assert section.count("<tr") == 1 + len({one.first.words for one in found.harmful if one.first is not None})
+    assert 'id="mishaps"' not in page(check(layout))

@@ -77,6 +77,7 @@ def add_to(commands: Commands) -> None:
     page.add_argument("--force", action="store_true", help="write over a page that is there")
     page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
     page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
+    page.add_argument("--mishaps", action="store_true", help="with what can go wrong, as a table for the owner's wall")
     page.set_defaults(work=_page)
 
     walk = commands.add_parser(
@@ -191,7 +192,7 @@ def _page(chosen: argparse.Namespace) -> int:
         tell("checking")
         result = check(read_layout(chosen.file))
         after = None if chosen.after is None else check(read_layout(chosen.after))
-        extras = extras_of(result, after, months=chosen.months, tell=tell)
+        extras = extras_of(result, after, months=chosen.months, mishaps=chosen.mishaps, tell=tell)
         tell("drawing")
         text = page(result, extras)
     file.write(text)

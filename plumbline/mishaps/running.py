@@ -55,8 +55,9 @@ class Running:
         """Whether a fault changes anything at once; where clocks and levels switch, it may later."""
         if self.layout.timed or fault.layout is not self.layout:
             return True
-        flows = self.moment_with(fault).solution.flows
-        return bool(np.max(np.abs(flows - self.moment.solution.flows), initial=0.0) > NO_CHANGE)
+        flows, usual = self.moment_with(fault).solution.flows, self.moment.solution.flows
+        # An airlift without its air is an open pipe: another network.
+        return len(flows) != len(usual) or bool(np.max(np.abs(flows - usual), initial=0.0) > NO_CHANGE)
 
     def follow(self, fault: Fault) -> Course:
         """The course of the water from a fault on.

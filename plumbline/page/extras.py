@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from ..check import CheckResult, flushes
 from ..errors import SolveError
+from ..mishaps import Mishaps, find_mishaps
 from ..parts import bill_of, cost_of, plan_for
 from ..upkeep.card import wall_card
 from ..upkeep.flushing import flush_ways
@@ -21,6 +22,7 @@ def extras_of(
     after: CheckResult | None = None,
     *,
     months: int = 12,
+    mishaps: bool = False,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Extras:
     """Plan the cleaning, follow the fouling, and count the parts of a checked layout.
@@ -29,6 +31,7 @@ def extras_of(
         result: of a check.
         after: the check of a redesign of it.
         months: how far to follow the fouling.
+        mishaps: whether each part is to go wrong, too, which takes a while.
         tell: called with what is being worked out.
 
     Returns:
@@ -45,4 +48,10 @@ def extras_of(
     tell("counting parts")
     bill = bill_of(layout)
     plan = plan_for(bill, None)
-    return Extras(card, fouled, (bill, plan, cost_of(bill, plan, None)), after)
+    return Extras(
+        card, fouled, (bill, plan, cost_of(bill, plan, None)), after, _mishaps(result, tell) if mishaps else None
+    )
+
+
+def _mishaps(result: CheckResult, tell: Callable[[str], None]) -> Mishaps:
+    return find_mishaps(result.layout, progress=lambda number, of, what: tell(f"{number} of {of} mishaps: {what}"))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ..check import CheckResult
 from ..report.card import card_words
 from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
+from ..report.mishaps import worst_sentence
 from ..report.parts import sawn_words
 from ..report.words import level_word
 from ..units import show
@@ -19,6 +20,7 @@ from .sketch.svg import walked
 from .tables import Cell, Row, Table
 
 if TYPE_CHECKING:
+    from ..mishaps import Mishap, Mishaps
     from ..parts import Bill, Costs, CutPlan
     from ..upkeep.card import WallCard
     from ..upkeep.fouling import Fouling
@@ -28,12 +30,13 @@ __all__ = ["Extras", "extra_facts"]
 
 @dataclass(frozen=True)
 class Extras:
-    """`card`, `fouling`, `parts` as (bill, plan, costs), and the check of the layout `after` a redesign; None leaves one out."""
+    """`card`, `fouling`, `parts` as (bill, plan, costs), the check of the layout `after` a redesign, and `mishaps`; None leaves one out."""
 
     card: WallCard | None = None
     fouling: Fouling | None = None
     parts: tuple[Bill, CutPlan, Costs] | None = None
     after: CheckResult | None = None
+    mishaps: Mishaps | None = None
 
 
 def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
@@ -43,6 +46,7 @@ def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
         "fouling": None if extras.fouling is None else _fouling(extras.fouling),
         "parts": None if extras.parts is None else _parts(*extras.parts),
         "after": None if extras.after is None else _after(result, extras.after),
+        "mishaps": None if extras.mishaps is None else _mishaps(extras.mishaps),
     }
 
 
@@ -109,6 +113,28 @@ def _fouling(found: Fouling) -> Mapping[str, Any]:
         "blame": blame,
         "chart": None if chart is None else Markup(chart),
     }
+
+
+# ---------------------------------------------------------------------- mishaps
+
+MOST_CAUSES = 4
+"""Causes that are told of one thing that is seen, the worst first."""
+
+
+def _mishaps(found: Mishaps) -> Mapping[str, Any]:
+    """The table for the owner's wall: by what is seen first, in the order of harm, what it may come from and what to do."""
+    seen: dict[str, list[Mishap]] = {}
+    for one in found.harmful:
+        if one.first is not None:
+            seen.setdefault(one.first.words, []).append(one)
+    rows = []
+    for words, causes in seen.items():
+        some = causes[:MOST_CAUSES]
+        rows.append(
+            Row(words, _cells("; ".join(one.words for one in some), "; ".join(dict.fromkeys(one.do for one in some))))
+        )
+    table = Table("If you see this first", ("if you see that", "it may be that", "do"), tuple(rows), "mishaps")
+    return {"sentence": worst_sentence(found), "table": table}
 
 
 # ---------------------------------------------------------------------- parts

@@ -43,6 +43,7 @@ SECTIONS: tuple[tuple[str, str], ...] = (
     ("back", "Does it come back"),
     ("day", "Through the day"),
     ("power", "If the power fails"),
+    ("mishaps", "If something goes wrong"),
     ("head", "Where the head goes"),
     ("reach", "Can it be cleaned"),
     ("fouling", "How it fouls"),
