@@ -148,6 +148,11 @@ def visit(file: str, today: date, ahead: float) -> Stop:
             return _unread(file, since, f"line {fault.line}: {fault.found}{more}", f"expected {fault.expected}")
         except (PlumblineError, OSError) as error:
             return _unread(file, since, str(error), "")
+        except (
+            Exception
+        ) as error:  # the program's own fault in one file is no reason to keep the others from the mender
+            said = f"Plumbline itself is at fault here ({type(error).__name__}), not this file"
+            return _unread(file, since, said, "please send the file and this sentence to whoever gave you Plumbline")
 
 
 def _unread(file: str, since: date, why: str, do: str) -> Stop:

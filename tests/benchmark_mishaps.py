@@ -13,7 +13,7 @@ from plumbline.hydraulics.find import settle
 from plumbline.layout import layout_of
 from plumbline.mishaps import find_mishaps
 from plumbline.mishaps.fault import faults_of
-from plumbline.mishaps.running import _first, run
+from plumbline.mishaps.running import first_moment, run
 
 
 def farm_text(beds: int) -> str:
@@ -50,7 +50,9 @@ def main() -> None:
     warmly = (process_time() - begun) / len(some)
     begun, apart = process_time(), 0.0
     for fault, flows in zip(some, warm, strict=True):
-        cold = _first(Waters(layout, fault.opened), running.levels, running.vented, fault, None).solution.flows
+        cold = first_moment(
+            Waters(layout, fault.opened), fault, levels=running.levels, vented=running.vented
+        ).solution.flows
         apart = max(apart, float(np.max(np.abs(cold - flows)) / np.max(np.abs(cold))))
     coldly = (process_time() - begun) / len(some)
     begun = process_time()

@@ -270,8 +270,9 @@ def test_a_warm_solve_is_the_cold_one() -> None:
         if fault.layout is not layout or fault.off:
             continue
         warm = running.moment_with(fault).solution.flows
-        cold = replace(running, waters=Waters(layout, fault.opened), moment=None)  # type: ignore[arg-type]
-        anew = running_room._first(cold.waters, running.levels, running.vented, fault, None)
+        anew = running_room.first_moment(
+            Waters(layout, fault.opened), fault, levels=running.levels, vented=running.vented
+        )
         names = layout.stretches
         for stretch in names:
             link = anew.assembly.links[stretch.id].link

@@ -15,7 +15,7 @@ from .air import FishAir, fish_air, lasts
 from .fault import Fault, faults_of
 from .harm import Harm, harms_of, lost
 from .jets import JETS, jet_faults
-from .running import Running, run
+from .running import Running, nothing_wrong, run
 
 __all__ = ["HOURS", "Mishap", "Mishaps", "find_mishaps"]
 
@@ -109,8 +109,7 @@ def find_mishaps(
     """
     _enough(layout)
     running = run(layout, hours)
-    nothing = Fault("", "", None, None, "", layout)
-    already = harms_of(running, nothing, running.course)
+    already = harms_of(running, nothing_wrong(layout), running.course)
     jets = jet_faults(running) if only is None or {kind for kind, _ in only} & set(JETS) else ()
     faults = [*faults_of(layout), *jets]
     tried = _Tried(running)

@@ -11,14 +11,14 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 
-from ..day.moment import Moment
+from ..day.moment import Moment, Waters
 from ..hydraulics.spray_bar import bar_of
 from ..hydraulics.vessels import only_out, pipes_joined
 from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Vessel
 from ..units import show
 from .altered import with_end, with_part
 from .fault import Fault, lengths_of
-from .running import Running, run_first
+from .running import Running, first_moment
 
 __all__ = ["JETS", "jet_faults", "lands"]
 
@@ -74,7 +74,7 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
     middle = 0.5 * (part.start[2] + part.end[2])
     if vessel is None or middle <= vessel.level:
         return fault
-    moment = run_first(changed)
+    moment = first_moment(Waters(changed))
     stretch = next(
         one for one in changed.stretches if one.line == line.name and any(p.kind == "spray bar" for p in one.parts)
     )

@@ -16,7 +16,7 @@ from ..layout.model import Layout
 from .fault import Fault
 from .glance import glance
 
-__all__ = ["DRY", "NO_CHANGE", "Running", "run", "run_first"]
+__all__ = ["DRY", "NO_CHANGE", "Running", "first_moment", "nothing_wrong", "run"]
 
 DRY = 0.1
 """A vessel that gets less than this share of what it is used to gets no water."""
@@ -49,7 +49,7 @@ class Running:
 
     def moment_with(self, fault: Fault) -> Moment:
         """The first moment of a fault that leaves the pipework as it is."""
-        return _first(self.waters, self.levels, self.vented, fault, self.moment)
+        return first_moment(self.waters, fault, levels=self.levels, vented=self.vented, near=self.moment)
 
     def changes(self, fault: Fault) -> bool:
         """Whether a fault changes anything at once; where clocks and levels switch, it may later."""
@@ -98,8 +98,7 @@ def run(layout: Layout, hours: float) -> Running:
         settled = settle(layout, margins=False)
         levels, vented = settled.levels, settled.vented
     waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
-    none = Fault("", "", None, None, "", layout)
-    moment = _first(waters, levels, vented, none, None)
+    moment = first_moment(waters, levels=levels, vented=vented)
     course = follow_day(layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters,
                         near=moment)  # fmt: skip
     return Running(layout, hours, waters, levels, vented, course, moment)
@@ -115,16 +114,28 @@ def _clocked(layout: Layout) -> bool:
     )
 
 
-def run_first(layout: Layout) -> Moment:
-    """The first moment of a layout, at its written levels."""
-    return _first(Waters(layout), {}, frozenset(), Fault("", "", None, None, "", layout), None)
+def first_moment(
+    waters: Waters,
+    fault: Fault | None = None,
+    *,
+    levels: Mapping[str, float] | None = None,
+    vented: frozenset[str] = frozenset(),
+    near: Moment | None = None,
+) -> Moment:
+    """The water at the levels that a fault finds; as written where none are given.
+
+    Raises:
+        SolveError: where its flows cannot be found.
+    """
+    at = levels or {}
+    volumes = waters.volumes({name: at.get(name, vessel.level) for name, vessel in waters.layout.vessels.items()})
+    switches = _switches(fault or nothing_wrong(waters.layout), vented)
+    return waters.solve(switches, volumes, 1e-3, None if near is None else near.solution)
 
 
-def _first(waters: Waters, levels: Mapping[str, float], vented: frozenset[str], fault: Fault, near: Moment | None
-           ) -> Moment:  # fmt: skip
-    """The water at the levels that a fault finds."""
-    volumes = waters.volumes({name: levels.get(name, vessel.level) for name, vessel in waters.layout.vessels.items()})
-    return waters.solve(_switches(fault, vented), volumes, 1e-3, None if near is None else near.solution)
+def nothing_wrong(layout: Layout) -> Fault:
+    """No fault at all, to hold others against."""
+    return Fault("", "", None, None, "", layout)
 
 
 def _switches(fault: Fault, vented: frozenset[str]) -> Switches:
