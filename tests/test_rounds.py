@@ -49,6 +49,7 @@ def clients(tmp_path: Path) -> Path:
 
 
 @pytest.mark.second_method
+@pytest.mark.slow
 def test_the_table_says_what_each_check_says(clients: Path) -> None:
     stops = {Path(stop.file).stem: stop for stop in make_rounds(clients, today=DAY, cores=1)}
     assert set(stops) == {"troughs", "siphon", "timer_bed", "broken"}
@@ -64,6 +65,7 @@ def test_the_table_says_what_each_check_says(clients: Path) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.slow
 def test_the_worst_come_first_and_every_file_stands_in_it(clients: Path) -> None:
     seen: list[tuple[int, int]] = []
     stops = make_rounds(clients, today=DAY, cores=1, progress=lambda n, of, _: seen.append((n, of)))

@@ -11,7 +11,7 @@ from ..hydraulics.serving import adjustable, label, with_openings
 from ..layout.model import End, Layout, Line, Part, Stretch
 from .altered import parted, with_end, with_part, with_pump
 
-__all__ = ["Fault", "faults_of", "lengths_of"]
+__all__ = ["Fault", "faults_of", "lengths_of", "working"]
 
 SCREENS = ("screen", "strainer")
 
@@ -44,9 +44,9 @@ class Fault:
 
 def faults_of(layout: Layout) -> Iterator[Fault]:
     """Give every fault of the single parts of a layout, but for jets, for which the water has to be known."""
-    for name in layout.pumps:
+    running = frozenset(working(layout))
+    for name in working(layout):
         yield from _of_pump(layout, name)
-    running = frozenset(name for name, pump in layout.pumps.items() if not pump.stands_by)
     if running:
         yield Fault("power away", "power", None, None, "power", layout, off=running)
     for pieces in lengths_of(layout):
@@ -57,6 +57,12 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
         if access.kind == "cap":
             yield Fault("cap left open", f"cap '{access.id}'", access.line, access.step, access.id, layout,
                         opened=frozenset([access.id]))  # fmt: skip
+
+
+def working(layout: Layout) -> list[str]:
+    """The pumps that feed a line and do not stand by."""
+    feeding = {stretch.tail for stretch in layout.stretches}
+    return [name for name, pump in layout.pumps.items() if f"{name}.out" in feeding and not pump.stands_by]
 
 
 def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
@@ -78,12 +84,10 @@ def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
 
 def _of_pump(layout: Layout, name: str) -> Iterator[Fault]:
     pump, part = layout.pumps[name], f"pump '{name}'"
-    if pump.stands_by:
-        return
     off = frozenset([name])
     yield Fault("pump stopped", part, None, None, name, layout, off=off)
-    first = next((one for one in layout.stretches if one.tail == f"{name}.out"), None)
-    if first is not None and pump.airlift is None:
+    first = next(one for one in layout.stretches if one.tail == f"{name}.out")
+    if pump.airlift is None:
         yield Fault("intake blocked", part, None, None, name, layout, blocked=frozenset([first.id]))
     if pump.switch is not None:
         yield Fault("float switch stuck on", part, None, None, name, with_pump(layout, name, switch=None))

@@ -15,6 +15,7 @@ from ..redesign.prices import Prices
 from ..redesign.sizes import larger, sizes
 from ..redesign.valves import check_valve_in, siphon_break
 from ..units import show
+from .fault import working
 from .find import FISH, Mishap, Mishaps
 
 __all__ = ["AIR", "Guard", "guarded", "guards_for"]
@@ -67,7 +68,7 @@ def guards_for(found: Mishaps, prices: Prices) -> Iterator[Guard]:
         for change in (check_valve_in(layout, line, prices), siphon_break(layout, line, prices)):
             if change is not None:
                 yield Guard(change, (), back)
-    for name in layout.pumps:
+    for name in working(layout):
         yield from _float_switch(found, name, prices)
     for line in layout.lines.values():
         yield from _standpipe(found, line, prices)

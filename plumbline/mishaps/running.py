@@ -13,7 +13,7 @@ from ..day.moment import Moment, Switches, Waters
 from ..hydraulics.find import settle
 from ..hydraulics.vessels import BARE
 from ..layout.model import Layout
-from .fault import Fault
+from .fault import Fault, working
 from .glance import glance
 
 __all__ = ["DRY", "NO_CHANGE", "Running", "first_moment", "nothing_wrong", "run"]
@@ -153,7 +153,7 @@ def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
             found.append(Watch("floor wet", name, _over(name, vessel.base + vessel.rim)))
         if vessel.holds == "fish":
             found.append(Watch("fish tank below half", name, _under(name, vessel.base + 0.5 * vessel.water)))
-    for pump in layout.pumps.values():
+    for pump in (layout.pumps[name] for name in working(layout)):
         if pump.vessel is not None and layout.vessels[pump.vessel].area is not None:
             height = layout.vessels[pump.vessel].base + pump.intake
             found.append(Watch("intake bare", pump.name, _under(pump.vessel, height + BARE)))
