@@ -48,6 +48,8 @@ TABLES: Mapping[str, Table[Any]] = {
     "routine": catalogue.routine_times(),
     "dead legs": catalogue.dead_legs(),
     "airlift": catalogue.airlift(),
+    "causes": catalogue.causes(),
+    "readings": catalogue.readings(),
 }
 
 INCH_SERIES = {

@@ -18,6 +18,7 @@ from plumbline.catalogue.reading import (
     data,
     read_airlift,
     read_brushes,
+    read_causes,
     read_codes,
     read_dead_legs,
     read_findings,
@@ -35,6 +36,7 @@ from plumbline.catalogue.reading import (
 from plumbline.catalogue.rows import (
     AirliftRow,
     BrushRow,
+    CauseRow,
     CodeRow,
     CodeRule,
     Constant,
@@ -67,6 +69,7 @@ from plumbline.catalogue.table import Table, nearest, normal
 __all__ = [
     "AirliftRow",
     "BrushRow",
+    "CauseRow",
     "CodeRow",
     "CodeRule",
     "Constant",
@@ -96,6 +99,7 @@ __all__ = [
     "WeightRow",
     "airlift",
     "brushes",
+    "causes",
     "cautions",
     "cautions_at",
     "codes",
@@ -111,6 +115,7 @@ __all__ = [
     "normal",
     "openings",
     "pipes",
+    "readings",
     "rods",
     "routine_times",
     "series",
@@ -236,6 +241,18 @@ def tank_current() -> Table[HusbandryRow]:
 def routine_times() -> Table[LimitRow]:
     """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
     return read_limits(data("routine.yaml"))
+
+
+@cache
+def causes() -> Table[CauseRow]:
+    """What may have happened to a system that does not run as its file says, from causes.yaml."""
+    return read_causes(data("causes.yaml"))
+
+
+@cache
+def readings() -> Table[LimitRow]:
+    """How far a reading on site may be out, from readings.yaml, in SI."""
+    return read_limits(data("readings.yaml"))
 
 
 @cache

@@ -10,6 +10,7 @@ from typing import Any
 from plumbline.catalogue.rows import (
     AirliftRow,
     BrushRow,
+    CauseRow,
     CodeRow,
     CodeRule,
     Constant,
@@ -42,6 +43,7 @@ __all__ = [
     "data",
     "read_airlift",
     "read_brushes",
+    "read_causes",
     "read_codes",
     "read_dead_legs",
     "read_findings",
@@ -77,8 +79,10 @@ UNITS = {
     "V/√(gD)": 1.0,
     "power": 1.0,
     "mm/mm": 1.0,
+    "s": 1.0,
+    "L": 1e-3,
 }
-"""The units that limits.yaml, uncertainty.yaml and fouling.yaml may use, as factors to SI; months stay months."""
+"""The units that limits.yaml, uncertainty.yaml, fouling.yaml and readings.yaml may use, as factors to SI; months stay months."""
 
 DAY, YEAR = 86400.0, 365.25 * 86400.0
 HUSBANDRY_UNITS = {
@@ -370,6 +374,25 @@ def read_uncertainty(rows: Mapping[str, Any]) -> Table[UncertaintyRow]:
             own=row.get("own", ""),
         )
         for name, row in rows.items()
+    )
+    return Table((row.name, (), row) for row in made)
+
+
+def read_causes(rows: Mapping[str, Any]) -> Table[CauseRow]:
+    """What may have happened to a system, with shares that need not be one together."""
+    made = (
+        CauseRow(
+            name=name,
+            share=float(row["share"]),
+            amounts=(amounts[0], amounts[-1]),
+            of=row.get("of", ""),
+            says=row["says"],
+            cure=row["cure"],
+            source=row["source"],
+            mark=row["mark"],
+        )
+        for name, row in rows.items()
+        if (amounts := [float(amount) for amount in row.get("amounts", [0.0])])
     )
     return Table((row.name, (), row) for row in made)
 

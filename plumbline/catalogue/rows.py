@@ -15,6 +15,7 @@ from plumbline.findings import Level
 __all__ = [
     "AirliftRow",
     "BrushRow",
+    "CauseRow",
     "CodeRow",
     "CodeRule",
     "Constant",
@@ -341,6 +342,21 @@ class UncertaintyRow:
     source: str
     mark: SourceMark
     own: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """A kind of cause that a diagnosis weighs: how large its `share` is before anything is read, and the least and the greatest
+    of its `amounts` (shares, or metres), which are `of` something. `says` is its sentence, `cure` the cheapest thing to do."""
+
+    name: str
+    share: float
+    amounts: tuple[float, float]
+    of: str
+    says: str
+    cure: str
+    source: str
+    mark: SourceMark
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ import numpy as np
 from ..layout.model import STEEP_MOUTH, Access, End, Layout, Part, Stretch, Tee, Vessel
 from .fittings import PartK, end_k, parts_k
 from .losses import reducer, to_linear, to_square
+from .mouths import HOLE_CD
 from .network import BoolArray, Network, make_network
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
@@ -29,6 +30,7 @@ __all__ = [
     "assemble",
     "at_rest",
     "end_bores",
+    "height_of",
     "narrowing",
     "oriented",
     "pieces_by_line",
@@ -157,6 +159,7 @@ def assemble(
     sleeves: Mapping[str, float] | None = None,
     primed: Collection[str] = (),
     wide_open: Collection[str] = (),
+    leaks: Mapping[str, float] | None = None,
 ) -> Assembly:
     """Build the network of a layout.
 
@@ -173,6 +176,7 @@ def assemble(
         sleeves: what the sleeve around a standpipe takes, by line end [s²/m⁵].
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
+        leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
 
     Returns:
         The network and the way back to the layout's names.
@@ -196,6 +200,8 @@ def assemble(
             caps[access.id] = _open(build, access)
         if access.kind == "cap" and fed and access.id in fed:
             _feed(build, access, fed[access.id])
+    for point, hole in (leaks or {}).items():
+        _leak(build, layout, point, hole)
     rims = {name: _rim(build, layout.vessels[name], vessels[name]) for name in stored or () if layout.vessels[name].rim}
     lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
     pieces = pieces_by_line(layout)
@@ -527,6 +533,21 @@ def _feed(build: _Build, access: Access, supply: Supply) -> None:
     node, source = build.node(access.id), build.node(f"{access.id} fed", access.place[2] + supply.head)
     square = supply.head / supply.flow**2
     build.link(source, node, square, square, one_way=True)
+
+
+def _leak(build: _Build, layout: Layout, point: str, hole: float) -> None:
+    """A hole to the open air: Q = Cd A √(2gh), that is a K of 1/Cd² on the speed in the hole."""
+    node, outside = build.node(point), build.node(f"{point} leak", height_of(layout, point))
+    square = to_square(HOLE_CD**-2, hole)
+    build.link(node, outside, square, square, one_way=True)
+
+
+def height_of(layout: Layout, point: str) -> float:
+    """The height of a place of the network [m above the datum]: of the parts of a stretch at its ends."""
+    for stretch in layout.stretches:
+        if stretch.parts and point in (stretch.tail, stretch.head):
+            return stretch.parts[0].start[2] if point == stretch.tail else stretch.parts[-1].end[2]
+    raise ValueError(f"no pipe begins or ends at '{point}'")
 
 
 def at_rest(curve: Sequence[tuple[float, float]]) -> float:

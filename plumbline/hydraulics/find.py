@@ -12,7 +12,7 @@ import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -32,7 +32,7 @@ from .read_back import heads_outside, leg_heads, read_back, stretch_flow
 from .solver import solve
 from .vessels import BARE, only_out, pipes_joined
 
-__all__ = ["Settled", "find_flows", "settle"]
+__all__ = ["Settled", "find_flows", "nearby", "settle"]
 
 SAME_LEVEL = 1e-9
 """Levels that move by less than this in the last step stay [m]."""
@@ -98,6 +98,35 @@ class Settled:
     nodes: Mapping[str, int]
     levels: Mapping[str, float]
     vented: frozenset[str] = frozenset()
+    sleeves: Mapping[str, float] = field(default_factory=dict)
+
+
+def nearby(layout: Layout, near: Settled, before: Layout, *, leaks: Mapping[str, float] | None = None) -> Flows:
+    """Find the flows of a layout from those of one much like it, in one step: with the air where it was.
+
+    Parameters:
+        layout: with the same places and pipes as the one before; heights of vessels and what stands in them may differ.
+        near: of the one before.
+        before: the layout that those flows are of.
+        leaks: diameters of holes [m] at places of the network (see `Layout.stretches`); levels are then held as they were, since
+            water that leaks away takes them down for ever.
+
+    Returns:
+        Flows, heads and levels, without routes. Where air would get in elsewhere than before, `settle` finds other ones.
+
+    Raises:
+        SolveError: where there are none.
+    """
+    still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
+    run = _Run(layout, frozenset(), still, {}, near, SAME_LEVEL)
+    moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
+    if leaks:
+        run.hold, moved = moved, {}
+    assembly = run.assembly(moved, near.vented, near.sleeves, leaks)
+    start = _fitted(near.solution, assembly.network)
+    solution = run.step(assembly, moved, AGAIN[-1], start, 1e-10)
+    levels = {name: float(solution.heads[assembly.vessels[name]]) for name in near.levels}
+    return run.read(_State(assembly, solution, levels, near.vented, dict(near.sleeves)), margins=False)
 
 
 def settle(
@@ -143,7 +172,7 @@ def settle(
         if levels is not None or not run.keep(run.never_settle(state)):
             break
     flows = run.read(state, margins=margins and levels is None)
-    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented)
+    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves)
 
 
 @dataclass(frozen=True)
@@ -255,7 +284,8 @@ class _Run:
                 return solution
         return solution
 
-    def assembly(self, levels: Mapping[str, float], vented: Collection[str], sleeves: Mapping[str, float]) -> Assembly:
+    def assembly(self, levels: Mapping[str, float], vented: Collection[str], sleeves: Mapping[str, float],
+                 leaks: Mapping[str, float] | None = None) -> Assembly:  # fmt: skip
         return assemble(
             self.layout,
             levels=self.hold,
@@ -265,6 +295,7 @@ class _Run:
             stopped=self.stopped,
             fed=self.fed,
             sleeves=sleeves,
+            leaks=leaks,
         )
 
     # ------------------------------------------------------------------ air
@@ -469,6 +500,21 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
             if not (shut or checked or only_out(end) or pieces[line.name] in supplied):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
+
+
+def _fitted(solution: Solution, network: Network) -> Solution:
+    """A solution to begin from in a network that has other last nodes and links."""
+    n, m = len(network.draw), len(network.tail)
+
+    def fit(values: np.ndarray, size: int, fill: float) -> np.ndarray:
+        return np.concatenate([values[:size], np.full(max(size - len(values), 0), fill, dtype=values.dtype)])
+
+    if (len(solution.heads), len(solution.flows)) == (n, m):
+        return solution
+    return replace(
+        solution, heads=fit(solution.heads, n, math.nan), floating=fit(solution.floating, n, 0.0),
+        flows=fit(solution.flows, m, 0.0), closed=fit(solution.closed, m, 0.0), turned=fit(solution.turned, m, 0.0),
+    )  # fmt: skip
 
 
 def _solve_named(network: Network, assembly: Assembly, start: Solution | None, tolerance: float) -> Solution:

@@ -10,17 +10,20 @@ from __future__ import annotations
 
 import os
 
+from . import words
 from .airlifts import with_curve
 from .faults import Faults
 from .join import join
-from .model import Default, Layout
+from .model import Default, Layout, Reading
 from .nodes import Node
 from .pieces import accesses_of, stretches_of
 from .read import read_statements
+from .readings import place_readings, read_readings
 from .source import read_source, read_text
+from .values import Values
 from .walk import walk_line
 
-__all__ = ["layout_of", "read_layout"]
+__all__ = ["layout_of", "read_layout", "read_visit"]
 
 
 def read_layout(path: str | os.PathLike[str]) -> Layout:
@@ -36,6 +39,25 @@ def read_layout(path: str | os.PathLike[str]) -> Layout:
         LayoutError: with every fault of the file, each with its line, column and what was expected.
     """
     return _layout(os.fspath(path), *read_source(path))
+
+
+def read_visit(path: str | os.PathLike[str], layout: Layout) -> tuple[Reading, ...]:
+    """Read a file of a visit: a block of `readings` and nothing else, as a layout may hold one.
+
+    Parameters:
+        path: a YAML file.
+        layout: that the readings are of.
+
+    Raises:
+        LayoutError: with every fault of the file.
+    """
+    _, tree, faults = read_source(path)
+    values = Values(faults, layout.units)
+    fields = values.fields(tree, words.VISIT, "the visit")
+    said = read_readings(None if fields is None else fields.get("readings"), values)
+    placed = place_readings(said, layout.lines, layout.vessels, layout.pumps, faults)
+    faults.stop()
+    return placed
 
 
 def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
@@ -61,6 +83,8 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
     walked = {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
     joined = join(said, walked, faults, defaults)
     pumps = {name: with_curve(pump, said.water, said.altitude, defaults) for name, pump in said.pumps.items()}
+    readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)
+    faults.stop()
     return Layout(
         name=said.name,
         path=path,
@@ -83,4 +107,5 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
         code=said.code,
         fouling=said.fouling,
         put_in=said.put_in,
+        readings=readings,
     )

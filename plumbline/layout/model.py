@@ -31,6 +31,8 @@ __all__ = [
     "Part",
     "Pipe",
     "Pump",
+    "Reading",
+    "ReadingKind",
     "Rod",
     "Siphon",
     "Stretch",
@@ -462,6 +464,29 @@ class Default:
     source: str
 
 
+ReadingKind = Literal["flow", "head", "opening", "depth", "power", "cleaned"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One thing read on a visit. `value` and its standard deviation `sigma` in SI: a "flow" out of an end of a line [m³/s], the
+    "head" in a clear hose over the pipe's axis behind a step [m], the "opening" that a valve was found at (0 to 1), the "depth" in a
+    vessel [m], the "power" of a pump [W], or how long ago a line was "cleaned" [s]. `where` is the place as the file says it; `line`,
+    `vessel` or `pump` what it is at; `step` of a line counts from 1, 0 is its start and −1 its end. `litres` [m³] were caught.
+    """
+
+    what: ReadingKind
+    where: str
+    value: float
+    sigma: float
+    mark: Mark
+    line: str = ""
+    step: int = -1
+    vessel: str = ""
+    pump: str = ""
+    litres: float = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """A whole layout, read and walked. Mappings keep the file's order.
@@ -471,7 +496,7 @@ class Layout:
     file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
     (SI, relative where the catalogue's is); `fouling` is its own
     numbers for how pipe fouls, at the rates slow, likely and fast. `altitude` is the site's height above the sea [m]; `put_in`
-    the weight of a fish when it is put in, by the file's wish [kg].
+    the weight of a fish when it is put in, by the file's wish [kg]. `readings` are what was read on a visit.
     """
 
     name: str
@@ -495,6 +520,7 @@ class Layout:
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
+    readings: tuple[Reading, ...] = ()
 
     @property
     def timed(self) -> bool:

@@ -14,6 +14,7 @@ from .model import Default, Mark, Pump, Vessel, Water
 from .nodes import Node
 from .pipes import read_pipe
 from .pumps import read_pump
+from .readings import read_readings
 from .spread import spread
 from .statements import UNREAD_PIPE, LineSaid, Said
 from .steps import Names, Steps
@@ -84,6 +85,7 @@ class _Reader:
             code=got["code"].text if "code" in got else None,
             fouling=read_fouling(got.get("fouling"), self.values),
             put_in=put_in,
+            readings=read_readings(got.get("readings"), self.values),
             rows=self.rows,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),

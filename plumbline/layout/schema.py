@@ -28,6 +28,7 @@ _SHARE = r"^\s*[-+]?[.0-9][.0-9/ ]*%?\s*$"
 _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"]\s*$"
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
+_CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
 _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
 _SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
 _NAME: Schema = {"type": ["string", "number"]}
@@ -45,7 +46,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'readings', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -74,6 +75,7 @@ def layout_schema() -> Schema:
             "limits": _limits(catalogue.limits()),
             "how sure": _limits(catalogue.uncertainty()),
             "fouling": _fouling(),
+            "reading": _group(words.READING),
         },
     }
 
@@ -118,6 +120,9 @@ def _taken(key: Key) -> Schema:
         "electricity": {"anyOf": [_ref("electricity"), _NULL]},
         "wish": {"anyOf": [_ref("wish"), _NULL]},
         "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
+        "readings": {"anyOf": [{"type": "array", "items": _ref("reading")}, _NULL]},
+        "caught": {"type": "string", "pattern": _CAUGHT},
+        "doubt": {"anyOf": [_value("ratio"), _value("length")]},
         "curve": _ref("curve"),
         "runs": _ref("runs"),
         "level switch": _ref("level switch"),

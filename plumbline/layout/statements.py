@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..units import Units
-from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Rod, Siphon, Timer, Vector, Vessel, Water
+from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Reading, Rod, Siphon, Timer, Vector, Vessel, Water
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 
@@ -133,5 +133,6 @@ class Said:
     code: str | None = None
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
+    readings: tuple[Reading, ...] = ()
     rows: Mapping[str, int] = field(default_factory=dict)
     """How many of them there are of each vessel that repeats, by the name that the file gives them together."""

@@ -37,7 +37,7 @@ _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _MORE = ("loses", "at", "clogged", "bore", "air")
 """Numbers of a fitting that are kept as they are."""
-_GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim", "hot")
+_GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim", "hot", "bore left")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""

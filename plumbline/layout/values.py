@@ -160,6 +160,7 @@ class Values:
                 "electricity",
                 "wish",
                 "hose supply",
+                "readings",
             ):
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)

@@ -55,6 +55,7 @@ class _Walk:
         self.here: Vector = (0.0, 0.0, 0.0)
         self.along = 0.0
         self.parts: list[Part] = []
+        self.laid = (UNREAD_PIPE, UNREAD_PIPE)
         self.doubtful: set[str] = set()
 
     def whole(self) -> Walked:
@@ -71,6 +72,7 @@ class _Walk:
             before = after
         if not self.parts:
             # A line always has a part, so that its pipe is known: here a run of no length.
+            self.lay(first_pipe, first_pipe)
             self.parts.append(Part("run", 0, self.here, self.here, NOWHERE, NOWHERE, 0.0, 0.0, 0.0, first_pipe,
                                    first_pipe, self.said.mark))  # fmt: skip
         return Walked(
@@ -80,8 +82,8 @@ class _Walk:
             last=self.parts[-1].heading_out,
             displacement=self.here,
             length=self.along,
-            pipe_first=self.parts[0].pipe,
-            pipe_last=self.parts[-1].pipe_out,
+            pipe_first=self.laid[0],
+            pipe_last=self.laid[1],
             loose_first=self.loose(self.parts),
             loose_last=self.loose(self.parts[::-1]),
             broken=not self.said.whole or any(isinstance(step, UnreadSaid) and step.moves for step in steps),
@@ -136,18 +138,33 @@ class _Walk:
         self.change_of_bore(index, heading, pipe, step.mark)
         length = step.details.get("length", size(step.displacement))
         end = add(self.here, step.displacement)
+        left = self.left_of(step, pipe)
+        self.lay(pipe, pipe)
         self.parts.append(
-            Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, pipe, pipe,
+            Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, left, left,
                  step.mark, vessel=step.vessel, details=step.details, around=step.around)
         )  # fmt: skip
         self.here = end
         self.along += length
 
+    def left_of(self, step: RunSaid, pipe: Pipe) -> Pipe:
+        """What slime and sludge have left of a run's pipe. They taper off, so that no change of bore is counted at their ends."""
+        left = step.details.get("bore left", pipe.bore)
+        if left > pipe.bore and pipe is not UNREAD_PIPE:
+            self.faults.add(
+                step.mark, f"more bore is left than {pipe.name} has", f"at most {1000.0 * pipe.bore:.4g} mm"
+            )
+        return replace(pipe, bore=min(left, pipe.bore)) if "bore left" in step.details else pipe
+
+    def lay(self, first: Pipe, last: Pipe) -> None:
+        """Note the pipe that the line begins in, and that it has come to, as they were new."""
+        self.laid = (self.laid[0] if self.parts else first, last)
+
     def change_of_bore(self, index: int, heading: Vector, pipe: Pipe, mark: Mark) -> None:
         """Where two runs of unlike pipe meet without a reducer, put in a sudden one, and say so."""
-        if not self.parts or self.parts[-1].pipe_out.bore == pipe.bore:
+        before = self.laid[1]
+        if not self.parts or before.bore == pipe.bore:
             return
-        before = self.parts[-1].pipe_out
         if UNREAD_PIPE in (before, pipe):
             return
         if self.parts[-1].kind in ("tee", "wye") or _joins_bores(self.parts[-1]):
@@ -193,6 +210,7 @@ class _Walk:
             self.check_bores(step, pipe, after)
         if isinstance(law, catalogue.Jet) and "bore" in step.details:
             after = self.jet(index, step, pipe)
+        self.lay(pipe, after)
         details = dict(step.details) if step.kv is None else {**step.details, "Kv": step.kv}
         if step.angle is not None and step.kind in ("reducer", "expander"):
             details["angle"] = step.angle

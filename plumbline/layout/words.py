@@ -11,8 +11,8 @@ from functools import cache
 
 __all__ = [
     "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
-    "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
-    "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "WATER", "WISH", "Key", "fitting_keys", "fittings",
+    "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "READING", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
+    "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "VISIT", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
 
 
@@ -88,6 +88,27 @@ LAYOUT = {
     "how sure": Key("how sure", "how far your numbers may be out, by the catalogue's names", "pump curve: 5 %"),
     "fouling": Key("fouling", "how fast your pipe fouls, by the catalogue's names: one number, or three for the rates slow, likely "
                    "and fast", "film time: [4, 2, 1]"),
+    "readings": Key("readings", "what was read on a visit, for `plumbline diagnose`", "[{at: riser.to, caught: 10 L in 42 s}]"),
+}  # fmt: skip
+
+VISIT = {"readings": replace(LAYOUT["readings"], required=True)}
+"""What a file of a visit holds."""
+
+READING = {
+    "at": Key("text", "where: an end of a line, `riser.to`; a step of it, `riser.3`; or the name of a cap, valve or other fitting",
+              "riser.to"),
+    "caught": Key("caught", "the litres that ran out of that end, and in what time", "10 L in 42 s"),
+    "head": Key("length", "how high the water stands in a clear hose, over the middle of the pipe where the hose is put on: behind a "
+                "step, as the line is walked", "1.32 m", low=-100.0),
+    "opening": Key("opening", "how far a valve was found open", "40 %", low=0.0, high=1.0),
+    "vessel": Key("text", "the vessel whose depth was read", "sump"),
+    "depth": Key("length", "of the water over the vessel's floor, with the pumps on", "0.41 m", low=0.0),
+    "pump": Key("text", "the pump whose power was read", "lift"),
+    "power": Key("power", "that it draws from the mains", "38 W", low=0.0),
+    "line": Key("text", "the line that was cleaned", "riser"),
+    "cleaned": Key("time", "how long ago that was", "8 months", low=0.0),
+    "give or take": Key("doubt", "how far the reading may be out: a length for a depth or a head, else a share; left out, by the "
+                        "catalogue (`plumbline names readings`)", "5 %"),
 }  # fmt: skip
 
 WATER = {
@@ -237,6 +258,9 @@ RUN = {
     "clear": Key("switch", "light goes through its wall, as through clear hose", "yes"),
     "hot": Key("temperature", "how hot it gets there, beside a heater or under a roof", "50 degC"),
     "pipe": Key("pipe", "the pipe of this run alone", "pvc 32"),
+    "bore left": Key(
+        "length", "what slime or sludge has left of its bore; left out, all", "19 mm", low=0.0, above=True
+    ),
 }
 
 HOSE = {
@@ -441,6 +465,6 @@ TRADE = {
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
     "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
-    "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD,
+    "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD, "reading": READING,
 }  # fmt: skip
 """Every table by the name that the docs use."""

@@ -1,0 +1,356 @@
+"""What may have happened to a system: each cause one named change of the layout, by one amount.
+
+The kinds, their shares before anything is read and the ranges of their amounts are rows of `catalogue/causes.yaml`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from .. import catalogue
+from ..hydraulics.flows import Flows
+from ..hydraulics.serving import adjustable, opening_table, with_openings
+from ..layout.model import Layout, Line, Part, Pump, Reading, Stretch
+from ..upkeep.traps import trapped
+from .places import place_of, stretch_at
+
+__all__ = ["Cause", "Kind", "causes_of", "hole_loss", "ladder"]
+
+Kind = Literal["as written", "narrowed", "plug", "valve", "air", "worn", "slowed", "choked", "leak", "curve", "size", "height", "water"]
+
+NODES = 7
+"""Amounts of each cause at which the flows are solved; in between the readings are interpolated."""
+
+YEAR = 365.25 * 86400.0
+"""Seconds. Pipe cleaned a year ago is as likely to have narrowed as is usual; sooner, less, in proportion (common practice, no source)."""
+
+SLOW = 2.0
+"""Pipe too slow to carry its solids narrows so much more often (common practice, no source)."""
+
+_LODGES = ("strainer", "foot valve", "check valve", "reducer", "elbow", "tee", "wye")
+"""Where a plug lodges first (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One cause. `changed` gives the layout with it, by its amount; `share` its chance before anything is read, all together one. Its
+    place: `line` with the `steps` that it takes up, `from_` and `to` [m along the line]; `pump` or `vessel`. `bore` [m] is what an amount
+    that is a share of a bore is of; `leak` the point of the network that leaks."""
+
+    kind: Kind
+    where: str
+    amounts: tuple[float, float]
+    changed: Callable[[float], Layout] = field(repr=False, compare=False)
+    share: float = 1.0
+    line: str | None = None
+    steps: tuple[int, ...] = ()
+    start: float = 0.0
+    stop: float = 0.0
+    pump: str | None = None
+    vessel: str | None = None
+    bore: float = 0.0
+    leak: str | None = None
+
+    @property
+    def step(self) -> int | None:
+        """The first step that it takes up."""
+        return self.steps[0] if self.steps else None
+
+
+def hole_loss(share: float) -> float:
+    """K of a plug with a round hole, on the speed in the pipe: (1/(Cc m) − 1)², Cc = 0.63 + 0.37 m³.
+
+    Parameters:
+        share: the hole's diameter over the bore; m is its square.
+
+    Returns:
+        K [-], nothing where the hole is as wide as the pipe.
+
+    >>> round(hole_loss(0.5), 1)
+    28.5
+
+    Reference: Borda and Carnot's loss behind the contraction, with Weisbach's coefficient of contraction (from memory).
+    """
+    area = share**2
+    return float((1.0 / ((0.63 + 0.37 * area**3) * area) - 1.0) ** 2)
+
+
+def ladder(cause: Cause) -> tuple[float, ...]:
+    """The amounts at which a cause is solved: closer together where a hole or a bore is small, and its loss steep."""
+    low, high = cause.amounts
+    if cause.kind in ("plug", "air", "choked", "valve", "narrowed", "leak"):
+        return tuple(low * (high / low) ** (n / (NODES - 1)) for n in range(NODES))
+    return tuple(low + (high - low) * n / (NODES - 1) for n in range(NODES))
+
+
+def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) -> tuple[Cause, ...]:
+    """List what may have happened to a layout, "as written" first.
+
+    Parameters:
+        layout: as found on the visit, with its valves as they were seen.
+        flows: its steady flows.
+        readings: of the visit; a head read within a stretch parts its plugs, a cleaning makes pipe less likely to be narrow.
+
+    Returns:
+        Causes with their shares; pipe in which no water runs has none.
+    """
+    found = list(_Finder(layout, flows, readings).whole())
+    rows = catalogue.causes()
+    weights: dict[str, float] = defaultdict(float)
+    for cause in found:
+        weights[cause.kind] += cause.share
+    kinds = [kind for kind, weight in weights.items() if weight > 0.0]
+    total = sum(rows[kind].share for kind in kinds)
+    return tuple(
+        replace(cause, share=cause.share / weights[cause.kind] * rows[cause.kind].share / total)
+        for cause in found
+        if cause.share > 0.0
+    )
+
+
+@dataclass(frozen=True)
+class _Finder:
+    layout: Layout
+    flows: Flows
+    readings: Sequence[Reading]
+
+    def whole(self) -> Iterator[Cause]:
+        yield self.cause("as written", "", lambda _: self.layout)
+        yield from self.narrowed()
+        for stretch in self.running():
+            yield from self.plugs(stretch)
+        yield from self.valves()
+        yield from self.air()
+        for pump in self.layout.pumps.values():
+            if pump.name in self.flows.pumps and self.flows.pumps[pump.name].flow > 0.0:
+                yield from self.pump(pump)
+        yield from self.leaks()
+        yield from self.figures()
+
+    def cause(self, kind: Kind, where: str, changed: Callable[[float], Layout], **more: object) -> Cause:
+        return replace(Cause(kind, where, catalogue.causes()[kind].amounts, changed), **more)  # type: ignore[arg-type]
+
+    def running(self) -> list[Stretch]:
+        """The stretches that water runs in and that have pipe."""
+        return [one for one in self.layout.stretches if self.flows.stretches[one.id].flow and any(p.is_pipe and p.kind != "spray bar" for p in one.parts)]
+
+    # ------------------------------------------------------------------ pipe
+
+    def narrowed(self) -> Iterator[Cause]:
+        """Each stretch; each line of several; and all pipe."""
+        running = self.running()
+        by_line: dict[str, list[Stretch]] = defaultdict(list)
+        for stretch in running:
+            by_line[stretch.line].append(stretch)
+            yield self.narrow(self.words([stretch]), [stretch])
+        for name, some in by_line.items():
+            if len(some) > 1:
+                yield self.narrow(f"all of '{name}'", some)
+        if len(by_line) > 1:
+            yield replace(self.narrow("all pipe", running), line=None, steps=())
+
+    def narrow(self, where: str, some: Sequence[Stretch]) -> Cause:
+        runs = [(one.line, part) for one in some for part in one.parts if _narrows(part)]
+        keys = {(line, part.step, part.at) for line, part in runs}
+        slow = min(self.flows.stretches[one.id].velocity for one in some) < self.layout.limits["self-cleansing speed"]
+        ages = [min(one.value / YEAR, 1.0) for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
+        longest = max((part for _, part in runs), key=lambda part: part.length)
+        return self.cause(
+            "narrowed", where, lambda share: narrowed(self.layout, keys, share), share=(SLOW if slow else 1.0) * min(ages, default=1.0),
+            line=some[0].line, steps=tuple(part.step for _, part in runs), start=some[0].start, stop=some[-1].stop,
+            bore=longest.pipe.bore,
+        )  # fmt: skip
+
+    def plugs(self, stretch: Stretch) -> Iterator[Cause]:
+        """A plug in each piece of a stretch between places where a head was read."""
+        for parts in self.pieces(stretch):
+            at = _lodges(parts)
+            share = 1.0 / len(self.pieces(stretch))
+            where = f"{self.words([stretch])} at the {at.called}" if not at.is_pipe else self.steps(stretch.line, parts)
+            yield self.hole("plug", where, stretch, at, share=share)
+
+    def pieces(self, stretch: Stretch) -> list[list[Part]]:
+        cuts = {one.step for one in self.readings if one.what == "head" and stretch_at(self.layout, place_of(one)) == (stretch, None)}
+        found: list[list[Part]] = [[]]
+        for part in stretch.parts:
+            found[-1].append(part)
+            if part.step in cuts:
+                found.append([])
+        return [some for some in found if some]
+
+    def hole(self, kind: Kind, where: str, stretch: Stretch, at: Part, **more: object) -> Cause:
+        """A cause that leaves a hole at a part, or behind it."""
+        bore = at.pipe.bore
+        return self.cause(
+            kind, where, lambda share: with_loss(self.layout, stretch, at, hole_loss(share)), line=stretch.line, steps=(at.step,),
+            start=at.at, stop=at.at + at.length, bore=bore, **more,
+        )  # fmt: skip
+
+    def valves(self) -> Iterator[Cause]:
+        seen = {(one.line, one.step) for one in self.readings if one.what == "opening"}
+        for name, line in self.layout.lines.items():
+            for part in line.parts:
+                if adjustable(part) and part.runs is None and (name, part.step) not in seen:
+                    shut = opening_table(part).shut_at + 0.03
+                    where = f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{name}'"
+                    key = (name, part.step)
+                    yield self.cause(
+                        "valve", where, lambda opening, key=key: with_openings(self.layout, {key: opening}),  # type: ignore[misc]
+                        amounts=(1.0, max(shut, 0.06)), line=name, steps=(part.step,), start=part.at, stop=part.at,
+                    )  # fmt: skip
+
+    def air(self) -> Iterator[Cause]:
+        """Humps without a vent, unless the stream clears them."""
+        for trap in trapped(self.layout, air=True):
+            stretch = next((one for one in self.running() if one.line == trap.line and any(p.step == trap.step for p in one.parts)), None)
+            if stretch is None or trap.depth <= self.layout.limits["hump height"]:
+                continue
+            at = next(part for part in stretch.parts if part.step == trap.step)
+            froude = self.flows.stretches[stretch.id].velocity / math.sqrt(9.80665 * at.pipe.bore)
+            if froude < self.layout.limits["clear speed for air"] and not self.flows.stretches[stretch.id].vented:
+                yield self.hole("air", f"the hump of '{trap.line}' at step {trap.step}", stretch, at)
+
+    def leaks(self) -> Iterator[Cause]:
+        """At each place where two stretches meet, where pipe is full and under pressure."""
+        points: dict[str, list[Stretch]] = defaultdict(list)
+        for stretch in self.layout.stretches:
+            for point in (stretch.tail, stretch.head):
+                points[point].append(stretch)
+        for point, some in points.items():
+            got = [self.flows.stretches[one.id] for one in some]
+            heads = [(one.head_tail if s.tail == point else one.head_head) - (s.parts[0].start if s.tail == point else s.parts[-1].end)[2]
+                     for s, one in zip(some, got, strict=True) if s.parts]  # fmt: skip
+            if len(some) > 1 and not any(one.vented or one.dry for one in got) and min(heads, default=0.0) > 0.02:
+                yield self.cause("leak", f"'{point}'", lambda _: self.layout, line=some[0].line, leak=point,
+                                 steps=(some[0].parts[-1].step,) if some[0].parts else ())  # fmt: skip
+
+    # ------------------------------------------------------------------ pumps, and figures in the file
+
+    def pump(self, pump: Pump) -> Iterator[Cause]:
+        name, where = pump.name, f"pump '{pump.name}'"
+
+        def curve(flow: float, head: float, speed: float = 1.0) -> Layout:
+            points = tuple((q * flow, h * head) for q, h in pump.curve)
+            changed = replace(pump, curve=points, speed=pump.speed * speed)
+            return replace(self.layout, pumps={**self.layout.pumps, name: changed})
+
+        yield self.cause("curve", where, lambda by: curve(by, 1.0), pump=name)
+        if pump.airlift is not None:
+            return
+        yield self.cause("worn", where, lambda by: curve(1.0, by), pump=name)
+        yield self.cause("slowed", where, lambda by: curve(by, by**2, by), pump=name)
+        first = next((one for one in self.running() if one.tail == f"{name}.out"), None)
+        if first is not None:
+            yield replace(self.hole("choked", where, first, first.parts[0], pump=name))
+
+    def figures(self) -> Iterator[Cause]:
+        running = {one.line for one in self.running()}
+        for name, line in self.layout.lines.items():
+            keys = {(name, part.step, part.at) for part in line.parts if _narrows(part)}
+            if name in running and keys:
+                longest = max((part for part in line.parts if _narrows(part)), key=lambda part: part.length)
+                yield self.cause("size", f"'{name}'", lambda by, keys=keys: narrowed(self.layout, keys, by),  # type: ignore[misc]
+                                 line=name, bore=longest.pipe.bore, start=0.0, stop=line.length)  # fmt: skip
+        sources = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel is not None}
+        for name, vessel in self.layout.vessels.items():
+            got = self.flows.vessels[name]
+            if got.inflow > 0.0 and name not in sources:
+                yield self.cause("height", f"'{name}'", lambda by, name=name: raised(self.layout, name, by), vessel=name)  # type: ignore[misc]
+            if name in sources:
+                low, high = self.cause("water", "", lambda _: self.layout).amounts
+                low = max(low, 0.02 - vessel.water)
+                high = min(high, (vessel.rim or math.inf) - vessel.water)
+                if low < high:
+                    yield self.cause("water", f"'{name}'", lambda by, name=name: filled(self.layout, name, by), vessel=name,  # type: ignore[misc]
+                                     amounts=(low, high))  # fmt: skip
+
+    # ------------------------------------------------------------------ words
+
+    def words(self, some: Sequence[Stretch]) -> str:
+        """A stretch in the user's words."""
+        first = some[0]
+        alone = sum(one.line == first.line for one in self.layout.stretches) == 1
+        return f"'{first.line}'" if alone else self.steps(first.line, first.parts)
+
+    @staticmethod
+    def steps(line: str, parts: Sequence[Part]) -> str:
+        low, high = min(part.step for part in parts), max(part.step for part in parts)
+        return f"'{line}', " + (f"step {low}" if low == high else f"steps {low} to {high}")
+
+
+def _narrows(part: Part) -> bool:
+    """Whether a part is pipe that a bore of its own can be given to."""
+    return part.is_pipe and part.kind != "spray bar" and part.length > 0.0
+
+
+def _lodges(parts: Sequence[Part]) -> Part:
+    """Where among some parts a plug lodges."""
+    order = {kind: number for number, kind in enumerate(_LODGES)}
+    return min(parts, key=lambda part: order.get(part.kind, len(order)))
+
+
+# ---------------------------------------------------------------------- layouts, changed
+
+Parts = tuple[Part, ...]
+
+
+def with_parts(layout: Layout, change: Callable[[str, Parts], Parts]) -> Layout:
+    """The layout with the parts of its lines and stretches changed alike."""
+    lines = {name: replace(line, parts=change(name, line.parts)) for name, line in layout.lines.items()}
+    stretches = tuple(replace(one, parts=change(one.line, one.parts)) for one in layout.stretches)
+    return replace(layout, lines=lines, stretches=stretches)
+
+
+def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) -> Layout:
+    """Runs (line, step, place) with a share of their bore; fittings and tees stay as they are."""
+
+    def change(line: str, parts: Parts) -> Parts:
+        def one(part: Part) -> Part:
+            pipe = replace(part.pipe, bore=part.pipe.bore * share)
+            return replace(part, pipe=pipe, pipe_out=pipe) if (line, part.step, part.at) in runs and _narrows(part) else part
+
+        return tuple(map(one, parts))
+
+    return with_parts(layout, change)
+
+
+def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
+    """A loss of that K behind a part, or before it where it ends its stretch by a fitting, as a fitting of its own."""
+    pipe = at.pipe_out if at.is_pipe else at.pipe
+    heading = at.heading_out if at.is_pipe else at.heading_in
+    place, along = (at.end, at.at + at.length) if at.is_pipe else (at.start, at.at)
+    lump = Part("fitting", at.step, place, place, heading, heading, 0.0, 0.0, along, pipe, pipe, at.mark, loss=k)
+
+    def change(line: str, parts: Parts) -> Parts:
+        found = next((n for n, part in enumerate(parts) if part is at or part == at), None)
+        if line != stretch.line or found is None:
+            return parts
+        place = found + (1 if at.is_pipe else 0)
+        return (*parts[:place], lump, *parts[place:])
+
+    return with_parts(layout, change)
+
+
+def raised(layout: Layout, vessel: str, by: float) -> Layout:
+    """A vessel that stands higher, with the pipe ends in it."""
+    vessels = {**layout.vessels, vessel: replace(layout.vessels[vessel], base=layout.vessels[vessel].base + by)}
+
+    def moved(line: Line) -> Line:
+        start, end = (
+            replace(one, place=(one.place[0], one.place[1], one.place[2] + by)) if one.kind == "vessel" and one.name == vessel else one
+            for one in (line.start, line.end)
+        )
+        return replace(line, start=start, end=end)
+
+    return replace(layout, vessels=vessels, lines={name: moved(line) for name, line in layout.lines.items()})
+
+
+def filled(layout: Layout, vessel: str, by: float) -> Layout:
+    """A vessel with more water in it before the pumps start."""
+    return replace(layout, vessels={**layout.vessels, vessel: replace(layout.vessels[vessel], water=layout.vessels[vessel].water + by)})
+
+

@@ -1,0 +1,200 @@
+"""The whole diagnosis: from a layout and readings to suspects, and to what to read next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..catalogue import readings as reading_errors
+from ..errors import PlumblineError
+from ..hydraulics.find import settle
+from ..hydraulics.network import FloatArray
+from ..hydraulics.serving import with_openings
+from ..layout.model import Layout, Reading
+from ..layout.readings import limit_to_sigma
+from .answers import Bench
+from .causes import Cause, causes_of
+from .cures import Cure, Cures
+from .further import NextReading, further
+from .places import Place, open_places, place_of
+from .weigh import Seen, Weighed, chance_of, weigh, weighed
+
+__all__ = ["Diagnosis", "Suspect", "diagnose"]
+
+FITS = 0.05
+"""The file as written explains the readings where a misfit as large comes by chance at least so often."""
+
+EXPLAINED = 0.001
+"""Nothing explains them where the best of all causes has a misfit that comes less often than this."""
+
+SAME = 1.0
+"""Causes whose readings are closer than this, in squared standard deviations, cannot be told apart by them."""
+
+TOLD = 0.005
+"""Causes less likely than this are not told one by one."""
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A cause with its `chance`; its likeliest `amount`, and the range `low` to `high` that holds it nine times in ten; what it would have
+    each reading be, `values` (r,) [SI]. `group` is the number, from 1, of those that the readings cannot tell from it."""
+
+    cause: Cause
+    chance: float
+    amount: float
+    low: float
+    high: float
+    values: tuple[float, ...]
+    group: int
+    cure: Cure
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What the readings say. `layout` is as found, with its valves as they were seen; `readings` those that are weighed, and `written`
+    (r,) what the file as written would have them be, with `sigma` (r,) of the readings and of all behind them together. `fits` tells
+    whether the file explains them, `explained` whether anything does; `against` are readings without which something would.
+    `chance` is that of the file as written; `suspects` the likeliest first."""
+
+    layout: Layout
+    readings: tuple[Reading, ...]
+    written: tuple[float, ...]
+    sigma: tuple[float, ...]
+    fits: bool
+    explained: bool
+    against: tuple[Reading, ...]
+    chance: float
+    suspects: tuple[Suspect, ...]
+    next: tuple[NextReading, ...]
+    leading: tuple[Cause, ...]
+
+    @property
+    def groups(self) -> dict[int, list[Suspect]]:
+        """The suspects by group, the likeliest group first."""
+        found: dict[int, list[Suspect]] = {}
+        for one in self.suspects:
+            found.setdefault(one.group, []).append(one)
+        return dict(sorted(found.items(), key=lambda item: -sum(one.chance for one in item[1])))
+
+
+def diagnose(
+    layout: Layout, readings: Sequence[Reading] | None = None, *, tell: Callable[[int, int], None] | None = None
+) -> Diagnosis:
+    """Weigh what may have happened to a layout against what was read on a visit.
+
+    Parameters
+    ----------
+    layout : read and walked
+    readings : of a visit; the layout's own where left out
+    tell : called with how many causes are solved, and of how many
+
+    Returns
+    -------
+    suspects with their chances, and the next reading
+
+    Raises
+    ------
+    PlumblineError
+        where nothing was read that can be weighed
+    SolveError
+        where the layout as written has no steady flow
+
+    One thing at a time is taken to have happened. Air is taken to stand where it does in the layout as written.
+    """
+    said = tuple(layout.readings if readings is None else readings)
+    read = tuple(one for one in said if one.what not in ("opening", "cleaned"))
+    if not read:
+        raise PlumblineError("There are no readings to weigh: put a 'readings' block into the file, or into a file for --readings.")
+    found_open = {(one.line, one.step): one.value for one in said if one.what == "opening"}
+    layout = with_openings(layout, found_open) if found_open else layout
+    near = settle(layout, margins=False)
+    places = _places(layout, read, open_places(layout, near.flows))
+    extra = np.array([_beside(layout, place) for place in places])
+    own = np.array([*(one.sigma for one in read), *[0.0] * (len(places) - len(read))])
+    seen = Seen(np.array([one.value for one in read]), np.hypot(own, extra)[: len(read)])
+    bench = Bench(layout, near, places, len(read), np.hypot(own, extra), tell)
+    answers = bench.all(causes_of(layout, near.flows, said))
+    found = weigh(bench, answers, seen)
+    return _told(layout, read, seen, bench, found, further(found, seen, places, extra, range(len(read), len(places))))
+
+
+def _places(layout: Layout, read: Sequence[Reading], others: Sequence[Place]) -> tuple[Place, ...]:
+    """The places of the readings, and then those that might be read too."""
+    mine = [place_of(one) for one in read]
+    known = {(one.what, one.line, one.step, one.vessel, one.pump) for one in mine}
+    return (*mine, *(one for one in others if (one.what, one.line, one.step, one.vessel, one.pump) not in known))
+
+
+def _beside(layout: Layout, place: Place) -> float:
+    """What has a reading out besides its own error and the numbers behind the flows [SI]."""
+    if place.what != "power":
+        return 0.0
+    return limit_to_sigma(reading_errors()["stated power"].value * (layout.pumps[place.pump].power or 0.0))
+
+
+def _told(
+    layout: Layout, read: tuple[Reading, ...], seen: Seen, bench: Bench, found: list[Weighed], more: tuple[NextReading, ...]
+) -> Diagnosis:
+    written = next(one for one in found if one.answers.cause.kind == "as written")
+    best = max(chance_of(one, len(read)) for one in found)
+    cures = Cures(layout, bench.near.flows)
+    suspects = _suspects([one for one in found if one is not written and one.chance >= TOLD], seen, cures)
+    return Diagnosis(
+        layout=layout,
+        readings=read,
+        written=tuple(bench.values[: len(read)].tolist()),
+        sigma=tuple(np.hypot(bench.still[: len(read)], 0.0).tolist()),
+        fits=chance_of(written, len(read)) >= FITS,
+        explained=best >= EXPLAINED,
+        against=() if best >= EXPLAINED else _against(found, read, seen),
+        chance=written.chance,
+        suspects=suspects,
+        next=more,
+        leading=tuple(one.answers.cause for one in found),
+    )
+
+
+def _against(found: Sequence[Weighed], read: Sequence[Reading], seen: Seen) -> tuple[Reading, ...]:
+    """The readings without which something would explain the others."""
+
+    def best(number: int) -> float:
+        return max(chance_of(weighed(one.answers, seen.without(number)), len(read) - 1) for one in found)
+
+    return tuple(one for number, one in enumerate(read) if len(read) > 1 and best(number) >= FITS)
+
+
+def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspect, ...]:
+    """The likeliest first, each with the group of those that make the same readings."""
+    rows = range(len(seen.values))
+    means = [one.answers.value(np.array([one.best]), rows)[0] for one in found]
+    groups: list[int] = []
+    leaders: list[int] = []
+    for number, one in enumerate(found):
+        alike = next((group for group, leader in enumerate(leaders) if _same(found[leader], means[leader], means[number], seen)), None)
+        if alike is None:
+            alike = len(leaders)
+            leaders.append(number)
+        groups.append(alike + 1)
+        del one
+    return tuple(
+        Suspect(one.answers.cause, one.chance, one.answers.amount(one.best), *_range(one), tuple(mean.tolist()), group,
+                cures.of(one.answers.cause))
+        for one, mean, group in zip(found, means, groups, strict=True)
+    )  # fmt: skip
+
+
+def _same(leader: Weighed, mean: FloatArray, other: FloatArray, seen: Seen) -> bool:
+    from .weigh import covariance
+
+    moves = leader.answers.move(np.array([leader.best]), range(len(seen.values)))[0]
+    apart = mean - other
+    return float(apart @ np.linalg.solve(covariance(moves, seen.sigma), apart)) < SAME
+
+
+def _range(one: Weighed) -> tuple[float, float]:
+    """The amounts that hold nine tenths of the weight between them."""
+    whole = np.cumsum(one.weights)
+    ends = [one.answers.amount(float(one.at[min(int(np.searchsorted(whole, share)), len(whole) - 1)])) for share in (0.05, 0.95)]
+    return min(ends), max(ends)

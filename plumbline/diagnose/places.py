@@ -1,0 +1,230 @@
+"""Places where something can be read, what solved flows make a reading there, and how the uncertain numbers move it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..catalogue import readings as reading_errors
+from ..hydraulics.assemble import Assembly
+from ..hydraulics.flows import Flows
+from ..hydraulics.grade import stretch_grade
+from ..hydraulics.how_sure import sources_held
+from ..hydraulics.network import FloatArray, Solution
+from ..hydraulics.part_loss import velocity_head
+from ..hydraulics.sensitivity import Tangent
+from ..hydraulics.unsure import unsure_numbers
+from ..layout.model import Layout, Reading, ReadingKind, Stretch
+from ..layout.readings import bucket_sigma, limit_to_sigma
+
+__all__ = [
+    "BUCKET", "Place", "Spread", "open_places", "place_of", "predicted", "reading_sigma", "spread", "stretch_at",
+]  # fmt: skip
+
+BUCKET = 0.010
+"""What a mender times, unless another amount was caught [m³]."""
+
+IDLE_SHARE = 0.6
+"""What a pump takes with no flow, over what it takes as the file has it running (common practice, no source: small centrifugal
+pumps take half to three quarters)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place to read something, as `Reading` has it; `where` in the file's words."""
+
+    what: ReadingKind
+    where: str
+    line: str = ""
+    step: int = -1
+    vessel: str = ""
+    pump: str = ""
+
+
+def place_of(reading: Reading) -> Place:
+    """The place of a reading."""
+    return Place(reading.what, reading.where, reading.line, reading.step, reading.vessel, reading.pump)
+
+
+def open_places(layout: Layout, flows: Flows) -> tuple[Place, ...]:
+    """Where a mender can take a reading: a bucket under each end that runs out free, a tape in each vessel that can rise and fall, a
+    clear hose at each cap, a meter at each pump whose power is stated."""
+    found: list[Place] = []
+    for name, line in layout.lines.items():
+        for side, end, step in (("from", line.start, 0), ("to", line.end, -1)):
+            falls = end.kind == "open air" or (end.kind == "vessel" and not end.submerged and step == -1)
+            if falls and end.port != "standpipe" and abs(flows.ends[f"{name}.{side}"].flow) > 0.0:
+                found.append(Place("flow", f"{name}.{side}", name, step))
+    found += [Place("depth", name, vessel=name) for name in layout.vessels if flows.vessels[name].balanced]
+    steps = {name: max(part.step for part in line.parts) for name, line in layout.lines.items()}
+    found += [Place("head", one.id, one.line, one.step if 0 < one.step <= steps[one.line] else 0 if one.step == 0 else -1)
+              for one in layout.accesses if one.kind == "cap"]  # fmt: skip
+    found += [Place("power", name, pump=name) for name, pump in layout.pumps.items() if pump.power and name in flows.pumps]
+    return tuple(found)
+
+
+def reading_sigma(place: Place, value: float) -> float:
+    """How far a reading of that value would be out, by the catalogue: a standard deviation in SI."""
+    if place.what == "flow":
+        flow = max(abs(value), BUCKET / 3600.0)
+        return bucket_sigma(BUCKET, BUCKET / flow)
+    limit = reading_errors()[place.what].value
+    return max(limit_to_sigma(limit * value if place.what == "power" else limit), 1e-9)
+
+
+# ---------------------------------------------------------------------- what is read
+
+
+def predicted(layout: Layout, flows: Flows, places: Sequence[Place], before: Layout, usual: Flows) -> FloatArray:
+    """What would be read at places with these flows of a layout; `before` is the layout as written, and `usual` its flows, at which
+    each pump takes the power that it states.
+
+    Returns:
+        (k,) in SI.
+    """
+    reader = _Reader(layout, flows, before, usual)
+    return np.array([reader.value(place) for place in places])
+
+
+@dataclass(frozen=True)
+class _Reader:
+    layout: Layout
+    flows: Flows
+    before: Layout
+    usual: Flows
+
+    def value(self, place: Place) -> float:
+        match place.what:
+            case "flow":
+                end = self.flows.ends[f"{place.line}.{'from' if place.step == 0 else 'to'}"]
+                return max(-end.flow if place.step == 0 else end.flow, 0.0)
+            case "depth":
+                vessel, level = self.layout.vessels[place.vessel], self.flows.vessels[place.vessel].level
+                return vessel.water if level is None else level - vessel.base
+            case "power":
+                return self.power(place.pump)
+            case _:
+                stretch, side = stretch_at(self.layout, place)
+                return self.head(stretch, place, side)
+
+    def power(self, name: str) -> float:
+        """P = P₀ n³ (s + (1 − s) q): n the speed and q the flow at that speed, over those of the file as written."""
+        pump, usual = self.layout.pumps[name], self.usual.pumps[name]
+        speed = pump.speed / self.before.pumps[name].speed
+        share = self.flows.pumps[name].flow / (usual.flow * speed) if usual.flow > 0.0 else 1.0
+        stated = self.before.pumps[name].power or 0.0
+        return stated * speed**3 * (IDLE_SHARE + (1.0 - IDLE_SHARE) * min(max(share, 0.0), 1.5))
+
+    def head(self, stretch: Stretch, place: Place, side: int | None) -> float:
+        """Static head over the pipe's axis behind a step [m]."""
+        if side is not None:
+            got = self.flows.stretches[stretch.id]
+            part = stretch.parts[-1 if side else 0]
+            total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
+            height, bore = (part.end[2], part.pipe_out.bore) if side else (part.start[2], part.pipe.bore)
+            return max(total - velocity_head(flow, bore, 9.80665) - height, 0.0)
+        places = stretch_grade(self.layout, self.flows, stretch).places
+        behind = [row for row in places if row[0] is not None and row[0].step == place.step][-1]
+        return max(behind[3] - behind[1], 0.0)
+
+
+def stretch_at(layout: Layout, place: Place) -> tuple[Stretch, int | None]:
+    """The stretch that a place of a line is in, and the side of it, 0 or 1, where it is at one of its ends."""
+    mine = [stretch for stretch in layout.stretches if stretch.line == place.line and stretch.parts]
+    if place.step <= 0:
+        return (mine[0], 0) if place.step == 0 else (mine[-1], 1)
+    stretch = next(one for one in mine if any(part.step == place.step for part in one.parts))
+    return stretch, 1 if stretch.parts[-1].step == place.step else None
+
+
+# ---------------------------------------------------------------------- how sure that is
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How the uncertain numbers move readings: `moves` (k, p), a reading's change [SI] for one standard deviation of each."""
+
+    names: tuple[str, ...]
+    moves: FloatArray
+
+
+def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequence[str] = ()) -> Spread:
+    """Tell how far readings may be out because of what the layout's numbers may be out by.
+
+    Parameters
+    ----------
+    layout, flows : as solved
+    places : of the readings
+    names : the numbers, in the order wanted; others are left out. Left out, those that are found
+
+    Returns
+    -------
+    the moves, as `how_sure` has them for flows, by the derivative of the solution
+
+    Raises
+    ------
+    SolveError
+        where the flows have no single derivative
+
+    A head inside a stretch moves between those of the stretch's ends, by its share of the loss.
+    """
+    assembly, solution = sources_held(layout, flows)
+    tangent = Tangent(assembly.network, solution)
+    numbers = unsure_numbers(layout, assembly, solution)
+    mover = _Mover(layout, flows, assembly, solution)
+    rows = {}
+    for number in numbers:
+        d_head, d_flow = tangent.answer(number.energy)
+        rows[number.name] = number.sigma * np.array([mover.move(place, d_head, d_flow, number.name) for place in places])
+    known = tuple(names or rows)
+    nothing = np.zeros(len(places))
+    return Spread(known, np.array([rows.get(name, nothing) for name in known]).reshape(len(known), len(places)).T)
+
+
+class _Mover:
+    def __init__(self, layout: Layout, flows: Flows, assembly: Assembly, solution: Solution) -> None:
+        self.layout = layout
+        self.flows = flows
+        self.assembly = assembly
+        self.network = assembly.network
+        self.falls = solution.falls | solution.staged
+
+    def move(self, place: Place, d_head: FloatArray, d_flow: FloatArray, number: str) -> float:
+        match place.what:
+            case "flow":
+                stretch, side = stretch_at(self.layout, place)
+                of = self.assembly.links[stretch.id]
+                return float(of.sign * d_flow[of.at(side or 0)]) * (-1.0 if place.step == 0 else 1.0)
+            case "depth":
+                node = self.assembly.vessels[place.vessel]
+                own = number == f"the water in '{place.vessel}'" and math.isfinite(self.network.fixed_head[node])
+                return 1.0 if own else float(d_head[node])
+            case "power":
+                link = self.assembly.pumps.get(place.pump)
+                duty = self.flows.pumps[place.pump]
+                if link is None or duty.flow <= 0.0:
+                    return 0.0
+                return (self.layout.pumps[place.pump].power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
+            case _:
+                return self.head(place, d_head)
+
+    def head(self, place: Place, d_head: FloatArray) -> float:
+        stretch, side = stretch_at(self.layout, place)
+        of = self.assembly.links[stretch.id]
+        first, last = self.network.tail[of.link], self.network.head[of.at(1)]
+        tail, head = (first, last) if of.sign > 0.0 else (last, first)
+        # Where water falls out, what stands beyond does not count.
+        down = 0.0 if self.falls[of.at(1)] else float(d_head[head])
+        share = 1.0 if side == 1 else 0.0 if side == 0 else self.share(stretch, place)
+        return float((1.0 - share) * d_head[tail] + share * down)
+
+    def share(self, stretch: Stretch, place: Place) -> float:
+        """How much of a stretch's loss lies before a step."""
+        rows = stretch_grade(self.layout, self.flows, stretch).places
+        total = rows[0][2] - rows[-1][2]
+        behind = [row for row in rows if row[0] is not None and row[0].step == place.step][-1]
+        return min(max((rows[0][2] - behind[2]) / total, 0.0), 1.0) if abs(total) > 1e-9 else 0.5
+

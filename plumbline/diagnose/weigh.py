@@ -1,0 +1,110 @@
+"""Bayes' rule over causes: how likely the readings are under each, its amount unknown, and so how likely each is.
+
+p(c | y) ∝ p(c) ∫ p(y | c, a) p(a) da, with y normal about what the cause makes of the readings, and a covariance of the readings' own
+errors and of the numbers behind the flows. Reference: Bayesian model choice by the evidence, MacKay, Information Theory, Inference and
+Learning Algorithms (2003), ch. 28 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.stats import chi2
+
+from ..hydraulics.network import FloatArray
+from .answers import Answers, Bench
+
+__all__ = ["Seen", "Weighed", "chance_of", "weigh"]
+
+FINE = 181
+"""Amounts at which the likelihood is summed."""
+
+CLOSER = 0.004
+"""Causes likelier than this are solved again at their likeliest amount."""
+
+ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was read: `values` (r,) [SI], and the standard deviations of the readings `sigma` (r,), all that is not behind the flows."""
+
+    values: FloatArray
+    sigma: FloatArray
+
+    def without(self, number: int) -> Seen:
+        """The same as if one reading told nothing."""
+        sigma = self.sigma.copy()
+        sigma[number] = 1e6 * max(float(np.max(np.abs(self.values))), 1.0)
+        return replace(self, sigma=sigma)
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """One cause, weighed: its `chance`, and over its amounts, by place on its ladder `at` (m,), the `weights` (m,) that sum to one.
+    `best` is the likeliest place, `misfit` the readings' squared distance there, in standard deviations."""
+
+    answers: Answers
+    evidence: float
+    at: FloatArray
+    weights: FloatArray
+    best: float
+    misfit: float
+    chance: float = 0.0
+
+
+def weigh(bench: Bench, answers: Sequence[Answers], seen: Seen) -> list[Weighed]:
+    """Weigh causes against readings, the likeliest first; those that matter are solved again near their likeliest amounts."""
+    found = _shared([weighed(one, seen) for one in answers])
+    for _ in range(ROUNDS):
+        closer = [bench.closer(one.answers, one.best) if one.chance > CLOSER else one.answers for one in found]
+        if all(new is one.answers for new, one in zip(closer, found, strict=True)):
+            break
+        found = _shared([one if new is one.answers else weighed(new, seen) for new, one in zip(closer, found, strict=True)])
+    return sorted(found, key=lambda one: -one.chance)
+
+
+def weighed(answers: Answers, seen: Seen) -> Weighed:
+    """The evidence for one cause."""
+    at = np.linspace(answers.at[0], answers.at[-1], 1 if len(answers.at) == 1 else FINE)
+    rows = range(len(seen.values))
+    distance, log_size = _distance(answers.value(at, rows), answers.move(at, rows), seen)
+    log_likely = -0.5 * (distance + log_size)
+    most = float(np.max(log_likely))
+    likely = np.exp(log_likely - most) * _trapezoid(len(at))
+    total = float(np.sum(likely))
+    best = int(np.argmax(log_likely))
+    return Weighed(answers, most + float(np.log(total)), at, likely / total, float(at[best]), float(np.min(distance)))
+
+
+def covariance(moves: FloatArray, sigma: FloatArray) -> FloatArray:
+    """Of the readings: their own errors, and the moves of the numbers behind them, (…, r, r)."""
+    return np.asarray(moves @ np.swapaxes(moves, -1, -2) + np.diag(sigma**2))
+
+
+def _distance(values: FloatArray, moves: FloatArray, seen: Seen) -> tuple[FloatArray, FloatArray]:
+    """(y − μ)ᵀ C⁻¹ (y − μ) and log |C|, at each amount."""
+    lower = np.linalg.cholesky(covariance(moves, seen.sigma))
+    lack = np.linalg.solve(lower, (seen.values - values)[:, :, None])[:, :, 0]
+    return np.sum(lack**2, axis=1), 2.0 * np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
+
+
+def _trapezoid(count: int) -> FloatArray:
+    weights = np.ones(count)
+    if count > 1:
+        weights[[0, -1]] = 0.5
+    return np.asarray(weights / np.sum(weights))
+
+
+def _shared(found: Sequence[Weighed]) -> list[Weighed]:
+    logs = np.array([np.log(one.answers.cause.share) + one.evidence for one in found])
+    chances = np.exp(logs - np.max(logs))
+    return [replace(one, chance=float(chance)) for one, chance in zip(found, chances / np.sum(chances), strict=True)]
+
+
+def chance_of(one: Weighed, readings: int) -> float:
+    """The chance of a misfit as large as a cause's or larger, if it is the cause: χ², less a degree for an amount that was fitted."""
+    fitted = 0 if len(one.answers.at) == 1 else 1
+    return float(chi2.sf(one.misfit, max(readings - fitted, 1)))
