@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -90,50 +89,80 @@ class Bench:
         return found
 
     def answers(self, cause: Cause) -> Answers | None:
+        """One cause at the amounts of its ladder; at every other one where it tells nothing."""
         if cause.kind == "as written":
             return Answers(cause, np.zeros(1), np.zeros(1), self.values[None], self.usual.moves[None])
-        steps = ladder(cause)
-        ends = self.solved(cause, {0: steps[0], len(steps) - 1: steps[-1]})
-        if ends is not None and len(ends.at) == 2 and self.silent(ends):
-            return ends
-        return self.solved(cause, dict(enumerate(steps)))
+        steps = dict(enumerate(ladder(cause)))
+        rows = _Rows(self, cause, {})
+        for at in list(steps)[::2]:  # from mild to bad, each from the one before it
+            rows.add(at, steps[at])
+        if not self.silent(rows):
+            for at in list(steps)[1::2]:
+                rows.add(at, steps[at])
+        return rows.answers()
 
-    def silent(self, ends: Answers) -> bool:
-        moved = np.abs(ends.values - self.values) / self.still
-        return bool(np.all(moved[:, : self.read] < SILENT))
-
-    def solved(self, cause: Cause, amounts: dict[float, float]) -> Answers | None:
-        """A cause at some amounts, by place on its ladder."""
-        rows = []
-        for at, amount in sorted(amounts.items()):
-            with suppress(SolveError):
-                rows.append((at, amount, *self.one(cause, amount)))
-        if not rows:
-            return None
-        at, amount_, values, moves = zip(*rows, strict=True)
-        return Answers(cause, np.array(at, dtype=float), np.array(amount_), np.array(values), np.array(moves))
-
-    def one(self, cause: Cause, amount: float) -> tuple[FloatArray, FloatArray]:
-        """The readings of a cause at one amount, and their moves; the usual moves where the flows have no single derivative."""
-        changed = cause.changed(amount)
-        flows = nearby(changed, self.near, self.layout, leaks={cause.leak: amount} if cause.leak else None)
-        try:
-            moves = spread(changed, flows, self.places, self.usual.names).moves
-        except (SolveError, ValueError):
-            moves = self.usual.moves
-        return self.seen(changed, flows), moves
+    def silent(self, rows: _Rows) -> bool:
+        """Whether no reading moves, however bad it is."""
+        moved = [np.abs(row.values - self.values)[: self.read] for row in rows.found.values()]
+        return all(bool(np.all(one < SILENT * self.still[: self.read])) for one in moved)
 
     def closer(self, answers: Answers, at: float) -> Answers:
         """The same with one more amount solved, unless it is next to one that is."""
         if len(answers.at) < 3 or float(np.min(np.abs(answers.at - at))) < 0.05:
             return answers
-        more = self.solved(answers.cause, {at: answers.amount(at)})
+        rows = _Rows(self, answers.cause, {})
+        rows.add(at, answers.amount(at))
+        more = rows.answers()
         if more is None:
             return answers
         order = np.argsort(np.append(answers.at, more.at))
 
         def joined(one: FloatArray, other: FloatArray) -> FloatArray:
-            return np.concatenate([one, other])[order]
+            return np.asarray(np.concatenate([one, other])[order])
 
         return replace(answers, at=joined(answers.at, more.at), amounts=joined(answers.amounts, more.amounts),
                        values=joined(answers.values, more.values), moves=joined(answers.moves, more.moves))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Row:
+    amount: float
+    values: FloatArray
+    moves: FloatArray
+    state: Settled
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """The amounts of a cause that are solved, by place on its ladder; each begins from the nearest one."""
+
+    bench: Bench
+    cause: Cause
+    found: dict[float, _Row]
+
+    def add(self, at: float, amount: float) -> None:
+        """Solve one more; one without steady flow is left out."""
+        bench, cause = self.bench, self.cause
+        near = min(self.found, key=lambda other: abs(other - at), default=None)
+        start = None if near is None else self.found[near].state
+        try:
+            changed = cause.changed(amount)
+            leaks = {cause.leak: amount} if cause.leak else None
+            state = nearby(changed, bench.near, bench.layout, start=start, leaks=leaks)
+        except SolveError:
+            return
+        try:
+            moves = spread(changed, state.flows, bench.places, bench.usual.names).moves
+        except (SolveError, ValueError):
+            moves = bench.usual.moves
+        values = bench.seen(changed, state.flows)
+        if np.all(np.isfinite(values[: bench.read])):
+            self.found[at] = _Row(amount, np.where(np.isfinite(values), values, bench.values), moves, state)
+
+    def answers(self) -> Answers | None:
+        """What was found, if anything was."""
+        if not self.found:
+            return None
+        rows = [self.found[at] for at in sorted(self.found)]
+        return Answers(self.cause, np.array(sorted(self.found), dtype=float), np.array([row.amount for row in rows]),
+                       np.array([row.values for row in rows]), np.array([row.moves for row in rows]))  # fmt: skip

@@ -20,7 +20,21 @@ from .places import place_of, stretch_at
 
 __all__ = ["Cause", "Kind", "causes_of", "hole_loss", "ladder"]
 
-Kind = Literal["as written", "narrowed", "plug", "valve", "air", "worn", "slowed", "choked", "leak", "curve", "size", "height", "water"]
+Kind = Literal[
+    "as written",
+    "narrowed",
+    "plug",
+    "valve",
+    "air",
+    "worn",
+    "slowed",
+    "choked",
+    "leak",
+    "curve",
+    "size",
+    "height",
+    "water",
+]
 
 NODES = 7
 """Amounts of each cause at which the flows are solved; in between the readings are interpolated."""
@@ -136,7 +150,11 @@ class _Finder:
 
     def running(self) -> list[Stretch]:
         """The stretches that water runs in and that have pipe."""
-        return [one for one in self.layout.stretches if self.flows.stretches[one.id].flow and any(p.is_pipe and p.kind != "spray bar" for p in one.parts)]
+        return [
+            one
+            for one in self.layout.stretches
+            if self.flows.stretches[one.id].flow and any(p.is_pipe and p.kind != "spray bar" for p in one.parts)
+        ]
 
     # ------------------------------------------------------------------ pipe
 
@@ -157,7 +175,9 @@ class _Finder:
         runs = [(one.line, part) for one in some for part in one.parts if _narrows(part)]
         keys = {(line, part.step, part.at) for line, part in runs}
         slow = min(self.flows.stretches[one.id].velocity for one in some) < self.layout.limits["self-cleansing speed"]
-        ages = [min(one.value / YEAR, 1.0) for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
+        ages = [
+            min(one.value / YEAR, 1.0) for one in self.readings if one.what == "cleaned" and one.line == some[0].line
+        ]
         longest = max((part for _, part in runs), key=lambda part: part.length)
         return self.cause(
             "narrowed", where, lambda share: narrowed(self.layout, keys, share), share=(SLOW if slow else 1.0) * min(ages, default=1.0),
@@ -174,7 +194,11 @@ class _Finder:
             yield self.hole("plug", where, stretch, at, share=share)
 
     def pieces(self, stretch: Stretch) -> list[list[Part]]:
-        cuts = {one.step for one in self.readings if one.what == "head" and stretch_at(self.layout, place_of(one)) == (stretch, None)}
+        cuts = {
+            one.step
+            for one in self.readings
+            if one.what == "head" and stretch_at(self.layout, place_of(one)) == (stretch, None)
+        }
         found: list[list[Part]] = [[]]
         for part in stretch.parts:
             found[-1].append(part)
@@ -206,7 +230,14 @@ class _Finder:
     def air(self) -> Iterator[Cause]:
         """Humps without a vent, unless the stream clears them."""
         for trap in trapped(self.layout, air=True):
-            stretch = next((one for one in self.running() if one.line == trap.line and any(p.step == trap.step for p in one.parts)), None)
+            stretch = next(
+                (
+                    one
+                    for one in self.running()
+                    if one.line == trap.line and any(p.step == trap.step for p in one.parts)
+                ),
+                None,
+            )
             if stretch is None or trap.depth <= self.layout.limits["hump height"]:
                 continue
             at = next(part for part in stretch.parts if part.step == trap.step)
@@ -259,7 +290,9 @@ class _Finder:
         for name, vessel in self.layout.vessels.items():
             got = self.flows.vessels[name]
             if got.inflow > 0.0 and name not in sources:
-                yield self.cause("height", f"'{name}'", lambda by, name=name: raised(self.layout, name, by), vessel=name)  # type: ignore[misc]
+                yield self.cause(
+                    "height", f"'{name}'", lambda by, name=name: raised(self.layout, name, by), vessel=name
+                )  # type: ignore[misc]
             if name in sources:
                 low, high = self.cause("water", "", lambda _: self.layout).amounts
                 low = max(low, 0.02 - vessel.water)
@@ -311,7 +344,11 @@ def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) ->
     def change(line: str, parts: Parts) -> Parts:
         def one(part: Part) -> Part:
             pipe = replace(part.pipe, bore=part.pipe.bore * share)
-            return replace(part, pipe=pipe, pipe_out=pipe) if (line, part.step, part.at) in runs and _narrows(part) else part
+            return (
+                replace(part, pipe=pipe, pipe_out=pipe)
+                if (line, part.step, part.at) in runs and _narrows(part)
+                else part
+            )
 
         return tuple(map(one, parts))
 
@@ -341,7 +378,9 @@ def raised(layout: Layout, vessel: str, by: float) -> Layout:
 
     def moved(line: Line) -> Line:
         start, end = (
-            replace(one, place=(one.place[0], one.place[1], one.place[2] + by)) if one.kind == "vessel" and one.name == vessel else one
+            replace(one, place=(one.place[0], one.place[1], one.place[2] + by))
+            if one.kind == "vessel" and one.name == vessel
+            else one
             for one in (line.start, line.end)
         )
         return replace(line, start=start, end=end)
@@ -351,6 +390,7 @@ def raised(layout: Layout, vessel: str, by: float) -> Layout:
 
 def filled(layout: Layout, vessel: str, by: float) -> Layout:
     """A vessel with more water in it before the pumps start."""
-    return replace(layout, vessels={**layout.vessels, vessel: replace(layout.vessels[vessel], water=layout.vessels[vessel].water + by)})
-
-
+    return replace(
+        layout,
+        vessels={**layout.vessels, vessel: replace(layout.vessels[vessel], water=layout.vessels[vessel].water + by)},
+    )

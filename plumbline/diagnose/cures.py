@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..catalogue import causes
-from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from ..units import show
 from ..upkeep import cures as openings
@@ -32,9 +31,8 @@ class Cure:
 class Cures:
     """Finds cures in one layout; what the rods reach is worked out once."""
 
-    def __init__(self, layout: Layout, flows: Flows) -> None:
+    def __init__(self, layout: Layout) -> None:
         self.layout = layout
-        self.flows = flows
         self._pushes: tuple[Push, ...] | None = None
         self._openings: openings.Cures | None = None
 
@@ -53,7 +51,10 @@ class Cures:
             return Cure(f"{text}: {self.opening(line, gap)}")
         push = min(able, key=lambda one: self.length(one, line))
         name = next(access_name(self.layout, one) for one in self.layout.accesses if one.id == push.access)
-        return Cure(f"{text}, with a {push.tool} put in at {name}, {show(self.length(push, line), 'length', self.layout.units)} deep", push.access)
+        return Cure(
+            f"{text}, with a {push.tool} put in at {name}, {show(self.length(push, line), 'length', self.layout.units)} deep",
+            push.access,
+        )
 
     @property
     def pushes(self) -> tuple[Push, ...]:

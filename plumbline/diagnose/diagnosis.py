@@ -14,14 +14,14 @@ from ..hydraulics.network import FloatArray
 from ..hydraulics.serving import with_openings
 from ..layout.model import Layout, Reading
 from ..layout.readings import limit_to_sigma
-from .answers import Bench
+from .answers import Answers, Bench
 from .causes import Cause, causes_of
 from .cures import Cure, Cures
 from .further import NextReading, further
 from .places import Place, open_places, place_of
-from .weigh import Seen, Weighed, chance_of, weigh, weighed
+from .weigh import Seen, Weighed, chance_of, covariance, weigh, weighed
 
-__all__ = ["Diagnosis", "Suspect", "diagnose"]
+__all__ = ["Diagnosis", "Suspect", "ask", "diagnose", "told"]
 
 FITS = 0.05
 """The file as written explains the readings where a misfit as large comes by chance at least so often."""
@@ -29,7 +29,7 @@ FITS = 0.05
 EXPLAINED = 0.001
 """Nothing explains them where the best of all causes has a misfit that comes less often than this."""
 
-SAME = 1.0
+SAME = 0.25
 """Causes whose readings are closer than this, in squared standard deviations, cannot be told apart by them."""
 
 TOLD = 0.005
@@ -106,21 +106,43 @@ def diagnose(
     said = tuple(layout.readings if readings is None else readings)
     read = tuple(one for one in said if one.what not in ("opening", "cleaned"))
     if not read:
-        raise PlumblineError("There are no readings to weigh: put a 'readings' block into the file, or into a file for --readings.")
+        raise PlumblineError(
+            "There are no readings to weigh: put a 'readings' block into the file, or into a file for --readings."
+        )
     found_open = {(one.line, one.step): one.value for one in said if one.what == "opening"}
     layout = with_openings(layout, found_open) if found_open else layout
+    bench, answers = ask(layout, read, said, tell)
+    return told(bench, answers, read)
+
+
+def ask(
+    layout: Layout, read: Sequence[Reading], said: Sequence[Reading], tell: Callable[[int, int], None] | None = None
+) -> tuple[Bench, list[Answers]]:
+    """Solve every cause of a layout for the places of readings, whatever was read there, and for those that might be read next."""
     near = settle(layout, margins=False)
-    places = _places(layout, read, open_places(layout, near.flows))
+    places = _places(read, open_places(layout, near.flows))
     extra = np.array([_beside(layout, place) for place in places])
     own = np.array([*(one.sigma for one in read), *[0.0] * (len(places) - len(read))])
-    seen = Seen(np.array([one.value for one in read]), np.hypot(own, extra)[: len(read)])
     bench = Bench(layout, near, places, len(read), np.hypot(own, extra), tell)
-    answers = bench.all(causes_of(layout, near.flows, said))
+    for one, value in zip(read, bench.values, strict=False):
+        if not np.isfinite(value):
+            raise PlumblineError(
+                f"Nothing fixes the head at '{one.where}' as the file is written, so that the reading there cannot be weighed."
+            )
+    return bench, bench.all(causes_of(layout, near.flows, said))
+
+
+def told(bench: Bench, answers: Sequence[Answers], read: tuple[Reading, ...]) -> Diagnosis:
+    """Weigh solved causes against readings at their places."""
+    extra = np.array([_beside(bench.layout, place) for place in bench.places])
+    own = np.array([one.sigma for one in read])
+    seen = Seen(np.array([one.value for one in read]), np.hypot(own, extra[: len(read)]))
     found = weigh(bench, answers, seen)
-    return _told(layout, read, seen, bench, found, further(found, seen, places, extra, range(len(read), len(places))))
+    more = further(found, seen, bench.places, extra, range(len(read), len(bench.places)))
+    return _told(bench, read, seen, found, more)
 
 
-def _places(layout: Layout, read: Sequence[Reading], others: Sequence[Place]) -> tuple[Place, ...]:
+def _places(read: Sequence[Reading], others: Sequence[Place]) -> tuple[Place, ...]:
     """The places of the readings, and then those that might be read too."""
     mine = [place_of(one) for one in read]
     known = {(one.what, one.line, one.step, one.vessel, one.pump) for one in mine}
@@ -135,17 +157,17 @@ def _beside(layout: Layout, place: Place) -> float:
 
 
 def _told(
-    layout: Layout, read: tuple[Reading, ...], seen: Seen, bench: Bench, found: list[Weighed], more: tuple[NextReading, ...]
+    bench: Bench, read: tuple[Reading, ...], seen: Seen, found: list[Weighed], more: tuple[NextReading, ...]
 ) -> Diagnosis:
     written = next(one for one in found if one.answers.cause.kind == "as written")
     best = max(chance_of(one, len(read)) for one in found)
-    cures = Cures(layout, bench.near.flows)
+    cures = Cures(bench.layout)
     suspects = _suspects([one for one in found if one is not written and one.chance >= TOLD], seen, cures)
     return Diagnosis(
-        layout=layout,
+        layout=bench.layout,
         readings=read,
         written=tuple(bench.values[: len(read)].tolist()),
-        sigma=tuple(np.hypot(bench.still[: len(read)], 0.0).tolist()),
+        sigma=tuple(bench.still[: len(read)].tolist()),
         fits=chance_of(written, len(read)) >= FITS,
         explained=best >= EXPLAINED,
         against=() if best >= EXPLAINED else _against(found, read, seen),
@@ -171,13 +193,15 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
     means = [one.answers.value(np.array([one.best]), rows)[0] for one in found]
     groups: list[int] = []
     leaders: list[int] = []
-    for number, one in enumerate(found):
-        alike = next((group for group, leader in enumerate(leaders) if _same(found[leader], means[leader], means[number], seen)), None)
+    for number in range(len(found)):
+        alike = next(
+            (group for group, leader in enumerate(leaders) if _same(found[leader], means[leader], means[number], seen)),
+            None,
+        )
         if alike is None:
             alike = len(leaders)
             leaders.append(number)
         groups.append(alike + 1)
-        del one
     return tuple(
         Suspect(one.answers.cause, one.chance, one.answers.amount(one.best), *_range(one), tuple(mean.tolist()), group,
                 cures.of(one.answers.cause))
@@ -186,8 +210,6 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
 
 
 def _same(leader: Weighed, mean: FloatArray, other: FloatArray, seen: Seen) -> bool:
-    from .weigh import covariance
-
     moves = leader.answers.move(np.array([leader.best]), range(len(seen.values)))[0]
     apart = mean - other
     return float(apart @ np.linalg.solve(covariance(moves, seen.sigma), apart)) < SAME
@@ -196,5 +218,8 @@ def _same(leader: Weighed, mean: FloatArray, other: FloatArray, seen: Seen) -> b
 def _range(one: Weighed) -> tuple[float, float]:
     """The amounts that hold nine tenths of the weight between them."""
     whole = np.cumsum(one.weights)
-    ends = [one.answers.amount(float(one.at[min(int(np.searchsorted(whole, share)), len(whole) - 1)])) for share in (0.05, 0.95)]
+    ends = [
+        one.answers.amount(float(one.at[min(int(np.searchsorted(whole, share)), len(whole) - 1)]))
+        for share in (0.05, 0.95)
+    ]
     return min(ends), max(ends)

@@ -37,7 +37,9 @@ class NextReading:
     sigma: float
 
 
-def further(found: Sequence[Weighed], seen: Seen, places: Sequence[Place], extra: FloatArray, numbers: Sequence[int]) -> tuple[NextReading, ...]:
+def further(
+    found: Sequence[Weighed], seen: Seen, places: Sequence[Place], extra: FloatArray, numbers: Sequence[int]
+) -> tuple[NextReading, ...]:
     """Rank the places still to be read.
 
     Parameters:
@@ -74,7 +76,9 @@ def _coming(one: Weighed, seen: Seen, number: int) -> tuple[FloatArray, FloatArr
     return mean, np.maximum(variance, 0.0), counts / np.sum(counts)
 
 
-def _information(chances: FloatArray, coming: Sequence[tuple[FloatArray, FloatArray, FloatArray]], sigma: float) -> float:
+def _information(
+    chances: FloatArray, coming: Sequence[tuple[FloatArray, FloatArray, FloatArray]], sigma: float
+) -> float:
     deviations = [np.sqrt(variance + sigma**2) for _, variance, _ in coming]
     low = min(float(np.min(mean - 5.0 * dev)) for (mean, _, _), dev in zip(coming, deviations, strict=True))
     high = max(float(np.max(mean + 5.0 * dev)) for (mean, _, _), dev in zip(coming, deviations, strict=True))

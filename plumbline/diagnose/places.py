@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from ..hydraulics.network import FloatArray, Solution
 from ..hydraulics.part_loss import velocity_head
 from ..hydraulics.sensitivity import Tangent
 from ..hydraulics.unsure import unsure_numbers
+from ..hydraulics.vessels import pump_sources
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
 
@@ -26,6 +27,9 @@ __all__ = [
 
 BUCKET = 0.010
 """What a mender times, unless another amount was caught [m³]."""
+
+LEAST_HEAD = 0.03
+"""A clear hose shows no less head than this [m]."""
 
 IDLE_SHARE = 0.6
 """What a pump takes with no flow, over what it takes as the file has it running (common practice, no source: small centrifugal
@@ -62,8 +66,17 @@ def open_places(layout: Layout, flows: Flows) -> tuple[Place, ...]:
     steps = {name: max(part.step for part in line.parts) for name, line in layout.lines.items()}
     found += [Place("head", one.id, one.line, one.step if 0 < one.step <= steps[one.line] else 0 if one.step == 0 else -1)
               for one in layout.accesses if one.kind == "cap"]  # fmt: skip
-    found += [Place("power", name, pump=name) for name, pump in layout.pumps.items() if pump.power and name in flows.pumps]
+    reader = _Reader(layout, flows, layout, flows)
+    found = [one for one in found if one.what != "head" or (reader.value(one) > LEAST_HEAD and _plain(layout, one))]
+    found += [
+        Place("power", name, pump=name) for name, pump in layout.pumps.items() if pump.power and name in flows.pumps
+    ]
     return tuple(found)
+
+
+def _plain(layout: Layout, place: Place) -> bool:
+    """Whether no holes are drilled in the pipe beside a place: what they cost is not known well enough to read a head behind them."""
+    return not any(part.kind == "spray bar" for part in stretch_at(layout, place)[0].parts)
 
 
 def reading_sigma(place: Place, value: float) -> float:
@@ -125,10 +138,10 @@ class _Reader:
             part = stretch.parts[-1 if side else 0]
             total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
             height, bore = (part.end[2], part.pipe_out.bore) if side else (part.start[2], part.pipe.bore)
-            return max(total - velocity_head(flow, bore, 9.80665) - height, 0.0)
+            return total - velocity_head(flow, bore, 9.80665) - height
         places = stretch_grade(self.layout, self.flows, stretch).places
         behind = [row for row in places if row[0] is not None and row[0].step == place.step][-1]
-        return max(behind[3] - behind[1], 0.0)
+        return behind[3] - behind[1]
 
 
 def stretch_at(layout: Layout, place: Place) -> tuple[Stretch, int | None]:
@@ -178,7 +191,9 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
     rows = {}
     for number in numbers:
         d_head, d_flow = tangent.answer(number.energy)
-        rows[number.name] = number.sigma * np.array([mover.move(place, d_head, d_flow, number.name) for place in places])
+        rows[number.name] = number.sigma * np.array(
+            [mover.move(place, d_head, d_flow, number.name) for place in places]
+        )
     known = tuple(names or rows)
     nothing = np.zeros(len(places))
     return Spread(known, np.array([rows.get(name, nothing) for name in known]).reshape(len(known), len(places)).T)
@@ -199,21 +214,36 @@ class _Mover:
                 of = self.assembly.links[stretch.id]
                 return float(of.sign * d_flow[of.at(side or 0)]) * (-1.0 if place.step == 0 else 1.0)
             case "depth":
-                node = self.assembly.vessels[place.vessel]
-                own = number == f"the water in '{place.vessel}'" and math.isfinite(self.network.fixed_head[node])
-                return 1.0 if own else float(d_head[node])
+                return self.depth(place.vessel, d_head, number)
             case "power":
                 link = self.assembly.pumps.get(place.pump)
                 duty = self.flows.pumps[place.pump]
                 if link is None or duty.flow <= 0.0:
                     return 0.0
-                return (self.layout.pumps[place.pump].power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
+                return (
+                    (self.layout.pumps[place.pump].power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
+                )
             case _:
-                return self.head(place, d_head)
+                return self.head(place, d_head, d_flow)
 
-    def head(self, place: Place, d_head: FloatArray) -> float:
+    def depth(self, name: str, d_head: FloatArray, number: str) -> float:
+        """A vessel that pumps draw from is held in the derivative; it falls by what the others take up."""
+        node, area = self.assembly.vessels[name], self.layout.vessels[name].area
+        if not math.isfinite(self.network.fixed_head[node]):
+            return float(d_head[node])
+        others = [(self.layout.vessels[other].area or 0.0) * float(d_head[at]) for other, at in self.assembly.vessels.items()
+                  if not math.isfinite(self.network.fixed_head[at])]  # fmt: skip
+        own = 1.0 if number == f"the water in '{name}'" else 0.0
+        return own - sum(others) / (area * len(pump_sources(self.layout))) if area else own
+
+    def head(self, place: Place, d_head: FloatArray, d_flow: FloatArray) -> float:
         stretch, side = stretch_at(self.layout, place)
         of = self.assembly.links[stretch.id]
+        if of.bar is not None and side == 1:
+            # Behind the holes of a bar the head over them goes with its flow squared.
+            over = self.flows.stretches[stretch.id].head_head - stretch.parts[-1].end[2]
+            flow = self.flows.stretches[stretch.id].flow
+            return 2.0 * over * float(of.sign * d_flow[of.link]) / flow if flow else 0.0
         first, last = self.network.tail[of.link], self.network.head[of.at(1)]
         tail, head = (first, last) if of.sign > 0.0 else (last, first)
         # Where water falls out, what stands beyond does not count.
@@ -227,4 +257,3 @@ class _Mover:
         total = rows[0][2] - rows[-1][2]
         behind = [row for row in rows if row[0] is not None and row[0].step == place.step][-1]
         return min(max((rows[0][2] - behind[2]) / total, 0.0), 1.0) if abs(total) > 1e-9 else 0.5
-

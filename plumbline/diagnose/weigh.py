@@ -62,7 +62,9 @@ def weigh(bench: Bench, answers: Sequence[Answers], seen: Seen) -> list[Weighed]
         closer = [bench.closer(one.answers, one.best) if one.chance > CLOSER else one.answers for one in found]
         if all(new is one.answers for new, one in zip(closer, found, strict=True)):
             break
-        found = _shared([one if new is one.answers else weighed(new, seen) for new, one in zip(closer, found, strict=True)])
+        found = _shared(
+            [one if new is one.answers else weighed(new, seen) for new, one in zip(closer, found, strict=True)]
+        )
     return sorted(found, key=lambda one: -one.chance)
 
 

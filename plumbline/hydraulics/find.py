@@ -53,6 +53,9 @@ NEAR_ENOUGH = 1e-6
 FROM_A_START = 100
 """Newton steps that a start is worth; one that leads nowhere in so many is dropped."""
 
+NEARBY = 1e-8
+"""Residual at which flows are near enough to be compared with readings [-]."""
+
 MOST_ROUNDS = 30
 
 Siphons = Literal["likely", "held", "broken"]
@@ -101,13 +104,21 @@ class Settled:
     sleeves: Mapping[str, float] = field(default_factory=dict)
 
 
-def nearby(layout: Layout, near: Settled, before: Layout, *, leaks: Mapping[str, float] | None = None) -> Flows:
+def nearby(
+    layout: Layout,
+    near: Settled,
+    before: Layout,
+    *,
+    start: Settled | None = None,
+    leaks: Mapping[str, float] | None = None,
+) -> Settled:
     """Find the flows of a layout from those of one much like it, in one step: with the air where it was.
 
     Parameters:
         layout: with the same places and pipes as the one before; heights of vessels and what stands in them may differ.
         near: of the one before.
         before: the layout that those flows are of.
+        start: another that is nearer to it; it only saves time.
         leaks: diameters of holes [m] at places of the network (see `Layout.stretches`); levels are then held as they were, since
             water that leaks away takes them down for ever.
 
@@ -123,10 +134,11 @@ def nearby(layout: Layout, near: Settled, before: Layout, *, leaks: Mapping[str,
     if leaks:
         run.hold, moved = moved, {}
     assembly = run.assembly(moved, near.vented, near.sleeves, leaks)
-    start = _fitted(near.solution, assembly.network)
-    solution = run.step(assembly, moved, AGAIN[-1], start, 1e-10)
+    begin = _fitted((start or near).solution, assembly.network)
+    solution = run.step(assembly, moved, AGAIN[-1], begin, NEARBY)
     levels = {name: float(solution.heads[assembly.vessels[name]]) for name in near.levels}
-    return run.read(_State(assembly, solution, levels, near.vented, dict(near.sleeves)), margins=False)
+    state = _State(assembly, solution, levels, near.vented, dict(near.sleeves))
+    return Settled(run.read(state, margins=False), solution, assembly.nodes, levels, near.vented, near.sleeves)
 
 
 def settle(
