@@ -43,13 +43,14 @@ DONE = {
     "airlift {tangle} --pump {pump}": "electricity, air pump, power cut",
     "current {round_tank}": "cutting, electricity, spray",
     "mishaps {courtyard} --hours 1": "electricity, chemicals, cutting, glass, pressure, drinking water, power cut, confined place",
+    "diagnose {courtyard} --readings {visit}": "electricity, pressure, compressed air, spray, confined place",
     "size --fish 5_kg/month": "drinking water, power cut, weight",
 }
 
 
 def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
     names = {path.stem: str(path) for path in LAYOUTS.glob("*.yaml")}
-    words = [word.replace("_kg", " kg").format(**names, pump="pond pump") if "{pump}" not in word else "pond pump"
+    words = [word.replace("_kg", " kg").format(**names, pump="pond pump", visit=str(LAYOUTS / "visits" / "courtyard.yaml")) if "{pump}" not in word else "pond pump"
              for word in command.split()]  # fmt: skip
     assert main(words) in (0, 1)
     return " ".join(capsys.readouterr().out.split())

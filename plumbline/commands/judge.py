@@ -82,6 +82,21 @@ def add_to(commands: Commands) -> None:
     rounds.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     rounds.set_defaults(work=_rounds)
 
+    diagnose = commands.add_parser(
+        "diagnose", help="what is wrong with a system that runs otherwise than its file says, from readings on site"
+    )
+    diagnose.add_argument("file", metavar="FILE", help="a layout file, with its readings or without")
+    diagnose.add_argument("--readings", metavar="VISIT.yaml", help="a file of a visit, with a block of readings; left out, those in FILE")  # fmt: skip
+    diagnose.add_argument(
+        "-o", metavar="NEW.yaml", dest="new", help="write the layout with what is learnt to a new file"
+    )
+    diagnose.add_argument(
+        "--force", action="store_true", help="write over a file that is there; never over FILE itself"
+    )
+    diagnose.add_argument("--all", action="store_true", help="show every suspect")
+    diagnose.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    diagnose.set_defaults(work=_diagnose)
+
     current = commands.add_parser(
         "current",
         help="how a spray bar turns its tank: each hole's jet, the current, what the fish can swim, which drill",
@@ -228,6 +243,29 @@ def _rounds(chosen: argparse.Namespace) -> int:
     else:
         put_on_screen(RoundsView(stops))
     return 1 if any(stop.verdict in ("fail", "unread") for stop in stops) else 0
+
+
+def _diagnose(chosen: argparse.Namespace) -> int:
+    from ..diagnose import diagnose
+    from ..diagnose.learnt import write_learnt
+    from ..files import new_file
+    from ..layout import read_layout, read_visit
+    from ..report.diagnose import DiagnosisView, diagnosis_as_json
+    from ..report.fouling import progress_on
+    from ..report.screen import put_on_screen
+
+    inputs = (chosen.file, chosen.readings)
+    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=inputs, over=chosen.force)
+    layout = read_layout(chosen.file)
+    readings = layout.readings if chosen.readings is None else read_visit(chosen.readings, layout)
+    with progress_on("weighing causes") as progress:
+        found = diagnose(layout, readings, tell=progress)
+    learnt = None if file is None else (chosen.new, write_learnt(found, file))
+    if chosen.json:
+        print_json(diagnosis_as_json(found, chosen.new))
+    else:
+        put_on_screen(DiagnosisView(found, everything=chosen.all, written=learnt))
+    return 0
 
 
 def _current(chosen: argparse.Namespace) -> int:

@@ -23,9 +23,12 @@ def add_to(commands: Commands) -> None:
     explain.set_defaults(work=_explain)
 
     names = commands.add_parser(
-        "names", help="the words a layout may use: pipes, fittings, materials, rods, limits, codes, fouling"
+        "names",
+        help="the words a layout may use: pipes, fittings, materials, rods, limits, codes, fouling, causes, readings",
     )
-    names.add_argument("what", choices=("pipes", "fittings", "materials", "rods", "limits", "codes", "fouling"))
+    names.add_argument(
+        "what", choices=("pipes", "fittings", "materials", "rods", "limits", "codes", "fouling", "causes", "readings")
+    )
     names.set_defaults(work=_names)
 
     schema = commands.add_parser("schema", help="the JSON schema of layout files, for editors")

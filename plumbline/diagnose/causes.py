@@ -9,6 +9,7 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Literal
 
 from .. import catalogue
@@ -223,7 +224,7 @@ class _Finder:
                     where = f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{name}'"
                     key = (name, part.step)
                     yield self.cause(
-                        "valve", where, lambda opening, key=key: with_openings(self.layout, {key: opening}),  # type: ignore[misc]
+                        "valve", where, partial(opened, self.layout, key),
                         amounts=(1.0, max(shut, 0.06)), line=name, steps=(part.step,), start=part.at, stop=part.at,
                     )  # fmt: skip
 
@@ -284,21 +285,19 @@ class _Finder:
             keys = {(name, part.step, part.at) for part in line.parts if _narrows(part)}
             if name in running and keys:
                 longest = max((part for part in line.parts if _narrows(part)), key=lambda part: part.length)
-                yield self.cause("size", f"'{name}'", lambda by, keys=keys: narrowed(self.layout, keys, by),  # type: ignore[misc]
+                yield self.cause("size", f"'{name}'", partial(narrowed, self.layout, keys),
                                  line=name, bore=longest.pipe.bore, start=0.0, stop=line.length)  # fmt: skip
         sources = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel is not None}
         for name, vessel in self.layout.vessels.items():
             got = self.flows.vessels[name]
             if got.inflow > 0.0 and name not in sources:
-                yield self.cause(
-                    "height", f"'{name}'", lambda by, name=name: raised(self.layout, name, by), vessel=name
-                )  # type: ignore[misc]
+                yield self.cause("height", f"'{name}'", partial(raised, self.layout, name), vessel=name)
             if name in sources:
                 low, high = self.cause("water", "", lambda _: self.layout).amounts
                 low = max(low, 0.02 - vessel.water)
                 high = min(high, (vessel.rim or math.inf) - vessel.water)
                 if low < high:
-                    yield self.cause("water", f"'{name}'", lambda by, name=name: filled(self.layout, name, by), vessel=name,  # type: ignore[misc]
+                    yield self.cause("water", f"'{name}'", partial(filled, self.layout, name), vessel=name,
                                      amounts=(low, high))  # fmt: skip
 
     # ------------------------------------------------------------------ words
@@ -386,6 +385,11 @@ def raised(layout: Layout, vessel: str, by: float) -> Layout:
         return replace(line, start=start, end=end)
 
     return replace(layout, vessels=vessels, lines={name: moved(line) for name, line in layout.lines.items()})
+
+
+def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:
+    """A valve (line, step) that stands otherwise."""
+    return with_openings(layout, {valve: opening})
 
 
 def filled(layout: Layout, vessel: str, by: float) -> Layout:

@@ -206,6 +206,7 @@ class _Mover:
         self.assembly = assembly
         self.network = assembly.network
         self.falls = solution.falls | solution.staged
+        self.heads = solution.heads
 
     def move(self, place: Place, d_head: FloatArray, d_flow: FloatArray, number: str) -> float:
         match place.what:
@@ -244,12 +245,24 @@ class _Mover:
             over = self.flows.stretches[stretch.id].head_head - stretch.parts[-1].end[2]
             flow = self.flows.stretches[stretch.id].flow
             return 2.0 * over * float(of.sign * d_flow[of.link]) / flow if flow else 0.0
-        first, last = self.network.tail[of.link], self.network.head[of.at(1)]
-        tail, head = (first, last) if of.sign > 0.0 else (last, first)
-        # Where water falls out, what stands beyond does not count.
-        down = 0.0 if self.falls[of.at(1)] else float(d_head[head])
-        share = 1.0 if side == 1 else 0.0 if side == 0 else self.share(stretch, place)
-        return float((1.0 - share) * d_head[tail] + share * down)
+        ends = [self.end(stretch, at, d_head, d_flow) if side in (None, at) else 0.0 for at in (0, 1)]
+        if side is not None:
+            return ends[side]
+        share = self.share(stretch, place)
+        return (1.0 - share) * ends[0] + share * ends[1]
+
+    def end(self, stretch: Stretch, side: int, d_head: FloatArray, d_flow: FloatArray) -> float:
+        """The static head at an end of a stretch moves with that of the node there; what lies between goes with the flow squared."""
+        of, got = self.assembly.links[stretch.id], self.flows.stretches[stretch.id]
+        link = of.at(side)
+        if self.falls[link]:
+            return 0.0  # where water falls out, what stands beyond does not count
+        node = int((self.network.tail if (side == 0) == (of.sign > 0.0) else self.network.head)[link])
+        total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
+        pipe = stretch.parts[-1].pipe_out if side else stretch.parts[0].pipe
+        between = total - velocity_head(flow, pipe.bore, 9.80665) - float(self.heads[node])
+        more = float(of.sign * d_flow[link]) / flow if flow else 0.0
+        return float(d_head[node]) + (2.0 * between * more if math.isfinite(between) else 0.0)
 
     def share(self, stretch: Stretch, place: Place) -> float:
         """How much of a stretch's loss lies before a step."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from ..errors import PlumblineError
 from ..streams import shown
@@ -14,7 +14,7 @@ from .opening import says_opening
 from .tree import tree_of
 from .values import plain
 
-__all__ = ["put_in", "quoted", "set_openings", "set_wants"]
+__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -37,17 +37,7 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     >>> print(set_openings("- ball valve   # by hand", {Mark(1, 3): 0.5}))
     - ball valve: {opening: 50 %}   # by hand
     """
-    steps: dict[Mark, Node] = {}
-    waiting = [tree_of(text, Faults(""))]
-    seen: set[int] = set()
-    while waiting:
-        node = waiting.pop()
-        if node is None or id(node) in seen:
-            continue
-        seen.add(id(node))
-        steps.update((item.mark, item) for item in node.items or ())
-        waiting += node.items or ()
-        waiting += [value for _, value in node.pairs or ()]
+    steps = _steps(text)
     edits = []
     for mark, opening in openings.items():
         if mark not in steps:
@@ -55,41 +45,66 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
                 f"The valve on line {mark.line} cannot be set in the file: its step was not found there."
             )
         edits.append(_edit(text, steps[mark], _percent(opening)))
-    for start, stop, new in sorted(edits, reverse=True):
-        text = text[:start] + new + text[stop:]
-    return text
+    return _edited(text, edits)
 
 
 def set_wants(text: str, wants: Mapping[str, str]) -> str:
-    """Set what vessels want in a layout's text.
+    """Set what vessels want in a layout's text: a flow with its unit, by the vessel's name.
+
+    >>> print(set_wants("vessels: {bed: {base: 1 m, water: 0.2 m}}   # the old one", {"bed": "14 L/min"}))
+    vessels: {bed: {base: 1 m, water: 0.2 m, wants: 14 L/min}}   # the old one
+    """
+    return set_values(text, "vessels", "wants", wants, "What '{}' wants")
+
+
+def set_values(text: str, group: str, word: str, values: Mapping[str, str], what: str) -> str:
+    """Set a word of vessels or pumps in a layout's text.
 
     Parameters:
         text: of a layout that can be read.
-        wants: a flow with its unit, by the vessel's name.
+        group: "vessels" or "pumps".
+        word: of their words.
+        values: what it says, by name.
+        what: it is called in the error, with {} for the name.
 
     Returns:
         The text, changed in those places only. Read it again before you trust it.
 
     Raises:
-        PlumblineError: where a vessel is not found.
-
-    >>> print(set_wants("vessels: {bed: {base: 1 m, water: 0.2 m}}   # the old one", {"bed": "14 L/min"}))
-    vessels: {bed: {base: 1 m, water: 0.2 m, wants: 14 L/min}}   # the old one
+        PlumblineError: where one of that name is not found.
     """
-    vessels = _value_of(tree_of(text, Faults("")), "vessels")
+    things = _value_of(tree_of(text, Faults("")), group)
     edits = []
-    for name, want in wants.items():
-        vessel = _value_of(vessels, name)
-        if vessel is None or not vessel.pairs:
-            raise PlumblineError(f"What '{name}' wants cannot be set in the file: its values were not found there.")
-        old = _value_of(vessel, "wants")
-        if old is not None:
-            edits.append((old.start, old.stop, want))
-        else:
-            edits.append(_put_in(text, vessel, f"wants: {want}"))
-    for start, stop, new in sorted(edits, reverse=True):
-        text = text[:start] + new + text[stop:]
-    return text
+    for name, said in values.items():
+        thing = _value_of(things, name)
+        if thing is None or not thing.pairs:
+            raise PlumblineError(f"{what.format(name)} cannot be set in the file: its values were not found there.")
+        edits.append(_word(text, thing, word, said))
+    return _edited(text, edits)
+
+
+def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
+    """Set a word of runs and hoses in a layout's text, by the marks of their steps.
+
+    Raises:
+        PlumblineError: where a step is not found.
+
+    >>> print(set_runs("- up: 1 m   # clean", "bore left", {Mark(1, 3): "19 mm"}))
+    - bore left: 19 mm
+      up: 1 m   # clean
+    """
+    steps = _steps(text)
+    edits = []
+    for mark, said in values.items():
+        step = steps.get(mark)
+        if step is not None and step.pairs and step.pairs[0][1].pairs:
+            step = step.pairs[0][1]  # a hose holds its words itself
+        if step is None or not step.pairs:
+            raise PlumblineError(
+                f"The pipe on line {mark.line} cannot be set in the file: its step was not found there."
+            )
+        edits.append(_word(text, step, word, said))
+    return _edited(text, edits)
 
 
 def put_in(text: str, path: Sequence[str], pair: str) -> str:
@@ -136,6 +151,35 @@ def _value_of(node: Node | None, word: str) -> Node | None:
     """The value of a word in a group."""
     pairs = (node.pairs if node is not None else None) or ()
     return next((value for key, value in pairs if plain(key.text or "") == word), None)
+
+
+def _steps(text: str) -> dict[Mark, Node]:
+    """Every step of a text by its mark, with whatever else stands in a list."""
+    steps: dict[Mark, Node] = {}
+    waiting = [tree_of(text, Faults(""))]
+    seen: set[int] = set()
+    while waiting:
+        node = waiting.pop()
+        if node is None or id(node) in seen:
+            continue
+        seen.add(id(node))
+        steps.update((item.mark, item) for item in node.items or ())
+        waiting += node.items or ()
+        waiting += [value for _, value in node.pairs or ()]
+    return steps
+
+
+def _edited(text: str, edits: Iterable[tuple[int, int, str]]) -> str:
+    """The text with what stands in some places written anew."""
+    for start, stop, new in sorted(edits, reverse=True):
+        text = text[:start] + new + text[stop:]
+    return text
+
+
+def _word(text: str, group: Node, word: str, said: str) -> tuple[int, int, str]:
+    """How to set a word of a group: in its place, or as one more."""
+    old = _value_of(group, word)
+    return (old.start, old.stop, said) if old is not None else _put_in(text, group, f"{word}: {said}")
 
 
 def _put_in(text: str, group: Node, pair: str) -> tuple[int, int, str]:

@@ -30,6 +30,11 @@ def listing(what: str) -> str:
         case "fouling":
             rows = [(row.name, f"{row.shown}: {row.meaning}; {row.because}", f"{row.source}; {row.mark}") for row in
                     catalogue.fouling().values()]  # fmt: skip
+        case "causes":
+            rows = [(row.name, f"share {row.share:g}{_amounts(row)}; {row.cure}", f"{row.source}; {row.mark}") for row in
+                    catalogue.causes().values()]  # fmt: skip
+        case "readings":
+            rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.readings().values()]
         case _:
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.limits().values()]
     wide = max(len(name) for name, _, _ in rows)
@@ -42,3 +47,8 @@ _SELECTION = (
     "These rules are a selection: those on access to drains that a layout can be asked. That none of them is broken does not say that a "
     "layout meets the code."
 )
+
+
+def _amounts(row: catalogue.CauseRow) -> str:
+    low, high = row.amounts
+    return f", {low:g} to {high:g}: {row.of}" if row.of else ""

@@ -1,0 +1,283 @@
+"""A diagnosis on a terminal and as plain data: what is most likely wrong, what each suspect makes of the readings, what to do, and
+what to read next. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from .. import __version__
+from ..catalogue import causes
+from ..diagnose.causes import Cause
+from ..diagnose.diagnosis import Diagnosis, Suspect
+from ..diagnose.further import NextReading
+from ..diagnose.places import BUCKET, Place
+from ..layout.model import Layout, Reading
+from ..units import Units, show
+from .care import care
+
+__all__ = ["DiagnosisView", "diagnosis_as_json"]
+
+_FLOW = 60_000.0
+"""L/min in one m³/s."""
+
+FEW = 6
+"""So many suspects, and so many places to read next, are shown."""
+
+WORTH = 0.05
+"""A reading that tells less than so many bits is not worth the walk."""
+
+TAKEN = (
+    "One thing at a time is weighed: two at once look like neither. The chances rest on how often each kind of thing happens, which is "
+    "common practice and no source ('plumbline names causes'), and on how sure the file's numbers are; the readings outweigh both where they tell."
+)
+
+
+class DiagnosisView:
+    """A rich renderable of a diagnosis; `written` is the path of the file that what is learnt was written to, with its suspect."""
+
+    def __init__(
+        self, found: Diagnosis, *, everything: bool = False, written: tuple[str, Suspect] | None = None
+    ) -> None:
+        self.found = found
+        self.everything = everything
+        self.written = written
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the answer, the suspects with what they make of the readings, the cures, and the next reading."""
+        found = self.found
+        yield Text(f"{found.layout.name}: {headline(found)}", style="bold")
+        yield _heading("What was read, and what each would make of it")
+        yield self._readings()
+        shown = self._shown()
+        if shown:
+            yield _heading("Suspects, the likeliest first")
+            yield self._suspects(shown)
+            for note in _alike(found):
+                yield Padding(Text(note), (0, 0, 0, 2))
+            yield _heading("What to do")
+            for text in dict.fromkeys(f"{_letter(one.cause, shown)} {one.cure.text}." for one in shown[:3]):
+                yield Padding(Text(text), (0, 0, 0, 2))
+        if found.next:
+            yield _heading("What to read next")
+            for text in further_words(found):
+                yield Padding(Text(text), (0, 0, 0, 2))
+        yield from care("diagnose", found.layout, (TAKEN,))
+        if self.written is not None:
+            path, suspect = self.written
+            yield Text(
+                f"\nWritten to {path}: your file, in which {suspect_words(suspect.cause, suspect.amount, found.layout)}."
+            )
+
+    def _shown(self) -> list[Suspect]:
+        return list(self.found.suspects if self.everything else self.found.suspects[:FEW])
+
+    def _readings(self) -> Table:
+        found, units = self.found, self.found.layout.units
+        shown = self._shown()
+        table = _table("reading", ">read", ">as written", *(f">{_letter(one.cause, shown)}" for one in shown))
+        for number, reading in enumerate(found.readings):
+            cells = [reading.value, found.written[number], *(one.values[number] for one in shown)]
+            table.add_row(Text(place_words(reading)), *(value_words(reading, cell, units) for cell in cells))
+        return table
+
+    def _suspects(self, shown: Sequence[Suspect]) -> Table:
+        table = _table("", ">chance", "what", "between")
+        for one in shown:
+            layout = self.found.layout
+            low, high = (amount_words(one.cause, amount, layout) for amount in (one.low, one.high))
+            table.add_row(
+                _letter(one.cause, shown),
+                f"{one.chance:.0%}",
+                Text(suspect_words(one.cause, one.amount, layout)),
+                f"{low} and {high}",
+            )
+        rest = 1.0 - sum(one.chance for one in shown) - self.found.chance
+        table.add_row("", f"{self.found.chance:.0%}", "the file as written", "")
+        if rest >= 0.005:
+            table.add_row("", f"{rest:.0%}", "all others together", "")
+        return table
+
+
+def headline(found: Diagnosis) -> str:
+    """The answer in a sentence."""
+    groups = list(found.groups.values())
+    if not found.explained:
+        against = " and ".join(place_words(one) for one in found.against)
+        hint = (
+            f" Without {against} something would: read that again."
+            if found.against
+            else " Read the oddest again, or look for two things at once."
+        )
+        return f"nothing that was weighed explains the readings.{hint}"
+    first = groups[0] if groups else []
+    total = sum(one.chance for one in first)
+    if found.fits and total < 0.5 + 0.5 * found.chance:
+        return f"the file as written explains the readings ({found.chance:.0%}); they call for nothing else."
+    if not first:
+        return f"the file as written is the likeliest ({found.chance:.0%})."
+    said = suspect_words(first[0].cause, first[0].amount, found.layout)
+    if len(first) == 1:
+        return f"most likely {said} ({total:.0%})."
+    return f"most likely {said}, or one of {len(first) - 1} more that these readings cannot tell from it ({total:.0%} together)."
+
+
+def suspect_words(cause: Cause, amount: float, layout: Layout) -> str:
+    """A cause as a sentence."""
+    return causes()[cause.kind].says.format(where=cause.where, amount=amount_words(cause, amount, layout))
+
+
+def amount_words(cause: Cause, amount: float, layout: Layout) -> str:
+    """How bad it is, in the units of the file."""
+    match cause.kind:
+        case "narrowed" if cause.line is None:
+            return f"{amount:.0%} of its bore"
+        case "narrowed" | "plug" | "air" | "choked" | "size":
+            return show(amount * cause.bore, "size", layout.units)
+        case "leak":
+            return show(amount, "size", layout.units)
+        case "height" | "water":
+            return f"{show(abs(amount), 'length', layout.units)} {'higher' if amount > 0 else 'lower'}"
+        case _:
+            return f"{amount:.0%}"
+
+
+def place_words(place: Place | Reading) -> str:
+    """What is read where."""
+    return {"flow": "flow at", "head": "clear hose at", "depth": "depth in", "power": "power of"}[
+        place.what
+    ] + f" '{place.where}'"
+
+
+def value_words(place: Place | Reading, value: float, units: Units) -> str:
+    """A reading as one reads it: litres by their seconds."""
+    match place.what:
+        case "flow":
+            litres = getattr(place, "litres", 0.0) or BUCKET
+            return f"{litres / value:.0f} s" if value * 3600.0 > litres else "nothing"
+        case "power":
+            return f"{value:.0f} W"
+        case _:
+            return show(value, "length", units)
+
+
+def further_words(found: Diagnosis) -> list[str]:
+    """The readings worth taking, or that none is."""
+    worth = [one for one in found.next if one.bits >= WORTH][:3]
+    if worth:
+        return [next_words(found, one) for one in worth]
+    return [
+        "Nothing more that bucket, tape, clear hose or meter get at tells them apart: do the likeliest, and time the same ends again."
+    ]
+
+
+def next_words(found: Diagnosis, one: NextReading) -> str:
+    """A reading to take, and what it would be under the two likeliest causes that it tells apart."""
+    units, place = found.layout.units, one.place
+    verb = {"flow": f"time {show(BUCKET, 'volume', units)} at '{place.where}'", "head": f"put a clear hose on '{place.where}'",
+            "depth": f"measure the depth in '{place.where}'", "power": f"read the power of '{place.where}'"}[place.what]  # fmt: skip
+    said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
+    first = said[0]
+    other = next((pair for pair in said[1:] if abs(pair[1] - first[1]) > one.sigma), None)
+    words = f"{verb}: {value_words(place, first[1], units)} if {_short(first[0])}"
+    if other is not None:
+        words += f", {value_words(place, other[1], units)} if {_short(other[0])}"
+    return f"{words}; that tells {one.bits:.2f} bits"
+
+
+def _short(cause: Cause) -> str:
+    return "the file is right" if cause.kind == "as written" else f"it is the {cause.kind} at {cause.where}" if cause.kind not in (
+        "narrowed", "worn", "slowed", "choked") else f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"  # fmt: skip
+
+
+def _alike(found: Diagnosis) -> Iterator[str]:
+    for some in found.groups.values():
+        if len(some) > 1:
+            letters = [_letter(one.cause, found.suspects[:FEW]) for one in some if one in found.suspects[:FEW]]
+            more = len(some) - len(letters)
+            if len(letters) > 1:
+                yield f"These readings cannot tell {', '.join(letters)}{f' and {more} more' if more else ''} apart."
+
+
+def _letter(cause: Cause, shown: Sequence[Suspect]) -> str:
+    number = next((n for n, one in enumerate(shown) if one.cause is cause), None)
+    return "" if number is None else chr(ord("A") + number % 26)
+
+
+def _heading(text: str) -> Text:
+    return Text(f"\n{text}", style="bold underline")
+
+
+def _table(*columns: str) -> Table:
+    """A plain table; a column whose name begins with > is set to the right."""
+    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
+    for column in columns:
+        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
+    return table
+
+
+# ---------------------------------------------------------------------- plain data
+
+
+def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str, Any]:
+    """Return a diagnosis as plain data, every number finite or null: see `docs/json.md`."""
+    return {
+        "layout": found.layout.name,
+        "plumbline": __version__,
+        "answer": headline(found),
+        "fits": found.fits,
+        "explained": found.explained,
+        "against": [place_words(one) for one in found.against],
+        "as_written": _number(found.chance),
+        "read": [
+            {"reading": place_words(one), **_value(one, one.value), "sigma": _scaled(one, one.sigma),
+             "as_written": _scaled(one, value)}
+            for one, value in zip(found.readings, found.written, strict=True)
+        ],
+        "suspects": [_suspect(found, one) for one in found.suspects],
+        "next": [
+            {"measure": one.place.what, "where": one.place.where, "tells_bits": _number(one.bits), "words": next_words(found, one)}
+            for one in found.next
+        ],
+        "written": written,
+    }  # fmt: skip
+
+
+def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:
+    return {
+        "kind": one.cause.kind,
+        "line": one.cause.line,
+        "step": one.cause.step,
+        "steps": list(one.cause.steps),
+        "pump": one.cause.pump,
+        "vessel": one.cause.vessel,
+        "words": suspect_words(one.cause, one.amount, found.layout),
+        "probability": _number(one.chance),
+        "group": one.group,
+        "amount": _number(one.amount),
+        "amount_low": _number(one.low),
+        "amount_high": _number(one.high),
+        "readings": {
+            place_words(place): _scaled(place, value) for place, value in zip(found.readings, one.values, strict=True)
+        },
+        "cure": one.cure.text,
+        "access": one.cure.access,
+    }
+
+
+def _value(place: Reading, value: float) -> dict[str, Any]:
+    return {"unit": {"flow": "L/min", "power": "W"}.get(place.what, "m"), "value": _scaled(place, value)}
+
+
+def _scaled(place: Reading, value: float) -> float | None:
+    return _number(value * _FLOW if place.what == "flow" else value)
+
+
+def _number(value: float) -> float | None:
+    return float(value) + 0.0 if math.isfinite(value) else None
