@@ -3,29 +3,39 @@
 The truth is made apart from what weighs it: the fault is drawn from the shares and amounts of `catalogue/causes.yaml`, the whole layout is
 settled anew with it from the levels as written (not stepped from the healthy flows), the pumps' curves are drawn within their
 uncertainty and solved, and every reading gets an error of its own. The other uncertain numbers move the readings along their
-derivatives, all at once.
+derivatives, all at once. What each cause makes of the places is solved once for a system, and weighed anew for each of its faults.
+
+    python tests/fault_trials.py FIRST_SEED LAST_SEED FAULTS OUT.json
 """
 
 from __future__ import annotations
 
+import json
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import numpy as np
 from random_systems import random_system
 
+from plumbline import catalogue
 from plumbline.diagnose.causes import Cause, causes_of, ladder
 from plumbline.diagnose.diagnosis import Diagnosis, _beside, ask, told
 from plumbline.diagnose.places import Place, open_places, predicted, reading_sigma, spread
 from plumbline.diagnose.weigh import Seen, covariance, weighed
-from plumbline.errors import PlumblineError
-from plumbline.hydraulics.find import nearby, settle
+from plumbline.errors import PlumblineError, SolveError
+from plumbline.hydraulics.find import Settled, nearby, settle
+from plumbline.hydraulics.unsure import HEAD_SHARE, LIMITS_TO_SIGMA
 from plumbline.layout import layout_of
-from plumbline.layout.model import Layout, Mark, Reading
+from plumbline.layout.model import Layout, Mark, Pump, Reading
 
 MOST = 6
-TRIES = 60
+"""Readings on a visit: all the buckets first, then whatever else."""
+
+TRIES = 25
 SEEN = 9.0
 """A fault is drawn until it moves the readings by three standard deviations: nobody calls a mender for what nobody sees."""
 
@@ -34,59 +44,91 @@ CURVE = "the curve of pump "
 
 @dataclass(frozen=True)
 class Trial:
-    """One trial. `seen` is the squared distance of the true readings from those of the file as written, in standard deviations; `rank` of
-    the true cause's group (1 is the first; 0 where it is none), `alike` how many are in it, `chance` what its group was given;
-    `near` the least such distance of any cause that is not of the group of those within 1 of the truth."""
+    """One trial. `seen` is the squared distance of the readings with the fault from those of the file as written, in standard deviations,
+    both without errors; `other` the least such distance from the fault's readings of any cause that differs from it by more than one.
+    `rank` and `size` of the group that holds the fault (rank 0: none does), `single` its own rank among the suspects; `groups` and
+    `causes` the chances that were given, each with whether the fault was it."""
 
     seed: int
-    truth: Cause
+    kind: str
+    where: str
     amount: float
-    diagnosis: Diagnosis
+    readings: int
     seen: float
-    near: float
+    other: float
     rank: int
-    alike: int
-    chance: float
-    top: float
+    size: int
+    single: int
+    fits: bool
+    explained: bool
+    groups: list[tuple[float, bool]]
+    causes: list[tuple[float, bool]]
+
+    @property
+    def told(self) -> bool:
+        """Whether the readings can tell the fault: from no fault, and from every other kind of readings."""
+        return self.kind != "as written" and self.seen > SEEN and self.other > SEEN
 
 
-def trial(seed: int) -> Trial | None:
-    """One trial; None where this system has no steady flow, or nowhere to read."""
+def trials(seed: int, count: int) -> Iterator[Trial]:
+    """So many faults in one random system; none where it has no steady flow, or nowhere to read."""
     chance, rng = random.Random(f"fault {seed}"), np.random.default_rng(seed)
     try:
         layout = layout_of(random_system(seed))
         near = settle(layout, margins=False)
         places = list(open_places(layout, near.flows))
-        causes = causes_of(layout, near.flows)
         if len(places) < 2 or any(duty.state != "on curve" for duty in near.flows.pumps.values()):
-            return None
+            return
         chance.shuffle(places)
         places = sorted(places, key=lambda place: place.what != "flow")[:MOST]
-        usual = spread(layout, near.flows, places).moves
+        causes = causes_of(layout, near.flows)
         written = predicted(layout, near.flows, places, layout, near.flows)
-        sure = np.array([np.hypot(reading_sigma(*one), _beside(layout, one[0])) for one in zip(places, written, strict=True)])
-        faults = [cause for cause in causes if cause.kind != "as written"]
-        for attempt in range(TRIES):
-            truth, amount = drawn(faults if attempt else causes, chance)
-            faulty = truth.changed(amount)
-            pure = true_values(faulty, layout, near, truth, amount, places, None)
-            apart = pure - written
-            seen = float(apart @ np.linalg.solve(covariance(usual, sure), apart))
-            if seen > SEEN or truth.kind == "as written":
-                break
-        got = true_values(faulty, layout, near, truth, amount, places, rng)
-        if not all(-0.2 < value < 1e3 for value in got):
-            return None  # where the derivative is of no use: a pump about to run dry, and the like
         extra = np.array([_beside(layout, place) for place in places])
-        readings = tuple(read(place, value, float(rng.normal(0.0, more)) if more else 0.0, rng)
-                         for place, value, more in zip(places, got, extra, strict=True))  # fmt: skip
-        bench, answers = ask(layout, readings, readings)
-        said = told(bench, answers, readings)
+        sigma = np.hypot([reading_sigma(*one) for one in zip(places, written, strict=True)], extra)
+        usual = covariance(spread(layout, near.flows, places).moves, sigma)
+        plain = tuple(read(place, value, 0.0, None) for place, value in zip(places, written, strict=True))
+        bench, answers = ask(layout, plain, plain)
     except PlumblineError:
-        return None
-    sigma = bench.sigma[: len(readings)]
-    clear = [weighed(one, Seen(pure, sigma)).misfit for one in answers]
-    return judged(seed, truth, amount, said, seen, min((one for one in clear if one > 1.0), default=np.inf))
+        return
+    faults = [cause for cause in causes if cause.kind != "as written"]
+    for _ in range(count):
+        try:
+            for attempt in range(TRIES):
+                truth, amount = drawn(faults if attempt else causes, chance)
+                faulty = truth.changed(amount)
+                try:
+                    pure = true_values(faulty, layout, near, truth, amount, places, None)
+                except SolveError:
+                    continue
+                apart = pure - written
+                seen = float(apart @ np.linalg.solve(usual, apart))
+                if seen > SEEN or truth.kind == "as written":
+                    break
+            got = true_values(faulty, layout, near, truth, amount, places, rng)
+        except PlumblineError:
+            continue
+        if not all(-0.2 < value < 1e3 for value in got):
+            continue  # where the derivative is of no use: a pump about to run dry, and the like
+        beside = [float(rng.normal(0.0, more)) if more else 0.0 for more in extra]
+        readings = tuple(read(*one, rng) for one in zip(places, got, beside, strict=True))
+        said = told(bench, answers, readings)
+        clear = [weighed(one, Seen(pure, sigma)).misfit for one in answers if one.cause != truth]
+        yield judged(seed, truth, amount, said, seen, min((one for one in clear if one > 1.0), default=1e9))
+
+
+def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float, other: float) -> Trial:
+    groups = [
+        (sum(one.chance for one in some), truth in [one.cause for one in some], len(some))
+        for some in said.groups.values()
+    ]
+    groups.append((said.chance, truth.kind == "as written", 1))
+    singles = [(one.chance, one.cause == truth) for one in said.suspects] + [(said.chance, truth.kind == "as written")]
+    ranked, alone = sorted(groups, reverse=True), sorted(singles, reverse=True)
+    rank = next((n + 1 for n, one in enumerate(ranked) if one[1]), 0)
+    return Trial(
+        seed, truth.kind, truth.where, amount, len(said.readings), seen, other, rank, ranked[rank - 1][2] if rank else 0,
+        next((n + 1 for n, one in enumerate(alone) if one[1]), 0), said.fits, said.explained, [one[:2] for one in groups], singles,
+    )  # fmt: skip
 
 
 def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]:
@@ -96,33 +138,19 @@ def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]
     return truth, float(np.interp(chance.uniform(0, len(steps) - 1), range(len(steps)), steps))
 
 
-def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float, near: float) -> Trial:
-    groups = list(said.groups.values())
-    if truth.kind == "as written":
-        order = sorted([said.chance, *(sum(one.chance for one in some) for some in groups)], reverse=True)
-        return Trial(seed, truth, amount, said, seen, near, 1 + order.index(said.chance), 1, said.chance, order[0])
-    top = max([said.chance, *(sum(one.chance for one in some) for some in groups)])
-    for rank, some in enumerate(groups):
-        if truth in [one.cause for one in some]:
-            total = sum(one.chance for one in some)
-            rank += 1 + (said.chance > total)
-            return Trial(seed, truth, amount, said, seen, near, rank, len(some), total, top)
-    return Trial(seed, truth, amount, said, seen, near, 0, 0, 0.0, top)
-
-
 def true_values(
-    faulty: Layout, layout: Layout, near, truth: Cause, amount: float, places: list[Place], rng
+    faulty: Layout, layout: Layout, near: Settled, truth: Cause, amount: float, places: list[Place], rng: Any
 ) -> np.ndarray:
     """What would be read without errors of the readings: with every number as written, or drawn."""
     if rng is not None:
-        pumps = {name: replace(pump, curve=tuple((q * (1 + b), h * (1 + a)) for q, h in pump.curve))
-                 for name, pump in faulty.pumps.items()
-                 for a, b in [curve_errors(layout, pump, rng)]}  # fmt: skip
-        faulty = replace(faulty, pumps=pumps)
+        faulty = replace(faulty, pumps={name: other_curve(layout, pump, rng) for name, pump in faulty.pumps.items()})
     if truth.leak is not None:
         flows = nearby(faulty, near, layout, leaks={truth.leak: amount}).flows
     else:
-        flows = settle(faulty, margins=False).flows
+        settled = settle(faulty, margins=False)
+        if settled.levels.keys() != near.levels.keys():
+            raise SolveError("a pump that runs dry, or a vessel that runs away, is seen at once")
+        flows = settled.flows
     values = predicted(faulty, flows, places, layout, near.flows)
     if rng is not None:
         moved = spread(faulty, flows, places)
@@ -131,51 +159,72 @@ def true_values(
     return values
 
 
-def curve_errors(layout: Layout, pump, rng) -> tuple[float, float]:
-    from plumbline import catalogue
-    from plumbline.hydraulics.unsure import HEAD_SHARE, LIMITS_TO_SIGMA
-
+def other_curve(layout: Layout, pump: Pump, rng: Any) -> Pump:
+    """A pump whose curve is out by what it may be."""
     row = "airlift" if pump.airlift is not None else "pump box" if pump.assumed else "pump curve"
     limit = layout.sureness.get(row, catalogue.uncertainty()[row].value) * LIMITS_TO_SIGMA
     a, b = rng.standard_normal(2) * limit
-    return (0.0 if pump.airlift is not None else HEAD_SHARE * a), max(b, -0.8)
+    a = 0.0 if pump.airlift is not None else HEAD_SHARE * a
+    return replace(pump, curve=tuple((q * (1 + max(b, -0.8)), h * (1 + a)) for q, h in pump.curve))
 
 
-def read(place: Place, value: float, more: float, rng) -> Reading:
+def read(place: Place, value: float, beside: float, rng: Any) -> Reading:
     """A reading of a true value, with an error of its own."""
     sigma = reading_sigma(place, value)
-    got = value + more + float(rng.normal(0.0, sigma))
+    got = value + beside + (float(rng.normal(0.0, sigma)) if rng is not None else 0.0)
     if place.what in ("flow", "depth", "power"):
         got = max(got, 0.0)
     return Reading(place.what, place.where, got, sigma, Mark(1, 1), place.line, place.step, place.vessel, place.pump)
 
 
-def main() -> None:
-    import pickle
-    import sys
-    import time
+# ---------------------------------------------------------------------- what it comes to
 
-    first, last, path = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
+
+def summary(found: Sequence[Trial]) -> str:
+    """How often the fault was first and among the first three, and how often what was called so likely was so."""
+    lines = [_row("all faults that show", [one for one in found if one.kind != "as written" and one.seen > SEEN]),
+             _row("those that the readings can tell", [one for one in found if one.told]),
+             _row("nothing wrong", [one for one in found if one.kind == "as written"])]  # fmt: skip
+    for what in ("groups", "causes"):
+        pairs = [pair for one in found for pair in getattr(one, what)]
+        lines.append(f"{what}: called, so many, were right")
+        for low, high in (
+            (0.02, 0.1),
+            (0.1, 0.2),
+            (0.2, 0.35),
+            (0.35, 0.5),
+            (0.5, 0.65),
+            (0.65, 0.75),
+            (0.75, 0.85),
+            (0.85, 0.95),
+            (0.95, 1.01),
+        ):
+            some = [pair for pair in pairs if low <= pair[0] < high]
+            if some:
+                called, right = (sum(float(pair[n]) for pair in some) / len(some) for n in (0, 1))
+                lines.append(f"  {low:.0%} to {min(high, 1):.0%}: {called:.1%}, {len(some)}, {right:.1%}")
+    return "\n".join(lines)
+
+
+def _row(what: str, some: Sequence[Trial]) -> str:
+    if not some:
+        return f"{what}: none"
+    first, three, alone = (sum(test(one) for one in some) / len(some) for test in (
+        lambda one: one.rank == 1, lambda one: 1 <= one.rank <= 3, lambda one: one.single == 1))  # fmt: skip
+    return (f"{what}: {len(some)}; its group first {first:.1%}, among three {three:.1%}; alone first {alone:.1%}; "
+            f"{sum(one.size for one in some) / len(some):.1f} in its group")  # fmt: skip
+
+
+def main() -> None:
+    first, last, count, path = int(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
+    found: list[Trial] = []
+    begun = time.time()
     for seed in range(first, last):
-        begun = time.time()
-        one = trial(seed)
-        if one is None:
-            continue
-        said = one.diagnosis
-        firsts = [
-            (some[0].cause.kind, some[0].cause.where, sum(s.chance for s in some), len(some))
-            for some in said.groups.values()
-        ][:3]
-        probs = [(s.chance, s.cause == one.truth) for s in said.suspects] + [
-            (said.chance, one.truth.kind == "as written")
-        ]
-        gprobs = [(sum(s.chance for s in some), one.truth in [s.cause for s in some]) for some in said.groups.values()]
-        gprobs += [(said.chance, one.truth.kind == "as written")]
-        row = dict(seed=seed, kind=one.truth.kind, where=one.truth.where, amount=one.amount, seen=one.seen, near=one.near, rank=one.rank,
-                   alike=one.alike, single=1 + sum(s.chance > p for s in said.suspects) if (p := next((s.chance for s in said.suspects if s.cause == one.truth), None)) is not None else 0, same=[s.group for s in said.suspects], kinds=[(s.cause.kind, s.cause.where) for s in said.suspects], best=said.next[0].bits if said.next else 0.0, chance=one.chance, top=one.top, said=said.chance, n=len(said.readings), firsts=firsts, probs=probs,
-                   gprobs=gprobs, fits=said.fits, explained=said.explained, seconds=time.time() - begun)  # fmt: skip
-        with open(path, "ab") as file:
-            pickle.dump(row, file)
+        found += trials(seed, count)
+        with open(path, "w", encoding="utf-8") as file:
+            json.dump([asdict(one) for one in found], file, default=float)
+        print(seed, len(found), round(time.time() - begun), flush=True)
+    print(summary(found))
 
 
 if __name__ == "__main__":

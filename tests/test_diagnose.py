@@ -240,14 +240,10 @@ def test_one_step_from_the_healthy_flows_comes_to_the_flows_settled_anew() -> No
         if cause.kind in ("as written", "leak"):
             continue
         amount = 0.5 * (cause.amounts[0] + cause.amounts[1])
-        if cause.step == 1 or cause.kind in ("worn", "slowed", "water", "height", "valve"):
-            changed = cause.changed(amount)
-            here, anew = nearby(changed, near, layout).flows, find_flows(changed)
-            for end in anew.ends:
-                assert here.ends[end].flow == pytest.approx(anew.ends[end].flow, rel=1e-4, abs=1e-8), (
-                    cause.kind,
-                    cause.where,
-                )
+        changed = cause.changed(amount)
+        here, anew = nearby(changed, near, layout).flows, find_flows(changed)
+        flows = {end: (here.ends[end].flow, anew.ends[end].flow) for end in anew.ends}
+        assert all(one == pytest.approx(other, rel=1e-4, abs=1e-8) for one, other in flows.values()), cause.where
 
 
 @pytest.mark.second_method

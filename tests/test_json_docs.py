@@ -33,6 +33,7 @@ NAMED = {
     "in_place_of",
     "airlifts",
     "share",
+    "readings",
 }
 """Groups whose own keys are names from the file."""
 
@@ -47,6 +48,7 @@ OFTEN_EMPTY = {"unsolved"}
 RUNS = {
     "What other programs get": ("check", ["tangle.yaml", "siphon.yaml", "courtyard.yaml"]),
     "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
+    "Diagnose": ("diagnose", ["visited"]),
     "Current": ("current", ["nursery.yaml", "round_tank.yaml"]),
     "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
@@ -105,8 +107,11 @@ def test_every_key_that_is_printed_is_told_and_no_other(
         (ROOT / "layouts" / "tangle.yaml").read_text(encoding="utf-8"), encoding="utf-8"
     )
     os.utime(tmp_path / "tangle.yaml", (0.0, 0.0))  # long ago, so that something is due
+    layouts = ROOT / "layouts"
+    sound, visit = (layouts / one for one in ("courtyard.yaml", "visits/courtyard.yaml"))
+    (tmp_path / "visited").write_text("\n".join(one.read_text(encoding="utf-8") for one in (sound, visit)), encoding="utf-8")
     for name in names:
-        path = (tmp_path if name in ("narrow", "hosed", "wished", "dry", ".") else ROOT / "layouts") / name
+        path = (tmp_path if name in ("narrow", "hosed", "wished", "dry", "visited", ".") else ROOT / "layouts") / name
         main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
         for key, value in json.loads(capsys.readouterr().out).items():
             found.setdefault(key, set()).update(keys_of(value, key in NAMED))

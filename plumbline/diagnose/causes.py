@@ -86,7 +86,7 @@ def hole_loss(share: float) -> float:
         K [-], nothing where the hole is as wide as the pipe.
 
     >>> round(hole_loss(0.5), 1)
-    28.5
+    28.0
 
     Reference: Borda and Carnot's loss behind the contraction, with Weisbach's coefficient of contraction (from memory).
     """

@@ -112,7 +112,7 @@ def nearby(
     start: Settled | None = None,
     leaks: Mapping[str, float] | None = None,
 ) -> Settled:
-    """Find the flows of a layout from those of one much like it, in one step: with the air where it was.
+    """Find the flows of a layout from those of one much like it, in one step, while air stands where it did; else as `settle` does.
 
     Parameters:
         layout: with the same places and pipes as the one before; heights of vessels and what stands in them may differ.
@@ -123,10 +123,10 @@ def nearby(
             water that leaks away takes them down for ever.
 
     Returns:
-        Flows, heads and levels, without routes. Where air would get in elsewhere than before, `settle` finds other ones.
+        Flows, heads and levels, without routes. Beside a leak air is taken to stand where it did.
 
     Raises:
-        SolveError: where there are none.
+        SolveError: where there are none, or a pump would run dry that did not.
     """
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     run = _Run(layout, frozenset(), still, {}, near, SAME_LEVEL)
@@ -138,6 +138,15 @@ def nearby(
     solution = run.step(assembly, moved, AGAIN[-1], begin, NEARBY)
     levels = {name: float(solution.heads[assembly.vessels[name]]) for name in near.levels}
     state = _State(assembly, solution, levels, near.vented, dict(near.sleeves))
+    dry = [
+        pump.name
+        for pump in layout.pumps.values()
+        if pump.vessel in levels and pump.name in assembly.pumps and run.bare(state, pump)
+    ]
+    if any(near.flows.pumps[name].state != "starved" for name in dry):
+        raise SolveError(f"pump '{dry[0]}' would run dry")
+    if not leaks and any(run.lets_air_in(pull) and not pull.stretches <= near.vented for pull in run.pulls(state)):
+        return settle(layout, near=start or near, margins=False)
     return Settled(run.read(state, margins=False), solution, assembly.nodes, levels, near.vented, near.sleeves)
 
 
@@ -316,7 +325,7 @@ class _Run:
         """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
         aired, doubtful = set[str](), set[str]()
         for pull in self.pulls(state):
-            if pull.aired or (pull.mouth and pull.froude < CLEARS):
+            if self.lets_air_in(pull):
                 aired |= pull.stretches
             elif not pull.mouth and pull.froude < CLEARS:
                 doubtful |= pull.stretches
@@ -333,6 +342,11 @@ class _Run:
         if most >= CLEARS:
             return frozenset(), frozenset()
         return frozenset(doubtful if most < CARRIES else ()), frozenset(doubtful)
+
+    @staticmethod
+    def lets_air_in(pull: Pull) -> bool:
+        """Whether air surely gets into pipework whose water is pulled."""
+        return pull.aired or (pull.mouth and pull.froude < CLEARS)
 
     def pulls(self, state: _State) -> tuple[Pull, ...]:
         """The pipework whose water is pulled."""
