@@ -51,6 +51,7 @@ def read_text(tmp_path: Path) -> ReadText:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Options of the random trials, which can run as long as one likes."""
     parser.addoption("--systems", type=int, default=3, help="how many random systems go through every command")
+    parser.addoption("--faults", type=int, default=None, help="how many random systems faults are put into, eight each")
     parser.addoption("--systems-from", type=int, default=0, help="the seed of the first of them")
     parser.addoption("--commands", default="", help="the only commands that they go through, with commas between")
     parser.addoption("--found", default="", help="a folder that keeps the layouts that fail, instead of stopping there")

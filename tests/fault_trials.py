@@ -22,6 +22,7 @@ import numpy as np
 from random_systems import random_system
 
 from plumbline import catalogue
+from plumbline.diagnose.answers import Answers
 from plumbline.diagnose.causes import Cause, causes_of, ladder
 from plumbline.diagnose.diagnosis import Diagnosis, _beside, ask, told
 from plumbline.diagnose.places import Place, open_places, predicted, reading_sigma, spread
@@ -35,7 +36,7 @@ from plumbline.layout.model import Layout, Mark, Pump, Reading
 MOST = 6
 """Readings on a visit: all the buckets first, then whatever else."""
 
-TRIES = 25
+TRIES = 200
 SEEN = 9.0
 """A fault is drawn until it moves the readings by three standard deviations: nobody calls a mender for what nobody sees."""
 
@@ -94,7 +95,9 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
     for _ in range(count):
         try:
             for attempt in range(TRIES):
-                truth, amount = drawn(faults if attempt else causes, chance)
+                truth, amount, spot = drawn(faults if attempt else causes, chance)
+                if not shows(answers, truth, spot, written, usual):
+                    continue  # to save settling it
                 faulty = truth.changed(amount)
                 try:
                     pure = true_values(faulty, layout, near, truth, amount, places, None)
@@ -104,6 +107,8 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
                 seen = float(apart @ np.linalg.solve(usual, apart))
                 if seen > SEEN or truth.kind == "as written":
                     break
+            else:
+                return
             got = true_values(faulty, layout, near, truth, amount, places, rng)
         except PlumblineError:
             continue
@@ -131,11 +136,23 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
     )  # fmt: skip
 
 
-def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]:
-    """A cause by its share, and an amount of it."""
+def shows(answers: Sequence[Answers], truth: Cause, spot: float, written: np.ndarray, usual: np.ndarray) -> bool:
+    """Whether a fault might move the readings enough to be seen, by what was solved already."""
+    if truth.kind == "as written":
+        return True
+    mine = next((one for one in answers if one.cause == truth), None)
+    if mine is None:
+        return False
+    apart = mine.value(np.array([min(spot, float(mine.at[-1]))]), range(len(written)))[0] - written
+    return float(apart @ np.linalg.solve(usual, apart)) > 0.6 * SEEN
+
+
+def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float, float]:
+    """A cause by its share, an amount of it, and its place on the ladder."""
     truth = chance.choices(causes, [cause.share for cause in causes])[0]
     steps = ladder(truth) if truth.kind != "as written" else (0.0,)
-    return truth, float(np.interp(chance.uniform(0, len(steps) - 1), range(len(steps)), steps))
+    spot = chance.uniform(0, len(steps) - 1)
+    return truth, float(np.interp(spot, range(len(steps)), steps)), spot
 
 
 def true_values(

@@ -474,3 +474,25 @@ def test_a_diagnosis_takes_no_more_than_sixty_checks() -> None:
     begun = process_time()
     diagnose(layout, read)
     assert process_time() - begun < 60.0 * once
+
+
+# ---------------------------------------------------------------------- on random systems
+
+
+@pytest.mark.second_method
+@pytest.mark.slow
+def test_faults_put_into_random_systems_are_found(request: pytest.FixtureRequest) -> None:
+    """A fault drawn and put in, the whole layout settled anew with it, errors on every reading: see `fault_trials`. A few by default;
+    `--faults N` tries so many systems, for the figures of docs/diagnose.md."""
+    from fault_trials import summary, trials
+
+    count = request.config.getoption("--faults")
+    found = [
+        one for seed in ((12, 13) if count is None else range(count)) for one in trials(seed, 4 if count is None else 8)
+    ]
+    shown = [one for one in found if one.kind != "as written" and one.seen > 9.0]
+    first, three = (sum(1 <= one.rank <= most for one in shown) / len(shown) for most in (1, 3))
+    print(summary(found))
+    assert len(shown) >= 5
+    assert three >= 0.75
+    assert first >= (0.5 if count is None else 0.7)

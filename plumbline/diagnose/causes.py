@@ -37,8 +37,8 @@ Kind = Literal[
     "water",
 ]
 
-NODES = 7
-"""Amounts of each cause at which the flows are solved; in between the readings are interpolated."""
+NODES, FEWER = 7, 5
+"""Amounts of each cause at which the flows are solved; in between the readings are interpolated. Fewer do where they bend little."""
 
 YEAR = 365.25 * 86400.0
 """Seconds. Pipe cleaned a year ago is as likely to have narrowed as is usual; sooner, less, in proportion (common practice, no source)."""
@@ -99,7 +99,7 @@ def ladder(cause: Cause) -> tuple[float, ...]:
     low, high = cause.amounts
     if cause.kind in ("plug", "air", "choked", "valve", "narrowed", "leak"):
         return tuple(low * (high / low) ** (n / (NODES - 1)) for n in range(NODES))
-    return tuple(low + (high - low) * n / (NODES - 1) for n in range(NODES))
+    return tuple(low + (high - low) * n / (FEWER - 1) for n in range(FEWER))
 
 
 def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) -> tuple[Cause, ...]:

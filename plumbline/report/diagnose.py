@@ -62,7 +62,7 @@ class DiagnosisView:
             for note in _alike(found):
                 yield Padding(Text(note), (0, 0, 0, 2))
             yield _heading("What to do")
-            for text in dict.fromkeys(f"{_letter(one.cause, shown)} {one.cure.text}." for one in shown[:3]):
+            for text in cure_words(shown[:3], shown):
                 yield Padding(Text(text), (0, 0, 0, 2))
         if found.next:
             yield _heading("What to read next")
@@ -163,8 +163,18 @@ def value_words(place: Place | Reading, value: float, units: Units) -> str:
             return f"{litres / value:.0f} s" if value * 3600.0 > litres else "nothing"
         case "power":
             return f"{value:.0f} W"
+        case "head" if value < 0.0:
+            return "none"
         case _:
             return show(value, "length", units)
+
+
+def cure_words(leading: Sequence[Suspect], shown: Sequence[Suspect]) -> list[str]:
+    """The cheapest cures of the leading suspects, each once."""
+    by_cure: dict[str, list[str]] = {}
+    for one in leading:
+        by_cure.setdefault(one.cure.text, []).append(_letter(one.cause, shown))
+    return [f"{', '.join(letters)}: {text}." for text, letters in by_cure.items()]
 
 
 def further_words(found: Diagnosis) -> list[str]:
@@ -180,7 +190,7 @@ def further_words(found: Diagnosis) -> list[str]:
 def next_words(found: Diagnosis, one: NextReading) -> str:
     """A reading to take, and what it would be under the two likeliest causes that it tells apart."""
     units, place = found.layout.units, one.place
-    verb = {"flow": f"time {show(BUCKET, 'volume', units)} at '{place.where}'", "head": f"put a clear hose on '{place.where}'",
+    verb = {"flow": f"time {BUCKET * 1000:g} L at '{place.where}'", "head": f"put a clear hose on '{place.where}'",
             "depth": f"measure the depth in '{place.where}'", "power": f"read the power of '{place.where}'"}[place.what]  # fmt: skip
     said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
     first = said[0]
