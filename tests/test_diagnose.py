@@ -496,3 +496,23 @@ def test_faults_put_into_random_systems_are_found(request: pytest.FixtureRequest
     assert len(shown) >= 5
     assert three >= 0.75
     assert first >= (0.5 if count is None else 0.7)
+
+
+@pytest.mark.pinned
+@pytest.mark.slow
+def test_the_first_line_answers(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    from plumbline.report.diagnose import headline
+
+    sound = layout_of(SOUND)
+    assert headline(weighed_up(visited(sound, usual_places(), sound))).startswith(
+        "the file as written explains the readings"
+    )
+    assert headline(visit("the herb bed's valve was knocked")).startswith("most likely 'herb valve' stands about 1")
+    courtyard, visit_file = LAYOUTS / "courtyard.yaml", LAYOUTS / "visits" / "courtyard.yaml"
+    new = tmp_path / "new.yaml"
+    assert main(["diagnose", str(courtyard), "--readings", str(visit_file), "-o", str(new)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.startswith("Two-bed courtyard: most likely")
+    assert "south feed" in said.partition("What was read")[0]
+    assert "bore left: " in new.read_text(encoding="utf-8")
+    assert new.read_text(encoding="utf-8").count("#") == courtyard.read_text(encoding="utf-8").count("#")

@@ -30,6 +30,9 @@ _FLOW = 60_000.0
 FEW = 6
 """So many suspects, and so many places to read next, are shown."""
 
+EVEN = 0.4
+"""A file that fits is said to explain the readings unless a single suspect is more than 1/this times as likely."""
+
 WORTH = 0.05
 """A reading that tells less than so many bits is not worth the walk."""
 
@@ -118,8 +121,8 @@ def headline(found: Diagnosis) -> str:
         return f"nothing that was weighed explains the readings.{hint}"
     first = groups[0] if groups else []
     total = sum(one.chance for one in first)
-    if found.fits and total < 0.5 + 0.5 * found.chance:
-        return f"the file as written explains the readings ({found.chance:.0%}); they call for nothing else."
+    if found.fits and found.chance >= EVEN * max((one.chance for one in found.suspects), default=0.0):
+        return "the file as written explains the readings; they call for nothing else, though some things would not show in them."
     if not first:
         return f"the file as written is the likeliest ({found.chance:.0%})."
     said = suspect_words(first[0].cause, first[0].amount, found.layout)
