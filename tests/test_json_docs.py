@@ -109,7 +109,9 @@ def test_every_key_that_is_printed_is_told_and_no_other(
     os.utime(tmp_path / "tangle.yaml", (0.0, 0.0))  # long ago, so that something is due
     layouts = ROOT / "layouts"
     sound, visit = (layouts / one for one in ("courtyard.yaml", "visits/courtyard.yaml"))
-    (tmp_path / "visited").write_text("\n".join(one.read_text(encoding="utf-8") for one in (sound, visit)), encoding="utf-8")
+    (tmp_path / "visited").write_text(
+        "\n".join(one.read_text(encoding="utf-8") for one in (sound, visit)), encoding="utf-8"
+    )
     for name in names:
         path = (tmp_path if name in ("narrow", "hosed", "wished", "dry", "visited", ".") else ROOT / "layouts") / name
         main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
