@@ -11,7 +11,6 @@ import pytest
 from plumbline.check import CheckResult, check
 from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.accesses import accesses
-from plumbline.redesign.buildable import builds
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
 from plumbline.report.redesign import headline
@@ -118,31 +117,6 @@ def test_an_idle_ring_is_taken_out_and_not_flushed() -> None:
     assert [change.line for change in found.changes if change.kind == "take out loop"] == ["ring"]
     assert "ring" not in found.result.layout.lines
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
-
-
-def test_afresh_the_detour_is_one_corner() -> None:
-    """Up from the pump to the bed's mouth and along: 1.35 m and 3.3 m in place of 7.25 m with nine elbows. The return goes down, along with a tenth
-    more than the least fall, and down."""
-    found = search(checked("detour").layout, Targets(afresh=True), read_prices())
-    assert found is not None
-    assert found.result.verdict == "ok"
-    assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
-    riser, drain = (found.result.layout.lines[name] for name in ("riser", "return"))
-    assert riser.length == pytest.approx(4.65)
-    assert [part.kind for part in riser.parts] == ["run", "cap", "run"]
-    assert [part.kind for part in drain.parts] == ["run", "cap", "run", "cap", "run"]
-    level = drain.parts[2]
-    assert (level.start[2] - level.end[2]) / level.length > found.result.layout.limits["least fall"]
-    assert builds(found.result.layout, {})
-    assert not [one for one in found.result.findings if one.kind in ("unreachable", "turning", "too-flat", "back-fall")]
-
-
-def test_the_least_redesign_of_the_detour_costs_less_than_laying_it_afresh() -> None:
-    cheap, fresh = (search(checked("detour").layout, Targets(afresh=afresh), read_prices()) for afresh in (False, True))
-    assert cheap is not None
-    assert fresh is not None
-    assert cheap.cost < fresh.cost
-    assert cheap.proven
 
 
 def test_no_union_goes_onto_a_microtube() -> None:

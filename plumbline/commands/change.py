@@ -38,7 +38,7 @@ def add_to(commands: Commands) -> None:
     redesign.add_argument(
         "--afresh",
         action="store_true",
-        help="lay every line without tees anew between its ends, with caps at its corners",
+        help="a clean sheet: vessels and pumps stay, and all plain pipe between them is laid anew",
     )
     redesign.add_argument("--budget", metavar="MONEY", type=money, help="what it may cost at most, labour included")
     redesign.add_argument(
@@ -99,6 +99,7 @@ def add_to(commands: Commands) -> None:
 def _redesign(chosen: argparse.Namespace) -> int:
     from ..files import new_file
     from ..layout import read_layout
+    from ..redesign.afresh import search_afresh
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.proof import difference, prove
@@ -109,14 +110,17 @@ def _redesign(chosen: argparse.Namespace) -> int:
     file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=inputs, over=chosen.force)
     layout = read_layout(chosen.file)
     prices = read_prices(chosen.prices, chosen.hour)
-    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs, afresh=chosen.afresh)
+    targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
     with telling("trying", quiet=chosen.json) as tell:
-        found = search(layout, targets, prices, tell=tell)
+        found = (search_afresh if chosen.afresh else search)(layout, targets, prices, tell=tell)
         if found is None:
             raise PlumblineError("No set of the changes tried meets what is asked. Ask for less, for instance --cleanable 80% or "
                                  "--dead-legs, or see 'plumbline check' for what stands in the way.")  # fmt: skip
         over = chosen.budget is not None and found.cost > chosen.budget
-        quick = chosen.quick or found.stopped
+        if over and found.sheet is not None:
+            raise PlumblineError(f"Laid afresh it costs {found.cost:.2f}, labour included: more than {chosen.budget:g}. "
+                                 "Without --afresh the best for the money is looked for.")  # fmt: skip
+        quick = chosen.quick or found.stopped or found.sheet is not None
         buys = best_buys(found, prices.hour, tell) if over or not quick else ()
         if over:
             found = within(found, buys, chosen.budget)

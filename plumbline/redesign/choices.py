@@ -48,14 +48,13 @@ class Choices:
         *,
         cleaning: bool,
         tell: Callable[[str], None],
-        afresh: bool = False,
     ) -> None:
         self.layout = layout = before.layout
         self.prices = prices
         self.before = before
         self.cleaning = cleaning
         self.tell = tell
-        self.offers = offers(before, wanted, prices, brushes=cleaning, afresh=afresh)
+        self.offers = offers(before, wanted, prices, brushes=cleaning)
         pipes = can_be_built(layout, self.offers.changes, lambda some: [[one] for one in some])
         valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
                   for tap in self.offers.valves.values()]  # fmt: skip
@@ -73,12 +72,8 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
-        relaid = [n for n in self.pipes if self.changes[n].kind == "lay afresh"]
         loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
-        self.drops = {
-            n: pipe for n in sorted({*self.on_legs, *relaid, *loops}) if (pipe := self.takes_away(self.changes[n]))
-        }
-        self.forced = [Cut({n: 1.0}, 1.0) for n in relaid] if afresh else []
+        self.drops = {n: pipe for n in sorted({*self.on_legs, *loops}) if (pipe := self.takes_away(self.changes[n]))}
         self.clashes = clashes(self.changes)
         self.together = [
             (frozenset({a, p}), more)
@@ -213,7 +208,7 @@ class Choices:
     ) -> Problem:
         """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()
-        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *self.forced, *cuts],
+        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts],
                        self.together)  # fmt: skip
 
     def oddness(self, change: Change) -> float:
@@ -226,9 +221,6 @@ class Choices:
     def takes_away(self, change: Change) -> Pipe:
         """The pipe that a change takes away."""
         out: dict[str, tuple[tuple[float, float], ...]] = {}
-        if change.kind == "lay afresh":
-            # What lies there then brings its own caps; whether they do is for the check to say.
-            return {change.line: ((0.0, self.layout.lines[change.line].length),)}
         for edit in change.edits:
             if edit.op == "drop":
                 out[edit.line] = ((0.0, self.layout.lines[edit.line].length),)

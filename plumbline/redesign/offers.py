@@ -9,7 +9,6 @@ from ..check import CheckResult
 from ..layout.model import Layout
 from ..upkeep.dead_legs import DeadLeg
 from ..upkeep.tools import cleans, tools
-from .afresh import laid_afresh
 from .change import Change
 from .legs import dead_lines, idle_loops, leg_changes
 from .prices import Prices
@@ -50,9 +49,7 @@ def unbrushed(layout: Layout) -> dict[str, float]:
     return out
 
 
-def offers(
-    result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True, afresh: bool = False
-) -> Offers:
+def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True) -> Offers:
     """Gather the changes to try for the water.
 
     Parameters:
@@ -60,7 +57,6 @@ def offers(
         wanted: what is asked of the water.
         prices: of changes.
         brushes: whether pipe that no brush fits is to be laid anew.
-        afresh: whether every line that can be is to be laid afresh with caps.
     """
     layout = result.layout
     fails = [finding for finding in result.findings if finding.level == "fail"]
@@ -90,9 +86,6 @@ def offers(
             # Water stands in it: taking it out cures its dead legs too.
             if loop.line in legs:
                 legs[loop.line] = (*legs[loop.line], loop)
-    if brushes and afresh:
-        # Offered to every search it would multiply the choices of pipe, each of which is solved.
-        found += laid_afresh(layout, result.flows, prices, bores, always=True)
     return Offers(tuple(found), legs, valves, whole, lacking)
 
 

@@ -58,9 +58,8 @@ def prove(redesign: Redesign, file: NewFile | None = None) -> CheckResult:
     Raises:
         PlumblineError: where that does not find what the redesign claims, or the file cannot be written; then nothing is written.
     """
-    layout = redesign.before.layout
-    text = apply(layout.text, redesign.changes)
-    result = _checked(redesign, check(layout_of(text, layout.path if file is None else file.path)))
+    text = apply(redesign.base.text, redesign.changes)
+    result = _checked(redesign, check(layout_of(text, redesign.base.path if file is None else file.path)))
     if file is not None:
         file.write(text)
     return result

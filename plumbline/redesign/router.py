@@ -17,7 +17,7 @@ from itertools import count
 from ..layout.model import Layout, Vector
 from ..layout.words import DIRECTIONS
 
-__all__ = ["Box", "bodies", "shortest_way"]
+__all__ = ["CLEAR", "CORNER", "Box", "bodies", "hits", "shortest_way"]
 
 Box = tuple[Vector, Vector]
 """A body that pipe keeps clear of: its least and its greatest corner [m]."""
@@ -103,7 +103,7 @@ def shortest_way(
             if not 0 <= to[axis] < len(axes[axis]):
                 continue
             there = (to[0], to[1], to[2])
-            if any(_hits(place(at), place(there), box, radius + CLEAR) for box in blocks):
+            if any(hits(place(at), place(there), box, radius + CLEAR) for box in blocks):
                 continue
             step = abs(axes[axis][there[axis]] - axes[axis][at[axis]])
             heapq.heappush(todo, (cost + step + (corner if turned else 0.0), next(order), (there, way), state))
@@ -139,7 +139,7 @@ def _opposite(a: Vector, b: Vector) -> bool:
     return all(abs(x + y) < 1e-3 for x, y in zip(a, b, strict=True))
 
 
-def _hits(a: Vector, b: Vector, box: Box, clear: float) -> bool:
+def hits(a: Vector, b: Vector, box: Box, clear: float) -> bool:
     """Whether a run along an axis comes nearer to a box than `clear`."""
     return all(
         max(min(a[n], b[n]), box[0][n] - clear + SAME) < min(max(a[n], b[n]), box[1][n] + clear - SAME)

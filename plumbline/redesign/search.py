@@ -23,6 +23,7 @@ from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
 from .change import Change, changed
 from .choices import Choices
+from .clean_sheet import CleanSheet
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .settings import settle, taps_of
@@ -48,12 +49,11 @@ PROOFS = 30
 @dataclass(frozen=True, slots=True)
 class Targets:
     """What is asked: every vessel what it wants with a `margin` (None: the layout's limit), a share `cleanable` of the pipe, no dead `legs` over the
-    limit, and no finding that fails. `afresh`: every line that can be is to be laid anew between its ends."""
+    limit, and no finding that fails."""
 
     margin: float | None = None
     cleanable: float = 1.0
     legs: bool = True
-    afresh: bool = False
 
     def wanted(self, layout: Layout) -> Wanted:
         """What is asked of the water."""
@@ -66,7 +66,8 @@ class Redesign:
     no change tried cures, so that it was not asked any more; `share` of the pipe that was asked to be cleaned, less than the target where no
     change can clean more. `result` is the check of the changed layout, `before` that of the layout as it stands. `tried` choices of pipe
     and valves were solved, out of the changes among the `choices`;
-    `stopped` tells that the search was ended early, `budget` that this is the best for so much money and not all that is asked."""
+    `stopped` tells that the search was ended early, `budget` that this is the best for so much money and not all that is asked. Where all pipe was
+    laid afresh first, `sheet` is that; its changes come before the others."""
 
     before: CheckResult
     result: CheckResult
@@ -80,11 +81,17 @@ class Redesign:
     choices: Choices = field(repr=False)
     stopped: bool = False
     budget: float | None = None
+    sheet: CleanSheet | None = None
+
+    @property
+    def base(self) -> Layout:
+        """The layout whose text the changes speak of."""
+        return self.before.layout if self.sheet is None else self.sheet.layout
 
     @property
     def proven(self) -> bool:
         """Whether no cheaper set of the changes tried meets what is asked."""
-        return self.bound >= self.cost - SAME_COST
+        return self.sheet is None and self.bound >= self.cost - SAME_COST
 
     @property
     def candidates(self) -> tuple[Change, ...]:
@@ -125,7 +132,7 @@ def search(
     before = check(layout)
     hunt = _Hunt(before, targets, prices, tell)
     try:
-        if hunt.good(before) and not hunt.choices.forced:
+        if hunt.good(before):
             hunt.best, hunt.bound = _Best((), before, 0.0), 0.0
             return hunt.answer()
         hunt.choices.begin()
@@ -156,9 +163,7 @@ class _Hunt:
         self.before, self.layout = before, before.layout
         self.targets, self.prices, self.tell = targets, prices, tell
         self.wanted = targets.wanted(self.layout)
-        self.choices = Choices(
-            before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell, afresh=targets.afresh
-        )
+        self.choices = Choices(before, self.wanted, prices, cleaning=targets.cleanable > 0.0, tell=tell)
         self.share = targets.cleanable
         self.best: _Best | None = None
         self.bound = 0.0
@@ -215,8 +220,7 @@ class _Hunt:
                 bears = {
                     n
                     for n in self.choices.pipes
-                    if self.choices.changes[n].kind not in ("pipe", "lay afresh")
-                    or self.choices.changes[n].line in lines
+                    if self.choices.changes[n].kind != "pipe" or self.choices.changes[n].line in lines
                 }
                 cuts.append(self.other(pipe & bears, among=bears))
         return cuts or [self.other(pipe)]
@@ -414,7 +418,7 @@ class _Hunt:
         largest: dict[str, int] = {}
         for n in choices.pipes:
             change = choices.changes[n]
-            if n not in choices.on_legs and (change.kind not in ("lay afresh", "take out loop") or choices.forced):
+            if n not in choices.on_legs and change.kind != "take out loop":
                 rank = (change.step, change.money)
                 held = largest.get(change.line)
                 if held is None or rank >= (choices.changes[held].step, choices.changes[held].money):
@@ -432,8 +436,6 @@ class _Hunt:
             self.doubt = math.inf
             return bool(self.left)
         for n in sorted(pipe, key=lambda n: -choices.costs[n]):
-            if choices.forced and choices.changes[n].kind == "lay afresh":
-                continue
             if not self.asked(self.settled(pipe - {n}, taps)):
                 pipe -= {n}
         legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]

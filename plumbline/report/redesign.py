@@ -178,6 +178,8 @@ class RedesignView:
             yield (
                 "Alone: points that a change wins by itself. Missed: points lost if it alone is left out of the set."
             )
+        if redesign.sheet is not None:
+            yield from redesign.sheet.notes(redesign.before.layout)
         yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
                "valves, dead ends and idle loops are searched; the way a pipe runs is left as it is, but with --afresh.")  # fmt: skip
         if self.placeholders is None and redesign.changes:
@@ -210,6 +212,8 @@ def headline(redesign: Redesign) -> str:
         short = redesign.left or redesign.share < redesign.targets.cleanable - 1e-6
         return "no change tried does what is asked for" if short else "it meets all that is asked for as it is"
     what = f"{count} {'change' if count == 1 else 'changes'} for {redesign.cost:.2f}, labour included"
+    if redesign.sheet is not None:
+        return f"its pipe laid afresh, with {what}"
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
     if redesign.proven:

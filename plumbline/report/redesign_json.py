@@ -40,7 +40,7 @@ def redesign_as_json(
         "cost": round(redesign.cost, 2),
         "bound": round(redesign.bound, 2),
         "proven": redesign.proven,
-        "gap": None if redesign.budget is not None else redesign.gap,
+        "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
         "stopped": redesign.stopped,
         "budget": redesign.budget,
         "candidates": len(redesign.candidates),

@@ -1,0 +1,209 @@
+"""A clean sheet: what it lays, against ways found by trying all, and what has to hold whatever the layout."""
+
+from __future__ import annotations
+
+import math
+import random
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from plumbline.check import CheckResult, check
+from plumbline.errors import PlumblineError
+from plumbline.layout import layout_of, read_layout
+from plumbline.layout.model import Layout
+from plumbline.redesign.afresh import search_afresh
+from plumbline.redesign.buildable import builds
+from plumbline.redesign.clean_sheet import CORNER, OVER, clean_sheet
+from plumbline.redesign.prices import read_prices
+from plumbline.redesign.proof import prove
+from plumbline.redesign.search import Redesign, Targets
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
+TANGLED = Path(__file__).parent / "data" / "tangled"
+
+
+@cache
+def checked(name: str) -> CheckResult:
+    return check(read_layout((TANGLED if name == "detour" else LAYOUTS) / f"{name}.yaml"))
+
+
+@cache
+def redesigned(name: str) -> Redesign:
+    return search_afresh(checked(name).layout, Targets(), read_prices())
+
+
+def corners(layout: Layout) -> int:
+    """Turns of more than 5° in all lines, caps in the bend included."""
+    return sum(
+        1 for line in layout.lines.values() for part in line.parts if part.turn > math.radians(5.0) and not part.is_pipe
+    )
+
+
+def pipe(layout: Layout) -> float:
+    return sum(line.length for line in layout.lines.values())
+
+
+# ---------------------------------------------------------------------- what it does for a tangle
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["tangle", "unbalanced", "detour", "siphon"])
+def test_a_clean_sheet_is_sound_shorter_straighter_and_can_be_built(name: str) -> None:
+    before, found = checked(name), redesigned(name)
+    assert before.verdict != "ok"
+    assert {one.level for one in found.result.findings} <= {"advice", "warn"}
+    assert not [one for one in found.result.findings if one.kind == "unreachable"]
+    assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+    assert corners(found.result.layout) < corners(before.layout)
+    assert pipe(found.result.layout) < pipe(before.layout)
+    assert builds(found.result.layout, {})
+    assert found.result.score.points > before.score.points
+    assert not found.proven
+    assert prove(found).verdict == found.result.verdict
+
+
+@pytest.mark.second_method
+def test_the_detour_goes_up_along_and_in() -> None:
+    """From the pump at −0.3 m to over the rim at 0.85 m + 0.1 m, and 3.3 m along: one corner, where there were nine."""
+    layout = redesigned("detour").result.layout
+    riser = layout.lines["riser"]
+    rise = riser.end.place[2] - riser.start.place[2]
+    vessel = layout.vessels[riser.end.name or ""]
+    assert riser.end.place[2] == pytest.approx(vessel.base + (vessel.rim or 0.0) + OVER)
+    assert riser.length == pytest.approx(rise + 3.3)
+    assert sum(1 for part in riser.parts if part.turn > 0.1) == 1
+
+
+@pytest.mark.invariant
+def test_every_drain_falls_and_every_vessel_keeps_its_ways_out() -> None:
+    before, after = checked("tangle").layout, redesigned("tangle").result.layout
+    least = after.limits["least fall"]
+    for name, line in after.lines.items():
+        if line.start.port != "standpipe":
+            continue
+        for part in line.parts:
+            along = math.dist(part.start[:2], part.end[:2])
+            if part.is_pipe and along > 0.05:
+                assert (part.start[2] - part.end[2]) / along > least, name
+    ways = [{(line.start.name, line.start.place[2]) for line in one.lines.values() if line.start.port == "standpipe"}
+            for one in (before, after)]  # fmt: skip
+    assert ways[0] <= ways[1]
+
+
+@pytest.mark.pinned
+def test_what_stays_is_told_with_why_and_what_is_left_of_the_old_pipe() -> None:
+    sheet = redesigned("unbalanced").sheet
+    assert sheet is not None
+    assert [said.split("'")[1] for said in sheet.kept] == [
+        f"{bed} drain" for bed in ("strawberries", "spinach", "rocket", "cress")
+    ]
+    assert {said.rpartition("it is: ")[2] for said in sheet.kept} == {"it is as short and as straight as it can be."}
+    notes = list(sheet.notes(checked("unbalanced").layout))
+    assert any(note.startswith("Of the old pipe ") and "pvc 25" in note for note in notes)
+    with pytest.raises(PlumblineError, match=r"'feed' has a spray bar; 'drain' is as short and as straight"):
+        clean_sheet(checked("round_tank"), read_prices())
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        ("from: pump, route: [up: 2 m, elbow, drip line: {east: 1 m, drippers: 4, dripper: 4 L/h, in: bed}], to: cap end x", "a spray bar"),
+        ("from: pump, route: [up: 2 m, elbow, east: 1 m, tee: t, east: 1 m], to: bed}\n  vent: {pipe: pvc 20, from: t, route: [up: 1 m], to: open air", "outside"),
+        ("from: {vessel: sump, height: 0.1 m}, route: [west: 1 m], to: pump}\n  up: {pipe: pvc 25, from: pump, route: [up: 2 m, elbow, east: 1 m], to: bed", "pump"),
+    ],
+)  # fmt: skip
+def test_what_it_cannot_lay_it_says(line: str, why: str) -> None:
+    text = f"""
+name: One bed
+vessels:
+  sump: {{base: 0 m, water: 0.5 m, rim: 0.7 m, area: 1 m^2}}
+  bed: {{base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2, wants: 6 L/min}}
+pumps:
+  pump: {{{"" if "height: 0.1 m}" in line else "in: sump, "}curve: [[0 L/min, 4 m], [40 L/min, 2 m]]}}
+lines:
+  feed: {{pipe: pvc 25, {line}}}
+  drain: {{pipe: pvc 50, from: {{vessel: bed, standpipe: 0.2 m}}, route: [down: 0.9 m, elbow, west: 1 m], to: sump}}
+"""
+    try:
+        said = " ".join(clean_sheet(check(layout_of(text, "one.yaml")), read_prices()).kept)
+    except PlumblineError as error:
+        said = str(error)
+    assert "'feed'" in said
+    assert why in said
+
+
+# ---------------------------------------------------------------------- the main, by trying all places
+
+
+def farm(seed: int) -> str:
+    """A pump and beds on one side of it, fed one by one from a daisy chain."""
+    dice = random.Random(seed)
+    beds = dice.randint(2, 4)
+    places = [(round(0.6 * (n + 1) + dice.uniform(0.0, 0.3), 2), round(dice.choice((-1, 1)) * dice.uniform(0.4, 1.5), 2))
+              for n in range(beds)]  # fmt: skip
+    text = ["name: Some beds", "vessels:", "  sump: {base: -0.5 m, water: 0.6 m, rim: 0.8 m, area: 2 m^2}"]
+    text += [f"  bed {n}: {{base: 0.8 m, water: 0.2 m, rim: {dice.choice((0.3, 0.4))} m, area: 1 m^2, wants: {dice.choice((4, 6))} L/min}}"
+             for n in range(beds)]  # fmt: skip
+    text += ["pumps:", "  pump: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 3 m], [120 L/min, 0.5 m]]}", "lines:",
+             "  main:", "    pipe: pvc 32", "    from: pump", "    route:", "      - up: 2 m", "      - elbow"]  # fmt: skip
+    here = 0.0
+    for n, (east, _) in enumerate(places[:-1]):
+        text += [f"      - east: {east - here:.2f} m", f"      - tee: tee {n}"]
+        here = east
+    east, north = places[-1]
+    text += [f"      - east: {east - here:.2f} m", "      - elbow", f"      - {'north' if north > 0 else 'south'}: {abs(north)} m",
+             f"    to: bed {beds - 1}"]  # fmt: skip
+    for n, (_, north) in enumerate(places[:-1]):
+        text.append(
+            f"  feed {n}: {{pipe: pvc 25, from: tee {n}, route: [{'north' if north > 0 else 'south'}: {abs(north)} m], to: bed {n}}}"
+        )
+    for n in range(beds):
+        text.append(f"  drain {n}: {{pipe: pvc 50, from: {{vessel: bed {n}, standpipe: 0.2 m}}, route: [down: 0.6 m, elbow, "
+                    f"{{west: {1 + n} m, down: 50 mm}}], to: sump}}")  # fmt: skip
+    return "\n".join(
+        [*text, "rods:", "  pole: {length: 3 m, bends up to: 22 deg, turns in all: 45 deg, bores: 15 mm to 60 mm}"]
+    )
+
+
+def best_by_trying(layout: Layout) -> float:
+    """The least worth of a riser, a straight main and straight spurs, the main tried at every centimetre across its way, both ways."""
+    begin = layout.lines["main"].parts[0].start
+    ends = [line.end.place for line in layout.lines.values() if line.end.kind == "vessel" and line.end.name != "sump"]
+    tops = [layout.vessels[name].base + (layout.vessels[name].rim or 0.0) for name in layout.vessels if name != "sump"]
+    height = max(max(tops) + OVER, begin[2] + 0.3)
+    best = math.inf
+    for axis in (0, 1):
+        along = [end[axis] - begin[axis] for end in ends]
+        if min(along) < -0.03 and max(along) > 0.03:
+            continue
+        for step in range(-300, 301):
+            side = begin[1 - axis] + step / 100.0
+            order = sorted(ends, key=lambda end: abs(end[axis] - begin[axis]))
+            spurs = [abs(end[1 - axis] - side) for end in order]
+            stops = [abs(end[axis] - begin[axis]) for end in order]
+            if any(spur < 0.3 for spur in spurs[:-1]) or any(b - a < 0.15 for a, b in pairwise([0.0, *stops])):
+                continue
+            turns = 1 + (abs(side - begin[1 - axis]) > 1e-6) + (spurs[-1] > 1e-6)
+            best = min(best, height - begin[2] + abs(side - begin[1 - axis]) + stops[-1] + sum(spurs) + CORNER * turns)
+    return best
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("seed", range(6))
+def test_no_straight_main_is_worth_less(seed: int) -> None:
+    result = check(layout_of(farm(seed), "farm.yaml"))
+    layout = clean_sheet(result, read_prices()).layout
+    fed = [line for line in layout.lines.values() if line.start.kind in ("pump", "tee")]
+    worth = sum(line.length for line in fed) + CORNER * sum(
+        1 for line in fed for part in line.parts if part.kind == "elbow"
+    )
+    assert worth <= best_by_trying(result.layout) + 0.02
+    after = check(layout)
+    assert not [one for one in after.findings if one.level == "fail"]
+    for name, vessel in layout.vessels.items():
+        if vessel.wants:
+            assert after.flows.vessels[name].inflow >= 1.1 * vessel.wants
