@@ -25,6 +25,7 @@ WRITERS = {
     "page": ["page", "own.yaml", "--force", "-o"],
     "redesign": ["redesign", "own.yaml", "--force", "-o"],
     "balance": ["balance", "own.yaml", "-o"],
+    "diagnose": ["diagnose", "own.yaml", "-o"],
     "size": ["size", "own.yaml", "--fish", "2 kg/month", "-o"],
     "parts": ["parts", "own.yaml", "--csv"],
     "new": ["new", "--system", "raft", "-o"],

@@ -53,7 +53,20 @@ def everything(layout: Layout) -> list[Change]:
                 found.append(set_valve(layout, line.name, part.step, 0.35, PRICES))
                 moved = move_valve(layout, line, part, PRICES)
                 found += [] if moved is None else [moved]
-    return found
+    return [change for change in found if in_reach(layout, change)]
+
+
+def in_reach(layout: Layout, change: Change) -> bool:
+    """Whether a hand gets at it: only where the file says that something is around the pipe is a change refused for that."""
+    refused = ""
+    try:
+        apply(layout.text, [change])
+    except CannotChange as error:
+        refused = str(error)
+    if refused:
+        assert "nobody gets at" in refused
+        assert any(part.around for part in layout.lines[change.line].parts)
+    return not refused
 
 
 @pytest.mark.invariant

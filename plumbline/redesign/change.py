@@ -114,6 +114,8 @@ def apply(text: str, changes: Iterable[Change]) -> str:
         for edit in change.edits:
             if edit.line not in script.lines:
                 raise CannotChange(f"there is no line '{edit.line}'")
+            if edit.step and edit.op not in ("end", "open") and _hidden(script, edit):
+                raise CannotChange("nobody gets at it there, as the file says")
             if edit.op in ("pipe", "end", "drop"):
                 _whole(pen, edit, change.note)
             elif edit.op == "insert":
@@ -125,6 +127,12 @@ def apply(text: str, changes: Iterable[Change]) -> str:
         notes = "; ".join(dict.fromkeys(note for _, note in edits))
         pen.rewrite(line, step, _steps(script, line, step, [edit for edit, _ in edits]), notes)
     return pen.written()
+
+
+def _hidden(script: Script, edit: Edit) -> bool:
+    """Whether the text says that nobody gets at where an edit is made."""
+    line = script.lines[edit.line]
+    return not line.spread and 0 < edit.step <= len(line.steps) and line.out_of_reach(edit.step)
 
 
 def _whole(pen: Pen, edit: Edit, note: str) -> None:

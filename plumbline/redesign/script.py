@@ -92,8 +92,6 @@ class Script:
             raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         steps = self.lines[line].steps
         node = steps[step - 1]
-        if self.lines[line].out_of_reach(step):
-            raise CannotChange("nobody gets at it there, as the file says")
         if id(node) in self.shared:
             raise CannotChange("the step is repeated elsewhere by a *name")
         return node
