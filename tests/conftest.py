@@ -22,8 +22,16 @@ settings.register_profile("plumbline", deadline=None, derandomize="CI" in os.env
 settings.load_profile("plumbline")
 
 
+FEW = ("courtyard", "gallons", "overflow", "siphon_bed")
+"""The layouts with which a test marked `few` is run often: two beds, another unit, a chain, and a day."""
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Every test says what it rests on, by just one of the four marks."""
+    """Every test says what it rests on, by just one of the four marks; what goes over all layouts at length is slow but for a few."""
+    for item in items:
+        if item.get_closest_marker("few") and not any(name in item.name for name in FEW):
+            item.add_marker("slow")
     unsaid = [
         item.nodeid
         for item in items

@@ -430,6 +430,7 @@ def test_a_header_without_a_standpipe_holds_one_bed_back_for_the_other(read_text
     assert min(shares(result)) >= 1.0 - 1e-4
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_a_header_that_ran_dry_with_its_valves_open_is_set_as_full_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     # All valves open, the header of the terraces stands under its standpipe. It was to creep up, some mm at a time.
@@ -447,6 +448,7 @@ def narrow_drain() -> str:
     return manifold((0.2, 1.6)).replace("drain 1: {pipe: pvc 50,", "drain 1: {pipe: {bore: 12 mm, material: pvc},")
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_what_fails_with_the_valves_so_set_is_told(
     read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -179,6 +179,7 @@ def test_an_empty_drain_is_called_empty(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- in the reports
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:

@@ -57,7 +57,15 @@ def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize("command", DONE)
+@pytest.mark.parametrize(
+    "command",
+    [
+        pytest.param(
+            one, marks=[pytest.mark.slow] * one.startswith(("redesign", "mishaps", "airlift", "balance", "diagnose"))
+        )
+        for one in DONE
+    ],
+)
 def test_the_cautions_of_the_work_stand_under_it_once(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     said = printed(command.replace(" --pump {pump}", ""), capsys)
     for hazard in (*DONE[command].split(", "), "authority"):

@@ -315,6 +315,7 @@ limits: {scour speed: SPEED}
 """
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_two_at_once_where_one_is_not_enough(read_text: ReadText) -> None:
     """The main's speed with either cap open, and with both: the limit between them asks for both."""

@@ -138,6 +138,7 @@ def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- second ways
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", [pytest.param(path.stem, marks=[pytest.mark.slow] * (path.stem == "terraces"))
                                   for path in sorted(LAYOUTS.glob("*.yaml"))])  # fmt: skip

@@ -214,6 +214,7 @@ def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
     assert known.cleanable[0] <= result.upkeep.cleanable_fraction <= known.cleanable[1]
 
 
+@pytest.mark.few
 @pytest.mark.pinned
 @pytest.mark.parametrize("name", KNOWN)
 def test_water_and_pumps_are_as_said(name: str) -> None:

@@ -167,6 +167,7 @@ def test_tables_have_captions_and_headers(name: str) -> None:
             assert 1 + row.count("<td") == heads
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_a_layout_of_150_steps_stays_under_a_megabyte() -> None:
     layout = checked("terraces.yaml").layout

@@ -21,6 +21,7 @@ NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
 WALK = Path(__file__).parent.parent / "plumbline" / "page" / "templates" / "walk.html"
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", [*NAMES, "fault", "waiting", "walk"])
 def test_pages_are_valid_by_a_parser_of_the_standard(name: str) -> None:

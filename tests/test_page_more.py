@@ -68,6 +68,7 @@ def card_of(result: CheckResult) -> WallCard:
     return wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)))
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "hill_pond.yaml", "gallons.yaml", "call_outs.yaml"])
 def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str) -> None:
@@ -86,6 +87,7 @@ def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str)
     assert "plumbline" not in shown
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_the_first_sheet_holds_no_command_and_no_formula(name: str) -> None:

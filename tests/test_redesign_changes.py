@@ -89,6 +89,7 @@ def test_every_change_can_be_read_and_keeps_every_end_in_its_place(path: Path) -
     assert kept
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_only_lines_of_the_file_that_are_marked_differ(path: Path) -> None:
@@ -108,6 +109,7 @@ def test_only_lines_of_the_file_that_are_marked_differ(path: Path) -> None:
             assert comment in after
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
 def test_all_changes_that_do_not_clash_can_be_made_at_once(path: Path) -> None:

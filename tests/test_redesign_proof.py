@@ -187,6 +187,7 @@ def own(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_the_command_writes_a_layout_that_checks_clean(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = own.with_name("new.yaml")
@@ -227,6 +228,7 @@ def test_the_command_gives_json(own: Path, capsys: pytest.CaptureFixture[str]) -
     assert {"alone", "without", "kind", "line", "words"} <= got["changes"][0].keys()
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_less_may_be_asked(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     costs = []

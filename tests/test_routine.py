@@ -93,6 +93,7 @@ def test_what_is_given_is_kept_and_counts() -> None:
 EVERY = sorted(path.stem for path in LAYOUTS.glob("*.yaml"))
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", EVERY)
 def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:

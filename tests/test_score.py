@@ -84,6 +84,7 @@ def test_the_score_is_the_worst_of_three_marks_and_each_ledger_adds_up() -> None
 LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_a_row_is_one_place_one_reason_and_one_cure(path: Path) -> None:

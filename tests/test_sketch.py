@@ -151,6 +151,7 @@ def test_a_file_with_one_line_and_no_length_is_drawn(read_text: ReadText) -> Non
 # ---------------------------------------------------------------------- crossings
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", NAMES)
 def test_the_pipe_behind_has_the_gap(name: str) -> None:
@@ -202,6 +203,7 @@ def meets(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
@@ -239,6 +241,7 @@ def told_on_paper(result: CheckResult, scene: Sketch) -> None:
     assert badges == list(range(1, len(result.findings) + 1))
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
@@ -315,6 +318,7 @@ def test_a_finding_without_pipe_has_its_badge_at_its_vessel() -> None:
     )
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_each_width_shows_the_same_corner_and_the_caption_names_it(name: str) -> None:
@@ -363,6 +367,7 @@ def test_heights_on_paper_are_those_of_the_file(name: str) -> None:
     assert told >= 3
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", ["tangle.yaml", "ring_main.yaml", "terraces.yaml"])
 def test_pipe_behind_a_vessel_is_told_by_marching_towards_the_eye(name: str) -> None:

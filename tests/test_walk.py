@@ -110,6 +110,7 @@ def test_line_ends_and_byte_order_mark_stay(layout: Path) -> None:
     assert layout.read_bytes() == held.replace(b"- up: 1.0 m", b"- up: 1.1 m")
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
 def test_the_verdict_is_that_of_check_and_every_step_can_be_tapped(name: str) -> None:

@@ -27,6 +27,7 @@ def steps(text: str) -> dict[str, list[str]]:
     return {name: [" ".join(script.slice(step).split()) for step in line.steps] for name, line in script.lines.items()}
 
 
+@pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", NAMES)
 def test_every_step_of_every_layout_can_be_edited_and_no_remark_is_lost(name: str) -> None:
@@ -70,6 +71,7 @@ def test_every_step_of_every_layout_can_be_edited_and_no_remark_is_lost(name: st
                 assert [part.opening for part in parts] == pytest.approx([0.37])
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_vessels_and_lines_can_be_added_set_and_taken_out(name: str) -> None:

@@ -278,6 +278,7 @@ def leaves(layout: Layout, result: CheckResult) -> float:
     return total
 
 
+@pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_water_comes_round(path: Path) -> None:
