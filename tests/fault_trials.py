@@ -29,7 +29,7 @@ from plumbline.diagnose.places import Place, open_places, predicted, reading_sig
 from plumbline.diagnose.weigh import Seen, covariance, weighed
 from plumbline.errors import PlumblineError, SolveError
 from plumbline.hydraulics.find import Settled, nearby, settle
-from plumbline.hydraulics.unsure import HEAD_SHARE, LIMITS_TO_SIGMA
+from plumbline.hydraulics.uncertain_numbers import HEAD_SHARE, LIMITS_TO_SIGMA
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout, Mark, Pump, Reading
 
@@ -88,7 +88,7 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
         sigma = np.hypot([reading_sigma(*one) for one in zip(places, written, strict=True)], extra)
         usual = covariance(spread(layout, near.flows, places).moves, sigma)
         plain = tuple(read(place, value, 0.0, None) for place, value in zip(places, written, strict=True))
-        bench, answers = ask(layout, plain, plain)
+        solver, answers = ask(layout, plain, plain)
     except PlumblineError:
         return
     faults = [cause for cause in causes if cause.kind != "as written"]
@@ -116,7 +116,7 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
             continue  # where the derivative is of no use: a pump about to run dry, and the like
         beside = [float(rng.normal(0.0, more)) if more else 0.0 for more in extra]
         readings = tuple(read(*one, rng) for one in zip(places, got, beside, strict=True))
-        said = told(bench, answers, readings)
+        said = told(solver, answers, readings)
         clear = [weighed(one, Seen(pure, sigma)).misfit for one in answers if one.cause != truth]
         yield judged(seed, truth, amount, said, seen, min((one for one in clear if one > 1.0), default=1e9))
 

@@ -31,7 +31,7 @@ def kind_of(plural: str) -> str:
 
 
 class Sampler:
-    """Solves a layout's network with its numbers changed by so much each, by the names that `unsure_numbers` gives.
+    """Solves a layout's network with its numbers changed by so much each, by the names that `uncertain_numbers` gives.
 
     K's are changed where parts and ends get theirs, bores, walls and pumps in the layout, heights and tees in the arrays.
     """

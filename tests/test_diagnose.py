@@ -13,7 +13,7 @@ from scipy.stats import norm
 
 from plumbline.cli import main
 from plumbline.diagnose import Diagnosis, diagnose
-from plumbline.diagnose.answers import Answers, Bench
+from plumbline.diagnose.answers import Answers, CauseSolver
 from plumbline.diagnose.causes import causes_of, hole_loss, narrowed
 from plumbline.diagnose.diagnosis import ask, told
 from plumbline.diagnose.further import _information
@@ -169,7 +169,7 @@ def usual_places() -> list[Place]:
 
 
 @cache
-def solved() -> tuple[Bench, list[Answers]]:
+def solved() -> tuple[CauseSolver, list[Answers]]:
     """Every cause of the sound layout, solved once: it does not matter for that what was read."""
     sound = layout_of(SOUND)
     read = visited(sound, usual_places(), sound)

@@ -537,7 +537,7 @@ def test_every_row_says_why() -> None:
 @pytest.mark.published
 def test_defaults_are_the_sources_figures() -> None:
     """ISO 9906:2012 below 10 kW, flow ±10 % and head ±8 % (from memory); tees: `test_tees_second_method.py`."""
-    from plumbline.hydraulics.unsure import HEAD_SHARE
+    from plumbline.hydraulics.uncertain_numbers import HEAD_SHARE
 
     assert limits_of("pump curve") == 0.10
     assert limits_of("pump curve") * HEAD_SHARE == pytest.approx(0.08)

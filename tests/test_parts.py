@@ -17,9 +17,9 @@ from plumbline.layout.model import Layout, Line, Pipe, Vector
 from plumbline.layout.vectors import add, minus, size, unit
 from plumbline.layout.words import OPPOSITE
 from plumbline.parts import Bill, bill_of, plan_of
-from plumbline.parts.along import Stands, walk_of
 from plumbline.parts.cuts import cut_line
 from plumbline.parts.sizes import alike, joints, lay_of, socket_depth, tee_fit
+from plumbline.parts.walk_of_line import Stands, walk_of
 from plumbline.parts.words import part_kinds
 
 ReadText = Callable[[str], Layout]

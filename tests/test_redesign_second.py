@@ -13,7 +13,7 @@ import pytest
 from plumbline import read_layout
 from plumbline.errors import PlumblineError, SolveError
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.serving import with_openings
+from plumbline.hydraulics.valve_service import with_openings
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.redesign.accesses import accesses

@@ -13,8 +13,8 @@ from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
 from ..hydraulics.network import FloatArray, Solution
 from ..hydraulics.read_back import heads_outside, leg_heads, stretch_flow
-from ..hydraulics.serving import with_openings
 from ..hydraulics.solver import solve
+from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 
 __all__ = ["Moment", "Outside", "Switches", "Waters"]

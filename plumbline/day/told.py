@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from itertools import groupby
 from statistics import median
 
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.contents import content
-from ..hydraulics.saying import finding
 from ..layout.model import End, Layout
 from ..units import show
 from .follow import CATCHES

@@ -16,7 +16,7 @@ from ..layout.model import Layout
 from .causes import Cause, ladder
 from .places import Place, Spread, predicted, spread
 
-__all__ = ["Answers", "Bench"]
+__all__ = ["Answers", "CauseSolver"]
 
 SILENT = 0.25
 """A cause that moves no reading by this many standard deviations, however bad, is not looked at closer."""
@@ -55,7 +55,7 @@ class Answers:
 
 
 @dataclass
-class Bench:
+class CauseSolver:
     """Solves causes of one layout: `layout` as found, `near` its settled flows, at `places` of which the first `read` are those of the
     readings, with `sigma` (k,) [SI] of the readings alone. `tell` is called with how many causes are done, and of how many."""
 
@@ -136,28 +136,28 @@ class _Row:
 class _Rows:
     """The amounts of a cause that are solved, by place on its ladder; each begins from the nearest one."""
 
-    bench: Bench
+    solver: CauseSolver
     cause: Cause
     found: dict[float, _Row]
 
     def add(self, at: float, amount: float) -> None:
         """Solve one more; one without steady flow is left out."""
-        bench, cause = self.bench, self.cause
+        solver, cause = self.solver, self.cause
         near = min(self.found, key=lambda other: abs(other - at), default=None)
         start = None if near is None else self.found[near].state
         try:
             changed = cause.changed(amount)
             leaks = {cause.leak: amount} if cause.leak else None
-            state = nearby(changed, bench.near, bench.layout, start=start, leaks=leaks)
+            state = nearby(changed, solver.near, solver.layout, start=start, leaks=leaks)
         except SolveError:
             return
         try:
-            moves = spread(changed, state.flows, bench.places, bench.usual.names).moves
+            moves = spread(changed, state.flows, solver.places, solver.usual.names).moves
         except (SolveError, ValueError):
-            moves = bench.usual.moves
-        values = bench.seen(changed, state.flows)
-        if np.all(np.isfinite(values[: bench.read])):
-            self.found[at] = _Row(amount, np.where(np.isfinite(values), values, bench.values), moves, state)
+            moves = solver.usual.moves
+        values = solver.seen(changed, state.flows)
+        if np.all(np.isfinite(values[: solver.read])):
+            self.found[at] = _Row(amount, np.where(np.isfinite(values), values, solver.values), moves, state)
 
     def answers(self) -> Answers | None:
         """What was found, if anything was."""

@@ -14,7 +14,7 @@ from typing import Literal
 
 from .. import catalogue
 from ..hydraulics.flows import Flows
-from ..hydraulics.serving import adjustable, opening_table, with_openings
+from ..hydraulics.valve_service import adjustable, opening_table, with_openings
 from ..layout.model import Layout, Line, Part, Pump, Reading, Stretch
 from ..upkeep.traps import trapped
 from .places import place_of, stretch_at

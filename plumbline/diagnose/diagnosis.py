@@ -11,10 +11,10 @@ from ..catalogue import readings as reading_errors
 from ..errors import PlumblineError
 from ..hydraulics.find import settle
 from ..hydraulics.network import FloatArray
-from ..hydraulics.serving import with_openings
+from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout, Reading
 from ..layout.readings import limit_to_sigma
-from .answers import Answers, Bench
+from .answers import Answers, CauseSolver
 from .causes import Cause, causes_of
 from .cures import Cure, Cures
 from .further import NextReading, further
@@ -111,35 +111,35 @@ def diagnose(
         )
     found_open = {(one.line, one.step): one.value for one in said if one.what == "opening"}
     layout = with_openings(layout, found_open) if found_open else layout
-    bench, answers = ask(layout, read, said, tell)
-    return told(bench, answers, read)
+    solver, answers = ask(layout, read, said, tell)
+    return told(solver, answers, read)
 
 
 def ask(
     layout: Layout, read: Sequence[Reading], said: Sequence[Reading], tell: Callable[[int, int], None] | None = None
-) -> tuple[Bench, list[Answers]]:
+) -> tuple[CauseSolver, list[Answers]]:
     """Solve every cause of a layout for the places of readings, whatever was read there, and for those that might be read next."""
     near = settle(layout, margins=False)
     places = _places(read, open_places(layout, near.flows))
     extra = np.array([_beside(layout, place) for place in places])
     own = np.array([*(one.sigma for one in read), *[0.0] * (len(places) - len(read))])
-    bench = Bench(layout, near, places, len(read), np.hypot(own, extra), tell)
-    for one, value in zip(read, bench.values, strict=False):
+    solver = CauseSolver(layout, near, places, len(read), np.hypot(own, extra), tell)
+    for one, value in zip(read, solver.values, strict=False):
         if not np.isfinite(value):
             raise PlumblineError(
                 f"Nothing fixes the head at '{one.where}' as the file is written, so that the reading there cannot be weighed."
             )
-    return bench, bench.all(causes_of(layout, near.flows, said))
+    return solver, solver.all(causes_of(layout, near.flows, said))
 
 
-def told(bench: Bench, answers: Sequence[Answers], read: tuple[Reading, ...]) -> Diagnosis:
+def told(solver: CauseSolver, answers: Sequence[Answers], read: tuple[Reading, ...]) -> Diagnosis:
     """Weigh solved causes against readings at their places."""
-    extra = np.array([_beside(bench.layout, place) for place in bench.places])
+    extra = np.array([_beside(solver.layout, place) for place in solver.places])
     own = np.array([one.sigma for one in read])
     seen = Seen(np.array([one.value for one in read]), np.hypot(own, extra[: len(read)]))
-    found = weigh(bench, answers, seen)
-    more = further(found, seen, bench.places, extra, range(len(read), len(bench.places)))
-    return _told(bench, read, seen, found, more)
+    found = weigh(solver, answers, seen)
+    more = further(found, seen, solver.places, extra, range(len(read), len(solver.places)))
+    return _told(solver, read, seen, found, more)
 
 
 def _places(read: Sequence[Reading], others: Sequence[Place]) -> tuple[Place, ...]:
@@ -157,17 +157,17 @@ def _beside(layout: Layout, place: Place) -> float:
 
 
 def _told(
-    bench: Bench, read: tuple[Reading, ...], seen: Seen, found: list[Weighed], more: tuple[NextReading, ...]
+    solver: CauseSolver, read: tuple[Reading, ...], seen: Seen, found: list[Weighed], more: tuple[NextReading, ...]
 ) -> Diagnosis:
     written = next(one for one in found if one.answers.cause.kind == "as written")
     best = max(chance_of(one, len(read)) for one in found)
-    cures = Cures(bench.layout)
+    cures = Cures(solver.layout)
     suspects = _suspects([one for one in found if one is not written and one.chance >= TOLD], seen, cures)
     return Diagnosis(
-        layout=bench.layout,
+        layout=solver.layout,
         readings=read,
-        written=tuple(bench.values[: len(read)].tolist()),
-        sigma=tuple(bench.still[: len(read)].tolist()),
+        written=tuple(solver.values[: len(read)].tolist()),
+        sigma=tuple(solver.still[: len(read)].tolist()),
         fits=chance_of(written, len(read)) >= FITS,
         explained=best >= EXPLAINED,
         against=() if best >= EXPLAINED else _against(found, read, seen),

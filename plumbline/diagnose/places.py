@@ -16,7 +16,7 @@ from ..hydraulics.how_sure import sources_held
 from ..hydraulics.network import FloatArray, Solution
 from ..hydraulics.part_loss import velocity_head
 from ..hydraulics.sensitivity import Tangent
-from ..hydraulics.unsure import unsure_numbers
+from ..hydraulics.uncertain_numbers import uncertain_numbers
 from ..hydraulics.vessels import pump_sources
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
@@ -186,7 +186,7 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
     """
     assembly, solution = sources_held(layout, flows)
     tangent = Tangent(assembly.network, solution)
-    numbers = unsure_numbers(layout, assembly, solution)
+    numbers = uncertain_numbers(layout, assembly, solution)
     mover = _Mover(layout, flows, assembly, solution)
     rows = {}
     for number in numbers:

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from ..hydraulics.network import FloatArray
-from .answers import Answers, Bench
+from .answers import Answers, CauseSolver
 
 __all__ = ["Seen", "Weighed", "chance_of", "weigh"]
 
@@ -55,11 +55,11 @@ class Weighed:
     chance: float = 0.0
 
 
-def weigh(bench: Bench, answers: Sequence[Answers], seen: Seen) -> list[Weighed]:
+def weigh(solver: CauseSolver, answers: Sequence[Answers], seen: Seen) -> list[Weighed]:
     """Weigh causes against readings, the likeliest first; those that matter are solved again near their likeliest amounts."""
     found = _shared([weighed(one, seen) for one in answers])
     for _ in range(ROUNDS):
-        closer = [bench.closer(one.answers, one.best) if one.chance > CLOSER else one.answers for one in found]
+        closer = [solver.closer(one.answers, one.best) if one.chance > CLOSER else one.answers for one in found]
         if all(new is one.answers for new, one in zip(closer, found, strict=True)):
             break
         found = _shared(

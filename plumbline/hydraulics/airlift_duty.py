@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from .. import catalogue
+from ..catalogued import finding
 from ..errors import SolveError
 from ..findings import Finding
 from ..layout.model import Airlift, Layout, Pipe, Pump
@@ -17,7 +18,6 @@ from .airlift import Mixture, isothermal_power, riser_heads
 from .find import find_flows
 from .flows import Flows
 from .risers import AirPower, air_power, airlift_curve, as_riser, surroundings
-from .saying import finding
 
 __all__ = [
     "AirliftDuty",

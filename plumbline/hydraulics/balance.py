@@ -20,8 +20,8 @@ from ..units import show
 from .find import find_flows
 from .flows import Flows
 from .judge import judge
-from .serving import Service, Serving, Valve, find_service, label, opening_table, with_openings
 from .throttle import Throttled, throttle
+from .valve_service import Service, Serving, Valve, find_service, label, opening_table, with_openings
 
 __all__ = ["ENOUGH", "Balance", "ValveSetting", "VesselShare", "balance"]
 

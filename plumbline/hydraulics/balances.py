@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from .. import catalogue
+from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
 from ..units import show
 from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
-from .saying import finding
 from .vessels import only_out, pipes_joined, pump_sources
 
 __all__ = ["balances", "ranges", "runs_away", "ways"]

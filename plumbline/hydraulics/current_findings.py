@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..catalogued import finding
 from ..findings import Finding, Level
 from ..layout.model import Layout
 from .current_words import fish_words, from_to, hole_words, slow_words, slowly, turn_words
 from .flows import Flows
 from .hole_size import find_hole, judge_speed, least_speed, swim_limit, turned, wanted_speed
-from .saying import finding
 from .tank_current import TankCurrent, tank_currents
 
 __all__ = ["judge_currents"]

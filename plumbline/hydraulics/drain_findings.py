@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from ..catalogued import bore_or_more, finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
@@ -14,7 +15,6 @@ from .flows import Flows
 from .mouths import crest_head, overflow_head
 from .part_full import capacity
 from .roots import root
-from .saying import bore_or_more, finding
 
 __all__ = ["judge_drains"]
 

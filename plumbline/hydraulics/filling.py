@@ -11,12 +11,12 @@ import heapq
 from collections import defaultdict
 from collections.abc import Iterator
 
+from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
-from .saying import finding
 
 __all__ = ["judge_filling", "static_reach"]
 

@@ -23,7 +23,7 @@ from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
-from .unsure import Unsure, unsure_numbers
+from .uncertain_numbers import UncertainNumber, uncertain_numbers
 from .vessels import pump_sources
 
 __all__ = [
@@ -91,7 +91,7 @@ class HowSure:
     vessels: Mapping[str, VesselSureness]
     pumps: Mapping[str, PumpSureness]
     tipping: tuple[str, ...]
-    numbers: tuple[Unsure, ...]
+    numbers: tuple[UncertainNumber, ...]
 
 
 def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
@@ -122,7 +122,7 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     assembly, solution = sources_held(layout, flows)
     network, q = assembly.network, solution.flows
     tangent = Tangent(network, solution)
-    numbers = unsure_numbers(layout, assembly, solution)
+    numbers = uncertain_numbers(layout, assembly, solution)
     answers = [tangent.answer(number.energy) for number in numbers]
     sigmas = np.array([number.sigma for number in numbers])
     d_head = np.array([head for head, _ in answers]).reshape(len(numbers), len(network.draw)) * sigmas[:, None]
@@ -221,7 +221,7 @@ def _tipping(
     layout: Layout,
     assembly: Assembly,
     tangent: Tangent,
-    numbers: Sequence[Unsure],
+    numbers: Sequence[UncertainNumber],
     d_head: FloatArray,
     d_flow: FloatArray,
 ) -> Iterator[tuple[int, float]]:
@@ -241,7 +241,7 @@ def _tipping(
 
 
 def _pumps(
-    assembly: Assembly, flows: Flows, numbers: Sequence[Unsure], d_flow: FloatArray, q: FloatArray
+    assembly: Assembly, flows: Flows, numbers: Sequence[UncertainNumber], d_flow: FloatArray, q: FloatArray
 ) -> Iterator[tuple[str, PumpSureness]]:
     if not assembly.pumps:
         return
@@ -259,7 +259,7 @@ def _pumps(
         )
 
 
-def _range(value: float, moves: FloatArray, numbers: Sequence[Unsure], least: float = -math.inf) -> Range:
+def _range(value: float, moves: FloatArray, numbers: Sequence[UncertainNumber], least: float = -math.inf) -> Range:
     """A range from how far each number moves a value, in quadrature; and its causes, those of one name together."""
     squares: dict[str, float] = defaultdict(float)
     for number, move in zip(numbers, moves, strict=True):

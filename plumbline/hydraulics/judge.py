@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from .. import catalogue
+from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Pump
 from ..units import show
@@ -22,7 +23,6 @@ from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .saying import finding
 from .sure_words import range_in_words
 
 __all__ = ["judge", "worst_route"]

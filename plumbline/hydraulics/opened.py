@@ -12,7 +12,7 @@ from .assemble import Supply
 from .find import find_flows
 from .fittings import part_k
 from .flows import Flows
-from .serving import adjustable, label, with_openings
+from .valve_service import adjustable, label, with_openings
 from .vessels import pipes_joined
 
 __all__ = ["Opening", "comes_out", "flows_with", "openings", "ways_out"]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout
 from ..units import show
 from .flows import Flows
 from .power_cut import PowerCut, Siphon, StartUp, VesselCut
-from .saying import finding
 
 __all__ = ["judge_power_cut"]
 

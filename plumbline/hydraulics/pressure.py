@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
@@ -14,7 +15,6 @@ from ..water import ATMOSPHERE, saturation_pressure
 from .fittings import part_k
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
-from .saying import finding
 from .vessels import pipes_joined
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]

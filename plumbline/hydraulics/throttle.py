@@ -12,11 +12,11 @@ from functools import cache
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .bench import HARDLY, Bench
 from .find import find_flows
 from .flows import Flows
 from .roots import last_good
-from .serving import Service, with_openings
+from .valve_heads import HARDLY, ValveHeads
+from .valve_service import Service, with_openings
 from .valve_units import Unit
 
 __all__ = ["Throttled", "throttle"]
@@ -65,54 +65,54 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
     Raises:
         SolveError: where the layout has no steady flow.
     """
-    bench = Bench(layout, service, before)
-    bench.leave_out()
-    aim = dict.fromkeys((unit.piece for unit in bench.units), HARDLY)
+    heads = ValveHeads(layout, service, before)
+    heads.leave_out()
+    aim = dict.fromkeys((unit.piece for unit in heads.units), HARDLY)
     openings: dict[tuple[str, int], float] = {}
     flows, settled = before, False
     for _ in range(MOST_ROUNDS):
-        for pieces in bench.groups():
-            _fill(bench, pieces, aim)
-        openings = bench.openings(aim)
+        for pieces in heads.groups():
+            _fill(heads, pieces, aim)
+        openings = heads.openings(aim)
         flows = find_flows(with_openings(layout, openings))
-        moved = max(_share_out(bench, aim, flows), bench.stand(flows), _cap(bench, aim))
+        moved = max(_share_out(heads, aim, flows), heads.stand(flows), _cap(heads, aim))
         settled = not moved > SETTLED
         if settled:
             break
     return Throttled(
         openings=openings,
         flows=flows,
-        aim={name: aim[unit.piece] for unit in bench.units for name in unit.vessels},
-        units=tuple(bench.units),
-        missing=bench.missing,
-        limited=bench.limited,
+        aim={name: aim[unit.piece] for unit in heads.units for name in unit.vessels},
+        units=tuple(heads.units),
+        missing=heads.missing,
+        limited=heads.limited,
         settled=settled,
     )
 
 
-def _fill(bench: Bench, pieces: Collection[int], aim: dict[int, float]) -> None:
+def _fill(heads: ValveHeads, pieces: Collection[int], aim: dict[int, float]) -> None:
     """Raise the shares of a group together, leaving behind each piece that can go no further."""
     free = list(pieces)
     while free:
-        share = _largest(bench, free, aim)
+        share = _largest(heads, free, aim)
         aim |= dict.fromkeys(free, share)
-        if len(free) == 1 or free[0] in bench.limited:
+        if len(free) == 1 or free[0] in heads.limited:
             break
         try:
-            forced = bench.at({**aim, **dict.fromkeys(free, share * (1.0 + 1e-6))})
+            forced = heads.at({**aim, **dict.fromkeys(free, share * (1.0 + 1e-6))})
         except SolveError:
             break
-        free = [piece for piece in free if bench.head_left(piece, forced) > 0.0]
+        free = [piece for piece in free if heads.head_left(piece, forced) > 0.0]
     for piece in pieces:
-        aim[piece] = min(_for_the_loose(bench, piece, aim), bench.caps.get(piece, MOST))
+        aim[piece] = min(_for_the_loose(heads, piece, aim), heads.caps.get(piece, MOST))
 
 
-def _largest(bench: Bench, pieces: Collection[int], aim: Mapping[int, float]) -> float:
+def _largest(heads: ValveHeads, pieces: Collection[int], aim: Mapping[int, float]) -> float:
     """The largest share that some pieces can all give, the others being as they are."""
 
     @cache
     def left(share: float) -> float:
-        return bench.slack(pieces, {**aim, **dict.fromkeys(pieces, share)})
+        return heads.slack(pieces, {**aim, **dict.fromkeys(pieces, share)})
 
     low, high = HARDLY, 1.0
     near = min(aim[piece] for piece in pieces)
@@ -125,43 +125,43 @@ def _largest(bench: Bench, pieces: Collection[int], aim: Mapping[int, float]) ->
     return most
 
 
-def _for_the_loose(bench: Bench, piece: int, aim: Mapping[int, float]) -> float:
+def _for_the_loose(heads: ValveHeads, piece: int, aim: Mapping[int, float]) -> float:
     """The share at which a vessel without a valve that is short gets its wants, but not below 1; else as it is."""
     most = aim[piece]
-    if most <= 1.0 or bench.loose_share(piece, aim) >= 1.0:
+    if most <= 1.0 or heads.loose_share(piece, aim) >= 1.0:
         return most
-    at_most, at_one = (bench.loose_share(piece, {**aim, piece: share}) for share in (most, 1.0))
+    at_most, at_one = (heads.loose_share(piece, {**aim, piece: share}) for share in (most, 1.0))
     if at_one <= at_most * (1.0 + 1e-6):
         return most
     if at_one < 1.0:
         return 1.0
-    return last_good(lambda share: bench.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
+    return last_good(lambda share: heads.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
 
 
-def _cap(bench: Bench, aim: Mapping[int, float]) -> float:
+def _cap(heads: ValveHeads, aim: Mapping[int, float]) -> float:
     """Hold a piece to its wants where another, fed from the same vessel without a standpipe, is short of its own: the
     level there then rises. Returns the largest change."""
     most = 0.0
-    rising = {name for name in bench.limits if not bench.crests(name)}
+    rising = {name for name in heads.limits if not heads.crests(name)}
     for piece, share in aim.items():
-        shared = [other for other in aim if bench.givers(piece) & bench.givers(other) & rising]
-        if share > 1.0 and any(aim[other] < 1.0 for other in shared) and piece not in bench.caps:
-            bench.caps[piece] = 1.0
+        shared = [other for other in aim if heads.givers(piece) & heads.givers(other) & rising]
+        if share > 1.0 and any(aim[other] < 1.0 for other in shared) and piece not in heads.caps:
+            heads.caps[piece] = 1.0
             most = max(most, share - 1.0)
     return most
 
 
-def _share_out(bench: Bench, aim: Mapping[int, float], flows: Flows) -> float:
+def _share_out(heads: ValveHeads, aim: Mapping[int, float], flows: Flows) -> float:
     """Set what goes through valves that serve more places than one for the vessel with the smallest share; returns
     the largest change."""
     most = 0.0
-    for place, unit in enumerate(bench.units):
-        got = [flows.vessels[name].inflow / (aim[unit.piece] * bench.wants[name]) for name in unit.vessels]
+    for place, unit in enumerate(heads.units):
+        got = [flows.vessels[name].inflow / (aim[unit.piece] * heads.wants[name]) for name in unit.vessels]
         factor = unit.factor
         if len(got) == 1 and unit.besides:
             factor = max(factor + 1.0 - got[0], HARDLY)
         elif len(got) > 1 or any(valve.others for valve in unit.valves):
             factor = factor / min(got) if min(got) > FAIR * sum(got) / len(got) else factor
-        bench.units[place] = replace(unit, factor=factor)
+        heads.units[place] = replace(unit, factor=factor)
         most = max(most, abs(factor - unit.factor))
     return most

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..layout.model import Layout
 from .flows import Flows
-from .serving import Serving, Valve
+from .valve_service import Serving, Valve
 
 __all__ = ["Unit", "opening_for", "units_of"]
 

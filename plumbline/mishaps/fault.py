@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
-from ..hydraulics.serving import adjustable, label, with_openings
+from ..hydraulics.valve_service import adjustable, label, with_openings
 from ..layout.model import End, Layout, Line, Part, Stretch
 from .altered import parted, with_end, with_part, with_pump
 

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from ..layout.model import Layout, Leg, Pipe, Tee
-from .along import Stands, walk_of
 from .cuts import cut_line
 from .model import Bill, Hose, Item, Piece, Place, Totals
 from .sizes import TeeFit, both, is_hose, outside_of, tee_fit
+from .walk_of_line import Stands, walk_of
 from .words import part_kinds, part_name
 
 __all__ = ["bill_of"]

@@ -7,9 +7,9 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from .along import Element, Segment, Stands
 from .model import Hose, Off, Piece
 from .sizes import is_hose, socket_depth
+from .walk_of_line import Element, Segment, Stands
 
 __all__ = ["Cut", "cut_line", "settle"]
 

@@ -85,7 +85,7 @@ def effects(
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
     """
-    bench = _Bench(layout, flows, tuple(made), tell)
+    tried = _Tried(layout, flows, tuple(made), tell)
     bend = max((rod.bend for rod in layout.rods if not rod.cord), default=0.0)
     many: list[Change] = []
     single: list[Change] = []
@@ -99,36 +99,36 @@ def effects(
     found: dict[Change, Effect] = {}
     for batch in batches(many):
         tell(f"rods at {len(batch)} new accesses")
-        found |= bench.batch(batch)
+        found |= tried.batch(batch)
     flush = {} if flush is None else flush
     for change in many if flows is not None else ():
         place = (change.line, change.step)
         if change in found and change.kind != "union":
             if place not in flush:
                 tell(f"a cap opened at step {change.step} of '{change.line}'")
-                flush[place] = bench.opened(change)
+                flush[place] = tried.opened(change)
             rods = found[change].gains
             found[change] = Effect(_both(rods, flush[place][0]), _both(rods, flush[place][1]), {})
     for change in single:
         tell(change.words)
-        effect = bench.alone(change)
+        effect = tried.alone(change)
         if effect is not None:
             found[change] = effect
-    return bench.before, {change: found[change] for change in changes if change in found}, bench.pairs
+    return tried.before, {change: found[change] for change in changes if change in found}, tried.pairs
 
 
 def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change]) -> dict[str, Pipe]:
     """Give the pipe that rods clean from each access with changes made: from those that are there, and from each of the `changes` that makes
     one."""
-    bench = _Bench(layout, None, tuple(made), lambda _: None)
-    found = dict(bench.rods)
+    tried = _Tried(layout, None, tuple(made), lambda _: None)
+    found = dict(tried.rods)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
     for batch in batches(free):
-        found |= {change.access: effect.gains for change, effect in bench.batch(batch).items()}
+        found |= {change.access: effect.gains for change, effect in tried.batch(batch).items()}
     return found
 
 
-class _Bench:
+class _Tried:
     """A layout with some changes made, in which others are tried."""
 
     def __init__(

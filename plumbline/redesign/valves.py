@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..hydraulics.serving import adjustable, label
+from ..hydraulics.valve_service import adjustable, label
 from ..layout.model import Layout, Line, Part
 from ..units import show
 from .change import Change, Edit

@@ -12,7 +12,7 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.judge import judge
 from ..hydraulics.power_cut import power_cut
 from ..hydraulics.power_cut_findings import judge_power_cut
-from ..hydraulics.serving import with_openings
+from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 from ..upkeep.dead_legs import by_shape, dead_legs
 

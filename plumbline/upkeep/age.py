@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..catalogued import bore_or_less, finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import bore_or_less, finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .carry import run_speed

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ..catalogue import weights
+from ..catalogued import finding
 from ..findings import Finding
-from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Line, Part
 from ..layout.vectors import direction_words, negative
 from ..units import show

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .. import catalogue
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
-from ..hydraulics.saying import finding
 from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Part, Stretch
 from ..units import show

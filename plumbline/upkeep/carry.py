@@ -6,10 +6,10 @@ import math
 from collections.abc import Collection, Mapping
 
 from ..catalogue import weights
+from ..catalogued import bore_or_less, finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import part_full_speed
-from ..hydraulics.saying import bore_or_less, finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .dead_legs import length_in_use

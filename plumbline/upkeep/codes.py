@@ -14,9 +14,9 @@ from itertools import takewhile
 
 from .. import catalogue
 from ..catalogue import CodeRow, CodeRule
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Part, Stretch, Vector
 from ..layout.vectors import angle_between
 from ..units import show

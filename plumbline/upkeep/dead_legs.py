@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from .. import catalogue
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
 from ..hydraulics.vessels import only_out
 from ..layout.model import End, Layout, Stretch
 from ..units import show

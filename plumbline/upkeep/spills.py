@@ -8,11 +8,11 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from ..catalogue import fittings
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.fittings import part_k
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
-from ..hydraulics.serving import adjustable, label
+from ..hydraulics.valve_service import adjustable, label
 from ..layout.model import Access, End, Layout, Part, Stretch
 from ..layout.vectors import minus
 from ..units import show

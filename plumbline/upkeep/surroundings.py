@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..catalogue import materials, weights
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
 from ..layout.model import Layout, Line, Part
 from ..units import show
 from .dry import dry_lines

@@ -12,9 +12,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.saying import finding
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .flush import speed

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..catalogue import weights
+from ..catalogued import finding
 from ..findings import Finding
-from ..hydraulics.saying import finding
 from ..layout.model import Access, Layout, Part
 from ..units import show
 from .cures import Cures, brush_words

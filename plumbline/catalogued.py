@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from .. import catalogue
-from ..findings import Finding, Level
-from ..layout.model import Pipe
-from ..units import Units, show
+from . import catalogue
+from .findings import Finding, Level
+from .layout.model import Pipe
+from .units import Units, show
 
 __all__ = ["bore_or_less", "bore_or_more", "finding"]
 

@@ -25,7 +25,7 @@ from .pumps import PumpCurves
 from .spray_bar import Bar, inlet_head
 from .tees import tee_drops
 
-__all__ = ["HEAD_SHARE", "LIMITS_TO_SIGMA", "Unsure", "unsure_numbers"]
+__all__ = ["HEAD_SHARE", "LIMITS_TO_SIGMA", "UncertainNumber", "uncertain_numbers"]
 
 LIMITS_TO_SIGMA = 1.0 / math.sqrt(3.0)
 """Standard deviation over greatest error, where any error up to that is as likely (JCGM 100:2008, 4.3.7, from memory)."""
@@ -37,7 +37,7 @@ _STEP = 1e-4
 
 
 @dataclass(frozen=True)
-class Unsure:
+class UncertainNumber:
     """One number that may be out. `name` is its own and `cause` what a report calls it, which some share; `row` is its row of
     the catalogue's uncertainties. `sigma` is its standard deviation, relative or in metres. Derivatives by it, at the flows as
     they are: `energy` (m,) [m] of what each link's energy equation lacks, `pump_head` (p,) [m] of the pumps' heads."""
@@ -50,7 +50,7 @@ class Unsure:
     pump_head: FloatArray
 
 
-def unsure_numbers(layout: Layout, assembly: Assembly, solution: Solution) -> tuple[Unsure, ...]:
+def uncertain_numbers(layout: Layout, assembly: Assembly, solution: Solution) -> tuple[UncertainNumber, ...]:
     """List the numbers that may be out.
 
     Parameters
@@ -104,9 +104,9 @@ class _Gather:
             if row == "heights" or not self.solution.staged[link]:
                 self.by_link[name][link] -= loss
 
-    def whole(self) -> tuple[Unsure, ...]:
+    def whole(self) -> tuple[UncertainNumber, ...]:
         return tuple(
-            Unsure(name, cause, row, sigma, self.by_link[name], self.by_pump[name])
+            UncertainNumber(name, cause, row, sigma, self.by_link[name], self.by_pump[name])
             for name, (cause, row, sigma) in self.found.items()
             if sigma > 0.0 and (np.any(self.by_link[name]) or np.any(self.by_pump[name]))
         )

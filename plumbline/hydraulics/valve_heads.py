@@ -8,14 +8,14 @@ from dataclasses import replace
 from ..errors import SolveError
 from ..layout.model import Layout
 from .flows import Flows
-from .forced import Forced, Rig, rig
+from .given_flows import Forced, Rig, rig
 from .losses import to_square
 from .network import Solution
-from .serving import Service, Valve, opening_table
+from .valve_service import Service, Valve, opening_table
 from .valve_units import opening_for, units_of
 from .vessels import pump_sources
 
-__all__ = ["HARDLY", "Bench"]
+__all__ = ["HARDLY", "ValveHeads"]
 
 HARDLY = 1e-4
 """The share of what they want at which all are held to see whether water can get to a vessel at all."""
@@ -30,7 +30,7 @@ FLOW_AS_HEAD = 1e4
 """Puts what is left over at a standpipe [m³/s] on a par with heads [m]; only its sign matters."""
 
 
-class Bench:
+class ValveHeads:
     """The layout with its valves open, and flows given where they are to be."""
 
     def __init__(self, layout: Layout, service: Service, flows: Flows) -> None:
