@@ -20,7 +20,7 @@ from itertools import pairwise
 from .. import catalogue
 from ..catalogue import PipeRow
 from ..check import CheckResult, check
-from ..errors import PlumblineError
+from ..errors import LayoutError, PlumblineError
 from ..hydraulics.balance import balance
 from ..hydraulics.part_full import capacity
 from ..hydraulics.vessels import pipes_joined
@@ -33,6 +33,7 @@ from ..upkeep.access import brim
 from ..upkeep.tools import tools
 from .buildable import shortage
 from .change import Change
+from .place import free_name
 from .prices import Prices
 from .router import CLEAR, CORNER, Box, bodies, hits, shortest_way
 from .script import CannotChange, Script, read_script
@@ -161,7 +162,12 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
 def _sized(layout: Layout, script: Script, laid: list[_Laid], kept: set[str]) -> tuple[Layout, list[_Laid]]:
     """The layout with new lines, its valves set, each drain as wide as its standpipe and fall ask, and what is pushed as wide as its
     vessels' wants do."""
-    made = layout_of(_written(script, laid, kept), layout.path)
+    try:
+        made = layout_of(_written(script, laid, kept), layout.path)
+    except LayoutError as error:
+        raise PlumblineError(
+            f"What is laid afresh does not fit together: {error.faults[0].found}. Without --afresh the cheapest changes are looked for."
+        ) from None
     lacking = shortage(made)
     full: set[str] = set()
     for _ in range(MOST_SIZES):
@@ -207,7 +213,8 @@ class _Drawer:
     def __init__(self, result: CheckResult) -> None:
         self.layout, self.flows = result.layout, result.flows
         self.script = read_script(result.layout.text)
-        self.margin = SPARE_FLOW
+        self.names = set(result.layout.lines)
+        self.ids: set[str] = set()
         self.least = min((tool.bore_min for tool in tools(result.layout.rods)), default=0.0)
 
     def group(self, lines: Sequence[Line]) -> list[_Laid]:
@@ -245,7 +252,7 @@ class _Drawer:
         if not targets:
             raise _Stays("feeds no vessel")
         begin = main.parts[0].start
-        if main.start.heading[2] > -0.9 and abs(main.start.heading[2]) < 0.9:
+        if main.parts[0].heading_in[2] < 0.9:
             raise _Stays("begins at a pump whose outlet does not look up")
         blocks = bodies(self.layout, self.around(main, [target.vessel for target in targets]))
         if len(targets) == 1:
@@ -270,7 +277,9 @@ class _Drawer:
         way = _way_round(begin, [(0.0, 0.0, 1.0)], end, comes, blocks, row.bore)
         if way is None:
             raise _Stays("has vessels in its way")
-        return [_Laid(main.name, row, self.said(main, "from"), tuple(_walk(way)), target.said, way)]
+        throttled = any(part.kind in VALVES for part in main.parts)
+        steps = _walk(way, valve=self.valve(target) if throttled else None, check=_checked(main))
+        return [_Laid(main.name, row, self.said(main, "from"), tuple(steps), target.said, way)]
 
     def targets(self, ends: Sequence[tuple[Line, str, End]]) -> list[_Target]:
         """Where the water is to go: one end for each vessel, the one that gets most."""
@@ -282,7 +291,7 @@ class _Drawer:
         found = []
         for name, (flow, line, side, end) in best.items():
             wants = self.layout.vessels[name].wants
-            design = flow if wants is None else self.margin * wants
+            design = flow if wants is None else SPARE_FLOW * wants
             if design > 0.0:
                 over = brim(self.layout.vessels[name]) + OVER if end.port == "open" and not end.submerged else None
                 found.append(_Target(name, end.place, design, line, self.said(line, side), over))
@@ -301,13 +310,13 @@ class _Drawer:
             pipes.append(self.by_speed(series, left))
             if target is last:
                 break
-            tee = quoted(f"{target.vessel} tee")
+            tee = self.free(f"{target.vessel} tee")
             tees[len(way.trunk) + number] = tee
             spurs.append(self.spur(target, tee, (station, *_across(station, target.place))))
             left -= target.flow
         pipes += [pipes[-1]] * (len(places) - 1 - len(pipes))
-        valve = _valve(last) if spurs else None
-        steps = _walk(places, tees=tees, pipes=pipes, valve=valve)
+        valve = self.valve(last) if spurs else None
+        steps = _walk(places, tees=tees, pipes=pipes, valve=valve, check=_checked(main))
         return [_Laid(main.name, pipes[0], self.said(main, "from"), tuple(steps), last.said, tuple(places)), *spurs]
 
     def spur(self, target: _Target, tee: str, way: tuple[Vector, ...]) -> _Laid:
@@ -315,8 +324,40 @@ class _Drawer:
         row = self.by_speed(target.line.parts[-1].pipe.name, target.flow)
         name = target.line.name
         if any(part.kind in ("tee", "wye") for part in target.line.parts):
-            name = f"{target.vessel} feed"
-        return _Laid(name, row, tee, tuple(_walk(way, valve=_valve(target))), target.said, way)
+            name = self.line_name(f"{target.vessel} feed")
+        return _Laid(name, row, tee, tuple(_walk(way, valve=self.valve(target))), target.said, way)
+
+    def valve(self, target: _Target) -> str:
+        """The vessel's own valve again, or a new one."""
+        own = next(
+            (part for part in target.line.parts if part.kind in VALVES and part.id and quoted(part.id) not in self.ids),
+            None,
+        )
+        kind, name = (
+            ("ball valve", self.free(f"{target.vessel} valve")) if own is None else (own.kind, quoted(own.id or ""))
+        )
+        self.ids.add(name)
+        stood = [part.opening for part in target.line.parts if part.kind in VALVES]
+        if self.layout.vessels[target.vessel].wants is None and stood and 0.0 < min(stood) < 1.0:
+            # Where nothing is wanted nothing is set by it: it stands as it stood.
+            return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
+        return f"{kind}: {name}"
+
+    def free(self, name: str) -> str:
+        """A name that nothing has yet, as the file says it."""
+        said = free_name(self.layout, name)
+        while said in self.ids:
+            name = f"{name} again"
+            said = free_name(self.layout, name)
+        self.ids.add(said)
+        return said
+
+    def line_name(self, name: str) -> str:
+        """A name that no line has yet."""
+        while name in self.names:
+            name = f"{name} again"
+        self.names.add(name)
+        return name
 
     def by_speed(self, like: str, flow: float) -> PipeRow:
         """The smallest pipe of a series that keeps a flow [m³/s] under the speed and that a rod at hand cleans."""
@@ -497,9 +538,9 @@ def _across(station: Vector, place: Vector) -> tuple[Vector, ...]:
 
 
 def _walk(places: Sequence[Vector], *, tees: Mapping[int, str] | None = None, pipes: Sequence[PipeRow] = (),
-          valve: str | None = None) -> list[str]:  # fmt: skip
+          valve: str | None = None, check: bool = False) -> list[str]:  # fmt: skip
     """The steps of a walk through some places: an elbow where it turns, a tee where `tees` names one, a valve in the middle of the last
-    long run, and the pipe of each run where it is not that of the first."""
+    long run, a check valve in that of the first, and the pipe of each run where it is not that of the first."""
     runs = [n for n in range(1, len(places)) if math.dist(places[n], places[n - 1]) > 1e-6]
     ahead = [n for n in runs if tees is None or n > max(tees, default=0)]
     valved = max(ahead, key=lambda n: math.dist(places[n], places[n - 1])) if valve is not None else None
@@ -512,13 +553,18 @@ def _walk(places: Sequence[Vector], *, tees: Mapping[int, str] | None = None, pi
         elif went is not None and _turns(went, goes):
             steps.append("elbow")
         own = pipes[n - 1].name if pipes and pipes[n - 1].name != pipes[0].name else None
-        if n == valved:
-            half = [x / 2.0 for x in goes]
-            steps += [_run(half, own), valve or "", _run(half, own)]
-        else:
-            steps.append(_run(goes, own))
+        inside = (["check valve"] if check and n == runs[0] else []) + (
+            [valve] if valve is not None and n == valved else []
+        )
+        piece = _run([x / (1.0 + len(inside)) for x in goes], own)
+        steps += [piece, *(text for one in inside for text in (one, piece))]
         went = goes
     return steps
+
+
+def _checked(line: Line) -> bool:
+    """Whether a line has a check valve that lets its water through."""
+    return any(part.kind == "check valve" for part in line.parts)
 
 
 def _turns(went: Sequence[float], goes: Sequence[float]) -> bool:
@@ -532,14 +578,6 @@ def _run(vector: Sequence[float], pipe: str | None) -> str:
     if pipe is not None:
         words.append(f"pipe: {pipe}")
     return f"{{{', '.join(words)}}}"
-
-
-def _valve(target: _Target) -> str:
-    """The vessel's own valve again, or a new one."""
-    own = next((part for part in target.line.parts if part.kind in VALVES and part.id), None)
-    return (
-        f"{own.kind}: {quoted(own.id or '')}" if own is not None else f"ball valve: {quoted(f'{target.vessel} valve')}"
-    )
 
 
 def _by_fall(layout: Layout, like: str, flow: float, fall: float) -> PipeRow:
