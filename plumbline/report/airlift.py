@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +20,7 @@ from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
 from ..units import show
 from .care import care, cautions_of
+from .plain import finite, plain_table
 
 __all__ = ["AirliftView", "AtWork", "airlift_as_json"]
 
@@ -103,7 +103,7 @@ class AirliftView:
     def _facts(self, one: AtWork) -> Table:
         duty = one.duty
         power = duty.power
-        table = _table("what", "")
+        table = plain_table("what", "")
         for what, said in (
             ("air", f"{self._flow(duty.airlift.air)}, {self._length(duty.airlift.depth)} under the water"),
             ("most head at this flow", f"with about {self._flow(duty.best_air)} of air"),
@@ -120,7 +120,7 @@ class AirliftView:
         return table
 
     def _changes(self, one: AtWork) -> Table:
-        table = _table("change", ">flow then", "")
+        table = plain_table("change", ">flow then", "")
         for change in one.changes:
             flow = "" if change.flow is None else self._flow(change.flow)
             share = (
@@ -136,7 +136,7 @@ class AirliftView:
     # ------------------------------------------------------------------ one in place of a pump
 
     def _options(self, case: Case) -> Table:
-        table = _table("riser", ">air", ">from the mains", ">a year", ">efficiency", "")
+        table = plain_table("riser", ">air", ">from the mains", ">a year", ">efficiency", "")
         for one in case.options:
             if one.airlift is None or one.power is None:
                 table.add_row(Text(one.pipe.name), "", "", "", "", Text(self._falls_short(one)))
@@ -232,10 +232,10 @@ def _plan(plan: AirliftPlan, layout: Layout) -> dict[str, Any]:
     return {
         "verdict": plan.verdict,
         "sentence": plan_sentence(plan, layout),
-        "flow_l_min": _number(plan.flow * _FLOW),
-        "lift_m": _number(plan.lift),
-        "depth_m": _number(plan.depth),
-        "pump_power_w": [_number(one) for one in plan.pump_power],
+        "flow_l_min": finite(plan.flow * _FLOW),
+        "lift_m": finite(plan.lift),
+        "depth_m": finite(plan.depth),
+        "pump_power_w": [finite(one) for one in plan.pump_power],
         "pump_power_stated": plan.rated,
         "as_piped": None if plan.as_piped is None else _case(plan.as_piped),
         "lift_alone": None if plan.lift_alone is None else _case(plan.lift_alone),
@@ -244,9 +244,9 @@ def _plan(plan: AirliftPlan, layout: Layout) -> dict[str, Any]:
 
 def _case(case: Case) -> dict[str, Any]:
     return {
-        "head_m": _number(case.head),
+        "head_m": finite(case.head),
         "best": None if case.best is None else case.best.pipe.name,
-        "highest_m": _number(case.highest),
+        "highest_m": finite(case.highest),
         "risers": [_option(one) for one in case.options],
     }
 
@@ -255,15 +255,15 @@ def _option(one: Option) -> dict[str, Any]:
     does = one.airlift is not None and one.power is not None
     return {
         "riser": one.pipe.name,
-        "bore_mm": _number(one.pipe.bore * 1000.0),
-        "submergence": _number(one.ratio),
+        "bore_mm": finite(one.pipe.bore * 1000.0),
+        "submergence": finite(one.ratio),
         "does": does,
-        "most_l_min": _number(one.most * _FLOW),
-        "air_l_min": None if one.airlift is None else _number(one.airlift.air * _FLOW),
-        "buy_l_min": _number(one.buy * _FLOW) if does else None,
+        "most_l_min": finite(one.most * _FLOW),
+        "air_l_min": None if one.airlift is None else finite(one.airlift.air * _FLOW),
+        "buy_l_min": finite(one.buy * _FLOW) if does else None,
         "power": None if one.power is None else _power(one.power),
-        "energy_kwh_year": [_number(value) for value in one.energy] if does else None,
-        "efficiency": _number(one.efficiency) if does else None,
+        "energy_kwh_year": [finite(value) for value in one.energy] if does else None,
+        "efficiency": finite(one.efficiency) if does else None,
         "regime": one.regime if does else None,
         "outside": list(one.outside),
     }
@@ -271,31 +271,31 @@ def _option(one: Option) -> dict[str, Any]:
 
 def _power(power: AirPower) -> dict[str, Any]:
     return {
-        "pressure_kpa": _number(power.pressure / 1000.0),
-        "air_w": _number(power.air),
-        "mains_w": [_number(power.low), _number(power.likely), _number(power.high)],
+        "pressure_kpa": finite(power.pressure / 1000.0),
+        "air_w": finite(power.air),
+        "mains_w": [finite(power.low), finite(power.likely), finite(power.high)],
     }
 
 
 def _working(one: AtWork) -> dict[str, Any]:
     duty = one.duty
     return {
-        "flow_l_min": _number(duty.flow * _FLOW),
-        "likely_l_min": None if one.likely is None else [_number(max(one.likely.low, 0.0) * _FLOW), _number(one.likely.high * _FLOW)],
-        "head_m": _number(duty.head),
-        "lift_m": _number(duty.lift),
-        "stands_m": _number(duty.stands),
-        "air_l_min": _number(duty.airlift.air * _FLOW),
-        "best_air_l_min": _number(duty.best_air * _FLOW),
+        "flow_l_min": finite(duty.flow * _FLOW),
+        "likely_l_min": None if one.likely is None else [finite(max(one.likely.low, 0.0) * _FLOW), finite(one.likely.high * _FLOW)],
+        "head_m": finite(duty.head),
+        "lift_m": finite(duty.lift),
+        "stands_m": finite(duty.stands),
+        "air_l_min": finite(duty.airlift.air * _FLOW),
+        "best_air_l_min": finite(duty.best_air * _FLOW),
         "past_best": duty.past_best,
-        "submergence": _number(duty.airlift.depth / duty.airlift.length),
+        "submergence": finite(duty.airlift.depth / duty.airlift.length),
         "regime": duty.regime,
-        "void": [_number(duty.foot), _number(duty.top)],
-        "top_speed_m_s": _number(duty.speed),
-        "efficiency": _number(duty.efficiency),
+        "void": [finite(duty.foot), finite(duty.top)],
+        "top_speed_m_s": finite(duty.speed),
+        "efficiency": finite(duty.efficiency),
         "power": _power(duty.power),
         "outside": list(duty.outside),
-        "changes": [{"change": change.change, "flow_l_min": None if change.flow is None else _number(change.flow * _FLOW),
+        "changes": [{"change": change.change, "flow_l_min": None if change.flow is None else finite(change.flow * _FLOW),
                      "why": change.why or None} for change in one.changes],
     }  # fmt: skip
 
@@ -306,17 +306,3 @@ def _watts(power: AirPower) -> str:
 
 def _few(value: float) -> str:
     return f"{value:.0f}" if value >= 9.5 else f"{value:.1f}"
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value) + 0.0
-
-
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right. The names may be a user's: no markup."""
-    table = Table(box=None, show_edge=False, pad_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        right = column.startswith(">")
-        table.add_column(Text(column[1:] if right else column), justify="right" if right else "left")
-    return table

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -15,6 +14,7 @@ from .. import __version__
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
 from .care import care
+from .plain import finite, plain_table
 
 __all__ = ["BalanceView", "balance_as_json"]
 
@@ -51,7 +51,7 @@ class BalanceView:
             yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 
     def _valves(self) -> Table:
-        table = _table("valve", ">now", ">set to", ">from open", "for")
+        table = plain_table("valve", ">now", ">set to", ">from open", "for")
         for one in self.result.settings:
             table.add_row(Text(_named(one)), _percent(one.before), _percent(one.after),
                           "" if one.degrees is None else f"{one.degrees:.0f}°", Text(_purpose(one)))  # fmt: skip
@@ -59,7 +59,7 @@ class BalanceView:
 
     def _vessels(self) -> Table:
         units = self.result.layout.units
-        table = _table("vessel", ">wants", ">now", ">then", ">margin", "")
+        table = plain_table("vessel", ">wants", ">now", ">then", ">margin", "")
         for one in self.result.vessels:
             word = "" if one.enough else "too little"
             table.add_row(Text(one.name), show(one.wants, "flow", units), show(one.before, "flow", units),
@@ -104,14 +104,6 @@ def _heading(text: str) -> Text:
     return Text(f"\n{text}", style="bold underline")
 
 
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
-
-
 def balance_as_json(result: Balance) -> dict[str, Any]:
     """Return a balance as plain data, every number finite or null: see `docs/json.md`."""
     return {
@@ -121,14 +113,14 @@ def balance_as_json(result: Balance) -> dict[str, Any]:
         "valves": [_valve(one) for one in result.settings],
         "vessels": {one.name: _vessel(one) for one in result.vessels},
         "pumps": {
-            name: {"flow_l_min": _number(duty.flow * _FLOW), "head_m": _number(duty.head), "state": duty.state}
+            name: {"flow_l_min": finite(duty.flow * _FLOW), "head_m": finite(duty.head), "state": duty.state}
             for name, duty in result.flows.pumps.items()
         },
         "fails": [{"kind": one.kind, "message": one.message} for one in result.fails],
         "notes": list(result.notes),
         "residuals": {
-            "mass_l_min": _number(result.flows.mass_residual * _FLOW),
-            "head_m": _number(result.flows.head_residual),
+            "mass_l_min": finite(result.flows.mass_residual * _FLOW),
+            "head_m": finite(result.flows.head_residual),
         },
     }
 
@@ -141,7 +133,7 @@ def _valve(one: ValveSetting) -> dict[str, Any]:
         "kind": one.kind,
         "opening_now": one.before,
         "opening": one.after,
-        "degrees_from_open": None if one.degrees is None else _number(one.degrees),
+        "degrees_from_open": None if one.degrees is None else finite(one.degrees),
         "serves": list(one.serves),
         "file_line": one.mark.line,
         "file_column": one.mark.column,
@@ -150,15 +142,11 @@ def _valve(one: ValveSetting) -> dict[str, Any]:
 
 def _vessel(one: VesselShare) -> dict[str, Any]:
     return {
-        "wanted_l_min": _number(one.wants * _FLOW),
-        "inflow_now_l_min": _number(one.before * _FLOW),
-        "inflow_l_min": _number(one.after * _FLOW),
-        "share": _number(one.share),
+        "wanted_l_min": finite(one.wants * _FLOW),
+        "inflow_now_l_min": finite(one.before * _FLOW),
+        "inflow_l_min": finite(one.after * _FLOW),
+        "share": finite(one.share),
         "enough": one.enough,
         "valves": [label.strip("'") for label in one.valves],
         "why_none": one.why or None,
     }
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value) + 0.0

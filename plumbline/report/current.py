@@ -8,7 +8,6 @@ from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
@@ -19,6 +18,7 @@ from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
 from ..units import show
 from .care import care
+from .plain import plain_table
 
 __all__ = ["CurrentView", "current_as_json"]
 
@@ -72,7 +72,7 @@ class CurrentView:
 
     def _numbers(self, answer: TankAnswer) -> RenderableType:
         units, current = self.layout.units, answer.current
-        table = _table("", "")
+        table = plain_table("", "")
         table.add_row("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}")
         table.add_row("thrust along the wall", f"{current.thrust:.2f} N")
         if current.wetted is not None:
@@ -117,7 +117,7 @@ class CurrentView:
         flows = [hole.flow for hole in bar.holes]
         n = len(flows)
         shown = range(n) if self.everything else sorted({0, n - 1, flows.index(min(flows)), flows.index(max(flows))})
-        table = _table(">hole", ">flow", ">jet", ">head")
+        table = plain_table(">hole", ">flow", ">jet", ">head")
         for i in shown:
             hole = bar.holes[i]
             table.add_row(
@@ -137,7 +137,7 @@ class CurrentView:
         if answer.size is not None:
             size = answer.size
             yield Padding(Text(hole_words(self.layout, answer.current, size)), (0, 0, 0, 2))
-            table = _table(">hole", ">mean current", "", ">water in", ">fastest jet")
+            table = plain_table(">hole", ">mean current", "", ">water in", ">fastest jet")
             for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
                 table.add_row(
                     in_mm(one.hole), slowly(one.speed, self.layout.units), one.verdict,
@@ -226,10 +226,3 @@ def _drill(one: Drilled) -> dict[str, Any]:
 
 def _changed(seconds: float | None) -> str:
     return "" if seconds is None else f", the tank's whole water in {seconds / 60.0:.0f} min"
-
-
-def _table(*columns: str) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=any(columns), header_style="dim")
-    for column in columns:
-        table.add_column(column.removeprefix(">"), justify="right" if column.startswith(">") else "left")
-    return table

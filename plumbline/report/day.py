@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
@@ -15,6 +14,7 @@ from ..day.result import Course
 from ..day.told import BedCourse, bed_courses, what_goes_wrong
 from ..layout.model import Layout
 from ..units import show
+from .plain import plain_table
 
 __all__ = ["DayView", "day_as_json", "minutes_words"]
 
@@ -53,7 +53,7 @@ class DayView:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
         begin, end, said = _window(course)
-        table = _table("vessel", ">lowest", ">at", ">highest", ">at", said)
+        table = plain_table("vessel", ">lowest", ">at", ">highest", ">at", said)
         wide = max(min(_WIDE, options.max_width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
         for name, vessel in course.vessels.items():
             base = self.layout.vessels[name].base
@@ -70,13 +70,13 @@ class DayView:
         beds = bed_courses(self.layout, course)
         if beds:
             yield Text("\nFlood and drain", style="bold")
-            table = _table("vessel", ">floods", ">fills in", ">stands", ">drains in", ">deepest")
+            table = plain_table("vessel", ">floods", ">fills in", ">stands", ">drains in", ">deepest")
             for bed in beds:
                 table.add_row(Text(bed.vessel), str(bed.floods), *_times(bed), show(bed.deepest, "length", units))
             yield table
         if course.pumps:
             yield Text("\nPumps", style="bold")
-            table = _table("pump", ">runs", ">starts", ">draws air")
+            table = plain_table("pump", ">runs", ">starts", ">draws air")
             for name, pump in course.pumps.items():
                 table.add_row(
                     Text(name),
@@ -107,13 +107,6 @@ def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) ->
         return times[0]
     share = (away[at - 1] - _AS_SHOWN) / (away[at - 1] - away[at])
     return times[at - 1] + share * (times[at] - times[at - 1])
-
-
-def _table(*columns: str) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
 
 
 def _times(bed: BedCourse) -> tuple[str, str, str]:

@@ -3,7 +3,6 @@ what to read next. Computes nothing."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -21,6 +20,7 @@ from ..diagnose.places import BUCKET, Place
 from ..layout.model import Layout, Reading
 from ..units import Units, show
 from .care import care
+from .plain import finite, plain_table
 
 __all__ = ["DiagnosisView", "diagnosis_as_json"]
 
@@ -84,14 +84,14 @@ class DiagnosisView:
     def _readings(self) -> Table:
         found, units = self.found, self.found.layout.units
         shown = self._shown()
-        table = _table("reading", ">read", ">as written", *(f">{_letter(one.cause, shown)}" for one in shown))
+        table = plain_table("reading", ">read", ">as written", *(f">{_letter(one.cause, shown)}" for one in shown))
         for number, reading in enumerate(found.readings):
             cells = [reading.value, found.written[number], *(one.values[number] for one in shown)]
             table.add_row(Text(place_words(reading)), *(value_words(reading, cell, units) for cell in cells))
         return table
 
     def _suspects(self, shown: Sequence[Suspect]) -> Table:
-        table = _table("", ">chance", "what", "between")
+        table = plain_table("", ">chance", "what", "between")
         for one in shown:
             layout = self.found.layout
             low, high = (amount_words(one.cause, amount, layout) for amount in (one.low, one.high))
@@ -227,14 +227,6 @@ def _heading(text: str) -> Text:
     return Text(f"\n{text}", style="bold underline")
 
 
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
-
-
 # ---------------------------------------------------------------------- plain data
 
 
@@ -247,7 +239,7 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
         "fits": found.fits,
         "explained": found.explained,
         "against": [place_words(one) for one in found.against],
-        "as_written": _number(found.chance),
+        "as_written": finite(found.chance),
         "read": [
             {"reading": place_words(one), **_value(one, one.value), "sigma": _scaled(one, one.sigma),
              "as_written": _scaled(one, value)}
@@ -255,7 +247,7 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
         ],
         "suspects": [_suspect(found, one) for one in found.suspects],
         "next": [
-            {"measure": one.place.what, "where": one.place.where, "tells_bits": _number(one.bits), "words": next_words(found, one)}
+            {"measure": one.place.what, "where": one.place.where, "tells_bits": finite(one.bits), "words": next_words(found, one)}
             for one in found.next
         ],
         "written": written,
@@ -271,11 +263,11 @@ def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:
         "pump": one.cause.pump,
         "vessel": one.cause.vessel,
         "words": suspect_words(one.cause, one.amount, found.layout),
-        "probability": _number(one.chance),
+        "probability": finite(one.chance),
         "group": one.group,
-        "amount": _number(one.amount),
-        "amount_low": _number(one.low),
-        "amount_high": _number(one.high),
+        "amount": finite(one.amount),
+        "amount_low": finite(one.low),
+        "amount_high": finite(one.high),
         "readings": {
             place_words(place): _scaled(place, value) for place, value in zip(found.readings, one.values, strict=True)
         },
@@ -289,8 +281,4 @@ def _value(place: Reading, value: float) -> dict[str, Any]:
 
 
 def _scaled(place: Reading, value: float) -> float | None:
-    return _number(value * _FLOW if place.what == "flow" else value)
-
-
-def _number(value: float) -> float | None:
-    return float(value) + 0.0 if math.isfinite(value) else None
+    return finite(value * _FLOW if place.what == "flow" else value)

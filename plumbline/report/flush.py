@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -17,6 +16,7 @@ from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
 from ..upkeep.intervals import Intervals, length
 from .care import care, cautions_of
+from .plain import finite, plain_table
 
 __all__ = ["FlushView", "flush_as_json"]
 
@@ -128,7 +128,7 @@ class FlushView:
         return f"step {steps[0]}" if len(steps) == 1 else f"steps {steps[0]} to {steps[-1]}"
 
     def _idle(self) -> Table:
-        table = _table("open", "", ">loses", ">fastest that it hastens")
+        table = plain_table("open", "", ">loses", ">fastest that it hastens")
         for way, word in self._rows(self.found.idle):
             best = max((one.velocity for one in way.stretches.values() if one.hastened), default=0.0)
             table.add_row(
@@ -138,7 +138,7 @@ class FlushView:
         return table
 
     def _weak(self) -> Table:
-        table = _table("pipe", "", ">as it runs", ">at best", ">wall shear", "with")
+        table = plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with")
         for weak in self.found.weak:
             table.add_row(
                 Text(weak.line), f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}",
@@ -174,15 +174,6 @@ def _time(seconds: float) -> str:
     return f"{max(round(seconds), 1)} s" if seconds < 90.0 else f"{seconds / 60.0:.1f} min"
 
 
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, show_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
-
-
 def flush_as_json(found: Flushing) -> dict[str, Any]:
     """Return the ways as plain data, every number finite or null."""
     layout = found.layout
@@ -194,8 +185,8 @@ def flush_as_json(found: Flushing) -> dict[str, Any]:
         "scour_shear_pa": layout.limits["scour shear"],
         "hose": None
         if hose is None
-        else {"pressure_bar": _number(hose.pressure / 1e5), "flow_l_min": _number(hose.flow * _FLOW)},
-        "scoured_m": _number(found.scoured),
+        else {"pressure_bar": finite(hose.pressure / 1e5), "flow_l_min": finite(hose.flow * _FLOW)},
+        "scoured_m": finite(found.scoured),
         "ways": [_flush(way) for way in found.ways],
         "idle": [_flush(way) for way in found.idle],
         "unsolved": [
@@ -216,19 +207,19 @@ def _flush(way: Flush) -> dict[str, Any]:
         "open": [one.id for one in way.opened],
         "hose_at": None if way.hose is None else way.hose.id,
         "pumps_on": not way.stopped,
-        "loses_l_min": _number(way.loses * _FLOW),
-        "brings_l_min": _number(way.brings * _FLOW),
-        "scours_m": _number(way.length),
-        "minutes": _number(way.seconds / 60.0),
-        "water_l": _number(way.water * 1000.0),
-        "falls_m": {name: _number(fall) for name, fall in way.falls.items()},
+        "loses_l_min": finite(way.loses * _FLOW),
+        "brings_l_min": finite(way.brings * _FLOW),
+        "scours_m": finite(way.length),
+        "minutes": finite(way.seconds / 60.0),
+        "water_l": finite(way.water * 1000.0),
+        "falls_m": {name: finite(fall) for name, fall in way.falls.items()},
         "scours": _pieces(way.scours),
         "stretches": {
             name: {
-                "velocity_m_s": _number(one.velocity),
-                "shear_pa": _number(one.shear),
-                "scoured_m": _number(one.scoured),
-                "minutes": None if one.seconds is None else _number(one.seconds / 60.0),
+                "velocity_m_s": finite(one.velocity),
+                "shear_pa": finite(one.shear),
+                "scoured_m": finite(one.scoured),
+                "minutes": None if one.seconds is None else finite(one.seconds / 60.0),
             }
             for name, one in way.stretches.items()
         },
@@ -238,10 +229,10 @@ def _flush(way: Flush) -> dict[str, Any]:
 def _weak(weak: Weak) -> dict[str, Any]:
     return {
         "line": weak.line,
-        "pieces_m": [[_number(low), _number(high)] for low, high in weak.pieces],
-        "usual_m_s": _number(weak.usual),
-        "best_m_s": None if weak.best is None else _number(weak.velocity),
-        "best_shear_pa": None if weak.best is None else _number(weak.shear),
+        "pieces_m": [[finite(low), finite(high)] for low, high in weak.pieces],
+        "usual_m_s": finite(weak.usual),
+        "best_m_s": None if weak.best is None else finite(weak.velocity),
+        "best_shear_pa": None if weak.best is None else finite(weak.shear),
         "open": None if weak.best is None else [one.id for one in weak.best.opened],
         "hose_at": None if weak.best is None or weak.best.hose is None else weak.best.hose.id,
         "pumps_on": None if weak.best is None else not weak.best.stopped,
@@ -249,8 +240,4 @@ def _weak(weak: Weak) -> dict[str, Any]:
 
 
 def _pieces(scours: Mapping[str, Intervals]) -> dict[str, list[list[float | None]]]:
-    return {line: [[_number(low), _number(high)] for low, high in pieces] for line, pieces in scours.items()}
-
-
-def _number(value: float) -> float | None:
-    return float(value) + 0.0 if math.isfinite(value) else None
+    return {line: [[finite(low), finite(high)] for low, high in pieces] for line, pieces in scours.items()}

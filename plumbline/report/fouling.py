@@ -10,7 +10,6 @@ from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
@@ -18,6 +17,7 @@ from ..units import show
 from ..upkeep.film import RATES
 from ..upkeep.fouling import Cleaning, Course, Fouling
 from .fouling_words import access_words, focus, fouling_words, kept_words, months_words, place_words, spread_words, told
+from .plain import finite, plain_table
 from .screen import Screen
 
 __all__ = ["FoulingView", "fouling_as_json", "progress_on"]
@@ -87,7 +87,7 @@ class FoulingView:
         shown = _shown(result)
         if len(shown) > MANY:
             return self._by_vessel(shown)
-        table = _table(">month", *(f">{one.vessel}" for one in shown))
+        table = plain_table(">month", *(f">{one.vessel}" for one in shown))
         step = max(1, math.ceil(result.months[-1] / ROWS))
         wanted = [("" if one.wanted is None else show(one.wanted, "flow", units)) for one in shown]
         table.add_row("wants", *wanted, style="dim")
@@ -99,7 +99,7 @@ class FoulingView:
         """A row for each vessel, where there are too many for columns: some months, and the range at the end."""
         units, last = self.result.layout.units, self.result.months[-1]
         some = sorted({0, last, *(month for month in (1, 2, 3, 6, 12) if month < last)})
-        table = _table("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end")
+        table = plain_table("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end")
         for one in shown:
             wants = "" if one.wanted is None else show(one.wanted, "flow", units)
             cells = [self._cell(one, month).plain.split(" (")[0] for month in some]
@@ -115,7 +115,7 @@ class FoulingView:
     def _stretches(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
         films = {film.stretch: film for film in self.result.films}
-        table = _table("clean again, alone", ">gives back", ">share", ">slime", ">filled")
+        table = plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled")
         blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
         for blame in [one for one in blames if one.shares[vessel] >= 0.005][:5]:
             film = films[blame.stretch]
@@ -130,7 +130,7 @@ class FoulingView:
 
     def _accesses(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
-        table = _table("cleaned from", ">by rod", ">by flush", ">gives back")
+        table = plain_table("cleaned from", ">by rod", ">by flush", ">gives back")
         some = sorted(self.result.cleanings, key=lambda one: -one.gains[vessel])
         best = [one for one in some if told(one.gains[vessel], units)][:5]
         for one in (*best, self.result.all_cleaned):
@@ -154,16 +154,6 @@ def _heading(text: str) -> Text:
     return Text(f"\n{text}", style="bold underline")
 
 
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
-    for column in columns:
-        table.add_column(
-            Text(column.lstrip(">")), justify="right" if column.startswith(">") else "left", overflow="fold"
-        )
-    return table
-
-
 # ---------------------------------------------------------------------- plain data
 
 
@@ -183,7 +173,7 @@ def fouling_as_json(result: Fouling) -> dict[str, Any]:
                 "id": blame.stretch,
                 "line": blame.line,
                 "gives_back_l_min": {name: _flow(gain) for name, gain in blame.gains.items()},
-                "share": {name: _number(share) for name, share in blame.shares.items()},
+                "share": {name: finite(share) for name, share in blame.shares.items()},
                 **_film(result, blame.stretch),
             }
             for blame in result.blames
@@ -208,25 +198,21 @@ def _course(one: Course, renewed: float) -> dict[str, Any]:
 def _film(result: Fouling, stretch: str) -> dict[str, Any]:
     film = next((one for one in result.films if one.stretch == stretch), None)
     return {
-        "film_roughness_mm": None if film is None else _number(film.roughness * 1e3),
-        "film_thickness_mm": None if film is None else _number(film.thickness * 1e3),
-        "deposit_share": None if film is None else _number(film.deposit),
-        "bore_left": None if film is None else _number(film.bore),
+        "film_roughness_mm": None if film is None else finite(film.roughness * 1e3),
+        "film_thickness_mm": None if film is None else finite(film.thickness * 1e3),
+        "deposit_share": None if film is None else finite(film.deposit),
+        "bore_left": None if film is None else finite(film.bore),
     }
 
 
 def _cleaning(one: Cleaning) -> dict[str, Any]:
     return {
         "access": one.access or None,
-        "rodded_m": _number(one.rodded),
-        "flushed_m": _number(one.flushed),
+        "rodded_m": finite(one.rodded),
+        "flushed_m": finite(one.flushed),
         "gives_back_l_min": {name: _flow(gain) for name, gain in one.gains.items()},
     }
 
 
 def _flow(flow: float) -> float | None:
-    return _number(flow * _FLOW)
-
-
-def _number(value: float) -> float | None:
-    return float(value) + 0.0 if math.isfinite(value) else None
+    return finite(flow * _FLOW)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -15,6 +14,7 @@ from ..score import LedgerRow
 from ..upkeep.age import Age, stagnant, water_ages
 from ..upkeep.carried import Carried, carried
 from ..upkeep.dead_legs import by_shape
+from .plain import finite
 
 __all__ = ["as_json"]
 
@@ -37,10 +37,10 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         "code": layout.code,
         "pumps": {
             name: {
-                "flow_l_min": _number(duty.flow * _FLOW),
-                "head_m": _number(duty.head),
-                "power_w": _number(duty.power),
-                "useful_w": _number(duty.useful),
+                "flow_l_min": finite(duty.flow * _FLOW),
+                "head_m": finite(duty.head),
+                "power_w": finite(duty.power),
+                "useful_w": finite(duty.useful),
                 "state": duty.state,
                 "likely_l_min": None if sure is None else _range(sure.pumps[name].flow, _FLOW),
                 "likely_head_m": None if sure is None else _range(sure.pumps[name].head, 1.0),
@@ -49,17 +49,17 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         },
         "vessels": {
             name: {
-                "inflow_l_min": _number(got.inflow * _FLOW),
-                "outflow_l_min": _number(got.outflow * _FLOW),
-                "wanted_l_min": None if got.wanted is None else _number(got.wanted * _FLOW),
-                "handles_l_min": None if (most := layout.vessels[name].handles) is None else _number(most * _FLOW),
+                "inflow_l_min": finite(got.inflow * _FLOW),
+                "outflow_l_min": finite(got.outflow * _FLOW),
+                "wanted_l_min": None if got.wanted is None else finite(got.wanted * _FLOW),
+                "handles_l_min": None if (most := layout.vessels[name].handles) is None else finite(most * _FLOW),
                 "likely_l_min": None if sure is None else _range(sure.vessels[name].inflow, _FLOW),
-                "chance": None if sure is None else _number(sure.vessels[name].chance),
+                "chance": None if sure is None else finite(sure.vessels[name].chance),
                 "word": None if sure is None else sure.vessels[name].word,
-                "level_m": _number(layout.vessels[name].level),
-                "level_found_m": _number(got.level),
-                "settles_m": _number(layout.vessels[name].level if got.level is None else got.level),
-                "drains_carry_l_min": None if got.carries is None else _number(got.carries * _FLOW),
+                "level_m": finite(layout.vessels[name].level),
+                "level_found_m": finite(got.level),
+                "settles_m": finite(layout.vessels[name].level if got.level is None else got.level),
+                "drains_carry_l_min": None if got.carries is None else finite(got.carries * _FLOW),
             }
             for name, got in flows.vessels.items()
         },
@@ -69,25 +69,25 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "line": stretch.line,
                 "from": stretch.tail,
                 "to": stretch.head,
-                "length_m": _number(stretch.length),
-                "bore_mm": _number(stretch.bore * 1000.0),
-                "flow_l_min": _number(flows.stretches[stretch.id].flow * _FLOW),
-                "velocity_m_s": _number(flows.stretches[stretch.id].velocity),
-                "head_loss_m": _number(flows.stretches[stretch.id].loss),
-                "reached_m": _number(upkeep.reached_m(stretch)),
+                "length_m": finite(stretch.length),
+                "bore_mm": finite(stretch.bore * 1000.0),
+                "flow_l_min": finite(flows.stretches[stretch.id].flow * _FLOW),
+                "velocity_m_s": finite(flows.stretches[stretch.id].velocity),
+                "head_loss_m": finite(flows.stretches[stretch.id].loss),
+                "reached_m": finite(upkeep.reached_m(stretch)),
                 "drain": flows.stretches[stretch.id].gravity,
                 "side": upkeep.sides[stretch.id],
-                "flushed_m": _number(upkeep.flushed_m(stretch)),
+                "flushed_m": finite(upkeep.flushed_m(stretch)),
                 "carry": _carry(carries[stretch.id]),
-                "age_s": _number(ages[stretch.id].leaves) if ages[stretch.id].volume > 0.0 else None,
+                "age_s": finite(ages[stretch.id].leaves) if ages[stretch.id].volume > 0.0 else None,
                 "rodded": [
                     {
                         "access": push.access,
                         "rod": push.rod,
-                        "from_m": _number(span.start - stretch.start),
-                        "to_m": _number(span.stop - stretch.start),
+                        "from_m": finite(span.start - stretch.start),
+                        "to_m": finite(span.stop - stretch.start),
                         "forward": span.forward,
-                        "rod_m": _number(span.need),
+                        "rod_m": finite(span.need),
                     }
                     for push, span in upkeep.rodded(stretch)
                 ],
@@ -96,9 +96,9 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         ],
         "ends": {
             name: {
-                "height_m": _number(end.height),
-                "head_m": _number(end.head),
-                "flow_l_min": _number(end.flow * _FLOW),
+                "height_m": finite(end.height),
+                "head_m": finite(end.head),
+                "flow_l_min": finite(end.flow * _FLOW),
             }
             for name, end in flows.ends.items()
         },
@@ -107,10 +107,10 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 "source": route.source,
                 "end": route.end,
                 "vessel": route.vessel,
-                "pumped_m": _number(route.pumped),
-                "lift_m": _number(route.lift),
+                "pumped_m": finite(route.pumped),
+                "lift_m": finite(route.lift),
                 "losses": [
-                    {"label": part.label, "line": part.line, "step": part.step, "loss_m": _number(part.loss)}
+                    {"label": part.label, "line": part.line, "step": part.step, "loss_m": finite(part.loss)}
                     for part in route.losses
                 ],
             }
@@ -126,10 +126,10 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                         "after": point.after,
                         "line": point.line,
                         "step": point.step,
-                        "at_m": _number(point.at),
-                        "height_m": _number(point.height),
-                        "total_m": _number(point.total),
-                        "static_m": _number(point.static),
+                        "at_m": finite(point.at),
+                        "height_m": finite(point.height),
+                        "total_m": finite(point.total),
+                        "static_m": finite(point.static),
                     }
                     for point in line.points
                 ],
@@ -153,7 +153,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
         ],
         "score": {
             "points": result.score.points,
-            "cleanable_fraction": _number(result.score.cleanable),
+            "cleanable_fraction": finite(result.score.cleanable),
             "worst": result.score.worst,
             "ledger": _ledger(result.score.ledger),
             "marks": {
@@ -161,7 +161,7 @@ def as_json(result: CheckResult) -> dict[str, Any]:
                 for name, mark in result.score.marks.items()
             },
         },
-        "residuals": {"mass_l_min": _number(flows.mass_residual * _FLOW), "head_m": _number(flows.head_residual)},
+        "residuals": {"mass_l_min": finite(flows.mass_residual * _FLOW), "head_m": finite(flows.head_residual)},
     }
 
 
@@ -170,19 +170,19 @@ def _stagnant(result: CheckResult, ages: Mapping[str, Age]) -> dict[str, Any]:
     found = stagnant(ages)
     return {
         "limit_s": layout.limits["water age"],
-        "water_l": _number(found.volume * _LITRES),
-        "standing_l": _number(found.standing * _LITRES),
-        "old_l": _number(found.old * _LITRES),
-        "oldest_s": _number(found.oldest),
+        "water_l": finite(found.volume * _LITRES),
+        "standing_l": finite(found.standing * _LITRES),
+        "old_l": finite(found.old * _LITRES),
+        "oldest_s": finite(found.oldest),
         "oldest_in": found.where,
         "dead_legs": [
             {
                 "from": leg.root,
                 "line": leg.pieces[0][0].line,
-                "length_m": _number(leg.length),
-                "bores": _number(leg.ratio),
-                "bores_from_wall": _number(leg.ratio_from("wall")),
-                "volume_l": _number(leg.volume * _LITRES),
+                "length_m": finite(leg.length),
+                "bores": finite(leg.ratio),
+                "bores_from_wall": finite(leg.ratio_from("wall")),
+                "volume_l": finite(leg.volume * _LITRES),
                 "drained": leg.drained,
                 "met": leg.met(),
             }
@@ -194,24 +194,24 @@ def _stagnant(result: CheckResult, ages: Mapping[str, Age]) -> dict[str, Any]:
 def _carry(one: Carried) -> dict[str, Any]:
     return {
         "class": one.word,
-        "velocity_m_s": _number(one.velocity),
-        "shear_pa": _number(one.shear),
+        "velocity_m_s": finite(one.velocity),
+        "shear_pa": finite(one.shear),
         "fish_solids": one.fish,
         "grit": one.grit,
-        "rest_h": _number(one.rest),
+        "rest_h": finite(one.rest),
     }
 
 
 def _power_cut(cut: PowerCut) -> dict[str, Any]:
     return {
-        "drained_l": _number(cut.drained * _LITRES),
-        "lost_l": _number(cut.lost * _LITRES),
+        "drained_l": finite(cut.drained * _LITRES),
+        "lost_l": finite(cut.lost * _LITRES),
         "vessels": {
             row.vessel: {
-                "level_m": _number(row.before),
-                "after_m": _number(row.after),
-                "gains_l": None if row.gains is None else _number(row.gains * _LITRES),
-                "spilled_l": _number(row.spilled * _LITRES),
+                "level_m": finite(row.before),
+                "after_m": finite(row.after),
+                "gains_l": None if row.gains is None else finite(row.gains * _LITRES),
+                "spilled_l": finite(row.spilled * _LITRES),
             }
             for row in cut.vessels
         },
@@ -221,8 +221,8 @@ def _power_cut(cut: PowerCut) -> dict[str, Any]:
                 "to": siphon.receiver,
                 "line": siphon.line,
                 "pumps": list(siphon.pumps),
-                "volume_l": None if siphon.volume is None else _number(siphon.volume * _LITRES),
-                "down_to_m": _number(siphon.down_to),
+                "volume_l": None if siphon.volume is None else finite(siphon.volume * _LITRES),
+                "down_to_m": finite(siphon.down_to),
                 "ends": siphon.why,
             }
             for siphon in cut.siphons
@@ -231,11 +231,11 @@ def _power_cut(cut: PowerCut) -> dict[str, Any]:
             {
                 "vessel": start.vessel,
                 "pump": start.pump,
-                "intake_m": _number(start.intake),
-                "takes_l": _number((start.pipes + start.vessels) * _LITRES),
-                "standing_m": _number(start.standing),
-                "running_m": _number(start.running),
-                "from_stated_m": _number(start.from_normal),
+                "intake_m": finite(start.intake),
+                "takes_l": finite((start.pipes + start.vessels) * _LITRES),
+                "standing_m": finite(start.standing),
+                "running_m": finite(start.running),
+                "from_stated_m": finite(start.from_normal),
             }
             for start in cut.starts
         ],
@@ -243,11 +243,7 @@ def _power_cut(cut: PowerCut) -> dict[str, Any]:
 
 
 def _range(found: Range, scale: float) -> list[float | None]:
-    return [_number(found.low * scale), _number(found.high * scale)]
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value) + 0.0
+    return [finite(found.low * scale), finite(found.high * scale)]
 
 
 def _ledger(rows: Iterable[LedgerRow]) -> list[dict[str, Any]]:

@@ -12,6 +12,7 @@ from rich.text import Text
 from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Off, Sawn
 from ..units import Units, inches, show
 from .care import care
+from .plain import plain_table
 
 __all__ = ["PartsView", "sawn_words"]
 
@@ -84,7 +85,7 @@ class PartsView:
 
     def _parts(self) -> Table:
         priced = not self.costs.placeholders
-        table = _table(">", "part", "size", ">implied", *((">each", ">cost") if priced else ()))
+        table = plain_table(">", "part", "size", ">implied", *((">each", ">cost") if priced else ()), whole=True)
         for row in self.costs.rows:
             if not row.unit:
                 implied = "" if not row.implied else "all" if row.implied == row.count else f"{row.implied}"
@@ -95,8 +96,15 @@ class PartsView:
 
     def _pipe(self) -> Table:
         priced = not self.costs.placeholders
-        table = _table(
-            "pipe", ">to buy", ">least", ">walked", ">cut", ">left over", *((">each", ">cost") if priced else ())
+        table = plain_table(
+            "pipe",
+            ">to buy",
+            ">least",
+            ">walked",
+            ">cut",
+            ">left over",
+            *((">each", ">cost") if priced else ()),
+            whole=True,
         )
         totals = {row.pipe.name: row for row in self.bill.totals}
         costs = {(row.kind, row.size): row for row in self.costs.rows}
@@ -134,7 +142,7 @@ class PartsView:
         yield _heading(
             f"Cut {size.pipe.name}: {number} length{'s' if number != 1 else ''} of {show(size.stock, 'length', self.units)}"
         )
-        table = _table(">", ">cut", "", ">centres", "mark", "between")
+        table = plain_table(">", ">cut", "", ">centres", "mark", "between", whole=True)
         for index, bar in enumerate(size.bars, 1):
             for k, sawn in enumerate(bar.pieces):
                 table.add_row("" if k else f"{index}", *self._row(sawn))
@@ -194,12 +202,3 @@ def _prices(row: Cost) -> tuple[Text, Text]:
 
 def _heading(text: str) -> Text:
     return Text(f"\n{text}", style="bold underline")
-
-
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, padding=(0, 1, 0, 1), pad_edge=False, show_edge=False, header_style="dim")
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold",
-                         no_wrap=column.startswith(">"))  # fmt: skip
-    return table

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -16,6 +15,7 @@ from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
 from .care import care
+from .plain import finite, plain_table
 
 __all__ = ["PumpsView", "pumps_as_json"]
 
@@ -95,7 +95,7 @@ class PumpsView:
 
     def _pumps(self, one: Comparison) -> Table:
         """What each pump gives, and whether that is enough."""
-        table = _table("pump", ">gives", ">at head", "")
+        table = plain_table("pump", ">gives", ">at head", "")
         for trial in one.trials:
             name = Text(trial.pump)
             if trial.own:
@@ -112,7 +112,7 @@ class PumpsView:
         heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
         rows = [self._cells(trial) for trial in one.trials]
         kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
-        table = _table(*(heads[i] for i in kept))
+        table = plain_table(*(heads[i] for i in kept))
         for row in rows:
             table.add_row(*(Text(row[i]) for i in kept))
         return table
@@ -154,7 +154,7 @@ class PumpsView:
 
     def _vessels(self, one: Comparison) -> Table:
         units = self.layout.units
-        table = _table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials))
+        table = plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials))
         for name, vessel in self.layout.vessels.items():
             if any(name in trial.inflows for trial in one.trials):
                 got = [trial.inflows.get(name) for trial in one.trials]
@@ -193,14 +193,14 @@ def _trial(trial: Trial) -> dict[str, Any]:
     duty = trial.duty
     return {
         "now": trial.own,
-        "flow_l_min": None if duty is None else _number(duty.flow * _FLOW),
-        "head_m": None if duty is None else _number(duty.head),
+        "flow_l_min": None if duty is None else finite(duty.flow * _FLOW),
+        "head_m": None if duty is None else finite(duty.head),
         "state": None if duty is None else duty.state,
         "cost": _cost(trial.cost),
-        "vessels": {name: _number(flow * _FLOW) for name, flow in trial.inflows.items()},
-        "least_margin": _number(trial.least),
+        "vessels": {name: finite(flow * _FLOW) for name, flow in trial.inflows.items()},
+        "least_margin": finite(trial.least),
         "fails": [{"kind": one.kind, "message": one.message} for one in trial.fails],
-        "least_speed": _number(trial.speed),
+        "least_speed": finite(trial.speed),
         "cost_at_least_speed": _cost(trial.slowed),
         "why_not": trial.why or None,
     }
@@ -210,24 +210,10 @@ def _cost(cost: RunningCost | None) -> dict[str, Any] | None:
     if cost is None:
         return None
     return {
-        "useful_w": _number(cost.useful),
-        "power_w": _number(cost.power),
-        "efficiency": _number(cost.efficiency),
-        "energy_kwh_year": _number(cost.energy),
-        "energy_kwh_m3": _number(cost.per_volume),
-        "money_year": _number(cost.money),
+        "useful_w": finite(cost.useful),
+        "power_w": finite(cost.power),
+        "efficiency": finite(cost.efficiency),
+        "energy_kwh_year": finite(cost.energy),
+        "energy_kwh_m3": finite(cost.per_volume),
+        "money_year": finite(cost.money),
     }
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value) + 0.0
-
-
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right. The names may be a user's: no markup."""
-    table = Table(box=None, show_edge=False, pad_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        right = column.startswith(">")
-        table.add_column(Text(column[1:] if right else column), justify="right" if right else "left")
-    return table

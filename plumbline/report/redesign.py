@@ -17,6 +17,7 @@ from ..redesign.proof import Difference
 from ..redesign.search import Redesign
 from ..units import show
 from .care import care
+from .plain import plain_table
 from .words import level_word
 
 __all__ = ["RedesignView"]
@@ -92,7 +93,7 @@ class RedesignView:
 
     def _changes(self) -> Table:
         alone, without = bool(self.worths), bool(self.worths)
-        table = _table(
+        table = plain_table(
             ">", "change", ">money", ">minutes", *((">alone",) if alone else ()), *((">missed",) if without else ())
         )
         now, then = self.redesign.before.score.points, self.redesign.result.score.points
@@ -116,7 +117,7 @@ class RedesignView:
     def _side_by_side(self) -> Table:
         before, after = self.redesign.before, self.redesign.result
         units = before.layout.units
-        table = _table("", ">old", ">new")
+        table = plain_table("", ">old", ">new")
         for name, vessel in before.layout.vessels.items():
             if vessel.wants:
                 table.add_row(Text(f"{name} gets, of {show(vessel.wants, 'flow', units)}"),
@@ -149,7 +150,7 @@ class RedesignView:
 
     def _front(self) -> Table:
         margin = any(buy.standing.margin is not None for buy in self.buys)
-        table = _table(
+        table = plain_table(
             ">cost", ">changes", ">cleanable", *((">least margin",) if margin else ()), ">fail", ">score", ""
         )
         for buy in self.buys:
@@ -247,10 +248,3 @@ def _points(stands: Standing | None, than: float, sign: float) -> str:
 
 def _heading(text: str) -> RenderableType:
     return Padding(Text(text, style="bold underline"), (1, 0, 0, 0))
-
-
-def _table(*heads: str) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False, header_style="dim")
-    for head in heads:
-        table.add_column(head.lstrip(">"), justify="right" if head.startswith(">") else "left", overflow="fold")
-    return table

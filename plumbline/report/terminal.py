@@ -15,6 +15,7 @@ from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
 from .care import care
+from .plain import plain_table
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import (
     duty_words,
@@ -93,7 +94,7 @@ class CheckView:
         units = layout.units
         only_give = any(got.outflow > 0.0 and got.inflow <= 0.0 for got in flows.vessels.values())
         gives = (">gives",) if only_give else ()
-        table = _table("vessel", ">gets", *gives, ">most likely", ">wants", ">margin", "")
+        table = plain_table("vessel", ">gets", *gives, ">most likely", ">wants", ">margin", "")
         for name, vessel in layout.vessels.items():
             got = flows.vessels[name]
             if got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and not self.everything:
@@ -122,7 +123,7 @@ class CheckView:
     def _levels(self) -> Table:
         """Where the water stands in the vessels whose drains carry what they receive."""
         units = self.result.layout.units
-        table = _table("vessel", ">receives", ">could carry", ">stands at", ">rim at", "")
+        table = plain_table("vessel", ">receives", ">could carry", ">stands at", ">rim at", "")
         for name, vessel in self.result.layout.vessels.items():
             got = self.result.flows.vessels[name]
             if got.level is None or got.outflow <= 0.0:
@@ -145,7 +146,7 @@ class CheckView:
         """Where the water comes to rest, in vessels that receive some of it or whose water siphons out."""
         units = self.result.layout.units
         cut = self.result.cut
-        table = _table("vessel", ">now", ">then", ">rim at", "")
+        table = plain_table("vessel", ">now", ">then", ">rim at", "")
         if cut is None:
             return table
         siphoned = {siphon.giver for siphon in cut.siphons}
@@ -186,7 +187,7 @@ class CheckView:
 
     def _ledger(self, route: RouteLedger) -> Table:
         units = self.result.layout.units
-        table = _table(">head", "goes into", "line")
+        table = plain_table(">head", "goes into", "line")
         table.add_row(show(route.lift, "head", units), "lift" if route.lift >= 0.0 else "fall", "")
         losses = sorted(route.losses, key=lambda part: -part.loss)
         shown = losses if self.everything else losses[:_FEW]
@@ -230,7 +231,7 @@ class CheckView:
 
     def _score(self) -> RenderableType:
         score = self.result.score
-        table = _table(">points", "for", "where")
+        table = plain_table(">points", "for", "where")
         for name, mark in score.marks.items():
             rows = mark.ledger if self.everything else mark.ledger[:_FEW]
             for row in rows:
@@ -245,12 +246,3 @@ class CheckView:
 
 def _heading(text: str) -> Text:
     return Text(f"\n{text}", style="bold underline")
-
-
-def _table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
