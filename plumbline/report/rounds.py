@@ -52,9 +52,14 @@ class RoundsView:
 
 
 def _sentence(stops: Sequence[Stop]) -> str:
-    counts = Counter(stop.verdict for stop in stops)
-    words = {"fail": "fail", "unread": "cannot be read", "attention": "want attention", "ok": "are sound"}
-    told = [f"{counts[verdict]} {said}" for verdict, said in words.items() if counts[verdict]]  # type: ignore[index]
+    counts = Counter[str](stop.verdict for stop in stops)
+    words = {"fail": ("fails", "fail"), "unread": ("cannot be read",) * 2, "attention": ("wants attention", "want attention"),
+             "ok": ("is sound", "are sound")}  # fmt: skip
+    told = [
+        f"{count} {one if count == 1 else several}"
+        for verdict, (one, several) in words.items()
+        if (count := counts[verdict])
+    ]
     due = sum(any(one.months >= 0.0 for one in stop.due) for stop in stops)
     systems = "1 system" if len(stops) == 1 else f"{len(stops)} systems"
     return f"{systems}: {', '.join(told)}; at {due} something is due."
