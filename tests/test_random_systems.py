@@ -33,6 +33,7 @@ MORE = {
     "balance": ["-o", "new.yaml"],
     "check": ["--all", "--defaults"],
     "fouling": ["--months", "6"],
+    "mishaps": ["--hours", "1"],
     "page": ["-o", "new.html", "--months", "3"],
     "parts": ["--csv", "new.csv"],
     "redesign": ["-o", "new.yaml", "--quick"],
