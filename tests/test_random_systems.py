@@ -23,6 +23,8 @@ from random_systems import random_system, slipped
 
 from plumbline.cli import _parser, main
 from plumbline.layout import layout_of, read_layout
+from plumbline.page.walk.look import seen
+from plumbline.page.walk.session import begin
 from plumbline.page.watch import Live
 from plumbline.upkeep.dead_legs import by_shape
 
@@ -85,6 +87,10 @@ def run(command: str, folder: Path) -> str:
         ):
             if command == "watch":
                 Live("layout.yaml").update()
+                status = 0
+            elif command == "walk":
+                # As its page has it: the command itself would serve that until it is interrupted.
+                seen(begin("layout.yaml").text, "layout.yaml")
                 status = 0
             else:
                 status = main([command, "layout.yaml", *more])
