@@ -16,9 +16,11 @@ from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout
 from plumbline.redesign.afresh import search_afresh
 from plumbline.redesign.buildable import builds
-from plumbline.redesign.clean_sheet import CORNER, OVER, clean_sheet
+from plumbline.redesign.clean_sheet import clean_sheet
+from plumbline.redesign.drawer import OVER
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.proof import prove
+from plumbline.redesign.router import CORNER
 from plumbline.redesign.search import Redesign, Targets
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -104,7 +106,7 @@ def test_what_stays_is_told_with_why_and_what_is_left_of_the_old_pipe() -> None:
     assert {said.rpartition("it is: ")[2] for said in sheet.kept} == {"it is as short and as straight as it can be."}
     notes = list(sheet.notes(checked("unbalanced").layout))
     assert any(note.startswith("Of the old pipe ") and "pvc 25" in note for note in notes)
-    with pytest.raises(PlumblineError, match=r"'feed' has a spray bar; 'drain' is as short and as straight"):
+    with pytest.raises(PlumblineError, match=r"'feed' has holes along it; 'drain' is as short and as straight"):
         clean_sheet(checked("round_tank"), read_prices())
 
 
@@ -112,7 +114,7 @@ def test_what_stays_is_told_with_why_and_what_is_left_of_the_old_pipe() -> None:
 @pytest.mark.parametrize(
     ("line", "why"),
     [
-        ("from: pump, route: [up: 2 m, elbow, drip line: {east: 1 m, drippers: 4, dripper: 4 L/h, in: bed}], to: cap end x", "a spray bar"),
+        ("from: pump, route: [up: 2 m, elbow, drip line: {east: 1 m, drippers: 4, dripper: 4 L/h, in: bed}], to: cap end x", "holes along it"),
         ("from: pump, route: [up: 2 m, elbow, east: 1 m, tee: t, east: 1 m], to: bed}\n  vent: {pipe: pvc 20, from: t, route: [up: 1 m], to: open air", "outside"),
         ("from: {vessel: sump, height: 0.1 m}, route: [west: 1 m], to: pump}\n  up: {pipe: pvc 25, from: pump, route: [up: 2 m, elbow, east: 1 m], to: bed", "pump"),
     ],
@@ -208,3 +210,39 @@ def test_no_straight_main_is_worth_less(seed: int) -> None:
     for name, vessel in layout.vessels.items():
         if vessel.wants:
             assert after.flows.vessels[name].inflow >= 1.1 * vessel.wants
+
+
+ODD = """name: "lines: of it"
+vessels:
+  "lines: x": {base: 0 m, water: 0.5 m, rim: 0.7 m, area: 1 m^2}
+  b: {base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2, wants: 6 L/min}
+pumps: {p: {in: "lines: x", curve: [[0 L/min, 4 m], [40 L/min, 2 m]]}}
+KEY
+  # goes with the old lines
+  f: {pipe: pvc 25, from: p, route: [up: 2.5 m, elbow, east: 1 m, elbow, north: 1 m, elbow, west: 1 m, elbow, down: 0.5 m], to: b}
+  d: {pipe: pvc 50, from: {vessel: b, standpipe: 0.2 m}, route: [down: 0.9 m, elbow, west: 1 m], to: "lines: x"}
+rods:   # stays
+  pole: {length: 3 m, bends up to: 22 deg, turns in all: 45 deg, bores: 15 mm to 60 mm}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("key", ["lines:", '"lines":   # mine', "'lines':"])
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+def test_all_but_the_lines_stays_as_typed(key: str, newline: str) -> None:
+    before = ODD.replace("KEY", key).replace("\n", newline)
+    text = clean_sheet(check(layout_of(before, "odd.yaml")), read_prices()).layout.text
+    head, _, tail = before.partition("  # goes with the old lines")
+    assert text.startswith(head)
+    assert text.endswith(tail[tail.index("rods:") :])
+    assert "goes with" not in text
+    assert text.count("\n") == text.count(newline)
+
+
+@pytest.mark.invariant
+def test_lines_in_brackets_are_told_of() -> None:
+    lines = ODD.split("KEY")[1].split("rods:", maxsplit=1)[0].replace("  # goes with the old lines\n", "")
+    inside = ", ".join(line.strip() for line in lines.strip().splitlines())
+    text = ODD.split("KEY", maxsplit=1)[0] + f"lines: {{{inside}}}\n"
+    with pytest.raises(PlumblineError, match="stand in brackets"):
+        clean_sheet(check(layout_of(text, "odd.yaml")), read_prices())

@@ -9,6 +9,7 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
 from ..units import show
+from .contents import content
 from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
@@ -61,7 +62,8 @@ def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:
     intakes = [pump.intake for pump in layout.pumps.values() if pump.vessel == vessel.name]
     if vessel.area is None or not intakes or vessel.water <= max(intakes):
         return ""
-    hours = vessel.area * (vessel.water - max(intakes)) / loss / 3600.0
+    there = content(vessel, vessel.level) - content(vessel, vessel.base + max(intakes))
+    hours = there / loss / 3600.0
     time = f"{hours:.0f} hours" if hours >= 3.0 else f"{60.0 * hours:.0f} minutes"
     return f", to the intake in {time} or so"
 

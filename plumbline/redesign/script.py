@@ -69,11 +69,13 @@ class LineText:
 
 @dataclass(frozen=True)
 class Script:
-    """A layout's text, and its lines of pipe by name. `shared` are nodes that stand in more than one place by a `*name`."""
+    """A layout's text, and its lines of pipe by name. `shared` are nodes that stand in more than one place by a `*name`;
+    `opens` is where the key that the lines stand under ends."""
 
     text: str
     lines: Mapping[str, LineText]
     shared: frozenset[int]
+    opens: int
 
     def end(self, node: Node) -> int:
         """Where a node ends, without the blanks and comments that follow it."""
@@ -122,7 +124,10 @@ def read_script(text: str) -> Script:
         # What is repeated as a whole cannot be changed in one of its places.
         if id(one.value) in shared or ("route" in one.keys and id(one.keys["route"]) in shared):
             shared |= {id(node) for node in (*one.steps, one.value, *one.keys.values())}
-    return Script(text, lines, frozenset(shared))
+    opens = (
+        key.stop for key, _ in (root.pairs if root is not None else None) or () if plain(key.text or "") == "lines"
+    )
+    return Script(text, lines, frozenset(shared), next(opens, 0))
 
 
 def _children(node: Node) -> list[Node]:

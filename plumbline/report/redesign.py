@@ -182,7 +182,8 @@ class RedesignView:
         if redesign.sheet is not None:
             yield from redesign.sheet.notes(redesign.before.layout)
         yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
-               "valves, dead ends and idle loops are searched; the way a pipe runs is left as it is, but with --afresh.")  # fmt: skip
+               "valves, dead ends and idle loops are searched"
+               + ("." if redesign.sheet is not None else "; the way a pipe runs is left as it is, but with --afresh."))  # fmt: skip
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
         elif self.placeholders is not None and any(self.placeholders):
@@ -193,7 +194,10 @@ class RedesignView:
         if redesign.changes:
             yield f"Costs count labour at {self.hour:g} an hour; say --hour 0 for your own work."
         if self.written is not None:
-            yield f"Written to '{self.written}', and that text read and checked in full; each changed line ends in '# changed: …'."
+            marks = "each changed line ends in '# changed: …'"
+            if redesign.sheet is not None:
+                marks = "the lines laid afresh stand under 'lines:', and what was changed in them then ends in '# changed: …'"
+            yield f"Written to '{self.written}', and that text read and checked in full; {marks}."
 
 
 def headline(redesign: Redesign) -> str:

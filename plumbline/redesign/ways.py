@@ -1,0 +1,126 @@
+"""The ways that pipe laid anew can run: one riser, one straight main and short spurs to several ends, or the way with the fewest corners to one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from ..layout.model import Line, Vector
+from .router import CLEAR, CORNER, Box, hits, shortest_way
+
+__all__ = ["STUB", "Spread", "Target", "across", "beside", "spread", "way_round", "worth", "worth_of"]
+
+STUB = 0.15
+"""Pipe beyond the last tee of a main to its cap, out of a wall before the first turn, and between two ends in one place [m]."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """Where a spur goes: the `vessel`, the `place` of the end, the `flow` it is sized for [m³/s], the `line` that ends there now and how the
+    file says that end. One in the air may end at any height from `over` on [m], over the vessel's rim; None for others."""
+
+    vessel: str
+    place: Vector
+    flow: float
+    line: Line
+    said: str
+    over: float | None
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A way to serve some targets: the `trunk` up to where the main begins, the targets in `order` along it, and the `stations` on it
+    beside each; `worth` what it costs in metres of pipe."""
+
+    trunk: tuple[Vector, ...]
+    order: tuple[Target, ...]
+    stations: tuple[Vector, ...]
+    worth: float
+
+    def hits(self, blocks: Sequence[Box]) -> bool:
+        """Whether some of it would go through a vessel that it does not end in."""
+        runs = [*pairwise((*self.trunk, *self.stations))]
+        for target, station in zip(self.order, self.stations, strict=True):
+            runs += pairwise((station, *across(station, target.place)))
+        return any(hits(a, b, box, CLEAR) for a, b in runs for box in blocks)
+
+
+def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box],
+               bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
+    """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end."""
+    if math.dist(start, end) < 0.03:
+        return (start,)
+    edge = bore / 2.0 + 0.05
+    corners: list[Vector] = []
+    for low, high in blocks:
+        corners += [(low[0] - edge, low[1] - edge, end[2]), (high[0] + edge, high[1] + edge, end[2])]
+    found = [way for out in leaves for into in comes
+             if (way := shortest_way(start, out, end, into, corners, blocks, radius=bore / 2.0)) is not None]  # fmt: skip
+    return min(found, key=worth, default=None)
+
+
+def worth(way: Sequence[Vector]) -> float:
+    """What a way costs in metres of pipe, its corners included."""
+    return sum(math.dist(a, b) for a, b in pairwise(way)) + CORNER * (len(way) - 2)
+
+
+def worth_of(line: Line) -> float:
+    """The same of a line as it is."""
+    return line.length + CORNER * sum(1 for part in line.parts if part.turn > math.radians(5.0) and not part.is_pipe)
+
+
+def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
+    """The places across its own way that a main can run in: pipe is least where it passes an end, or as near to one as a spur has room."""
+    wide = [target.place[cross] + side * 2.0 * STUB for target in targets for side in (-1.0, 0.0, 1.0)]
+    return sorted({begin[cross], *wide})
+
+
+def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> Spread | None:
+    """A main along an axis, at a place across it; None where it would have to run both ways, or a spur has no room."""
+    # Under every end the main stays under pressure: from a higher one, the ends that lie lower would pull air in by the others.
+    least = [target.over for target in targets if target.over is not None]
+    cross, height = 1 - axis, max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
+    targets = [
+        target if target.over is None else replace(target, place=(*target.place[:2], height)) for target in targets
+    ]
+    up = (begin[0], begin[1], height)
+    trunk: list[Vector] = [begin, up]
+    if abs(side - begin[cross]) > 0.03:
+        trunk.append(_at(axis, begin[axis], side, height))
+    offsets = [target.place[axis] - begin[axis] for target in targets]
+    if min(offsets) < -0.03 and max(offsets) > 0.03:
+        return None
+    order = sorted(targets, key=lambda target: abs(target.place[axis] - begin[axis]))
+    way = 1.0 if max(offsets) > 0.03 else -1.0
+    stations: list[Vector] = []
+    before = 0.0
+    for number, target in enumerate(order):
+        along = max(abs(target.place[axis] - begin[axis]), before + STUB if stations else STUB)
+        last = number + 1 == len(order)
+        spare = abs(target.place[cross] - side) + abs(height - target.place[2])
+        if not last and spare < 2.0 * STUB:
+            return None
+        before = along
+        stations.append(_at(axis, begin[axis] + way * along, side, height))
+    # An end follows its tee along the main: where in the vessel the water comes in is no matter to a hand's breadth.
+    moved = [replace(target, place=_at(axis, station[axis], target.place[cross], target.place[2]))
+             for target, station in zip(order, stations, strict=True)]  # fmt: skip
+    length = sum(math.dist(a, b) for a, b in pairwise(trunk)) + before
+    corners = len(trunk) - 1
+    for target, station in zip(moved, stations, strict=True):
+        legs = across(station, target.place)
+        length += sum(math.dist(a, b) for a, b in zip((station, *legs), legs, strict=False))
+        corners += len(legs) - (0 if target is moved[-1] else 1)
+    return Spread(tuple(trunk), tuple(moved), tuple(stations), length + CORNER * corners)
+
+
+def _at(axis: int, along: float, across: float, height: float) -> Vector:
+    return (along, across, height) if axis == 0 else (across, along, height)
+
+
+def across(station: Vector, place: Vector) -> tuple[Vector, ...]:
+    """From a place on the main level across to over or under an end, and straight to it."""
+    over = (place[0], place[1], station[2])
+    return tuple(one for one, last in ((over, station), (place, over)) if math.dist(one, last) > 1e-6)
