@@ -452,3 +452,13 @@ def test_what_a_drain_could_carry_asks_nothing_of_a_suction_line(read_text: Read
     carries = [find_flows(one).vessels["bed"].carries for one in (inside, beside)]
     assert None not in carries
     assert carries[1] == pytest.approx(carries[0], rel=1e-3)
+
+
+@pytest.mark.second_method
+def test_a_coned_sump_lasts_as_long_as_its_cone_holds(read_text: ReadText) -> None:
+    """Drawn on by 2 L/min: from 0.8 m down to the intake at 0.1 m, wide 0.2 m² at the floor and 1 m² at 0.8 m in a straight line,
+    the mean of 0.3 and 1 m² over 0.7 m is 455 L."""
+    text = PUMPED.replace("{east: 2 m}", "{east: 1 m}, {tee: tap}, {east: 1 m}") + DRAIN + TAP.replace("DRAWN", "2")
+    layout = read_text(text.replace("area: 1 m^2", "area: [[0 m, 0.2 m^2], [0.8 m, 1 m^2]]", 1))
+    (told,) = [one.message for one in judge(layout, find_flows(layout), None) if one.kind == "not-returned"]
+    assert told.endswith(f"to the intake in {0.7 * (0.3 + 1.0) / 2.0 * 1000.0 / 2.0 / 60.0:.0f} hours or so.")
