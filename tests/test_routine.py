@@ -195,9 +195,15 @@ def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behi
 @pytest.mark.slow
 @pytest.mark.parametrize("name", EVERY)
 def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name: str) -> None:
-    """Stretch by stretch, from what the check's JSON says of it: what a rod reaches of it is cleaned."""
+    """Stretch by stretch, from what the check's JSON says of it: what a rod reaches of it is cleaned, but for what only an
+    opening that would flood the place lets a rod into."""
     result = checked(name)
-    found = card(name).routine.visits
+    told = card(name)
+    found = told.routine.visits
+    reached_safely: dict[str, list[tuple[float, float]]] = {}
+    for push in (push for push in result.upkeep.pushes if not {push.access, push.to} & set(told.left_shut)):
+        for line, pieces in push.covers.items():
+            reached_safely.setdefault(line, []).extend(pieces)
     done: dict[str, list[tuple[float, float]]] = {}
     for job in (job for visit in found if visit.every == TIMES["often"] for job in visit.jobs):
         for line, pieces in job.cleans.items():
@@ -205,7 +211,7 @@ def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name
     for stretch, row in zip(result.layout.stretches, as_json(result)["stretches"], strict=True):
         if row["side"] == "dirty" and row["carry"]["class"] in ("silts", "carries, settles when off"):
             pipe = [(stretch.start, stretch.stop)]
-            reached = subtract(pipe, subtract([(0.0, 1e3)], result.upkeep.reached[stretch.line]))
+            reached = subtract(pipe, subtract([(0.0, 1e3)], union(reached_safely.get(stretch.line, ()))))
             assert length(subtract(reached, union(done.get(stretch.line, ())), slack=1e-5)) == 0.0, stretch.id
 
 
@@ -328,7 +334,7 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
     said = capsys.readouterr().out
     assert max(map(len, said.splitlines())) <= 100
     for words in ("Before you begin", "Every month: about", "Every 3 months with these besides: about", "[ ]",
-                  "pull its plug", "time a bucket", "What no rod gets at", "compressed air", "0.60 m in"):  # fmt: skip
+                  "pull its plug", "time a bucket", "What this card leaves out", "compressed air", "0.60 m in"):  # fmt: skip
         assert words in said
     flow = checked("tangle").flows.vessels["herb trough"].inflow
     assert f"'herb feed' into 'herb trough'     12.9 L/min     {0.01 / flow:.0f} s" in said

@@ -144,8 +144,8 @@ class CardView:
         if words.full:
             yield Text(f"\n{words.full[:-1]} (--share 100%).")
         if words.left:
-            yield Text("\nWhat no rod gets at", style="bold underline")
-            yield self._points([f"{words.left}. 'plumbline check' says why, and what would open it."])
+            yield Text("\nWhat this card leaves out", style="bold underline")
+            yield self._points([f"{words.left} 'plumbline check' says why, and what would open it."])
         yield Text("\nCare", style="bold underline")
         yield self._points(words.care)
 
@@ -217,9 +217,13 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
 
 
 def left_words(card: WallCard) -> str:
-    """The pipe that no rod and no flush gets at; empty where there is none."""
-    shut = (card.full or card.routine).left
-    return _pipe(card.layout, shut) if shut else ""
+    """The pipe that no job gets at, and what stays shut because it would flood; empty where all is cleaned."""
+    left = (card.full or card.routine).left
+    if not left:
+        return ""
+    shut = [place_name(card.layout, name) for name in card.left_shut]
+    why = f" With the system full, opening {listed(shut)} would flood the place: leave it shut." if shut else ""
+    return f"{_pipe(card.layout, left)}.{why}"
 
 
 def _both_ways(layout: Layout, job: Job) -> bool:

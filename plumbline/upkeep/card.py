@@ -47,6 +47,11 @@ class WallCard:
     two_sided: bool = False
     spills: Mapping[str, Spill] = field(default_factory=dict)
 
+    @property
+    def left_shut(self) -> tuple[str, ...]:
+        """The ids of what cannot be opened safely as the system stands, so that no job opens it."""
+        return _left_shut(self.spills)
+
 
 def wall_card(
     layout: Layout,
@@ -71,7 +76,7 @@ def wall_card(
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
     often = {name: union((*told.get(name, ()), *settling.get(name, ()))) for name in dict.fromkeys((*told, *settling))}
     dirty = _on_side(layout, upkeep.sides, "dirty")
-    left_shut = {name for name, spill in upkeep.spills.items() if not spill.safe}
+    left_shut = set(_left_shut(upkeep.spills))
     pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
     # A cap that water stands over with the pumps off cannot be taken off first and the pumps started then.
     wet = {name for name, spill in upkeep.spills.items() if spill.sources}
@@ -82,6 +87,10 @@ def wall_card(
         full = None
     two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
     return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills)
+
+
+def _left_shut(found: Mapping[str, Spill]) -> tuple[str, ...]:
+    return tuple(name for name, spill in found.items() if not spill.safe)
 
 
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:
