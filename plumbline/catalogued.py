@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from . import catalogue
+from .catalogue.rows import WeightCase
 from .findings import Finding, Level
 from .layout.model import Pipe
 from .units import Units, show
@@ -31,7 +32,7 @@ def bore_or_less(bore: float, pipe: Pipe, units: Units) -> str:
 
 
 def finding(kind: str, message: str, cure: str, *, line: str | None = None, step: int | None = None,
-            weight: float | None = None, case: catalogue.WeightCase = "usual", level: Level | None = None,
+            weight: float | None = None, case: WeightCase = "usual", level: Level | None = None,
             start: float | None = None, stop: float | None = None, more: str = "", rule: str | None = None) -> Finding:  # fmt: skip
     """Make a finding of a kind, with the catalogue's source, and its level and weight, in a `case` of it, unless others are given.
     `rule` is the source of the rule of a plumbing code that it goes by, one of those of its kind."""

@@ -27,6 +27,7 @@ from plumbline.catalogue import (
     normal,
 )
 from plumbline.catalogue.reading import data, read_findings, read_fittings
+from plumbline.catalogue.rows import PipeRow
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
@@ -224,7 +225,7 @@ def test_nominal_bores_of_pressure_pipe(dn: int, outside: int) -> None:
 
 @pytest.mark.second_method
 @pytest.mark.parametrize("row", METRIC_ROWS, ids=lambda row: row.name)
-def test_metric_wall_follows_its_sdr(row: catalogue.PipeRow) -> None:
+def test_metric_wall_follows_its_sdr(row: PipeRow) -> None:
     assert row.outside is not None
     assert row.wall is not None
     assert row.bore == pytest.approx(row.outside - 2 * row.wall, abs=1e-12)

@@ -11,6 +11,7 @@ from collections.abc import Callable
 import pytest
 
 from plumbline import catalogue
+from plumbline.catalogue.rows import Stated
 from plumbline.errors import LayoutError
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Mark, Part
@@ -117,7 +118,7 @@ def test_the_program_writes_a_new_opening_over_each(said: str) -> None:
 JOINED = ("tee", "wye", "cross", "three-way valve")
 """What other lines join, and any word may therefore name."""
 PLAIN = [kind for kind, details in words.fittings().items() if details[0] == "id" and kind not in JOINED]
-STATED = [kind for kind in PLAIN if isinstance(catalogue.fittings()[kind].loss, catalogue.Stated)]
+STATED = [kind for kind in PLAIN if isinstance(catalogue.fittings()[kind].loss, Stated)]
 
 
 @pytest.mark.invariant

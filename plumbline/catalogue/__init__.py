@@ -16,87 +16,34 @@ from functools import cache
 
 from plumbline.catalogue.reading import (
     data,
-    read_airlift,
     read_brushes,
-    read_causes,
     read_codes,
-    read_dead_legs,
     read_findings,
     read_fittings,
-    read_fouling,
-    read_husbandry,
-    read_limits,
-    read_materials,
-    read_openings,
+    read_numbers,
     read_pipes,
     read_rods,
-    read_uncertainty,
+    read_rows,
     read_weights,
 )
 from plumbline.catalogue.rows import (
-    AirliftRow,
     BrushRow,
     CauseRow,
     CodeRow,
-    CodeRule,
-    Constant,
-    Crane,
     DeadLegRow,
     FindingRow,
     FittingRow,
-    FoulingRow,
-    FromBores,
-    HusbandryRow,
-    Jet,
-    Lay,
-    LimitRow,
-    LossLaw,
     MaterialRow,
-    NoLoss,
+    NumberRow,
     OpeningRow,
     PipeRow,
-    RennelsBend,
     RodRow,
-    Stated,
-    ThreeK,
-    Through,
-    UncertaintyRow,
-    WeightCase,
     WeightRow,
 )
 from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
-    "AirliftRow",
-    "BrushRow",
-    "CauseRow",
-    "CodeRow",
-    "CodeRule",
-    "Constant",
-    "Crane",
-    "DeadLegRow",
-    "FindingRow",
-    "FittingRow",
-    "FoulingRow",
-    "FromBores",
-    "HusbandryRow",
-    "Jet",
-    "Lay",
-    "LimitRow",
-    "LossLaw",
-    "MaterialRow",
-    "NoLoss",
-    "OpeningRow",
-    "PipeRow",
-    "RennelsBend",
-    "RodRow",
-    "Stated",
     "Table",
-    "ThreeK",
-    "Through",
-    "UncertaintyRow",
-    "WeightCase",
-    "WeightRow",
     "airlift",
     "brushes",
     "causes",
@@ -153,7 +100,7 @@ def series(name: str) -> tuple[PipeRow, ...]:
 @cache
 def materials() -> Table[MaterialRow]:
     """The pipe walls, from materials.yaml."""
-    return read_materials(data("materials.yaml"))
+    return read_rows(MaterialRow, data("materials.yaml"))
 
 
 @cache
@@ -165,7 +112,7 @@ def fittings() -> Table[FittingRow]:
 @cache
 def openings() -> Table[OpeningRow]:
     """What partly open valves cost, from openings.yaml."""
-    return read_openings(data("openings.yaml"))
+    return read_rows(OpeningRow, data("openings.yaml"))
 
 
 @cache
@@ -181,9 +128,9 @@ def rods() -> Table[RodRow]:
 
 
 @cache
-def limits() -> Table[LimitRow]:
+def limits() -> Table[NumberRow]:
     """The thresholds, from limits.yaml, in SI."""
-    return read_limits(data("limits.yaml"))
+    return read_numbers(data("limits.yaml"))
 
 
 @cache
@@ -204,55 +151,55 @@ def sources(kind: str) -> tuple[str, ...]:
 @cache
 def dead_legs() -> Table[DeadLegRow]:
     """What standards allow a branch without flow, from dead_legs.yaml."""
-    return read_dead_legs(data("dead_legs.yaml"))
+    return read_rows(DeadLegRow, data("dead_legs.yaml"))
 
 
 @cache
-def uncertainty() -> Table[UncertaintyRow]:
+def uncertainty() -> Table[NumberRow]:
     """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
-    return read_uncertainty(data("uncertainty.yaml"))
+    return read_numbers(data("uncertainty.yaml"))
 
 
 @cache
-def fouling() -> Table[FoulingRow]:
+def fouling() -> Table[NumberRow]:
     """How pipe fouls with time, at three rates, from fouling.yaml."""
-    return read_fouling(data("fouling.yaml"))
+    return read_numbers(data("fouling.yaml"))
 
 
 @cache
-def airlift() -> Table[AirliftRow]:
+def airlift() -> Table[NumberRow]:
     """What the airlift's arithmetic takes from elsewhere, from airlift.yaml, in SI."""
-    return read_airlift(data("airlift.yaml"))
+    return read_numbers(data("airlift.yaml"))
 
 
 @cache
-def husbandry() -> Table[HusbandryRow]:
+def husbandry() -> Table[NumberRow]:
     """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
-    return read_husbandry(data("husbandry.yaml"))
+    return read_numbers(data("husbandry.yaml"))
 
 
 @cache
-def tank_current() -> Table[HusbandryRow]:
+def tank_current() -> Table[NumberRow]:
     """What the current in a tank rests on, from tank_current.yaml, in SI."""
-    return read_husbandry(data("tank_current.yaml"))
+    return read_numbers(data("tank_current.yaml"))
 
 
 @cache
-def routine_times() -> Table[LimitRow]:
+def routine_times() -> Table[NumberRow]:
     """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
-    return read_limits(data("routine.yaml"))
+    return read_numbers(data("routine.yaml"))
 
 
 @cache
 def causes() -> Table[CauseRow]:
     """What may have happened to a system that does not run as its file says, from causes.yaml."""
-    return read_causes(data("causes.yaml"))
+    return read_rows(CauseRow, data("causes.yaml"))
 
 
 @cache
-def readings() -> Table[LimitRow]:
+def readings() -> Table[NumberRow]:
     """How far a reading on site may be out, from readings.yaml, in SI."""
-    return read_limits(data("readings.yaml"))
+    return read_numbers(data("readings.yaml"))
 
 
 @cache

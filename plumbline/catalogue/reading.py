@@ -1,112 +1,82 @@
-"""Turns the catalogue's data files into rows. The files' keys name their units."""
+"""Turns the catalogue's data files into rows.
+
+A file's row is a mapping by name. What stands in it under the name of a field of the row's class is taken as it is, and a key that
+ends in a unit, `length_m`, `bend_deg`, `roughness_mm`, brings its number to SI.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import pi
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from plumbline.catalogue.rows import (
-    AirliftRow,
     BrushRow,
-    CauseRow,
     CodeRow,
     CodeRule,
     Constant,
     Crane,
-    DeadLegRow,
     FindingRow,
     FittingRow,
-    FoulingRow,
     FromBores,
-    HusbandryRow,
     Jet,
     Lay,
-    LimitRow,
     LossLaw,
-    MaterialRow,
     NoLoss,
-    OpeningRow,
+    NumberRow,
     PipeRow,
     RennelsBend,
     RodRow,
     Stated,
     ThreeK,
     Through,
-    UncertaintyRow,
     WeightRow,
 )
 from plumbline.catalogue.table import Table
 
 __all__ = [
     "data",
-    "read_airlift",
     "read_brushes",
-    "read_causes",
     "read_codes",
-    "read_dead_legs",
     "read_findings",
     "read_fittings",
-    "read_fouling",
-    "read_husbandry",
-    "read_limits",
-    "read_materials",
-    "read_openings",
+    "read_numbers",
     "read_pipes",
     "read_rods",
-    "read_uncertainty",
+    "read_rows",
     "read_weights",
 ]
 
+FOLDER = Path(__file__).parent
+Row = TypeVar("Row")
+
 DEGREE = pi / 180
 MILLIMETRE = 1e-3
-FOLDER = Path(__file__).parent
-
-UNITS = {
-    "m": 1.0,
-    "mm": MILLIMETRE,
-    "m/s": 1.0,
-    "h": 3600.0,
-    "Pa": 1.0,
-    "deg": DEGREE,
-    "%": 0.01,
-    "m/m": 1.0,
-    "diameters": 1.0,
-    "an hour": 1.0,
-    "min": 1.0,
-    "months": 1.0,
-    "V/√(gD)": 1.0,
-    "power": 1.0,
-    "mm/mm": 1.0,
-    "s": 1.0,
-    "L": 1e-3,
-}
-"""The units that limits.yaml, uncertainty.yaml, fouling.yaml and readings.yaml may use, as factors to SI; months stay months."""
+BY_KEY = {"m": 1.0, "mm": MILLIMETRE, "deg": DEGREE}
+"""The units that a key may end in, as factors to SI."""
 
 DAY, YEAR = 86400.0, 365.25 * 86400.0
-HUSBANDRY_UNITS = {
-    "1": 1.0,
+UNITS = {
+    **dict.fromkeys(("1", "m", "m/s", "m/m", "mm/mm", "s", "Pa", "diameters", "power", "V/√(gD)"), 1.0),
+    **dict.fromkeys(("g/g", "kg", "kg/kg", "kg/m3", "m2/m3", "1/m2"), 1.0),
+    **dict.fromkeys(("min", "months", "an hour"), 1.0),
     "%": 0.01,
-    "g/g": 1.0,
-    "kg/kg": 1.0,
+    "mm": MILLIMETRE,
+    "deg": DEGREE,
+    "L": 1e-3,
     "g": 1e-3,
-    "kg": 1.0,
-    "m": 1.0,
-    "d": DAY,
+    "mg/L": 1e-3,
+    "L/kg": 1e-3,
     "h": 3600.0,
+    "d": DAY,
     "1/h": 1.0 / 3600.0,
     "1/d": 1.0 / DAY,
     "%/d": 0.01 / DAY,
-    "1/m2": 1.0,
     "g/m2/d": 1e-3 / DAY,
     "kg/m2/y": 1.0 / YEAR,
-    "kg/m3": 1.0,
-    "mg/L": 1e-3,
-    "m2/m3": 1.0,
-    "L/kg": 1e-3,
 }
-"""The units that husbandry.yaml may use, as factors to SI: kg, m and s."""
+"""The units of the files of numbers, as factors to SI; minutes and months of work stay what they are."""
 
 _PLAIN = ("id", "K", "Kv", "loses", "at")
 _OPENS = ("id", "opening", *_PLAIN[1:])
@@ -138,9 +108,72 @@ def data(name: str) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
+def read_rows(kind: type[Row], rows: Mapping[str, Any]) -> Table[Row]:
+    """Rows that stand in their file field by field."""
+    return _table(_row(kind, row, name=name) for name, row in rows.items())
+
+
+def _table(rows: Iterable[Row]) -> Table[Row]:
+    """Rows by their first field, with the other spellings of those that have some."""
+    made = ((next(iter(type(row).__annotations__)), row) for row in rows)
+    return Table((getattr(row, field), getattr(row, "also", ()), row) for field, row in made)
+
+
+def _row(made_as: type[Row], given: Mapping[str, Any], /, **made: Any) -> Row:
+    """One row: what the file gives, and what is `made` from it otherwise."""
+    fields = made_as.__annotations__
+    values = made.copy()
+    for key, value in given.items():
+        stem, _, unit = key.rpartition("_")
+        field, factor = (stem, BY_KEY[unit]) if unit in BY_KEY else (key, 1.0)
+        field = field.replace(" ", "_")
+        if field not in made:
+            values[field] = str(value) if fields.get(field) == "str" else _si(value, factor)
+    return made_as(**values)
+
+
+def _si(value: Any, factor: float) -> Any:
+    """Numbers as floats in SI, lists as tuples; all else as it stands."""
+    if isinstance(value, list):
+        return tuple(_si(one, factor) for one in value)
+    return value * factor if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+def _without(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
+    return {key: value for key, value in row.items() if key not in keys}
+
+
+# ---------------------------------------------------------------------- numbers
+
+
+def read_numbers(rows: Mapping[str, Any]) -> Table[NumberRow]:
+    """Numbers in SI: each one `value`, or three, low, likely and high; `values` are three rates, slow, likely and fast."""
+    return _table(_number(name, row) for name, row in rows.items())
+
+
+def _number(name: str, row: Mapping[str, Any]) -> NumberRow:
+    given, unit = row["values"] if "values" in row else row["value"], row["unit"]
+    low, likely, high = (number * UNITS[unit] for number in (given if isinstance(given, list) else [given] * 3))
+    shown = f"{given} {unit}"
+    if isinstance(given, list):
+        shown = f"{', '.join(f'{number:g}' for number in given)} {unit}" if "values" in row else _range(given, unit)
+    rest = _without(row, "value", "values")
+    return _row(NumberRow, rest, name=name, low=low, likely=likely, high=high, shown=shown)
+
+
+def _range(values: Sequence[float], unit: str) -> str:
+    low, likely, high = (f"{value:g}" for value in values)
+    said = unit.replace("m2", "m²").replace("m3", "m³")
+    number = likely if low == high else f"{low} to {high}"
+    return number if unit == "1" else f"{number} {said}"
+
+
+# ---------------------------------------------------------------------- what needs more than its fields
+
+
 def read_pipes(series: Mapping[str, Any]) -> Table[PipeRow]:
     """The sizes of every series, each under its own name."""
-    return Table((row.name, row.also, row) for rows in series.values() for row in _sizes(rows))
+    return _table(row for rows in series.values() for row in _sizes(rows))
 
 
 _DN = ("dn {}", "pvc dn {}", "dn {} pvc")
@@ -168,68 +201,23 @@ def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
         )
 
 
-def read_materials(rows: Mapping[str, Any]) -> Table[MaterialRow]:
-    """The pipe walls."""
-    made = (
-        MaterialRow(
-            name=name,
-            roughness=row["roughness_mm"] * MILLIMETRE,
-            uncertainty=row["uncertainty"],
-            source=row["source"],
-            mark=row["mark"],
-            also=_words(row),
-            hottest=row.get("hottest"),
-            because=row.get("because", ""),
-        )
-        for name, row in rows.items()
-    )
-    return Table((row.name, row.also, row) for row in made)
-
-
 def read_fittings(rows: Mapping[str, Any]) -> Table[FittingRow]:
     """The fittings and the ends of lines."""
-    made = (_fitting(name, row) for name, row in rows.items())
-    return Table((row.name, row.also, row) for row in made)
+    return _table(_fitting(name, row) for name, row in rows.items())
 
 
 def _fitting(name: str, row: Mapping[str, Any]) -> FittingRow:
-    corner, lay, bounds = row.get("loss at a corner"), row.get("lay"), row.get("range", {})
-    turn, branch = row.get("turn"), row.get("branch")
-    bores, reynolds = bounds.get("bore_mm"), bounds.get("reynolds")
-    return FittingRow(
+    corner = row.get("loss at a corner")
+    return _row(
+        FittingRow,
+        _without(row, "loss at a corner"),
         name=name,
-        place=row.get("place", "route"),
         loss=_loss(row["loss"]),
-        source=row["source"],
-        mark=row["mark"],
-        turn=None if turn is None else turn * DEGREE,
-        tolerance=row.get("tolerance", 0) * DEGREE,
-        branch=None if branch is None else branch * DEGREE,
-        sharp=row.get("sharp"),
         loss_at_corner=None if corner is None else _loss(corner),
-        opening=row.get("opening"),
-        handle=row.get("handle", "lever"),
         details=tuple(row.get("details", _OPENS if "opening" in row else _PLAIN)),
-        turns=tuple(float(way) for way in row["comes in"]) if "comes in" in row else None,
-        symbol=row.get("symbol", "other"),
-        stands=float(row.get("stands", 1.0)),
-        solids=row.get("solids", False),
-        through_wall=row.get("through a wall", False),
-        rod=row.get("rod", "stops"),
-        one_way=row.get("one way", False),
-        access=row.get("access", False),
-        lay=None if lay is None else _lay(lay),
+        lay=_row(Lay, row["lay"]) if row.get("lay") else None,
         parts=row.get("parts", name),
-        uncertainty=row.get("uncertainty", 0.0),
-        because=row.get("because", ""),
-        bores=None if bores is None else (bores[0] * MILLIMETRE, bores[1] * MILLIMETRE),
-        reynolds=None if reynolds is None else (float(reynolds[0]), float(reynolds[1])),
-        also=_words(row),
     )
-
-
-def _lay(row: Mapping[str, Any]) -> Lay:
-    return Lay(float(row["outside"]), row["plus_mm"] * MILLIMETRE, row["source"], row["mark"])
 
 
 def _loss(row: Mapping[str, Any]) -> LossLaw:
@@ -240,231 +228,40 @@ def _loss(row: Mapping[str, Any]) -> LossLaw:
     return made
 
 
-def read_openings(rows: Mapping[str, Any]) -> Table[OpeningRow]:
-    """The tables for partly open valves."""
-    made = (
-        OpeningRow(
-            name=name,
-            valve=row["valve"],
-            opening=row["opening"],
-            points=tuple((float(opening), float(k)) for opening, k in row["points"]),
-            shut_at=float(row["shut_at"]),
-            uncertainty=row["uncertainty"],
-            because=row["because"],
-            source=row["source"],
-            mark=row["mark"],
-            areas=tuple(float(area) for area in row.get("areas", ())),
-            marks=tuple(row.get("marks", ())),
-        )
-        for name, row in rows.items()
-    )
-    return Table((row.name, (), row) for row in made)
-
-
 def read_brushes(rows: Mapping[str, Any]) -> Table[BrushRow]:
     """The brushes by their sizes."""
-    made = (
-        BrushRow(
-            name=f"{size} mm",
-            diameter=size * MILLIMETRE,
-            bores=(rows["least_share"] * size * MILLIMETRE, size * MILLIMETRE),
-            source=rows["source"],
-            mark=rows["mark"],
-        )
-        for size in rows["sizes_mm"]
-    )
-    return Table((row.name, (), row) for row in made)
+    sizes, least = rows["sizes_mm"], rows["least_share"]
+    return _table(
+        BrushRow(f"{size} mm", size * MILLIMETRE, (least * size * MILLIMETRE, size * MILLIMETRE),
+                 rows["source"], rows["mark"])
+        for size in sizes
+    )  # fmt: skip
 
 
 def read_rods(rows: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> Table[RodRow]:
     """The rods, brushes and cables; what those with heads to change clean is what their brushes clean together."""
-    made = []
-    for name, row in rows.items():
-        heads = [brushes[f"{size} mm"] for size in row.get("brushes_mm", ())]
-        stated = [size * MILLIMETRE for size in row.get("bores_mm", ())]
-        least = min((head.bores[0] for head in heads), default=stated[0] if stated else 0.0)
-        most = max((head.bores[1] for head in heads), default=stated[1] if stated else 0.0)
-        made.append(RodRow(
-            name=name,
-            length=float(row["length_m"]),
-            bend=row["bend_deg"] * DEGREE,
-            turns=row["turns_deg"] * DEGREE,
-            bores=(least, most),
-            brushes=tuple(head.diameter for head in heads),
-            passes=row["passes_mm"] * MILLIMETRE if "passes_mm" in row else least,
-            room=row["room_mm"] * MILLIMETRE if "room_mm" in row else None,
-            cord=row.get("cord", False),
-            default=row.get("default", False),
-            source=row["source"],
-            mark=row["mark"],
-        ))  # fmt: skip
-    return Table((row.name, (), row) for row in made)
+    return _table(_rod(name, row, brushes) for name, row in rows.items())
 
 
-def read_limits(rows: Mapping[str, Any]) -> Table[LimitRow]:
-    """The thresholds, in SI."""
-    made = (
-        LimitRow(
-            name=name,
-            value=row["value"] * UNITS[row["unit"]],
-            shown=f"{row['value']} {row['unit']}",
-            unit=row["unit"],
-            meaning=row["meaning"],
-            source=row["source"],
-            mark=row["mark"],
-            others=row.get("others", ""),
-        )
-        for name, row in rows.items()
+def _rod(name: str, row: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> RodRow:
+    heads = [brushes[f"{size} mm"] for size in row.get("brushes_mm", ())]
+    bores = [bore for head in heads for bore in head.bores] or _si(row.get("bores_mm", [0.0]), MILLIMETRE)
+    return _row(
+        RodRow,
+        row,
+        name=name,
+        bores=(min(bores), max(bores)),
+        brushes=tuple(head.diameter for head in heads),
+        passes=row["passes_mm"] * MILLIMETRE if "passes_mm" in row else min(bores),
     )
-    return Table((row.name, (), row) for row in made)
 
 
 def read_codes(rows: Mapping[str, Any]) -> Table[CodeRow]:
     """The rules of plumbing codes on access."""
-    made = (
-        CodeRow(
-            name=name,
-            title=row["title"],
-            edition=row["edition"],
-            level=row["level_deg"] * DEGREE,
-            rules=tuple(_code_rule(rule) for rule in row["rules"]),
-            also=_words(row),
-        )
+    return _table(
+        _row(CodeRow, row, name=name, rules=tuple(_row(CodeRule, rule) for rule in row["rules"]))
         for name, row in rows.items()
     )
-    return Table((row.name, row.also, row) for row in made)
-
-
-def _code_rule(row: Mapping[str, Any]) -> CodeRule:
-    start = row.get("from_start")
-    return CodeRule(
-        what=row["what"],
-        section=str(row["section"]),
-        source=row["source"],
-        mark=row["mark"],
-        metres=float(row.get("metres", 0.0)),
-        degrees=row.get("degrees", 0.0) * DEGREE,
-        size=row.get("mm", 0.0) * MILLIMETRE,
-        start=None if start is None else float(start),
-        rows=tuple((pipe * MILLIMETRE, clear * MILLIMETRE) for pipe, clear in row.get("rows", ())),
-    )
-
-
-def read_dead_legs(rows: Mapping[str, Any]) -> Table[DeadLegRow]:
-    """What standards allow a branch without flow."""
-    made = (
-        DeadLegRow(name, float(row["diameters"]), row["from"], row["source"], row["mark"]) for name, row in rows.items()
-    )
-    return Table((row.name, (), row) for row in made)
-
-
-def read_uncertainty(rows: Mapping[str, Any]) -> Table[UncertaintyRow]:
-    """How far numbers may be out, in SI."""
-    made = (
-        UncertaintyRow(
-            name=name,
-            value=row["value"] * UNITS[row["unit"]],
-            shown=f"{row['value']} {row['unit']}",
-            unit=row["unit"],
-            meaning=row["meaning"],
-            one=row["one"],
-            because=row["because"],
-            source=row["source"],
-            mark=row["mark"],
-            own=row.get("own", ""),
-        )
-        for name, row in rows.items()
-    )
-    return Table((row.name, (), row) for row in made)
-
-
-def read_causes(rows: Mapping[str, Any]) -> Table[CauseRow]:
-    """What may have happened to a system, with shares that need not be one together."""
-    made = (
-        CauseRow(
-            name=name,
-            share=float(row["share"]),
-            amounts=(amounts[0], amounts[-1]),
-            of=row.get("of", ""),
-            says=row["says"],
-            cure=row["cure"],
-            source=row["source"],
-            mark=row["mark"],
-        )
-        for name, row in rows.items()
-        if (amounts := [float(amount) for amount in row.get("amounts", [0.0])])
-    )
-    return Table((row.name, (), row) for row in made)
-
-
-def read_fouling(rows: Mapping[str, Any]) -> Table[FoulingRow]:
-    """How pipe fouls with time, at three rates."""
-    made = (
-        FoulingRow(
-            name=name,
-            values=(values[0], values[1], values[2]),
-            shown=", ".join(f"{value:g}" for value in row["values"]) + f" {row['unit']}",
-            unit=row["unit"],
-            meaning=row["meaning"],
-            because=row["because"],
-            source=row["source"],
-            mark=row["mark"],
-            others=row.get("others", ""),
-        )
-        for name, row in rows.items()
-        if (values := [value * UNITS[row["unit"]] for value in row["values"]])
-    )
-    return Table((row.name, (), row) for row in made)
-
-
-def read_airlift(rows: Mapping[str, Any]) -> Table[AirliftRow]:
-    """What the airlift's arithmetic takes, in SI."""
-    made = []
-    for name, row in rows.items():
-        low, likely, high = (float(value) * UNITS[row["unit"]] for value in row["value"])
-        made.append(
-            AirliftRow(
-                name=name,
-                low=low,
-                likely=likely,
-                high=high,
-                shown=_range_shown(row["value"], row["unit"]),
-                meaning=row["meaning"],
-                because=row["because"],
-                source=row["source"],
-                mark=row["mark"],
-            )
-        )
-    return Table((row.name, (), row) for row in made)
-
-
-def read_husbandry(rows: Mapping[str, Any]) -> Table[HusbandryRow]:
-    """What sizing starts from, in SI."""
-    made = []
-    for name, row in rows.items():
-        factor = HUSBANDRY_UNITS[row["unit"]]
-        low, likely, high = (float(value) * factor for value in row["value"])
-        made.append(
-            HusbandryRow(
-                name=name,
-                low=low,
-                likely=likely,
-                high=high,
-                shown=_range_shown(row["value"], row["unit"]),
-                meaning=row["meaning"],
-                source=row["source"],
-                mark=row["mark"],
-                own=row.get("own", ""),
-            )
-        )
-    return Table((row.name, (), row) for row in made)
-
-
-def _range_shown(values: Sequence[float], unit: str) -> str:
-    low, likely, high = (f"{value:g}" for value in values)
-    said = unit.replace("m2", "m²").replace("m3", "m³")
-    number = likely if low == high else f"{low} to {high}"
-    return number if unit == "1" else f"{number} {said}"
 
 
 def read_weights(rows: Mapping[str, Any]) -> Table[WeightRow]:
@@ -473,40 +270,17 @@ def read_weights(rows: Mapping[str, Any]) -> Table[WeightRow]:
     def other(row: Mapping[str, Any], case: str) -> tuple[float, str] | None:
         return (float(row[case]["weight"]), str(row[case]["when"])) if case in row else None
 
-    made = (
-        WeightRow(
-            kind=kind,
-            value=float(row["weight"]),
-            per=row["per"],
-            reason=row["reason"],
-            worse=other(row, "worse"),
-            milder=other(row, "milder"),
-            unless=tuple(row.get("unless", ())),
-            mark=row["mark"],
-        )
+    return _table(
+        _row(WeightRow, _without(row, "weight"), kind=kind, value=float(row["weight"]), worse=other(row, "worse"), milder=other(row, "milder"))
         for kind, row in rows.items()
-    )
-    return Table((row.kind, (), row) for row in made)
+    )  # fmt: skip
 
 
 def read_findings(rows: Mapping[str, Any]) -> Table[FindingRow]:
     """The kinds of finding; fields beyond the known ones are kept in `extra`."""
-    known = {"title", "level", "rule", "source", "mark", "limits"}
-    made = (
-        FindingRow(
-            kind=kind,
-            title=row.get("title", kind),
-            level=row.get("level", "advice"),
-            rule=row.get("rule", ""),
-            source=row.get("source", ""),
-            mark=row.get("mark", "from memory"),
-            limits=tuple(row.get("limits") or ()),
-            extra={key: value for key, value in row.items() if key not in known},
-        )
+    known = set(FindingRow.__annotations__)
+    return _table(
+        _row(FindingRow, {key: row[key] for key in row if key in known}, kind=kind,
+             limits=tuple(row.get("limits") or ()), extra=_without(row, *known))
         for kind, row in rows.items()
-    )
-    return Table((row.kind, (), row) for row in made)
-
-
-def _words(row: Mapping[str, Any]) -> tuple[str, ...]:
-    return tuple(str(word) for word in row.get("also", ()))
+    )  # fmt: skip

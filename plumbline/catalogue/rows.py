@@ -13,7 +13,6 @@ from typing import Literal
 from plumbline.findings import Level
 
 __all__ = [
-    "AirliftRow",
     "BrushRow",
     "CauseRow",
     "CodeRow",
@@ -23,15 +22,13 @@ __all__ = [
     "DeadLegRow",
     "FindingRow",
     "FittingRow",
-    "FoulingRow",
     "FromBores",
-    "HusbandryRow",
     "Jet",
     "Lay",
-    "LimitRow",
     "LossLaw",
     "MaterialRow",
     "NoLoss",
+    "NumberRow",
     "OpeningRow",
     "PipeRow",
     "RennelsBend",
@@ -40,7 +37,6 @@ __all__ = [
     "Stated",
     "ThreeK",
     "Through",
-    "UncertaintyRow",
     "WeightCase",
     "WeightRow",
 ]
@@ -172,10 +168,10 @@ class FittingRow:
     """
 
     name: str
-    place: Literal["route", "end"]
     loss: LossLaw
     source: str
     mark: SourceMark
+    place: Literal["route", "end"] = "route"
     turn: float | None = None
     tolerance: float = 0.0
     branch: float | None = None
@@ -256,38 +252,59 @@ class RodRow:
     bores: tuple[float, float]
     brushes: tuple[float, ...]
     passes: float
-    room: float | None
-    cord: bool
-    default: bool
     source: str
     mark: SourceMark
+    room: float | None = None
+    cord: bool = False
+    default: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class LimitRow:
-    """A threshold. `value` is in SI (radians, shares as fractions); `shown` is as the data file has it."""
+class NumberRow:
+    """A number with its source: a threshold, a time, how far something may be out, or what an arithmetic starts from.
+
+    `low`, `likely` and `high` are in SI (radians, shares as fractions, months as months); all three are the one value where the file gives
+    one, and those of the rates slow, likely and fast where it gives `values`. `shown` is as the data file has it. `because` says why so much,
+    `others` what others say; `one` what takes one and the same error; `own` the word by which a wish sets it, or the table whose rows
+    have figures that go before it.
+    """
 
     name: str
-    value: float
+    low: float
+    likely: float
+    high: float
     shown: str
     unit: str
     meaning: str
     source: str
     mark: SourceMark
+    because: str = ""
     others: str = ""
+    one: str = ""
+    own: str = ""
+
+    @property
+    def value(self) -> float:
+        """The likely one."""
+        return self.likely
+
+    @property
+    def values(self) -> tuple[float, float, float]:
+        """All three."""
+        return self.low, self.likely, self.high
 
 
 @dataclass(frozen=True, slots=True)
 class CodeRule:
     """One rule of a plumbing code on access, with its `section`. What the numbers mean goes by `what`: `metres` [m],
-    `degrees` [rad], `size` [m], `start` [m] (None where the rule knows no such case); `rows` of (pipe up to [m], clear [m])."""
+    `turn` [rad], `size` [m], `start` [m] (None where the rule knows no such case); `rows` of (pipe up to [m], clear [m])."""
 
     what: Literal["spacing", "turn", "turns", "upper end", "size", "clearance"]
     section: str
     source: str
     mark: SourceMark
     metres: float = 0.0
-    degrees: float = 0.0
+    turn: float = 0.0
     size: float = 0.0
     start: float | None = None
     rows: tuple[tuple[float, float], ...] = ()
@@ -326,83 +343,18 @@ class DeadLegRow:
 
 
 @dataclass(frozen=True, slots=True)
-class UncertaintyRow:
-    """How far a kind of number may be out, either way. `value` is in SI, relative where `unit` is "%".
-
-    `one` says what takes one and the same error, `own` names the table whose rows have figures that go before `value`.
-    """
-
-    name: str
-    value: float
-    shown: str
-    unit: str
-    meaning: str
-    one: str
-    because: str
-    source: str
-    mark: SourceMark
-    own: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class CauseRow:
     """A kind of cause that a diagnosis weighs: how large its `share` is before anything is read, and the least and the greatest
     of its `amounts` (shares, or metres), which are `of` something. `says` is its sentence, `cure` the cheapest thing to do."""
 
     name: str
     share: float
-    amounts: tuple[float, float]
-    of: str
     says: str
     cure: str
     source: str
     mark: SourceMark
-
-
-@dataclass(frozen=True, slots=True)
-class FoulingRow:
-    """A number of the fouling model. `values` are for the rates slow, likely and fast, in SI but for months; `shown` is as
-    the data file has them."""
-
-    name: str
-    values: tuple[float, float, float]
-    shown: str
-    unit: str
-    meaning: str
-    because: str
-    source: str
-    mark: SourceMark
-    others: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class AirliftRow:
-    """A number that the airlift's arithmetic takes: `low`, `likely` and `high` in SI; `shown` is as the data file has them."""
-
-    name: str
-    low: float
-    likely: float
-    high: float
-    shown: str
-    meaning: str
-    because: str
-    source: str
-    mark: SourceMark
-
-
-@dataclass(frozen=True, slots=True)
-class HusbandryRow:
-    """A number of fish, plants or bacteria: `low`, `likely` and `high` in SI; `own` is the word by which a wish sets it."""
-
-    name: str
-    low: float
-    likely: float
-    high: float
-    shown: str
-    meaning: str
-    source: str
-    mark: SourceMark
-    own: str = ""
+    amounts: tuple[float, float] = (0.0, 0.0)
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

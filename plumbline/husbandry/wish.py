@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from ..catalogue import HusbandryRow, husbandry
+from ..catalogue import husbandry
+from ..catalogue.rows import NumberRow
 from .between import Between
 
 __all__ = ["BEDS", "BedKind", "Wish"]
@@ -44,6 +45,6 @@ class Wish:
         row = self.row(name)
         return Between.exactly(self.own[name]) if name in self.own else Between(row.low, row.likely, row.high)
 
-    def row(self, name: str) -> HusbandryRow:
+    def row(self, name: str) -> NumberRow:
         """The row of the catalogue by that name."""
         return husbandry()[name]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
+from ..catalogue.rows import Constant, Crane, FromBores, Jet, LossLaw, RennelsBend, ThreeK, Through
 from ..layout.model import End, Part
 from . import losses
 
@@ -98,25 +99,25 @@ class _Law:
     laminar: float
 
 
-def _law(law: catalogue.LossLaw, part: Part) -> _Law:
+def _law(law: LossLaw, part: Part) -> _Law:
     bore = part.pipe.bore
     match law:
-        case catalogue.ThreeK(k1, ki, kd):
+        case ThreeK(k1, ki, kd):
             k, laminar = losses.three_k(bore, k1, ki, kd)
             return _Law(k, k, laminar)
-        case catalogue.Crane(n):
+        case Crane(n):
             k = losses.crane(bore, n)
-        case catalogue.Constant(k):
+        case Constant(k):
             pass
-        case catalogue.RennelsBend(radius):
+        case RennelsBend(radius):
             k = losses.bend(bore, part.turn, radius, part.pipe.roughness) if part.turn > 0.0 else 0.0
-        case catalogue.Through(share):
+        case Through(share):
             inside = part.details.get("bore", share * _hose_bore(part))
             forward, back = losses.through(bore, inside, part.pipe_out.bore)
             return _Law(forward, back, 0.0)
-        case catalogue.Jet(k):
+        case Jet(k):
             k *= (bore / part.pipe_out.bore) ** 4
-        case catalogue.FromBores():
+        case FromBores():
             forward, back = losses.reducer(bore, part.pipe_out.bore, part.details.get("angle"))
             return _Law(forward, back, 0.0)
         case _:
@@ -143,6 +144,6 @@ def end_k(end: End) -> tuple[float, float]:
     rows = catalogue.fittings()
     entrance = rows["entrance flush" if end.port == "port" or end.in_wall else "entrance re-entrant"].loss
     leaving = rows["exit"].loss
-    assert isinstance(entrance, catalogue.Constant)
-    assert isinstance(leaving, catalogue.Constant)
+    assert isinstance(entrance, Constant)
+    assert isinstance(leaving, Constant)
     return entrance.k, leaving.k

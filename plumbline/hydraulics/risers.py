@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from .. import catalogue
+from ..catalogue.rows import Constant
 from ..layout.model import Airlift, Water
 from ..water import surface_tension
 from .airlift import Surroundings, curve_points, isothermal_power
@@ -47,7 +48,7 @@ def as_riser(airlift: Airlift, around: Surroundings) -> dict[str, Any]:
 def inlet_k() -> float:
     """Loss at a riser's foot: that of a pipe that stands in the water, of the catalogue's."""
     law = catalogue.fittings()["entrance re-entrant"].loss
-    assert isinstance(law, catalogue.Constant)
+    assert isinstance(law, Constant)
     return law.k
 
 

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from .. import catalogue
+from ..catalogue.rows import OpeningRow
 from ..layout.model import End, Layout, Part, Stretch
 from .fittings import part_k
 from .flows import Flows
@@ -86,7 +87,7 @@ def adjustable(part: Part) -> bool:
     return not part.is_pipe and catalogue.fittings()[part.kind].opening is not None
 
 
-def opening_table(part: Part) -> catalogue.OpeningRow:
+def opening_table(part: Part) -> OpeningRow:
     """The table of what an adjustable valve costs when partly open."""
     name = catalogue.fittings()[part.kind].opening
     assert name is not None

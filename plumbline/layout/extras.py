@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from .. import catalogue
+from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
 from .model import Default, Electricity, HoseSupply, Mark, Rod
@@ -31,7 +32,7 @@ LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "h": "time", "Pa":
 """What a limit takes, by the unit of its row; all others are plain numbers."""
 
 
-def limit_example(row: catalogue.LimitRow | catalogue.UncertaintyRow) -> str:
+def limit_example(row: NumberRow) -> str:
     """How a file may state a threshold or an uncertainty: the catalogue's own value, with a unit only where one can be read."""
     return row.shown if row.unit in LIMIT_TAKES or row.unit == "%" else row.shown.split()[0]
 
@@ -43,7 +44,7 @@ def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:
     return tuple(_of_the_catalogue(row) for row in rows)
 
 
-def _of_the_catalogue(row: catalogue.RodRow) -> Rod:
+def _of_the_catalogue(row: RodRow) -> Rod:
     return Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes, row.room, row.cord)
 
 
@@ -144,7 +145,7 @@ def read_fouling(got: Got | None, values: Values) -> Mapping[str, tuple[float, f
     return own
 
 
-def fouling_example(row: catalogue.FoulingRow) -> str:
+def fouling_example(row: NumberRow) -> str:
     """How a file may state a number of the fouling model: the catalogue's own, for the three rates."""
     numbers = row.shown.removesuffix(f" {row.unit}").split(", ")
     unit = f" {row.unit}" if row.unit in LIMIT_TAKES or row.unit == "%" else ""
@@ -178,7 +179,7 @@ def read_hose(got: Got | None, values: Values) -> HoseSupply | None:
 
 def _own(
     got: Got | None,
-    rows: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.UncertaintyRow],
+    rows: Mapping[str, NumberRow],
     group: str,
     what: str,
     values: Values,

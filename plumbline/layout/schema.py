@@ -13,6 +13,7 @@ from typing import Any, cast
 import yaml
 
 from .. import catalogue
+from ..catalogue.rows import FromBores, Jet, NumberRow, Stated
 from ..units import DIMENSIONS, Dimension
 from . import words
 from .extras import LIMIT_TAKES, fouling_example, limit_example
@@ -289,7 +290,7 @@ def _fitting(kind: str) -> Schema:
     together = {word: [other] for word, other in (("loses", "at"), ("at", "loses")) if word in allowed}
     details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1,
                      **({"dependentRequired": together} if together else {}))  # fmt: skip
-    if isinstance(catalogue.fittings()[kind].loss, catalogue.Stated):
+    if isinstance(catalogue.fittings()[kind].loss, Stated):
         return {**details, "description": "by its loss, as its maker states it", "anyOf": [{"required": [word]} for word in
                 ("K", "Kv", "loses")]}  # fmt: skip
     if _needs(kind):
@@ -305,12 +306,10 @@ def _fitting(kind: str) -> Schema:
 
 def _needs(kind: str) -> bool:
     """Whether a fitting cannot stand as a bare word."""
-    return kind == "bend" or isinstance(
-        catalogue.fittings()[kind].loss, catalogue.Stated | catalogue.FromBores | catalogue.Jet
-    )
+    return kind == "bend" or isinstance(catalogue.fittings()[kind].loss, Stated | FromBores | Jet)
 
 
-def _limits(table: Mapping[str, catalogue.LimitRow] | Mapping[str, catalogue.UncertaintyRow]) -> Schema:
+def _limits(table: Mapping[str, NumberRow]) -> Schema:
     rows = {}
     for name, row in table.items():
         takes = LIMIT_TAKES.get(row.unit, "ratio")

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from .. import catalogue
+from ..catalogue.rows import FromBores, Jet, Stated
 from ..units import show
 from . import words
 from .faults import Faults, listed
@@ -329,10 +330,10 @@ class Steps:
         """Note what some fittings cannot do without; True where it is missing."""
         before = len(self.faults.found)
         law = catalogue.fittings()[kind].loss
-        if isinstance(law, catalogue.FromBores) and "to" not in got:
+        if isinstance(law, FromBores) and "to" not in got:
             self.faults.add(node.mark, f"the {kind} does not say what pipe it goes on in",
                             f"a pipe, for instance {kind}: pvc 20")  # fmt: skip
-        if isinstance(law, catalogue.Jet) and "bore" not in got:
+        if isinstance(law, Jet) and "bore" not in got:
             self.faults.add(
                 node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
             )
@@ -347,7 +348,7 @@ class Steps:
                             f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}")  # fmt: skip
         if kind == "bend" and "angle" not in got:
             self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
-        if isinstance(law, catalogue.Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+        if isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
             if kind == "fitting":
                 self.faults.add(node.mark, "a fitting without a loss", "its loss, for instance fitting: {K: 2.5}, or "
                                 "fitting: {Kv: 24.7}")  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
+from ..catalogue.rows import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
 from .model import Default, Mark, Part, Pipe, Vector
@@ -206,9 +207,9 @@ class _Walk:
     ) -> None:  # fmt: skip
         law = catalogue.fittings()[step.kind].loss
         after = step.to or pipe
-        if isinstance(law, catalogue.FromBores) and UNREAD_PIPE not in (after, pipe):
+        if isinstance(law, FromBores) and UNREAD_PIPE not in (after, pipe):
             self.check_bores(step, pipe, after)
-        if isinstance(law, catalogue.Jet) and "bore" in step.details:
+        if isinstance(law, Jet) and "bore" in step.details:
             after = self.jet(index, step, pipe)
         self.lay(pipe, after)
         details = dict(step.details) if step.kv is None else {**step.details, "Kv": step.kv}
@@ -280,4 +281,4 @@ def _around(kind: str, beside: Sequence[str]) -> str:
 
 def _joins_bores(part: Part) -> bool:
     """Whether a part joins pipe of one bore to pipe of another, as a barb does."""
-    return not part.is_pipe and isinstance(catalogue.fittings()[part.kind].loss, catalogue.Through)
+    return not part.is_pipe and isinstance(catalogue.fittings()[part.kind].loss, Through)

@@ -15,7 +15,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from ..catalogue import PipeRow
+from ..catalogue.rows import PipeRow
 from ..check import CheckResult, check
 from ..errors import LayoutError, PlumblineError
 from ..hydraulics.balance import balance

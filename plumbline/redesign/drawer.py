@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from .. import catalogue
-from ..catalogue import PipeRow
+from ..catalogue.rows import PipeRow
 from ..check import CheckResult
 from ..hydraulics.part_full import capacity
 from ..layout.model import End, Layout, Line, Vector

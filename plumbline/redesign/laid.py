@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..catalogue import PipeRow
+from ..catalogue.rows import PipeRow
 from ..errors import PlumblineError
 from ..layout.model import Vector
 from ..layout.rewrite import quoted

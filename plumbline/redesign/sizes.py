@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from .. import catalogue
+from ..catalogue.rows import PipeRow
 from ..layout.model import Layout, Line, Part, Pipe
 from .change import Change, Edit
 from .place import outside_of
@@ -30,7 +31,7 @@ def _usual(layout: Layout) -> Pipe | None:
     return pipes[max(lengths, key=lambda name: lengths[name])] if lengths else None
 
 
-def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[catalogue.PipeRow]:
+def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[PipeRow]:
     """The next sizes up from a pipe, with bores of `least` [m] or more; hose gives way to the layout's usual pipe."""
     usual = _usual(layout)
     of = usual if (pipe.name.startswith("hose") or pipe.name not in catalogue.pipes()) and usual is not None else pipe
@@ -39,7 +40,7 @@ def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[catalogue.Pip
     ]
 
 
-def smaller(pipe: Pipe) -> list[catalogue.PipeRow]:
+def smaller(pipe: Pipe) -> list[PipeRow]:
     """The next size down."""
     return [row for row in catalogue.series(pipe.name) if row.bore < pipe.bore - 1e-6][-1:]
 
@@ -54,7 +55,7 @@ def priced_in(change: Change, made: Change, prices: Prices) -> Change | None:
 
 
 def sizes(
-    layout: Layout, line: Line, rows: Sequence[catalogue.PipeRow], prices: Prices, *, parts_of: bool = True
+    layout: Layout, line: Line, rows: Sequence[PipeRow], prices: Prices, *, parts_of: bool = True
 ) -> Iterator[Change]:
     """Lay a line anew in other sizes: all of it, and with `parts_of` from its beginning to its first or last tee."""
     said = read_script(layout.text).lines.get(line.name)
@@ -75,7 +76,7 @@ def sizes(
 
 
 def _lay_anew(
-    layout: Layout, line: Line, row: catalogue.PipeRow, runs: list[Part], others: list[Part], stop: int, prices: Prices
+    layout: Layout, line: Line, row: PipeRow, runs: list[Part], others: list[Part], stop: int, prices: Prices
 ) -> Change:
     fittings = [part.kind for part in line.parts if not part.is_pipe and part.step <= stop]
     old = max((part.pipe for part in runs), key=outside_of)

@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Iterator
 
 from .. import catalogue
+from ..catalogue.rows import RodRow
 from ..errors import PlumblineError
 from ..layout import words
 from ..layout.faults import listed
@@ -117,7 +118,7 @@ def _tool(word: str) -> Iterator[list[str]]:
         ]
 
 
-def rod_words(row: catalogue.RodRow) -> str:
+def rod_words(row: RodRow) -> str:
     """What a rod of the catalogue does."""
     heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
     cleans = (

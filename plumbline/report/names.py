@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .. import catalogue
+from ..catalogue.rows import CauseRow
 from .explain import rod_words, wrapped
 
 __all__ = ["listing"]
@@ -49,6 +50,6 @@ _SELECTION = (
 )
 
 
-def _amounts(row: catalogue.CauseRow) -> str:
+def _amounts(row: CauseRow) -> str:
     low, high = row.amounts
     return f", {low:g} to {high:g}: {row.of}" if row.of else ""

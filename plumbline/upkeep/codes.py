@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import takewhile
 
 from .. import catalogue
-from ..catalogue import CodeRow, CodeRule
+from ..catalogue.rows import CodeRow, CodeRule
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
@@ -178,7 +178,7 @@ class _Walk:
             where, place = f"the {at.kind} at step {at.step} of '{stretch.line}'", at
             cure = f"put a capped tee in place of {where}"
         one, all_ = self.rules.get("turn"), self.rules.get("turns")
-        if one is not None and angle > one.degrees + HAIR and here.along > one.metres + HAIR:
+        if one is not None and angle > one.turn + HAIR and here.along > one.metres + HAIR:
             near = show(one.metres, "length", self.layout.units)
             found.append(self._finding(
                 "code-turns", one, stretch.line, place,
@@ -186,11 +186,11 @@ class _Walk:
                 f"{cure}; it serves all turns within {near} after it",
             ))  # fmt: skip
             here = replace(here, along=0.0)
-        if all_ is not None and here.turned > all_.degrees + HAIR:
+        if all_ is not None and here.turned > all_.turn + HAIR:
             found.append(self._finding(
                 "code-turns", all_, stretch.line, place,
                 f"From {here.origin} on the drain turns by {degrees(here.turned)} in all, up to {where}: more than "
-                f"{degrees(all_.degrees)} without an access.",
+                f"{degrees(all_.turn)} without an access.",
                 cure,
             ))  # fmt: skip
             here = replace(here, turned=0.0)
