@@ -14,20 +14,9 @@ import pytest
 import yaml
 
 from plumbline import catalogue
-from plumbline.catalogue import (
-    Constant,
-    Crane,
-    FromBores,
-    NoLoss,
-    RennelsBend,
-    Stated,
-    Table,
-    ThreeK,
-    nearest,
-    normal,
-)
+from plumbline.catalogue import Table, nearest, normal
 from plumbline.catalogue.reading import data, read_findings, read_fittings
-from plumbline.catalogue.rows import PipeRow
+from plumbline.catalogue.rows import Constant, Crane, FromBores, NoLoss, PipeRow, RennelsBend, Stated, ThreeK
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout

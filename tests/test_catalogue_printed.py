@@ -124,12 +124,12 @@ def test_codes_as_printed() -> None:
     codes = {name: {rule.what: rule for rule in code.rules} for name, code in catalogue.codes().items()}
     ipc, upc = codes["ipc"], codes["upc"]
     assert ipc["spacing"].metres == pytest.approx(100 * FOOT)
-    assert (math.degrees(ipc["turn"].degrees), ipc["turn"].metres) == pytest.approx((45, 40 * FOOT))
+    assert (math.degrees(ipc["turn"].turn), ipc["turn"].metres) == pytest.approx((45, 40 * FOOT))
     assert ipc["size"].size == pytest.approx(4 * INCH, abs=0.5e-3)
     # 6 in pipe and smaller 18 in, 8 in and larger 36 in; the wider pipe has no end.
     assert list(chain(*ipc["clearance"].rows)) == pytest.approx([6 * INCH, 18 * INCH, 1.0, 36 * INCH], abs=0.7e-3)
     assert upc["spacing"].metres == pytest.approx(100 * FOOT)
-    assert math.degrees(upc["turns"].degrees) == pytest.approx(135)
+    assert math.degrees(upc["turns"].turn) == pytest.approx(135)
     assert upc["upper end"].metres == pytest.approx(5 * FOOT)
     # 2 in pipe, which is 52.5 mm wide in schedule 40, or less 18 in; larger 24 in.
     assert list(chain(*upc["clearance"].rows)) == pytest.approx([0.0525, 18 * INCH, 1.0, 24 * INCH], abs=0.7e-3)
