@@ -462,3 +462,35 @@ def test_a_coned_sump_lasts_as_long_as_its_cone_holds(read_text: ReadText) -> No
     layout = read_text(text.replace("area: 1 m^2", "area: [[0 m, 0.2 m^2], [0.8 m, 1 m^2]]", 1))
     (told,) = [one.message for one in judge(layout, find_flows(layout), None) if one.kind == "not-returned"]
     assert told.endswith(f"to the intake in {0.7 * (0.3 + 1.0) / 2.0 * 1000.0 / 2.0 / 60.0:.0f} hours or so.")
+
+
+LIFTED = """
+vessels:
+  tank: {{holds: fish, base: 0.3 m, rim: 1.1 m, water: 0.95 m, area: 1.2 m^2}}
+  bed: {{holds: plants, base: 0.7 m, rim: 0.32 m, water: {bed}, area: 2.2 m^2}}
+  sump: {{holds: sump, base: -0.3 m, rim: {rim}, water: 0.6 m, area: 1.0 m^2}}
+pumps: {{lift: {{in: sump, height: 0.1 m, curve: {{highest head: 3.5 m, largest flow: 66 L/min}}}}}}
+lines:
+  main: {{pipe: pvc 32, from: lift, route: [{{up: 1.5 m}}, tee: t1, {{up: 0.2 m}}, elbow, {{east: 1.5 m}}, ball valve: half, elbow, {{down: 0.1 m}}], to: bed}}
+  to tank: {{pipe: pvc 25, from: t1, route: [{{west: 1.5 m}}, ball valve: half, elbow, {{down: 0.1 m}}], to: tank}}
+  lifting pipe: {{pipe: dwv 50, from: {{vessel: tank, height: 0.03 m}}, route: [{{up: 0.92 m}}, tee: top, {{east: 1 m}}, elbow, {{down: 0.5 m}}], to: sump}}
+  breather: {{pipe: dwv 50, from: top, route: [{{up: 0.2 m}}], to: open air}}
+  drain: {{pipe: pvc 40, from: {{vessel: bed, standpipe: 0.22 m}}, route: [{{down: 0.7 m}}], to: sump}}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("bed", "rim"), [("0.05 m", "0.7 m"), ("0.22 m", "0.7 m"), ("0.05 m", "0.61 m")])
+def test_no_water_is_lost_over_a_rim_by_a_siphon_that_a_breather_breaks(
+    read_text: ReadText, bed: str, rim: str
+) -> None:
+    """Were the pipe full, it would take 500 L out of the tank in minutes, and the sump has no room for them. The breather sees to it that it
+    does not, so that all the water there was is still there; the sump's rim is not reached on the way to where the levels stay."""
+    layout = read_text(LIFTED.format(bed=bed, rim=rim))
+    flows = find_flows(layout)
+    gained = {
+        name: (vessel.area or 0.0) * (flows.vessels[name].level - vessel.level)
+        for name, vessel in layout.vessels.items()
+    }
+    assert 0.0 < gained["tank"] < 0.02
+    assert math.fsum(gained.values()) == pytest.approx(0.0, abs=1e-5)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -55,6 +55,9 @@ FROM_A_START = 100
 
 NEARBY = 1e-8
 """Residual at which flows are near enough to be compared with readings [-]."""
+
+SAME_WATER = 1e-5
+"""Water [m³] that the first, coarse steps may lose by rounding."""
 
 MOST_ROUNDS = 30
 
@@ -249,7 +252,9 @@ class _Run:
         levels = {name: self.layout.vessels[name].level for name in free}
         start: Solution | None = None
         if begin is not None:
-            levels, start = {name: begin.levels[name] for name in free}, begin.solution
+            start = begin.solution
+            if self.keeps_its_water(begin.levels, free):
+                levels = {name: begin.levels[name] for name in free}
         elif self.near is not None:
             levels = {name: self.near.levels.get(name, level) for name, level in levels.items()}
             start = self.near.solution
@@ -268,6 +273,13 @@ class _Run:
             storage[node], stored[node] = mean_area(self.layout.vessels[name], level, level) / AGAIN[-1], level
         assembly = replace(assembly, network=replace(network, storage=storage, stored=stored))
         return _State(assembly, solution, ends, vented, sleeves)
+
+    def keeps_its_water(self, levels: Mapping[str, float], names: Sequence[str]) -> bool:
+        """Whether there is as much water as written. If not, some ran away while air was taken to stand elsewhere than it does."""
+        vessels = [self.layout.vessels[name] for name in names]
+        before = math.fsum(content(vessel, vessel.level) for vessel in vessels)
+        after = math.fsum(content(vessel, levels[vessel.name]) for vessel in vessels)
+        return abs(after - before) < SAME_WATER
 
     def march(self, assembly: Assembly, levels: dict[str, float], steps: tuple[float, ...], start: Solution | None
               ) -> tuple[Solution, dict[str, float]]:  # fmt: skip
