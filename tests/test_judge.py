@@ -8,6 +8,8 @@ from conftest import ReadText
 from plumbline import catalogue
 from plumbline.check import CheckResult, check
 from plumbline.findings import Finding
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.judge import judge
 
 SYSTEM = """
 water: 20 degC
@@ -137,3 +139,34 @@ def test_a_bore_outside_the_source_is_told(read_text: ReadText) -> None:
     text = system().replace("bore: 20 mm", "bore: 8 mm")
     found = of_kind(check(read_text(text)), "outside-range")
     assert any("sweep" in finding.message for finding in found)
+
+
+TOWER = """
+vessels:
+  sump: {holds: sump, base: 0 m, rim: 0.8 m, water: 0.6 m, area: 1 m^2}
+  tank: {holds: fish, base: 0.3 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+  tower: {holds: plants, base: 1.5 m, rim: 1.5 m, water: 0 m, area: 0.1 m^2}
+pumps: {lift: {in: sump, curve: [[0 L/min, 4 m], [60 L/min, 1 m]]}}
+lines:
+  main: {pipe: pvc 32, from: lift, route: [{up: 1 m}, tee: t, {up: 0.3 m}, ball valve: 30 %, elbow, {east: 1 m}], to: tank}
+  to tower: {pipe: pvc 20, from: t, route: [{north: 1 m}, elbow, {up: TOP}, ball valve: VALVE, {up: 0.1 m}, elbow, {north: 0.2 m}], to: tower}
+  back: {pipe: dwv 75, from: {vessel: tank, standpipe: 0.8 m}, route: [{down: 1 m}], to: sump}
+  drain: {pipe: dwv 50, from: {vessel: tower, height: 0 m}, route: [{down: 1 m}], to: sump}
+"""
+
+
+def without_water_told(read_text: ReadText, top: str, valve: str = "open", extra: str = "") -> list[str]:
+    layout = read_text(
+        TOWER.replace("TOP", top).replace("VALVE", valve).replace("area: 0.1 m^2", f"area: 0.1 m^2{extra}")
+    )
+    return [one.vessel or "" for one in judge(layout, find_flows(layout)) if one.kind == "too-little-water"]
+
+
+@pytest.mark.invariant
+def test_plants_that_say_nothing_of_what_they_want_and_get_nothing_are_told(read_text: ReadText) -> None:
+    """The tower's pipe goes higher than the pump lifts. Not told: a tower that gets some, one whose
+    valve is shut, and, twice, one that says what it wants."""
+    assert without_water_told(read_text, "3.2 m") == ["tower"]
+    assert without_water_told(read_text, "1 m") == []
+    assert without_water_told(read_text, "3.2 m", "shut") == []
+    assert without_water_told(read_text, "3.2 m", "open", ", wants: 1 L/min") == ["tower"]

@@ -24,8 +24,12 @@ from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
 from .sure_words import range_in_words
+from .vessels import pipes_joined
 
 __all__ = ["judge", "worst_route"]
+
+LIVING = ("fish", "plants")
+"""What a vessel holds that dies without water, whether or not the file says how much it wants."""
 
 
 def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Finding, ...]:
@@ -137,6 +141,10 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
     for name, vessel in layout.vessels.items():
         got = flows.vessels[name]
         if not vessel.wants:
+            dry = _dry_feed(layout, flows, name) if vessel.holds in LIVING and got.inflow <= 0.0 else None
+            if dry is not None:
+                yield finding("too-little-water", f"'{name}' gets no water: nothing comes out of line '{dry}', which a pump feeds.",
+                              _some_water(layout, flows, name), line=dry, weight=_shortage(1.0), vessel=name)  # fmt: skip
             continue
         short = 1.0 - got.inflow / vessel.wants
         route = _feeding(flows, name)
@@ -148,11 +156,22 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
             most_likely = f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
         if short > 1e-6:
             yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
-                           line=line, weight=_shortage(min(short, 1.0)))  # fmt: skip
+                           line=line, weight=_shortage(min(short, 1.0)), vessel=name)  # fmt: skip
         elif -short < margin or word in ("doubtful", "no"):
             yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: " + (
                            f"less than the {margin:.0%} that wear and fouling ask for." if -short < margin
-                           else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line)  # fmt: skip
+                           else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line,
+                           vessel=name)  # fmt: skip
+
+
+def _dry_feed(layout: Layout, flows: Flows, vessel: str) -> str | None:
+    """A line that should bring a vessel water from a pump that runs, and does not, though nothing in it is shut."""
+    groups = pipes_joined(layout)
+    running = {groups[name] for name, line in layout.lines.items()
+               if line.start.kind == "pump" and flows.pumps[line.start.name or ""].flow > 0.0}  # fmt: skip
+    feeds = (line for line in layout.lines.values() if line.end.kind == "vessel" and line.end.name == vessel
+             and line.end.port != "standpipe" and not any(part_k(part).shut for part in line.parts))  # fmt: skip
+    return next((line.name for line in feeds if groups[line.name] in running), None)
 
 
 def _handles(layout: Layout, flows: Flows) -> Iterator[Finding]:

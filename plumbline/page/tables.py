@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..check import CheckResult
 from ..day.told import bed_courses
 from ..report.day import minutes_words
-from ..report.words import enough_words, place_of, range_words, room_left
+from ..report.words import enough_words, place_of, range_words, room_left, without_water
 from ..units import show
 from ..upkeep.intervals import length
 from ..upkeep.words import access_name
@@ -52,14 +52,15 @@ def vessels(result: CheckResult) -> Table:
     """What each vessel gets and wants."""
     layout, units = result.layout, result.layout.units
     rows = []
+    dry = without_water(result)
     for name, vessel in layout.vessels.items():
         got = result.flows.vessels[name]
-        margin, word = "", vessel.holds or ""
+        margin, word = "", "no water" if name in dry else vessel.holds or ""
         if vessel.wants:
             share = got.inflow / vessel.wants - 1.0
             margin, word = f"{share:+.0%}", enough_words(result, name, share)
         wants = show(vessel.wants, "flow", units) if vessel.wants else ""
-        bad = "bad" if word.startswith("too little") else ""
+        bad = "bad" if word.startswith(("too little", "no water")) else ""
         rows.append(Row(name, (Cell(word, bad), Cell(margin, bad),
                                *_cells(show(got.inflow, "flow", units), range_words(result, name), wants))))  # fmt: skip
     # The verdict comes first: on a phone the rest has to be pushed into sight.

@@ -27,6 +27,7 @@ from .words import (
     power_cut_words,
     range_words,
     room_left,
+    without_water,
 )
 
 __all__ = ["CheckView"]
@@ -92,19 +93,20 @@ class CheckView:
         """What each vessel and each open end gets; what a vessel gives, where some only give."""
         layout, flows = self.result.layout, self.result.flows
         units = layout.units
+        dry = without_water(self.result)
         only_give = any(got.outflow > 0.0 and got.inflow <= 0.0 for got in flows.vessels.values())
         gives = (">gives",) if only_give else ()
         table = plain_table("vessel", ">gets", *gives, ">most likely", ">wants", ">margin", "")
         for name, vessel in layout.vessels.items():
             got = flows.vessels[name]
-            if got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and not self.everything:
+            if got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and not (self.everything or name in dry):
                 continue
-            margin, word = "", vessel.holds or ""
+            margin, word = "", "no water" if name in dry else vessel.holds or ""
             if vessel.wants:
                 share = got.inflow / vessel.wants - 1.0
                 margin = f"{share:+.0%}"
                 word = enough_words(self.result, name, share)
-            style = _STYLES["fail"] if word.startswith("too little") else ""
+            style = _STYLES["fail"] if word.startswith(("too little", "no water")) else ""
             given = (show(got.outflow, "flow", units) if got.outflow > 0.0 else "",) if only_give else ()
             table.add_row(
                 Text(name), show(got.inflow, "flow", units), *given, range_words(self.result, name),

@@ -119,6 +119,12 @@ def enough_words(result: CheckResult, vessel: str, share: float) -> str:
         share < 1.0) else enough  # fmt: skip
 
 
+def without_water(result: CheckResult) -> set[str]:
+    """The vessels that get no water, though the file does not say how much they want."""
+    return {one.vessel for one in result.findings if one.kind == "too-little-water" and one.vessel is not None
+            and not result.layout.vessels[one.vessel].wants}  # fmt: skip
+
+
 def range_words(result: CheckResult, vessel: str) -> str:
     """What a vessel most likely gets; nothing where that is not known or it gets none."""
     if result.sure is None or result.sure.vessels[vessel].inflow.value <= 0.0:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ...check import CheckResult
 from ...findings import Finding
 from ...layout.model import Line, Part
+from ...report.words import without_water
 from ...upkeep.reach import sharp_kinds
 
 __all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
@@ -152,4 +153,4 @@ def bad_vessels(result: CheckResult) -> set[str]:
     short = {name for name, got in result.flows.vessels.items() if got.wanted and got.inflow < got.wanted * (1 - 1e-6)}
     over = {name for name, got in result.flows.vessels.items() if got.spilt > 0.0}
     cut = {row.vessel for row in result.cut.vessels if row.spilled > 0.0} if result.cut is not None else set()
-    return short | over | cut
+    return short | over | cut | without_water(result)
