@@ -149,3 +149,61 @@ def test_the_cure_for_an_overfed_vessel_is_its_valve(read_text: ReadText) -> Non
     (one,) = found(read_text, text, "overtops")
     assert one.cure.startswith("throttle the ball valve 'v1' at step 3 of line 'arch'")
     assert one.cure.endswith("; 'plumbline balance' tells how far")
+
+
+BESIDE = """
+vessels:
+  pond: {holds: fish, base: -1 m, rim: 1.2 m, water: 1 m, area: 4 m^2}
+  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2}
+pumps: {p: {curve: [[0 L/min, 6 m], [60 L/min, 2 m]]}}
+lines:
+  suction: {pipe: pvc 40, from: {vessel: pond, height: 0.3 m}, route: [VALVE, {up: RISE m}, elbow, {east: 1 m}], to: p}
+  press: {pipe: pvc 32, from: p, route: [{up: 2 m}, elbow, {east: 1 m}], to: bed}
+  drain: {pipe: pvc 63, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 1.5 m}], to: pond}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("valve", "rise", "level"),
+    [
+        ("foot valve", 1.2, "advice"),
+        ("check valve", 1.2, "advice"),
+        ("union", 1.2, "warn"),
+        ("union", 0.6, None),
+        ("foot valve", 0.6, None),
+    ],
+)
+def test_a_suction_line_above_its_water_is_filled_by_hand(
+    read_text: ReadText, valve: str, rise: float, level: str | None
+) -> None:
+    """The pond stands at 0 m and the suction line leaves it at −0.7 m: a rise of more than 0.7 m ends above the water. No pump is said to
+    stand before pipe that it cannot fill."""
+    text = BESIDE.replace("VALVE", valve).replace("RISE", str(rise))
+    told = found(read_text, text, "wants-priming")
+    assert [one.level for one in told] == ([level] if level else [])
+    assert all(one.pump == "p" and "'pond'" in one.message for one in told)
+    assert not found(read_text, text, "cannot-fill")
+
+
+@pytest.mark.invariant
+def test_beyond_a_pump_that_is_filled_by_hand_pipe_fills_to_its_shut_off_head(read_text: ReadText) -> None:
+    text = BESIDE.replace("VALVE", "foot valve").replace("RISE", "1.2")
+    assert not found(
+        read_text,
+        text.replace("{up: 2 m}, elbow, {east: 1 m}", "{up: 5.4 m}, elbow, {east: 1 m}, elbow, {down: 3 m}"),
+        "cannot-fill",
+    )
+    assert found(
+        read_text,
+        text.replace("{up: 2 m}, elbow, {east: 1 m}", "{up: 5.6 m}, elbow, {east: 1 m}, elbow, {down: 3 m}"),
+        "cannot-fill",
+    )
+
+
+@pytest.mark.invariant
+def test_water_that_a_float_valve_holds_back_is_not_told_as_standing(read_text: ReadText) -> None:
+    text = BESIDE.replace("VALVE", "foot valve").replace("RISE", "0.6") + (
+        "  top-up: {pipe: pvc 20, from: {supply: 5 L/min, height: 1 m}, route: [{down: 0.7 m}], to: {vessel: pond, float valve: 0.9 m}}\n"
+    )
+    assert not found(read_text, text, "standing-water")

@@ -158,7 +158,7 @@ KNOWN = {
         "fail", (55, 64), (0.4, 0.6), said=(("overtops", None), ("floods-when-opened", "bottom")), pumps={"pump": (44, 48)}
     ),
     "hill_pond.yaml": Known(
-        "fail", (5, 40), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
+        "fail", (50, 62), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
         margins={"pool": (0.5, 0.75)}, pumps={"bank pump": (30, 35)},
     ),
     "siphon.yaml": Known(

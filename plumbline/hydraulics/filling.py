@@ -2,7 +2,8 @@
 
 A pipe that rises above that and falls again would run as a siphon once it is full, and the steady equations are content
 with it; but no water ever gets over the top. So the water is followed from every source, in static heads: from a vessel no
-higher than its level, from a pump no higher than what comes to it and its shut-off head.
+higher than its level, from a pump no higher than what comes to it and its shut-off head. A suction line that rises above
+the water does not fill by itself either: it is filled by hand, and a foot valve at its end keeps it so.
 """
 
 from __future__ import annotations
@@ -17,15 +18,16 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
+from .vessels import pipes_joined
 
-__all__ = ["judge_filling", "static_reach"]
+__all__ = ["judge_filling", "static_reach", "suctions"]
 
 
 def static_reach(layout: Layout) -> dict[str, float]:
     """Give the greatest static head that dry pipe can be filled with, by point ("LINE.from", a tee's id, "PUMP.out", …) [m].
 
     The widest way in a graph: each stretch lets through what reaches above its highest place, check valves only along the
-    walk; a pump adds its shut-off head. Points that nothing reaches are left out.
+    walk; a pump adds its shut-off head, and its suction line is taken as filled by hand. Points that nothing reaches are left out.
 
     Parameters:
         layout: read and walked.
@@ -39,10 +41,11 @@ def static_reach(layout: Layout) -> dict[str, float]:
             best[point] = head
             heapq.heappush(queue, (-head, point))
 
+    primed = {line for lines in suctions(layout).values() for line in lines}
     for stretch in layout.stretches:
         if any(part.opening <= 0.0 for part in stretch.parts):
             continue
-        top = highest(stretch)
+        top = float("-inf") if stretch.line in primed else highest(stretch)
         ways[stretch.tail].append((stretch.head, top))
         if not any(part_k(part).one_way for part in stretch.parts):
             ways[stretch.head].append((stretch.tail, top))
@@ -75,15 +78,25 @@ def highest(stretch: Stretch) -> float:
     return max((max(part.start[2], part.end[2]) for part in stretch.parts), default=float("-inf"))
 
 
+def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
+    """Give the lines that lead to each pump with a suction line, from vessels and not from another pump, by its name."""
+    groups = pipes_joined(layout)
+    pushed = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    into = {line.end.name or "": groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
+    return {pump: tuple(name for name in layout.lines if groups[name] == group)
+            for pump, group in into.items() if group not in pushed}  # fmt: skip
+
+
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Say where water is said to flow over a place that it can never fill; once a line.
+    """Say where water is said to flow over a place that it can never fill, once a line, and which suction lines are filled by hand.
 
     Parameters:
         layout: read and walked.
         flows: its steady flows, as if all pipe were full.
     """
+    yield from _to_prime(layout, flows)
     reached = static_reach(layout)
-    told: set[str] = set()
+    told = {line for lines in suctions(layout).values() for line in lines}
     for stretch in layout.stretches:
         flow = flows.stretches[stretch.id].flow
         if abs(flow) < 1e-9 or stretch.line in told:
@@ -103,4 +116,36 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
             f"{show(highest(stretch) - reached[upstream] + 0.1, 'length', units)}, or a pump with more head",
             line=stretch.line,
             step=top.step,
+        )
+
+
+def _to_prime(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Suction lines that rise above the water that they draw, once a pump."""
+    for pump, lines in suctions(layout).items():
+        ends = [
+            end for name in lines for end in (layout.lines[name].start, layout.lines[name].end) if end.kind == "vessel"
+        ]
+        levels = {end.name or "": flows.vessels[end.name or ""].level for end in ends}
+        stands = {name: layout.vessels[name].level if level is None else level for name, level in levels.items()}
+        if not stands:
+            continue
+        lowest = min(stands, key=lambda name: stands[name])
+        stretch = max((one for one in layout.stretches if one.line in lines), key=highest)
+        rise = highest(stretch) - stands[lowest]
+        if rise <= layout.limits["hump height"]:
+            continue
+        held = any(part_k(part).one_way for name in lines for part in layout.lines[name].parts)
+        cure = f"fill '{stretch.line}' by hand before the first start and whenever it was opened"
+        if not held:
+            cure += f", and put a foot valve at its end in '{lowest}', which keeps it full; or take a pump that primes itself"
+        yield finding(
+            "wants-priming",
+            f"Line '{stretch.line}' rises {show(rise, 'length', layout.units)} above the water of '{lowest}' on its way to pump "
+            f"'{pump}': it does not fill by itself, and "
+            + ("its foot or check valve has to keep it full." if held else "runs empty whenever the pump stops."),
+            cure,
+            line=stretch.line,
+            level="advice" if held else "warn",
+            case="milder" if held else "usual",
+            pump=pump,
         )

@@ -163,6 +163,12 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     # A drain whose vessel receives nothing is empty, and that has its own finding.
     dry = dry_lines(layout, flows)
+    # What a float valve holds back is fresh, and comes when it is wanted.
+    dry |= {
+        name
+        for name, line in layout.lines.items()
+        if line.start.float_valve is not None or line.end.float_valve is not None
+    }
     still = [
         stretch
         for stretch in layout.stretches
