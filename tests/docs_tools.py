@@ -92,8 +92,13 @@ def findings_page() -> str:
     return "\n".join(out).rstrip("\n") + "\n"
 
 
-PICTURES = {"tangle.svg": "layouts/tangle.yaml"}
-"""Pictures in docs/, each by the layout that it shows."""
+LAYOUTS = sorted((ROOT / "layouts").glob("*.yaml"))
+SMALL = 440.0
+PICTURES = {
+    "tangle.svg": ("tangle", 960.0),
+    **{f"pictures/{path.stem}.svg": (path.stem, SMALL) for path in LAYOUTS},
+}
+"""Pictures in docs/, each by the layout that it shows and how wide it is [px]."""
 
 
 def picture(name: str) -> str:
@@ -102,7 +107,8 @@ def picture(name: str) -> str:
     from plumbline.page.sketch import sketch
     from plumbline.page.sketch.svg import standalone
 
-    return standalone(sketch(check(read_layout(ROOT / PICTURES[name]))))
+    layout, width = PICTURES[name]
+    return standalone(sketch(check(read_layout(ROOT / "layouts" / f"{layout}.yaml")), width=width))
 
 
 WEIGHED = re.compile(r"(<!-- weights -->\n)(.*?)(<!-- end -->)", re.DOTALL)
@@ -123,15 +129,17 @@ def weights_table() -> str:
     return "\n".join(out) + "\n"
 
 
-def layouts() -> str:
-    """Every layout, with what it shows, in the first words of its own."""
-    out = ["| layout | what it shows |", "| --- | --- |"]
-    for path in sorted((ROOT / "layouts").glob("*.yaml")):
-        head = path.read_text(encoding="utf-8").partition("\n\n")[0].partition("\nname:")[0]
+def gallery() -> str:
+    """Every layout: a small sketch, what it is in the first words of its own, what it asks, and the command that answers."""
+    out = ["| | what it is | what it asks |", "| --- | --- | --- |"]
+    for path in LAYOUTS:
+        head = path.read_text(encoding="utf-8").partition("\nname:")[0]
         told = [" ".join(re.sub(r"^#", "", one, flags=re.MULTILINE).split()) for one in head.split("\n#\n")]
-        says = next(one for one in told if not one.startswith("Expect"))
+        says = next(one for one in told if not one.startswith(("Expect", "Ask")))
         says = re.match(r".{40,}?[.](?= |$)|.*", says)[0]  # type: ignore[index]
-        out.append(f"| [`{path.stem}`](../layouts/{path.name}) | {says} |")
+        asks, command = re.search(r"Ask: (.*[?]) (plumbline .*)", told[-1]).groups()  # type: ignore[union-attr]
+        shown = f'<img src="pictures/{path.stem}.svg" width="280" alt="sketch of {path.stem}">'
+        out.append(f"| {shown} | [`{path.stem}`](../layouts/{path.name}): {says} | {asks} `{command}` |")
     return "\n".join(out)
 
 
@@ -140,6 +148,7 @@ def main() -> None:
     for name in PICTURES:
         path = ROOT / "docs" / name
         drawn = picture(name)
+        path.parent.mkdir(exist_ok=True)
         if not path.exists() or path.read_text(encoding="utf-8") != drawn:
             path.write_text(drawn, encoding="utf-8")
             print(f"rewrote docs/{name}", file=sys.stderr)

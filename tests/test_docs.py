@@ -22,6 +22,7 @@ def test_output_shown_is_what_the_code_prints(page: Path) -> None:
 
 
 @pytest.mark.pinned
+@pytest.mark.few
 @pytest.mark.parametrize("name", PICTURES)
 def test_pictures_are_what_the_code_draws(name: str) -> None:
     """The same up to a tenth of a pixel here and there: the last digits of a linear program differ between machines."""
