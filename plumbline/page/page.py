@@ -232,8 +232,8 @@ def _facts(result: CheckResult) -> dict[str, Any]:
 
 
 def _sample(drawn: list[Element]) -> str:
-    box = {"viewBox": "-24 -14 48 26", "width": "48", "height": "26", "class": "sketch sample", "aria-hidden": "true"}
-    return written(element("svg", {"xmlns": "http://www.w3.org/2000/svg", **box}, drawn))
+    return written(element("svg", *drawn, xmlns="http://www.w3.org/2000/svg", viewBox="-24 -14 48 26", width=48, height=26,
+                           class_="sketch sample", aria_hidden="true"))  # fmt: skip
 
 
 def _pump(result: CheckResult, name: str) -> _Pump:

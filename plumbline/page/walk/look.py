@@ -22,8 +22,8 @@ from ...redesign.script import Script, read_script
 from ...report.words import first_sentence, level_word
 from ...units import show
 from ..sketch import Sketch, sketch
-from ..sketch.svg import caption, polyline, walked
-from ..sketch.xml import element, number
+from ..sketch.svg import caption, walked
+from ..sketch.xml import element, polyline
 from .text import CannotChange, edited
 
 __all__ = ["Seen", "answer", "choices", "seen"]
@@ -266,18 +266,14 @@ def _steps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]
         for part in line.parts:
             if not 1 <= part.step <= len(there):
                 continue
-            known = {"data-line": line.name, "data-step": str(there[part.step - 1])}
+            known = {"data_line": line.name, "data_step": str(there[part.step - 1])}
             if part.is_pipe and part.length > 0.0:
                 points = drawn.strokes.trace(line.name, part.at, part.at + part.length)
                 if len(points) > 1:
-                    yield element("path", {"class": "tap run", "d": polyline(points), **known})
+                    yield element("path", class_="tap run", d=polyline(points), **known)
             else:
                 x, y = drawn.strokes.place(line.name, part.at)
-                marks.append(
-                    element("circle", {"class": "tap fitting", "cx": number(x), "cy": number(y), "r": "11", **known})
-                )
+                marks.append(element("circle", class_="tap fitting", cx=x, cy=y, r=11, **known))
         x, y = drawn.strokes.place(line.name, line.length)
-        marks.append(
-            element("circle", {"class": "walker", "cx": number(x), "cy": number(y), "r": "6", "data-line": line.name})
-        )
+        marks.append(element("circle", class_="walker", cx=x, cy=y, r=6, data_line=line.name))
     yield from marks
