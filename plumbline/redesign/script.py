@@ -69,10 +69,11 @@ class LineText:
 
 @dataclass(frozen=True)
 class Script:
-    """A layout's text, and its lines of pipe by name. `shared` are nodes that stand in more than one place by a `*name`;
-    `opens` is where the key that the lines stand under ends."""
+    """A layout's text, the `root` of what stands in it, and its lines of pipe by name. `shared` are nodes that stand in more than one place
+    by a `*name`; `opens` is where the key that the lines stand under ends."""
 
     text: str
+    root: Node | None
     lines: Mapping[str, LineText]
     shared: frozenset[int]
     opens: int
@@ -127,7 +128,7 @@ def read_script(text: str) -> Script:
     opens = (
         key.stop for key, _ in (root.pairs if root is not None else None) or () if plain(key.text or "") == "lines"
     )
-    return Script(text, lines, frozenset(shared), next(opens, 0))
+    return Script(text, root, lines, frozenset(shared), next(opens, 0))
 
 
 def _children(node: Node) -> list[Node]:
