@@ -18,7 +18,7 @@ from conftest import ReadText
 from test_page import page_of
 from test_sketch import EVIL, LAYOUTS, checked, drawn, evil
 
-from plumbline.page.more import Extras
+from plumbline.page.extras import Extras
 from plumbline.page.page import page
 from plumbline.page.sketch.svg import standalone
 from plumbline.units import show

@@ -38,23 +38,20 @@ class Thing:
     level: str
     wrong: str
     do: str
-    more: tuple[int, ...]
+    more: list[int]
     on_sketch: bool
 
 
-def things_to_do(result: CheckResult) -> list[Thing]:
+def things_to_do(result: CheckResult) -> Iterator[Thing]:
     """The worst few things, findings with one cure together."""
     groups: dict[str, list[int]] = {}
     for number, finding in enumerate(result.findings, start=1):
         if finding.level != "advice":
             groups.setdefault(finding.cure, []).append(number)
-    out = []
-    for cure, numbers in list(groups.items())[:MOST]:
-        first = result.findings[numbers[0] - 1]
-        do = _plainly(cure)
-        out.append(Thing(numbers[0], first.level, _plainly(first.message), f"{do[:1].upper()}{do[1:]}.", tuple(numbers[1:]),
-                         span_of_finding(result, first) is not None))  # fmt: skip
-    return out
+    for cure, (number, *more) in list(groups.items())[:MOST]:
+        worst, do = result.findings[number - 1], _plainly(cure)
+        lit = span_of_finding(result, worst) is not None
+        yield Thing(number, worst.level, _plainly(worst.message), f"{do[:1].upper()}{do[1:]}.", more, lit)
 
 
 def _plainly(said: str) -> str:
@@ -65,16 +62,11 @@ def _plainly(said: str) -> str:
 
 def cost_words(result: CheckResult, card: WallCard | None) -> Iterator[str]:
     """What the system costs to run: electricity and time."""
-    layout = result.layout
-    for name, cost in running_costs(layout, result.flows).items():
-        if cost.power is None or cost.energy is None:
-            continue
-        money = (
-            f", {cost.money:.0f} {layout.electricity.currency}"
-            if cost.money is not None and layout.electricity is not None
-            else ""
-        )
-        yield f"{name} draws {cost.power:.0f} W: {cost.energy:.0f} kWh a year{money}."
+    electricity = result.layout.electricity
+    for name, cost in running_costs(result.layout, result.flows).items():
+        if cost.power is not None and cost.energy is not None:
+            money = "" if cost.money is None or electricity is None else f", {cost.money:.0f} {electricity.currency}"
+            yield f"{name} draws {cost.power:.0f} W: {cost.energy:.0f} kWh a year{money}."
     if card is not None and card.routine.visits:
         visit = card.routine.visits[0]
         yield f"Cleaning the pipe: {every_words(visit.every).lower()}, about {minutes_words(visit.minutes)}."
