@@ -53,18 +53,9 @@ def extras_of(
     mishaps: bool = False,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Extras:
-    """Plan the cleaning, follow the fouling, and count the parts of a checked layout.
-
-    Parameters:
-        result: of a check.
-        after: the check of a redesign of it.
-        months: how far to follow the fouling.
-        mishaps: whether each part is to go wrong, too, which takes a while.
-        tell: called with what is being worked out.
-
-    Returns:
-        What the page shows besides; without the fouling where its water has no steady flow any more.
-    """
+    """Plan the cleaning, follow the fouling for some `months`, and count the parts of a checked layout; with `mishaps`, which take a while,
+    each part goes wrong, too. `after` is the check of a redesign of it; `tell` is called with what is being worked out. The fouling is left
+    out where the fouled pipe has no steady flow any more."""
     from ..mishaps import find_mishaps
     from ..parts import bill_of, plan_for
     from ..upkeep.card import wall_card

@@ -43,15 +43,7 @@ class Handler(BaseHTTPRequestHandler):
 
 @contextmanager
 def listening(handler: type[Handler], address: str = LOOPBACK, port: int = 0) -> Iterator[int]:
-    """Answer requests with a handler, each in a thread of its own, while the context lasts.
-
-    Parameters:
-        handler: of each request.
-        address: of the network to listen on.
-        port: to listen on; 0 takes a free one.
-
-    Yields:
-        The port.
+    """Answer requests with a handler, each in a thread of its own, while the context lasts; yields the port, a free one for 0.
 
     Raises:
         PlumblineError: where the port cannot be had.

@@ -80,12 +80,7 @@ def serve(live: Live, port: int = 0) -> Iterator[str]:
 def follow(
     live: Live, told: Callable[[CheckResult | PlumblineError], None], *, stop: threading.Event | None = None
 ) -> None:
-    """Check the file now and after every save, until stopped.
-
-    Parameters:
-        live: the page of the file.
-        told: called with each check, or with what is wrong with the file.
-        stop: ends it when set.
+    """Check the file now and after every save, until `stop` is set; each check, or what is wrong with the file, is `told`.
 
     The folder is watched and not the file, as many editors save by putting a new file in the old one's place.
     """

@@ -80,15 +80,8 @@ def seen_points(which: int, hulls: Sequence[Hull], step: float = 6.0) -> NDArray
 def behind_vessels(
     strokes: Strokes, boxes: Sequence[Box], view: View, scale: float, shift: Point
 ) -> dict[str, Intervals]:
-    """The pieces of each line behind a vessel [m along it], to the `_STEP`; what is inside one can be seen through its wall.
-
-    Parameters:
-        strokes: the lines on paper.
-        boxes: the vessels in space, in drawn lengths.
-        view: that was looked from.
-        scale: [px] of a drawn length of one.
-        shift: [px] of the origin.
-    """
+    """The pieces of each line behind a vessel [m along it], to the `_STEP`; what is inside one can be seen through its wall. `scale` and
+    `shift` [px] are of a drawn length of one and of the origin."""
     back = np.linalg.inv(np.array([view.right, view.up, view.near], dtype=float))
     out: dict[str, list[tuple[float, float]]] = {}
     for one in strokes.every():

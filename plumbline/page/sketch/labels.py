@@ -105,19 +105,9 @@ class _Board:
 def place_labels(
     labels: Sequence[Label], segments: _Table, widths: _Table, blocks: _Table, bounds: Rect, hulls: Sequence[Hull] = ()
 ) -> list[PlacedLabel]:
-    """Place labels.
-
-    Parameters:
-        labels: to be placed, with their choices.
-        segments: pipe, (n, 4) of x, y, x, y [px], and their half widths (n).
-        widths: see `segments`.
-        blocks: marks and symbols, (m, 4) of left, top, right, bottom [px].
-        bounds: of the paper [px].
-        hulls: what each vessel's outline covers.
-
-    Returns:
-        The labels that found a place, in the order given. Those that must be shown find one as long as the paper has room.
-    """
+    """The labels that found a place within the `bounds` of the paper, in the order given; those that must be shown find one as long as it
+    has room. They keep off pipe, `segments` (n, 4) of x, y, x, y with half `widths` (n), off marks and symbols, `blocks` (m, 4), and
+    off the vessels' `hulls`, all in px."""
     board = _Board(labels)
     for label in labels:
         _offer(board, label, segments, widths, blocks, bounds, hulls)

@@ -71,15 +71,8 @@ class Placed:
 def place(
     layout: Layout, *, levels: dict[str, float], to_scale: bool = False, tall: float = 1.0, spread: float = 1.0
 ) -> Placed:
-    """Place a layout for drawing.
-
-    Parameters:
-        layout: read and walked.
-        levels: where the water stands, by vessel [m above the datum].
-        to_scale: keep all lengths; otherwise they are eased.
-        tall: heights are drawn larger by this factor.
-        spread: ends stand farther from the middle of their vessels by this factor.
-    """
+    """Place a layout for drawing, with the water at its `levels` [m above the datum]; lengths are eased, or kept `to_scale`; heights are
+    drawn larger by the factor `tall`, and ends stand farther from the middle of their vessels by `spread`."""
     bones = skeleton(layout)
     ease = _Ease(bones, to_scale)
     heights = _heights(layout, bones, ease, levels)

@@ -86,15 +86,8 @@ class Site:
 
 @contextmanager
 def serve(site: Site, *, address: str = LOOPBACK, port: int = 0) -> Iterator[str]:
-    """Serve a site while the context lasts.
-
-    Parameters:
-        site: the session and its key; the hosts are set here.
-        address: of the network to listen on: the loopback's, unless a phone is to reach it.
-        port: to listen on; 0 takes a free one.
-
-    Yields:
-        The address with the key in it.
+    """Serve a site, whose hosts are set here, while the context lasts: on the loopback's address, unless a phone is to reach it, and on a
+    port, 0 for a free one; yields the address with the key in it.
 
     Raises:
         PlumblineError: where the port cannot be had.

@@ -12,7 +12,7 @@ import yaml
 from ...errors import PlumblineError
 from ...layout import words
 from ...layout.nodes import Node
-from ...layout.rewrite import set_openings
+from ...layout.rewrite import set_openings, word_edit
 from ...layout.tree import TooMuch
 from ...layout.values import plain
 from ...redesign.change import quoted
@@ -202,7 +202,7 @@ def _delete(pen: Pen, edit: _Edit) -> None:
         # A list that is empty is written as one, or the next word would be read as its value.
         at = pen.text.rindex(":", 0, there.route.start) + 1
         pen.put(at, at, " []")
-    _cut(pen, node.start, pen.script.end(node))
+    _cut(pen, node.start, node.end)
 
 
 def _move(pen: Pen, edit: _Edit) -> str:
@@ -212,7 +212,7 @@ def _move(pen: Pen, edit: _Edit) -> str:
     spans = []
     for one in sorted((number, other)):
         node = script.step(edit["line"], one)
-        stop = script.end(node)
+        stop = node.end
         if not script.lines[edit["line"]].route.flow:
             pen.alone(node)
             stop = pen.close(stop)
@@ -285,7 +285,7 @@ def _drop(pen: Pen, edit: _Edit) -> None:
         raise ValueError
     if re.search(r"&\w", pen.script.slice(entry[1])):
         raise CannotChange("it is repeated elsewhere by a *name")
-    start, stop = entry[0].start, pen.script.end(entry[1])
+    start, stop = entry[0].start, entry[1].end
     if not whole.flow:
         _cut(pen, start, stop)
         return
@@ -294,7 +294,7 @@ def _drop(pen: Pen, edit: _Edit) -> None:
     if number + 1 < len(there):
         stop = there[number + 1][0].start
     elif number:
-        start = pen.script.end(there[number - 1][1])
+        start = there[number - 1][1].end
     pen.put(start, stop, "")
 
 
@@ -334,7 +334,7 @@ def _add(pen: Pen, group: str, name: str, value: str | Sequence[str]) -> None:
     if found is not None and found.flow:
         if not isinstance(value, str):
             raise CannotChange(f"'{group}' is written between braces: put the line in with an editor")
-        at = pen.script.end(_pairs(found)[-1][1]) if found.pairs else found.start + 1
+        at = _pairs(found)[-1][1].end if found.pairs else found.start + 1
         pen.put(at, at, f"{', ' if found.pairs else ''}{key}: {value}")
         return
     margin = " " * (found.pairs[0][0].mark.column - 1 if found is not None and found.pairs else 2)
@@ -342,7 +342,7 @@ def _add(pen: Pen, group: str, name: str, value: str | Sequence[str]) -> None:
     body = "".join(f"{pen.newline}{margin}{row}" for row in rows)
     head = re.search(rf"(?m)^{group}[ \t]*:[ \t]*(?:null|~|\{{\}})?(?=[ \t]*(?:#|\r?$))", pen.text)
     if found is not None:
-        at = pen.close(pen.script.end(_pairs(found)[-1][1]))
+        at = pen.close(_pairs(found)[-1][1].end)
     elif head is not None:
         pen.put(head.start(), head.end(), f"{group}:")
         at = pen.close(head.end())
@@ -356,18 +356,7 @@ def _in_group(pen: Pen, node: Node, key: str, value: str) -> None:
     """Set a key of a group to a value, which is added where it is not there."""
     if node.pairs is None:
         raise CannotChange("its values were not found in the file")
-    old = values(node).get(key)
-    if old is not None:
-        start, stop = old.start, pen.script.end(old)
-        pen.put(start, stop, value if start < stop or pen.text[start - 1 : start].isspace() else f" {value}")
-    elif not node.pairs:
-        pen.put(node.start, node.stop, f"{{{key}: {value}}}")
-    elif node.flow:
-        last = pen.script.end(node.pairs[-1][1])
-        pen.put(last, last, f", {key}: {value}")
-    else:
-        first = node.pairs[0][0]
-        pen.put(first.start, first.start, f"{key}: {value}{pen.newline}{' ' * (first.mark.column - 1)}")
+    pen.put(*word_edit(pen.text, node, key, value))
 
 
 def _cut(pen: Pen, start: int, stop: int) -> None:
