@@ -189,7 +189,7 @@ def _pictures(before: CheckResult, after: CheckResult) -> list[Any]:
     old = sketch(before, width=352.0)
     pictures = []
     for one in (old, sketch(after, width=352.0, corner=old.view)):
-        labels = tuple(label for label in one.labels if not one.texts[label.label.key].findings)
+        labels = tuple(placed for placed in one.labels if not placed.label.findings)
         pictures.append(Markup(walked(replace(one, labels=labels), ())))
     return pictures
 

@@ -14,7 +14,7 @@ from ...check import CheckResult
 from .drawn import Outline, Sketch
 from .hulls import behind_vessels, hull_of
 from .labels import place_labels
-from .naming import label_texts, letters_for
+from .naming import labels_wanted, letters_for
 from .places import Box, Placed, place
 from .spots import arrows_of, marks_of, spots_of
 from .strokes import Point, draw_strokes
@@ -151,11 +151,10 @@ def _labelled(scene: Sketch) -> Sketch:
     hulls = tuple(hull_of(point for face in faces for point in face) for _, faces, _ in scene.outlines)
     behind = behind_vessels(scene.strokes, scene.placed.boxes, scene.view, scene.scale, scene.shift)
     scene = replace(scene, compass=_compass(scene), hulls=hulls, behind=behind, letters=letters_for(scene))
-    texts = label_texts(scene)
-    labels = [text.label for text in texts.values()]
+    labels = labels_wanted(scene)
     segments, widths = _obstacles(scene)
-    wanted = [label for label in labels if label.must]
-    crowd = sum(label.width * label.height for label in wanted)
+    needed = [label for label in labels if label.must]
+    crowd = sum(label.width * label.height for label in needed)
     step = max(40.0, 0.5 * crowd / scene.width)
     # Labels fill a third of the paper at most, half of which the drawing takes: with less there is no use in trying.
     first = max(math.ceil((3.0 * crowd / scene.width - 0.5 * scene.height) / step), 0)
@@ -164,11 +163,11 @@ def _labelled(scene: Sketch) -> Sketch:
         height = scene.height + step * more
         paper = (3.0, 3.0, scene.width - 3.0, height - 3.0)
         placed = place_labels(labels, segments, widths, blocks(scene), paper, hulls)
-        if sum(one.label.must for one in placed) == len(wanted):
+        if sum(one.label.must for one in placed) == len(needed):
             break
     used = [*(one.rect[3] for one in placed), *segments[:, [1, 3]].ravel(), *(y for hull in hulls for y in hull[:, 1])]
     height = min(height, float(max(*used, scene.compass[1] + 20.0)) + 14.0)
-    return replace(scene, labels=tuple(placed), texts=texts, height=height)
+    return replace(scene, labels=tuple(placed), wanted=labels, height=height)
 
 
 def _compass(scene: Sketch) -> Point:

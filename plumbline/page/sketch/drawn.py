@@ -16,29 +16,18 @@ from .strokes import Point, Strokes
 from .trouble import Trouble
 from .views import View
 
-__all__ = ["Outline", "Sketch", "Text"]
+__all__ = ["Outline", "Sketch"]
 
 Outline = tuple[Box, tuple[tuple[Point, ...], ...], tuple[Point, ...]]
 """A vessel, its faces, and its water's surface [px]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A label's lines and look: "vessel", "pump", "numbers", "line", "part" or "level"; `whole` is the name uncut; `findings`
-    the numbers from 1 of those whose badges it holds, side by side."""
-
-    label: Label
-    lines: tuple[str, ...]
-    look: str
-    whole: str
-    findings: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Sketch:
     """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it. `outlines` are the vessels, back to
     front: box, faces, and the water's surface; `hulls` are what each covers of the paper; `behind` are the pieces of each line [m along it]
-    behind a vessel; `letters` stand for the names of vessels where these find no room."""
+    behind a vessel; `wanted` are the labels that it would like to show, and `labels` those that found a place; `letters` stand
+    for the names of vessels where these find no room."""
 
     result: CheckResult
     view: View
@@ -56,7 +45,7 @@ class Sketch:
     scale: float
     shift: Point
     labels: tuple[PlacedLabel, ...] = ()
-    texts: Mapping[str, Text] = field(default_factory=dict)
+    wanted: tuple[Label, ...] = ()
     to_scale: bool = False
     compass: Point = (36.0, 34.0)
     behind: Mapping[str, Intervals] = field(default_factory=dict)

@@ -27,8 +27,8 @@ _Table = NDArray[np.float64]
 _AIR = 1.5
 """Least distance of a label from pipe, marks and other labels [px]."""
 
-_LEADER = 15.0
-"""A label farther than this from what it names gets a line to it [px]."""
+_LEADER, _BESIDE = 15.0, 8.0
+"""A label farther than this from what it names gets a line to it: from a place, and from a shape [px]."""
 
 _BADLY, _TRIED = 12.0, 40
 """A label that stands at this cost or a higher one looks for another to change places with, among so many of its cheapest places."""
@@ -41,12 +41,16 @@ _NEAREST, _EVERY = 120, 6
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A label of `width` × `height` [px] that names what is at `anchor`. `choices` are (x, y, cost) of its middle;
-    `weight` its importance; `must` if it may not be left out; `led` if a line leads to it from afar, which is counted from
-    `home` where that is given: the rectangle of the thing named. `over` are the vessels' outlines, by number, that it may stand
-    on: it is never put on another."""
+    """A label of `width` × `height` [px] that names what is at `anchor`, in `lines`. Its `look` is "vessel", "pump", "numbers", "line", "part" or
+    "level"; `whole` is the name uncut. `choices` are (x, y, cost) of its middle; `weight` its importance; `must` if it may not be left
+    out; `led` if a line leads to it from afar, which is counted from `home` where that is given: the shape of the thing named. `over`
+    are the vessels' outlines, by number, that it may stand on: it is never put on another. `findings` are the numbers from 1 of those
+    whose badges it holds, side by side."""
 
     key: str
+    lines: tuple[str, ...]
+    look: str
+    whole: str
     width: float
     height: float
     anchor: tuple[float, float]
@@ -54,8 +58,9 @@ class Label:
     weight: float
     must: bool = False
     led: bool = True
-    home: Rect | None = None
+    home: Hull | None = None
     over: frozenset[int] = frozenset()
+    findings: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +73,12 @@ class PlacedLabel:
 
 
 class _Hits(NamedTuple):
-    """The `others` that are placed; (n, m) which places of a label meet which of them (`under`: or only the line that leads to one
-    of the two passes under the other)."""
+    """The `others` that are placed, and which places of a label meet which of them, (n, m): hard, or `any` way, where only the line that
+    leads to one of the two passes under the other too."""
 
-    others: list[int]
+    others: NDArray[np.intp]
     hard: NDArray[np.bool_]
-    under: NDArray[np.bool_]
-
-    def at(self, place: int) -> list[int]:
-        """Whom a place meets in any way."""
-        return [other for other, bad in zip(self.others, (self.hard | self.under)[place], strict=True) if bad]
+    any: NDArray[np.bool_]
 
 
 @dataclass
@@ -99,7 +100,7 @@ class _Board:
         leaders = np.array([self.leaders[other][self.chosen[other]] for other in others]).reshape(-1, 4)
         hard = _rects_meet(self.rects[label], rects)
         under = _segments_hit(self.rects[label], leaders) | _segments_hit(rects, self.leaders[label]).T
-        return _Hits(others, hard, ~hard & under)
+        return _Hits(np.array(others, dtype=np.intp), hard, hard | under)
 
 
 def place_labels(
@@ -175,25 +176,25 @@ def _best(board: _Board, label: int, *, may_evict: bool) -> tuple[int | None, li
     if not len(costs):
         return None, []
     hits = board.hits(label)
-    taken = (hits.hard | hits.under).any(axis=1)
+    taken = hits.any.any(axis=1)
     if not taken.all():
         return int(np.argmin(np.where(taken, np.inf, costs))), []
     if not board.labels[label].must:
         return None, []
     met = [board.labels[other] for other in hits.others]
     prices = np.array([1e6 if other.must else 100.0 * other.weight + 50.0 for other in met])
-    price = costs + (hits.hard | hits.under) @ prices
+    price = costs + hits.any @ prices
     place = int(np.argmin(price))
     if may_evict and price[place] < 1e6:
-        return place, hits.at(place)
+        return place, hits.others[hits.any[place]].tolist()
     # For want of anything better its line may pass under other labels.
     taken = hits.hard.any(axis=1)
     if not taken.all():
-        return int(np.argmin(np.where(taken, np.inf, costs + 25.0 * hits.under.sum(axis=1)))), []
+        return int(np.argmin(np.where(taken, np.inf, costs + 25.0 * hits.any.sum(axis=1)))), []
     if not may_evict:
         return None, []
     place = int(np.argmin(costs + hits.hard @ prices))
-    return place, [other for other, bad in zip(hits.others, hits.hard[place], strict=True) if bad]
+    return place, hits.others[hits.hard[place]].tolist()
 
 
 def _swap(board: _Board, label: int) -> None:
@@ -205,7 +206,7 @@ def _swap(board: _Board, label: int) -> None:
     for place in np.argsort(board.costs[label], kind="stable")[:_TRIED]:
         if board.costs[label][place] >= now:
             return
-        moved = hits.at(int(place))
+        moved = hits.others[hits.any[place]].tolist()
         if not 0 < len(moved) <= 2:
             continue
         kept = dict(board.chosen)
@@ -248,8 +249,7 @@ def _leaders(label: Label, rects: _Table) -> _Table:
     out = np.hstack((np.broadcast_to(anchor, ends.shape), ends))
     far = np.hypot(*(ends - anchor).T) > _LEADER
     if label.home is not None:
-        left, top, right, bottom = label.home
-        far = np.max((left - rects[:, 2], rects[:, 0] - right, top - rects[:, 3], rects[:, 1] - bottom), axis=0) > 6.0
+        far = ~on_hull(rects + _BESIDE * np.array([-1.0, -1.0, 1.0, 1.0]), label.home)
     out[~far | (not label.led)] = np.nan
     return out
 

@@ -57,7 +57,7 @@ def entries(sketch: Sketch) -> Iterator[tuple[str, list[Element]]]:
         if name in used:
             told.setdefault(symbol.said, name)
     yield from ((said, _sample(name)) for said, name in told.items())
-    if any(text.look == "level" for text in sketch.texts.values()):
+    if any(label.look == "level" for label in sketch.wanted):
         yield "height above the datum; ▽ of the water", [_words("+1.05", "height")]
     if any(box.again for box in sketch.placed.boxes):
         yield "“again”: a vessel drawn twice, for an end that comes out elsewhere", []

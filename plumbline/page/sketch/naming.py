@@ -9,14 +9,14 @@ from itertools import pairwise
 from ...findings import Finding
 from ...layout.model import Line
 from ...units import Units, show
-from .drawn import Sketch, Text
-from .hulls import seen_points
+from .drawn import Sketch
+from .hulls import hull_of, seen_points
 from .labels import Label, around, beside
 from .letters import BOLD, text_width
 from .strokes import Point
 from .trouble import bad_vessels, place_of_finding, subject_of_finding
 
-__all__ = ["label_texts", "letters_for", "vessel_lines"]
+__all__ = ["labels_wanted", "letters_for", "vessel_lines"]
 
 LONGEST = 26
 """Letters of a name that a label shows; the rest is in its tooltip and in the tables."""
@@ -41,14 +41,14 @@ def _letters(number: int) -> str:
     return ("" if number < 26 else _letters(number // 26 - 1)) + chr(ord("A") + number % 26)
 
 
-def label_texts(scene: Sketch) -> dict[str, Text]:
-    """All labels that a sketch would like to show, by key."""
+def labels_wanted(scene: Sketch) -> tuple[Label, ...]:
+    """All labels that a sketch would like to show, of those with one key the last."""
     made = [*_vessels(scene), *_pumps(scene), *_numbers(scene)]
     if not scene.narrow and not scene.letters:
         made += [*_lines(scene), *_parts(scene)]
         if scene.view.level:
             made += _levels(scene)
-    return {text.label.key: text for text in made}
+    return tuple({label.key: label for label in made}.values())
 
 
 def _cut(name: str) -> str:
@@ -73,7 +73,7 @@ def vessel_lines(scene: Sketch, name: str) -> tuple[str, ...]:
     return (_cut(name), f"{got} of {show(vessel.wants, 'flow', units)}")
 
 
-def _vessels(scene: Sketch) -> Iterator[Text]:
+def _vessels(scene: Sketch) -> Iterator[Label]:
     seen: dict[str, int] = {}
     for number, (box, _, _) in enumerate(scene.outlines):
         name = box.vessel
@@ -86,21 +86,18 @@ def _vessels(scene: Sketch) -> Iterator[Text]:
         width, height = _size(lines, scene.size)
         width = max(width, BOLD * text_width(lines[0], scene.size) + 4.0)
         beyond = ((x, y, 6.0 + cost) for x, y, cost in around(anchor, width, height, 60.0, far=200.0))
-        home = (left, top, right, bottom)
-        choices = (*_inside(scene, number, anchor), *beside(home, width, height), *beyond)
-        yield Text(Label(f"vessel {name} {seen[name]}", width, height, anchor, choices, 13.0, must=True, home=home,
-                         over=frozenset({number})), lines, "vessel", name)  # fmt: skip
+        choices = (*_inside(scene, number, anchor), *beside((left, top, right, bottom), width, height), *beyond)
+        yield Label(f"vessel {name} {seen[name]}", lines, "vessel", name, width, height, anchor, choices, 13.0, must=True,
+                    home=hull_of((x, y) for x, y in points.tolist()), over=frozenset({number}))  # fmt: skip
 
 
-def _pumps(scene: Sketch) -> Iterator[Text]:
+def _pumps(scene: Sketch) -> Iterator[Label]:
     for name, place in _pump_places(scene).items():
         lines = (_cut(name),)
         width, height = BOLD * text_width(lines[0], scene.size) + 4.0, scene.size + 3.0
         over = scene.own([scene.result.layout.pumps[name].vessel])
         choices = around(place, width, height, 11.0)
-        yield Text(
-            Label(f"pump {name}", width, height, place, choices, 12.5, must=True, over=over), lines, "pump", name
-        )
+        yield Label(f"pump {name}", lines, "pump", name, width, height, place, choices, 12.5, must=True, over=over)
 
 
 def _pump_places(scene: Sketch) -> dict[str, Point]:
@@ -109,7 +106,7 @@ def _pump_places(scene: Sketch) -> dict[str, Point]:
     return {start.name: scene.strokes.place(line, 0.0) for line, start in starts if start.kind == "pump" and start.name}
 
 
-def _numbers(scene: Sketch) -> Iterator[Text]:
+def _numbers(scene: Sketch) -> Iterator[Label]:
     """The badges of all findings, those of one place together."""
     groups: list[tuple[str, Point, frozenset[int], list[int]]] = []
     for number, finding in enumerate(scene.result.findings, start=1):
@@ -130,8 +127,8 @@ def _numbers(scene: Sketch) -> Iterator[Text]:
         choices = around(place, width, height, 8.0, far=120.0)
         if what in scene.result.layout.vessels:
             choices = (*(choice for outline in over for choice in _inside(scene, outline, place)), *choices)
-        label = Label(f"finding {numbers[0]}", width, height, place, choices, weight, must=True, over=over)
-        yield Text(label, tuple(map(str, numbers)), "numbers", "", tuple(numbers))
+        yield Label(f"finding {numbers[0]}", tuple(map(str, numbers)), "numbers", "", width, height, place, choices, weight, must=True,
+                    over=over, findings=tuple(numbers))  # fmt: skip
 
 
 def _place(scene: Sketch, finding: Finding) -> tuple[str, Point, frozenset[int]]:
@@ -159,14 +156,14 @@ def _place(scene: Sketch, finding: Finding) -> tuple[str, Point, frozenset[int]]
 def _small(
     scene: Sketch, key: str, said: str, place: Point, choices: Iterable[tuple[float, float, float]], weight: float,
     look: str, line: Line, whole: str,
-) -> Text:  # fmt: skip
+) -> Label:  # fmt: skip
     """A label of a line or of what is on it, which may stand on the vessels that the line joins, and be left out."""
     over = scene.own([line.start.name, line.end.name])
     width, height = _size((said,), scene.size - 1.0)
-    return Text(Label(key, width, height, place, tuple(choices), weight, over=over), (said,), look, whole)
+    return Label(key, (said,), look, whole, width, height, place, tuple(choices), weight, over=over)
 
 
-def _lines(scene: Sketch) -> Iterator[Text]:
+def _lines(scene: Sketch) -> Iterator[Label]:
     for name, line in scene.result.layout.lines.items():
         said = _cut(f"{name} · {line.parts[0].pipe.name}")
         width, height = _size((said,), scene.size - 1.0)
@@ -181,7 +178,7 @@ def _lines(scene: Sketch) -> Iterator[Text]:
             yield _small(scene, f"line {name}", said, place, choices, 4.0, "line", line, name)
 
 
-def _parts(scene: Sketch) -> Iterator[Text]:
+def _parts(scene: Sketch) -> Iterator[Label]:
     """Caps, unions and valves that have a name."""
     for line in scene.result.layout.lines.values():
         ends = [(line.end.name, line.length)] if line.end.kind == "cap" else []
@@ -192,14 +189,14 @@ def _parts(scene: Sketch) -> Iterator[Text]:
                 yield _small(scene, f"part {name}", said, place, choices, 3.0, "part", line, name)
 
 
-def _levels(scene: Sketch) -> Iterator[Text]:
+def _levels(scene: Sketch) -> Iterator[Label]:
     """Heights above the datum: of the water in each vessel, and of the pipe where it turns from rising to falling, or ends."""
     layout, units = scene.result.layout, scene.result.layout.units
 
-    def tag(key: str, said: str, place: Point, over: frozenset[int], weight: float, whole: str) -> Text:
+    def tag(key: str, said: str, place: Point, over: frozenset[int], weight: float, whole: str) -> Label:
         width, height = _size((said,), scene.size - 1.5)
         choices = around(place, width, height, 5.0, far=16.0)
-        return Text(Label(key, width, height, place, choices, weight, led=False, over=over), (said,), "level", whole)
+        return Label(key, (said,), "level", whole, width, height, place, choices, weight, led=False, over=over)
 
     for number, (box, _, water) in enumerate(scene.outlines):
         if not box.again:

@@ -107,8 +107,8 @@ def marks_of(strokes: Strokes, trouble: Trouble, taken: Sequence[Point]) -> Iter
                 wanted -= 1
                 yield span.trouble, place
     for mark in trouble.marks:
-        place = strokes.place(mark.line, mark.at)
-        yield mark.trouble, _outside(strokes, mark.line, mark.at) if mark.trouble == "sharp" else place
+        where = _outside if mark.trouble == "sharp" else Strokes.place
+        yield mark.trouble, where(strokes, mark.line, mark.low)
 
 
 def _outside(strokes: Strokes, line: str, at: float) -> Point:

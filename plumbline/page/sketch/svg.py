@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 from ...layout.model import Stretch
 from ...report.words import place_of
 from ...units import show
-from .drawn import Sketch, Text
+from .drawn import Sketch
 from .labels import PlacedLabel
 from .legend import arrow_head, legend, wrapped
 from .moving import openings, running
@@ -207,33 +207,33 @@ def _marks(sketch: Sketch) -> Iterator[Element]:
 
 
 def _label(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
-    text = sketch.texts[placed.label.key]
+    label = placed.label
     left, top, right, _ = placed.rect
     if placed.leader is not None:
         a, b, c, d = placed.leader
         yield element("path", class_="leader", d=polyline([(a, b), (c, d)]))
-        if text.look == "vessel":
+        if label.look == "vessel":
             yield element("circle", class_="leader-end", cx=a, cy=b, r=2)
-    if text.findings:
-        yield from _badges(sketch, text, placed, links)
+    if label.findings:
+        yield from _badges(sketch, placed, links)
         return
-    size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(text.look, 0.0)
+    size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(label.look, 0.0)
     yield element(
-        "g", *([element("title", text=text.whole)] if text.whole != text.lines[0] else []),
+        "g", *([element("title", text=label.whole)] if label.whole != label.lines[0] else []),
         *(element("text", x=0.5 * (left + right), y=top + 0.5 + (row + 1) * (size + 2.0) - 0.3 * size, text_anchor="middle",
                   class_="label second" if row else "label", font_size=size, text=line)
-          for row, line in enumerate(text.lines)),
-        class_=f"name {text.look}",
+          for row, line in enumerate(label.lines)),
+        class_=f"name {label.look}",
     )  # fmt: skip
 
 
-def _badges(sketch: Sketch, text: Text, placed: PlacedLabel, links: bool) -> Iterator[Element]:
+def _badges(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
     """The numbers of the findings of a place, side by side and in rows."""
     left, top, right, _ = placed.rect
     high = sketch.cell(1)[1]
-    across = max(sketch.cell(finding_number)[0] for finding_number in text.findings)
+    across = max(sketch.cell(finding_number)[0] for finding_number in placed.label.findings)
     columns = max(round((right - left) / across), 1)
-    for k, finding_number in enumerate(text.findings):
+    for k, finding_number in enumerate(placed.label.findings):
         x, y = left + (k % columns) * across, top + (k // columns) * high
         finding, known = sketch.result.findings[finding_number - 1], str(finding_number)
         where = place_of(finding)

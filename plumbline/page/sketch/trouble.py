@@ -10,7 +10,7 @@ from ...findings import Finding
 from ...layout.model import Stretch
 from ...upkeep.reach import sharp_kinds
 
-__all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
+__all__ = ["TROUBLES", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
            "troubles"]  # fmt: skip
 
 TROUBLES = {
@@ -37,7 +37,7 @@ _AT_END = frozenset({"too-little-water", "thin-margin", "runs-away", "power-cut-
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A piece of a line in trouble, `low` to `high` [m along it]."""
+    """A piece of a line in trouble, `low` to `high` [m along it], or a corner where both are one."""
 
     trouble: str
     line: str
@@ -46,20 +46,11 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
-    """A corner in trouble, `at` [m along the line]."""
-
-    trouble: str
-    line: str
-    at: float
-
-
-@dataclass(frozen=True, slots=True)
 class Trouble:
-    """All of it."""
+    """All of it: pieces of pipe, and corners."""
 
     spans: tuple[Span, ...]
-    marks: tuple[Mark, ...]
+    marks: tuple[Span, ...]
 
     def words(self, stretch: Stretch) -> list[str]:
         """What troubles a stretch."""
@@ -70,8 +61,7 @@ class Trouble:
 
 def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
     """Say which pipe and which corners are in trouble, of the kinds that the picture shows; sharp bends only with `bends`."""
-    spans: list[Span] = []
-    marks: list[Mark] = []
+    found: list[Span] = []
     for finding in result.findings:
         trouble, line = _KINDS.get(finding.kind), result.layout.lines.get(finding.line or "")
         if trouble is None or line is None:
@@ -79,18 +69,15 @@ def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
         if trouble == "sharp":
             limit = result.layout.limits["sharp bend"] + 1e-6
             tight = (part for part in line.parts if part.kind in sharp_kinds() and part.turn > limit)
-            marks += [Mark(trouble, line.name, part.at) for part in tight if bends]
+            found += [Span(trouble, line.name, part.at, part.at) for part in tight if bends]
         elif finding.kind in ("held-back", "cut-off"):
             still = result.flows.held if finding.kind == "held-back" else result.flows.cut_off
-            spans += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
+            found += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
                       if one.line == line.name and one.id in still]  # fmt: skip
         else:
-            low, high = span_of_finding(result, finding) or (0.0, line.length)
-            if high > low + 1e-9:
-                spans.append(Span(trouble, line.name, low, high))
-            else:
-                marks.append(Mark(trouble, line.name, low))
-    return Trouble(tuple(spans), tuple(marks))
+            found.append(Span(trouble, line.name, *(span_of_finding(result, finding) or (0.0, line.length))))
+    spans = tuple(span for span in found if span.high > span.low + 1e-9)
+    return Trouble(spans, tuple(span for span in found if span.high <= span.low + 1e-9))
 
 
 def span_of_finding(result: CheckResult, finding: Finding) -> tuple[float, float] | None:
