@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from ..check import CheckResult, flushes
 from ..errors import SolveError
 from ..report.card import card_words
+from ..report.fouling import by_vessel
 from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
 from ..report.mishaps import worst_sentence
 from ..report.parts import sawn_words
@@ -101,23 +102,16 @@ def _card(card: WallCard) -> Mapping[str, Any]:
 def _fouling(found: Fouling) -> Mapping[str, Any]:
     from markupsafe import Markup
 
-    units, last = found.layout.units, found.months[-1]
-    some = sorted({0, last, *(month for month in (1, 2, 3, 6, 12) if month < last)})
-    all_courses = found.courses.values()
-    rows = []
-    for one in [one for one in all_courses if one.wanted] or [one for one in all_courses if max(one.high) > 0.0]:
-        least = (one.wanted or 0.0) * (1.0 - 1e-6)
-        flows = [show(one.likely[month], "flow", units, unit=False) for month in some]
-        cells = [Bad(flow) if one.likely[month] < least else flow for month, flow in zip(some, flows, strict=True)]
-        low, high = (show(ends[last], "flow", units, unit=False) for ends in (one.low, one.high))
-        wants = "" if one.wanted is None else show(one.wanted, "flow", units)
-        rows.append(Row(one.vessel, (wants, *cells, f"{low} to {high}")))
-    columns = ("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end")
-    caption = f"What each vessel gets as it fouls, in {units.flow}, if nothing is cleaned"
+    columns, vessels = by_vessel(found)
+    rows = tuple(
+        Row(name, (wants, *(Bad(flow) if short else flow for flow, short in flows), spread))
+        for name, wants, flows, spread in vessels
+    )
+    caption = f"What each vessel gets as it fouls, in {found.layout.units.flow}, if nothing is cleaned"
     chart = fouling_chart(found)
     return {
         "sentences": fouling_words(found),
-        "table": Table(caption, columns, tuple(rows), "fouling"),
+        "table": Table(caption, columns, rows, "fouling"),
         "blame": _blame(found),
         "chart": None if chart is None else Markup(chart),
     }
