@@ -35,21 +35,15 @@ class Program:
     def near(self, sum_of: Mapping[Hashable, float], target: float, least: float, *, weight: float = 1.0) -> None:
         """A length that is to be near a target, and is never below `least`."""
         target = max(target, least)
-        scale = max(target, 1e-3)
-        row = self._row(sum_of)
-        for sign in (1.0, -1.0):
-            row[self._column(weight * _EASY / scale, 0.0, 0.5 * target)] = -sign
-            row[self._column(weight * _HARD / scale, 0.0, None)] = -sign
-        self.equal.append((row, target))
+        dear = weight / max(target, 1e-3)
+        self._towards(self._row(sum_of), target, (_EASY * dear, 0.5 * target), (_HARD * dear, None))
         self.at_least(sum_of, least)
 
     def pull(self, sum_of: Mapping[Hashable, float], target: float, *, free: float, cost: float) -> None:
         """A sum that is to be within `free` of a target; every length beyond costs."""
         row = self._row(sum_of)
         row[self._column(0.0, -free, free)] = -1.0
-        for sign in (1.0, -1.0):
-            row[self._column(cost, 0.0, None)] = -sign
-        self.equal.append((row, target))
+        self._towards(row, target, (cost, None))
 
     def above(self, sum_of: Mapping[Hashable, float], least: float, *, cost: float) -> None:
         """A sum that is not to be below `least`; what is wanting costs."""
@@ -76,6 +70,13 @@ class Program:
         if found.status != 0 or found.x is None:
             raise PlumblineError("The sketch cannot be drawn: its walks do not close.")
         return {name: float(found.x[column]) for name, column in self.columns.items()}
+
+    def _towards(self, row: dict[int, float], target: float, *slopes: tuple[float, float | None]) -> None:
+        """A row that is to be its target; to either side it may be out by so much at each cost."""
+        for sign in (1.0, -1.0):
+            for cost, most in slopes:
+                row[self._column(cost, 0.0, most)] = -sign
+        self.equal.append((row, target))
 
     def _column(self, cost: float, low: float | None, high: float | None) -> int:
         self.costs.append(cost)

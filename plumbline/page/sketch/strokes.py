@@ -57,12 +57,11 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """Where `behind` passes behind `front`, at `place` on paper and `at` [m] along the line behind."""
+    """Where `behind` passes behind `front`, at `place` on paper."""
 
     front: Segment
     behind: Segment
     place: Point
-    at: float
 
 
 @dataclass
@@ -174,8 +173,7 @@ def _cross(strokes: Strokes) -> None:
         if abs(nearer) < 1e-6:
             continue
         front, behind, w = (one, other, u) if nearer > 0.0 else (other, one, t)
-        at = behind.at_a + w * (behind.at_b - behind.at_a)
-        strokes.crossings.append(Crossing(front, behind, behind.point(w), at))
+        strokes.crossings.append(Crossing(front, behind, behind.point(w)))
         gap = _cut(strokes.segments[behind.line], behind, w, _GAP / max(sine, 0.4))
         cuts.setdefault(behind.line, []).append(gap)
     strokes.gaps = {line: union(spans) for line, spans in cuts.items()}

@@ -232,19 +232,10 @@ def _line(pen: Pen, edit: _Edit) -> None:
     _add(pen, "lines", str(edit["line"]), body)
 
 
-def _end(pen: Pen, edit: _Edit) -> None:
-    side = str(edit["side"])
-    if side not in ("from", "to"):
-        raise ValueError
-    _in_line(pen, edit, side, _end_text(edit["end"]))
-
-
-def _pipe(pen: Pen, edit: _Edit) -> None:
-    _in_line(pen, edit, "pipe", _value(edit["pipe"]))
-
-
-def _in_line(pen: Pen, edit: _Edit, key: str, value: str) -> None:
-    line = pen.script.lines[edit["line"]]
+def _of_line(pen: Pen, edit: _Edit) -> None:
+    """What pipe a line is of, or where it begins or ends."""
+    line, key = pen.script.lines[edit["line"]], str(edit.get("side", "pipe"))
+    value = {"from": _end_text, "to": _end_text, "pipe": _value}[key](edit["pipe" if key == "pipe" else "end"])
     _own(pen, line.value, *(node for word, node in line.keys.items() if word == key))
     _in_group(pen, line.value, key, value)
 
@@ -393,5 +384,5 @@ def _comments_at(text: str) -> list[tuple[int, str]]:
 
 _DOINGS: dict[str, Callable[[Pen, _Edit], str | None]] = {
     "insert": _insert, "replace": _replace, "set": _set, "open": _open, "delete": _delete, "move": _move, "line": _line,
-    "end": _end, "pipe": _pipe, "put": _put, "drop": _drop, "name": _name,
+    "end": _of_line, "pipe": _of_line, "put": _put, "drop": _drop, "name": _name,
 }  # fmt: skip
