@@ -34,7 +34,7 @@ from plumbline.mishaps.guard import Guard, guarded, guards_for
 from plumbline.mishaps.harm import harms_of
 from plumbline.mishaps.jets import lands
 from plumbline.mishaps.running import run
-from plumbline.page.more import Extras
+from plumbline.page.extras import Extras
 from plumbline.page.page import page
 from plumbline.redesign.prices import read_prices
 from plumbline.report.mishaps import MishapsView, worst_sentence

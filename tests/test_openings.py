@@ -9,13 +9,14 @@ import math
 from collections.abc import Callable
 
 import pytest
+import yaml
 
 from plumbline import catalogue
 from plumbline.catalogue.rows import Stated
 from plumbline.errors import LayoutError
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Mark, Part
-from plumbline.layout.rewrite import set_openings
+from plumbline.layout.rewrite import set_openings, set_values
 
 ReadText = Callable[[str], Layout]
 
@@ -178,3 +179,11 @@ def test_a_currency_is_no_number(read_text: ReadText) -> None:
     text = "electricity: {price: 0.3, currency: 0.30}\nlines: {a: {pipe: pvc 25, from: open air, route: [{east: 1 m}], to: cap}}\n"
     with pytest.raises(LayoutError, match="'currency' is"):
         read_text(text)
+
+
+@pytest.mark.invariant
+def test_a_value_that_takes_several_lines_is_written_anew_without_the_next_ones() -> None:
+    text = "pumps:\n  lift:\n    curve:\n      - [0 L/min, 3 m]\n      - [20 L/min, 1 m]\n    in: tank   # for now\n"
+    new = set_values(text, "pumps", "curve", {"lift": "[[0 L/min, 2 m], [9 L/min, 1 m]]"}, "The curve of '{}'")
+    assert yaml.safe_load(new) == {"pumps": {"lift": {"curve": [["0 L/min", "2 m"], ["9 L/min", "1 m"]], "in": "tank"}}}
+    assert new.endswith("    in: tank   # for now\n")

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import io
 import re
 from collections import Counter
 from functools import cache
@@ -13,12 +14,17 @@ from pathlib import Path
 
 import pytest
 from conftest import ReadText
+from rich.console import Console
 from test_sketch import EVIL, checked, evil
 
 from plumbline import catalogue
 from plumbline.check import CheckResult
 from plumbline.cli import main
+from plumbline.hydraulics.system_curve import SystemCurve
+from plumbline.page import tables
+from plumbline.page.charts import flows_chart, pump_chart
 from plumbline.page.page import SECTIONS, page
+from plumbline.report.terminal import CheckView
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -188,7 +194,6 @@ def test_names_run_nothing(read_text: ReadText) -> None:
 @pytest.mark.invariant
 def test_dollars_in_names_are_no_formula(tmp_path: Path) -> None:
     from plumbline import check, read_layout
-    from plumbline.page.charts import flows_chart
 
     text = (LAYOUTS / "siphon.yaml").read_text(encoding="utf-8")
     path = tmp_path / "priced.yaml"
@@ -196,6 +201,30 @@ def test_dollars_in_names_are_no_formula(tmp_path: Path) -> None:
     chart = flows_chart(check(read_layout(path)))
     assert chart is not None
     assert r"$\frac{1}$ tank" in chart
+
+
+@pytest.mark.invariant
+def test_a_vessel_that_siphons_out_is_told_so_as_on_the_terminal() -> None:
+    """Its water is far under its rim then, and that is no room to spare."""
+    result = checked("siphon.yaml")
+    (siphoned,) = {siphon.giver for siphon in result.cut.siphons} if result.cut is not None else ()
+    words = {row.head: row.cells[0] for row in tables.after_cut(result).rows}
+    assert words[siphoned] == "siphons out"
+    console = Console(file=io.StringIO(), width=200)
+    console.print(CheckView(result))
+    (told,) = re.findall(rf"^{siphoned} .*siphons out", console.file.getvalue(), re.MULTILINE)  # type: ignore[attr-defined]
+    assert told
+
+
+@pytest.mark.invariant
+def test_the_key_of_a_pumps_chart_names_no_line_that_is_not_drawn() -> None:
+    """Where the pipe asks for more at any flow than this chart is high, there is no line of it."""
+    result = checked("courtyard.yaml")
+    top = result.layout.pumps["lift"].curve[0][1]
+    over = SystemCurve("lift", ((0.0, 2.0 * top), (1e-4, 3.0 * top)))
+    assert "the pipe asks" not in pump_chart(result, "lift", over)
+    within = SystemCurve("lift", ((0.0, 0.5 * top), (1e-4, 0.6 * top)))
+    assert "the pipe asks" in pump_chart(result, "lift", within)
 
 
 @pytest.mark.invariant

@@ -18,7 +18,7 @@ from conftest import ReadText
 from test_page import page_of
 from test_sketch import EVIL, LAYOUTS, checked, drawn, evil
 
-from plumbline.page.more import Extras
+from plumbline.page.extras import Extras
 from plumbline.page.page import page
 from plumbline.page.sketch.svg import standalone
 from plumbline.units import show
@@ -365,7 +365,7 @@ def test_texts_are_no_wider_than_counted(opened: Any) -> None:
     widths = got.run(
         "() => Array.from(document.querySelectorAll('.name text')).map((one) => [one.textContent, one.getBBox().width])"
     )
-    room = {line: one.label.width for one in scene.texts.values() for line in one.lines}
+    room = {line: label.width for label in scene.wanted for line in label.lines}
     assert len(widths) > 30
     for text, width in widths:
         assert width <= room[text] + 0.5, text

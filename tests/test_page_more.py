@@ -14,8 +14,7 @@ from rich.console import Console
 from plumbline import check, read_layout
 from plumbline.check import CheckResult
 from plumbline.cli import main
-from plumbline.page.extras import extras_of
-from plumbline.page.more import Extras
+from plumbline.page.extras import Extras, extras_of
 from plumbline.page.owner import cost_words
 from plumbline.page.page import page
 from plumbline.report.card import CardView

@@ -237,7 +237,7 @@ def told_on_paper(result: CheckResult, scene: Sketch) -> None:
     keys = {one.label.key for one in scene.labels}
     assert {f"vessel {vessel} 1" for vessel in result.layout.vessels} <= keys
     assert {f"pump {line.start.name}" for line in result.layout.lines.values() if line.start.kind == "pump"} <= keys
-    badges = sorted(number for one in scene.labels for number in scene.texts[one.label.key].findings)
+    badges = sorted(number for one in scene.labels for number in one.label.findings)
     assert badges == list(range(1, len(result.findings) + 1))
 
 
@@ -272,9 +272,30 @@ def within(point: tuple[float, float], face: tuple[tuple[float, float], ...]) ->
     return crossed
 
 
+@pytest.mark.second_method
+@pytest.mark.parametrize("width", [960.0, 352.0])
+@pytest.mark.parametrize("name", ["ring_main.yaml", "unbalanced.yaml", "tangle.yaml", "bypass.yaml"])
+def test_a_name_without_a_line_to_it_stands_at_its_vessel(name: str, width: float) -> None:
+    """By points along the edges of the vessel's faces: none of the rectangles around them is asked."""
+    scene = drawn(name, "iso", width)
+    bare = [one for one in scene.labels if one.label.look == "vessel" and one.leader is None]
+    assert bare
+    for one in bare:
+        left, top, right, bottom = one.rect
+        (outline,) = one.label.over
+        faces = scene.outlines[outline][1]
+        middle = (0.5 * (left + right), 0.5 * (top + bottom))
+        edges = [
+            (a[0] + k / 60 * (b[0] - a[0]), a[1] + k / 60 * (b[1] - a[1]))
+            for face in faces for a, b in pairwise((*face, face[0])) for k in range(61)
+        ]  # fmt: skip
+        off = min(math.hypot(max(left - x, 0.0, x - right), max(top - y, 0.0, y - bottom)) for x, y in edges)
+        assert off < 10.0 or any(within(middle, face) for face in faces), one.label.key
+
+
 def owners(scene: Sketch, key: str) -> set[str | None]:
     """The vessels that a label may stand on, told from what it names."""
-    layout, text = scene.result.layout, scene.texts[key]
+    layout, text = scene.result.layout, next(label for label in scene.wanted if label.key == key)
     lines = layout.lines
     if text.look == "vessel":
         return {text.whole}
@@ -312,7 +333,7 @@ def test_no_label_of_200_layouts_made_at_random_stands_on_another_vessel(tens: i
 def test_a_finding_without_pipe_has_its_badge_at_its_vessel() -> None:
     result, scene = checked("unbalanced.yaml"), drawn("unbalanced.yaml")
     number = next(i for i, one in enumerate(result.findings, 1) if one.message.startswith("'cress' gets 0.0"))
-    label = next(one.label for one in scene.labels if number in scene.texts[one.label.key].findings)
+    label = next(one.label for one in scene.labels if number in one.label.findings)
     assert any(
         box.vessel == "cress" and any(within(label.anchor, face) for face in faces) for box, faces, _ in scene.outlines
     )
@@ -336,7 +357,7 @@ def test_each_width_shows_the_same_corner_and_the_caption_names_it(name: str) ->
 @pytest.mark.parametrize("name", ["terraces.yaml", "call_outs.yaml"])
 def test_many_vessels_have_letters_on_a_phone_and_a_list_tells_their_names(name: str) -> None:
     scene = drawn(name, "iso", 360.0)
-    shown = {one.label.key: scene.texts[one.label.key].lines[0] for one in scene.labels}
+    shown = {one.label.key: one.label.lines[0] for one in scene.labels}
     listed = dict(letter_list(scene))
     for number, vessel in enumerate(checked(name).layout.vessels):
         assert shown[f"vessel {vessel} 1"] == "ABCDEFGHIJKLMNOP"[number]
@@ -350,7 +371,7 @@ def test_heights_on_paper_are_those_of_the_file(name: str) -> None:
     layout, flows, scene = checked(name).layout, checked(name).flows, drawn(name)
     told = 0
     for one in scene.labels:
-        text = scene.texts[one.label.key]
+        text = one.label
         if text.look != "level":
             continue
         told += 1
@@ -429,7 +450,7 @@ def test_no_letter_is_wider_than_counted() -> None:
 def test_most_names_find_room() -> None:
     for name in NAMES:
         scene = drawn(name)
-        names = [text.label.key for text in scene.texts.values() if text.look != "level"]
+        names = [label.key for label in scene.wanted if label.look != "level"]
         shown = {one.label.key for one in scene.labels}
         assert sum(key in shown for key in names) >= 0.55 * len(names), name
 

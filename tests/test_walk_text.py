@@ -129,6 +129,15 @@ def test_windows_line_ends_stay() -> None:
         assert steps(got).keys() >= {"riser"}
 
 
+@pytest.mark.invariant
+def test_a_vessel_that_is_repeated_by_a_name_is_not_changed_behind_the_others_back() -> None:
+    text = "vessels:\n  north: &bed {base: 1 m, water: 0.2 m}\n  south: *bed\npumps:\nlines:\n"
+    for name in ("north", "south"):
+        for edit in ({"do": "put", "values": {"base": "2 m"}}, {"do": "drop"}):
+            with pytest.raises(CannotChange, match="repeated elsewhere"):
+                edited(text, {**edit, "kind": "vessel", "name": name})
+
+
 EVIL = [
     "x\n  evil: {base: 0 m}",
     "a: b",

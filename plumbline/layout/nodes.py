@@ -29,6 +29,16 @@ class Node:
     flow: bool = False
 
     @property
+    def children(self) -> tuple[Node, ...]:
+        """What stands in it, words and values."""
+        return (*(self.items or ()), *(node for pair in self.pairs or () for node in pair))
+
+    @property
+    def end(self) -> int:
+        """Where its text ends, without the blanks and remarks that follow it."""
+        return self.children[-1].end if self.children and not self.flow else self.stop
+
+    @property
     def what(self) -> str:
         """What stands here, in a few words."""
         if self.text is not None:

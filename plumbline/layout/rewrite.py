@@ -14,7 +14,7 @@ from .opening import says_opening
 from .tree import tree_of
 from .values import plain
 
-__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants"]
+__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "word_edit"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -79,7 +79,7 @@ def set_values(text: str, group: str, word: str, values: Mapping[str, str], what
         thing = _value_of(things, name)
         if thing is None or not thing.pairs:
             raise PlumblineError(f"{what.format(name)} cannot be set in the file: its values were not found there.")
-        edits.append(_word(text, thing, word, said))
+        edits.append(word_edit(text, thing, word, said))
     return _edited(text, edits)
 
 
@@ -103,7 +103,7 @@ def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
             raise PlumblineError(
                 f"The pipe on line {mark.line} cannot be set in the file: its step was not found there."
             )
-        edits.append(_word(text, step, word, said))
+        edits.append(word_edit(text, step, word, said))
     return _edited(text, edits)
 
 
@@ -176,17 +176,22 @@ def _edited(text: str, edits: Iterable[tuple[int, int, str]]) -> str:
     return text
 
 
-def _word(text: str, group: Node, word: str, said: str) -> tuple[int, int, str]:
-    """How to set a word of a group: in its place, or as one more."""
+def word_edit(text: str, group: Node, word: str, said: str) -> tuple[int, int, str]:
+    """How to set a word of a group: from where to where, and what is written there, in its place or as one more."""
     old = _value_of(group, word)
-    return (old.start, old.stop, said) if old is not None else _put_in(text, group, f"{word}: {said}")
+    if old is None:
+        return (
+            _put_in(text, group, f"{word}: {said}") if group.pairs else (group.start, group.stop, f"{{{word}: {said}}}")
+        )
+    apart = "" if old.start < old.end or text[old.start - 1 : old.start].isspace() else " "
+    return old.start, old.end, f"{apart}{said}"
 
 
 def _put_in(text: str, group: Node, pair: str) -> tuple[int, int, str]:
     """How to put one more value into a group that has some."""
     assert group.pairs
     if group.flow:
-        last = group.pairs[-1][1].stop
+        last = group.pairs[-1][1].end
         return last, last, f", {pair}"
     first = group.pairs[0][0]
     line_end = "\r\n" if "\r\n" in text else "\n"

@@ -1,20 +1,49 @@
-"""Works out what goes on the page beside the check."""
+"""What goes on the page beside the check: the wall card, how it fouls, the parts, a redesign, and what can go wrong. Each may be left
+out."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult, flushes
 from ..errors import SolveError
-from ..mishaps import Mishaps, find_mishaps
-from ..parts import bill_of, cost_of, plan_for
-from ..upkeep.card import wall_card
-from ..upkeep.flushing import flush_ways
-from ..upkeep.fouling import fouling
-from ..upkeep.washes import wash_jobs
-from .more import Extras
+from ..report.card import card_words
+from ..report.fouling import by_vessel
+from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
+from ..report.mishaps import worst_sentence
+from ..report.parts import sawn_words
+from ..report.words import level_word
+from ..units import show
+from .charts import fouling_chart
+from .sketch import sketch
+from .sketch.svg import walked
+from .tables import Bad, Row, Table
 
-__all__ = ["extras_of"]
+if TYPE_CHECKING:
+    from ..hydraulics.flows import Duty
+    from ..mishaps import Mishap, Mishaps
+    from ..parts import Bill, CutPlan
+    from ..upkeep.card import WallCard
+    from ..upkeep.fouling import Cleaning, Fouling
+
+__all__ = ["Extras", "extra_facts", "extras_of"]
+
+MOST_CAUSES = 4
+"""Causes that are told of one thing that is seen, the worst first."""
+
+
+@dataclass(frozen=True)
+class Extras:
+    """`card`, `fouling`, `parts` with how they are cut, the check of the layout `after` a redesign, and `mishaps`; None leaves one out."""
+
+    card: WallCard | None = None
+    fouling: Fouling | None = None
+    parts: tuple[Bill, CutPlan] | None = None
+    after: CheckResult | None = None
+    mishaps: Mishaps | None = None
 
 
 def extras_of(
@@ -25,18 +54,16 @@ def extras_of(
     mishaps: bool = False,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Extras:
-    """Plan the cleaning, follow the fouling, and count the parts of a checked layout.
+    """Plan the cleaning, follow the fouling for some `months`, and count the parts of a checked layout; with `mishaps`, which take a while,
+    each part goes wrong, too. `after` is the check of a redesign of it; `tell` is called with what is being worked out. The fouling is left
+    out where the fouled pipe has no steady flow any more."""
+    from ..mishaps import find_mishaps
+    from ..parts import bill_of, plan_for
+    from ..upkeep.card import wall_card
+    from ..upkeep.flushing import flush_ways
+    from ..upkeep.fouling import fouling
+    from ..upkeep.washes import wash_jobs
 
-    Parameters:
-        result: of a check.
-        after: the check of a redesign of it.
-        months: how far to follow the fouling.
-        mishaps: whether each part is to go wrong, too, which takes a while.
-        tell: called with what is being worked out.
-
-    Returns:
-        What the page shows besides; without the fouling where its water has no steady flow any more.
-    """
     layout = result.layout
     tell("planning the cleaning")
     card = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)))
@@ -47,11 +74,150 @@ def extras_of(
         fouled = None
     tell("counting parts")
     bill = bill_of(layout)
-    plan = plan_for(bill, None)
-    return Extras(
-        card, fouled, (bill, plan, cost_of(bill, plan, None)), after, _mishaps(result, tell) if mishaps else None
+    wrong = None
+    if mishaps:
+        wrong = find_mishaps(layout, progress=lambda number, of, what: tell(f"{number} of {of} mishaps: {what}"))
+    return Extras(card, fouled, (bill, plan_for(bill, None)), after, wrong)
+
+
+def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
+    """What the templates of the extra sections need; None where a section is left out."""
+    return {
+        "card": None if extras.card is None else _card(extras.card),
+        "fouling": None if extras.fouling is None else _fouling(extras.fouling),
+        "parts": None if extras.parts is None else _parts(*extras.parts),
+        "after": None if extras.after is None else _after(result, extras.after),
+        "mishaps": None if extras.mishaps is None else _mishaps(extras.mishaps),
+    }
+
+
+def _card(card: WallCard) -> Mapping[str, Any]:
+    words = card_words(card)
+    head = words.bucket_head[:1] + tuple(f">{one}" for one in words.bucket_head[1:])
+    rows = tuple(Row(row[0], row[1:]) for row in words.bucket_rows)
+    jobs = sum(len(jobs) for _, jobs in words.visits)
+    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 10}
+
+
+def _fouling(found: Fouling) -> Mapping[str, Any]:
+    from markupsafe import Markup
+
+    columns, vessels = by_vessel(found)
+    rows = tuple(
+        Row(name, (wants, *(Bad(flow) if short else flow for flow, short in flows), spread))
+        for name, wants, flows, spread in vessels
     )
+    caption = f"What each vessel gets as it fouls, in {found.layout.units.flow}, if nothing is cleaned"
+    chart = fouling_chart(found)
+    return {
+        "sentences": fouling_words(found),
+        "table": Table(caption, columns, rows, "fouling"),
+        "blame": _blame(found),
+        "chart": None if chart is None else Markup(chart),
+    }
 
 
-def _mishaps(result: CheckResult, tell: Callable[[str], None]) -> Mishaps:
-    return find_mishaps(result.layout, progress=lambda number, of, what: tell(f"{number} of {of} mishaps: {what}"))
+def _blame(found: Fouling) -> Table | None:
+    """What cleaning gives back to the vessel that the forecast speaks of: the worst stretches, and the best openings."""
+    vessel, units = focus(found), found.layout.units
+    if vessel is None:
+        return None
+
+    def gain(one: Any) -> float:
+        return float(one.gains[vessel])
+
+    worst = [one for one in sorted(found.blames, key=lambda one: -gain(one))[:4] if one.shares[vessel] >= 0.005]
+    best: list[Cleaning] = [
+        one for one in sorted(found.cleanings, key=lambda one: -gain(one))[:2] if told(gain(one), units)
+    ]
+    gains = [(place_words(found, one.stretch), gain(one)) for one in worst]
+    gains += [(access_words(found, one), gain(one)) for one in (*best, found.all_cleaned)]
+    caption = f"What {vessel} would get back after {months_words(found.months[-1])}"
+    rows = tuple(Row(said, (show(back, "flow", units),)) for said, back in gains)
+    return Table(caption, ("if this is clean again", ">gives back"), rows, "fouling")
+
+
+def _mishaps(found: Mishaps) -> Mapping[str, Any]:
+    """The table for the owner's wall: by what is seen first, in the order of harm, what it may come from and what to do."""
+    seen: dict[str, list[Mishap]] = {}
+    for one in found.harmful:
+        if one.first is not None:
+            seen.setdefault(one.first.words, []).append(one)
+    rows = []
+    for words, causes in seen.items():
+        some = causes[:MOST_CAUSES]
+        rows.append(
+            Row(words, ("; ".join(one.words for one in some), "; ".join(dict.fromkeys(one.do for one in some))))
+        )
+    table = Table("If you see this first", ("if you see that", "it may be that", "do"), tuple(rows), "mishaps")
+    return {"sentence": worst_sentence(found), "table": table}
+
+
+def _parts(bill: Bill, plan: CutPlan) -> Mapping[str, Any]:
+    units = bill.layout.units
+    fittings = tuple(Row(str(item.count), (item.name, item.size)) for item in bill.items)
+    pipe = tuple(
+        Row(size.pipe.name, (str(sum(len(bar.pieces) for bar in size.bars)), show(size.cut, "length", units), str(len(size.bars)),
+                             show(size.stock, "length", units)))
+        for size in plan.sizes
+    )  # fmt: skip
+    cuts = {
+        size.pipe.name: [
+            f"{'; '.join(f'{sawn.mark} {sawn_words(sawn.length, units)}' for sawn in bar.pieces)} (left: {sawn_words(bar.offcut, units)})"
+            for bar in size.bars
+        ]
+        for size in plan.sizes
+    }
+    return {
+        "fittings": Table("Fittings", (">number", "part", "size"), fittings, "parts"),
+        "pipe": Table("Pipe", ("size", ">pieces", ">in all", ">lengths", ">of"), pipe, "parts"),
+        "cuts": cuts,
+        "notes": bill.notes,
+    }
+
+
+def _pictures(before: CheckResult, after: CheckResult) -> list[Any]:
+    """Both as sketches from one corner, without badges: the numbers of the one would be taken for those of the other."""
+    from markupsafe import Markup
+
+    old = sketch(before, width=352.0)
+    pictures = []
+    for one in (old, sketch(after, width=352.0, corner=old.view)):
+        labels = tuple(placed for placed in one.labels if not placed.label.findings)
+        pictures.append(Markup(walked(replace(one, labels=labels), ())))
+    return pictures
+
+
+def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
+    from ..redesign.proof import difference
+
+    units, old_vessels, old_pumps = before.layout.units, before.flows.vessels, before.flows.pumps
+
+    def works(duty: Duty) -> str:
+        return f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
+
+    rows = [
+        Row("verdict", (level_word(before.verdict), level_word(after.verdict))),
+        Row("points", (f"{before.score.points:.1f}", f"{after.score.points:.1f}")),
+        Row("can be cleaned", (f"{before.score.cleanable:.0%}", f"{after.score.cleanable:.0%}")),
+    ]
+    for name, duty in after.flows.pumps.items():
+        rows.append(Row(name, (works(old_pumps[name]) if name in old_pumps else "", works(duty))))
+    for name, vessel in after.layout.vessels.items():
+        if vessel.wants:
+            was = show(old_vessels[name].inflow, "flow", units) if name in old_vessels else ""
+            gets = show(after.flows.vessels[name].inflow, "flow", units)
+            rows.append(Row(f"{name}, wants {show(vessel.wants, 'flow', units)}", (was, gets)))
+    changes = difference(before, after)
+
+    def said(findings: Iterable[Any]) -> list[str]:
+        return [one.message for one in findings if one.level != "advice"]
+
+    caption = "Before and after, each from its own check"
+    return {
+        "table": Table(caption, ("what", "as it is", "changed"), tuple(rows), "redesign"),
+        "gone": said(changes.gone),
+        "come": said(changes.come),
+        "lines": list(dict.fromkeys(re.findall(r"# changed: (?!out: )(.*)", after.layout.text))),
+        "pictures": _pictures(before, after),
+    }

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult
 from ..hydraulics.pumping import running_costs
@@ -15,7 +14,7 @@ from .sketch.trouble import span_of_finding
 if TYPE_CHECKING:
     from ..upkeep.card import WallCard
 
-__all__ = ["ASK", "Thing", "cost_words", "things_to_do"]
+__all__ = ["ASK", "cost_words", "things_to_do"]
 
 MOST = 3
 """Things to do on the first sheet; all of them follow on the trade's pages."""
@@ -29,32 +28,17 @@ ASK = (
 """Whom to ask; local codes and licensed trades have the last word."""
 
 
-@dataclass(frozen=True, slots=True)
-class Thing:
-    """Something to do: the `number` of the worst finding that it cures and its `level`, what is wrong, what to `do`, and the numbers of `more`
-    findings that it cures as well. `on_sketch` where the sketch can light its pipe."""
-
-    number: int
-    level: str
-    wrong: str
-    do: str
-    more: tuple[int, ...]
-    on_sketch: bool
-
-
-def things_to_do(result: CheckResult) -> list[Thing]:
-    """The worst few things, findings with one cure together."""
+def things_to_do(result: CheckResult) -> Iterator[dict[str, Any]]:
+    """The worst few things, findings with one cure together: the number of the worst of them and its level, what is wrong, what to do, the
+    numbers of the others, and whether the sketch can light its pipe."""
     groups: dict[str, list[int]] = {}
     for number, finding in enumerate(result.findings, start=1):
         if finding.level != "advice":
             groups.setdefault(finding.cure, []).append(number)
-    out = []
-    for cure, numbers in list(groups.items())[:MOST]:
-        first = result.findings[numbers[0] - 1]
-        do = _plainly(cure)
-        out.append(Thing(numbers[0], first.level, _plainly(first.message), f"{do[:1].upper()}{do[1:]}.", tuple(numbers[1:]),
-                         span_of_finding(result, first) is not None))  # fmt: skip
-    return out
+    for cure, (number, *more) in list(groups.items())[:MOST]:
+        worst, do = result.findings[number - 1], _plainly(cure)
+        yield {"number": number, "level": worst.level, "wrong": _plainly(worst.message), "do": f"{do[:1].upper()}{do[1:]}.",
+               "more": more, "on_sketch": span_of_finding(result, worst) is not None}  # fmt: skip
 
 
 def _plainly(said: str) -> str:
@@ -65,16 +49,11 @@ def _plainly(said: str) -> str:
 
 def cost_words(result: CheckResult, card: WallCard | None) -> Iterator[str]:
     """What the system costs to run: electricity and time."""
-    layout = result.layout
-    for name, cost in running_costs(layout, result.flows).items():
-        if cost.power is None or cost.energy is None:
-            continue
-        money = (
-            f", {cost.money:.0f} {layout.electricity.currency}"
-            if cost.money is not None and layout.electricity is not None
-            else ""
-        )
-        yield f"{name} draws {cost.power:.0f} W: {cost.energy:.0f} kWh a year{money}."
+    electricity = result.layout.electricity
+    for name, cost in running_costs(result.layout, result.flows).items():
+        if cost.power is not None and cost.energy is not None:
+            money = "" if cost.money is None or electricity is None else f", {cost.money:.0f} {electricity.currency}"
+            yield f"{name} draws {cost.power:.0f} W: {cost.energy:.0f} kWh a year{money}."
     if card is not None and card.routine.visits:
         visit = card.routine.visits[0]
         yield f"Cleaning the pipe: {every_words(visit.every).lower()}, about {minutes_words(visit.minutes)}."

@@ -11,18 +11,14 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from http.server import BaseHTTPRequestHandler
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout import read_layout
-from .listening import listening
+from .listening import LOOPBACK, Handler, listening
 from .page import fault_page, page, waiting_page
 
 __all__ = ["Live", "follow", "serve"]
-
-ADDRESS = "127.0.0.1"
-"""The loopback address: reached from this machine and no other."""
 
 
 @dataclass
@@ -66,39 +62,25 @@ class Live:
             found = error
             html = fault_page(os.path.basename(self.path), str(error))
         with self.lock:
-            self.html = html
-            self.stamp += 1
-            self.state = "checked"
+            self.html, self.stamp, self.state = html, self.stamp + 1, "checked"
         return found
 
 
 @contextmanager
 def serve(live: Live, port: int = 0) -> Iterator[str]:
-    """Serve a live page while the context lasts.
-
-    Parameters:
-        live: the page.
-        port: to listen on; 0 takes a free one.
-
-    Yields:
-        Its address.
+    """Serve a live page on a port, 0 for a free one, while the context lasts; yields its address.
 
     Raises:
         PlumblineError: where the port cannot be had.
     """
-    with listening(_handler(live), ADDRESS, port) as number:
-        yield f"http://{ADDRESS}:{number}/"
+    with listening(_handler(live), port=port) as number:
+        yield f"http://{LOOPBACK}:{number}/"
 
 
 def follow(
     live: Live, told: Callable[[CheckResult | PlumblineError], None], *, stop: threading.Event | None = None
 ) -> None:
-    """Check the file now and after every save, until stopped.
-
-    Parameters:
-        live: the page of the file.
-        told: called with each check, or with what is wrong with the file.
-        stop: ends it when set.
+    """Check the file now and after every save, until `stop` is set; each check, or what is wrong with the file, is `told`.
 
     The folder is watched and not the file, as many editors save by putting a new file in the old one's place.
     """
@@ -115,12 +97,11 @@ def follow(
             told(PlumblineError(f"'{live.path}' is gone. It is checked again when it is back."))
 
 
-def _handler(live: Live) -> type[BaseHTTPRequestHandler]:
-    class Handler(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
+def _handler(live: Live) -> type[Handler]:
+    class Watched(Handler):
+        def do_GET(self) -> None:  # noqa: N802 - the library's name
             """Give the page or its stamp; only under the loopback address's own name, so that no other site can read it."""
-            host = self.headers.get("Host", "").rpartition(":")[0]
-            if host not in (ADDRESS, "localhost"):
+            if self.headers.get("Host", "").rpartition(":")[0] not in (LOOPBACK, "localhost"):
                 self.send_error(403)
             elif self.path == "/":
                 with live.lock:
@@ -132,16 +113,4 @@ def _handler(live: Live) -> type[BaseHTTPRequestHandler]:
             else:
                 self.send_error(404)
 
-        def answer(self, text: str, kind: str) -> None:
-            body = text.encode("utf-8")
-            self.send_response(200)
-            self.send_header("Content-Type", f"{kind}; charset=utf-8")
-            self.send_header("Content-Length", str(len(body)))
-            self.send_header("Cache-Control", "no-store")
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, *_: object) -> None:
-            """Say nothing: the terminal is for the verdict."""
-
-    return Handler
+    return Watched

@@ -151,8 +151,8 @@ def _whole(pen: Pen, edit: Edit, note: str) -> None:
     node = line.keys[key]
     if id(node) in pen.script.shared:
         raise CannotChange("it is repeated elsewhere by a *name")
-    pen.put(node.start, pen.script.end(node), edit.texts[0])
-    pen.note(pen.script.end(node), note)
+    pen.put(node.start, node.end, edit.texts[0])
+    pen.note(node.end, note)
 
 
 def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[str]:

@@ -75,7 +75,7 @@ def written(script: Script, laid: Iterable[Laid], kept: set[str]) -> str:
     """The text with the new lines in place of the old."""
     text = script.text
     first = min(line.key.start for line in script.lines.values())
-    last = max(script.end(line.value) for line in script.lines.values())
+    last = max(line.value.end for line in script.lines.values())
     # What was said between the old lines goes with them.
     begin = text.find("\n", script.opens) + 1
     indent = text[text.rfind("\n", 0, first) + 1 : first]
@@ -85,9 +85,7 @@ def written(script: Script, laid: Iterable[Laid], kept: set[str]) -> str:
         )
     blocks = [_block(one, indent) for one in laid]
     blocks += [
-        indent + script.text[line.key.start : script.end(line.value)]
-        for name, line in script.lines.items()
-        if name in kept
+        indent + script.text[line.key.start : line.value.end] for name, line in script.lines.items() if name in kept
     ]
     said = f"{indent}# Laid afresh: see that each way is free before anything is cut."
     new = "\n".join([said, *blocks])

@@ -69,23 +69,18 @@ class LineText:
 
 @dataclass(frozen=True)
 class Script:
-    """A layout's text, and its lines of pipe by name. `shared` are nodes that stand in more than one place by a `*name`;
-    `opens` is where the key that the lines stand under ends."""
+    """A layout's text, the `root` of what stands in it, and its lines of pipe by name. `shared` are nodes that stand in more than one place
+    by a `*name`; `opens` is where the key that the lines stand under ends."""
 
     text: str
+    root: Node | None
     lines: Mapping[str, LineText]
     shared: frozenset[int]
     opens: int
 
-    def end(self, node: Node) -> int:
-        """Where a node ends, without the blanks and comments that follow it."""
-        if not node.flow and (node.items or node.pairs):
-            return self.end(node.items[-1] if node.items else _children(node)[-1])
-        return node.stop
-
     def slice(self, node: Node) -> str:
         """The text of a node."""
-        return self.text[node.start : self.end(node)]
+        return self.text[node.start : node.end]
 
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
@@ -108,7 +103,7 @@ def read_script(text: str) -> Script:
     def count(node: Node) -> None:
         counts[id(node)] += 1
         if counts[id(node)] == 1:
-            for child in _children(node):
+            for child in node.children:
                 count(child)
 
     if root is not None:
@@ -127,11 +122,7 @@ def read_script(text: str) -> Script:
     opens = (
         key.stop for key, _ in (root.pairs if root is not None else None) or () if plain(key.text or "") == "lines"
     )
-    return Script(text, lines, frozenset(shared), next(opens, 0))
-
-
-def _children(node: Node) -> list[Node]:
-    return [*(node.items or ()), *(one for pair in node.pairs or () for one in pair)]
+    return Script(text, root, lines, frozenset(shared), next(opens, 0))
 
 
 def _by_word(node: Node | None) -> dict[str, Node]:
@@ -227,7 +218,7 @@ class Pen:
 
     def strike(self, node: Node, last: Node | None = None) -> None:
         """Take the lines of the file from a node to the end of another out: they stay behind as comments."""
-        at, stop = self.begin(node.start), self.script.end(last or node)
+        at, stop = self.begin(node.start), (last or node).end
         while at <= stop and at < len(self.text):
             close = self.close(at)
             indent = len(self.text[at:close]) - len(self.text[at:close].lstrip())
@@ -242,7 +233,7 @@ class Pen:
         """Write other steps in place of one; none takes it out."""
         node = self.script.step(line, step)
         route = self.script.lines[line].route
-        start, stop = node.start, self.script.end(node)
+        start, stop = node.start, node.end
         if route.flow:
             self.flow(line, step, texts)
             self.note(stop, words)
@@ -268,7 +259,7 @@ class Pen:
         first = before <= 1
         node = self.script.step(line, 1 if first else before - 1)
         if route.flow:
-            at = node.start if first else self.script.end(node)
+            at = node.start if first else node.end
             joined = ", ".join(texts)
             self.put(at, at, f"{joined}, " if first else f", {joined}")
             self.note(at, words)
@@ -279,7 +270,7 @@ class Pen:
             indent = self.text[start : node.start]
             self.put(start, start, "".join(f"{indent}{text}{_marked(words)}{self.newline}" for text in texts))
         else:
-            self.add(self.script.end(node), node.start, texts, words)
+            self.add(node.end, node.start, texts, words)
 
     def alone(self, node: Node) -> None:
         """Refuse a step that does not have a line of the file, after its dash, to itself."""
@@ -290,12 +281,12 @@ class Pen:
     def flow(self, line: str, step: int, texts: Sequence[str]) -> None:
         """Write other steps in place of one in a list between brackets."""
         node, steps = self.script.step(line, step), self.script.lines[line].steps
-        start, stop = node.start, self.script.end(node)
+        start, stop = node.start, node.end
         if not texts:
             if any((line, later) not in self.gone for later in range(step + 1, len(steps) + 1)):
                 stop = steps[step].start
             elif step > 1:
-                start = self.script.end(steps[step - 2])
+                start = steps[step - 2].end
         self.put(start, stop, ", ".join(texts))
 
     # ------------------------------------------------------------------ the end

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -11,12 +12,15 @@ from rich.text import Text
 
 from .. import __version__
 from ..day.result import Course
-from ..day.told import BedCourse, bed_courses, what_goes_wrong
+from ..day.told import bed_courses, what_goes_wrong
 from ..layout.model import Layout
 from ..units import show
 from .plain import plain_table
+from .rows import Row
 
-__all__ = ["DayView", "day_as_json", "minutes_words"]
+__all__ = ["BED_COLUMNS", "DayView", "bed_rows", "day_as_json", "minutes_words"]
+
+BED_COLUMNS = (">floods", ">fills in", ">stands", ">drains in", ">deepest")
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -67,12 +71,12 @@ class DayView:
                 Text(_small(course.times, vessel.level, (begin, end), wide)),
             )
         yield Padding(table, (0, 0, 0, 0))
-        beds = bed_courses(self.layout, course)
+        beds = list(bed_rows(self.layout, course))
         if beds:
             yield Text("\nFlood and drain", style="bold")
-            table = plain_table("vessel", ">floods", ">fills in", ">stands", ">drains in", ">deepest")
-            for bed in beds:
-                table.add_row(Text(bed.vessel), str(bed.floods), *_times(bed), show(bed.deepest, "length", units))
+            table = plain_table("vessel", *BED_COLUMNS)
+            for row in beds:
+                table.add_row(Text(row.of), *row.cells.values())
             yield table
         if course.pumps:
             yield Text("\nPumps", style="bold")
@@ -109,8 +113,12 @@ def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) ->
     return times[at - 1] + share * (times[at] - times[at - 1])
 
 
-def _times(bed: BedCourse) -> tuple[str, str, str]:
-    return tuple("" if one is None else minutes_words(one) for one in (bed.fills, bed.holds, bed.drains))  # type: ignore[return-value]
+def bed_rows(layout: Layout, course: Course) -> Iterator[Row]:
+    """How each bed floods and drains in the course of a day, a text for each of `BED_COLUMNS`."""
+    for bed in bed_courses(layout, course):
+        times = ["" if time is None else minutes_words(time) for time in (bed.fills, bed.holds, bed.drains)]
+        texts = (str(bed.floods), *times, show(bed.deepest, "length", layout.units))
+        yield Row(bed.vessel, dict(zip(BED_COLUMNS, texts, strict=True)))
 
 
 def _clock(seconds: float) -> str:

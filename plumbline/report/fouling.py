@@ -20,7 +20,7 @@ from .fouling_words import access_words, focus, fouling_words, kept_words, month
 from .plain import finite, plain_table
 from .screen import Screen
 
-__all__ = ["FoulingView", "fouling_as_json", "progress_on"]
+__all__ = ["FoulingView", "by_vessel", "fouling_as_json", "progress_on"]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -86,7 +86,11 @@ class FoulingView:
         result, units = self.result, self.result.layout.units
         shown = _shown(result)
         if len(shown) > MANY:
-            return self._by_vessel(shown)
+            columns, rows = by_vessel(result)
+            table = plain_table(*columns)
+            for vessel, wants, flows, spread in rows:
+                table.add_row(Text(vessel), wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
+            return table
         table = plain_table(">month", *(f">{one.vessel}" for one in shown))
         step = max(1, math.ceil(result.months[-1] / ROWS))
         wanted = [("" if one.wanted is None else show(one.wanted, "flow", units)) for one in shown]
@@ -95,21 +99,10 @@ class FoulingView:
             table.add_row(str(month), *(self._cell(one, month) for one in shown))
         return table
 
-    def _by_vessel(self, shown: list[Course]) -> RenderableType:
-        """A row for each vessel, where there are too many for columns: some months, and the range at the end."""
-        units, last = self.result.layout.units, self.result.months[-1]
-        some = sorted({0, last, *(month for month in (1, 2, 3, 6, 12) if month < last)})
-        table = plain_table("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end")
-        for one in shown:
-            wants = "" if one.wanted is None else show(one.wanted, "flow", units)
-            cells = [self._cell(one, month).plain.split(" (")[0] for month in some]
-            table.add_row(Text(one.vessel), wants, *cells, spread_words(one, last, units).strip(" ()"))
-        return table
-
     def _cell(self, course: Course, month: int) -> Text:
         units = self.result.layout.units
         likely, spread = show(course.likely[month], "flow", units, unit=False), spread_words(course, month, units)
-        short = course.wanted is not None and course.likely[month] < course.wanted * (1.0 - 1e-6)
+        short = _short(course, month)
         return Text(f"{likely}{'*' if short else ' '}{spread}", style="red" if short else "")
 
     def _stretches(self, vessel: str) -> RenderableType:
@@ -143,6 +136,23 @@ class FoulingView:
         lost = self.result.renewed[vessel] - self.result.courses[vessel].likely[-1]
         table.add_row("all pipe new", "", "", show(lost, "flow", units))
         return table
+
+
+def by_vessel(result: Fouling) -> tuple[tuple[str, ...], list[tuple[str, str, list[tuple[str, bool]], str]]]:
+    """Columns and rows of the vessels, those that want something alone where there are any: what each wants, what it gets in some months
+    and whether that is too little, and the range at the end."""
+    units, last = result.layout.units, result.months[-1]
+    some = sorted({0, last, *(month for month in (1, 2, 3, 6, 12) if month < last)})
+    rows = []
+    for one in _shown(result):
+        flows = [(show(one.likely[month], "flow", units, unit=False), _short(one, month)) for month in some]
+        wants = "" if one.wanted is None else show(one.wanted, "flow", units)
+        rows.append((one.vessel, wants, flows, spread_words(one, last, units).strip(" ()")))
+    return ("vessel", ">wants", *(f">month {month}" for month in some), ">range at the end"), rows
+
+
+def _short(course: Course, month: int) -> bool:
+    return course.wanted is not None and course.likely[month] < course.wanted * (1.0 - 1e-6)
 
 
 def _shown(result: Fouling) -> list[Course]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.padding import Padding
@@ -16,19 +16,9 @@ from ..layout.model import Pump
 from ..units import show
 from .care import care
 from .plain import plain_table
+from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_rows
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
-from .words import (
-    duty_words,
-    enough_words,
-    first_mentions,
-    first_sentence,
-    level_word,
-    place_of,
-    power_cut_words,
-    range_words,
-    room_left,
-    without_water,
-)
+from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
 
 __all__ = ["CheckView"]
 
@@ -52,14 +42,14 @@ class CheckView:
             yield self._vessels()
         for name, duty in result.flows.pumps.items():
             yield Padding(self._pump(result.layout.pumps[name], duty), (0, 0, 0, 2))
-        levels = self._levels()
+        levels = self._table("vessel", (">receives", ">could carry", ">stands at", ">rim at", ""), level_rows(result))
         if levels.row_count:
             yield _heading("Does it come back")
             yield levels
         if result.flows.pumps:
             yield _heading("If the power fails")
             yield Padding(Text(power_cut_words(result)), (0, 0, 0, 2))
-            stands = self._after_cut()
+            stands = self._table("vessel", (">now", ">then", ">rim at", ""), cut_rows(result))
             if stands.row_count:
                 yield stands
         for route in self._routes():
@@ -92,83 +82,26 @@ class CheckView:
     def _vessels(self) -> Table:
         """What each vessel and each open end gets; what a vessel gives, where some only give."""
         layout, flows = self.result.layout, self.result.flows
-        units = layout.units
-        dry = without_water(self.result)
-        only_give = any(got.outflow > 0.0 and got.inflow <= 0.0 for got in flows.vessels.values())
-        gives = (">gives",) if only_give else ()
-        table = plain_table("vessel", ">gets", *gives, ">most likely", ">wants", ">margin", "")
-        for name, vessel in layout.vessels.items():
-            got = flows.vessels[name]
-            if got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and not (self.everything or name in dry):
-                continue
-            margin, word = "", "no water" if name in dry else vessel.holds or ""
-            if vessel.wants:
-                share = got.inflow / vessel.wants - 1.0
-                margin = f"{share:+.0%}"
-                word = enough_words(self.result, name, share)
-            style = _STYLES["fail"] if word.startswith(("too little", "no water")) else ""
-            given = (show(got.outflow, "flow", units) if got.outflow > 0.0 else "",) if only_give else ()
-            table.add_row(
-                Text(name), show(got.inflow, "flow", units), *given, range_words(self.result, name),
-                show(vessel.wants, "flow", units) if vessel.wants else "", margin, Text(word, style=style),
-            )  # fmt: skip
+        gives = any(got.outflow > 0.0 and got.inflow <= 0.0 for got in flows.vessels.values())
+        columns = (">gets", *((">gives",) if gives else ()), ">most likely", ">wants", ">margin", "")
+        table = self._table("vessel", columns, vessel_rows(self.result))
         for line in layout.lines.values():
             for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
                 flow = sign * flows.ends[f"{line.name}.{side}"].flow
                 if end.kind in ("open air", "draw") and flow != 0.0:
                     what = "open air" if end.kind == "open air" else "a draw" if end.draw > 0.0 else "a supply"
                     place = Text(f"end of {line.name}" if side == "to" else f"start of {line.name}", style="dim")
-                    blank = ("",) if only_give else ()
-                    table.add_row(place, show(flow, "flow", units), *blank, "", "", "", what)
+                    table.add_row(place, show(flow, "flow", layout.units), *("" for _ in columns[2:]), what)
         return table
 
-    def _levels(self) -> Table:
-        """Where the water stands in the vessels whose drains carry what they receive."""
-        units = self.result.layout.units
-        table = plain_table("vessel", ">receives", ">could carry", ">stands at", ">rim at", "")
-        for name, vessel in self.result.layout.vessels.items():
-            got = self.result.flows.vessels[name]
-            if got.level is None or got.outflow <= 0.0:
-                continue
-            depth = got.level - vessel.base
-            rim = "" if vessel.rim is None else show(vessel.rim, "length", units)
-            word, over = room_left(self.result.layout, self.result.flows, name)
-            style = _STYLES["fail"] if over else ""
-            table.add_row(
-                Text(name),
-                show(got.inflow, "flow", units),
-                "" if got.carries is None else show(got.carries, "flow", units, decimals=0),
-                show(depth, "length", units),
-                rim,
-                Text(word, style=style),
-            )
-        return table
-
-    def _after_cut(self) -> Table:
-        """Where the water comes to rest, in vessels that receive some of it or whose water siphons out."""
-        units = self.result.layout.units
-        cut = self.result.cut
-        table = plain_table("vessel", ">now", ">then", ">rim at", "")
-        if cut is None:
-            return table
-        siphoned = {siphon.giver for siphon in cut.siphons}
-        for row in cut.vessels:
-            if row.after is None or not (row.after > row.before or row.vessel in siphoned or self.everything):
-                continue
-            base = self.result.layout.vessels[row.vessel].base
-            rim = "" if row.rim is None else show(row.rim - base, "length", units)
-            word = ""
-            if row.spilled > 0.0:
-                word = f"overtops: {show(row.spilled, 'volume', units)} over its rim"
-            elif row.vessel in siphoned and row.after < row.before:
-                word = "siphons out"
-            elif row.rim is not None:
-                word = f"{show(row.rim - row.after, 'length', units)} to spare"
-            style = _STYLES["fail"] if word.startswith("overtops") else ""
-            table.add_row(
-                Text(row.vessel), show(row.before - base, "length", units), show(row.after - base, "length", units), rim,
-                Text(word, style=style),
-            )  # fmt: skip
+    def _table(self, first: str, columns: Sequence[str], rows: Iterable[Row]) -> Table:
+        """Rows under the thing that they are of; a column without a name holds their word."""
+        table = plain_table(first, *columns)
+        for row in rows:
+            if not row.minor or self.everything:
+                cells = [Text(row.cells[column.lstrip(">") or "word"]) for column in columns]
+                cells[-1].stylize(_STYLES["fail"] if row.bad else "")
+                table.add_row(Text(row.of), *cells)
         return table
 
     def _pump(self, pump: Pump, duty: Duty) -> Text:
@@ -188,18 +121,11 @@ class CheckView:
         return (*first, *(route for route in others if route is not worst))
 
     def _ledger(self, route: RouteLedger) -> Table:
-        units = self.result.layout.units
         table = plain_table(">head", "goes into", "line")
-        table.add_row(show(route.lift, "head", units), "lift" if route.lift >= 0.0 else "fall", "")
-        losses = sorted(route.losses, key=lambda part: -part.loss)
-        shown = losses if self.everything else losses[:_FEW]
-        for part in shown:
-            table.add_row(show(part.loss, "head", units), Text(part.label), Text(part.line))
-        rest = losses[len(shown) :]
-        if rest:
-            table.add_row(show(sum(part.loss for part in rest), "head", units), f"{len(rest)} smaller losses", "")
         given = "is what the pump gives" if route.pumped > 0.0 else "as no pump pushes"
-        table.add_row(show(route.pumped, "head", units), given, "", style="bold")
+        for row in ledger_rows(self.result, route, given=given, most=None if self.everything else _FEW):
+            table.add_row(row.cells["head"], Text(row.of), Text(row.cells["line"]))
+        table.rows[-1].style = "bold"
         return table
 
     def _findings(self) -> Iterator[RenderableType]:
@@ -232,17 +158,11 @@ class CheckView:
         yield Padding(table, (0, 0, 0, 2))
 
     def _score(self) -> RenderableType:
-        score = self.result.score
         table = plain_table(">points", "for", "where")
-        for name, mark in score.marks.items():
-            rows = mark.ledger if self.everything else mark.ledger[:_FEW]
-            for row in rows:
-                table.add_row(f"-{row.points:.1f}", row.finding.kind, Text(place_of(row.finding)))
-            rest = mark.ledger[len(rows) :]
-            if rest:
-                table.add_row(f"-{sum(row.tenths for row in rest) / 10:.1f}", f"{len(rest)} smaller ones", "")
-            more = f"{score.cleanable:.0%} of the pipe can be cleaned" if name == "cleaning" else ""
-            table.add_row(f"{mark.points:.1f}", f"left for the {name}", more, style="bold")
+        for row in score_rows(self.result, most=None if self.everything else _FEW):
+            left = not row.cells["for"]
+            said = row.of if left else row.cells["for"]
+            table.add_row(row.cells["points"], said, Text(row.cells["where"]), style="bold" if left else None)
         return table
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from .. import catalogue
 from ..check import CheckResult
 from ..findings import Finding
-from ..hydraulics.flows import Duty, Flows
-from ..layout.model import Airlift, Layout, Pump
+from ..hydraulics.flows import Duty
+from ..layout.model import Airlift, Pump
 from ..units import Units, show
 
 __all__ = [
@@ -17,11 +17,11 @@ __all__ = [
     "enough_words",
     "first_mentions",
     "first_sentence",
+    "gets_enough",
     "level_word",
     "place_of",
     "power_cut_words",
     "range_words",
-    "room_left",
 ]
 
 _LEAST_STAND = 5e-3
@@ -106,17 +106,26 @@ def place_of(finding: Finding) -> str:
     return f"{finding.line} step {finding.step}" if finding.step is not None else finding.line
 
 
-def enough_words(result: CheckResult, vessel: str, share: float) -> str:
-    """Whether a vessel gets enough, with how sure that is; `share` is what it gets over what it wants, less one."""
+def gets_enough(result: CheckResult, vessel: str) -> str:
+    """Whether a vessel gets "too little", "just enough", "enough" or "far more than wanted"; "" where it wants nothing."""
+    got = result.flows.vessels[vessel]
+    if not got.wanted:
+        return ""
+    share = got.inflow / got.wanted - 1.0
     if share < -1e-6:
-        enough = "too little"
-    elif share >= 1.0:
-        enough = "far more than wanted"
-    else:
-        enough = "enough" if share >= result.layout.limits["margin"] else "just enough"
+        return "too little"
+    if share >= 1.0:
+        return "far more than wanted"
+    return "enough" if share >= result.layout.limits["margin"] else "just enough"
+
+
+def enough_words(result: CheckResult, vessel: str) -> str:
+    """Whether a vessel gets enough, with how sure that is."""
+    enough = gets_enough(result, vessel)
     sure = result.sure.vessels[vessel].word if result.sure is not None else None
-    return f"{enough}, {'that is doubtful' if sure == 'doubtful' else sure}" if sure in ("surely", "probably", "doubtful") and (
-        share < 1.0) else enough  # fmt: skip
+    if sure not in ("surely", "probably", "doubtful") or enough == "far more than wanted":
+        return enough
+    return f"{enough}, {'that is doubtful' if sure == 'doubtful' else sure}"
 
 
 def without_water(result: CheckResult) -> set[str]:
@@ -174,13 +183,3 @@ def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> st
         said = "" if airlift.rated else "about "
         words += f" Of {said}{duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
     return words
-
-
-def room_left(layout: Layout, flows: Flows, vessel: str) -> tuple[str, bool]:
-    """How far a vessel's water is under its rim in normal running, and whether it runs over; "" where the rim is not known."""
-    got, stated = flows.vessels[vessel], layout.vessels[vessel]
-    if stated.rim is None or got.level is None:
-        return "", False
-    if got.spilt > 0.0:
-        return f"overtops: {show(got.spilt, 'flow', layout.units)} over its rim", True
-    return f"{show(max(stated.base + stated.rim - got.level, 0.0), 'length', layout.units)} to spare", False

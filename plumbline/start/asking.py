@@ -13,15 +13,8 @@ __all__ = ["wish_from"]
 
 
 def wish_from(given: Mapping[str, str | None], *, ask: bool, answer: Callable[[str], str] = input) -> Wish:
-    """Put a wish together.
-
-    Parameters:
-        given: what options say, as text with units, by "system", "name", "flow", "distance", "height" and "beds".
-        ask: ask for what was not given; otherwise it is what is usual.
-        answer: puts a question and returns what was typed; nothing typed takes what is usual.
-
-    Returns:
-        The wish.
+    """Put a wish together of what options say, `given` as text with units, by "system", "name", "flow", "distance", "height" and "beds".
+    What was not given is what is usual, or with `ask` is asked for: `answer` puts a question and returns what was typed.
 
     Raises:
         PlumblineError: for an answer that is not understood.
@@ -57,9 +50,8 @@ def _ask(said: dict[str, str | None], answer: Callable[[str], str]) -> None:
     )  # fmt: skip
     for key, question, allowed, unit in questions:
         if allowed is not None and not said.get(key):
-            said[key] = answer(
-                f"{question} {allowed.least:g} to {allowed.most:g}{unit} [{allowed.usual:g}{unit}] "
-            ).strip()
+            usual = f"{allowed.least:g} to {allowed.most:g}{unit} [{allowed.usual:g}{unit}]"
+            said[key] = answer(f"{question} {usual} ").strip()
 
 
 def _number(said: Mapping[str, str | None], key: str, dimension: Literal["length", "flow"]) -> float | None:

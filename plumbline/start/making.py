@@ -23,6 +23,7 @@ from ..hydraulics.tank_current import wetted_area
 from ..layout import layout_of
 from ..layout.model import Layout, Mark, Vessel
 from ..layout.rewrite import quoted
+from ..layout.values import plain
 
 __all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
 
@@ -111,13 +112,7 @@ class Wish:
 
 
 def begin(wish: Wish) -> str:
-    """Make a layout's text, commented, that checks clean.
-
-    Parameters:
-        wish: what is wanted.
-
-    Returns:
-        The text; read as a layout and checked, its verdict is "ok".
+    """Make a layout's text, commented, for a wish; read and checked, its verdict is "ok".
 
     Raises:
         PlumblineError: where an answer is outside what the system's template is for, or where no pump and pipe tried make
@@ -161,12 +156,9 @@ def _within(what: str, value: float | None, allowed: Range | None, unit: str, sy
     if value is None:
         return allowed.usual
     if not allowed.least - 1e-9 <= value <= allowed.most + 1e-9:
+        told = f"{value:g} beds are" if what == "beds" else f"{f'A {what} of {value:.4g} {unit}'.rstrip()} is"
         said = f"{allowed.least:g} to {allowed.most:g} {unit}".rstrip()
-        if what == "beds":
-            raise PlumblineError(f"{value:g} beds are outside what this start is for: {said}.")
-        raise PlumblineError(
-            f"A {what} of {value:.4g} {unit}".rstrip() + f" is outside what this start is for: {said}."
-        )
+        raise PlumblineError(f"{told} outside what this start is for: {said}.")
     return value
 
 
@@ -211,12 +203,9 @@ def _bar(flow: float, tank: Vessel) -> tuple[int, float, float]:
 
     area = 4.0 * flow / (math.pi * HOLE_CD * jet)  # the holes' number times the square of their diameter
     pairs = [(holes, hole) for holes in range(12, 5, -1) for hole in DRILLS if hole >= _CLOGS]
-
-    def off(pair: tuple[int, float]) -> float:
-        return abs(pair[0] * pair[1] ** 2 / area - 1.0)
-
+    off = {(holes, hole): abs(holes * hole**2 / area - 1.0) for holes, hole in pairs}
     # A hole every 50 mm if that comes near enough; else fewer.
-    holes, hole = next((pair for pair in pairs if off(pair) < _NEAR), min(pairs, key=off))
+    holes, hole = next((pair for pair in pairs if off[pair] < _NEAR), min(pairs, key=off.__getitem__))
     return holes, hole, jet**2 / (2.0 * _GRAVITY)
 
 
@@ -252,16 +241,11 @@ def _filled(wish: Wish, system: System, values: Mapping[str, object]) -> str:
     environment = Environment(
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True
     )
-    template = environment.from_string(
-        resources.files("plumbline.start").joinpath(system.template).read_text(encoding="utf-8")
+    template = resources.files("plumbline.start").joinpath(system.template).read_text(encoding="utf-8")
+    name = system.title if wish.name is None else quoted(plain(wish.name))
+    return environment.from_string(template).render(
+        values, title=system.title, name=name, m="{:.2f} m".format, mm=_millimetres
     )
-    name = wish.name if wish.name is not None else system.title
-    said = quoted(" ".join(name.split())) if wish.name is not None else name
-    return template.render(values, title=system.title, name=said, m=_metres, mm=_millimetres)
-
-
-def _metres(value: float) -> str:
-    return f"{value:.2f} m"
 
 
 def _millimetres(value: float) -> str:

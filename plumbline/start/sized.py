@@ -34,14 +34,8 @@ class FirstLayout:
 
 
 def begin_sized(asked: Asked, found: Sizing) -> FirstLayout:
-    """Make a whole system for a wish.
-
-    Parameters:
-        asked: the wish as it was read; its words are written into the layout.
-        found: of `size`.
-
-    Returns:
-        The layout, whose verdict is "ok", with fish tank, solids filter, bed and sump of the sizes found.
+    """Make a whole system for a wish as it was `asked`, whose words are written into the layout, and the sizes `found` for it: fish tank, solids
+    filter, bed and sump. Its verdict is "ok".
 
     Raises:
         PlumblineError: where the wish is outside what such a start is for.

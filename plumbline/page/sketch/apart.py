@@ -3,78 +3,43 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Hashable
-from typing import Generic, TypeVar
+from itertools import pairwise
+
+import networkx as nx
 
 from ...layout.model import Layout
 from .skeleton import Corner, Skeleton
 
-__all__ = ["Same", "set_apart"]
+__all__ = ["Plan", "set_apart"]
 
-Thing = TypeVar("Thing", bound=Hashable)
-
-
-class Same(Generic[Thing]):
-    """Things that belong together."""
-
-    def __init__(self) -> None:
-        self.root: dict[Thing, Thing] = {}
-
-    def of(self, thing: Thing) -> Thing:
-        """The one that stands for all that a thing belongs with."""
-        while self.root.get(thing, thing) != thing:
-            thing = self.root[thing]
-        return thing
-
-    def join(self, one: Thing, other: Thing) -> None:
-        """Put two together."""
-        one, other = self.of(one), self.of(other)
-        if one != other:
-            self.root[other] = one
+Plan = list[dict[Corner | str, float]]
+"""Where corners and the middles of vessels are in plan: along east, and along north."""
 
 
-def set_apart(
-    layout: Layout, bones: Skeleton, plan: list[tuple[dict[Corner, float], dict[str, float]]], sides: dict[str, float]
-) -> None:
-    """Pieces that nothing joins are drawn apart, in rows from the west."""
-    same: Same[Hashable] = Same()
-    for run in bones.runs:
-        same.join(run.tail, run.head)
-    for tie in bones.ties:
-        same.join(*tie)
-    for grip in bones.grips:
-        same.join(grip.corner, grip.vessel)
-    placed = [vessel.name for vessel in layout.vessels.values() if vessel.at is not None]
-    for name in placed[1:]:
-        same.join(placed[0], name)
-    pieces: dict[Hashable, list[Corner | str]] = defaultdict(list)
-    everything: list[Corner | str] = [*bones.points, *sides]
-    for thing in everything:
-        pieces[same.of(thing)].append(thing)
+def set_apart(layout: Layout, bones: Skeleton, plan: Plan, sides: dict[str, float]) -> None:
+    """Draw pieces that nothing joins apart, in rows from the west; vessels whose place on the site is given are one piece."""
+    graph: nx.Graph[Corner | str] = nx.Graph()
+    graph.add_nodes_from([*bones.points, *sides])
+    graph.add_edges_from((run.tail, run.head) for run in bones.runs)
+    graph.add_edges_from(bones.ties)
+    graph.add_edges_from((grip.corner, grip.vessel) for grip in bones.grips)
+    graph.add_edges_from(pairwise(vessel.name for vessel in layout.vessels.values() if vessel.at is not None))
+    pieces = [list(piece) for piece in nx.connected_components(graph)]
     if len(pieces) < 2:
         return
-    extents = []
-    for things in pieces.values():
-        spans = []
-        for corners, vessels in plan:
-            places = [
-                (vessels[one], sides[one] + 0.2) if isinstance(one, str) else (corners[one], 0.0) for one in things
-            ]
-            spans.append((min(at - half for at, half in places), max(at + half for at, half in places)))
-        extents.append(spans)
+
+    def span(axis: int, piece: list[Corner | str]) -> tuple[float, float]:
+        around = [(plan[axis][one], sides[one] + 0.2 if isinstance(one, str) else 0.0) for one in piece]
+        return min(at - half for at, half in around), max(at + half for at, half in around)
+
     columns = math.ceil(math.sqrt(len(pieces)))
     north = 0.0
     for row in range(0, len(pieces), columns):
+        group = [(piece, span(0, piece), span(1, piece)) for piece in pieces[row : row + columns]]
         east = 0.0
-        group = list(zip(list(pieces.values())[row : row + columns], extents[row : row + columns], strict=True))
-        for things, spans in group:
-            for axis, start in ((0, east), (1, north)):
-                corners, vessels = plan[axis]
-                for one in things:
-                    if isinstance(one, str):
-                        vessels[one] += start - spans[axis][0]
-                    else:
-                        corners[one] += start - spans[axis][0]
-            east += spans[0][1] - spans[0][0] + 0.8
-        north += max(spans[1][1] - spans[1][0] for _, spans in group) + 0.8
+        for piece, across, along in group:
+            for one in piece:
+                plan[0][one] += east - across[0]
+                plan[1][one] += north - along[0]
+            east += across[1] - across[0] + 0.8
+        north += max(high - low for _, _, (low, high) in group) + 0.8

@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...check import CheckResult
-from .behind import behind_vessels
-from .drawn import Sketch
-from .hulls import hull_of
-from .labels import Label, place_labels
-from .naming import label_texts, letters_for
+from .drawn import Outline, Sketch
+from .hulls import behind_vessels, hull_of
+from .labels import place_labels
+from .naming import labels_wanted, letters_for
 from .places import Box, Placed, place
 from .spots import arrows_of, marks_of, spots_of
 from .strokes import Point, draw_strokes
+from .symbols import SYMBOLS
 from .trouble import troubles
 from .views import View, views_named
 
-__all__ = ["NARROW", "Sketch", "draw_scene", "sketch"]
+__all__ = ["NARROW", "Sketch", "sketch"]
 
 NARROW = 600.0
 """Paper narrower than this [px] shows less: no names of lines and fittings, no sharp bends."""
@@ -40,7 +41,7 @@ TALL = 1.4
 
 
 def sketch(
-    result: CheckResult, *, view: str = "iso", width: float = 960.0, to_scale: bool = False, corner: View | None = None
+    result: CheckResult, *, view: str = "iso", width: float = USUAL, to_scale: bool = False, corner: View | None = None
 ) -> Sketch:
     """Draw a check.
 
@@ -49,114 +50,73 @@ def sketch(
         view: "iso", "plan", or the side that an elevation is seen from: "south", "north", "east", "west".
         width: of the paper [px]; below `NARROW` only vessels, pumps and the numbers of findings are named.
         to_scale: keep all lengths to scale, however short; otherwise they are eased.
-        corner: to look from, that of another sketch which this one stands beside; left out, the clearest.
+        corner: to look from, that of another sketch which this one stands beside; left out, the clearest, which is the same for each
+            width of paper: whoever talks about the picture sees the same one.
 
     Returns:
         What `plumbline.page.sketch.svg` writes.
     """
-    levels = {name: got.level for name, got in result.flows.vessels.items() if got.level is not None}
     named = views_named(view)
     if corner is None:
-        corner = _clearest(result, levels, named, to_scale) if len(named) > 1 else named[0]
+        corner = named[0] if len(named) == 1 else _clearest(result, named, USUAL, to_scale).view
     tall = TALL if width < NARROW and not to_scale else 1.0
+    return _labelled(replace(_clearest(result, (corner,), width, to_scale, tall), to_scale=to_scale))
+
+
+def _clearest(result: CheckResult, views: Sequence[View], width: float, to_scale: bool, tall: float = 1.0) -> Sketch:
+    """The scene that is least hard to read, of some views and all spreads."""
+    levels = {name: got.level for name, got in result.flows.vessels.items() if got.level is not None}
     scenes: list[Sketch] = []
     for spread in SPREADS:
         placed = place(result.layout, levels=levels, to_scale=to_scale, tall=tall, spread=spread)
-        scenes.append(draw_scene(result, placed, corner, width))
+        scenes += (_scene(result, placed, view, width) for view in views)
         best = min(scenes, key=_unclear)
         if best.strokes.overlap < 8.0:
             break
-    return _labelled(replace(best, to_scale=to_scale))
-
-
-def _clearest(result: CheckResult, levels: dict[str, float], named: tuple[View, ...], to_scale: bool) -> View:
-    """The corner to look from, the same for each width of paper: whoever talks about the picture sees the same one."""
-    scenes: list[Sketch] = []
-    for spread in SPREADS:
-        placed = place(result.layout, levels=levels, to_scale=to_scale, spread=spread)
-        scenes += (draw_scene(result, placed, one, USUAL) for one in named)
-        best = min(scenes, key=_unclear)
-        if best.strokes.overlap < 8.0:
-            break
-    return best.view
+    return best
 
 
 def _unclear(scene: Sketch) -> float:
     """How hard a view is to read: crossings, pipe on pipe, and vessels on vessels (as the rectangles around them, in units of
     a crossing: a tenth of the paper is ten), and how small it has to be drawn."""
-    rects = []
-    for box, faces, _ in scene.outlines:
-        points = [point for face in faces for point in face]
-        xs, ys = [x for x, _ in points], [y for _, y in points]
-        rects.append((min(xs), min(ys), max(xs), max(ys), box.vessel))
     hidden = 0.0
-    for i, one in enumerate(rects):
-        for other in rects[i + 1 :]:
-            across = max(min(one[2], other[2]) - max(one[0], other[0]), 0.0)
-            hidden += across * max(min(one[3], other[3]) - max(one[1], other[1]), 0.0)
-    crowded = (
-        len(scene.strokes.crossings) + 0.15 * scene.strokes.overlap + 100.0 * hidden / (scene.width * scene.height)
-    )
-    return crowded - 0.1 * scene.scale
+    corners = [np.array([point for face in faces for point in face]) for _, faces, _ in scene.outlines]
+    for one, other in combinations([(points.min(axis=0), points.max(axis=0)) for points in corners], 2):
+        shared = np.minimum(one[1], other[1]) - np.maximum(one[0], other[0])
+        hidden += float(np.prod(shared.clip(0.0)))
+    crowded = 0.15 * scene.strokes.overlap + 100.0 * hidden / (scene.width * scene.height)
+    return len(scene.strokes.crossings) + crowded - 0.1 * scene.scale
 
 
-def draw_scene(result: CheckResult, placed: Placed, view: View, width: float) -> Sketch:
+def _scene(result: CheckResult, placed: Placed, view: View, width: float) -> Sketch:
     """All but the labels."""
     narrow = width < NARROW
-    size = 11.0 if narrow else 12.0
     crowded = len({finding.line or finding.message for finding in result.findings}) > _FEW
     margin = ((52.0, 56.0) if crowded else (26.0, 30.0)) if narrow else (80.0, 46.0)
-    corners = [view(point) for point in placed.points.values()]
-    corners += [view(corner) for box in placed.boxes for corner in _corners(box)]
-    left, right = min(x for x, _, _ in corners), max(x for x, _, _ in corners)
-    top, bottom = min(y for _, y, _ in corners), max(y for _, y, _ in corners)
+    corners = [*placed.points.values(), *(corner for box in placed.boxes for corner in box.corners())]
+    seen = np.array([view(corner)[:2] for corner in corners])
+    (left, top), (right, bottom) = seen.min(axis=0).tolist(), seen.max(axis=0).tolist()
     wide, high = max(right - left, 0.5), max(bottom - top, 0.5)
     scale = min((width - 2 * margin[0]) / wide, 150.0, (1.5 if narrow else 1.15) * width / high)
     shift = (0.5 * width - 0.5 * (left + right) * scale, margin[1] - top * scale)
     height = high * scale + 2 * margin[1] + (60.0 if narrow else 30.0)
     strokes = draw_strokes(result.layout, placed, view, scale, shift)
-    outlines = tuple((box, *_outline(box, view, scale, shift)) for box in _back_to_front(placed.boxes, view))
+    # Back to front.
+    boxes = sorted(
+        placed.boxes,
+        key=lambda box: sum(n * 0.5 * (a + b) for n, a, b in zip(view.near, box.low, box.high, strict=True)),
+    )
+    outlines = tuple(_outline(box, view, scale, shift) for box in boxes)
     trouble = troubles(result, bends=not narrow)
     spots = tuple(spots_of(result, strokes, view))
     taken = [spot.place for spot in spots]
     marks = tuple(marks_of(strokes, trouble, taken))
     arrows = tuple(arrows_of(result, strokes, [*taken, *(place for _, place in marks)]))
-    return Sketch(
-        result,
-        view,
-        placed,
-        strokes,
-        trouble,
-        spots,
-        arrows,
-        marks,
-        (),
-        {},
-        outlines,
-        width,
-        height,
-        size,
-        narrow,
-        scale,
-        shift,
-    )
+    return Sketch(result, view, placed, strokes, trouble, spots, arrows, marks, outlines, width, height, 11.0 if narrow else 12.0,
+                  narrow, scale, shift)  # fmt: skip
 
 
-# ---------------------------------------------------------------------- vessels
-
-
-def _corners(box: Box) -> list[tuple[float, float, float]]:
-    return [
-        (x, y, z)
-        for x in (box.low[0], box.high[0])
-        for y in (box.low[1], box.high[1])
-        for z in (box.low[2], box.high[2])
-    ]
-
-
-def _outline(
-    box: Box, view: View, scale: float, shift: Point
-) -> tuple[tuple[tuple[Point, ...], ...], tuple[Point, ...]]:
+def _outline(box: Box, view: View, scale: float, shift: Point) -> Outline:
     """A vessel's faces and its water's surface on paper: as a box seen from above, or as a rectangle."""
 
     def paper(x: float, y: float, z: float) -> Point:
@@ -170,7 +130,7 @@ def _outline(
         return (paper(x0, y0, z), paper(x1, y0, z), paper(x1, y1, z), paper(x0, y1, z))
 
     if not view.level:
-        return (slab(z1),), slab(level)
+        return box, (slab(z1),), slab(level)
     walls = []
     for ax, ay, bx, by, out in (
         (x0, y0, x1, y0, (0.0, -1.0)), (x1, y0, x1, y1, (1.0, 0.0)), (x1, y1, x0, y1, (0.0, 1.0)), (x0, y1, x0, y0, (-1.0, 0.0)),
@@ -180,14 +140,8 @@ def _outline(
     if abs(view.near[2]) < 1e-9:
         ((a, b, _, _),) = walls
         top = paper(x0, y0, level)[1]
-        return tuple(walls), (a, b, (b[0], top), (a[0], top))
-    return (*walls, slab(z1)), slab(level)
-
-
-def _back_to_front(boxes: Iterable[Box], view: View) -> list[Box]:
-    return sorted(
-        boxes, key=lambda box: sum(n * 0.5 * (a + b) for n, a, b in zip(view.near, box.low, box.high, strict=True))
-    )
+        return box, tuple(walls), (a, b, (b[0], top), (a[0], top))
+    return box, (*walls, slab(z1)), slab(level)
 
 
 # ---------------------------------------------------------------------- labels
@@ -196,28 +150,24 @@ def _back_to_front(boxes: Iterable[Box], view: View) -> list[Box]:
 def _labelled(scene: Sketch) -> Sketch:
     hulls = tuple(hull_of(point for face in faces for point in face) for _, faces, _ in scene.outlines)
     behind = behind_vessels(scene.strokes, scene.placed.boxes, scene.view, scene.scale, scene.shift)
-    scene = replace(scene, compass=_compass(scene), hulls=hulls, behind=behind)
-    scene = replace(scene, letters=letters_for(scene))
-    texts = label_texts(scene)
-    segments, widths = obstacles(scene)
-    labels: list[Label] = [text.label for text in texts.values()]
-    wanted = sum(label.must for label in labels)
-    crowd = sum(label.width * label.height for label in labels if label.must)
+    scene = replace(scene, compass=_compass(scene), hulls=hulls, behind=behind, letters=letters_for(scene))
+    labels = labels_wanted(scene)
+    segments, widths = _obstacles(scene)
+    needed = [label for label in labels if label.must]
+    crowd = sum(label.width * label.height for label in needed)
     step = max(40.0, 0.5 * crowd / scene.width)
     # Labels fill a third of the paper at most, half of which the drawing takes: with less there is no use in trying.
     first = max(math.ceil((3.0 * crowd / scene.width - 0.5 * scene.height) / step), 0)
     for more in range(first, first + 6):
         # Where there is no room for what has to be said, the paper grows.
         height = scene.height + step * more
-        placed = place_labels(
-            labels, segments, widths, blocks(scene), (3.0, 3.0, scene.width - 3.0, height - 3.0), hulls
-        )
-        if sum(one.label.must for one in placed) == wanted:
+        paper = (3.0, 3.0, scene.width - 3.0, height - 3.0)
+        placed = place_labels(labels, segments, widths, blocks(scene), paper, hulls)
+        if sum(one.label.must for one in placed) == len(needed):
             break
-    used = [one.rect[3] for one in placed] + [y for rows in segments for y in (rows[1], rows[3])]
-    used += [y for _, faces, _ in scene.outlines for face in faces for _, y in face]
-    height = min(height, max(*used, scene.compass[1] + 20.0) + 14.0)
-    return replace(scene, labels=tuple(placed), texts=texts, height=height)
+    used = [*(one.rect[3] for one in placed), *segments[:, [1, 3]].ravel(), *(y for hull in hulls for y in hull[:, 1])]
+    height = min(height, float(max(*used, scene.compass[1] + 20.0)) + 14.0)
+    return replace(scene, labels=tuple(placed), wanted=labels, height=height)
 
 
 def _compass(scene: Sketch) -> Point:
@@ -226,31 +176,25 @@ def _compass(scene: Sketch) -> Point:
     things = [point for _, faces, _ in scene.outlines for face in faces for point in face]
     for one in scene.strokes.every():
         steps = int(one.length / 10.0) + 1
-        things += [(one.a[0] + k / steps * (one.b[0] - one.a[0]), one.a[1] + k / steps * (one.b[1] - one.a[1]))
-                   for k in range(steps + 1)]  # fmt: skip
+        things += [one.point(k / steps) for k in range(steps + 1)]
     room = [min((math.dist(corner, thing) for thing in things), default=99.0) for corner in corners]
-    return next(
-        (corner for corner, free in zip(corners, room, strict=True) if free > 40.0), corners[room.index(max(room))]
-    )
+    roomy = next((number for number, free in enumerate(room) if free > 40.0), room.index(max(room)))
+    return corners[roomy]
 
 
-def obstacles(scene: Sketch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The pipe as drawn, (n, 4) [px], and its half widths."""
+def _obstacles(scene: Sketch) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The pipe as drawn, (n, 4) [px], and its half widths: as wide as the style draws the widest pipe of the line, and a little air."""
     pieces = [one for one in scene.strokes.every() if one.length > 0.0]
-    table = np.array([[*one.a, *one.b] for one in pieces], dtype=float).reshape(-1, 4)
     bores = {
-        name: max(part.pipe.bore for part in line.parts)
+        name: max((part.pipe.bore for part in line.parts), default=0.0)
         for name, line in scene.result.layout.lines.items()
-        if line.parts
     }
-    # As wide as the style draws the widest pipe of the line, and a little air.
-    return table, np.array([2.4 if bores.get(one.line, 0.0) < 0.047 else 3.4 for one in pieces])
+    table = np.array([[*one.a, *one.b] for one in pieces], dtype=float).reshape(-1, 4)
+    return table, np.array([2.4 if bores[one.line] < 0.047 else 3.4 for one in pieces])
 
 
 def blocks(scene: Sketch) -> NDArray[np.float64]:
     """Symbols, arrows and marks, (m, 4) of left, top, right, bottom [px]."""
-    from .symbols import SYMBOLS
-
     rows = []
     for spot in scene.spots:
         half = SYMBOLS[spot.symbol].half

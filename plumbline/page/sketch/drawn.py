@@ -16,26 +16,18 @@ from .strokes import Point, Strokes
 from .trouble import Trouble
 from .views import View
 
-__all__ = ["Sketch", "Text"]
+__all__ = ["Outline", "Sketch"]
 
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A label's lines and look: "vessel", "pump", "numbers", "line", "part" or "level"; `whole` is the name uncut; `findings`
-    the numbers from 1 of those whose badges it holds, side by side."""
-
-    label: Label
-    lines: tuple[str, ...]
-    look: str
-    whole: str
-    findings: tuple[int, ...] = ()
+Outline = tuple[Box, tuple[tuple[Point, ...], ...], tuple[Point, ...]]
+"""A vessel, its faces, and its water's surface [px]."""
 
 
 @dataclass(frozen=True)
 class Sketch:
-    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it. `behind` are the pieces of each line
-    [m along it] behind a vessel; `hulls` are what each of
-    `outlines` covers of the paper; `letters` stand for the names of vessels where these find no room."""
+    """A sketch ready to be written: paper of `width` × `height` [px], the `view`, and what stands on it. `outlines` are the vessels, back to
+    front: box, faces, and the water's surface; `hulls` are what each covers of the paper; `behind` are the pieces of each line [m along it]
+    behind a vessel; `wanted` are the labels that it would like to show, and `labels` those that found a place; `letters` stand
+    for the names of vessels where these find no room."""
 
     result: CheckResult
     view: View
@@ -45,15 +37,15 @@ class Sketch:
     spots: tuple[Spot, ...]
     arrows: tuple[Spot, ...]
     marks: tuple[tuple[str, Point], ...]
-    labels: tuple[PlacedLabel, ...]
-    texts: dict[str, Text]
-    outlines: tuple[tuple[Box, tuple[tuple[Point, ...], ...], tuple[Point, ...]], ...]
+    outlines: tuple[Outline, ...]
     width: float
     height: float
     size: float
     narrow: bool
     scale: float
     shift: Point
+    labels: tuple[PlacedLabel, ...] = ()
+    wanted: tuple[Label, ...] = ()
     to_scale: bool = False
     compass: Point = (36.0, 34.0)
     behind: Mapping[str, Intervals] = field(default_factory=dict)

@@ -1,4 +1,5 @@
-"""What a vessel covers of the paper: its outline as a convex shape, what lies on it, and what can still be seen of it."""
+"""What a vessel covers of the paper: its outline as a convex shape, what lies on it, what can still be seen of it, and the pipe
+behind it, which is drawn lighter."""
 
 from __future__ import annotations
 
@@ -7,34 +8,39 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Hull", "hull_of", "on_hull", "seen_points"]
+from ...upkeep.intervals import Intervals, union
+from .places import Box
+from .strokes import Point, Strokes
+from .views import View
+
+__all__ = ["Hull", "behind_vessels", "hull_of", "on_hull", "seen_points"]
 
 Hull = NDArray[np.float64]
 """Corners of a convex shape in order, (n, 2) [px]."""
 
+_STEP = 4.0
+"""How far apart the places are that are looked at along a pipe [px]."""
 
-def hull_of(points: Iterable[tuple[float, float]]) -> Hull:
+
+def hull_of(points: Iterable[Point]) -> Hull:
     """The convex hull of points, by the monotone chain (A. M. Andrew, 1979, from memory).
 
     >>> hull_of([(0, 0), (2, 0), (1, 1), (2, 2), (0, 2)]).tolist()
     [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]]
     """
     ordered = sorted(set(points))
-    if len(ordered) < 3:
-        return np.array(ordered, dtype=float).reshape(-1, 2)
-
-    def chain(way: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-        out: list[tuple[float, float]] = []
+    corners: list[Point] = []
+    for way in (ordered, ordered[::-1]):
+        chain: list[Point] = []
         for point in way:
-            while len(out) > 1 and _turn(out[-2], out[-1], point) <= 0.0:
-                out.pop()
-            out.append(point)
-        return out[:-1]
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], point) <= 0.0:
+                chain.pop()
+            chain.append(point)
+        corners += chain[:-1]
+    return np.array(corners or ordered, dtype=float).reshape(-1, 2)
 
-    return np.array(chain(ordered) + chain(ordered[::-1]), dtype=float)
 
-
-def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+def _turn(a: Point, b: Point, c: Point) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
@@ -60,16 +66,46 @@ def seen_points(which: int, hulls: Sequence[Hull], step: float = 6.0) -> NDArray
     """Points of a shape that none of the later shapes, which are drawn over it, covers: (n, 2), the innermost first; of a
     shape that is covered all over, its middle."""
     hull = hulls[which]
-    low, high = hull.min(axis=0), hull.max(axis=0)
+    low, high, middle = hull.min(axis=0), hull.max(axis=0), hull.mean(axis=0)
     xs, ys = np.meshgrid(np.arange(low[0] + 3.0, high[0], step), np.arange(low[1] + 3.0, high[1], step))
     points = np.column_stack((xs.ravel(), ys.ravel()))
     dots = np.hstack((points - 2.5, points + 2.5))
     free = on_hull(dots, hull)
     for other in hulls[which + 1 :]:
         free &= ~on_hull(dots, other)
-    middle = hull.mean(axis=0)
-    seen = points[free]
-    if not len(seen):
-        return np.array([middle], dtype=float)
-    order = np.argsort(np.hypot(*(seen - middle).T), kind="stable")
-    return np.asarray(seen[order], dtype=float)
+    seen = points[free] if free.any() else middle[None, :]
+    return np.asarray(seen[np.argsort(np.hypot(*(seen - middle).T), kind="stable")], dtype=float)
+
+
+def behind_vessels(
+    strokes: Strokes, boxes: Sequence[Box], view: View, scale: float, shift: Point
+) -> dict[str, Intervals]:
+    """The pieces of each line behind a vessel [m along it], to the `_STEP`; what is inside one can be seen through its wall. `scale` and
+    `shift` [px] are of a drawn length of one and of the origin."""
+    back = np.linalg.inv(np.array([view.right, view.up, view.near], dtype=float))
+    out: dict[str, list[tuple[float, float]]] = {}
+    for one in strokes.every():
+        count = max(int(one.length / _STEP), 1)
+        shares = (np.arange(count) + 0.5) / count
+        paper = np.outer(1.0 - shares, (*one.a, one.near_a)) + np.outer(shares, (*one.b, one.near_b))
+        seen = (paper - np.array((*shift, 0.0))) * np.array((1.0 / scale, -1.0 / scale, 1.0))
+        step = (one.at_b - one.at_a) / count
+        covered = np.flatnonzero(_hidden(seen @ back.T, boxes, view))
+        out.setdefault(one.line, []).extend((one.at_a + k * step, one.at_a + (k + 1) * step) for k in covered)
+    return {line: union(spans) for line, spans in out.items() if spans}
+
+
+def _hidden(points: NDArray[np.float64], boxes: Sequence[Box], view: View) -> NDArray[np.bool_]:
+    """Which points in space (n, 3) have a box between them and the eye: the slab method along the line of sight."""
+    covered = np.zeros(len(points), dtype=bool)
+    for box in boxes:
+        enters, leaves = np.full(len(points), -np.inf), np.full(len(points), np.inf)
+        for axis, way in enumerate(view.near):
+            low, high = box.low[axis] - points[:, axis], box.high[axis] - points[:, axis]
+            if abs(way) < 1e-12:
+                leaves = np.where((low > 0.0) | (high < 0.0), -np.inf, leaves)
+                continue
+            enters = np.maximum(enters, np.minimum(low / way, high / way))
+            leaves = np.minimum(leaves, np.maximum(low / way, high / way))
+        covered |= (enters > 1e-6) & (enters < leaves)
+    return covered

@@ -2,74 +2,65 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
 
 from .letters import text_width
 from .naming import vessel_lines
-from .symbols import SYMBOLS, trouble_mark
+from .symbols import SYMBOLS, drawn, trouble_mark
 from .trouble import TROUBLES
 from .xml import element, number
 
 if TYPE_CHECKING:
     from .drawn import Sketch
 
-__all__ = ["entries", "legend", "letter_list", "wrapped"]
+__all__ = ["arrow_head", "entries", "legend", "letter_list", "wrapped"]
 
 _ROW = 20.0
 _SAMPLE = 46.0
 
 
-def entries(sketch: Sketch) -> list[tuple[str, list[Element]]]:
+def arrow_head(there: str = "") -> Element:
+    """The arrow that tells which way the water goes, moved there by a transformation."""
+    return element("path", class_="arrow", d="M-4.5 -4.2L5 0L-4.5 4.2Z", **({"transform": there} if there else {}))
+
+
+def entries(sketch: Sketch) -> Iterator[tuple[str, list[Element]]]:
     """Each meaning that occurs, with its sample drawn around the origin."""
-    out: list[tuple[str, list[Element]]] = [
-        (said, [element("text", {"text-anchor": "middle", "y": "4", "class": "letter-key"}, text=letter)])
-        for letter, said in letter_list(sketch)
-    ]
-    out += [
-        ("pipe, and the way the water goes", [element("path", {"class": "pipe sound middling", "d": "M-18 0H18"}),
-                                              element("path", {"class": "arrow", "d": "M-4.5 -4.2L5 0L-4.5 4.2Z"})]),
-    ]  # fmt: skip
+    for letter, said in letter_list(sketch):
+        yield said, [_words(letter, "letter-key")]
+    yield "pipe, and the way the water goes", [_pipe(), arrow_head()]
     if sketch.strokes.crossings:
-        out.append(("passes behind", [element("path", {"class": "pipe sound middling", "d": "M-18 0H-6M6 0H18"}),
-                                      element("path", {"class": "pipe sound middling", "d": "M0 -8V8"})]))  # fmt: skip
+        yield "passes behind", [_pipe("M-18 0H-6M6 0H18"), _pipe("M0 -8V8")]
     if sketch.behind:
-        out.append(
-            ("pipe behind a vessel", [element("path", {"class": "pipe behind sound middling", "d": "M-18 0H18"})])
-        )
+        yield "pipe behind a vessel", [_pipe(look="behind sound middling")]
     spans = {span.trouble for span in sketch.trouble.spans}
     marks = spans | {mark.trouble for mark in sketch.trouble.marks}
     for name, said in TROUBLES.items():
         if name in marks:
-            line = [element("path", {"class": f"pipe middling {name}", "d": "M-18 0H18"})] if name in spans else []
-            out.append((said, [*line, element("g", {"class": "mark"}, trouble_mark(name))]))
+            line = [_pipe(look=f"middling {name}")] if name in spans else []
+            yield said, [*line, element("g", *trouble_mark(name), class_="mark")]
     levels = {finding.level for finding in sketch.result.findings}
     for level, said in (
-        ("fail", "finding that fails, by its number"),
-        ("warn", "finding to attend to"),
-        ("advice", "advice"),
-    ):
+        ("fail", "finding that fails, by its number"), ("warn", "finding to attend to"), ("advice", "advice"),
+    ):  # fmt: skip
         if level in levels:
-            group = element("g", {"class": f"number {level}"}, [
-                element("rect", {"x": "-8", "y": "-8", "width": "16", "height": "16", "rx": "2" if level == "fail" else "8"}),
-                element("text", {"y": "4", "text-anchor": "middle", "class": "label"}, text="1"),
-            ])  # fmt: skip
-            out.append((said, [group]))
+            badge = element("rect", x=-8, y=-8, width=16, height=16, rx=2 if level == "fail" else 8)
+            one = element("text", y=4, text_anchor="middle", class_="label", text="1")
+            yield said, [element("g", badge, one, class_=f"number {level}")]
     if any(vessel.wants for vessel in sketch.result.layout.vessels.values()):
-        number_of = element("text", {"text-anchor": "middle", "y": "4"}, text="8 of 10")
-        out.append(("what a vessel gets, of what it wants", [number_of]))
+        yield "what a vessel gets, of what it wants", [_words("8 of 10")]
     used = {spot.symbol for spot in sketch.spots}
-    said_already = set()
+    told: dict[str, str] = {}
     for name, symbol in SYMBOLS.items():
-        if name in used and symbol.said not in said_already:
-            said_already.add(symbol.said)
-            out.append((symbol.said, _sample(name)))
-    if any(text.look == "level" for text in sketch.texts.values()):
-        height = element("text", {"text-anchor": "middle", "y": "4", "class": "height"}, text="+1.05")
-        out.append(("height above the datum; ▽ of the water", [height]))
+        if name in used:
+            told.setdefault(symbol.said, name)
+    yield from ((said, _sample(name)) for said, name in told.items())
+    if any(label.look == "level" for label in sketch.wanted):
+        yield "height above the datum; ▽ of the water", [_words("+1.05", "height")]
     if any(box.again for box in sketch.placed.boxes):
-        out.append(("“again”: a vessel drawn twice, for an end that comes out elsewhere", []))
-    return out
+        yield "“again”: a vessel drawn twice, for an end that comes out elsewhere", []
 
 
 def letter_list(sketch: Sketch) -> list[tuple[str, str]]:
@@ -77,21 +68,22 @@ def letter_list(sketch: Sketch) -> list[tuple[str, str]]:
     return [(letter, ": ".join(vessel_lines(sketch, name))) for name, letter in sketch.letters.items()]
 
 
+def _words(said: str, look: str = "") -> Element:
+    return element("text", text_anchor="middle", y=4, text=said, **({"class_": look} if look else {}))
+
+
+def _pipe(d: str = "M-18 0H18", look: str = "sound middling") -> Element:
+    return element("path", class_=f"pipe {look}", d=d)
+
+
 def _sample(name: str) -> list[Element]:
-    symbol = SYMBOLS[name]
     if name in ("sweep", "bend"):
-        way = "M-14 6H-4Q6 6 6 -4V-10" if name == "sweep" else "M-16 5H-2Q2 5 4.5 2.5L14 -7"
-        return [element("path", {"class": "pipe sound middling", "d": way})]
-    if name == "elbow":
-        corner = element(
-            "g", {"transform": "translate(5 5)"}, [element("g", {"class": "symbol"}, symbol.draw((1.0, 0.0), 1.0))]
-        )
-        return [element("path", {"class": "pipe sound middling", "d": "M-14 5H5V-9"}), corner]
+        return [_pipe("M-14 6H-4Q6 6 6 -4V-10" if name == "sweep" else "M-16 5H-2Q2 5 4.5 2.5L14 -7")]
     faces = (0.0, -1.0) if name == "cap" else (1.0, 0.0)
-    drawn = element("g", {"class": "symbol"}, symbol.draw(faces, 0.5 if name == "valve" else 1.0))
-    if name in ("pump", "standpipe", "open end", "draw", "plug"):
-        return [drawn]
-    return [element("path", {"class": "pipe sound middling", "d": "M-18 0H18"}), drawn]
+    symbol = element("g", *drawn(name, faces, 0.5 if name == "valve" else 1.0), class_="symbol")
+    if name == "elbow":
+        return [_pipe("M-14 5H5V-9"), element("g", symbol, transform="translate(5 5)")]
+    return [symbol] if name in ("pump", "standpipe", "open end", "draw", "plug") else [_pipe(), symbol]
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:
@@ -113,19 +105,17 @@ def wrapped(text: str, width: float, size: float) -> list[str]:
 def legend(sketch: Sketch, width: float) -> tuple[float, list[Element]]:
     """The legend in columns below a drawing: its height, and its elements from the drawing's lower left."""
     size = sketch.size - 1.0
-    items = entries(sketch)
     rows: list[Element] = []
     x, y = 14.0, 8.0
-    for said, sample in items:
+    for said, sample in entries(sketch):
         wide = _SAMPLE + text_width(said, size) + 18.0
         if x + wide > width - 8.0 and x > 14.0:
             x, y = 14.0, y + _ROW
-        rows.append(element("g", {"transform": f"translate({number(x + 20.0)} {number(y + 8.0)})"}, sample))
-        for line in wrapped(said, width - x - _SAMPLE - 8.0, size):
-            rows.append(
-                element("text", {"x": number(x + _SAMPLE), "y": number(y + 12.0), "font-size": number(size)}, text=line)
-            )
-            y += 14.0
-        y -= 14.0
-        x += wide
+        rows.append(element("g", *sample, transform=f"translate({number(x + 20.0)} {number(y + 8.0)})"))
+        lines = wrapped(said, width - x - _SAMPLE - 8.0, size)
+        rows += [
+            element("text", x=x + _SAMPLE, y=y + 12.0 + 14.0 * k, font_size=size, text=line)
+            for k, line in enumerate(lines)
+        ]
+        x, y = x + wide, y + 14.0 * (len(lines) - 1)
     return y + _ROW + 12.0, rows

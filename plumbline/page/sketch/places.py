@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Hashable
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
+import networkx as nx
 import numpy as np
 
 from ...layout.model import Layout, Vector
-from .apart import Same, set_apart
+from .apart import Plan, set_apart
 from .program import Program
 from .skeleton import Corner, Grip, Run, Skeleton, skeleton
 
@@ -33,6 +35,12 @@ MINOR = 0.25
 STRETCH = 1.6
 """A vessel's outline grows by at most this many of its half sides to hold an end; beyond, it is drawn a second time."""
 
+_EDGE = 0.18
+"""Of a grown outline beyond the end that it holds, in drawn lengths."""
+
+_Clash = tuple[str, str, int, float]
+"""Two vessels that would stand in each other, the axis along which to part them, the second beyond the first, and how far."""
+
 
 @dataclass(frozen=True, slots=True)
 class Box:
@@ -45,11 +53,15 @@ class Box:
     water: float
     again: bool = False
 
+    def corners(self) -> list[Vector]:
+        """All eight."""
+        (x0, y0, z0), (x1, y1, z1) = self.low, self.high
+        return [(x, y, z) for x in (x0, x1) for y in (y0, y1) for z in (z0, z1)]
+
 
 @dataclass(frozen=True)
 class Placed:
-    """Everything in space, in drawn lengths of one median run each. `water` is the height at which each vessel's water
-    is drawn."""
+    """Everything in space, in drawn lengths of one median run each."""
 
     skeleton: Skeleton
     points: dict[Corner, Vector]
@@ -59,51 +71,36 @@ class Placed:
 def place(
     layout: Layout, *, levels: dict[str, float], to_scale: bool = False, tall: float = 1.0, spread: float = 1.0
 ) -> Placed:
-    """Place a layout for drawing.
-
-    Parameters:
-        layout: read and walked.
-        levels: where the water stands, by vessel [m above the datum].
-        to_scale: keep all lengths; otherwise they are eased.
-        tall: heights are drawn larger by this factor.
-        spread: ends stand farther from the middle of their vessels by this factor.
-
-    Returns:
-        Corners and outlines.
-    """
+    """Place a layout for drawing, with the water at its `levels` [m above the datum]; lengths are eased, or kept `to_scale`; heights are
+    drawn larger by the factor `tall`, and ends stand farther from the middle of their vessels by `spread`."""
     bones = skeleton(layout)
     ease = _Ease(bones, to_scale)
     heights = _heights(layout, bones, ease, levels)
     heights = replace(heights, drawn=tall * heights.drawn)
     sides = _sides(layout, ease)
     slots = {corner: (spread * x, spread * y) for corner, (x, y) in _slots(bones, sides).items()}
-    tops = {
-        name: (heights(vessel.base), heights(_rim(vessel.base, vessel.rim, vessel.water)))
-        for name, vessel in layout.vessels.items()
-    }
-    apart: list[tuple[str, str, int, float]] = []
+    tops = {name: (heights(low), heights(high)) for name, (low, high) in _walls(layout).items()}
+    apart: list[_Clash] = []
     for _ in range(4):
-        plan = [
-            _axis(axis, layout, bones, ease, slots, sides, [one for one in apart if one[2] == axis]) for axis in (0, 1)
-        ]
+        plan = [_axis(axis, layout, bones, ease, slots, sides, apart) for axis in (0, 1)]
         more = _clashes(plan, sides, tops, apart)
         if not more:
             break
         apart += more
     set_apart(layout, bones, plan, sides)
-    points = {
-        corner: (plan[0][0][corner], plan[1][0][corner], heights(point[2])) for corner, point in bones.points.items()
-    }
+    points = {corner: (plan[0][corner], plan[1][corner], heights(walked[2])) for corner, walked in bones.points.items()}
     boxes = []
     for name, vessel in layout.vessels.items():
-        centre = (plan[0][1][name], plan[1][1][name])
         ends = [points[grip.corner] for grip in bones.grips if grip.vessel == name]
-        boxes += _boxes(name, centre, sides[name], ends, tops[name], heights(levels.get(name, vessel.level)))
+        level = heights(levels.get(name, vessel.level))
+        boxes += _boxes(name, (plan[0][name], plan[1][name]), sides[name], ends, tops[name], level)
     return Placed(bones, points, tuple(boxes))
 
 
-def _rim(base: float, rim: float | None, water: float) -> float:
-    return base + (rim if rim is not None else 1.15 * water)
+def _walls(layout: Layout) -> dict[str, tuple[float, float]]:
+    """Floor and rim of each vessel [m above the datum]."""
+    rims = {name: 1.15 * vessel.water if vessel.rim is None else vessel.rim for name, vessel in layout.vessels.items()}
+    return {name: (vessel.base, vessel.base + rims[name]) for name, vessel in layout.vessels.items()}
 
 
 class _Ease:
@@ -113,7 +110,7 @@ class _Ease:
         lengths = sorted(math.hypot(*run.by) for run in bones.runs)
         self.unit = lengths[len(lengths) // 2] if lengths else 1.0
         self.to_scale = to_scale
-        self.shortest = 0.0 if to_scale else SHORTEST
+        self.weight = 1000.0 if to_scale else 1.0
 
     def __call__(self, length: float) -> float:
         share = length / self.unit
@@ -123,61 +120,50 @@ class _Ease:
         """How long a run is to be drawn along an axis, and its least."""
         whole = math.hypot(*run.by)
         part = abs(run.by[axis])
-        least = min(self.shortest, 1.0) * part / whole if part > MINOR * whole else 0.0
+        least = SHORTEST * part / whole if part > MINOR * whole and not self.to_scale else 0.0
         return self(whole) * part / whole, least
 
 
 def _axis(
-    axis: int,
-    layout: Layout,
-    bones: Skeleton,
-    ease: _Ease,
-    slots: dict[Corner, tuple[float, float]],
-    sides: dict[str, float],
-    apart: list[tuple[str, str, int, float]],
-) -> tuple[dict[Corner, float], dict[str, float]]:
+    axis: int, layout: Layout, bones: Skeleton, ease: _Ease, slots: dict[Corner, tuple[float, float]],
+    sides: dict[str, float], apart: list[_Clash],
+) -> dict[Corner | str, float]:  # fmt: skip
     """Places along one level axis: of corners, and of the middles of vessels."""
-    same: Same[Corner] = Same()
+    same = nx.utils.UnionFind(bones.points)
     for tie in bones.ties:
-        same.join(*tie)
+        same.union(*tie)
     for run in bones.runs:
         if abs(run.by[axis]) < 1e-9:
-            same.join(run.tail, run.head)
+            same.union(run.tail, run.head)
     program = Program()
     for corner in bones.points:
-        program.number(("corner", same.of(corner)))
+        program.number(same[corner])
     for run in bones.runs:
-        tail, head = ("corner", same.of(run.tail)), ("corner", same.of(run.head))
-        if tail != head and abs(run.by[axis]) >= 1e-9:
-            target, least = ease.target(run, axis)
+        if same[run.tail] != same[run.head] and abs(run.by[axis]) >= 1e-9:
             sign = math.copysign(1.0, run.by[axis])
-            program.near({head: sign, tail: -sign}, target, least, weight=1000.0 if ease.to_scale else 1.0)
+            target, least = ease.target(run, axis)
+            program.near({same[run.head]: sign, same[run.tail]: -sign}, target, least, weight=ease.weight)
     for grip in bones.grips:
-        slot = slots[grip.corner][axis]
-        program.pull({("corner", same.of(grip.corner)): 1.0, ("vessel", grip.vessel): -1.0}, slot,
-                     free=0.12 * sides[grip.vessel], cost=3.0)  # fmt: skip
-    first: tuple[float, float] | None = None
-    for vessel in layout.vessels.values():
-        if vessel.at is not None:
-            first = first or vessel.at
-            by = vessel.at[axis] - first[axis]
-            program.pull({("vessel", vessel.name): 1.0, "site": -1.0}, math.copysign(ease(abs(by)), by), free=0.0,
-                         cost=1000.0 if ease.to_scale else 0.5)  # fmt: skip
-    for one, other, _, least in apart:
-        program.above({("vessel", other): 1.0, ("vessel", one): -1.0}, least, cost=2.0)
+        ends: dict[Hashable, float] = {same[grip.corner]: 1.0, grip.vessel: -1.0}
+        program.pull(ends, slots[grip.corner][axis], free=0.12 * sides[grip.vessel], cost=3.0)
+    sited = {vessel.name: vessel.at[axis] for vessel in layout.vessels.values() if vessel.at is not None}
+    for name, at in sited.items():
+        by = at - next(iter(sited.values()))
+        program.pull({name: 1.0, ("site",): -1.0}, math.copysign(ease(abs(by)), by), free=0.0,
+                     cost=1000.0 if ease.to_scale else 0.5)  # fmt: skip
+    for one, other, along, least in apart:
+        if along == axis:
+            program.above({other: 1.0, one: -1.0}, least, cost=2.0)
     found = program.solve()
-    corners = {corner: found["corner", same.of(corner)] for corner in bones.points}
-    return corners, {name: found.get(("vessel", name), 0.0) for name in sides}
+    return {corner: found[same[corner]] for corner in bones.points} | {name: found.get(name, 0.0) for name in sides}
 
 
 def _heights(layout: Layout, bones: Skeleton, ease: _Ease, levels: dict[str, float]) -> _Warp:
     """A rising function from heights [m] to drawn heights."""
+    walls = _walls(layout).values()
     values = [point[2] for point in bones.points.values()]
-    walls = []
-    for name, vessel in layout.vessels.items():
-        top = _rim(vessel.base, vessel.rim, vessel.water)
-        walls.append((vessel.base, top))
-        values += [vessel.base, vessel.level, levels.get(name, vessel.level), top]
+    values += [vessel.level for vessel in layout.vessels.values()]
+    values += [*levels.values(), *(end for wall in walls for end in wall)]
     marks: list[float] = []
     for value in sorted(values):
         if not marks or value > marks[-1] + 1e-6:
@@ -189,12 +175,9 @@ def _heights(layout: Layout, bones: Skeleton, ease: _Ease, levels: dict[str, flo
     for low, high in pairwise(marks):
         program.at_least({high: 1.0, low: -1.0}, min(0.5 * (high - low) / ease.unit, 0.3 * ease(high - low)))
     for run in bones.runs:
-        if abs(run.by[2]) < 1e-6:
-            continue
-        target, least = ease.target(run, 2)
         low, high = sorted((warp.mark(bones.points[run.tail][2]), warp.mark(bones.points[run.head][2])))
-        if low != high:
-            program.near({high: 1.0, low: -1.0}, target, least)
+        if abs(run.by[2]) >= 1e-6 and low != high:
+            program.near({high: 1.0, low: -1.0}, *ease.target(run, 2))
     for low, high in walls:
         program.near({warp.mark(high): 1.0, warp.mark(low): -1.0}, max(ease(high - low), 0.5), 0.35)
     found = program.solve()
@@ -210,11 +193,8 @@ class _Warp:
         return float(self.marks[int(np.argmin(np.abs(self.marks - value)))])
 
     def __call__(self, value: float) -> float:
-        low, high = self.marks[0], self.marks[-1]
-        if value < low or value > high:
-            end = 0 if value < low else -1
-            return float(self.drawn[end] + (value - self.marks[end]))
-        return float(np.interp(value, self.marks, self.drawn))
+        beyond = value - min(max(value, self.marks[0]), self.marks[-1])
+        return float(np.interp(value, self.marks, self.drawn) + beyond)
 
 
 def _sides(layout: Layout, ease: _Ease) -> dict[str, float]:
@@ -244,22 +224,16 @@ def _slots(bones: Skeleton, sides: dict[str, float]) -> dict[Corner, tuple[float
 
 
 def _clashes(
-    plan: list[tuple[dict[Corner, float], dict[str, float]]],
-    sides: dict[str, float],
-    tops: dict[str, tuple[float, float]],
-    known: list[tuple[str, str, int, float]],
-) -> list[tuple[str, str, int, float]]:
-    """Vessels that would stand in each other, each pair with the axis along which to part them."""
+    plan: Plan, sides: dict[str, float], tops: dict[str, tuple[float, float]], known: list[_Clash]
+) -> list[_Clash]:
+    """Vessels that would stand in each other and are not known of."""
     out = []
-    names = list(sides)
-    told = {frozenset(one[:2]) for one in known}
-    for i, one in enumerate(names):
-        for other in names[i + 1 :]:
-            need = sides[one] + sides[other] + 0.25
-            gaps = [plan[axis][1][other] - plan[axis][1][one] for axis in (0, 1)]
-            stacked = tops[one][1] <= tops[other][0] or tops[other][1] <= tops[one][0]
-            if stacked or frozenset((one, other)) in told or max(map(abs, gaps)) >= need - 1e-6:
-                continue
+    told = {frozenset(clash[:2]) for clash in known}
+    for one, other in combinations(sides, 2):
+        need = sides[one] + sides[other] + 0.25
+        gaps = [places[other] - places[one] for places in plan]
+        stacked = tops[one][1] <= tops[other][0] or tops[other][1] <= tops[one][0]
+        if not stacked and frozenset((one, other)) not in told and max(map(abs, gaps)) < need - 1e-6:
             axis = 0 if abs(gaps[0]) >= abs(gaps[1]) else 1
             out.append((one, other, axis, need) if gaps[axis] >= 0.0 else (other, one, axis, need))
     return out
@@ -269,20 +243,20 @@ def _boxes(
     name: str, centre: tuple[float, float], half: float, ends: list[Vector], top: tuple[float, float], water: float
 ) -> list[Box]:
     """The vessel's outline, grown to hold the ends near it, and further ones where ends come out elsewhere."""
-    reach = half * (1.0 + STRETCH)
-    near = [end for end in ends if max(abs(end[0] - centre[0]), abs(end[1] - centre[1])) <= reach]
-    far = [end for end in ends if end not in near]
-    edge = 0.18
 
-    def outline(middle: tuple[float, float], size: float, held: list[Vector], again: bool) -> Box:
-        low = [min([middle[k] - size, *(end[k] - edge for end in held)]) for k in (0, 1)]
-        high = [max([middle[k] + size, *(end[k] + edge for end in held)]) for k in (0, 1)]
+    def held(middle: tuple[float, ...], reach: float) -> list[Vector]:
+        return [end for end in ends if max(abs(end[0] - middle[0]), abs(end[1] - middle[1])) <= reach]
+
+    def outline(middle: tuple[float, ...], size: float, inside: list[Vector], again: bool) -> Box:
+        low = [min([middle[k] - size, *(end[k] - _EDGE for end in inside)]) for k in (0, 1)]
+        high = [max([middle[k] + size, *(end[k] + _EDGE for end in inside)]) for k in (0, 1)]
         return Box(name, (low[0], low[1], top[0]), (high[0], high[1], top[1]), water, again)
 
+    near = held(centre, half * (1.0 + STRETCH))
     boxes = [outline(centre, half, near, again=False)]
+    far = [end for end in ends if end not in near]
     while far:
-        first = far[0]
-        group = [end for end in far if max(abs(end[0] - first[0]), abs(end[1] - first[1])) <= half]
+        group = [end for end in held(far[0], half) if end in far]
+        boxes.append(outline(far[0], 0.5 * half, group, again=True))
         far = [end for end in far if end not in group]
-        boxes.append(outline((first[0], first[1]), 0.5 * half, group, again=True))
     return boxes

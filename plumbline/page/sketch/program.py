@@ -17,7 +17,7 @@ over many lengths where one would have to bear all of it."""
 
 
 class Program:
-    """Numbers to be found, and what is asked of them: some of it at a cost, some always."""
+    """Numbers to be found, by name, and what is asked of sums of them (name to factor): some of it at a cost, some always."""
 
     def __init__(self) -> None:
         self.columns: dict[Hashable, int] = {}
@@ -34,28 +34,21 @@ class Program:
 
     def near(self, sum_of: Mapping[Hashable, float], target: float, least: float, *, weight: float = 1.0) -> None:
         """A length that is to be near a target, and is never below `least`."""
-        row = self._row(sum_of)
         target = max(target, least)
-        scale = max(target, 1e-3)
-        for sign in (1.0, -1.0):
-            row[self._column(weight * _EASY / scale, 0.0, 0.5 * target)] = -sign
-            row[self._column(weight * _HARD / scale, 0.0, None)] = -sign
-        self.equal.append((row, target))
+        dear = weight / max(target, 1e-3)
+        self._towards(self._row(sum_of), target, (_EASY * dear, 0.5 * target), (_HARD * dear, None))
         self.at_least(sum_of, least)
 
     def pull(self, sum_of: Mapping[Hashable, float], target: float, *, free: float, cost: float) -> None:
         """A sum that is to be within `free` of a target; every length beyond costs."""
         row = self._row(sum_of)
         row[self._column(0.0, -free, free)] = -1.0
-        for sign in (1.0, -1.0):
-            row[self._column(cost, 0.0, None)] = -sign
-        self.equal.append((row, target))
+        self._towards(row, target, (cost, None))
 
     def above(self, sum_of: Mapping[Hashable, float], least: float, *, cost: float) -> None:
         """A sum that is not to be below `least`; what is wanting costs."""
-        row = {column: -value for column, value in self._row(sum_of).items()}
-        row[self._column(cost, 0.0, None)] = -1.0
-        self.less.append((row, -least))
+        self.at_least(sum_of, least)
+        self.less[-1][0][self._column(cost, 0.0, None)] = -1.0
 
     def at_least(self, sum_of: Mapping[Hashable, float], least: float) -> None:
         """A sum that is never below `least`."""
@@ -72,13 +65,18 @@ class Program:
         if not self.columns:
             return {}
         found = linprog(
-            self.costs, A_ub=self._matrix(self.less), b_ub=[limit for _, limit in self.less] or None,
-            A_eq=self._matrix(self.equal), b_eq=[value for _, value in self.equal] or None, bounds=self.bounds,
-            method="highs",
-        )  # fmt: skip
+            self.costs, *self._matrix(self.less), *self._matrix(self.equal), bounds=self.bounds, method="highs"
+        )
         if found.status != 0 or found.x is None:
             raise PlumblineError("The sketch cannot be drawn: its walks do not close.")
         return {name: float(found.x[column]) for name, column in self.columns.items()}
+
+    def _towards(self, row: dict[int, float], target: float, *slopes: tuple[float, float | None]) -> None:
+        """A row that is to be its target; to either side it may be out by so much at each cost."""
+        for sign in (1.0, -1.0):
+            for cost, most in slopes:
+                row[self._column(cost, 0.0, most)] = -sign
+        self.equal.append((row, target))
 
     def _column(self, cost: float, low: float | None, high: float | None) -> int:
         self.costs.append(cost)
@@ -88,14 +86,11 @@ class Program:
     def _row(self, sum_of: Mapping[Hashable, float]) -> dict[int, float]:
         return {self.number(name): value for name, value in sum_of.items()}
 
-    def _matrix(self, rows: list[tuple[dict[int, float], float]]) -> Any:
+    def _matrix(self, rows: list[tuple[dict[int, float], float]]) -> tuple[Any, list[float] | None]:
         from scipy.sparse import csr_array
 
         if not rows:
-            return None
-        entries = [(i, j, value) for i, (row, _) in enumerate(rows) for j, value in row.items()]
-        i, j, values = zip(*entries, strict=True)
-        return csr_array(
-            (np.array(values), (np.array(i, dtype=np.int32), np.array(j, dtype=np.int32))),
-            shape=(len(rows), len(self.costs)),
-        )
+            return None, None
+        i, j, values = zip(*((i, j, value) for i, (row, _) in enumerate(rows) for j, value in row.items()), strict=True)
+        places = (np.array(i, dtype=np.int32), np.array(j, dtype=np.int32))
+        return csr_array((np.array(values), places), shape=(len(rows), len(self.costs))), [limit for _, limit in rows]

@@ -16,6 +16,9 @@ __all__ = ["Corner", "Grip", "Run", "Skeleton", "skeleton"]
 Corner = tuple[str, int]
 """A line's name and a number from 0: where one of its runs begins or ends."""
 
+_Spans = dict[str, list[tuple[int, int]]]
+"""By line, the number of the corner before and after each of its parts."""
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -29,67 +32,49 @@ class Run:
 @dataclass(frozen=True, slots=True)
 class Grip:
     """A corner that is in a vessel. `side` is the way that the pipe goes, level and seen from the vessel, as a unit vector
-    (east, north), or (0, 0) where it goes only up and down; `pump` where a pump stands at it."""
+    (east, north), or (0, 0) where it goes only up and down."""
 
     corner: Corner
     vessel: str
     side: tuple[float, float]
-    pump: str | None = None
 
 
 @dataclass(frozen=True)
 class Skeleton:
     """`points` [m] by corner as walked, `runs`, `ties` of corners that are one point, `grips` of vessels, and for each
-    line the corner before and after each of its parts."""
+    line the corner before and after each of its `parts`."""
 
     points: dict[Corner, Vector]
     runs: tuple[Run, ...]
     ties: tuple[tuple[Corner, Corner], ...]
     grips: tuple[Grip, ...]
-    parts: dict[str, tuple[tuple[int, int], ...]]
+    parts: _Spans
 
 
 def skeleton(layout: Layout) -> Skeleton:
-    """Take from a layout what its picture has to keep.
-
-    Parameters:
-        layout: read and walked.
-
-    Returns:
-        Corners, runs, ties and grips.
-    """
+    """Take from a layout, read and walked, what its picture has to keep."""
     points: dict[Corner, Vector] = {}
     runs: list[Run] = []
-    parts: dict[str, tuple[tuple[int, int], ...]] = {}
-    for line in layout.lines.values():
-        points[line.name, 0] = line.start.place
-        at, spans = 0, []
+    parts: _Spans = {}
+    for name, line in layout.lines.items():
+        points[name, 0] = line.start.place
+        at, parts[name] = 0, []
         for part in line.parts:
-            if part.length > 0.0 and part.is_pipe:
-                points[line.name, at + 1] = part.end
+            drawn = part.length > 0.0 and part.is_pipe
+            parts[name].append((at, at + drawn))
+            if drawn:
                 by = (part.end[0] - part.start[0], part.end[1] - part.start[1], part.end[2] - part.start[2])
-                runs.append(Run((line.name, at), (line.name, at + 1), by))
-                spans.append((at, at + 1))
+                runs.append(Run((name, at), (name, at + 1), by))
                 at += 1
-            else:
-                spans.append((at, at))
-        parts[line.name] = tuple(spans)
-    last = {name: max((span[1] for span in spans), default=0) for name, spans in parts.items()}
-    return Skeleton(points, tuple(runs), tuple(_ties(layout, parts, last)), tuple(_grips(layout, last, parts)), parts)
+                points[name, at] = part.end
+    ends = [(line, end, (name, parts[name][-1][1] if end is line.end and parts[name] else 0))
+            for name, line in layout.lines.items() for end in (line.start, line.end)]  # fmt: skip
+    return Skeleton(points, tuple(runs), tuple(_ties(layout, ends, parts)), tuple(_grips(layout, ends, parts)), parts)
 
 
-def _ends(layout: Layout, last: dict[str, int]) -> Iterator[tuple[Line, End, Corner]]:
-    for line in layout.lines.values():
-        yield line, line.start, (line.name, 0)
-        yield line, line.end, (line.name, last[line.name])
-
-
-def _ties(
-    layout: Layout, parts: dict[str, tuple[tuple[int, int], ...]], last: dict[str, int]
-) -> Iterator[tuple[Corner, Corner]]:
+def _ties(layout: Layout, ends: list[tuple[Line, End, Corner]], parts: _Spans) -> Iterator[tuple[Corner, Corner]]:
     at_pump: dict[str, Corner] = {}
-    for line, end, corner in _ends(layout, last):
-        del line
+    for _, end, corner in ends:
         if end.name is None:
             continue
         if end.kind == "tee" and end.name in layout.tees:
@@ -102,23 +87,15 @@ def _ties(
             at_pump[end.name] = corner
 
 
-def _grips(layout: Layout, last: dict[str, int], parts: dict[str, tuple[tuple[int, int], ...]]) -> Iterator[Grip]:
-    for line, end, corner in _ends(layout, last):
-        side = _side(line, backwards=corner[1] != 0 or end is line.end)
-        if end.name is None:
-            continue
-        if end.kind == "vessel":
-            yield Grip(corner, end.name, side)
-        elif end.kind == "pump":
-            vessel = layout.pumps[end.name].vessel
-            if vessel is not None:
-                yield Grip(corner, vessel, side, pump=end.name)
-    for line in layout.lines.values():
-        for part, span in zip(line.parts, parts[line.name], strict=True):
+def _grips(layout: Layout, ends: list[tuple[Line, End, Corner]], parts: _Spans) -> Iterator[Grip]:
+    for line, end, corner in ends:
+        vessel = layout.pumps[end.name].vessel if end.kind == "pump" and end.name is not None else end.name
+        if end.kind in ("vessel", "pump") and vessel is not None:
+            yield Grip(corner, vessel, _side(line, backwards=end is line.end))
+    for name, line in layout.lines.items():
+        for part, span in zip(line.parts, parts[name], strict=True):
             if part.vessel is not None:
-                yield Grip((line.name, span[0]), part.vessel, (0.0, 0.0))
-                if span[1] != span[0]:
-                    yield Grip((line.name, span[1]), part.vessel, (0.0, 0.0))
+                yield from (Grip((name, number), part.vessel, (0.0, 0.0)) for number in sorted(set(span)))
 
 
 def _side(line: Line, *, backwards: bool) -> tuple[float, float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from importlib import resources
 from itertools import pairwise
 from xml.etree.ElementTree import Element
@@ -11,17 +11,20 @@ from xml.etree.ElementTree import Element
 from ...layout.model import Stretch
 from ...report.words import place_of
 from ...units import show
-from .drawn import Sketch, Text
+from .drawn import Sketch
 from .labels import PlacedLabel
-from .legend import legend, wrapped
+from .legend import arrow_head, legend, wrapped
 from .moving import openings, running
 from .spots import Spot
 from .strokes import Point
-from .symbols import SYMBOLS, trouble_mark
+from .symbols import drawn, trouble_mark
 from .trouble import TROUBLES, bad_vessels, span_of_finding
-from .xml import element, number, written
+from .xml import element, number, polyline, written
 
-__all__ = ["caption", "drawing", "polyline", "standalone", "style", "walked"]
+__all__ = ["caption", "drawing", "standalone", "style", "walked"]
+
+_WIDTHS = {"thin": 0.022, "middling": 0.034, "wide": 0.047, "broad": 0.058, "broadest": math.inf}
+"""How wide a pipe is drawn, by the name of its look: below which bore [m]."""
 
 
 def style() -> str:
@@ -31,19 +34,17 @@ def style() -> str:
 
 def standalone(sketch: Sketch) -> str:
     """A whole SVG file, with its style and its legend, on light paper."""
+    size = sketch.size - 1.0
     extra, rows = legend(sketch, sketch.width)
-    for line in wrapped(caption(sketch), sketch.width - 28.0, sketch.size - 1.0):
-        rows.append(
-            element("text", {"x": "14", "y": number(extra + 6.0), "font-size": number(sketch.size - 1.0)}, text=line)
-        )
+    for line in wrapped(caption(sketch), sketch.width - 28.0, size):
+        rows.append(element("text", x=14, y=extra + 6.0, font_size=size, text=line))
         extra += 15.0
-    extra += 6.0
-    height = sketch.height + extra
+    height = sketch.height + extra + 6.0
     root = _root(sketch, height)
     root.append(element("style", text=style()))
-    root.append(element("rect", {"width": number(sketch.width), "height": number(height), "class": "paper"}))
-    root.extend(_contents(sketch, links=False))
-    root.append(element("g", {"transform": f"translate(0 {number(sketch.height)})", "class": "legend"}, rows))
+    root.append(element("rect", width=sketch.width, height=height, class_="paper"))
+    root.extend(_contents(sketch))
+    root.append(element("g", *rows, transform=f"translate(0 {number(sketch.height)})", class_="legend"))
     root.set("class", "sketch light")
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + written(root) + "\n"
 
@@ -55,179 +56,143 @@ def caption(sketch: Sketch) -> str:
     return f"{kind}, {sketch.view.said}. {lengths}"
 
 
-def drawing(sketch: Sketch, *, anchors: dict[str, str]) -> str:
-    """A sketch for a page.
-
-    Parameters:
-        sketch: to be drawn.
-        anchors: by stretch id, the page's anchor that its pipe links to.
-
-    Returns:
-        An `svg` element.
-    """
+def drawing(sketch: Sketch, *, anchors: Mapping[str, str]) -> str:
+    """A sketch for a page, as an `svg` element; its pipe leads to `anchors` of the page, by stretch id."""
     root = _root(sketch, sketch.height)
-    root.extend(_contents(sketch, links=True, anchors=anchors))
+    root.extend(_contents(sketch, anchors))
     return written(root)
 
 
 def walked(sketch: Sketch, taps: Iterable[Element]) -> str:
     """A sketch with places to tap on it, as an `svg` element."""
     root = _root(sketch, sketch.height)
-    root.extend(_contents(sketch, links=False))
-    root.append(element("g", {"class": "taps"}, taps))
+    root.extend(_contents(sketch))
+    root.append(element("g", *taps, class_="taps"))
     return written(root)
 
 
 def _root(sketch: Sketch, height: float) -> Element:
-    root = element("svg", {
-        "xmlns": "http://www.w3.org/2000/svg", "viewBox": f"0 0 {number(sketch.width)} {number(height)}",
-        "class": "sketch narrow" if sketch.narrow else "sketch", "role": "group", "font-size": number(sketch.size),
-        "width": number(sketch.width), "height": number(height),
-        "aria-label": f"Sketch of {sketch.result.layout.name}, {sketch.view.said}",
-    })  # fmt: skip
-    root.append(element("title", text=f"{sketch.result.layout.name}: {sketch.view.said}"))
-    return root
+    return element(
+        "svg", element("title", text=f"{sketch.result.layout.name}: {sketch.view.said}"),
+        xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {number(sketch.width)} {number(height)}",
+        class_="sketch narrow" if sketch.narrow else "sketch", role="group", font_size=sketch.size, width=sketch.width,
+        height=height, aria_label=f"Sketch of {sketch.result.layout.name}, {sketch.view.said}",
+    )  # fmt: skip
 
 
-def _contents(sketch: Sketch, *, links: bool, anchors: dict[str, str] | None = None) -> Iterator[Element]:
-    yield element("g", {"class": "vessels"}, _vessels(sketch))
-    yield element("g", {"class": "lights"}, _lights(sketch))
-    yield element("g", {"class": "pipes"}, _pipes(sketch, links, anchors or {}))
+def _contents(sketch: Sketch, anchors: Mapping[str, str] | None = None) -> Iterator[Element]:
+    """All that is drawn, from the back; with `anchors` for a page, where pipe and badges lead on and water runs. A picture and the
+    walk's page stand still."""
+    links = anchors is not None
+    shrunk = _shrunk(sketch)
+    yield element("g", *_vessels(sketch), class_="vessels")
+    yield element("g", *_lights(sketch), class_="lights")
+    yield element("g", *_pipes(sketch, anchors), class_="pipes")
     if links:
-        # Only the page moves: a picture and the walk's page stand still.
-        yield element("g", {"class": "water-runs", "aria-hidden": "true"}, running(sketch))
-    yield element("g", {"class": "symbols"}, (_spot(spot, _shrunk(sketch)) for spot in sketch.spots))
-    yield element("g", {"class": "arrows"}, (_arrow(spot, _shrunk(sketch)) for spot in sketch.arrows))
-    yield element("g", {"class": "marks"}, _marks(sketch))
-    yield element(
-        "g", {"class": "labels"}, (item for placed in sketch.labels for item in _label(sketch, placed, links))
-    )
+        yield element("g", *running(sketch), class_="water-runs", aria_hidden="true")
+    yield element("g", *(_spot(spot, shrunk) for spot in sketch.spots), class_="symbols")
+    yield element("g", *(arrow_head(_there(spot, shrunk)) for spot in sketch.arrows), class_="arrows")
+    yield element("g", *_marks(sketch), class_="marks")
+    yield element("g", *(item for one in sketch.labels for item in _label(sketch, one, links)), class_="labels")
     yield _compass(sketch)
     if links:
-        yield element("g", {"class": "openings"}, openings(sketch))
-
-
-def polyline(points: Iterable[Point], *, close: bool = False) -> str:
-    """Path data through points."""
-    return "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points) + ("Z" if close else "")
+        yield element("g", *openings(sketch), class_="openings")
 
 
 def _vessels(sketch: Sketch) -> Iterator[Element]:
     bad = bad_vessels(sketch.result)
     for box, faces, water in sketch.outlines:
         kind = "vessel again" if box.again else "vessel"
-        group = element("g", {"class": f"{kind} bad" if box.vessel in bad else kind})
-        group.append(element("title", text=vessel_words(sketch, box.vessel)))
-        for face in faces:
-            group.append(element("path", {"class": "body", "d": polyline(face, close=True)}))
-        group.append(element("path", {"class": "water", "d": polyline(water, close=True)}))
-        for face in faces:
-            group.append(element("path", {"class": "wall", "d": polyline(face, close=True)}))
-        yield group
+        outlines = [polyline(face, close=True) for face in faces]
+        yield element(
+            "g", element("title", text=_vessel_words(sketch, box.vessel)),
+            *(element("path", class_="body", d=outline) for outline in outlines),
+            element("path", class_="water", d=polyline(water, close=True)),
+            *(element("path", class_="wall", d=outline) for outline in outlines),
+            class_=f"{kind} bad" if box.vessel in bad else kind,
+        )  # fmt: skip
 
 
-def vessel_words(sketch: Sketch, name: str) -> str:
-    """A vessel's name and what it gets."""
-    layout, got = sketch.result.layout, sketch.result.flows.vessels[name]
-    said = f"{name}: gets {show(got.inflow, 'flow', layout.units)}"
-    return f"{said}, wants {show(got.wanted, 'flow', layout.units)}" if got.wanted else said
+def _vessel_words(sketch: Sketch, name: str) -> str:
+    units, got = sketch.result.layout.units, sketch.result.flows.vessels[name]
+    said = f"{name}: gets {show(got.inflow, 'flow', units)}"
+    return f"{said}, wants {show(got.wanted, 'flow', units)}" if got.wanted else said
 
 
 def _lights(sketch: Sketch) -> Iterator[Element]:
     """The pipe that each finding speaks of, to be lit by the page."""
-    for index, finding in enumerate(sketch.result.findings):
+    for finding_number, finding in enumerate(sketch.result.findings, start=1):
         span = span_of_finding(sketch.result, finding)
         if span is None or finding.line is None:
             continue
-        points = sketch.strokes.trace(finding.line, *span)
+        points, known = sketch.strokes.trace(finding.line, *span), str(finding_number)
         if len(points) == 1:
-            ((x, y),) = points
-            yield element("circle", {"class": "light", "data-finding": str(index + 1), "cx": number(x), "cy": number(y),
-                                     "r": "13"})  # fmt: skip
+            yield element("circle", class_="light", data_finding=known, cx=points[0][0], cy=points[0][1], r=13)
         else:
-            yield element("path", {"class": "light", "data-finding": str(index + 1), "d": polyline(points)})
+            yield element("path", class_="light", data_finding=known, d=polyline(points))
 
 
-def _pipes(sketch: Sketch, links: bool, anchors: dict[str, str]) -> Iterator[Element]:
+def _pipes(sketch: Sketch, anchors: Mapping[str, str] | None) -> Iterator[Element]:
     for stretch in sketch.result.layout.stretches:
-        behind = sketch.behind.get(stretch.line, ())
-        ends = [at for span in sketch.trouble.spans if span.line == stretch.line for at in (span.low, span.high)]
-        ends += [at for piece in behind for at in piece]
-        cuts = sorted({stretch.start, stretch.stop, *(at for at in ends if stretch.start < at < stretch.stop)})
-        drawn = []
-        for low, high in pairwise(cuts):
-            look = _trouble_at(sketch, stretch.line, 0.5 * (low + high))
-            data = "".join(
-                polyline(piece) for piece in sketch.strokes.pieces(stretch.line, low, high) if len(piece) > 1
-            )
-            if data:
-                wide = _width(stretch.bore)
-                hidden = " behind" if any(a <= 0.5 * (low + high) <= b for a, b in behind) else ""
-                drawn.append(element("path", {"class": f"pipe {wide}{hidden} {look or 'sound'}", "d": data}))
-                if look is None and not hidden:
-                    drawn.append(element("path", {"class": f"shine {wide}", "d": data}))
         points = sketch.strokes.trace(stretch.line, stretch.start, stretch.stop)
         if len(points) < 2:
             continue
-        attributes = {"class": "stretch", "data-stretch": stretch.id, "data-line": stretch.line}
-        told = _findings_on(sketch, stretch)
-        if links and told:
-            attributes |= {"data-findings": " ".join(map(str, told))}
-        if links and stretch.id in anchors:
-            attributes |= {"href": f"#{anchors[stretch.id]}"}
-        group = element("a" if links else "g", attributes)
-        group.append(element("title", text=stretch_words(sketch, stretch)))
-        group.append(element("path", {"class": "hit", "d": polyline(points)}))
-        group.extend(drawn)
-        yield group
+        attributes = {"class_": "stretch", "data_stretch": stretch.id, "data_line": stretch.line}
+        if anchors is not None:
+            if told := " ".join(map(str, _findings_on(sketch, stretch))):
+                attributes["data_findings"] = told
+            if stretch.id in anchors:
+                attributes["href"] = f"#{anchors[stretch.id]}"
+        yield element(
+            "g" if anchors is None else "a", element("title", text=_stretch_words(sketch, stretch)),
+            element("path", class_="hit", d=polyline(points)), *_looks(sketch, stretch), **attributes,
+        )  # fmt: skip
 
 
-def _findings_on(sketch: Sketch, stretch: Stretch) -> list[int]:
+def _looks(sketch: Sketch, stretch: Stretch) -> Iterator[Element]:
+    """The pieces of a stretch, each drawn by its trouble and by whether it is behind a vessel."""
+    behind = sketch.behind.get(stretch.line, ())
+    spans = [span for span in sketch.trouble.spans if span.line == stretch.line]
+    ends = [*(at for span in spans for at in (span.low, span.high)), *(at for piece in behind for at in piece)]
+    cuts = sorted({stretch.start, stretch.stop, *(at for at in ends if stretch.start < at < stretch.stop)})
+    wide = next(name for name, most in _WIDTHS.items() if stretch.bore < most)
+    for low, high in pairwise(cuts):
+        middle = 0.5 * (low + high)
+        here = {span.trouble for span in spans if span.low <= middle <= span.high}
+        look = next((name for name in TROUBLES if name in here), "sound")
+        hidden = " behind" if any(a <= middle <= b for a, b in behind) else ""
+        if data := sketch.strokes.path(stretch.line, low, high):
+            yield element("path", class_=f"pipe {wide}{hidden} {look}", d=data)
+            if look == "sound" and not hidden:
+                yield element("path", class_=f"shine {wide}", d=data)
+
+
+def _findings_on(sketch: Sketch, stretch: Stretch) -> Iterator[int]:
     """The numbers of the findings that speak of a stretch."""
-    out = []
-    for k, finding in enumerate(sketch.result.findings, start=1):
+    for finding_number, finding in enumerate(sketch.result.findings, start=1):
         span = span_of_finding(sketch.result, finding)
-        if (
-            finding.line == stretch.line
-            and span is not None
-            and span[0] <= stretch.stop + 1e-9
-            and span[1] >= stretch.start - 1e-9
-        ):
-            out.append(k)
-    return out
+        if finding.line == stretch.line and span and span[0] - 1e-9 <= stretch.stop and stretch.start <= span[1] + 1e-9:
+            yield finding_number
 
 
-def _width(bore: float) -> str:
-    """How wide a pipe of a bore [m] is drawn, by the name of its look."""
-    return next(
-        (
-            name
-            for name, most in (("thin", 0.022), ("middling", 0.034), ("wide", 0.047), ("broad", 0.058))
-            if bore < most
-        ),
-        "broadest",
-    )
-
-
-def _trouble_at(sketch: Sketch, line: str, at: float) -> str | None:
-    here = {span.trouble for span in sketch.trouble.spans if span.line == line and span.low <= at <= span.high}
-    return next((name for name in TROUBLES if name in here), None)
-
-
-def stretch_words(sketch: Sketch, stretch: Stretch) -> str:
+def _stretch_words(sketch: Sketch, stretch: Stretch) -> str:
     """What a pipe's tooltip says."""
     units, got = sketch.result.layout.units, sketch.result.flows.stretches[stretch.id]
     said = f"{stretch.id}: {show(abs(got.flow), 'flow', units)}, {show(got.velocity, 'speed', units)}"
-    here = {span.trouble for span in sketch.trouble.spans if span.line == stretch.line and span.low < stretch.stop
-            and span.high > stretch.start}  # fmt: skip
-    return "; ".join([said, *(words for name, words in TROUBLES.items() if name in here)])
+    return "; ".join([said, *sketch.trouble.words(stretch)])
+
+
+def _there(spot: Spot, shrunk: str) -> str:
+    turn = f" rotate({number(math.degrees(spot.turn))})" if abs(spot.turn) > 1e-3 or spot.symbol == "arrow" else ""
+    return f"{_moved(spot.place)}{turn}{shrunk}"
+
+
+def _moved(place: Point) -> str:
+    return f"translate({number(place[0])} {number(place[1])})"
 
 
 def _spot(spot: Spot, shrunk: str) -> Element:
-    x, y = spot.place
-    turn = f" rotate({number(math.degrees(spot.turn))})" if abs(spot.turn) > 1e-3 else ""
-    drawn = SYMBOLS[spot.symbol].draw(spot.faces, spot.opening)
-    return element("g", {"class": "symbol", "transform": f"translate({number(x)} {number(y)}){turn}{shrunk}"}, drawn)
+    return element("g", *drawn(spot.symbol, spot.faces, spot.opening), class_="symbol", transform=_there(spot, shrunk))
 
 
 def _shrunk(sketch: Sketch) -> str:
@@ -235,82 +200,65 @@ def _shrunk(sketch: Sketch) -> str:
     return " scale(0.75)" if sketch.narrow else ""
 
 
-def _arrow(spot: Spot, shrunk: str) -> Element:
-    x, y = spot.place
-    return element("path", {"class": "arrow", "d": "M-4.5 -4.2L5 0L-4.5 4.2Z",
-                            "transform": f"translate({number(x)} {number(y)}) rotate({number(math.degrees(spot.turn))}){shrunk}"})  # fmt: skip
-
-
 def _marks(sketch: Sketch) -> Iterator[Element]:
-    for trouble, (x, y) in sketch.marks:
-        group = element("g", {"class": "mark", "transform": f"translate({number(x)} {number(y)}){_shrunk(sketch)}"})
-        group.append(element("title", text=TROUBLES[trouble]))
-        group.extend(trouble_mark(trouble))
-        yield group
+    for trouble, place in sketch.marks:
+        told = element("title", text=TROUBLES[trouble])
+        yield element("g", told, *trouble_mark(trouble), class_="mark", transform=f"{_moved(place)}{_shrunk(sketch)}")
 
 
 def _label(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
-    text = sketch.texts[placed.label.key]
+    label = placed.label
     left, top, right, _ = placed.rect
     if placed.leader is not None:
         a, b, c, d = placed.leader
-        yield element("path", {"class": "leader", "d": polyline([(a, b), (c, d)])})
-        if text.look == "vessel":
-            yield element("circle", {"class": "leader-end", "cx": number(a), "cy": number(b), "r": "2"})
-    middle = 0.5 * (left + right)
-    if text.findings:
-        yield from _badges(sketch, text, placed, links)
+        yield element("path", class_="leader", d=polyline([(a, b), (c, d)]))
+        if label.look == "vessel":
+            yield element("circle", class_="leader-end", cx=a, cy=b, r=2)
+    if label.findings:
+        yield from _badges(sketch, placed, links)
         return
-    size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(text.look, 0.0)
-    group = element("g", {"class": f"name {text.look}"})
-    if text.whole != text.lines[0]:
-        group.append(element("title", text=text.whole))
-    for row, line in enumerate(text.lines):
-        group.append(element("text", {
-            "x": number(middle), "y": number(top + 0.5 + (row + 1) * (size + 2.0) - 0.3 * size), "text-anchor": "middle",
-            "class": "label" if row == 0 else "label second", "font-size": number(size),
-        }, text=line))  # fmt: skip
-    yield group
+    size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(label.look, 0.0)
+    yield element(
+        "g", *([element("title", text=label.whole)] if label.whole != label.lines[0] else []),
+        *(element("text", x=0.5 * (left + right), y=top + 0.5 + (row + 1) * (size + 2.0) - 0.3 * size, text_anchor="middle",
+                  class_="label second" if row else "label", font_size=size, text=line)
+          for row, line in enumerate(label.lines)),
+        class_=f"name {label.look}",
+    )  # fmt: skip
 
 
-def _badges(sketch: Sketch, text: Text, placed: PlacedLabel, links: bool) -> Iterator[Element]:
+def _badges(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
     """The numbers of the findings of a place, side by side and in rows."""
     left, top, right, _ = placed.rect
     high = sketch.cell(1)[1]
-    across = max(sketch.cell(number)[0] for number in text.findings)
+    across = max(sketch.cell(finding_number)[0] for finding_number in placed.label.findings)
     columns = max(round((right - left) / across), 1)
-    for k, finding_number in enumerate(text.findings):
+    for k, finding_number in enumerate(placed.label.findings):
         x, y = left + (k % columns) * across, top + (k // columns) * high
-        finding = sketch.result.findings[finding_number - 1]
+        finding, known = sketch.result.findings[finding_number - 1], str(finding_number)
         where = place_of(finding)
-        group = element("a" if links else "g", {"class": f"number {finding.level}", "data-finding": str(finding_number)}
-                        | ({"href": f"#finding-{finding_number}"} if links else {}))  # fmt: skip
-        group.append(element("title", text=f"{finding.level}{f', {where}' if where else ''}: {finding.message}"))
-        group.append(element("rect", {
-            "x": number(x + 1.0), "y": number(y + 1.0), "width": number(across - 2.0), "height": number(high - 2.0),
-            "rx": "2" if finding.level == "fail" else number(0.5 * high),
-        }))  # fmt: skip
-        group.append(element("text", {"x": number(x + 0.5 * across), "y": number(y + 0.5 * high + 0.35 * sketch.size),
-                                      "text-anchor": "middle", "class": "label"}, text=str(finding_number)))  # fmt: skip
-        yield group
+        round_off = 2.0 if finding.level == "fail" else 0.5 * high
+        yield element(
+            "a" if links else "g",
+            element("title", text=f"{finding.level}{f', {where}' if where else ''}: {finding.message}"),
+            element("rect", x=x + 1.0, y=y + 1.0, width=across - 2.0, height=high - 2.0, rx=round_off),
+            element("text", x=x + 0.5 * across, y=y + 0.5 * high + 0.35 * sketch.size, text_anchor="middle", class_="label",
+                    text=known),
+            class_=f"number {finding.level}", data_finding=known, **({"href": f"#finding-{known}"} if links else {}),
+        )  # fmt: skip
 
 
 def _compass(sketch: Sketch) -> Element:
     """Which way is north, or up."""
-    view = sketch.view
-    way, letter = ((0.0, 1.0, 0.0), "N") if view.name in ("iso", "plan") else ((0.0, 0.0, 1.0), "up")
-    x, y, _ = view(way)
-    size = math.hypot(x, y)
-    x, y = x / size * 17.0, y / size * 17.0
-    angle = math.degrees(math.atan2(y, x))
-    group = element(
-        "g", {"class": "compass", "transform": f"translate({number(sketch.compass[0])} {number(sketch.compass[1])})"}
-    )
-    group.append(element("title", text="north" if letter == "N" else "up"))
-    group.append(element("path", {"class": "bar thin", "d": polyline([(-0.4 * x, -0.4 * y), (0.7 * x, 0.7 * y)])}))
-    group.append(element("path", {"class": "solid", "d": "M-5 -3.5L4 0L-5 3.5Z",
-                                  "transform": f"translate({number(0.7 * x)} {number(0.7 * y)}) rotate({number(angle)})"}))  # fmt: skip
-    group.append(
-        element("text", {"x": number(1.35 * x), "y": number(1.35 * y + 4.0), "text-anchor": "middle"}, text=letter)
-    )
-    return group
+    letter, said = ("N", "north") if sketch.view.name in ("iso", "plan") else ("up", "up")
+    x, y, _ = sketch.view((0.0, 1.0, 0.0) if letter == "N" else (0.0, 0.0, 1.0))
+    size = math.hypot(x, y) / 17.0
+    x, y = x / size, y / size
+    turn = f" rotate({number(math.degrees(math.atan2(y, x)))})"
+    return element(
+        "g", element("title", text=said),
+        element("path", class_="bar thin", d=polyline([(-0.4 * x, -0.4 * y), (0.7 * x, 0.7 * y)])),
+        element("path", class_="solid", d="M-5 -3.5L4 0L-5 3.5Z", transform=f"{_moved((0.7 * x, 0.7 * y))}{turn}"),
+        element("text", x=1.35 * x, y=1.35 * y + 4.0, text_anchor="middle", text=letter),
+        class_="compass", transform=_moved(sketch.compass),
+    )  # fmt: skip

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ...check import CheckResult
 from ...findings import Finding
-from ...layout.model import Line, Part
+from ...layout.model import Stretch
 from ...report.words import without_water
 from ...upkeep.reach import sharp_kinds
 
-__all__ = ["TROUBLES", "Mark", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
+__all__ = ["TROUBLES", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
            "troubles"]  # fmt: skip
 
 TROUBLES = {
@@ -39,7 +38,7 @@ _AT_END = frozenset({"too-little-water", "thin-margin", "runs-away", "power-cut-
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A piece of a line in trouble, `low` to `high` [m along it]."""
+    """A piece of a line in trouble, `low` to `high` [m along it], or a corner where both are one."""
 
     trouble: str
     line: str
@@ -48,77 +47,52 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
-    """A corner in trouble, `at` [m along the line]."""
-
-    trouble: str
-    line: str
-    at: float
-
-
-@dataclass(frozen=True, slots=True)
 class Trouble:
-    """All of it."""
+    """All of it: pieces of pipe, and corners."""
 
     spans: tuple[Span, ...]
-    marks: tuple[Mark, ...]
+    marks: tuple[Span, ...]
+
+    def words(self, stretch: Stretch) -> list[str]:
+        """What troubles a stretch."""
+        here = {span.trouble for span in self.spans
+                if span.line == stretch.line and span.low < stretch.stop and span.high > stretch.start}  # fmt: skip
+        return [said for name, said in TROUBLES.items() if name in here]
 
 
 def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
-    """Say which pipe and which corners are in trouble.
-
-    Parameters:
-        result: of a check.
-        bends: whether to mark sharp bends.
-
-    Returns:
-        Pieces and corners, only of kinds that the picture shows.
-    """
-    spans: list[Span] = []
-    marks: list[Mark] = []
+    """Say which pipe and which corners are in trouble, of the kinds that the picture shows; sharp bends only with `bends`."""
+    found: list[Span] = []
     for finding in result.findings:
-        trouble = _KINDS.get(finding.kind)
-        if trouble is None or finding.line is None or finding.line not in result.layout.lines:
-            continue
-        line = result.layout.lines[finding.line]
-        if trouble == "sharp" and not bends:
+        trouble, line = _KINDS.get(finding.kind), result.layout.lines.get(finding.line or "")
+        if trouble is None or line is None:
             continue
         if trouble == "sharp":
-            marks += [Mark(trouble, line.name, part.at) for part in tight_parts(result, line)]
-            continue
-        if finding.kind in ("held-back", "cut-off"):
+            limit = result.layout.limits["sharp bend"] + 1e-6
+            tight = (part for part in line.parts if part.kind in sharp_kinds() and part.turn > limit)
+            found += [Span(trouble, line.name, part.at, part.at) for part in tight if bends]
+        elif finding.kind in ("held-back", "cut-off"):
             still = result.flows.held if finding.kind == "held-back" else result.flows.cut_off
-            spans += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
+            found += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
                       if one.line == line.name and one.id in still]  # fmt: skip
-            continue
-        low, high = span_of_finding(result, finding) or (0.0, line.length)
-        if high > low + 1e-9:
-            spans.append(Span(trouble, line.name, low, high))
         else:
-            marks.append(Mark(trouble, line.name, low))
-    return Trouble(tuple(spans), tuple(marks))
-
-
-def tight_parts(result: CheckResult, line: Line) -> Iterator[Part]:
-    """The corners that a sharp-bend finding speaks of."""
-    limit = result.layout.limits["sharp bend"]
-    return (part for part in line.parts if part.kind in sharp_kinds() and part.turn > limit + 1e-6)
+            found.append(Span(trouble, line.name, *(span_of_finding(result, finding) or (0.0, line.length))))
+    spans = tuple(span for span in found if span.high > span.low + 1e-9)
+    return Trouble(spans, tuple(span for span in found if span.high <= span.low + 1e-9))
 
 
 def span_of_finding(result: CheckResult, finding: Finding) -> tuple[float, float] | None:
     """The pipe that a finding speaks of [m along its line]: as it says, or its step, or its whole line; None without a
     line."""
-    if finding.line is None or finding.line not in result.layout.lines:
+    line = result.layout.lines.get(finding.line or "")
+    if line is None:
         return None
-    line = result.layout.lines[finding.line]
     if finding.start is not None and finding.stop is not None:
         return (finding.start, finding.stop)
     part = next((part for part in line.parts if part.step == finding.step), None)
     if part is None:
         return (0.0, line.length)
-    if part.is_pipe:
-        return (part.at, part.at + part.length)
-    return (part.at, part.at)
+    return (part.at, part.at + (part.length if part.is_pipe else 0.0))
 
 
 def place_of_finding(result: CheckResult, finding: Finding) -> tuple[str, float] | None:
@@ -136,16 +110,13 @@ def place_of_finding(result: CheckResult, finding: Finding) -> tuple[str, float]
 def subject_of_finding(result: CheckResult, finding: Finding) -> tuple[str, str] | None:
     """What a finding without a pipe speaks of: ("vessel", name) or ("pump", name); None where it is the whole layout. A finding
     that does not say it is taken at the first vessel or pump that its sentence names in quotes."""
-    layout = result.layout
-    for kind, name in (("vessel", finding.vessel), ("pump", finding.pump)):
-        if name is not None:
-            return (kind, name)
+    said = [("vessel", finding.vessel), ("pump", finding.pump)]
     for name in re.findall(r"'([^']+)'", finding.message):
-        if name in layout.vessels:
-            return ("vessel", name)
-        if name in layout.pumps:
-            return ("pump", name)
-    return None
+        said += [
+            ("vessel", name if name in result.layout.vessels else None),
+            ("pump", name if name in result.layout.pumps else None),
+        ]
+    return next(((kind, name) for kind, name in said if name is not None), None)
 
 
 def bad_vessels(result: CheckResult) -> set[str]:

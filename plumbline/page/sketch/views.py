@@ -32,15 +32,16 @@ class View:
         return self.up[2] > 0.0
 
 
-_C, _S = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
-"""The trade's isometric: the vertical upright, both level axes at 30° to the horizontal, all three at the same scale."""
-
-
 def _isometric(corner: str, east: int, north: int) -> View:
-    """Seen from a corner, from above: what runs away from the eye runs up the paper. `east` and `north` are the signs of
-    the corner."""
-    right = (-north * _C, east * _C, 0.0)
-    return View("iso", right, (-east * _S, -north * _S, 1.0), (east, north, 1.0), f"seen from the {corner}, from above")
+    """The trade's isometric, seen from a corner (the signs of its `east` and `north`) and from above: the vertical upright, both
+    level axes at 30° to the horizontal, all three at the same scale; what runs away from the eye runs up the paper."""
+    across, up = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
+    right = (-north * across, east * across, 0.0)
+    return View("iso", right, (-east * up, -north * up, 1.0), (east, north, 1.0), f"seen from the {corner}, from above")
+
+
+def _elevation(side: str, right: Vector, near: Vector) -> tuple[View, ...]:
+    return (View(side, right, (0.0, 0.0, 1.0), near, f"seen from the {side}"),)
 
 
 _VIEWS: dict[str, tuple[View, ...]] = {
@@ -49,10 +50,10 @@ _VIEWS: dict[str, tuple[View, ...]] = {
         _isometric("north-west", -1, 1), _isometric("north-east", 1, 1),
     ),
     "plan": (View("plan", (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), "seen from above, north at the top"),),
-    "south": (View("south", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0), "seen from the south"),),
-    "north": (View("north", (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0), "seen from the north"),),
-    "east": (View("east", (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0), "seen from the east"),),
-    "west": (View("west", (0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (-1.0, 0.0, 0.0), "seen from the west"),),
+    "south": _elevation("south", (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
+    "north": _elevation("north", (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
+    "east": _elevation("east", (0.0, 1.0, 0.0), (1.0, 0.0, 0.0)),
+    "west": _elevation("west", (0.0, -1.0, 0.0), (-1.0, 0.0, 0.0)),
 }  # fmt: skip
 
 VIEWS = tuple(_VIEWS)

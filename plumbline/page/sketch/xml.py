@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from xml.etree.ElementTree import Element, tostring
 
-__all__ = ["clean", "element", "number", "written"]
+__all__ = ["clean", "element", "number", "polyline", "written"]
 
 
 def clean(text: str) -> str:
@@ -18,11 +18,16 @@ def clean(text: str) -> str:
                    and not "\ud800" <= char <= "\udfff"))  # fmt: skip
 
 
-def element(
-    tag: str, attributes: Mapping[str, str] | None = None, children: Iterable[Element] = (), text: str | None = None
-) -> Element:
-    """An element with its attributes, children and text."""
-    made = Element(tag, {name: clean(value) for name, value in (attributes or {}).items()})
+def element(tag: str, *children: Element, text: str | None = None, **attributes: str | float) -> Element:
+    """An element; numbers are written as coordinates, and an underscore in an attribute's name as a hyphen.
+
+    >>> written(element("path", class_="pipe", stroke_width=2.04))
+    '<path class="pipe" stroke-width="2" />'
+    """
+    made = Element(tag)
+    for name, value in attributes.items():
+        said = clean(value) if isinstance(value, str) else number(value)
+        made.set(name.rstrip("_").replace("_", "-"), said)
     made.text = None if text is None else clean(text)
     made.extend(children)
     return made
@@ -36,6 +41,11 @@ def number(value: float) -> str:
     """
     text = f"{value:.1f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def polyline(points: Iterable[tuple[float, float]], *, close: bool = False) -> str:
+    """Path data through points."""
+    return "M" + "L".join(f"{number(x)} {number(y)}" for x, y in points) + ("Z" if close else "")
 
 
 def written(root: Element) -> str:

@@ -15,16 +15,16 @@ from ... import catalogue
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
-from ...layout.faults import Faults
 from ...layout.nodes import Node
-from ...layout.tree import TooMuch, tree_of
+from ...layout.tree import TooMuch
+from ...layout.values import plain
 from ...redesign.script import Script, read_script
 from ...report.words import first_sentence, level_word
 from ...units import show
 from ..sketch import Sketch, sketch
-from ..sketch.svg import caption, polyline, walked
-from ..sketch.xml import element, number
-from .text import CannotChange, edited
+from ..sketch.svg import caption, walked
+from ..sketch.xml import element, polyline
+from .text import CannotChange, edited, values
 
 __all__ = ["Seen", "answer", "choices", "seen"]
 
@@ -42,44 +42,28 @@ class Seen:
 
 @lru_cache(maxsize=32)
 def seen(text: str, path: str) -> Seen:
-    """Look at a text.
-
-    Parameters:
-        text: of a layout, whether it can be read or not.
-        path: its file, for the faults.
-
-    Returns:
-        What the page shows.
-    """
+    """Look at the text of a layout, whether it can be read or not; its `path` stands in the faults."""
     text = text.removeprefix("\ufeff")
     script = _script(text)
-    facts: dict[str, Any] = {
-        "site": {} if script is None else _site(script),
-        "waits": [],
-        "fault": "",
-        "vessels": {},
-        "findings": [],
-    }
-    if script is None or not script.lines:
-        word = "The file cannot be read as YAML" if script is None else "Nothing is walked in yet"
-        said = (
-            _fault(text, path)
-            if script is None
-            else "Begin with what holds water, then a pump, then the first line of pipe."
+    facts: dict[str, Any] = {"waits": [], "fault": "", "vessels": {}, "findings": [], "verdict": "none"}
+    if script is None:
+        return Seen(
+            {"site": {}, **facts, "word": "The file cannot be read as YAML", "sentence": _fault(text, path)}, None
         )
-        return Seen({**facts, "verdict": "none", "word": word, "sentence": said}, None)
+    facts = {"site": _site(script), **facts}
+    if not script.lines:
+        first = "Begin with what holds water, then a pump, then the first line of pipe."
+        return Seen({**facts, "word": "Nothing is walked in yet", "sentence": first}, None)
     waits = _waiting(script)
     shown, left_out = _without(text, waits)
     try:
         result = check(layout_of(shown, path))
     except PlumblineError as error:
         fault = _said(error)
-        return Seen(
-            {**facts, "verdict": "none", "word": "Cannot be checked yet", "sentence": fault, "fault": fault}, None
-        )
+        return Seen({**facts, "word": "Cannot be checked yet", "sentence": fault, "fault": fault}, None)
     drawn = sketch(result, width=WIDTH)
     facts |= answer(result) | {"waits": waits, "caption": caption(drawn), "units": result.layout.units.length}
-    return Seen(facts, walked(drawn, list(_steps(drawn, _numbers(script, left_out)))))
+    return Seen(facts, walked(drawn, _taps(drawn, _numbers(script, left_out))))
 
 
 def answer(result: CheckResult) -> dict[str, Any]:
@@ -123,77 +107,68 @@ def _script(text: str) -> Script | None:
 
 
 def _site(script: Script) -> dict[str, Any]:
-    pairs = _values(tree_of(script.text, Faults("")))
-    out: dict[str, Any] = {"name": _plain(script, pairs.get("name")), "water": _plain(script, pairs.get("water"))}
-    for group in ("vessels", "pumps"):
-        out[group] = {
-            name: {key: _plain(script, value) for key, value in _values(entry).items()}
-            for name, entry in _values(pairs.get(group)).items()
-        }
-    out["lines"] = {
-        name: {
-            "pipe": _plain(script, line.keys.get("pipe")), "from": _end(script, line.keys.get("from")),
-            "to": _end(script, line.keys.get("to")), "steps": [_step(script, node) for node in line.steps],
-        }
+    pairs = values(script.root)
+
+    def group(name: str) -> dict[str, Any]:
+        return {entry: _texts(script, node) for entry, node in values(pairs.get(name)).items()}
+
+    lines = {
+        name: {"pipe": _text(script, line.keys.get("pipe")), "from": _end(script, line.keys.get("from")),
+               "to": _end(script, line.keys.get("to")), "steps": [_step(script, node) for node in line.steps]}
         for name, line in script.lines.items()
     }  # fmt: skip
-    return out
+    return {"name": _text(script, pairs.get("name")), "water": _text(script, pairs.get("water")), "vessels": group("vessels"),
+            "pumps": group("pumps"), "lines": lines}  # fmt: skip
 
 
-def _values(node: Node | None) -> dict[str, Node]:
-    """What stands in a group, by its words."""
-    return {
-        " ".join((key.text or "").split()): value for key, value in (node.pairs if node is not None else None) or ()
-    }
-
-
-def _plain(script: Script, node: Node | None) -> str:
+def _text(script: Script, node: Node | None) -> str:
     if node is None:
         return ""
-    return node.text if node.text is not None else " ".join(script.slice(node).split())
+    return node.text if node.text is not None else plain(script.slice(node))
+
+
+def _texts(script: Script, node: Node | None) -> dict[str, str]:
+    return {key: _text(script, value) for key, value in values(node).items()}
 
 
 def _end(script: Script, node: Node | None) -> str:
     """An end in words: "bed, standpipe 0.22 m"."""
     if node is None or node.pairs is None:
-        return _plain(script, node)
-    got = {key: _plain(script, value) for key, value in _values(node).items()}
-    return ", ".join(said if key in ("vessel", "pump", "tee") else f"{key} {said}" for key, said in got.items())
+        return _text(script, node)
+    named = ("vessel", "pump", "tee")
+    return ", ".join(said if key in named else f"{key} {said}" for key, said in _texts(script, node).items())
 
 
 def _step(script: Script, node: Node) -> dict[str, Any]:
     """A step as the page shows it: a run with its ways, or a fitting with its details."""
     if node.text is not None:
         return {"fitting": node.text, "details": {}, "said": node.text}
-    pairs = _values(node)
+    pairs = values(node)
     if not pairs:
-        return {"said": _plain(script, node)}
+        return {"said": _text(script, node)}
     if pairs.keys() & words.RUN.keys():
-        ways = {key: _plain(script, value) for key, value in pairs.items() if key in words.RUN and key != "pipe"}
-        said = ", ".join(f"{way} {size}" for way, size in ways.items())
-        pipe = _plain(script, pairs.get("pipe"))
-        return {"run": ways, "pipe": pipe, "said": f"{said}, {pipe}" if pipe else said}
+        ways = {key: said for key, said in _texts(script, node).items() if key in words.RUN and key != "pipe"}
+        pipe = _text(script, pairs.get("pipe"))
+        said = ", ".join([*(f"{way} {size}" for way, size in ways.items()), *([pipe] if pipe else [])])
+        return {"run": ways, "pipe": pipe, "said": said}
     kind, value = next(iter(pairs.items()))
-    if value.pairs is not None:
-        details = {key: _plain(script, one) for key, one in _values(value).items()}
-    else:
-        first = words.fittings().get(kind, ("id",))[0]
-        details = {} if value.is_nothing else {first: _plain(script, value)}
-    said = ", ".join(f"{value}" if key == "id" else f"{key} {value}" for key, value in details.items())
+    details = _texts(script, value)
+    if value.pairs is None and not value.is_nothing:
+        details = {words.fittings().get(kind, ("id",))[0]: _text(script, value)}
+    said = ", ".join(value if key == "id" else f"{key} {value}" for key, value in details.items())
     return {"fitting": kind, "details": details, "said": f"{kind} {said}".strip()}
+
+
+def _id(step: dict[str, Any]) -> str:
+    return str(step.get("details", {}).get("id") or "")
 
 
 def _waiting(script: Script) -> list[str]:
     """Tees that no line begins or ends at yet."""
-    ends = [
-        node
-        for line in script.lines.values()
-        for node in (line.keys.get("from"), line.keys.get("to"))
-        if node is not None
-    ]
-    taken = {" ".join((_values(node).get("tee", node).text or "").split()) for node in ends}
-    return [step["details"]["id"] for line in script.lines.values() for step in (_step(script, node) for node in line.steps)
-            if step.get("fitting") in ("tee", "wye") and step["details"].get("id") and step["details"]["id"] not in taken]  # fmt: skip
+    ends = [node for line in script.lines.values() for key, node in line.keys.items() if key in ("from", "to")]
+    taken = {"", *(plain(values(node).get("tee", node).text or "") for node in ends)}
+    steps = [_step(script, node) for line in script.lines.values() for node in line.steps]
+    return [_id(step) for step in steps if step.get("fitting") in ("tee", "wye") and _id(step) not in taken]
 
 
 def _without(text: str, waits: list[str]) -> tuple[str, set[str]]:
@@ -202,37 +177,28 @@ def _without(text: str, waits: list[str]) -> tuple[str, set[str]]:
     out: set[str] = set()
     for name in waits:
         script = read_script(text)
-        for line, there in script.lines.items():
-            steps = [_step(script, node) for node in there.steps]
-            k = next((k for k, step in enumerate(steps) if step.get("details", {}).get("id") == name), None)
-            if k is None:
-                continue
-            before = next((step["run"] for step in reversed(steps[:k]) if "run" in step), None)
-            after = next((step["run"] for step in steps[k:] if "run" in step), None)
-            straight = not before or not after or next(iter(before)) == next(iter(after))
-            place = {"line": line, "step": k + 1}
-            with suppress(CannotChange):
-                if straight:
-                    text = edited(text, {"do": "delete", **place})
-                    out.add(name)
-                else:
-                    text = edited(text, {"do": "replace", **place, "steps": [{"fitting": "elbow"}]})
-            break
+        lines = {line: [_step(script, node) for node in there.steps] for line, there in script.lines.items()}
+        line, k = next((line, k) for line, steps in lines.items() for k, step in enumerate(steps) if _id(step) == name)
+        before = next((step["run"] for step in reversed(lines[line][:k]) if "run" in step), None)
+        after = next((step["run"] for step in lines[line][k:] if "run" in step), None)
+        place = {"line": line, "step": k + 1}
+        with suppress(CannotChange):
+            if not before or not after or next(iter(before)) == next(iter(after)):
+                text = edited(text, {"do": "delete", **place})
+                out.add(name)
+            else:
+                text = edited(text, {"do": "replace", **place, "steps": [{"fitting": "elbow"}]})
     return text, out
 
 
-def _numbers(script: Script, waits: set[str]) -> dict[str, list[int]]:
+def _numbers(script: Script, left_out: set[str]) -> dict[str, list[int]]:
     """For each line, the numbers in the file of the steps that are drawn; none for a line whose steps cannot be changed one by one."""
     out: dict[str, list[int]] = {}
     for line, there in script.lines.items():
+        drawn = [k for k, node in enumerate(there.steps, start=1) if _id(_step(script, node)) not in left_out]
         with suppress(CannotChange):
-            drawn = [
-                k + 1
-                for k, node in enumerate(there.steps)
-                if _step(script, node).get("details", {}).get("id") not in waits
-            ]
-            for number in drawn[:1]:
-                script.step(line, number)
+            if drawn:
+                script.step(line, drawn[0])
             out[line] = drawn
     return out
 
@@ -258,7 +224,7 @@ def _said(error: PlumblineError) -> str:
 # ---------------------------------------------------------------------- steps on the sketch
 
 
-def _steps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]:
+def _taps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]:
     """A place to tap for every step, runs before the fittings that lie on them, and one for the end of each line."""
     marks: list[Element] = []
     for line in drawn.result.layout.lines.values():
@@ -266,18 +232,14 @@ def _steps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]
         for part in line.parts:
             if not 1 <= part.step <= len(there):
                 continue
-            known = {"data-line": line.name, "data-step": str(there[part.step - 1])}
+            known = {"data_line": line.name, "data_step": str(there[part.step - 1])}
             if part.is_pipe and part.length > 0.0:
                 points = drawn.strokes.trace(line.name, part.at, part.at + part.length)
                 if len(points) > 1:
-                    yield element("path", {"class": "tap run", "d": polyline(points), **known})
+                    yield element("path", class_="tap run", d=polyline(points), **known)
             else:
                 x, y = drawn.strokes.place(line.name, part.at)
-                marks.append(
-                    element("circle", {"class": "tap fitting", "cx": number(x), "cy": number(y), "r": "11", **known})
-                )
+                marks.append(element("circle", class_="tap fitting", cx=x, cy=y, r=11, **known))
         x, y = drawn.strokes.place(line.name, line.length)
-        marks.append(
-            element("circle", {"class": "walker", "cx": number(x), "cy": number(y), "r": "6", "data-line": line.name})
-        )
+        marks.append(element("circle", class_="walker", cx=x, cy=y, r=6, data_line=line.name))
     yield from marks

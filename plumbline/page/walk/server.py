@@ -1,7 +1,7 @@
 """The walking page's own server: what it gives, to whom, and what it refuses.
 
-The standard library's server is enough for one person's taps. Every request has to name a host that this was started for and to carry the key;
-what changes something also has to come from this very page. A page of another site can do none of these.
+Every request has to name a host that this was started for and to carry the key; what changes something also has to come from this very
+page. A page of another site can do none of these.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
-from http.server import BaseHTTPRequestHandler
 from importlib import resources
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -22,19 +21,22 @@ from urllib.parse import parse_qs, urlsplit
 from ...check import check
 from ...errors import PlumblineError
 from ...layout import layout_of
-from ..listening import listening
+from ..listening import LOOPBACK, Handler, listening
 from .look import answer, choices, seen
 from .session import Moved, Session
 from .text import edited
 
-__all__ = ["Site", "local_address", "serve"]
+__all__ = ["LOOPBACK", "Site", "local_address", "serve"]
 
-LOOPBACK = "127.0.0.1"
 _MOST_ASKED = 100_000
 """A tap is small; anything larger is none [bytes]."""
 
-_POLICY = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'; base-uri 'none'; "
-           "form-action 'none'; frame-ancestors 'none'")  # fmt: skip
+_SAFE = {
+    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'; base-uri 'none'; "
+                               "form-action 'none'; frame-ancestors 'none'",
+    "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "X-Frame-Options": "DENY",
+    "Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin",
+}  # fmt: skip
 _FILES = {
     "/": ("templates/walk.html", "text/html"), "/walk.js": ("walk.js", "text/javascript"), "/walk.css": ("walk.css", "text/css"),
     "/page.css": ("page.css", "text/css"), "/sketch.css": ("sketch.css", "text/css"),
@@ -64,10 +66,8 @@ class Site:
         try:
             if path == "/edit":
                 session.edit(asked["edit"], mark)
-            elif path == "/undo":
-                session.undo(mark)
-            elif path == "/redo":
-                session.redo(mark)
+            elif path in ("/undo", "/redo"):
+                (session.undo if path == "/undo" else session.redo)(mark)
             else:
                 with session.lock:
                     text = session.text
@@ -75,8 +75,7 @@ class Site:
         except Moved as moved:
             return self.state(str(moved))
         except PlumblineError as error:
-            said = str(error)
-            return self.state(f"Not done: {said}{'' if said.endswith('.') else '.'}")
+            return self.state(f"Not done: {str(error).removesuffix('.')}.")
         return self.state()
 
     def poll(self, mark: str) -> dict[str, Any]:
@@ -87,15 +86,8 @@ class Site:
 
 @contextmanager
 def serve(site: Site, *, address: str = LOOPBACK, port: int = 0) -> Iterator[str]:
-    """Serve a site while the context lasts.
-
-    Parameters:
-        site: the session and its key; the hosts are set here.
-        address: of the network to listen on: the loopback's, unless a phone is to reach it.
-        port: to listen on; 0 takes a free one.
-
-    Yields:
-        The address with the key in it.
+    """Serve a site, whose hosts are set here, while the context lasts: on the loopback's address, unless a phone is to reach it, and on a
+    port, 0 for a free one; yields the address with the key in it.
 
     Raises:
         PlumblineError: where the port cannot be had.
@@ -124,17 +116,21 @@ def local_address() -> str:
     return found
 
 
-def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
-    class Handler(BaseHTTPRequestHandler):
-        timeout = 30
-        server_version, sys_version = "plumbline", ""
+def _same(one: str, other: str) -> bool:
+    return hmac.compare_digest(one.encode(), other.encode())
 
-        def do_GET(self) -> None:
+
+def _handler(site: Site) -> type[Handler]:
+    class Walked(Handler):
+        headers_besides = _SAFE
+
+        def do_GET(self) -> None:  # noqa: N802 - the library's name
             """Give the page, its files, or what is so now."""
             parts = urlsplit(self.path)
+            asked = parse_qs(parts.query)
             if self.headers.get("Host") not in site.hosts:
                 self.refuse(403, "This page answers to its own address only.")
-            elif parts.path == "/" and "key" in (asked := parse_qs(parts.query)):
+            elif parts.path == "/" and "key" in asked:
                 self.let_in(asked["key"][0])
             elif not self.known():
                 self.refuse(403, "This page wants the key: open it by the address that 'plumbline walk' printed.")
@@ -142,39 +138,34 @@ def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
                 name, kind = _FILES[parts.path]
                 self.answer(resources.files("plumbline.page").joinpath(name).read_text(encoding="utf-8"), kind)
             elif parts.path == "/state":
-                self.give(site.poll(parse_qs(parts.query).get("mark", [""])[0]))
+                self.give(site.poll(asked.get("mark", [""])[0]))
             elif parts.path == "/choices":
                 self.give(choices())
             else:
                 self.refuse(404, "There is nothing here.")
 
-        def do_POST(self) -> None:
+        def do_POST(self) -> None:  # noqa: N802 - the library's name
             """Carry out a tap of this very page, and of no other."""
-            host, origin = self.headers.get("Host"), self.headers.get("Origin")
-            if (
-                host not in site.hosts
-                or origin != f"http://{host}"
-                or self.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin"
-                or not self.known()
-            ):
+            host = self.headers.get("Host")
+            from_here = (
+                self.headers.get("Origin") == f"http://{host}"
+                and self.headers.get("Sec-Fetch-Site", "same-origin") == "same-origin"
+            )
+            if host not in site.hosts or not from_here or not self.known():
                 self.refuse(403, "Only this page itself may do that.")
             elif self.path not in ("/edit", "/undo", "/redo", "/try"):
                 self.refuse(404, "There is nothing here.")
             elif (self.headers.get("Content-Type") or "").partition(";")[0] != "application/json":
                 self.refuse(415, "A tap is told in JSON.")
+            elif (asked := self.asked()) is None:
+                self.refuse(400, "That is no tap.")
             else:
-                asked = self.asked()
-                if asked is None:
-                    self.refuse(400, "That is no tap.")
-                else:
-                    self.give(site.act(self.path, asked))
+                self.give(site.act(self.path, asked))
 
         def asked(self) -> dict[str, Any] | None:
             try:
                 size = int(self.headers.get("Content-Length") or "")
-                if not 0 < size <= _MOST_ASKED:
-                    return None
-                asked = json.loads(self.rfile.read(size))
+                asked = json.loads(self.rfile.read(size)) if 0 < size <= _MOST_ASKED else None
             except (ValueError, RecursionError):
                 return None
             return asked if isinstance(asked, dict) and ("edit" in asked or self.path in ("/undo", "/redo")) else None
@@ -185,7 +176,7 @@ def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
                 kept = SimpleCookie(self.headers.get("Cookie", "")).get(self.cookie)
             except CookieError:
                 return False
-            return kept is not None and hmac.compare_digest(kept.value.encode(), site.key.encode())
+            return kept is not None and _same(kept.value, site.key)
 
         @property
         def cookie(self) -> str:
@@ -194,7 +185,7 @@ def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
 
         def let_in(self, key: str) -> None:
             """Take the key out of the address, where it could be read over a shoulder, into a cookie that no script sees."""
-            if not hmac.compare_digest(key.encode(), site.key.encode()):
+            if not _same(key, site.key):
                 self.refuse(403, "The key is another one: it is made anew each time 'plumbline walk' is started.")
                 return
             self.send_response(303)
@@ -209,22 +200,4 @@ def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
             self.close_connection = True
             self.answer(said, "text/plain", status)
 
-        def answer(self, text: str, kind: str, status: int = 200) -> None:
-            self.send_response(status)
-            self.send_header("Content-Type", f"{kind}; charset=utf-8")
-            self.finish_head(text.encode("utf-8", "backslashreplace"))
-
-        def finish_head(self, body: bytes) -> None:
-            for name, value in (
-                ("Content-Length", str(len(body))), ("Cache-Control", "no-store"), ("Content-Security-Policy", _POLICY),
-                ("X-Content-Type-Options", "nosniff"), ("Referrer-Policy", "no-referrer"), ("X-Frame-Options", "DENY"),
-                ("Cross-Origin-Resource-Policy", "same-origin"), ("Cross-Origin-Opener-Policy", "same-origin"),
-            ):  # fmt: skip
-                self.send_header(name, value)
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, *_: object) -> None:
-            """Say nothing: the terminal is for the address."""
-
-    return Handler
+    return Walked

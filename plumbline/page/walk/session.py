@@ -71,21 +71,19 @@ class Session:
 
     def undo(self, mark: str) -> None:
         """Go back to what the text was before the last edit."""
-        with self.lock:
-            self._meant(mark)
-            if self.before:
-                self._save(self.before[-1])
-                self.after.append(self.text)
-                self.text = self.before.pop()
+        self._go(self.before, self.after, mark)
 
     def redo(self, mark: str) -> None:
         """Carry out again what was undone last."""
+        self._go(self.after, self.before, mark)
+
+    def _go(self, texts: list[str], back: list[str], mark: str) -> None:
         with self.lock:
             self._meant(mark)
-            if self.after:
-                self._save(self.after[-1])
-                self.before.append(self.text)
-                self.text = self.after.pop()
+            if texts:
+                self._save(texts[-1])
+                back.append(self.text)
+                self.text = texts.pop()
 
     def _meant(self, mark: str) -> None:
         self.news = ""
