@@ -20,14 +20,13 @@ from plumbline.layout.model import Layout, Pipe
 from plumbline.layout.vectors import minus, size
 from plumbline.parts import bill_of
 from plumbline.parts import difference as parts_difference
-from plumbline.redesign.accesses import accesses
+from plumbline.redesign.accesses import accesses, drains_and_vents
 from plumbline.redesign.bends import softer, straighter
 from plumbline.redesign.change import Change, Edit, apply, changed, clash, quoted
-from plumbline.redesign.legs import leg_changes
+from plumbline.redesign.legs import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
 from plumbline.redesign.script import CannotChange
 from plumbline.redesign.sizes import larger, sizes, smaller
-from plumbline.redesign.traps import drains_and_vents
 from plumbline.redesign.valves import check_valve_in, check_valves_out, move_valve, new_valve, set_valve, siphon_break
 
 LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
@@ -37,13 +36,13 @@ NAMES = [path.stem for path in LAYOUTS]
 
 def everything(layout: Layout) -> list[Change]:
     """Every change there is."""
-    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *leg_changes(layout, PRICES),
+    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *(one for name in dead_lines(layout) for one in leg_changes(layout, name, PRICES)),
              *drains_and_vents(layout, PRICES), *check_valves_out(layout, PRICES)]  # fmt: skip
     for line in layout.lines.values():
         pipe = line.parts[0].pipe
         found += sizes(layout, line, [*larger(layout, pipe), *smaller(pipe)], PRICES)
         made = (
-            new_valve(layout, line, PRICES),
+            new_valve(line, PRICES),
             check_valve_in(layout, line, PRICES),
             siphon_break(layout, line, PRICES),
         )

@@ -115,7 +115,7 @@ def _legs(layout: Layout, lacking: Sequence[Unmet], prices: Prices) -> dict[str,
     out: dict[str, tuple[Change, ...]] = {}
     for name in lines:
         if name in dead:
-            out[name] = tuple(change for change in leg_changes(layout, prices) if change.line == name)
+            out[name] = tuple(leg_changes(layout, name, prices))
         else:
             line = layout.lines[name]
             shut = (part for part in line.parts if part.opening <= 0.0)
@@ -132,7 +132,7 @@ def _new_valves(result: CheckResult, valves: dict[str, Tap], wanted: Wanted, pri
             continue
         lines = [line for line in layout.lines.values() if line.end.name == name and line.end.kind == "vessel"
                  and line.start.kind in ("tee", "pump")]  # fmt: skip
-        if len(lines) == 1 and (change := new_valve(layout, lines[0], prices)) is not None:
+        if len(lines) == 1 and (change := new_valve(lines[0], prices)) is not None:
             yield change
 
 
