@@ -1,8 +1,8 @@
 """The fewest and cheapest accesses: which changes to make so that all pipe, or a share of it, can be cleaned, as a set cover.
 
 Minimise Σ cost·x over x in {0, 1}, such that each atom of pipe (a piece that no access cleans a part of) is cleaned by some access
-whose change is made, or that is there; or is taken away. Solved as a mixed-integer program by HiGHS to a gap of zero: what it gives
-is provably least, for the atoms and rows that it is given.
+whose change is made, or that is there; or is taken away. Solved as a mixed-integer program to a gap of zero: what it gives is provably
+least, for the atoms and rows that it is given.
 """
 
 from __future__ import annotations
@@ -11,10 +11,8 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
-import numpy as np
-
+from ..programs import Program
 from .clean import Pipe
 
 __all__ = ["THERE", "Answer", "Atom", "Cut", "Problem", "Provider", "atoms", "least", "most"]
@@ -165,7 +163,7 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
         rows.add({both: 1.0, **dict.fromkeys(group, -1.0)}, 1.0 - len(group))
         costs[both] = more
     whole = [costs.get(number, 0.0) for number in range(rows.count)]
-    found = rows.solve(whole, seconds, len(problem.costs))
+    found = rows.cheapest(whole, seconds, len(problem.costs))
     if found is None:
         return None
     chosen, bound = found
@@ -173,7 +171,7 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
     bound = cost if bound is None else min(bound, cost)
     if problem.taste is not None and bound == cost:
         rows.add({number: -value for number, value in costs.items() if value}, -cost - _CENT)
-        again = rows.solve(problem.taste, seconds)
+        again = rows.cheapest(problem.taste, seconds)
         if again is not None and _cost(problem, again[0]) <= cost + _CENT:
             chosen = again[0]
     return Answer(chosen, _cost(problem, chosen), bound)
@@ -207,7 +205,7 @@ def most(problem: Problem) -> float | None:
             worth[cleaned] -= length
             if gone is not None:
                 worth[gone] -= aim * length
-        found = rows.solve(worth, None, len(problem.costs))
+        found = rows.cheapest(worth, None, len(problem.costs))
         if found is None:
             return best
         share = _share(problem, found[0])
@@ -261,56 +259,21 @@ def _pipe(rows: _Rows, problem: Problem) -> Iterator[tuple[float, int, int | Non
         yield atom.length, cleaned, gone
 
 
-class _Rows:
-    """The program's rows while they are gathered: Σ value·x ≥ need."""
+class _Rows(Program):
+    """The rows of a problem, and an unknown for each way to clean that takes more than one change."""
 
     def __init__(self, count: int) -> None:
-        self.count = count
-        self.parts: set[int] = set()
-        self.needs: list[float] = []
-        self.values: list[float] = []
-        self.at_row: list[int] = []
-        self.at_column: list[int] = []
+        super().__init__(count)
         self.joint: dict[Term, int] = {}
 
-    def solve(
+    def cheapest(
         self, costs: Sequence[float], seconds: float | None, count: int | None = None
     ) -> tuple[frozenset[int], float | None] | None:
-        """The changes (the first `count` of those with a cost) of least cost that satisfy all rows, with a bound on that cost where it is not proven least; None where none do."""
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import coo_array
-
-        weights = np.concatenate([np.asarray(costs, float), np.zeros(self.count - len(costs))])
-        options: Any = {"mip_rel_gap": 0.0} | ({} if seconds is None else {"time_limit": seconds})
-        constraints = []
-        if self.needs:
-            shape = (len(self.needs), self.count)
-            # Older solvers take no wider index than this.
-            spots = (np.array(self.at_row, dtype=np.int32), np.array(self.at_column, dtype=np.int32))
-            matrix = coo_array((self.values, spots), shape=shape).tocsr()
-            constraints = [LinearConstraint(matrix, np.asarray(self.needs), np.inf)]
-        whole = np.ones(self.count, dtype=np.int8)
-        whole[list(self.parts)] = 0
-        result = milp(weights, constraints=constraints, integrality=whole, bounds=Bounds(0.0, 1.0), options=options)
-        if result.x is None:
+        """The changes (the first `count` of those with a cost) of least cost, with a bound on it where it is not proven least; None for none."""
+        solved = self.solve(costs, seconds=seconds)
+        if solved.unknowns is None:
             return None
-        chosen = frozenset(int(n) for n in np.flatnonzero(result.x[: len(costs) if count is None else count] > 0.5))
-        return chosen, None if result.success else float(result.mip_dual_bound or 0.0)
-
-    def new(self, *, part: bool) -> int:
-        """One more unknown; `part` where it need not be whole."""
-        self.count += 1
-        if part:
-            self.parts.add(self.count - 1)
-        return self.count - 1
-
-    def add(self, factors: Mapping[int, float], need: float) -> None:
-        """One more row."""
-        for column, value in factors.items():
-            self.at_row.append(len(self.needs))
-            self.at_column.append(column)
-            self.values.append(value)
-        self.needs.append(need)
+        return solved.chosen(len(costs) if count is None else count), None if solved.proven else solved.bound
 
     def keep(self, problem: Problem) -> None:
         """The rows of a problem's clashes and cuts."""

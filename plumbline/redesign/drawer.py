@@ -1,43 +1,77 @@
-"""Draws the new lines of a layout, a group of joined lines at a time: what a pump feeds, and what drains."""
+"""Draws the new lines of a layout, a group of joined lines at a time: what a pump feeds, what it draws from, and what drains."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Literal
 
 from .. import catalogue
 from ..catalogue import PipeRow
 from ..check import CheckResult
 from ..hydraulics.part_full import capacity
-from ..layout.model import End, Layout, Line, Vector
+from ..hydraulics.valve_service import adjustable
+from ..layout.model import End, Layout, Line, Part, Vector
 from ..layout.rewrite import quoted
 from ..layout.words import DIRECTIONS
+from ..parts.passing import stated
 from ..upkeep.access import brim
 from ..upkeep.tools import tools
-from .laid import Laid, walk
+from .laid import Laid, grid_of, walk
 from .place import free_name
 from .router import Box, bodies
 from .script import read_script
-from .ways import STUB, Spread, Target, across, beside, spread, way_round
+from .ways import STUB, Spread, Target, across, beside, on, spread, way_round
 
 __all__ = ["OVER", "Drawer", "Stays", "series"]
 
-PLAIN = ("run", "elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "union", "tee", "wye", "reducer", "expander", "ball valve",
-         "gate valve", "diaphragm valve", "butterfly valve", "check valve")  # fmt: skip
-"""What may stand in a line that is laid anew: all of it can be left out, and valves are put in again where they are needed."""
-
-VALVES = ("ball valve", "gate valve", "diaphragm valve", "butterfly valve")
+PLAIN = (
+    "run",
+    "elbow",
+    "sweep",
+    "bend",
+    "bend 45",
+    "bend 22.5",
+    "cap",
+    "union",
+    "tee",
+    "wye",
+    "reducer",
+    "expander",
+    "check valve",
+    "bulkhead",
+)
+"""What may stand in a line that is laid anew besides valves: all of it can be left out, and valves and bulkheads are put in again where they are
+needed."""
 
 SPEED = 1.0
 """Pushed pipe is as wide as keeps the water under this [m/s]: fast enough to keep it clean, slow enough to cost little head
 (common practice, no source)."""
+
+SUCTION = 0.6
+"""What a pump draws from is wider yet [m/s], since head lost there is lost to its inlet (common practice, no source)."""
 
 SPARE_FLOW, SPARE_DRAIN = 1.25, 1.5
 """What pipe is sized for, of what its vessels want, and of what a drain gets."""
 
 OVER = 0.1
 """A pipe that ends in the air ends so far over its vessel's rim [m], where a hand sees what comes."""
+
+
+UP: Vector = (0.0, 0.0, 1.0)
+LEVEL = tuple(way for way in DIRECTIONS.values() if way[2] == 0.0)
+
+
+@dataclass(frozen=True)
+class Head:
+    """What stays of a line behind its pump or its way out, up to the last filter, lamp or the like that stands in it: the `steps` as the file
+    has them, and the `place` and `heading` from which it is laid anew."""
+
+    steps: tuple[str, ...]
+    place: Vector
+    heading: Vector
 
 
 class Stays(Exception):  # noqa: N818 - a reason to leave pipe as it is, no fault
@@ -56,16 +90,11 @@ class Drawer:
 
     def group(self, lines: Sequence[Line]) -> list[Laid]:
         """Lay the pipe of lines that tees join."""
-        for line in lines:
-            odd = next((part.kind for part in line.parts if part.kind not in PLAIN or part.step == 0), None)
-            if odd is not None:
-                raise Stays({"run": "has no steps", "spray bar": "has holes along it"}.get(odd, f"has a {odd}"))
-            if line.name not in self.script.lines or self.script.lines[line.name].spread:
-                raise Stays("stands in the file among several of its kind")
-            if any(part.around for part in line.parts):
-                raise Stays("lies where nobody gets at it, as the file says")
         ends = [(line, side, end) for line in lines for side, end in (("from", line.start), ("to", line.end))]
-        pumps = [(line, end) for line, side, end in ends if end.kind == "pump"]
+        pumps = [(line, side) for line, side, end in ends if end.kind == "pump"]
+        heads = {line.name: self.head(line) for line, _ in pumps}
+        for line in lines:
+            self.refuse(line, heads[line.name].steps if line.name in heads else ())
         open_ends = [(line, side, end) for line, side, end in ends if end.kind == "vessel"]
         if any(end.siphon is not None or end.float_valve is not None for _, _, end in open_ends):
             raise Stays("has a siphon or a float valve")
@@ -73,9 +102,40 @@ class Drawer:
             raise Stays("hangs on an end outside the vessels")
         if not pumps:
             return self.drains(open_ends)
-        if len(pumps) > 1 or pumps[0][0].start is not pumps[0][1]:
-            raise Stays("is shared by several pumps, or a pump draws from it")
-        return self.feed(pumps[0][0], open_ends)
+        if all(side == "from" for _, side in pumps):
+            mains = sorted(
+                (line for line, _ in pumps), key=lambda line: -abs(self.flows.ends[f"{line.name}.from"].flow)
+            )
+            return self.feed([(line, heads[line.name]) for line in mains], open_ends)
+        if len(pumps) > 1:
+            raise Stays("runs from pump to pump, or is drawn from by several")
+        if len(lines) > 1:
+            raise Stays("is drawn from by a pump, at several places")
+        return self.suction(lines[0], heads[lines[0].name])
+
+    def refuse(self, line: Line, kept: Sequence[str]) -> None:
+        """Raise where a line holds what cannot be laid anew behind what is kept of it."""
+        odd = next((p.called for p in line.parts if (not _plain(p) and p.step > len(kept)) or p.step == 0), None)
+        if odd is not None:
+            some = {"run": "has no steps", "spray bar": "has holes along it", "drip line": "has holes along it"}
+            raise Stays(some.get(odd, f"has {'an' if odd[0] in 'aeiou' else 'a'} {odd}"))
+        if line.name not in self.script.lines or self.script.lines[line.name].spread:
+            raise Stays("stands in the file among several of its kind")
+        if any(part.around for part in line.parts if part.step > len(kept)):
+            raise Stays("lies where nobody gets at it, as the file says")
+
+    def head(self, line: Line) -> Head:
+        """What of a pump's line stays as it is."""
+        tee = next((part.step for part in line.parts if part.kind in ("tee", "wye")), math.inf)
+        odd = [part for part in line.parts if part.step < tee and (not _plain(part) or part.kind == "bulkhead")]
+        apart = ("run", "hose", "spray bar", "reducer", "expander")
+        known = line.name in self.script.lines and not self.script.lines[line.name].spread
+        odd = [part for part in odd if part.at <= line.length / 2.0]
+        last = odd[-1] if odd and known and not any(part.kind in apart for part in odd) else None
+        if last is None:
+            return Head((), line.parts[0].start, line.parts[0].heading_in)
+        steps = self.script.lines[line.name].steps[: last.step]
+        return Head(tuple(self.script.slice(step) for step in steps), last.end, last.heading_out)
 
     def said(self, line: Line, side: str) -> str:
         """An end as the file has it."""
@@ -83,40 +143,108 @@ class Drawer:
 
     # ------------------------------------------------------------------ what is pushed
 
-    def feed(self, main: Line, ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
-        """A riser, a main and spurs."""
+    def feed(self, mains: Sequence[tuple[Line, Head]], ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
+        """A riser, a main and spurs; the risers of other pumps join the first."""
+        (main, head), *others = mains
         targets = self.targets(ends)
         if not targets:
             raise Stays("feeds no vessel")
-        begin = main.parts[0].start
-        if main.parts[0].heading_in[2] < 0.9:
-            raise Stays("begins at a pump whose outlet does not look up")
-        blocks = bodies(self.layout, self.around(main, [target.vessel for target in targets]))
-        if len(targets) == 1:
-            return self.alone(main, targets[0], blocks)
-        ways = [way for axis in (0, 1) for side in beside(begin, targets, 1 - axis)
-                if (way := spread(begin, targets, axis, side)) is not None and not way.hits(blocks)]  # fmt: skip
+        if any(self.layout.pumps[line.start.name or ""].airlift is not None for line, _ in mains):
+            raise Stays("is fed by an airlift, and runs as that lets it")
+        if any(not (abs(one.heading[2]) < 0.1 or one.heading[2] > 0.9) for _, one in mains):
+            raise Stays("begins at a pump whose outlet looks neither up nor level")
+        # A level outlet gets a hand of pipe before the riser.
+        foot = head.place if head.heading[2] > 0.9 else on(head.place, head.heading, STUB)
+        blocks = bodies(self.layout, self.around([line for line, _ in mains], [target.vessel for target in targets]))
+        if len(targets) == 1 and not others:
+            return self.alone(main, head, targets[0], blocks)
+        ways = [way for axis in (0, 1) for side in beside(foot, targets, 1 - axis)
+                if (way := spread(foot, targets, axis, side)) is not None and not way.hits(blocks)]  # fmt: skip
         if not ways:
             raise Stays("has ends that no one straight main serves")
-        return self.pushed(main, min(ways, key=lambda way: way.worth))
+        way = min(ways, key=lambda way: way.worth)
+        (_, *trunk), joins = way.trunk, [on(way.trunk[1], UP, -2.0 * STUB * n) for n in range(len(others), 0, -1)]
+        if joins and joins[0][2] - foot[2] < 2.0 * STUB:
+            raise Stays("has no height for its pumps to join")
+        begin = [head.place] if foot is head.place else [head.place, foot]
+        tees = {len(begin) + n: self.free(f"{line.name} joins") for n, (line, _) in enumerate(others)}
+        way = replace(way, trunk=(*begin, *joins, *trunk))
+        joined = [self.joined(*other, tee, place, blocks)
+                  for other, tee, place in zip(others, tees.values(), joins, strict=True)]  # fmt: skip
+        return [*self.pushed(main, head, way, tees), *joined]
 
-    def around(self, line: Line, vessels: Iterable[str]) -> set[str]:
-        """The vessels that a line may pass the walls of: those it ends in, and the one its pump stands in."""
-        pump = self.layout.pumps.get(line.start.name or "")
-        return {*vessels, *((pump.vessel,) if pump is not None and pump.vessel is not None else ())}
+    def around(self, mains: Iterable[Line], vessels: Iterable[str]) -> set[str]:
+        """The vessels that lines may pass the walls of: those they end in, and those their pumps stand in."""
+        pumps = [self.layout.pumps[line.start.name or ""] for line in mains]
+        return {*vessels, *(pump.vessel for pump in pumps if pump.vessel is not None)}
 
-    def alone(self, main: Line, target: Target, blocks: Sequence[Box]) -> list[Laid]:
+    def joined(self, line: Line, head: Head, tee: str, place: Vector, blocks: Sequence[Box]) -> Laid:
+        """From another pump to the tee in the riser of the first, with a check valve against its water."""
+        flow = abs(self.flows.ends[f"{line.name}.from"].flow)
+        row = self.first_row(
+            line, head, max(self.by_speed(line.parts[0].pipe.name, flow), self.same_row(line), key=_bore)
+        )
+        way = way_round(head.place, [head.heading], place, LEVEL, blocks, row.bore)
+        if way is None:
+            raise Stays("has no way for its pumps to join")
+        steps = (*head.steps, *walk(way, self.layout.units, check=True))
+        return Laid(line.name, row, self.said(line, "from"), steps, tee, way, len(head.steps))
+
+    def alone(self, main: Line, head: Head, target: Target, blocks: Sequence[Box]) -> list[Laid]:
         """All that a pump feeds is one vessel: the way with the fewest corners."""
-        begin = main.parts[0].start
+        begin = head.place
         end = target.place if target.over is None else (*target.place[:2], max(target.over, begin[2] + 0.3))
         comes = [way for way in DIRECTIONS.values() if way[2] <= 0.0]
-        row = self.by_speed(main.parts[0].pipe.name, target.flow)
-        way = way_round(begin, [(0.0, 0.0, 1.0)], end, comes, blocks, row.bore)
+        row = self.first_row(main, head, self.by_speed(main.parts[0].pipe.name, target.flow))
+        over = (*end[:2], max(end[2], brim(self.layout.vessels[target.vessel])) + OVER)
+        way = way_round(begin, [head.heading], end, comes, blocks, row.bore, [over])
         if way is None:
             raise Stays("has vessels in its way")
-        throttled = any(part.kind in VALVES for part in main.parts)
-        steps = walk(way, valve=self.valve(target) if throttled else None, check=_checked(main))
-        return [Laid(main.name, row, self.said(main, "from"), tuple(steps), target.said, way)]
+        valve = self.valve(target) if any(adjustable(part) for part in main.parts) else None
+        return [self.laid(main, head, row, way, target, valve=valve)]
+
+    def suction(self, line: Line, head: Head) -> list[Laid]:
+        """From a vessel to a pump's inlet, no higher than its two ends, so that no air gathers in it, in pipe no narrower than it was."""
+        end, flow = line.end.place, abs(self.flows.ends[f"{line.name}.to"].flow)
+        old = line.parts[0].pipe
+        row = max(
+            self.first_row(line, head, self.by_speed(old.name, flow)), self.same_row(line), key=lambda row: row.bore
+        )
+        blocks = bodies(self.layout, [line.start.name or "", line.end.name or ""])
+        way = way_round(head.place, [head.heading], end, [line.parts[-1].heading_out], blocks, row.bore)
+        if way is None:
+            raise Stays("has no straighter way to the pump")
+        here = Target(line.start.name or "", end, flow, line, self.said(line, "to"), None)
+        valve = (
+            self.valve(here) if any(adjustable(part) for part in line.parts if part.step > len(head.steps)) else None
+        )
+        return [self.laid(line, head, row, way, here, valve=valve)]
+
+    def laid(self, main: Line, head: Head, row: PipeRow, way: Sequence[Vector], target: Target, *, valve: str | None,
+             tees: Mapping[int, str] | None = None, pipes: Sequence[PipeRow] = (), check: bool = False) -> Laid:  # fmt: skip
+        """A line from a pump's outlet or to its inlet: what stays of it, the walk, and the bulkhead where it ends, if it has one."""
+        checked = check or any(part.kind == "check valve" and part.step > len(head.steps) for part in main.parts)
+        steps = walk(way, self.layout.units, tees=tees, pipes=pipes, valve=valve, check=checked)
+        whole = (*head.steps, *steps, *self.through(target.line, "to"))
+        return Laid(main.name, row, self.said(main, "from"), whole, target.said, tuple(way), len(head.steps))
+
+    def through(self, line: Line, side: Literal["from", "to"]) -> tuple[str, ...]:
+        """The bulkhead that the file has where a line goes through a vessel's wall."""
+        end = line.start if side == "from" else line.end
+        has = end.kind == "vessel" and stated(line, side, line.start.kind == line.end.kind)
+        return ("bulkhead",) if has else ()
+
+    def first_row(self, line: Line, head: Head, row: PipeRow) -> PipeRow:
+        """The pipe that a line begins with: that which it has where some of it stays."""
+        pipe = any(part.is_pipe and part.step <= len(head.steps) for part in line.parts)
+        return self.same_row(line) if pipe else row
+
+    def same_row(self, line: Line) -> PipeRow:
+        """The pipe of a line as it is."""
+        rows = catalogue.pipes()
+        if line.parts[0].pipe.name not in rows:
+            raise Stays("is of pipe that the catalogue has not")
+        return rows[line.parts[0].pipe.name]
 
     def targets(self, ends: Sequence[tuple[Line, str, End]]) -> list[Target]:
         """Where the water is to go: one end for each vessel, the one that gets most."""
@@ -134,17 +262,18 @@ class Drawer:
                 found.append(Target(name, end.place, design, line, self.said(line, side), over))
         return found
 
-    def pushed(self, main: Line, way: Spread) -> list[Laid]:
-        """Write a riser, a main and its spurs."""
+    def pushed(self, main: Line, head: Head, way: Spread, joins: Mapping[int, str]) -> list[Laid]:
+        """Write a riser, a main and its spurs; `joins` are the tees that other pumps come in by."""
         series = main.parts[0].pipe.name
         left = sum(target.flow for target in way.order)
         last = way.order[-1]
         places = [*way.trunk, *way.stations, *across(way.stations[-1], last.place)]
-        pipes = [self.by_speed(series, left)] * (len(way.trunk) - 1)
-        tees: dict[int, str] = {}
+        first = self.first_row(main, head, self.by_speed(series, left))
+        pipes = [first] * (len(way.trunk) - 1)
+        tees = dict(joins)
         spurs: list[Laid] = []
         for number, (target, station) in enumerate(zip(way.order, way.stations, strict=True)):
-            pipes.append(self.by_speed(series, left))
+            pipes.append(first if number == 0 else self.by_speed(series, left))
             if target is last:
                 break
             tee = self.free(f"{target.vessel} tee")
@@ -153,8 +282,10 @@ class Drawer:
             left -= target.flow
         pipes += [pipes[-1]] * (len(places) - 1 - len(pipes))
         valve = self.valve(last) if spurs else None
-        steps = walk(places, tees=tees, pipes=pipes, valve=valve, check=_checked(main))
-        return [Laid(main.name, pipes[0], self.said(main, "from"), tuple(steps), last.said, tuple(places)), *spurs]
+        return [
+            self.laid(main, head, first, places, last, valve=valve, tees=tees, pipes=pipes, check=bool(joins)),
+            *spurs,
+        ]
 
     def spur(self, target: Target, tee: str, way: tuple[Vector, ...]) -> Laid:
         """From a tee of the main to a vessel."""
@@ -162,19 +293,24 @@ class Drawer:
         name = target.line.name
         if any(part.kind in ("tee", "wye") for part in target.line.parts):
             name = self.line_name(f"{target.vessel} feed")
-        return Laid(name, row, tee, tuple(walk(way, valve=self.valve(target))), target.said, way)
+        steps = (*walk(way, self.layout.units, valve=self.valve(target)), *self.through(target.line, "to"))
+        return Laid(name, row, tee, steps, target.said, way)
 
     def valve(self, target: Target) -> str:
         """The vessel's own valve again, or a new one."""
         own = next(
-            (part for part in target.line.parts if part.kind in VALVES and part.id and quoted(part.id) not in self.ids),
+            (
+                part
+                for part in target.line.parts
+                if adjustable(part) and part.turn < 0.1 and part.id and quoted(part.id) not in self.ids
+            ),
             None,
         )
         kind, name = (
             ("ball valve", self.free(f"{target.vessel} valve")) if own is None else (own.kind, quoted(own.id or ""))
         )
         self.ids.add(name)
-        stood = [part.opening for part in target.line.parts if part.kind in VALVES]
+        stood = [part.opening for part in target.line.parts if adjustable(part)]
         if self.layout.vessels[target.vessel].wants is None and stood and 0.0 < min(stood) < 1.0:
             # Where nothing is wanted nothing is set by it: it stands as it stood.
             return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
@@ -196,10 +332,10 @@ class Drawer:
         self.names.add(name)
         return name
 
-    def by_speed(self, like: str, flow: float) -> PipeRow:
-        """The smallest pipe of a series that keeps a flow [m³/s] under the speed and that a rod at hand cleans."""
+    def by_speed(self, like: str, flow: float, speed: float = SPEED) -> PipeRow:
+        """The smallest pipe of a series that keeps a flow [m³/s] under a speed [m/s] and that a rod at hand cleans."""
         rows = [row for row in series(like) if row.bore >= self.least - 1e-9] or series(like)
-        return next((row for row in rows if flow <= SPEED * math.pi / 4.0 * row.bore**2), rows[-1])
+        return next((row for row in rows if flow <= speed * math.pi / 4.0 * row.bore**2), rows[-1])
 
     # ------------------------------------------------------------------ what drains
 
@@ -211,63 +347,65 @@ class Drawer:
             flow = self.flows.ends[f"{line.name}.{side}"].flow * (1.0 if side == "from" else -1.0)
             leaves = flow > 0.0 or (flow == 0.0 and end.port == "standpipe")
             (out if leaves else into).append((line, side, end))
-        if len(into) != 1 or not out:
-            raise Stays("carries water to and fro, or nowhere" if out else "drains nothing")
-        sink_line, sink_side, sink = into[0]
-        return [
-            self.drain(line, side, end, self.said(sink_line, sink_side), sink, n)
-            for n, (line, side, end) in enumerate(out)
-        ]
+        if not out:
+            raise Stays("drains nothing")
+        if len(into) != 1:
+            raise Stays("shares out the water of a vessel and no pump's" if len(out) == 1 < len(into)
+                        else "carries water to and fro, or nowhere")  # fmt: skip
+        return [self.drain(*one, into[0], number) for number, one in enumerate(out)]
 
-    def drain(self, line: Line, side: str, end: End, said: str, sink: End, number: int) -> Laid:
+    def drain(self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int) -> Laid:
         """Down, along with a steady fall, and down again."""
-        flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
         if end.port == "open":
             raise Stays("begins at an open end")
-        east, north, foot = sink.place
-        start = end.place
+        sink_line, sink_side, sink = goes
+        flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
+        least = self.layout.limits["least fall"]
+        start, (east, north, foot) = end.place, sink.place
         # Water comes out of a standpipe's foot downwards, and of a wall sideways.
         sideways = abs(end.heading[2]) < 0.5
-        x, y, z = (s - STUB * h if sideways else s for s, h in zip(start, end.heading, strict=True))
-        aside = STUB * number
-        dx, dy = east - x, north - y
-        if abs(dx) >= abs(dy):
-            dy += aside
-        else:
-            dx += aside
+        x, y, z = on(start, end.heading, -STUB) if sideways else start
+        dx, dy, aside = east - x, north - y, STUB * number
+        dx, dy = (dx, dy + aside) if abs(dx) >= abs(dy) else (dx + aside, dy)
         pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe
-        row = _by_fall(self.layout, pipe.name, flow * SPARE_DRAIN, self.layout.limits["least fall"])
-        level = [way for way in DIRECTIONS.values() if way[2] == 0.0]
+        row = _by_fall(self.layout, pipe.name, flow * SPARE_DRAIN, least)
         blocks = bodies(self.layout, [end.name or "", sink.name or ""])
-        way = way_round((x, y, foot), level, (x + dx, y + dy, foot), level, blocks, row.bore)
+        way = way_round((x, y, foot), LEVEL, (x + dx, y + dy, foot), LEVEL, blocks, row.bore)
         if way is None:
             raise Stays("has vessels in its way")
         legs = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(way)]
-        along = sum(abs(a) + abs(b) for a, b in legs)
-        fall = self.layout.limits["least fall"] * 1.1 * along
+        # To the next mark of the tape, so that rounding takes nothing from the fall.
+        grid = grid_of(self.layout.units)
+        falls = [grid * math.ceil(least * 1.1 * (abs(a) + abs(b)) / grid - 1e-6) for a, b in legs]
         # Over the rim and in, without another corner, where there is the height for it.
         rim = brim(self.layout.vessels[sink.name or ""]) + OVER
-        if sink.port == "open" and not sink.submerged and z - fall - max(rim, foot) > 0.1:
+        if sink.port == "open" and not sink.submerged and z - sum(falls) - max(rim, foot) > 0.1:
             foot = max(rim, foot)
-        height = z - foot - fall
+        height = z - foot - sum(falls)
         comes_down = sink.heading[2] < -0.5 and foot == sink.place[2]
         last = min(0.3, height / 2.0) if comes_down else 0.0
         first = height - last
         if first < 0.1:
             raise Stays("has no height to be laid with a fall")
         places: list[Vector] = [*([start] if sideways else []), (x, y, z), (x, y, z - first)]
-        for a, b in legs:
-            p, q, r = places[-1]
-            places.append((p + a, q + b, r - fall * (abs(a) + abs(b)) / along))
+        for (a, b), fall in zip(legs, falls, strict=True):
+            places.append((places[-1][0] + a, places[-1][1] + b, places[-1][2] - fall))
         if last:
-            p, q, r = places[-1]
-            places.append((p, q, r - last))
-        return Laid(line.name, row, self.said(line, side), tuple(walk(places)), said, tuple(places))
+            places.append((*places[-1][:2], places[-1][2] - last))
+        valve = next((part.step for part in line.parts if adjustable(part) and part.turn < 0.1), None)
+        as_is = None if valve is None else self.script.slice(self.script.lines[line.name].steps[valve - 1])
+        steps = (*self.through(line, "from" if side == "from" else "to"), *walk(places, self.layout.units, valve=as_is),
+                 *self.through(sink_line, "from" if sink_side == "from" else "to"))  # fmt: skip
+        return Laid(line.name, row, self.said(line, side), steps, self.said(sink_line, sink_side), tuple(places))
 
 
-def _checked(line: Line) -> bool:
-    """Whether a line has a check valve that lets its water through."""
-    return any(part.kind == "check valve" for part in line.parts)
+def _bore(row: PipeRow) -> float:
+    return row.bore
+
+
+def _plain(part: Part) -> bool:
+    """Whether a part can be left out, or put in again where it is needed."""
+    return part.kind in PLAIN or (adjustable(part) and part.runs is None)
 
 
 def _by_fall(layout: Layout, like: str, flow: float, fall: float) -> PipeRow:

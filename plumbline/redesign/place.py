@@ -10,8 +10,9 @@ from ..layout.rewrite import quoted
 from ..layout.vectors import angle_between
 from ..layout.words import DIRECTIONS
 from ..parts.sizes import outside_of
+from ..units import inches
 
-__all__ = ["faces_text", "free_name", "lay", "part_at", "room_for"]
+__all__ = ["faces_text", "free_name", "inches_text", "lay", "part_at", "room_for"]
 
 STRAIGHT = math.radians(5.0)
 """A cap that faces along an axis, seen from a leg off it by less, is said to face that axis."""
@@ -73,3 +74,16 @@ def free_name(layout: Layout, name: str) -> str:
         count += 1
         said = f"{name} {count}"
     return quoted(said)
+
+
+def inches_text(length: float) -> str:
+    """A length in inches as a tape has it; one that is no sixteenth in decimals.
+
+    >>> inches_text(21.5), inches_text(24.0), inches_text(0.75), inches_text(10.3)
+    ('1 ft 9 1/2 in', '2 ft', '3/4 in', '10.3 in')
+    """
+    if abs(16.0 * length - round(16.0 * length)) > 1e-6:
+        return f"{round(length, 9):.10g} in"
+    feet, rest = divmod(round(16.0 * length), 12 * 16)
+    part = f"{inches(rest / 16.0 * 0.0254, 16)} in" if rest or not feet else ""
+    return " ".join(word for word in (f"{feet} ft" if feet else "", part) if word)

@@ -10,7 +10,7 @@ from itertools import pairwise
 from ..layout.model import Line, Vector
 from .router import CLEAR, CORNER, Box, hits, shortest_way
 
-__all__ = ["STUB", "Spread", "Target", "across", "beside", "spread", "way_round", "worth", "worth_of"]
+__all__ = ["STUB", "Spread", "Target", "across", "beside", "measured", "on", "spread", "way_round", "worth", "worth_of"]
 
 STUB = 0.15
 """Pipe beyond the last tee of a main to its cap, out of a wall before the first turn, and between two ends in one place [m]."""
@@ -48,12 +48,15 @@ class Spread:
 
 
 def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box],
-               bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
-    """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end."""
+              bore: float, through: Sequence[Vector] = ()) -> tuple[Vector, ...] | None:  # fmt: skip
+    """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end, and `through` the planes of
+    some places if need be."""
     if math.dist(start, end) < 0.03:
         return (start,)
     edge = bore / 2.0 + 0.05
-    corners: list[Vector] = []
+    # It may turn two hands on from each end, too.
+    ends = [(start, way, 1.0) for way in leaves] + [(end, way, -1.0) for way in comes]
+    corners = [*through, *(on(place, way, 2.0 * STUB * side) for place, way, side in ends)]
     for low, high in blocks:
         corners += [(low[0] - edge, low[1] - edge, end[2]), (high[0] + edge, high[1] + edge, end[2])]
     found = [way for out in leaves for into in comes
@@ -61,14 +64,28 @@ def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Seque
     return min(found, key=worth, default=None)
 
 
+def on(place: Vector, heading: Vector, far: float) -> Vector:
+    """A place so far on along a heading."""
+    east, north, up = (p + far * h for p, h in zip(place, heading, strict=True))
+    return (east, north, up)
+
+
 def worth(way: Sequence[Vector]) -> float:
     """What a way costs in metres of pipe, its corners included."""
     return sum(math.dist(a, b) for a, b in pairwise(way)) + CORNER * (len(way) - 2)
 
 
-def worth_of(line: Line) -> float:
-    """The same of a line as it is."""
-    return line.length + CORNER * sum(1 for part in line.parts if part.turn > math.radians(5.0) and not part.is_pipe)
+def worth_of(line: Line, kept: int = 0) -> float:
+    """The same of a line as it is, behind some steps that stay."""
+    length, corners = measured(line, kept)
+    return length + CORNER * corners
+
+
+def measured(line: Line, kept: int = 0) -> tuple[float, int]:
+    """The length [m] and the corners of a line, behind some steps that stay."""
+    rest = [part for part in line.parts if part.step > kept]
+    corners = sum(1 for part in rest if part.turn > math.radians(5.0) and not part.is_pipe)
+    return sum(part.length for part in rest), corners
 
 
 def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
