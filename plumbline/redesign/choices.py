@@ -41,13 +41,7 @@ class Choices:
     `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
 
     def __init__(
-        self,
-        before: CheckResult,
-        wanted: Wanted,
-        prices: Prices,
-        *,
-        cleaning: bool,
-        tell: Callable[[str], None],
+        self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
     ) -> None:
         self.layout = layout = before.layout
         self.prices = prices

@@ -67,14 +67,7 @@ class CleanSheet:
 
 
 def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
-    """Lay the pipe of a layout anew.
-
-    Parameters:
-        result: the check of the layout as it stands.
-        prices: of changes.
-
-    Returns:
-        The new layout, what was laid, and what was kept.
+    """Lay the pipe of a layout anew, by the check of how it stands.
 
     Raises:
         PlumblineError: where nothing in it can be laid anew, with why.

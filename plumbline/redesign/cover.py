@@ -97,13 +97,8 @@ class Problem:
 def atoms(
     lengths: Mapping[str, float], providers: Sequence[Provider], removed: Sequence[tuple[int, Pipe]] = ()
 ) -> tuple[Atom, ...]:
-    """Cut all pipe where what cleans it changes, and gather what is cleaned by the same providers.
-
-    Parameters:
-        lengths: of each line [m].
-        providers: what cleans what.
-        removed: the pipe that changes, by number, take away.
-    """
+    """Cut all pipe, `lengths` by line [m], where what cleans it changes, and gather what is cleaned by the same providers. `removed` is the pipe
+    that changes, by number, take away."""
     found: dict[tuple[frozenset[Term], frozenset[int]], float] = {}
     for line, length in lengths.items():
         cleans = [(p, p.pipe[line]) for p in providers if p.pipe.get(line)]
@@ -131,14 +126,8 @@ def _in(pieces: Iterable[tuple[float, float]], place: float) -> bool:
 
 
 def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
-    """Find the cheapest changes that clean the share of pipe asked for.
-
-    Parameters:
-        problem: see `Problem`.
-        seconds: after which to stop with what there is; the bound then lies below the cost.
-
-    Returns:
-        The answer; None where no choice will do.
+    """Find the cheapest changes that clean the share of pipe asked for, None where no choice will do. After some `seconds` it stops with what there
+    is; the bound then lies below the cost.
 
     Two pieces of pipe, three accesses: the one that cleans both is cheaper than the other two together.
 

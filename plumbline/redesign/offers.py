@@ -50,14 +50,7 @@ def unbrushed(layout: Layout) -> dict[str, float]:
 
 
 def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True) -> Offers:
-    """Gather the changes to try for the water.
-
-    Parameters:
-        result: the check of the layout as it stands.
-        wanted: what is asked of the water.
-        prices: of changes.
-        brushes: whether pipe that no brush fits is to be laid anew.
-    """
+    """Gather the changes to try for the water, and with `brushes` those that lay pipe anew which no brush fits."""
     layout = result.layout
     fails = [finding for finding in result.findings if finding.level == "fail"]
     lacking = unmet(layout, result.flows, fails, wanted)

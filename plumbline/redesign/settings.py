@@ -85,18 +85,9 @@ def settle(
     *,
     thorough: bool = False,
 ) -> Settled:
-    """Set the valves that are free, and judge what comes of it.
-
-    Parameters:
-        layout: with its changes made.
-        free: the valves that may be set, by name.
-        wanted: what is asked.
-        warm: what the valves took in a layout much like it, K beyond open by vessel, to begin from; it is kept up.
-        thorough: whether to judge everything even where some vessel is short.
-
-    Returns:
-        The openings and what is unmet with them. Where no setting will do, those that came nearest.
-    """
+    """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
+    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `thorough` judges everything even where
+    some vessel is short."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
     best = _settle_own(layout, own, wanted, warm, thorough=thorough)
@@ -111,11 +102,7 @@ def settle(
 
 
 def _turned(
-    layout: Layout,
-    others: Mapping[str, Tap],
-    own: Mapping[str, Valve],
-    wanted: Wanted,
-    warm: dict[str, float] | None,
+    layout: Layout, others: Mapping[str, Tap], own: Mapping[str, Valve], wanted: Wanted, warm: dict[str, float] | None
 ) -> Iterator[Openings]:
     """Openings of valves that are not a vessel's own, worth trying: all as far as does good, then each alone and in between."""
     least = min(LEVELS)
@@ -209,12 +196,7 @@ def _climb(
 
 
 def _above(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    least: Openings,
-    wanted: Wanted,
-    best: Settled,
+    layout: Layout, free: Mapping[str, Valve], aims: Mapping[str, float], least: Openings, wanted: Wanted, best: Settled
 ) -> Settled:
     """Try openings above the least at which no vessel is short: each valve in turn as far open as can be, the others set afresh for it, and in
     between where that does some good."""
@@ -240,10 +222,7 @@ def _better(one: Settled | None, other: Settled) -> Settled:
 
 
 def _throttled(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    extra: dict[str, float],
+    layout: Layout, free: Mapping[str, Valve], aims: Mapping[str, float], extra: dict[str, float]
 ) -> Iterator[tuple[dict[tuple[str, int], float], Flows]]:
     """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
     free valve still does."""
