@@ -351,6 +351,18 @@ def test_two_pumps_join_in_one_riser_and_either_alone_feeds_all() -> None:
 
 
 @pytest.mark.invariant
+def test_a_ring_becomes_a_main_that_goes_both_ways() -> None:
+    """Beds on both sides of the riser, with hardly more than the half of the ring's pipe, and every bed gets what it wants."""
+    before = checked("ring_main").layout
+    layout = clean_sheet(checked("ring_main"), read_prices()).layout
+    fed = [sum(line.length for line in one.lines.values() if "drain" not in line.name) for one in (before, layout)]
+    assert fed[1] < 0.6 * fed[0]
+    result = check(layout)
+    assert all(got.inflow >= got.wanted for got in result.flows.vessels.values() if got.wanted)
+    assert builds(layout, {})
+
+
+@pytest.mark.invariant
 def test_a_file_in_feet_is_written_in_feet_and_inches() -> None:
     """Every run laid is a sixteenth of an inch or more of them, and the walk still meets its ends."""
     layout = clean_sheet(checked("gallons"), read_prices()).layout

@@ -88,7 +88,9 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
             new = drawer.group(lines)
             if _no_better(lines, new, troubled=bool(troubled & {line.name for line in lines})):
                 raise Stays(
-                    "is as short and as straight as it can be" if len(lines) == 1 else "is shorter together as it is"
+                    "is as short and as straight as it can be"
+                    if len(lines) == 1
+                    else "is joined to another and would be longer by itself"
                 )
         except Stays as why:
             kept |= {line.name: str(why) for line in lines}
@@ -118,14 +120,14 @@ def _stay(kept: Mapping[str, str], one: str, several: str) -> Iterator[str]:
 
 
 def _no_better(old: Sequence[Line], new: Sequence[Laid], *, troubled: bool) -> bool:
-    """Whether lines laid anew save nothing worth the work; those with findings are worth it in another size. Several that a pump feeds are
-    laid anew in any case, for their valves and their height."""
+    """Whether lines laid anew save nothing worth the work; those with findings are worth it for another size or a check valve left out. Several
+    that a pump feeds are laid anew in any case, for their valves and their height."""
     if len(old) > 1 and any(end.kind == "pump" for line in old for end in (line.start, line.end)):
         return False
-    same = len(old) == len(new) == 1 and new[0].row.name == old[0].parts[0].pipe.name
-    spared = sum(worth_of(line, new[0].kept if len(old) == 1 else 0) for line in old) - sum(
-        worth(one.places) for one in new
-    )
+    kept, first = (new[0].kept if len(old) == 1 else 0), old[0]
+    same = len(old) == len(new) == 1 and new[0].row.name == first.parts[0].pipe.name
+    same = same and not any(part.kind == "check valve" for part in first.parts)
+    spared = sum(worth_of(line, kept) for line in old) - sum(worth(one.places) for one in new)
     return (same or not troubled) and spared < LEAST
 
 

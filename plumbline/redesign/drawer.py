@@ -23,7 +23,7 @@ from .laid import Laid, grid_of, walk
 from .place import free_name
 from .router import Box, bodies
 from .script import read_script
-from .ways import STUB, Spread, Target, across, beside, on, spread, way_round
+from .ways import STUB, Spread, Target, across, beside, both_ways, level_of, on, spread, way_round
 
 __all__ = ["OVER", "Drawer", "Stays", "series"]
 
@@ -158,11 +158,7 @@ class Drawer:
         blocks = bodies(self.layout, self.around([line for line, _ in mains], [target.vessel for target in targets]))
         if len(targets) == 1 and not others:
             return self.alone(main, head, targets[0], blocks)
-        ways = [way for axis in (0, 1) for side in beside(foot, targets, 1 - axis)
-                if (way := spread(foot, targets, axis, side)) is not None and not way.hits(blocks)]  # fmt: skip
-        if not ways:
-            raise Stays("has ends that no one straight main serves")
-        way = min(ways, key=lambda way: way.worth)
+        way, *back = self.main(foot, targets, blocks)
         (_, *trunk), joins = way.trunk, [on(way.trunk[1], UP, -2.0 * STUB * n) for n in range(len(others), 0, -1)]
         if joins and joins[0][2] - foot[2] < 2.0 * STUB:
             raise Stays("has no height for its pumps to join")
@@ -171,7 +167,19 @@ class Drawer:
         way = replace(way, trunk=(*begin, *joins, *trunk))
         joined = [self.joined(*other, tee, place, blocks)
                   for other, tee, place in zip(others, tees.values(), joins, strict=True)]  # fmt: skip
-        return [*self.pushed(main, head, way, tees), *joined]
+        return [*self.pushed(main, head, way, tees, back), *joined]
+
+    def main(self, foot: Vector, targets: Sequence[Target], blocks: Sequence[Box]) -> list[Spread]:
+        """The main that is worth least: one way, or else both ways from its riser."""
+        height = level_of(foot, targets)
+        places = [(axis, side) for axis in (0, 1) for side in beside(foot, targets, 1 - axis)]
+        single = [[way] for place in places if (way := spread(foot, targets, *place, height)) is not None]
+        double = [both for place in places if (both := both_ways(foot, targets, *place, height))]
+        for ways in (single, double):
+            free = [some for some in ways if not any(way.hits(blocks) for way in some)]
+            if free:
+                return min(free, key=lambda some: sum(way.worth for way in some))
+        raise Stays("has ends that no straight main serves")
 
     def around(self, mains: Iterable[Line], vessels: Iterable[str]) -> set[str]:
         """The vessels that lines may pass the walls of: those they end in, and those their pumps stand in."""
@@ -262,39 +270,61 @@ class Drawer:
                 found.append(Target(name, end.place, design, line, self.said(line, side), over))
         return found
 
-    def pushed(self, main: Line, head: Head, way: Spread, joins: Mapping[int, str]) -> list[Laid]:
-        """Write a riser, a main and its spurs; `joins` are the tees that other pumps come in by."""
-        series = main.parts[0].pipe.name
-        left = sum(target.flow for target in way.order)
+    def pushed(
+        self, main: Line, head: Head, way: Spread, joins: Mapping[int, str], back: Sequence[Spread]
+    ) -> list[Laid]:
+        """Write a riser, a main and its spurs; `joins` are the tees that other pumps come in by, and `back` is the main's other half."""
+        series, flow = main.parts[0].pipe.name, sum(target.flow for one in (way, *back) for target in one.order)
+        first = self.first_row(main, head, self.by_speed(series, flow))
+        places, pipes, tees, spurs = self.along(way, series)
+        pipes = [*[first] * (len(way.trunk) - 1), *(pipes if back else [first, *pipes[1:]])]
+        tees |= joins
+        valve = self.valve(way.order[-1]) if spurs or back else None
+        for half in back:
+            tees[len(way.trunk) - 1] = tee = self.free(f"{main.name} tee")
+            spurs += self.half(replace(half, trunk=(half.trunk[-1],)), tee, series)
+        whole = self.laid(
+            main, head, first, places, way.order[-1], valve=valve, tees=tees, pipes=pipes, check=bool(joins)
+        )
+        return [whole, *spurs]
+
+    def half(self, way: Spread, tee: str, series: str) -> list[Laid]:
+        """The other half of a main, from the tee on its riser."""
+        places, pipes, tees, spurs = self.along(way, series)
         last = way.order[-1]
-        places = [*way.trunk, *way.stations, *across(way.stations[-1], last.place)]
-        first = self.first_row(main, head, self.by_speed(series, left))
-        pipes = [first] * (len(way.trunk) - 1)
-        tees = dict(joins)
-        spurs: list[Laid] = []
-        for number, (target, station) in enumerate(zip(way.order, way.stations, strict=True)):
-            pipes.append(first if number == 0 else self.by_speed(series, left))
-            if target is last:
-                break
-            tee = self.free(f"{target.vessel} tee")
-            tees[len(way.trunk) + number] = tee
-            spurs.append(self.spur(target, tee, (station, *across(station, target.place))))
-            left -= target.flow
-        pipes += [pipes[-1]] * (len(places) - 1 - len(pipes))
-        valve = self.valve(last) if spurs else None
+        steps = walk(places, self.layout.units, tees=tees, pipes=pipes, valve=self.valve(last))
         return [
-            self.laid(main, head, first, places, last, valve=valve, tees=tees, pipes=pipes, check=bool(joins)),
+            Laid(self.fed_by(last), pipes[0], tee, (*steps, *self.through(last.line, "to")), last.said, tuple(places)),
             *spurs,
         ]
+
+    def along(self, way: Spread, series: str) -> tuple[list[Vector], list[PipeRow], dict[int, str], list[Laid]]:
+        """A main's places, the pipe of its runs behind the trunk, its tees by place, and its spurs."""
+        left, last = sum(target.flow for target in way.order), way.order[-1]
+        places = [*way.trunk, *way.stations, *across(way.stations[-1], last.place)]
+        pipes: list[PipeRow] = []
+        tees: dict[int, str] = {}
+        spurs: list[Laid] = []
+        for number, (target, station) in enumerate(zip(way.order, way.stations, strict=True)):
+            pipes.append(self.by_speed(series, left))
+            if target is not last:
+                tee = self.free(f"{target.vessel} tee")
+                tees[len(way.trunk) + number] = tee
+                spurs.append(self.spur(target, tee, (station, *across(station, target.place))))
+                left -= target.flow
+        return places, pipes + [pipes[-1]] * (len(places) - len(way.trunk) - len(pipes)), tees, spurs
 
     def spur(self, target: Target, tee: str, way: tuple[Vector, ...]) -> Laid:
         """From a tee of the main to a vessel."""
         row = self.by_speed(target.line.parts[-1].pipe.name, target.flow)
-        name = target.line.name
-        if any(part.kind in ("tee", "wye") for part in target.line.parts):
-            name = self.line_name(f"{target.vessel} feed")
         steps = (*walk(way, self.layout.units, valve=self.valve(target)), *self.through(target.line, "to"))
-        return Laid(name, row, tee, steps, target.said, way)
+        return Laid(self.fed_by(target), row, tee, steps, target.said, way)
+
+    def fed_by(self, target: Target) -> str:
+        """The name of the line that feeds a vessel: that which did, unless it was the main."""
+        if not any(part.kind in ("tee", "wye") for part in target.line.parts) and target.line.start.kind == "tee":
+            return target.line.name
+        return self.line_name(f"{target.vessel} feed")
 
     def valve(self, target: Target) -> str:
         """The vessel's own valve again, or a new one."""

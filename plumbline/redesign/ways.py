@@ -10,7 +10,21 @@ from itertools import pairwise
 from ..layout.model import Line, Vector
 from .router import CLEAR, CORNER, Box, hits, shortest_way
 
-__all__ = ["STUB", "Spread", "Target", "across", "beside", "measured", "on", "spread", "way_round", "worth", "worth_of"]
+__all__ = [
+    "STUB",
+    "Spread",
+    "Target",
+    "across",
+    "beside",
+    "both_ways",
+    "level_of",
+    "measured",
+    "on",
+    "spread",
+    "way_round",
+    "worth",
+    "worth_of",
+]
 
 STUB = 0.15
 """Pipe beyond the last tee of a main to its cap, out of a wall before the first turn, and between two ends in one place [m]."""
@@ -94,16 +108,19 @@ def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
     return sorted({begin[cross], *wide})
 
 
-def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> Spread | None:
-    """A main along an axis, at a place across it; None where it would have to run both ways, or a spur has no room."""
-    # Under every end the main stays under pressure: from a higher one, the ends that lie lower would pull air in by the others.
+def level_of(begin: Vector, targets: Sequence[Target]) -> float:
+    """How high a main runs [m]: over every end, so that it stays under pressure; from a higher end, those that lie lower would pull air in."""
     least = [target.over for target in targets if target.over is not None]
-    cross, height = 1 - axis, max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
+    return max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
+
+
+def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float, height: float) -> Spread | None:
+    """A main along an axis, at a place across it and a height; None where it would have to run both ways, or a spur has no room."""
+    cross = 1 - axis
     targets = [
         target if target.over is None else replace(target, place=(*target.place[:2], height)) for target in targets
     ]
-    up = (begin[0], begin[1], height)
-    trunk: list[Vector] = [begin, up]
+    trunk: list[Vector] = [begin, (begin[0], begin[1], height)]
     if abs(side - begin[cross]) > 0.03:
         trunk.append(_at(axis, begin[axis], side, height))
     offsets = [target.place[axis] - begin[axis] for target in targets]
@@ -114,13 +131,11 @@ def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> 
     stations: list[Vector] = []
     before = 0.0
     for number, target in enumerate(order):
-        along = max(abs(target.place[axis] - begin[axis]), before + STUB if stations else STUB)
-        last = number + 1 == len(order)
         spare = abs(target.place[cross] - side) + abs(height - target.place[2])
-        if not last and spare < 2.0 * STUB:
+        if number + 1 < len(order) and spare < 2.0 * STUB:
             return None
-        before = along
-        stations.append(_at(axis, begin[axis] + way * along, side, height))
+        before = max(abs(target.place[axis] - begin[axis]), before + STUB)
+        stations.append(_at(axis, begin[axis] + way * before, side, height))
     # An end follows its tee along the main: where in the vessel the water comes in is no matter to a hand's breadth.
     moved = [replace(target, place=_at(axis, station[axis], target.place[cross], target.place[2]))
              for target, station in zip(order, stations, strict=True)]  # fmt: skip
@@ -131,6 +146,16 @@ def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> 
         length += sum(math.dist(a, b) for a, b in zip((station, *legs), legs, strict=False))
         corners += len(legs) - (0 if target is moved[-1] else 1)
     return Spread(tuple(trunk), tuple(moved), tuple(stations), length + CORNER * corners)
+
+
+def both_ways(begin: Vector, targets: Sequence[Target], axis: int, side: float, height: float) -> list[Spread]:
+    """A main that goes both ways from the end of one trunk, as two; none where it goes one way, or a spur has no room."""
+    ahead = [target for target in targets if target.place[axis] > begin[axis]]
+    behind = [target for target in targets if target not in ahead]
+    if not ahead or not behind:
+        return []
+    found = [spread(begin, some, axis, side, height) for some in (ahead, behind)]
+    return sorted((way for way in found if way is not None), key=lambda way: -len(way.order)) if all(found) else []
 
 
 def _at(axis: int, along: float, across: float, height: float) -> Vector:
