@@ -16,11 +16,11 @@ from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout
 from plumbline.redesign.buildable import builds
 from plumbline.redesign.clean_sheet import clean_sheet
-from plumbline.redesign.drawer import OVER
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.proof import prove
 from plumbline.redesign.router import CORNER
 from plumbline.redesign.search import Redesign, Targets, search_afresh
+from plumbline.redesign.sheet import OVER
 from plumbline.redesign.ways import STUB
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"

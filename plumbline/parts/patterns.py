@@ -20,13 +20,7 @@ SCALE = 10**6
 
 
 def most_worth(kinds: Sequence[int], wants: Sequence[int], room: int, worth: Sequence[int]) -> tuple[int, Pattern]:
-    """Find the pattern that is worth most, no kind oftener than wanted: a bounded knapsack, by its table, exactly.
-
-    Parameters:
-        kinds: sizes, whole numbers above 0.
-        wants: how many of each, at most.
-        room: of the stock length.
-        worth: of one piece of each kind, whole numbers.
+    """Find the pattern that is worth most, no kind oftener than wanted: a bounded knapsack, by its table, exactly, in whole numbers.
 
     >>> most_worth([5, 4, 3], [1, 2, 2], 10, [6, 5, 3])
     (11, (1, 1, 0))
