@@ -89,12 +89,14 @@ class Feeds(Sheet):
         """All that a pump feeds is one vessel: the way with the fewest corners."""
         begin = head.place
         end = target.place if target.over is None else (*target.place[:2], max(target.over, begin[2] + 0.3))
-        comes = [way for way in DIRECTIONS.values() if way[2] <= 0.0]
+        # What ends under water comes over the rim, and down.
+        over = end if target.rim is None or target.over is not None else (*end[:2], max(target.rim, begin[2] + 0.3))
+        comes = [way for way in DIRECTIONS.values() if way[2] <= 0.0] if over is end else LEVEL
         row = self.first_row(main, head, self.by_speed(main.parts[0].pipe.name, target.flow))
-        over = (*end[:2], max(end[2], brim(self.layout.vessels[target.vessel])) + OVER)
-        way = way_round(begin, [head.heading], end, comes, blocks, row.bore, [over])
+        way = way_round(begin, [head.heading], over, comes, blocks, row.bore)
         if way is None:
             raise Stays("has vessels in its way")
+        way = way if over is end else (*way, end)
         valve = self.valve(target) if any(adjustable(part) for part in main.parts) else None
         return [self.laid(main, head, row, way, target, valve=valve)]
 
@@ -185,8 +187,9 @@ class Feeds(Sheet):
             wants = self.layout.vessels[name].wants
             design = flow if wants is None else SPARE * wants
             if design > 0.0:
-                over = brim(self.layout.vessels[name]) + OVER if end.port == "open" and not end.submerged else None
-                found.append(Target(name, end.place, design, line, self.said(line, side), over))
+                rim = brim(self.layout.vessels[name]) + OVER if end.port == "open" else None
+                over = None if end.submerged else rim
+                found.append(Target(name, end.place, design, line, self.said(line, side), over, rim))
         return found
 
     def fed_by(self, target: Target) -> str:

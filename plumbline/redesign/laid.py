@@ -19,6 +19,9 @@ from .script import Script
 
 __all__ = ["Laid", "grid_of", "walk", "written"]
 
+ROOM = 0.15
+"""A check valve stands so far before the first turn [m]: high, so that there is room above the water for a union before it."""
+
 BEFORE = "Of the system as it stood before it was said:"
 
 
@@ -72,8 +75,12 @@ def walk(places: Sequence[Vector], units: Units, *, tees: Mapping[int, str] | No
         own = pipes[n - 1].name if pipes and pipes[n - 1].name != pipes[0].name else None
         inside = ["check valve"] if check and n == runs[0] else []
         inside += [valve] if valve is not None and n == valved else []
-        ends = [[(a - o + k / (1 + len(inside)) * g) / grid for a, o, g in zip(places[n - 1], places[0], goes, strict=True)]
-                for k in range(len(inside) + 2)]  # fmt: skip
+        cuts = [k / (1 + len(inside)) for k in range(len(inside) + 2)]
+        if inside == ["check valve"] and math.hypot(*goes) > 4.0 * ROOM:
+            cuts[1] = 1.0 - ROOM / math.hypot(*goes)
+        ends = [
+            [(a - o + cut * g) / grid for a, o, g in zip(places[n - 1], places[0], goes, strict=True)] for cut in cuts
+        ]
         pieces = [
             _run([round(b) - round(a) for a, b in zip(*both, strict=True)], units, own) for both in pairwise(ends)
         ]

@@ -33,7 +33,8 @@ STUB = 0.15
 @dataclass(frozen=True)
 class Target:
     """Where a spur goes: the `vessel`, the `place` of the end, the `flow` it is sized for [m³/s], the `line` that ends there now and how the
-    file says that end. One in the air may end at any height from `over` on [m], over the vessel's rim; None for others."""
+    file says that end. One in the air may end at any height from `over` on [m], over the vessel's rim; None for others. One that comes over
+    the vessel's rim and not through its wall has to pass over `rim` [m]."""
 
     vessel: str
     place: Vector
@@ -41,6 +42,7 @@ class Target:
     line: Line
     said: str
     over: float | None
+    rim: float | None = None
 
 
 @dataclass(frozen=True)
@@ -62,15 +64,14 @@ class Spread:
 
 
 def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box],
-              bore: float, through: Sequence[Vector] = ()) -> tuple[Vector, ...] | None:  # fmt: skip
-    """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end, and `through` the planes of
-    some places if need be."""
+              bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
+    """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end."""
     if math.dist(start, end) < 0.03:
         return (start,)
     edge = bore / 2.0 + 0.05
     # It may turn two hands on from each end, too.
     ends = [(start, way, 1.0) for way in leaves] + [(end, way, -1.0) for way in comes]
-    corners = [*through, *(on(place, way, 2.0 * STUB * side) for place, way, side in ends)]
+    corners = [on(place, way, 2.0 * STUB * side) for place, way, side in ends]
     for low, high in blocks:
         corners += [(low[0] - edge, low[1] - edge, end[2]), (high[0] + edge, high[1] + edge, end[2])]
     found = [way for out in leaves for into in comes
@@ -109,8 +110,8 @@ def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
 
 
 def level_of(begin: Vector, targets: Sequence[Target]) -> float:
-    """How high a main runs [m]: over every end, so that it stays under pressure; from a higher end, those that lie lower would pull air in."""
-    least = [target.over for target in targets if target.over is not None]
+    """How high a main runs [m]: over every rim, so that it stays under pressure; from a higher end, those that lie lower would pull air in."""
+    least = [target.rim for target in targets if target.rim is not None]
     return max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
 
 
