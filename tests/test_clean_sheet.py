@@ -285,10 +285,11 @@ def test_a_layout_that_fails_becomes_sound_or_is_told_what_stands_against_it(nam
         return
     found = redesigned(name)
     told = {(one.kind, one.place) for one in found.left}
-    fails = [one for one in found.result.findings if one.level == "fail"]
-    assert [one for one in fails if (one.kind, one.line or one.kind) not in told] == []
-    cleaning = [one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning"]
-    assert cleaning == []
+    bad = [one for one in found.result.findings
+           if one.level == "fail" or (one.level == "warn" and weights()[one.kind].mark == "cleaning")]  # fmt: skip
+    assert {(one.kind, one.line or one.kind) for one in bad} <= told
+    if name in ("tangle", "siphon", "unbalanced"):
+        assert bad == []
 
 
 # ---------------------------------------------------------------------- systems as the trade builds them

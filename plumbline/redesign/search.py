@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+from ..catalogue import weights
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout.model import Layout
@@ -147,5 +148,8 @@ def search_afresh(
         rest = "Not all of its pipe would be cleanable, or some vessel would have too little to spare."
         stands = " ".join(fails) or rest
         raise PlumblineError(f"Laid afresh it does not meet what is asked, whatever is changed then. {stands}")
-    cost, changes = found.cost + sheet.cost(prices.hour), (*sheet.changes, *found.changes)
-    return replace(found, before=before, changes=changes, cost=cost, bound=0.0, sheet=sheet)
+    # A clean sheet owes pipe without warnings on cleaning: those that are left are told.
+    warned = (one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning")
+    left = tuple(Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in warned)
+    return replace(found, before=before, changes=(*sheet.changes, *found.changes), bound=0.0, sheet=sheet,
+                   cost=found.cost + sheet.cost(prices.hour), left=(*found.left, *left))  # fmt: skip
