@@ -104,13 +104,8 @@ def atoms(
         cleans = [(p, p.pipe[line]) for p in providers if p.pipe.get(line)]
         gone_from = [(p, pipe[line]) for p, _ in cleans for _, pipe in p.lost if pipe.get(line)]
         goes = [(number, pipe[line]) for number, pipe in removed if pipe.get(line)]
-        edges = sorted(
-            {
-                0.0,
-                length,
-                *(x for _, some in (*cleans, *goes, *gone_from) for piece in some for x in piece if 0.0 < x < length),
-            }
-        )
+        within = (x for _, some in (*cleans, *goes, *gone_from) for piece in some for x in piece if 0.0 < x < length)
+        edges = sorted({0.0, length, *within})
         for low, high in pairwise(edges):
             if high - low <= SLACK:
                 continue
@@ -125,9 +120,8 @@ def _in(pieces: Iterable[tuple[float, float]], place: float) -> bool:
     return any(low < place < high for low, high in pieces)
 
 
-def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
-    """Find the cheapest changes that clean the share of pipe asked for, None where no choice will do. After some `seconds` it stops with what there
-    is; the bound then lies below the cost.
+def least(problem: Problem) -> Answer | None:
+    """Find the cheapest changes that clean the share of pipe asked for, None where no choice will do.
 
     Two pieces of pipe, three accesses: the one that cleans both is cheaper than the other two together.
 
@@ -152,17 +146,17 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
         rows.add({both: 1.0, **dict.fromkeys(group, -1.0)}, 1.0 - len(group))
         costs[both] = more
     whole = [costs.get(number, 0.0) for number in range(rows.count)]
-    found = rows.cheapest(whole, seconds, len(problem.costs))
-    if found is None:
+    solved = rows.solve(whole)
+    if solved.unknowns is None:
         return None
-    chosen, bound = found
+    chosen = solved.chosen(len(problem.costs))
     cost = _cost(problem, chosen)
-    bound = cost if bound is None else min(bound, cost)
+    bound = cost if solved.proven else min(solved.bound, cost)
     if problem.taste is not None and bound == cost:
         rows.add({number: -value for number, value in costs.items() if value}, -cost - _CENT)
-        again = rows.cheapest(problem.taste, seconds)
-        if again is not None and _cost(problem, again[0]) <= cost + _CENT:
-            chosen = again[0]
+        again = rows.solve(problem.taste)
+        if again.unknowns is not None and _cost(problem, again.chosen(len(problem.taste))) <= cost + _CENT:
+            chosen = again.chosen(len(problem.taste))
     return Answer(chosen, _cost(problem, chosen), bound)
 
 
@@ -194,10 +188,10 @@ def most(problem: Problem) -> float | None:
             worth[cleaned] -= length
             if gone is not None:
                 worth[gone] -= aim * length
-        found = rows.cheapest(worth, None, len(problem.costs))
-        if found is None:
+        solved = rows.solve(worth)
+        if solved.unknowns is None:
             return best
-        share = _share(problem, found[0])
+        share = _share(problem, solved.chosen(len(problem.costs)))
         if best is not None and share <= best + _SAME:
             return best
         best = aim = share
@@ -254,15 +248,6 @@ class _Rows(Program):
     def __init__(self, count: int) -> None:
         super().__init__(count)
         self.joint: dict[Term, int] = {}
-
-    def cheapest(
-        self, costs: Sequence[float], seconds: float | None, count: int | None = None
-    ) -> tuple[frozenset[int], float | None] | None:
-        """The changes (the first `count` of those with a cost) of least cost, with a bound on it where it is not proven least; None for none."""
-        solved = self.solve(costs, seconds=seconds)
-        if solved.unknowns is None:
-            return None
-        return solved.chosen(len(costs) if count is None else count), None if solved.proven else solved.bound
 
     def keep(self, problem: Problem) -> None:
         """The rows of a problem's clashes and cuts."""

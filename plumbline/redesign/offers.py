@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -96,9 +97,9 @@ def _lines(result: CheckResult, lacking: Sequence[Unmet]) -> Iterator[str]:
         if route.vessel not in short:
             continue
         lost = sum(part.loss for part in route.losses)
-        by_line: dict[str, float] = {}
+        by_line: dict[str, float] = defaultdict(float)
         for part in route.losses:
-            by_line[part.line] = by_line.get(part.line, 0.0) + part.loss
+            by_line[part.line] += part.loss
         yield from (line for line, loss in by_line.items() if line in result.layout.lines and loss > HEAVY * lost)
 
 
