@@ -406,13 +406,15 @@ def test_a_ring_becomes_a_main_that_goes_both_ways() -> None:
 
 @pytest.mark.invariant
 def test_a_file_in_feet_is_written_in_feet_and_inches() -> None:
-    """Every run laid is a sixteenth of an inch or more of them, and the walk still meets its ends."""
+    """Every run laid is whole sixteenths of an inch. By hand: from the outlet at 3 in the riser goes to OVER the planter's rim at 5 ft 6 in + 8 in."""
     layout = clean_sheet(checked("gallons"), read_prices()).layout
     lengths = [
         text for text in layout.text.partition("lines:")[2].partition("rods:")[0].split() if text in ("m", "mm", "cm")
     ]
     assert not lengths
     sixteenth = 0.0254 / 16.0
+    rise = layout.lines["riser"].parts[0].length
+    assert rise == pytest.approx((66 + 8 - 3) * 0.0254 + OVER, abs=sixteenth / 2.0)
     for name in ("riser", "rail planter feed"):
         for part in layout.lines[name].parts:
             assert part.length / sixteenth == pytest.approx(round(part.length / sixteenth), abs=1e-6)
