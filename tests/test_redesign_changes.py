@@ -20,14 +20,13 @@ from plumbline.layout.model import Layout, Pipe
 from plumbline.layout.vectors import minus, size
 from plumbline.parts import bill_of
 from plumbline.parts import difference as parts_difference
-from plumbline.redesign.accesses import accesses
+from plumbline.redesign.accesses import accesses, drains_and_vents
 from plumbline.redesign.bends import softer, straighter
 from plumbline.redesign.change import Change, Edit, apply, changed, clash, quoted
-from plumbline.redesign.legs import leg_changes
+from plumbline.redesign.legs import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
 from plumbline.redesign.script import CannotChange
 from plumbline.redesign.sizes import larger, sizes, smaller
-from plumbline.redesign.traps import drains_and_vents
 from plumbline.redesign.valves import check_valve_in, check_valves_out, move_valve, new_valve, set_valve, siphon_break
 
 LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
@@ -37,13 +36,13 @@ NAMES = [path.stem for path in LAYOUTS]
 
 def everything(layout: Layout) -> list[Change]:
     """Every change there is."""
-    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *leg_changes(layout, PRICES),
+    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *(one for name in dead_lines(layout) for one in leg_changes(layout, name, PRICES)),
              *drains_and_vents(layout, PRICES), *check_valves_out(layout, PRICES)]  # fmt: skip
     for line in layout.lines.values():
         pipe = line.parts[0].pipe
         found += sizes(layout, line, [*larger(layout, pipe), *smaller(pipe)], PRICES)
         made = (
-            new_valve(layout, line, PRICES),
+            new_valve(line, PRICES),
             check_valve_in(layout, line, PRICES),
             siphon_break(layout, line, PRICES),
         )
@@ -409,3 +408,22 @@ def test_a_run_that_turns_is_parted_into_one_that_turns_and_one_that_goes_on(
     after = changed(layout, [change])
     assert after.lines["a"].end.place == pytest.approx(layout.lines["a"].end.place, abs=1e-9)
     assert [part.kind for part in after.lines["a"].parts][-3:] == ["run", "union", "run"]
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("said", "at", "parts"),
+    [
+        ("2 ft 6 in", 0.75 * 0.3048, ("9 in", "1 ft 9 in")),
+        ("1 1/2 ft", 0.5 * 0.3048, ("6 in", "1 ft")),
+        ("18.5 in", 9.2 * 0.0254, ("9 in", "9.5 in")),
+        ("3' 4 1/4\"", 1.0 * 0.3048, ("1 ft", "2 ft 4 1/4 in")),
+        ("760 mm", 0.3, ("300 mm", "460 mm")),
+    ],
+)
+def test_a_run_is_split_in_the_units_that_it_is_written_in(said: str, at: float, parts: tuple[str, str]) -> None:
+    """By hand: to the nearest half inch or centimetre, and the two add up to the run."""
+    text = f"lines:\n  a:\n    route:\n      - up: {said}\n"
+    union = Change("union", "a", 1, "", "union", (Edit("split", "a", 1, ("union: u",), at),), 0.0, 0.0)
+    written = [step.partition("  #")[0] for step in apply(text, [union]).splitlines()[3:]]
+    assert written == [f"      - up: {parts[0]}", "      - union: u", f"      - up: {parts[1]}"]

@@ -99,11 +99,10 @@ def add_to(commands: Commands) -> None:
 def _redesign(chosen: argparse.Namespace) -> int:
     from ..files import new_file
     from ..layout import read_layout
-    from ..redesign.afresh import search_afresh
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.proof import difference, prove
-    from ..redesign.search import Targets, search
+    from ..redesign.search import Targets, search, search_afresh
     from ..report.progress import telling
 
     inputs = (chosen.file, chosen.prices)

@@ -19,14 +19,8 @@ _Found = tuple[str, str, float | None, float, Place]
 
 
 def bill_of(layout: Layout) -> Bill:
-    """Count what a layout is built of, and cut its pipe.
-
-    Parameters:
-        layout: as read.
-
-    Returns:
-        Its parts, those that the file only implies among them, each with its places; the pieces of pipe, between the centres of
-        their fittings less what is known of the fittings; hoses; pipe by size; pieces for which there is no room; and notes.
+    """Count what a layout is built of, those parts among them that the file only implies, and cut its pipe: between the centres of the fittings
+    less what is known of them.
 
     Not counted: vessels and pumps themselves, clips and hangers, cement, primer, tape and seals, tools, couplings of pipe longer
     than it is sold (see `plumbline.parts.plan`).
@@ -80,13 +74,8 @@ def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:
         if abs(outside_of(pipe) - outside_of(socket)) < 1e-4 and kind == "reducing bush":
             kind = "adapter"
         why = f"{pipe.name} in the {fit.size} {tee.kind} '{tee.id}'"
-        yield (
-            kind,
-            both(socket, pipe),
-            None,
-            outside_of(socket),
-            Place(line, _leg_step(layout, tee, leg), tee.place, why),
-        )
+        place = Place(line, _leg_step(layout, tee, leg), tee.place, why)
+        yield kind, both(socket, pipe), None, outside_of(socket), place
 
 
 def _leg_step(layout: Layout, tee: Tee, leg: Leg) -> int:
@@ -129,9 +118,7 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
             yield (f"Whether '{name}' goes through the wall of '{way.vessel}' or over its rim, the file does not say: if through it, a bulkhead "
                    "more.")  # fmt: skip
         elif way is not None and way.how == "somewhere":
-            yield (
-                f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
-            )
+            yield f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
     for end in (stands.line.start, stands.line.end):
         if end.kind == "draw":
             yield f"What takes or brings the water at the end of '{name}' is not counted."

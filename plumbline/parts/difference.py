@@ -51,16 +51,12 @@ class Difference:
 
 
 def difference(old: Bill, new: Bill) -> Difference:
-    """Tell what to buy to go from one layout to another.
+    """Tell what to buy to go from one layout to another on the same axes.
 
-    Parameters:
-        old, new: of `bill_of`, on the same axes.
-
-    Returns:
-        Parts and pieces are compared by where they stand, to the millimetre, for glued fittings cannot be used again. A new piece
-        that lies within an old one of the same pipe is cut from it where it is. Where such a piece keeps its end but the fitting
-        there is replaced, the end is lost with the old socket: a coupling and a short piece of pipe are counted for it (common
-        practice, no source), and nothing where the new piece ends a socket's depth or more short of the old end.
+    Parts and pieces are compared by where they stand, to the millimetre, for glued fittings cannot be used again. A new piece that lies within
+    an old one of the same pipe is cut from it where it is. Where such a piece keeps its end but the fitting there is replaced, the end is
+    lost with the old socket: a coupling and a short piece of pipe are counted for it (common practice, no source), and nothing where the
+    new piece ends a socket's depth or more short of the old end.
     """
     buy, out = _apart(new.items, old.items), _apart(old.items, new.items)
     pieces: list[Piece] = []
@@ -90,9 +86,8 @@ def difference(old: Bill, new: Bill) -> Difference:
     couplings = []
     for name, some in mended.items():
         pipe = some[0][0].pipe
-        couplings.append(
-            Item("coupling", part_name("coupling"), name, None, outside_of(pipe), tuple(place for _, place in some))
-        )
+        places = tuple(place for _, place in some)
+        couplings.append(Item("coupling", part_name("coupling"), name, None, outside_of(pipe), places))
         pieces += [_stub(piece, place) for piece, place in some]
     return Difference(
         old, new, buy, out, tuple(pieces), tuple(shorter), _removed(old, kept), tuple(couplings), _more_hose(old, new)
@@ -129,12 +124,8 @@ def _apart(these: Iterable[Item], those: Iterable[Item]) -> tuple[Item, ...]:
 def _within(piece: Piece, old: Piece) -> bool:
     """Whether a straight piece lies within another, ends included."""
     if piece.joint or old.joint:
-        return (
-            piece.joint
-            and old.joint
-            and size(minus(piece.start, old.start)) < _NEAR
-            and abs(piece.length - old.length) < _NEAR
-        )
+        near = size(minus(piece.start, old.start)) < _NEAR and abs(piece.length - old.length) < _NEAR
+        return piece.joint and old.joint and near
     whole = size(minus(old.end, old.start))
     if len(piece.steps) != 1 or len(old.steps) != 1:
         same = size(minus(piece.start, old.start)) < _NEAR and size(minus(piece.end, old.end)) < _NEAR

@@ -11,7 +11,7 @@ from .. import catalogue
 from ..layout.model import End, Layout, Line, Part, Vector, Vessel
 from .model import Side
 
-__all__ = ["Passage", "passage"]
+__all__ = ["Passage", "passage", "stated"]
 
 ASIDE = 0.1
 """A line that has gone aside by more than this [m] before it is below the floor came through the wall (common practice, no source)."""
@@ -43,7 +43,7 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     other = _vessel(layout, line.end if side == "from" else line.start, "to" if side == "from" else "from")
     if other is not None and other.name == vessel.name:
         return None
-    if _stated(line, side, other is not None):
+    if stated(line, side, other is not None):
         return Passage("stated", vessel.name)
     end = line.start if side == "from" else line.end
     if end.port == "port" or end.in_wall:
@@ -85,7 +85,7 @@ def _vessel(layout: Layout, end: End, side: Side) -> Vessel | None:
     return None
 
 
-def _stated(line: Line, side: Side, both_ends: bool) -> bool:
+def stated(line: Line, side: Side, both_ends: bool) -> bool:
     """Whether the file has a bulkhead for this end: before any tee, and where both ends want one, in this half of the line."""
     parts = line.parts if side == "from" else line.parts[::-1]
     for part in parts:

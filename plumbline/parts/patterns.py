@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from time import perf_counter
 
 import numpy as np
+
+from ..programs import Program
 
 __all__ = ["all_patterns", "by_columns", "cover", "most_worth"]
 
@@ -17,13 +20,7 @@ SCALE = 10**6
 
 
 def most_worth(kinds: Sequence[int], wants: Sequence[int], room: int, worth: Sequence[int]) -> tuple[int, Pattern]:
-    """Find the pattern that is worth most, no kind oftener than wanted: a bounded knapsack, by its table, exactly.
-
-    Parameters:
-        kinds: sizes, whole numbers above 0.
-        wants: how many of each, at most.
-        room: of the stock length.
-        worth: of one piece of each kind, whole numbers.
+    """Find the pattern that is worth most, no kind oftener than wanted: a bounded knapsack, by its table, exactly, in whole numbers.
 
     >>> most_worth([5, 4, 3], [1, 2, 2], 10, [6, 5, 3])
     (11, (1, 1, 0))
@@ -129,18 +126,17 @@ def cover(patterns: Sequence[Pattern], wants: Sequence[int], seconds: float) -> 
         which holds for these patterns.
 
     Reference:
-        The integer programme of Kantorovich, and of Gilmore and Gomory, solved by HiGHS (branch and bound), scipy.optimize.milp.
+        The integer programme of Kantorovich, and of Gilmore and Gomory.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    matrix = np.array(patterns, dtype=float).T
-    solved = milp(np.ones(len(patterns)), integrality=np.ones(len(patterns), dtype=int), bounds=Bounds(0, np.inf),
-                  constraints=LinearConstraint(matrix, lb=np.array(wants, dtype=float)),
-                  options={"time_limit": seconds, "mip_rel_gap": 0.0})  # fmt: skip
-    bound = getattr(solved, "mip_dual_bound", None)
-    least = 0 if bound is None or not np.isfinite(bound) else int(np.ceil(bound - 1e-6))
-    if solved.x is None:
+    program = Program(len(patterns), most=math.inf)
+    for k, want in enumerate(wants):
+        program.add({n: float(pattern[k]) for n, pattern in enumerate(patterns) if pattern[k]}, float(want))
+    solved = program.solve([1.0] * len(patterns), seconds=seconds)
+    least = math.ceil(solved.bound - 1e-6)
+    if solved.unknowns is None:
         return None, least
-    chosen = [pattern for pattern, times in zip(patterns, np.rint(solved.x), strict=True) for _ in range(int(times))]
+    chosen = [
+        pattern for pattern, times in zip(patterns, np.rint(solved.unknowns), strict=True) for _ in range(int(times))
+    ]
     enough = all(sum(pattern[k] for pattern in chosen) >= want for k, want in enumerate(wants))
     return (chosen if enough else None), least

@@ -100,17 +100,8 @@ def plan_of(
     stocks: Mapping[str, float] | None = None,
     seconds: float = 10.0,
 ) -> CutPlan:
-    """Cut a bill's pieces from stock lengths.
-
-    Parameters:
-        bill: of `bill_of`.
-        stock: length that pipe is bought in [m].
-        kerf: what a saw cut takes [m].
-        stocks: lengths for pipe of some names, before `stock`.
-        seconds: for each size of pipe, about, to look for fewer lengths.
-
-    Returns:
-        The plan. Pieces are rounded to the nearest of the grid, stock down and the kerf up. Pieces without a length are left out.
+    """Cut a bill's pieces from lengths of `stock` [m], or for pipe of some names of `stocks`, with a `kerf` [m], looking for fewer lengths for some
+    `seconds` a size. Pieces are rounded to the nearest of the grid, stock down and the kerf up; those without a length are left out.
 
     Raises:
         ValueError: where the stock is no longer than the shortest piece that a split run may have, or not above the kerf.

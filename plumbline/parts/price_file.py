@@ -69,6 +69,7 @@ class _Reading:
         return PlumblineError(f"{self.path}{where}: {what}")
 
     def put(self, where: str, kind: str, size: str, price: str, length: str = "") -> None:
+        """Put down the price of a part."""
         word = _kind(kind)
         if word is None:
             near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds(), *_changes()])
@@ -77,10 +78,8 @@ class _Reading:
             return
         key = (word, size_word(size))
         if key in self.rows:
-            raise self.fault(
-                where,
-                f"a second price for {word} {key[1]}; the first is at{self.rows[key].where.replace(':', ' line ')}.",
-            )
+            first = self.rows[key].where.replace(":", " line ")
+            raise self.fault(where, f"a second price for {word} {key[1]}; the first is at{first}.")
         number = self.number(where, price, f"the price of {word} {key[1]}")
         long = self.length(where, length) if length.strip() else None
         if long is not None and word != "pipe":
@@ -106,9 +105,9 @@ class _Reading:
             raise self.fault(where, f"'{_short(kind)}' is no change, so that it has no '{word}'; {hint}")
         if word in self.changes.get(kind, {}):
             raise self.fault(where, f"a second '{word}' for the change '{kind}'.")
+        if word == "size" and text not in ("true", "false"):
+            raise self.fault(where, f"the size of '{kind}' is '{_short(text)}'; true or false is expected.")
         if word == "size":
-            if text not in ("true", "false"):
-                raise self.fault(where, f"the size of '{kind}' is '{_short(text)}'; true or false is expected.")
             self.changes.setdefault(kind, {})[word] = float(text == "true")
         elif word in _CHANGE_NUMBERS:
             number = self.number(where, text, f"the {word} of '{kind}'")
@@ -129,9 +128,6 @@ class _Reading:
             raise self.fault(where, f"a length of '{_short(text)}'; between 0.2 m and 100 m is expected.")
         return length
 
-    def done(self) -> PriceFile:
-        return PriceFile(self.path, self.currency, self.rows, self.stock, tuple(self.notes), self.changes, self.hour)
-
 
 def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
     """Read a price file: CSV where its name ends in .csv, else YAML. The form is told in `docs/parts.md`.
@@ -139,14 +135,11 @@ def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
     Raises:
         PlumblineError: where the file cannot be read, a price is no number not below 0, or one part has two prices.
     """
-    name = os.fspath(path)
-    text = _text(name)
-    reading = _Reading(name)
-    if name.lower().endswith(".csv"):
-        _read_csv(text, reading)
-    else:
-        _read_yaml(text, reading)
-    return reading.done()
+    reading = _Reading(os.fspath(path))
+    read = _read_csv if reading.path.lower().endswith(".csv") else _read_yaml
+    read(_text(reading.path), reading)
+    return PriceFile(reading.path, reading.currency, reading.rows, reading.stock, tuple(reading.notes), reading.changes,
+                     reading.hour)  # fmt: skip
 
 
 def size_word(size: str) -> str:
@@ -208,35 +201,36 @@ def _read_csv(text: str, reading: _Reading) -> None:
         raise reading.fault("", f"this is no CSV file: {error}.") from None
     head = [cell.strip().lower() for cell in rows[0]] if rows else []
     if not {"item", "size", "price"} <= set(head) or len(set(head) - {""}) < len([name for name in head if name]):
-        raise reading.fault(
-            ":1", "the first line names the columns: item, size, price, and if wanted length, currency, minutes."
-        )
+        columns = "item, size, price, and if wanted length, currency, minutes"
+        raise reading.fault(":1", f"the first line names the columns: {columns}.")
     for number, row in enumerate(rows[1:], 2):
-        if not any(cell.strip() for cell in row):
-            continue
-        if len(row) > len(head):
+        if len(row) > len(head) and any(cell.strip() for cell in row):
             raise reading.fault(f":{number}", f"{len(row)} values in {len(head)} columns.")
         cells = dict(zip(head, (cell.strip() for cell in row), strict=False))
-        where = f":{number}"
-        item, size, price, minutes = (cells.get(name, "") for name in ("item", "size", "price", "minutes"))
         if mark == ";":
-            price, minutes = (re.sub(r"\A(\d*),(\d*)\Z", r"\1.\2", number) for number in (price, minutes))
-        if minutes:
-            reading.change(where, item, "minutes", minutes)
-        if not price:
-            continue
-        currency = cells.get("currency", "")
-        if currency and reading.currency and currency != reading.currency:
-            raise reading.fault(
-                where, f"prices in {currency} after prices in {reading.currency}; one currency is expected."
-            )
-        reading.currency = reading.currency or currency
-        if item == "labour" and not size:
-            reading.labour(where, price)
-        elif item in _changes() and not size:
-            reading.change(where, item, "money", price)
-        else:
-            reading.put(where, item, size, price, cells.get("length", ""))
+            commas = {name: re.sub(r"\A(\d*),(\d*)\Z", r"\1.\2", cells.get(name, "")) for name in ("price", "minutes")}
+            cells |= commas
+        _csv_row(reading, f":{number}", cells)
+
+
+def _csv_row(reading: _Reading, where: str, cells: Mapping[str, str]) -> None:
+    item, size, price, minutes, currency = (
+        cells.get(name, "") for name in ("item", "size", "price", "minutes", "currency")
+    )
+    if minutes:
+        reading.change(where, item, "minutes", minutes)
+    if not price:
+        return
+    if currency and reading.currency and currency != reading.currency:
+        both = f"prices in {currency} after prices in {reading.currency}"
+        raise reading.fault(where, f"{both}; one currency is expected.")
+    reading.currency = reading.currency or currency
+    if item == "labour" and not size:
+        reading.labour(where, price)
+    elif item in _changes() and not size:
+        reading.change(where, item, "money", price)
+    else:
+        reading.put(where, item, size, price, cells.get("length", ""))
 
 
 # ---------------------------------------------------------------------- YAML
@@ -256,30 +250,19 @@ def _read_yaml(text: str, reading: _Reading) -> None:
     except yaml.YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         where = f":{mark.line + 1}" if mark is not None else ""
-        raise reading.fault(
-            where, "this cannot be read as YAML; a price list such as elbow: {pvc 25: 0.45} is expected."
-        ) from None
+        raise reading.fault(where, f"this cannot be read as YAML; a price {_LIKE}") from None
     if faults.found:
         one = faults.found[0]
         raise reading.fault(f":{one.line}", f"{one.found}; expected {one.expected}.")
     if tree is None or not tree.pairs:
-        raise reading.fault("", "there are no prices; a list such as elbow: {pvc 25: 0.45} is expected.")
+        raise reading.fault("", f"there are no prices; a {_LIKE}")
     for word, key, value in _pairs(tree):
         where = f":{key.mark.line}"
         if word in _LONE:
-            said = _hour_of(value) if word == "labour" else value
-            if said.text is None:
-                raise reading.fault(where, f"'{word}' is {value.what}; {_LONE[word]} is expected.")
-            if word == "currency":
-                reading.currency = " ".join(said.text.split())
-            elif word == "stock":
-                reading.stock = reading.length(where, said.text)
-            else:
-                reading.labour(where, said.text)
+            _yaml_lone(reading, where, word, value)
         elif value.pairs is None:
-            raise reading.fault(
-                where, f"'{_short(word)}' has no prices by size; {_short(word)}: {{pvc 25: 0.45}} is expected."
-            )
+            name = _short(word)
+            raise reading.fault(where, f"'{name}' has no prices by size; {name}: {{pvc 25: 0.45}} is expected.")
         else:
             for size, size_key, price in _pairs(value):
                 at = f":{size_key.mark.line}"
@@ -289,11 +272,24 @@ def _read_yaml(text: str, reading: _Reading) -> None:
                     _yaml_price(reading, at, word, size, price)
 
 
+_LIKE = "list such as elbow: {pvc 25: 0.45} is expected."
 _LONE = {
     "currency": "a word such as EUR",
     "stock": "a length such as 3 m",
     "labour": "the price of an hour, such as 30",
 }
+
+
+def _yaml_lone(reading: _Reading, where: str, word: str, value: Node) -> None:
+    said = _hour_of(value) if word == "labour" else value
+    if said.text is None:
+        raise reading.fault(where, f"'{word}' is {value.what}; {_LONE[word]} is expected.")
+    if word == "currency":
+        reading.currency = " ".join(said.text.split())
+    elif word == "stock":
+        reading.stock = reading.length(where, said.text)
+    else:
+        reading.labour(where, said.text)
 
 
 def _hour_of(value: Node) -> Node:
@@ -307,18 +303,11 @@ def _yaml_price(reading: _Reading, where: str, kind: str, size: str, node: Node)
         if not node.is_nothing:
             reading.put(where, kind, size, node.text)
         return
-    got = {word: value for word, _, value in _pairs(node)}
-    if (
-        not node.pairs
-        or not set(got) <= {"price", "length"}
-        or "price" not in got
-        or any(v.text is None for v in got.values())
-    ):
-        raise reading.fault(
-            where,
-            f"the price of '{_short(size)}' is not understood; 0.45, or {{price: 6.40, length: 5 m}} for pipe, is expected.",
-        )
-    reading.put(where, kind, size, got["price"].text or "", got["length"].text or "" if "length" in got else "")
+    said = {word: value.text for word, _, value in _pairs(node)}
+    if not node.pairs or not {"price"} <= set(said) <= {"price", "length"} or None in said.values():
+        like = "0.45, or {price: 6.40, length: 5 m} for pipe,"
+        raise reading.fault(where, f"the price of '{_short(size)}' is not understood; {like} is expected.")
+    reading.put(where, kind, size, said["price"] or "", said.get("length") or "")
 
 
 def _pairs(node: Node) -> Iterator[tuple[str, Node, Node]]:

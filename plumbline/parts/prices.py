@@ -72,9 +72,8 @@ def plan_for(bill: Bill, prices: PriceFile | None, *, stock: str | None = None, 
     width = _length(kerf, "--kerf", 0.0, WIDEST, "3 mm")
     stocks = {}
     if prices is not None:
-        stocks = {
-            size: row.length for (kind, size), row in prices.rows.items() if kind == "pipe" and row.length is not None
-        }
+        pipes = ((size, row.length) for (kind, size), row in prices.rows.items() if kind == "pipe")
+        stocks = {size: long for size, long in pipes if long is not None}
         length = prices.stock if length is None else length
     try:
         return plan_of(bill, stock=length, kerf=width, stocks=stocks)
@@ -97,17 +96,8 @@ def _length(text: str | None, option: str, low: float, high: float, example: str
 
 
 def cost_of(bill: Bill, plan: CutPlan, prices: PriceFile | None = None) -> Costs:
-    """Price a bill and its cutting plan.
-
-    Parameters:
-        bill: of `bill_of`.
-        plan: of `plan_of`, for the lengths of pipe to buy and the couplings of long runs.
-        prices: the user's own; None takes placeholders for everything.
-
-    Returns:
-        A row for each part and size, pipe by the stock length and hose by the metre. A part that the user's file has no price for
-        has none: placeholders never stand beside prices.
-    """
+    """Price a bill and its cutting plan: a row for each part and size, pipe by the stock length and hose by the metre. Without prices of the
+    user's own, placeholders for everything; a part that their file has no price for has none, since placeholders never stand beside prices."""
     made = data("part_prices.yaml")
     rows = []
     for item in (*bill.items, *plan.couplings):

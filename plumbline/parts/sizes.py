@@ -13,7 +13,6 @@ from ..catalogue.reading import data
 from ..layout.model import Pipe, Tee
 
 __all__ = [
-    "HOSE",
     "TeeFit",
     "alike",
     "both",
@@ -52,9 +51,8 @@ def alike(one: Pipe, other: Pipe) -> bool:
     """Whether one fitting takes both: the same outside and material, or the same bore where an outside is not known."""
     if one.name == other.name:
         return True
-    if is_hose(one) != is_hose(other) or (
-        None not in (one.material, other.material) and one.material != other.material
-    ):
+    materials = {one.material, other.material} - {None}
+    if is_hose(one) != is_hose(other) or len(materials) > 1:
         return False
     if one.outside is None or other.outside is None:
         return abs(one.bore - other.bore) < _SAME

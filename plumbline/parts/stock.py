@@ -49,21 +49,11 @@ class Packing:
 def pack(lengths: Sequence[int], stock: int, kerf: int = 0, *, seconds: float = 10.0) -> Packing:
     """Cut pieces from the fewest stock lengths.
 
-    Parameters:
-        lengths: of the pieces, whole numbers above 0 and none above `stock`.
-        stock: length of what they are cut from.
-        kerf: what a cut takes.
-        seconds: that the search may take, about; half of them for the columns, the rest for integer programmes.
-
-    Returns:
-        The packing, the longest pieces first. Its bound holds whatever happens; where it is below the number of bins, the
-        gap is stated by `way`.
+    The longest pieces come first. The search takes some `seconds`, half of them for the columns, the rest for integer programmes. The bound
+    holds whatever happens. First fit decreasing, alone, needs at most 11/9 of the least number and 6/9 more (Dósa 2007, from memory).
 
     Raises:
         ValueError: for a piece longer than the stock, or no length at all.
-
-    Validity:
-        First fit decreasing, alone, needs at most 11/9 of the least number and 6/9 more (Dósa 2007, from memory).
 
     >>> pack([6, 5, 4, 3, 2], 10).bins
     ((0, 2), (1, 3, 4))

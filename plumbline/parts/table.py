@@ -14,21 +14,7 @@ from .prices import Costs
 
 __all__ = ["COLUMNS", "csv_text"]
 
-COLUMNS = (
-    "list",
-    "item",
-    "size",
-    "count",
-    "unit",
-    "implied",
-    "price",
-    "cost",
-    "currency",
-    "length mm",
-    "stock",
-    "mark",
-    "note",
-)
+COLUMNS = ("list", "item", "size", "count", "unit", "implied", "price", "cost", "currency", "length mm", "stock", "mark", "note")  # fmt: skip
 """The columns of the file; `list` is "buy", "cut", "offcut", "hose" or "note"."""
 
 _Row = dict[str, object]
@@ -71,14 +57,7 @@ def _rows(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[_Row]:
                    "stock": number}  # fmt: skip
     for hose in bill.hoses:
         mark = f"{hose.line} {hose.steps[0]}" if hose.steps else hose.line
-        yield {
-            "list": "hose",
-            "item": "hose",
-            "size": hose.size,
-            "count": 1,
-            "length mm": round(1000.0 * hose.length, 1),
-            "mark": mark,
-        }
+        yield {"list": "hose", "item": "hose", "size": hose.size, "count": 1, "length mm": round(1000.0 * hose.length, 1), "mark": mark}  # fmt: skip
     for note in (*bill.notes, *costs.notes):
         yield {"list": "note", "note": note}
 

@@ -111,11 +111,8 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
     step = 0 if side == "from" else line.parts[-1].step + 1
     plain = Element("open end", step, end.place, pipe, pipe, 0.0, 0.0, loose=True, socket=False)
     if way is not None and way.how == "end":
-        why = (
-            f"'{line.name}' has a port in '{way.vessel}'"
-            if end.port == "port" or end.in_wall
-            else f"'{line.name}' goes through the floor of '{way.vessel}'"
-        )
+        port = end.port == "port" or end.in_wall
+        why = f"'{line.name}' {'has a port in' if port else 'goes through the floor of'} '{way.vessel}'"
         return replace(plain, name=f"bulkhead of '{way.vessel}'", before=None, after=None, kind="bulkhead", size=pipe.name,
                        why=why, fixed=True, loose=False, socket=True)  # fmt: skip
     if end.kind == "pump":
@@ -194,19 +191,9 @@ def _adapter(before: Segment, after: Segment) -> list[Element]:
         return []
     if alike(before.pipe, after.pipe):
         gap = None if socket_depth(before.pipe) is None else coupling_gap() / 2.0
+        size = before.pipe.name
         return [
-            Element(
-                "coupling",
-                after.steps[0],
-                after.start,
-                before.pipe,
-                after.pipe,
-                gap,
-                gap,
-                "coupling",
-                before.pipe.name,
-                why,
-            )
+            Element("coupling", after.steps[0], after.start, before.pipe, after.pipe, gap, gap, "coupling", size, why)
         ]
     return [Element("adapter", after.steps[0], after.start, before.pipe, after.pipe, None, None, "adapter",
                     both(before.pipe, after.pipe), why)]  # fmt: skip
@@ -254,15 +241,5 @@ def _wants_tail(element: Element, facing: Pipe) -> bool:
 
 def _tail(hose: Segment, rigid: Pipe, step: int, point: Vector) -> Element:
     size = both(rigid, hose.pipe) if is_hose(hose.pipe) else f"{rigid.name} x hose"
-    return Element(
-        "hose adapter",
-        step,
-        point,
-        rigid,
-        rigid,
-        None,
-        None,
-        "hose adapter",
-        size,
-        f"hose begins or ends at step {step}",
-    )
+    why = f"hose begins or ends at step {step}"
+    return Element("hose adapter", step, point, rigid, rigid, None, None, "hose adapter", size, why)

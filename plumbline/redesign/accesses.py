@@ -1,4 +1,4 @@
-"""Changes that make a way in for a rod: a capped tee for a bend, a cap for a plug, a union in a run."""
+"""Changes that open the pipe: a capped tee for a bend, as a way in for a rod, a drain or a vent; a cap for a plug; a union in a run."""
 
 from __future__ import annotations
 
@@ -11,32 +11,33 @@ from ..layout.vectors import direction_words, negative
 from ..units import show
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
+from ..upkeep.traps import trapped
 from .change import Change, Edit
-from .place import faces_text, free_name, lay, room_for
+from .place import faces_text, free_name, lay, part_at, room_for
 from .prices import Prices
 
-__all__ = ["accesses", "capped_tee", "end_caps", "unions"]
+__all__ = ["accesses", "capped_tee", "drains_and_vents", "end_caps", "unions"]
 
-_COMES_IN = (45.0, 90.0)
+COMES_IN = (45.0, 90.0)
 """Turns that a capped tee comes in [deg]."""
 
-_NEAR = math.radians(5.0)
+NEAR = math.radians(5.0)
 CENTIMETRE = 0.01
 THINNEST = 0.012
 """Unions are not made for thinner pipe [m] (common practice, no source): microtube is pulled off its barbs."""
 
 
 def accesses(layout: Layout, prices: Prices) -> tuple[Change, ...]:
-    """Every access that a plumber could put in: at each bend a capped tee facing along either leg, for each plug a cap, in each run
-    a union near its ends and in its middle. Each one that is not named in the file yet; none for which there is no room."""
+    """Every access that a plumber could put in and that the file does not name yet: at each bend a capped tee facing along either leg, for
+    each plug a cap, in each run unions. None for which there is no room."""
     found: list[Change] = []
     for line in layout.lines.values():
         for part in line.parts:
             if part.is_pipe:
                 found += unions(layout, line, part, prices)
             else:
-                found += (change for forward in (True, False)
-                          if (change := capped_tee(layout, line, part, prices, forward=forward)) is not None)  # fmt: skip
+                tees = (capped_tee(layout, line, part, prices, forward=forward) for forward in (True, False))
+                found += (change for change in tees if change is not None)
         found += end_caps(layout, line, prices)
     return tuple(found)
 
@@ -46,34 +47,54 @@ def capped_tee(
 ) -> Change | None:
     """Put a capped tee in place of a bend, so that a rod put in runs down the leg ahead (`forward`) or back; None where it does not fit.
     `kind` may also be "drain" or "vent"."""
-    turns = any(abs(part.turn - math.radians(turn)) <= _NEAR for turn in _COMES_IN)
+    turns = any(abs(part.turn - math.radians(turn)) <= NEAR for turn in COMES_IN)
     bend = part.kind in ("elbow", "sweep", "bend", "bend 45")
     if part.is_pipe or not turns or not bend or part.loss is not None or not room_for(line, part.step, "cap"):
         return None
-    faces = negative(part.heading_out) if forward else part.heading_in
-    way = direction_words(faces)
-    money, minutes = prices.of(kind, part.pipe)
+    faces = _faces(part, forward)
     name = free_name(layout, f"{line.name} cap {part.step}")
     what = "capped tee" if kind == "capped tee" else f"capped tee as a {kind}"
-    return Change(kind, line.name, part.step,
-                  f"put a {what} in place of the {part.kind} at step {part.step} of '{line.name}', facing {way}",
-                  f"{what} in place of the {part.kind}",
-                  (Edit("swap", line.name, part.step, (f"cap: {{id: {name}, faces: {faces_text(faces)}}}",)),),
-                  money, minutes, name.strip("'"))  # fmt: skip
+    words = f"put a {what} in place of the {part.kind} at step {part.step} of '{line.name}', facing {direction_words(faces)}"
+    edit = Edit("swap", line.name, part.step, (f"cap: {{id: {name}, faces: {faces_text(faces)}}}",))
+    note = f"{what} in place of the {part.kind}"
+    return prices.change(kind, line.name, part.step, part.pipe, words, note, edit, access=name)
+
+
+def _faces(part: Part, forward: bool) -> tuple[float, float, float]:
+    return negative(part.heading_out) if forward else part.heading_in
+
+
+def drains_and_vents(layout: Layout, prices: Prices) -> Iterator[Change]:
+    """For every low point and hump over the limits a capped tee: in place of the bend there, facing as far down or up as it can; or in
+    the straight pipe, facing down or up."""
+    for kind, air, limit in (("drain", False, "low point depth"), ("vent", True, "hump height")):
+        for trap in trapped(layout, air=air):
+            if trap.depth <= layout.limits[limit] or not trap.step:
+                continue
+            line = layout.lines[trap.line]
+            part, sign, way = part_at(line, trap.step), *((1.0, "up") if air else (-1.0, "down"))
+            if not part.is_pipe:
+                ways = sorted((True, False), key=lambda forward: -sign * _faces(part, forward)[2])
+                made = (capped_tee(layout, line, part, prices, forward=forward, kind=kind) for forward in ways)
+                yield from [change for change in made if change is not None][:1]
+            elif part.kind == "run" and part.at > 0.0 and part.length > 2.0 * lay("cap", part.pipe):
+                name = free_name(layout, f"{line.name} {kind} {part.step}")
+                words = f"put a capped tee as a {kind} before step {part.step} of '{line.name}', facing {way}"
+                edit = Edit("insert", line.name, part.step, (f"cap: {{id: {name}, faces: {way}}}",))
+                note = f"capped tee as a {kind}"
+                yield prices.change(kind, line.name, part.step, part.pipe, words, note, edit, access=name)
 
 
 def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:
     """Put a cap in place of a plug at a line's end."""
-    for side, end, pipe in ((0, line.start, line.parts[0].pipe), (1, line.end, line.parts[-1].pipe_out)):
-        if end.kind != "plug":
-            continue
-        money, minutes = prices.of("cap end", pipe)
-        where = "end" if side else "start"
-        name = free_name(layout, f"{line.name} {where}")
-        step = 0 if side == 0 else line.parts[-1].step + 1
-        yield Change("cap end", line.name, step, f"put a cap in place of the plug at the {where} of '{line.name}'",
-                     "cap in place of the plug", (Edit("end", line.name, side, (f"cap {name.strip(chr(39))}",)),),
-                     money, minutes, name.strip("'"))  # fmt: skip
+    last = line.parts[-1]
+    ends = ((0, 0, "start", line.start, line.parts[0].pipe), (1, last.step + 1, "end", line.end, last.pipe_out))
+    for side, step, where, end, pipe in ends:
+        if end.kind == "plug":
+            name = free_name(layout, f"{line.name} {where}").strip("'")
+            words = f"put a cap in place of the plug at the {where} of '{line.name}'"
+            edit = Edit("end", line.name, side, (f"cap {name}",))
+            yield prices.change("cap end", line.name, step, pipe, words, "cap in place of the plug", edit, access=name)
 
 
 def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[Change]:
@@ -85,15 +106,14 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
     if low > high:
         return
     places = sorted({min(max(place, low), high) for place in _places(layout, line, part, low, high)})
-    money, minutes = prices.of("union", part.pipe)
     for number, place in enumerate(places):
         at = place * CENTIMETRE
         letter = "" if len(places) == 1 else chr(97 + number) if len(places) <= 26 else f" {number + 1}"
         name = free_name(layout, f"{line.name} union {part.step}{letter}")
         far = show(at, "length", layout.units)
-        yield Change("union", line.name, part.step, f"put a union into step {part.step} of '{line.name}', {far} from its beginning",
-                     "union", (Edit("split", line.name, part.step, (f"union: {name}",), at),),
-                     money, minutes, name.strip("'"))  # fmt: skip
+        words = f"put a union into step {part.step} of '{line.name}', {far} from its beginning"
+        edit = Edit("split", line.name, part.step, (f"union: {name}",), at)
+        yield prices.change("union", line.name, part.step, part.pipe, words, "union", edit, access=name)
 
 
 def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list[int]:

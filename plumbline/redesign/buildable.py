@@ -31,13 +31,8 @@ def builds(layout: Layout, before: Mapping[str, float]) -> bool:
 def can_be_built(
     layout: Layout, changes: Sequence[Change], batches: Callable[[Sequence[Change]], list[list[Change]]]
 ) -> tuple[Change, ...]:
-    """Give the changes that can be made and built, each by itself.
-
-    Parameters:
-        layout: as it stands.
-        changes: to be tried.
-        batches: puts changes that do not meddle with each other together; those are tried at once, and apart where that fails.
-    """
+    """Give the changes that can be made and built, each by itself. `batches` puts those that do not meddle with each other together, to be
+    tried at once, and apart where that fails."""
     before = shortage(layout)
 
     def good(some: list[Change]) -> list[Change]:

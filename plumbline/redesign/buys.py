@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..layout.model import Layout
 from .change import Change, changed
-from .choices import Learned
 from .cover import Cut, least, most
 from .search import Redesign
 
@@ -64,12 +63,7 @@ def standing(result: CheckResult) -> Standing:
 
 
 def worth(redesign: Redesign, tell: Callable[[str], None] = lambda _: None) -> tuple[Worth, ...]:
-    """Find what each change of a set wins, alone and in company, by a check of its own for each.
-
-    Parameters:
-        redesign: the set.
-        tell: called with what is being tried.
-    """
+    """Find what each change of a set wins, alone and in company, by a check of its own for each."""
     layout = redesign.before.layout
     out = []
     for change in redesign.changes:
@@ -107,46 +101,13 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
     """Find the best sets for less money, cheapest first: with the pipe as it is, and with the pipe and valves of the redesign, the accesses
     that clean most for what they cost.
 
-    Parameters:
-        redesign: the set that meets all that is asked.
-        hour: what an hour of labour costs.
-        tell: called with what is being tried.
-
     Returns:
         Sets of which none is beaten by another found in cost, cleanable pipe, least margin (beyond what was asked it does not count) and
         failures together. The last is the redesign itself.
     """
-    layout, choices = redesign.before.layout, redesign.choices
-    water = [change for change in redesign.changes if not change.access or change.kind in ("shorten", "cap a tee")]
-    sets: list[tuple[Change, ...]] = [(), tuple(redesign.changes)]
-    if choices.cleaning and choices.learned:
-        numbers = frozenset(choices.number[change] for change in water if change in choices.number)
-        bases: list[tuple[Learned, tuple[Change, ...]]] = [(choices.learned[0], ())]
-        if water:
-            exact = [one for one in choices.learned if one.wet and one.made == numbers & frozenset(choices.pipes)]
-            if exact:
-                bases.append((exact[-1], tuple(water)))
-        for learned, made in bases:
-            sets.append(made)
-            fixed = [Cut({n: 1.0 if n in learned.made else -1.0 for n in choices.pipes}, float(len(learned.made)))]
-            fixed += [Cut({n: -1.0}, 0.0) for n in choices.pipes if n not in learned.made]
-            fixed += [Cut({n: -1.0}, 0.0) for n in choices.taps]
-            problem = replace(choices.problem(1.0, fixed, learned.sure, tasteful=True), cuts=fixed)
-            budget = math.fsum(change.cost(hour) for change in redesign.changes if change.access)
-            for _ in range(MOST):
-                tell(f"the most that {budget:.0f} for new accesses cleans")
-                spend = Cut({n: -choices.costs[n] for n in choices.openings}, -budget)
-                share = most(replace(problem, cuts=[*fixed, spend]))
-                answer = None if share is None else least(replace(problem, share=min(share - 1e-9, redesign.share)))
-                if answer is None:
-                    break
-                chosen = tuple(choices.priced(choices.changes[n], made) for n in choices.openings if n in answer.chosen)
-                if not chosen:
-                    break
-                sets.append((*made, *chosen))
-                budget = STEP * math.fsum(change.cost(hour) for change in chosen)
+    layout = redesign.before.layout
     found: list[Buy] = []
-    for some in dict.fromkeys(sets):
+    for some in dict.fromkeys([(), tuple(redesign.changes), *_most_cleaned(redesign, hour, tell)]):
         tell(f"a check of {len(some)} changes")
         try:
             result = redesign.before if not some else check(changed(layout, some))
@@ -158,6 +119,33 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
     kept = [one for one in found if not any(_beats(other, one, margin) for other in found)
             and (own is None or one is own or _gives(one, margin) != _gives(own, margin))]  # fmt: skip
     return tuple(sorted(kept, key=lambda one: (round(one.cost, 6), one is own, one.standing.cleanable)))
+
+
+def _most_cleaned(redesign: Redesign, hour: float, tell: Callable[[str], None]) -> Iterator[tuple[Change, ...]]:
+    """For less and less money the accesses that clean most, with the pipe as it is and with that of the redesign."""
+    choices = redesign.choices
+    if not choices.cleaning or not choices.learned:
+        return
+    water = tuple(one for one in redesign.changes if not one.access or one.kind in ("shorten", "cap a tee"))
+    numbers = {choices.number[change] for change in water if change in choices.number} & {*choices.pipes}
+    exact = [one for one in choices.learned if one.wet and one.made == numbers] if water else []
+    for learned, made in ((choices.learned[0], ()), *((one, water) for one in exact[-1:])):
+        yield made
+        fixed = [Cut({n: 1.0 if n in learned.made else -1.0 for n in choices.pipes}, float(len(learned.made)))]
+        fixed += [Cut({n: -1.0}, 0.0) for n in (*choices.pipes, *choices.taps) if n not in learned.made]
+        problem = replace(choices.problem(1.0, fixed, learned.sure, tasteful=True), cuts=fixed)
+        budget = math.fsum(change.cost(hour) for change in redesign.changes if change.access)
+        for _ in range(MOST):
+            tell(f"the most that {budget:.0f} for new accesses cleans")
+            spend = Cut({n: -choices.costs[n] for n in choices.openings}, -budget)
+            share = most(replace(problem, cuts=[*fixed, spend]))
+            answer = None if share is None else least(replace(problem, share=min(share - 1e-9, redesign.share)))
+            some = () if answer is None else (choices.changes[n] for n in choices.openings if n in answer.chosen)
+            chosen = tuple(choices.priced(change, made) for change in some)
+            if not chosen:
+                break
+            yield (*made, *chosen)
+            budget = STEP * math.fsum(change.cost(hour) for change in chosen)
 
 
 def _gives(buy: Buy, margin: float) -> tuple[float, ...]:

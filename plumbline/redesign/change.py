@@ -16,6 +16,7 @@ from ..layout.rewrite import quoted
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 from ..units import quantity
+from .place import inches_text
 from .script import CannotChange, Pen, Script, read_script
 
 __all__ = ["CannotChange", "Change", "Edit", "apply", "changed", "clash", "quoted"]
@@ -201,10 +202,12 @@ _WAYS = {
 """Directions as if the walk faced north: a run's length is the same whichever way it faces."""
 
 
+_TAPE = re.compile(r"ft|foot|feet|in|['\"′″’”]")
+TAPE = "on a tape"
 _NUMBER = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z]*)\s*\Z", re.ASCII)
 
 
-_STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05}
+_STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05, TAPE: 0.5}
 """What a saw cuts to, in the units of a tape."""
 
 
@@ -228,13 +231,16 @@ def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, st
     for way, (count, word) in plain.items():
         # Each cut is rounded once, so that the parts add up.
         size = (count if stop is None else round(count * high, 9)) - round(count * low, 9)
-        out[way] = f"{round(size, 9):.10g} {word}".strip()
+        out[way] = inches_text(size) if word == TAPE else f"{round(size, 9):.10g} {word}".strip()
     return out
 
 
 def _number(text: str, metres: float) -> tuple[float, str]:
+    """A length in the unit that it is written in, in inches where feet and inches or a fraction are."""
     found = _NUMBER.match(text)
-    return (float(found[1]), found[2]) if found else (metres, "m")
+    if found:
+        return float(found[1]), found[2]
+    return (round(metres / 0.0254, 9), TAPE) if _TAPE.search(text) else (metres, "m")
 
 
 def _run_text(run: dict[str, str]) -> str:

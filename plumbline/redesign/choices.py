@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, batches, effects, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import offers
+from .place import part_at
 from .prices import Prices
 from .sizes import priced_in
 from .valves import set_valve
@@ -41,13 +43,7 @@ class Choices:
     `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
 
     def __init__(
-        self,
-        before: CheckResult,
-        wanted: Wanted,
-        prices: Prices,
-        *,
-        cleaning: bool,
-        tell: Callable[[str], None],
+        self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
     ) -> None:
         self.layout = layout = before.layout
         self.prices = prices
@@ -212,11 +208,16 @@ class Choices:
                        self.together)  # fmt: skip
 
     def oddness(self, change: Change) -> float:
-        """A union near a run's end is as good as in its middle, but looks odd."""
+        """A union near a run's end is as good as in its middle, but looks odd; under the water of its line's vessels it floods what is under it."""
         if change.kind != "union":
             return 0.0
-        run = [part for part in self.layout.lines[change.line].parts if part.step == change.step][-1]
-        return 0.01 * abs(change.edits[0].at / run.length - 0.5)
+        line = self.layout.lines[change.line]
+        run, at = part_at(line, change.step), change.edits[0].at
+        pumps = (self.layout.pumps.get(end.name or "") for end in (line.start, line.end) if end.kind == "pump")
+        names = {end.name for end in (line.start, line.end)} | {pump.vessel for pump in pumps if pump is not None}
+        levels = [vessel.level for name, vessel in self.layout.vessels.items() if name in names]
+        under = run.start[2] + at * run.heading_in[2] < max(levels, default=-math.inf)
+        return 0.01 * abs(at / run.length - 0.5) + 0.1 * under
 
     def takes_away(self, change: Change) -> Pipe:
         """The pipe that a change takes away."""

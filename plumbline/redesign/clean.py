@@ -68,19 +68,12 @@ def effects(
     flush: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
-    """Find what each change does to cleaning, with that change alone made.
-
-    Parameters:
-        layout: as it stands in its file, to which all changes refer.
-        flows: with `made` made; None to look at rods alone.
-        changes: accesses, and others that do something to cleaning.
-        made: changes that are made besides.
-        flush: what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to.
-        tell: called with what is being tried.
+    """Find what each change does to cleaning, with that change alone made besides those `made`, with which the flows are; without flows, to rods
+    alone. `flush` is what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to.
 
     Returns:
-        What each access cleans before, and perhaps cleans; the effect of each change that can be made, without those that cannot; and the pipe
-        that a cord cleans between two new accesses.
+        What each access cleans before, and perhaps cleans; the effect of each change that can be made; and the pipe that a cord cleans
+        between two new accesses.
 
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
@@ -205,9 +198,7 @@ class _Tried:
 
 
 def _rodded(
-    layout: Layout,
-    known: frozenset[str] = frozenset(),
-    between: dict[tuple[str, str], list[Pipe]] | None = None,
+    layout: Layout, known: frozenset[str] = frozenset(), between: dict[tuple[str, str], list[Pipe]] | None = None
 ) -> dict[str, list[Pipe]]:
     """The pipe that rods clean, by access. What a cord cleans goes with the new one of its two openings, and `between` two new ones."""
     found: dict[str, list[Pipe]] = {}

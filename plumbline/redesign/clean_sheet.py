@@ -10,9 +10,8 @@ Lines that hold what this cannot lay (spray bars, hose, filters in the pipe, sip
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..catalogue.rows import PipeRow
@@ -26,11 +25,13 @@ from ..layout.rewrite import set_openings
 from ..units import show
 from .buildable import shortage
 from .change import Change
-from .drawer import Drawer, Stays, series
+from .drains import Drains
+from .feeds import Feeds
 from .laid import Laid, written
 from .prices import Prices
 from .script import Script
-from .ways import worth, worth_of
+from .sheet import Stays, series
+from .ways import measured, worth, worth_of
 
 __all__ = ["CleanSheet", "clean_sheet"]
 
@@ -67,15 +68,37 @@ class CleanSheet:
         return sum(change.cost(hour) for change in self.changes)
 
 
+class Drawer(Feeds, Drains):
+    """Draws the new lines of one layout."""
+
+    def group(self, lines: Sequence[Line]) -> list[Laid]:
+        """Lay the pipe of lines that tees join."""
+        ends = [(line, side, end) for line in lines for side, end in (("from", line.start), ("to", line.end))]
+        pumps = [(line, side) for line, side, end in ends if end.kind == "pump"]
+        heads = {line.name: self.head(line) for line, _ in pumps}
+        for line in lines:
+            self.refuse(line, heads[line.name].steps if line.name in heads else ())
+        open_ends = [(line, side, end) for line, side, end in ends if end.kind == "vessel"]
+        if any(end.siphon is not None or end.float_valve is not None for _, _, end in open_ends):
+            raise Stays("has a siphon or a float valve")
+        if any(end.kind in ("draw", "open air") for _, _, end in ends):
+            raise Stays("hangs on an end outside the vessels")
+        if not pumps:
+            return self.drains(open_ends)
+        if all(side == "from" for _, side in pumps):
+            mains = sorted(
+                (line for line, _ in pumps), key=lambda line: -abs(self.flows.ends[f"{line.name}.from"].flow)
+            )
+            return self.feed([(line, heads[line.name]) for line in mains], open_ends)
+        if len(pumps) > 1:
+            raise Stays("runs from pump to pump, or is drawn from by several")
+        if len(lines) > 1:
+            raise Stays("is drawn from by a pump, at several places")
+        return self.suction(lines[0], heads[lines[0].name])
+
+
 def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
-    """Lay the pipe of a layout anew.
-
-    Parameters:
-        result: the check of the layout as it stands.
-        prices: of changes.
-
-    Returns:
-        The new layout, what was laid, and what was kept.
+    """Lay the pipe of a layout anew, by the check of how it stands.
 
     Raises:
         PlumblineError: where nothing in it can be laid anew, with why.
@@ -94,35 +117,56 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
     for lines in groups.values():
         try:
             new = drawer.group(lines)
-            if (len(lines) == len(new) == 1 and lines[0].name not in troubled
-                    and worth(new[0].places) > worth_of(lines[0]) - LEAST):  # fmt: skip
-                raise Stays("is as short and as straight as it can be")
+            if _no_better(lines, new, troubled=bool(troubled & {line.name for line in lines})):
+                raise Stays(
+                    "is as short and as straight as it can be"
+                    if len(lines) == 1
+                    else "is joined to another and would be longer by itself"
+                )
         except Stays as why:
             kept |= {line.name: str(why) for line in lines}
             continue
         laid += new
         gone += lines
     if not laid:
-        reasons = "; ".join(f"{_listed([name])} {kept[name]}" for name in kept) or "it has no pipe"
+        reasons = "; ".join(_stay(kept, "", "each ")) or "it has no pipe"
         raise PlumblineError(
             f"Nothing is laid afresh here: {reasons}. Without --afresh the cheapest changes are looked for."
         )
-    layout, laid = _sized(result.layout, drawer.script, laid, set(kept))
+    layout, laid = _sized(result.layout, drawer.script, laid, [line.name for line in gone])
     changes = [_told(result.layout, one, prices) for one in laid]
     names = {one.name for one in laid}
     out = [line.name for line in gone if line.name not in names]
     if out:
         changes.append(Change("take out", out[0], 1, f"take out {_listed(out)}", "", (), 0.0, 10.0 * len(out)))
-    return CleanSheet(
-        layout, tuple(changes), tuple(f"{_listed([name])} stays as it is: it {kept[name]}." for name in kept)
-    )
+    stay = tuple(f"{said}." for said in _stay(kept, "stays as it is: it ", "stay as they are: each "))
+    return CleanSheet(layout, tuple(changes), stay)
 
 
-def _sized(layout: Layout, script: Script, laid: list[Laid], kept: set[str]) -> tuple[Layout, list[Laid]]:
+def _stay(kept: Mapping[str, str], one: str, several: str) -> Iterator[str]:
+    """The lines that stay, with why, those of one reason together."""
+    for why in dict.fromkeys(kept.values()):
+        names = [name for name in kept if kept[name] == why]
+        yield f"{_listed(names)} {one if len(names) == 1 else several}{why}"
+
+
+def _no_better(old: Sequence[Line], new: Sequence[Laid], *, troubled: bool) -> bool:
+    """Whether lines laid anew save nothing worth the work; those with findings are worth it for another size or a check valve left out. Several
+    that a pump feeds are laid anew in any case, for their valves and their height."""
+    if len(old) > 1 and any(end.kind == "pump" for line in old for end in (line.start, line.end)):
+        return False
+    kept, first = (new[0].kept if len(old) == 1 else 0), old[0]
+    same = len(old) == len(new) == 1 and new[0].row.name == first.parts[0].pipe.name
+    same = same and not any(part.kind == "check valve" for part in first.parts)
+    spared = sum(worth_of(line, kept) for line in old) - sum(worth(one.places) for one in new)
+    return (same or not troubled) and spared < LEAST
+
+
+def _sized(layout: Layout, script: Script, laid: list[Laid], gone: Sequence[str]) -> tuple[Layout, list[Laid]]:
     """The layout with new lines, its valves set, each drain as wide as its standpipe and fall ask, and what is pushed as wide as its
     vessels' wants do."""
     try:
-        made = layout_of(written(script, laid, kept), layout.path)
+        made = layout_of(written(script, laid, gone), layout.path)
     except LayoutError as error:
         raise PlumblineError(
             f"What is laid afresh does not fit together: {error.faults[0].found}. Without --afresh the cheapest changes are looked for."
@@ -133,15 +177,17 @@ def _sized(layout: Layout, script: Script, laid: list[Laid], kept: set[str]) -> 
         result, short = _set(made)
         narrow = {finding.line for finding in result.findings if finding.kind in NARROW}
         pushed = {one.name for one in laid if made.lines[one.name].start.kind in ("pump", "tee")} if short else set()
-        wider = [replace(one, row=_wider(one.row)) if one.name in (narrow | pushed) - full else one for one in laid]
+        # What stays of a line keeps its size.
+        some = (narrow | pushed) - full - {one.name for one in laid if one.kept}
+        wider = [replace(one, row=_wider(one.row)) if one.name in some else one for one in laid]
         if wider == laid:
             break
-        made = layout_of(written(script, wider, kept), layout.path)
+        made = layout_of(written(script, wider, gone), layout.path)
         # Wider fittings take more of the walk: where there is no room for them the size stays.
         tight = {name for name, lack in shortage(made).items() if lack > lacking.get(name, 0.0) + 1e-6}
         full |= tight
         laid = [old if new.name in tight else new for old, new in zip(laid, wider, strict=True)]
-        made = layout_of(written(script, laid, kept), layout.path)
+        made = layout_of(written(script, laid, gone), layout.path)
     return _set(made)[0].layout, laid
 
 
@@ -187,22 +233,23 @@ def _used_again(old: Layout, new: Layout) -> dict[str, float]:
 
 def _told(layout: Layout, one: Laid, prices: Prices) -> Change:
     """What is laid, in words, with what it costs."""
-    fittings = [step.split(":")[0] for step in one.steps if not step.startswith("{")]
     pipe = next(iter(layout.lines.values())).parts[0].pipe
     pipe = replace(pipe, name=one.row.name, bore=one.row.bore, outside=one.row.outside)
-    money, minutes = prices.of("lay afresh", pipe, metres=one.length, fittings=fittings)
-    corners = fittings.count("elbow")
-    with_what = [f"{corners} corner{'' if corners == 1 else 's'}"]
-    tees = fittings.count("tee")
-    if tees:
-        with_what.append(f"{tees} tee{'' if tees == 1 else 's'}")
-    old = layout.lines.get(one.name)
-    before = "" if old is None else (
-        f", in place of {show(old.length, 'length', layout.units)} with "
-        f"{sum(1 for part in old.parts if part.turn > math.radians(5.0) and not part.is_pipe)}"
-    )  # fmt: skip
-    words = f"lay '{one.name}' afresh in {one.row.name}: {show(one.length, 'length', layout.units)} with {' and '.join(with_what)}{before}; see that the way is free"
+    money, minutes = prices.of("lay afresh", pipe, metres=one.length, fittings=one.fittings)
+    counts = {kind: one.fittings.count(kind) for kind in ("elbow", "tee")}
+    said = [_counted(counts["elbow"], "corner"), *([_counted(counts["tee"], "tee")] if counts["tee"] else [])]
+    behind = f" behind step {one.kept}" if one.kept else ""
+    before = ""
+    if one.name in layout.lines:
+        length, corners = measured(layout.lines[one.name], one.kept)
+        before = f", in place of {show(length, 'length', layout.units)} with {corners}"
+    words = (f"lay '{one.name}'{behind} afresh in {one.row.name}: {show(one.length, 'length', layout.units)} with {' and '.join(said)}{before}; "
+             "see that the way is free")  # fmt: skip
     return Change("lay afresh", one.name, 1, words, "", (), money, minutes)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _listed(names: Sequence[str]) -> str:

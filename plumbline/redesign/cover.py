@@ -1,8 +1,8 @@
 """The fewest and cheapest accesses: which changes to make so that all pipe, or a share of it, can be cleaned, as a set cover.
 
 Minimise Σ cost·x over x in {0, 1}, such that each atom of pipe (a piece that no access cleans a part of) is cleaned by some access
-whose change is made, or that is there; or is taken away. Solved as a mixed-integer program by HiGHS to a gap of zero: what it gives
-is provably least, for the atoms and rows that it is given.
+whose change is made, or that is there; or is taken away. Solved as a mixed-integer program to a gap of zero: what it gives is provably
+least, for the atoms and rows that it is given.
 """
 
 from __future__ import annotations
@@ -11,10 +11,8 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
-import numpy as np
-
+from ..programs import Program
 from .clean import Pipe
 
 __all__ = ["THERE", "Answer", "Atom", "Cut", "Problem", "Provider", "atoms", "least", "most"]
@@ -99,25 +97,15 @@ class Problem:
 def atoms(
     lengths: Mapping[str, float], providers: Sequence[Provider], removed: Sequence[tuple[int, Pipe]] = ()
 ) -> tuple[Atom, ...]:
-    """Cut all pipe where what cleans it changes, and gather what is cleaned by the same providers.
-
-    Parameters:
-        lengths: of each line [m].
-        providers: what cleans what.
-        removed: the pipe that changes, by number, take away.
-    """
+    """Cut all pipe, `lengths` by line [m], where what cleans it changes, and gather what is cleaned by the same providers. `removed` is the pipe
+    that changes, by number, take away."""
     found: dict[tuple[frozenset[Term], frozenset[int]], float] = {}
     for line, length in lengths.items():
         cleans = [(p, p.pipe[line]) for p in providers if p.pipe.get(line)]
         gone_from = [(p, pipe[line]) for p, _ in cleans for _, pipe in p.lost if pipe.get(line)]
         goes = [(number, pipe[line]) for number, pipe in removed if pipe.get(line)]
-        edges = sorted(
-            {
-                0.0,
-                length,
-                *(x for _, some in (*cleans, *goes, *gone_from) for piece in some for x in piece if 0.0 < x < length),
-            }
-        )
+        within = (x for _, some in (*cleans, *goes, *gone_from) for piece in some for x in piece if 0.0 < x < length)
+        edges = sorted({0.0, length, *within})
         for low, high in pairwise(edges):
             if high - low <= SLACK:
                 continue
@@ -132,15 +120,8 @@ def _in(pieces: Iterable[tuple[float, float]], place: float) -> bool:
     return any(low < place < high for low, high in pieces)
 
 
-def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
-    """Find the cheapest changes that clean the share of pipe asked for.
-
-    Parameters:
-        problem: see `Problem`.
-        seconds: after which to stop with what there is; the bound then lies below the cost.
-
-    Returns:
-        The answer; None where no choice will do.
+def least(problem: Problem) -> Answer | None:
+    """Find the cheapest changes that clean the share of pipe asked for, None where no choice will do.
 
     Two pieces of pipe, three accesses: the one that cleans both is cheaper than the other two together.
 
@@ -165,17 +146,17 @@ def least(problem: Problem, *, seconds: float | None = None) -> Answer | None:
         rows.add({both: 1.0, **dict.fromkeys(group, -1.0)}, 1.0 - len(group))
         costs[both] = more
     whole = [costs.get(number, 0.0) for number in range(rows.count)]
-    found = rows.solve(whole, seconds, len(problem.costs))
-    if found is None:
+    solved = rows.solve(whole)
+    if solved.unknowns is None:
         return None
-    chosen, bound = found
+    chosen = solved.chosen(len(problem.costs))
     cost = _cost(problem, chosen)
-    bound = cost if bound is None else min(bound, cost)
+    bound = cost if solved.proven else min(solved.bound, cost)
     if problem.taste is not None and bound == cost:
         rows.add({number: -value for number, value in costs.items() if value}, -cost - _CENT)
-        again = rows.solve(problem.taste, seconds)
-        if again is not None and _cost(problem, again[0]) <= cost + _CENT:
-            chosen = again[0]
+        again = rows.solve(problem.taste)
+        if again.unknowns is not None and _cost(problem, again.chosen(len(problem.taste))) <= cost + _CENT:
+            chosen = again.chosen(len(problem.taste))
     return Answer(chosen, _cost(problem, chosen), bound)
 
 
@@ -207,10 +188,10 @@ def most(problem: Problem) -> float | None:
             worth[cleaned] -= length
             if gone is not None:
                 worth[gone] -= aim * length
-        found = rows.solve(worth, None, len(problem.costs))
-        if found is None:
+        solved = rows.solve(worth)
+        if solved.unknowns is None:
             return best
-        share = _share(problem, found[0])
+        share = _share(problem, solved.chosen(len(problem.costs)))
         if best is not None and share <= best + _SAME:
             return best
         best = aim = share
@@ -261,56 +242,12 @@ def _pipe(rows: _Rows, problem: Problem) -> Iterator[tuple[float, int, int | Non
         yield atom.length, cleaned, gone
 
 
-class _Rows:
-    """The program's rows while they are gathered: Σ value·x ≥ need."""
+class _Rows(Program):
+    """The rows of a problem, and an unknown for each way to clean that takes more than one change."""
 
     def __init__(self, count: int) -> None:
-        self.count = count
-        self.parts: set[int] = set()
-        self.needs: list[float] = []
-        self.values: list[float] = []
-        self.at_row: list[int] = []
-        self.at_column: list[int] = []
+        super().__init__(count)
         self.joint: dict[Term, int] = {}
-
-    def solve(
-        self, costs: Sequence[float], seconds: float | None, count: int | None = None
-    ) -> tuple[frozenset[int], float | None] | None:
-        """The changes (the first `count` of those with a cost) of least cost that satisfy all rows, with a bound on that cost where it is not proven least; None where none do."""
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import coo_array
-
-        weights = np.concatenate([np.asarray(costs, float), np.zeros(self.count - len(costs))])
-        options: Any = {"mip_rel_gap": 0.0} | ({} if seconds is None else {"time_limit": seconds})
-        constraints = []
-        if self.needs:
-            shape = (len(self.needs), self.count)
-            # Older solvers take no wider index than this.
-            spots = (np.array(self.at_row, dtype=np.int32), np.array(self.at_column, dtype=np.int32))
-            matrix = coo_array((self.values, spots), shape=shape).tocsr()
-            constraints = [LinearConstraint(matrix, np.asarray(self.needs), np.inf)]
-        whole = np.ones(self.count, dtype=np.int8)
-        whole[list(self.parts)] = 0
-        result = milp(weights, constraints=constraints, integrality=whole, bounds=Bounds(0.0, 1.0), options=options)
-        if result.x is None:
-            return None
-        chosen = frozenset(int(n) for n in np.flatnonzero(result.x[: len(costs) if count is None else count] > 0.5))
-        return chosen, None if result.success else float(result.mip_dual_bound or 0.0)
-
-    def new(self, *, part: bool) -> int:
-        """One more unknown; `part` where it need not be whole."""
-        self.count += 1
-        if part:
-            self.parts.add(self.count - 1)
-        return self.count - 1
-
-    def add(self, factors: Mapping[int, float], need: float) -> None:
-        """One more row."""
-        for column, value in factors.items():
-            self.at_row.append(len(self.needs))
-            self.at_column.append(column)
-            self.values.append(value)
-        self.needs.append(need)
 
     def keep(self, problem: Problem) -> None:
         """The rows of a problem's clashes and cuts."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -50,14 +51,7 @@ def unbrushed(layout: Layout) -> dict[str, float]:
 
 
 def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool = True) -> Offers:
-    """Gather the changes to try for the water.
-
-    Parameters:
-        result: the check of the layout as it stands.
-        wanted: what is asked of the water.
-        prices: of changes.
-        brushes: whether pipe that no brush fits is to be laid anew.
-    """
+    """Gather the changes to try for the water, and with `brushes` those that lay pipe anew which no brush fits."""
     layout = result.layout
     fails = [finding for finding in result.findings if finding.level == "fail"]
     lacking = unmet(layout, result.flows, fails, wanted)
@@ -103,9 +97,9 @@ def _lines(result: CheckResult, lacking: Sequence[Unmet]) -> Iterator[str]:
         if route.vessel not in short:
             continue
         lost = sum(part.loss for part in route.losses)
-        by_line: dict[str, float] = {}
+        by_line: dict[str, float] = defaultdict(float)
         for part in route.losses:
-            by_line[part.line] = by_line.get(part.line, 0.0) + part.loss
+            by_line[part.line] += part.loss
         yield from (line for line, loss in by_line.items() if line in result.layout.lines and loss > HEAVY * lost)
 
 
@@ -115,7 +109,7 @@ def _legs(layout: Layout, lacking: Sequence[Unmet], prices: Prices) -> dict[str,
     out: dict[str, tuple[Change, ...]] = {}
     for name in lines:
         if name in dead:
-            out[name] = tuple(change for change in leg_changes(layout, prices) if change.line == name)
+            out[name] = tuple(leg_changes(layout, name, prices))
         else:
             line = layout.lines[name]
             shut = (part for part in line.parts if part.opening <= 0.0)
@@ -132,7 +126,7 @@ def _new_valves(result: CheckResult, valves: dict[str, Tap], wanted: Wanted, pri
             continue
         lines = [line for line in layout.lines.values() if line.end.name == name and line.end.kind == "vessel"
                  and line.start.kind in ("tee", "pump")]  # fmt: skip
-        if len(lines) == 1 and (change := new_valve(layout, lines[0], prices)) is not None:
+        if len(lines) == 1 and (change := new_valve(lines[0], prices)) is not None:
             yield change
 
 

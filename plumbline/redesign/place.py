@@ -1,4 +1,4 @@
-"""What the changes need to know of a place: its pipe, the room beside it, the way a cap is to face, and names that are free."""
+"""What the changes need to know of a place: its part, the room beside it, the way a cap is to face, and names that are free."""
 
 from __future__ import annotations
 
@@ -6,27 +6,23 @@ import math
 
 from .. import catalogue
 from ..layout.model import Layout, Line, Part, Pipe, Vector
+from ..layout.rewrite import quoted
 from ..layout.vectors import angle_between
 from ..layout.words import DIRECTIONS
-from .change import quoted
+from ..parts.sizes import outside_of
+from ..units import inches
 
-__all__ = ["faces_text", "free_name", "lay", "outside_of", "part_at", "room_for", "runs_beside"]
+__all__ = ["faces_text", "free_name", "inches_text", "lay", "part_at", "room_for"]
 
-_STRAIGHT = math.radians(5.0)
+STRAIGHT = math.radians(5.0)
 """A cap that faces along an axis, seen from a leg off it by less, is said to face that axis."""
 
 
-def outside_of(pipe: Pipe) -> float:
-    """Outside diameter [m]; a tenth more than the bore where it is not known."""
-    return pipe.outside if pipe.outside is not None else 1.1 * pipe.bore
-
-
 def lay(kind: str, pipe: Pipe) -> float:
-    """How much of the walk a fitting takes up on each side of its centre [m]."""
+    """How much of the walk a fitting takes up on each side of its centre [m]; nothing where it is not known."""
     if kind == "two 45s":
         # The two centres stand 2·lay apart, at the ends of the long side of a right-angled triangle over the old corner.
-        one = lay("bend 45", pipe)
-        return one + 2.0 * one / math.sqrt(2.0)
+        return lay("bend 45", pipe) * (1.0 + math.sqrt(2.0))
     row = catalogue.fittings()[kind]
     return row.lay.length(outside_of(pipe)) if row.lay is not None else 0.0
 
@@ -36,32 +32,23 @@ def part_at(line: Line, step: int) -> Part:
     return [part for part in line.parts if part.step == step][-1]
 
 
-def runs_beside(line: Line, step: int) -> tuple[Part | None, Part | None]:
-    """The runs before and after a step."""
-    before = [part for part in line.parts if part.step < step and part.is_pipe]
-    after = [part for part in line.parts if part.step > step and part.is_pipe]
-    return (before[-1] if before else None, after[0] if after else None)
-
-
 def room_for(line: Line, step: int, kind: str) -> bool:
     """Tell whether a fitting fits in place of the one at a step: neither run beside it is shorter than what it and the fitting
     at the run's far end take up."""
-    for forward, run in zip((False, True), runs_beside(line, step), strict=True):
-        if run is None:
-            continue
-        beyond = [part for part in line.parts if not part.is_pipe
-                  and (run.step < part.step if forward else step > run.step > part.step)]  # fmt: skip
-        far = (beyond[0] if forward else beyond[-1]) if beyond else None
-        adjoins = far is not None and not _run_between(line, run, far)
-        taken = lay(far.kind, run.pipe) if far is not None and adjoins else 0.0
-        if run.length < lay(kind, run.pipe) + taken - 1e-9:
-            return False
-    return True
+    before = [part for part in reversed(line.parts) if part.step < step]
+    after = [part for part in line.parts if part.step > step]
+    return _room_along(before, kind) and _room_along(after, kind)
 
 
-def _run_between(line: Line, run: Part, far: Part) -> bool:
-    low, high = sorted((run.step, far.step))
-    return any(part.is_pipe and low < part.step < high for part in line.parts)
+def _room_along(parts: list[Part], kind: str) -> bool:
+    """The same one way: `parts` from the place on."""
+    first = next((n for n, part in enumerate(parts) if part.is_pipe), None)
+    if first is None:
+        return True
+    run = parts[first]
+    beyond = next((part for part in parts[first + 1 :] if part.step != run.step), None)
+    taken = 0.0 if beyond is None or beyond.is_pipe else lay(beyond.kind, run.pipe)
+    return run.length >= lay(kind, run.pipe) + taken - 1e-9
 
 
 def faces_text(way: Vector) -> str:
@@ -71,7 +58,7 @@ def faces_text(way: Vector) -> str:
     ('up', '{down: 0.8, east: 0.6}')
     """
     for word, axis in DIRECTIONS.items():
-        if angle_between(way, axis) <= _STRAIGHT:
+        if angle_between(way, axis) <= STRAIGHT:
             return word
     words = {word: sum(a * b for a, b in zip(way, axis, strict=True)) for word, axis in DIRECTIONS.items()}
     some = sorted(((share, word) for word, share in words.items() if share > 5e-4), reverse=True)
@@ -87,3 +74,16 @@ def free_name(layout: Layout, name: str) -> str:
         count += 1
         said = f"{name} {count}"
     return quoted(said)
+
+
+def inches_text(length: float) -> str:
+    """A length in inches as a tape has it; one that is no sixteenth in decimals.
+
+    >>> inches_text(21.5), inches_text(24.0), inches_text(0.75), inches_text(10.3)
+    ('1 ft 9 1/2 in', '2 ft', '3/4 in', '10.3 in')
+    """
+    if abs(16.0 * length - round(16.0 * length)) > 1e-6:
+        return f"{round(length, 9):.10g} in"
+    feet, rest = divmod(round(16.0 * length), 12 * 16)
+    part = f"{inches(rest / 16.0 * 0.0254, 16)} in" if rest or not feet else ""
+    return " ".join(word for word in (f"{feet} ft" if feet else "", part) if word)

@@ -10,8 +10,8 @@ from typing import Any
 from ..catalogue.reading import data
 from ..layout.model import Pipe
 from ..parts.price_file import PriceFile, read_price_file, size_word
-from .change import Change
-from .place import outside_of
+from ..parts.sizes import outside_of
+from .change import Change, Edit
 
 __all__ = ["Prices", "read_prices"]
 
@@ -48,11 +48,8 @@ class Prices:
         (10.0, 15.0)
         """
         row, fittings = self.rows[kind], tuple(fittings)
-        minutes = (
-            row["minutes"]
-            + row.get("minutes a metre", 0.0) * metres
-            + row.get("minutes a fitting", 0.0) * len(fittings)
-        )
+        minutes = row["minutes"] + row.get("minutes a metre", 0.0) * metres
+        minutes += row.get("minutes a fitting", 0.0) * len(fittings)
         money = None if self._stated(kind) else self._of_parts(row, pipe, metres, fittings, old)
         if money is None:
             outside = max(outside_of(one) for one in (pipe, old) if one is not None)
@@ -62,6 +59,12 @@ class Prices:
             if not self._stated(kind) and money > 0.0:
                 self.stood_in.add((kind, money))
         return round(float(money), 2), round(float(minutes), 1)
+
+    def change(
+        self, kind: str, line: str, step: int, pipe: Pipe, words: str, note: str, *edits: Edit, access: str = ""
+    ) -> Change:
+        """A change in a pipe with its price; `access` may be quoted, as the file says it."""
+        return Change(kind, line, step, words, note, edits, *self.of(kind, pipe), access.strip("'"))
 
     def _stated(self, kind: str) -> bool:
         return self.file is not None and "money" in self.file.changes.get(kind, {})

@@ -46,14 +46,7 @@ def _beyond(some: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding
 
 
 def prove(redesign: Redesign, file: NewFile | None = None) -> CheckResult:
-    """Read and check the text of a redesign anew, and write it to a new file if one is given.
-
-    Parameters:
-        redesign: of `search`.
-        file: the new file, written whole or not at all.
-
-    Returns:
-        The check of that text.
+    """Read and check the text of a redesign anew, write it to a new file if one is given, whole or not at all, and give the check.
 
     Raises:
         PlumblineError: where that does not find what the redesign claims, or the file cannot be written; then nothing is written.

@@ -29,7 +29,6 @@ CLEAR = 0.02
 """Pipe's axis keeps so far from a body [m] besides its own radius."""
 
 SAME = 1e-6
-WAYS: tuple[Vector, ...] = tuple(DIRECTIONS.values())
 
 
 def bodies(layout: Layout, leave_out: Iterable[str] = ()) -> tuple[Box, ...]:
@@ -56,13 +55,11 @@ def shortest_way(
     radius: float = 0.0,
     corner: float = CORNER,
 ) -> tuple[Vector, ...] | None:
-    """Find the places where pipe turns, the two ends included; None where there is no way on the grid.
+    """Find the places where pipe turns, the two ends included [m]; None where there is no way on the grid.
 
     Parameters:
-        start, end: where the pipe begins and ends [m].
-        leaves, comes: its headings there.
+        leaves, comes: the headings at its two ends.
         planes: places whose planes pipe may run in besides those of the ends.
-        blocks: bodies to keep clear of.
         radius: of the pipe [m].
         corner: what a corner is worth [m].
 
@@ -72,71 +69,43 @@ def shortest_way(
     axes = [sorted({start[axis], end[axis], *(place[axis] for place in planes)}) for axis in range(3)]
     axes = [[value for n, value in enumerate(values) if n == 0 or value - values[n - 1] > SAME] for values in axes]
 
-    def index(place: Vector) -> tuple[int, int, int]:
-        at = [min(range(len(axes[axis])), key=lambda n: abs(axes[axis][n] - place[axis])) for axis in range(3)]
-        return (at[0], at[1], at[2])
+    def index(place: Vector) -> tuple[int, ...]:
+        return tuple(min(range(len(a)), key=lambda n: abs(a[n] - x)) for a, x in zip(axes, place, strict=True))
 
-    def place(at: tuple[int, int, int]) -> Vector:
+    def place(at: tuple[int, ...]) -> Vector:
         return (axes[0][at[0]], axes[1][at[1]], axes[2][at[2]])
 
-    goal, order = index(end), count()
-    first = (index(start), leaves)
-    todo: list[tuple[float, int, tuple[tuple[int, int, int], Vector], tuple[tuple[int, int, int], Vector] | None]] = [
-        (0.0, next(order), first, None)
+    first, goal, order = index(start), index(end), count()
+    todo: list[tuple[float, int, tuple[int, ...], Vector, tuple[Vector, ...]]] = [
+        (0.0, next(order), first, leaves, (start,))
     ]
-    before: dict[tuple[tuple[int, int, int], Vector], tuple[tuple[int, int, int], Vector] | None] = {}
+    seen: set[tuple[tuple[int, ...], Vector]] = set()
     while todo:
-        cost, _, state, last = heapq.heappop(todo)
-        if state in before:
+        cost, _, at, heading, corners = heapq.heappop(todo)
+        if (at, heading) in seen:
             continue
-        before[state] = last
-        at, heading = state
-        if at == goal and _same(heading, comes):
-            return _corners(start, end, [place(one[0]) for one in _back(before, state)])
-        for way in WAYS:
-            turned = not _same(way, heading)
-            if _opposite(way, heading) or (turned and last is None):
+        seen.add((at, heading))
+        if at == goal and _along(heading, comes) > 0:
+            return (*corners, end)
+        for way in DIRECTIONS.values():
+            goes = _along(way, heading)
+            if goes < 0 or (goes == 0 and at == first):
                 continue
-            axis = next(n for n in range(3) if way[n])
-            to = list(at)
-            to[axis] += 1 if way[axis] > 0 else -1
-            if not 0 <= to[axis] < len(axes[axis]):
+            to = tuple(n + round(step) for n, step in zip(at, way, strict=True))
+            if not all(0 <= n < len(values) for n, values in zip(to, axes, strict=True)):
                 continue
-            there = (to[0], to[1], to[2])
-            if any(hits(place(at), place(there), box, radius + CLEAR) for box in blocks):
+            here, there = place(at), place(to)
+            if any(hits(here, there, box, radius + CLEAR) for box in blocks):
                 continue
-            step = abs(axes[axis][there[axis]] - axes[axis][at[axis]])
-            heapq.heappush(todo, (cost + step + (corner if turned else 0.0), next(order), (there, way), state))
+            turns = (*corners, here) if goes == 0 else corners
+            dearer = cost + math.dist(here, there) + (corner if goes == 0 else 0.0)
+            heapq.heappush(todo, (dearer, next(order), to, way, turns))
     return None
 
 
-def _back(
-    before: dict[tuple[tuple[int, int, int], Vector], tuple[tuple[int, int, int], Vector] | None],
-    state: tuple[tuple[int, int, int], Vector],
-) -> list[tuple[tuple[int, int, int], Vector]]:
-    out = [state]
-    while (last := before[out[-1]]) is not None:
-        out.append(last)
-    return out[::-1]
-
-
-def _corners(start: Vector, end: Vector, places: Sequence[Vector]) -> tuple[Vector, ...]:
-    """The ends and the places between them where the way turns."""
-    kept = [start]
-    for last, here, on in zip(places, places[1:], places[2:], strict=False):
-        a = [here[n] - last[n] for n in range(3)]
-        b = [on[n] - here[n] for n in range(3)]
-        if sum(x * y for x, y in zip(a, b, strict=True)) < SAME * SAME:
-            kept.append(here)
-    return (*kept, end)
-
-
-def _same(a: Vector, b: Vector) -> bool:
-    return all(abs(x - y) < 1e-3 for x, y in zip(a, b, strict=True))
-
-
-def _opposite(a: Vector, b: Vector) -> bool:
-    return all(abs(x + y) < 1e-3 for x, y in zip(a, b, strict=True))
+def _along(a: Vector, b: Vector) -> int:
+    """1 where two headings are the same, −1 where they are opposite, else 0."""
+    return next((sign for sign in (1, -1) if all(abs(x - sign * y) < 1e-3 for x, y in zip(a, b, strict=True))), 0)
 
 
 def hits(a: Vector, b: Vector, box: Box, clear: float) -> bool:

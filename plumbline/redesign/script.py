@@ -82,6 +82,10 @@ class Script:
         """The text of a node."""
         return self.text[node.start : node.end]
 
+    def slice_of(self, line: str) -> str:
+        """The text of a line, its name first."""
+        return self.text[self.lines[line].key.start : self.lines[line].value.end]
+
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
         if self.lines[line].spread:

@@ -14,7 +14,7 @@ is open, and a by-pass leaves the others more the further it is shut: only where
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -61,12 +61,9 @@ def taps_of(layout: Layout, flows: Flows) -> dict[str, Tap]:
     service = find_service(layout, flows)
     out = {}
     for one in service.servings:
-        if (
-            len(one.valves) == 1
-            and {name for name, _ in one.valves[0].cuts} == {one.vessel}
-            and adjustable(one.valves[0].part)
-        ):
-            out[one.vessel] = Tap(one.valves[0], "own", one.vessel)
+        valve = one.valves[0] if len(one.valves) == 1 else None
+        if valve is not None and {name for name, _ in valve.cuts} == {one.vessel} and adjustable(valve.part):
+            out[one.vessel] = Tap(valve, "own", one.vessel)
     taken = {tap.valve.key for tap in out.values()}
     for role, valves in (("shared", service.valves), ("bypass", service.bypasses)):
         for valve in valves:
@@ -85,45 +82,34 @@ def settle(
     *,
     thorough: bool = False,
 ) -> Settled:
-    """Set the valves that are free, and judge what comes of it.
-
-    Parameters:
-        layout: with its changes made.
-        free: the valves that may be set, by name.
-        wanted: what is asked.
-        warm: what the valves took in a layout much like it, K beyond open by vessel, to begin from; it is kept up.
-        thorough: whether to judge everything even where some vessel is short.
-
-    Returns:
-        The openings and what is unmet with them. Where no setting will do, those that came nearest.
-    """
+    """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
+    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `thorough` judges everything even where
+    some vessel is short."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
-    best = _settle_own(layout, own, wanted, warm, thorough=thorough)
+
+    def settled(turned: Openings, warm: dict[str, float] | None) -> Settled:
+        there = with_openings(layout, turned) if turned else layout
+        return _Own(there, own, wanted).settled(warm, thorough=thorough)
+
+    best = settled({}, warm)
     if not _amiss(best) or not others:
         return best
-    for turned in _turned(layout, others, own, wanted, warm):
-        got = _settle_own(with_openings(layout, turned), own, wanted, dict(warm or {}), thorough=thorough)
+    for turned in _turned(others, lambda most: _short(settled(most, dict(warm or {})))):
+        got = settled(turned, dict(warm or {}))
         if not _amiss(got):
             said = {name: turned[tap.valve.key] for name, tap in others.items() if tap.valve.key in turned}
             return replace(got, openings={**turned, **got.openings}, set={**got.set, **said})
     return best
 
 
-def _turned(
-    layout: Layout,
-    others: Mapping[str, Tap],
-    own: Mapping[str, Valve],
-    wanted: Wanted,
-    warm: dict[str, float] | None,
-) -> Iterator[Openings]:
+def _turned(others: Mapping[str, Tap], short: Callable[[Openings], bool]) -> Iterator[Openings]:
     """Openings of valves that are not a vessel's own, worth trying: all as far as does good, then each alone and in between."""
     least = min(LEVELS)
     most = {tap.valve.key: (1.0 if tap.role == "shared" else least) for tap in others.values()}
-    turned = with_openings(layout, most)
     if len(most) > 1:
         yield most
-    elif _short(_settle_own(turned, own, wanted, dict(warm or {}))):
+    elif short(most):
         # Not even so far: in between there is less for whoever is short.
         return
     for tap in others.values():
@@ -143,137 +129,120 @@ def _short(got: Settled) -> bool:
     return any(one.kind in ("margin", "too-little-water") for one in got.unmet)
 
 
-# ---------------------------------------------------------------------- valves of their own
-
-
-def _settle_own(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    wanted: Wanted,
-    warm: dict[str, float] | None = None,
-    *,
-    thorough: bool = False,
-) -> Settled:
-    aims = wanted.aims(layout)
-    free = {name: valve for name, valve in free.items() if name in aims}
-    if not free:
-        return judged(layout, {}, wanted)
-    extra = dict(warm or {})
-    best: Settled | None = None
-    try:
-        for openings, flows in _throttled(layout, free, aims, extra):
-            short = [name for name, aim in aims.items() if flows.vessels[name].inflow < (1.0 - 2.0 * NEAR) * aim]
-            if short:
-                if thorough and best is None:
-                    best = judged(layout, openings, wanted)
-                return best or Settled(openings, flows, tuple(short_of(layout, flows, name, wanted) for name in short))
-            if warm is not None:
-                warm.update(extra)
-            for step in STEPS:
-                found = _climb(layout, free, aims, openings, step)
-                if found is None:
-                    continue
-                best = _better(best, judged(layout, found, wanted))
-                if _amiss(best) and step == STEPS[0] and not _short(best):
-                    best = _above(layout, free, aims, found, wanted, best)
-                if not _amiss(best):
-                    return replace(best, set={name: best.openings[valve.key] for name, valve in free.items()})
-    except SolveError as error:
-        best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
-    if best is None:
-        # Hundredths are too coarse, or some vessel without a valve is a little short.
-        best = judged(layout, {key: round(value, 2) for key, value in openings.items()}, wanted)
-    return best
-
-
-def _climb(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    openings: Mapping[tuple[str, int], float],
-    step: float,
-) -> Openings | None:
-    """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
-    near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
-    for _ in range(CLIMB):
-        flows = find_flows(with_openings(layout, near))
-        short = [name for name, aim in aims.items() if flows.vessels[name].inflow < aim * (1.0 - 1e-6)]
-        if not short:
-            return near
-        if any(name not in free or near[free[name].key] >= 1.0 - 1e-9 for name in short):
-            return None
-        for name in short:
-            key = free[name].key
-            near[key] = min(1.0, round(near[key] + step, 6))
-    return None
-
-
-def _above(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    least: Openings,
-    wanted: Wanted,
-    best: Settled,
-) -> Settled:
-    """Try openings above the least at which no vessel is short: each valve in turn as far open as can be, the others set afresh for it, and in
-    between where that does some good."""
-    for valve in free.values():
-        far: Settled | None = None
-        start = _amiss(best)
-        for level in sorted({valve.part.opening, *LEVELS}, reverse=True):
-            if level <= least[valve.key] + 1e-9 or (far is not None and _amiss(far) >= start):
-                break
-            found = _climb(layout, free, aims, {**least, valve.key: level}, STEPS[0])
-            if found is None:
-                continue
-            got = judged(layout, found, wanted)
-            best, far = _better(best, got), far or got
-            if not _amiss(best):
-                return best
-    return best
-
-
 def _better(one: Settled | None, other: Settled) -> Settled:
     """The one with less amiss."""
     return other if one is None or _amiss(other) < _amiss(one) else one
 
 
-def _throttled(
-    layout: Layout,
-    free: Mapping[str, Valve],
-    aims: Mapping[str, float],
-    extra: dict[str, float],
-) -> Iterator[tuple[dict[tuple[str, int], float], Flows]]:
-    """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
-    free valve still does."""
-    openings = {}
-    for name, valve in free.items():
-        table = opening_table(valve.part)
-        openings[valve.key] = opening_for(extra.setdefault(name, 0.0), table.points, table.shut_at)
-    met = False
-    for _ in range(ROUNDS):
-        flows = find_flows(with_openings(layout, openings))
-        if not met and all(flows.vessels[name].inflow >= aim for name, aim in aims.items()):
-            met = True
-            yield dict(openings), flows
-        moved = False
-        for name, valve in free.items():
-            left = _left(flows, name, valve, aims[name])
-            if left is None and extra[name] > 0.0:
-                extra[name], openings[valve.key], moved = 0.0, 1.0, True
-            if left is None or abs(left - 1.0) <= NEAR or (left > 1.0 and extra[name] == 0.0):
-                continue
-            stretch = flows.stretches[valve.stretch]
-            speed = abs(stretch.flow) / (math.pi / 4.0 * valve.part.pipe.bore**2)
-            change = stretch.loss / (speed**2 / (2.0 * GRAVITY)) * (1.0 / left**2 - 1.0)
-            extra[name] = max(extra[name] + change, 0.0)
-            table = opening_table(valve.part)
-            openings[valve.key] = opening_for(extra[name], table.points, table.shut_at)
-            moved = True
-        if not moved:
-            break
-    yield openings, flows
+class _Own:
+    """A layout, and the valves of their own that some vessels have, by vessel."""
+
+    def __init__(self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted) -> None:
+        self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
+        self.free = {name: valve for name, valve in valves.items() if name in self.aims}
+
+    def judged(self, openings: Openings) -> Settled:
+        return judged(self.layout, openings, self.wanted)
+
+    def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False) -> Settled:
+        """The water with these valves set."""
+        if not self.free:
+            return self.judged({})
+        extra = dict(warm or {})
+        best: Settled | None = None
+        try:
+            for openings, flows in self.throttled(extra):
+                short = self.lacking(flows, 1.0 - 2.0 * NEAR)
+                if short:
+                    if thorough and best is None:
+                        best = self.judged(openings)
+                    lacking = (short_of(self.layout, flows, name, self.wanted) for name in short)
+                    return best or Settled(openings, flows, tuple(lacking))
+                if warm is not None:
+                    warm.update(extra)
+                for step in STEPS:
+                    found = self.climb(openings, step)
+                    if found is None:
+                        continue
+                    best = _better(best, self.judged(found))
+                    if _amiss(best) and step == STEPS[0] and not _short(best):
+                        best = self.above(found, best)
+                    if not _amiss(best):
+                        return replace(best, set={name: best.openings[valve.key] for name, valve in self.free.items()})
+        except SolveError as error:
+            best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
+        # Hundredths may be too coarse, or some vessel without a valve a little short.
+        return best or self.judged({key: round(value, 2) for key, value in openings.items()})
+
+    def lacking(self, flows: Flows, share: float) -> list[str]:
+        """The vessels that get less than a share of what they should."""
+        return [name for name, aim in self.aims.items() if flows.vessels[name].inflow < share * aim]
+
+    def climb(self, openings: Mapping[tuple[str, int], float], step: float) -> Openings | None:
+        """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
+        near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
+        for _ in range(CLIMB):
+            short = self.lacking(find_flows(with_openings(self.layout, near)), 1.0 - 1e-6)
+            if not short:
+                return near
+            if any(name not in self.free or near[self.free[name].key] >= 1.0 - 1e-9 for name in short):
+                return None
+            for name in short:
+                key = self.free[name].key
+                near[key] = min(1.0, round(near[key] + step, 6))
+        return None
+
+    def above(self, least: Openings, best: Settled) -> Settled:
+        """Try openings above the least at which no vessel is short: each valve in turn as far open as can be, the others set afresh for it, and in
+        between where that does some good."""
+        for valve in self.free.values():
+            far: Settled | None = None
+            start = _amiss(best)
+            for level in sorted({valve.part.opening, *LEVELS}, reverse=True):
+                if level <= least[valve.key] + 1e-9 or (far is not None and _amiss(far) >= start):
+                    break
+                found = self.climb({**least, valve.key: level}, STEPS[0])
+                if found is None:
+                    continue
+                got = self.judged(found)
+                best, far = _better(best, got), far or got
+                if not _amiss(best):
+                    return best
+        return best
+
+    def throttled(self, extra: dict[str, float]) -> Iterator[tuple[Openings, Flows]]:
+        """Openings, with their flows: the first at which every vessel gets its aim, if there are any, and the least at which each vessel with a
+        free valve still does. `extra` is K beyond open, by vessel."""
+        for name in self.free:
+            extra.setdefault(name, 0.0)
+        openings = {valve.key: _opening(valve, extra[name]) for name, valve in self.free.items()}
+        met = False
+        for _ in range(ROUNDS):
+            flows = find_flows(with_openings(self.layout, openings))
+            if not met and not self.lacking(flows, 1.0):
+                met = True
+                yield dict(openings), flows
+            moved = False
+            for name, valve in self.free.items():
+                left = _left(flows, name, valve, self.aims[name])
+                if left is None and extra[name] > 0.0:
+                    extra[name], openings[valve.key], moved = 0.0, 1.0, True
+                if left is None or abs(left - 1.0) <= NEAR or (left > 1.0 and extra[name] == 0.0):
+                    continue
+                stretch = flows.stretches[valve.stretch]
+                speed = abs(stretch.flow) / (math.pi / 4.0 * valve.part.pipe.bore**2)
+                change = stretch.loss / (speed**2 / (2.0 * GRAVITY)) * (1.0 / left**2 - 1.0)
+                extra[name] = max(extra[name] + change, 0.0)
+                openings[valve.key], moved = _opening(valve, extra[name]), True
+            if not moved:
+                break
+        yield openings, flows
+
+
+def _opening(valve: Valve, extra: float) -> float:
+    """The opening at which a valve takes so much K beyond open."""
+    table = opening_table(valve.part)
+    return opening_for(extra, table.points, table.shut_at)
 
 
 def _left(flows: Flows, name: str, valve: Valve, aim: float) -> float | None:

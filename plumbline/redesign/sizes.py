@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from .. import catalogue
 from ..catalogue.rows import PipeRow
 from ..layout.model import Layout, Line, Part, Pipe
+from ..parts.sizes import outside_of
 from .change import Change, Edit
-from .place import outside_of
 from .prices import Prices
 from .script import read_script
 
@@ -19,25 +20,22 @@ MOST_SIZES = 2
 """How many sizes up are offered."""
 
 
-def _usual(layout: Layout) -> Pipe | None:
+def _usual(layout: Layout) -> str | None:
     """The pipe of which the layout has most, hose left aside."""
-    lengths: dict[str, float] = {}
-    pipes: dict[str, Pipe] = {}
+    lengths: dict[str, float] = defaultdict(float)
     for line in layout.lines.values():
         for part in line.parts:
             if part.is_pipe and not part.pipe.name.startswith("hose") and part.pipe.name in catalogue.pipes():
-                lengths[part.pipe.name] = lengths.get(part.pipe.name, 0.0) + part.length
-                pipes[part.pipe.name] = part.pipe
-    return pipes[max(lengths, key=lambda name: lengths[name])] if lengths else None
+                lengths[part.pipe.name] += part.length
+    return max(lengths, key=lambda name: lengths[name], default=None)
 
 
 def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[PipeRow]:
     """The next sizes up from a pipe, with bores of `least` [m] or more; hose gives way to the layout's usual pipe."""
-    usual = _usual(layout)
-    of = usual if (pipe.name.startswith("hose") or pipe.name not in catalogue.pipes()) and usual is not None else pipe
-    return [row for row in catalogue.series(of.name) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9][
-        :MOST_SIZES
-    ]
+    hose = pipe.name.startswith("hose") or pipe.name not in catalogue.pipes()
+    like = (_usual(layout) if hose else None) or pipe.name
+    rows = [row for row in catalogue.series(like) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9]
+    return rows[:MOST_SIZES]
 
 
 def smaller(pipe: Pipe) -> list[PipeRow]:
@@ -60,38 +58,34 @@ def sizes(
     """Lay a line anew in other sizes: all of it, and with `parts_of` from its beginning to its first or last tee."""
     said = read_script(layout.text).lines.get(line.name)
     if said is None or said.spread:
-        return  # it stands in the file among several, or its steps are not those of the text
-    if any(part.kind in ("reducer", "expander", "hose", "spray bar") for part in line.parts) or any(
-            part.step == 0 for part in line.parts):  # fmt: skip
+        return  # its steps are not those of the text
+    odd = ("reducer", "expander", "hose", "spray bar")
+    if any(part.kind in odd or part.step == 0 for part in line.parts):
         return
-    tees = [part.step for part in line.parts if part.kind in ("tee", "wye")]
-    last = line.parts[-1].step
+    tees = [part.step for part in line.parts if part.kind in ("tee", "wye")] if parts_of else []
     for row in rows:
-        for stop in dict.fromkeys([last, *([tees[-1], tees[0]] if tees and parts_of else [])]):
+        for stop in dict.fromkeys([line.parts[-1].step, *tees[-1:], *tees[:1]]):
             runs = [part for part in line.parts if part.is_pipe and part.step <= stop]
-            others = [part for part in line.parts if part.is_pipe and part.step > stop]
-            if not runs or any(part.around for part in runs) or all(part.pipe.name == row.name for part in runs):
-                continue
-            yield _lay_anew(layout, line, row, runs, others, stop, prices)
+            if runs and not any(part.around for part in runs) and any(part.pipe.name != row.name for part in runs):
+                yield _lay_anew(layout, line, row, runs, stop, prices)
 
 
-def _lay_anew(
-    layout: Layout, line: Line, row: PipeRow, runs: list[Part], others: list[Part], stop: int, prices: Prices
-) -> Change:
+def _lay_anew(layout: Layout, line: Line, row: PipeRow, runs: list[Part], stop: int, prices: Prices) -> Change:
     fittings = [part.kind for part in line.parts if not part.is_pipe and part.step <= stop]
+    others = any(part.is_pipe and part.step > stop for part in line.parts)
     old = max((part.pipe for part in runs), key=outside_of)
     new = replace(old, name=row.name, bore=row.bore, outside=row.outside)
     metres = sum(part.length for part in runs)
     money, minutes = prices.of("pipe", new, metres=metres, fittings=fittings, old=old)
     edits = tuple(Edit("resize", line.name, part.step, (row.name,)) for part in runs)
-    if not others and not _own_pipe(layout, line, runs):
-        edits = (Edit("pipe", line.name, 0, (row.name,)),)
-    where, steps = f"all of '{line.name}'", f"steps 1 to {stop}"
+    where = f"all of '{line.name}'"
     if others:
         tee = next(part for part in line.parts if part.step == stop)
-        where = f"'{line.name}' up to {tee.kind} '{tee.id}' ({steps})"
-    return Change("pipe", line.name, stop, f"lay {where} in {row.name}", f"{row.name} in place of {runs[0].pipe.name}",
-                  edits, money, minutes)  # fmt: skip
+        where = f"'{line.name}' up to {tee.kind} '{tee.id}' (steps 1 to {stop})"
+    elif not _own_pipe(layout, line, runs):
+        edits = (Edit("pipe", line.name, 0, (row.name,)),)
+    note = f"{row.name} in place of {runs[0].pipe.name}"
+    return Change("pipe", line.name, stop, f"lay {where} in {row.name}", note, edits, money, minutes)
 
 
 def _own_pipe(layout: Layout, line: Line, runs: Sequence[Part]) -> bool:

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from ..hydraulics.valve_service import adjustable, label
 from ..layout.model import Layout, Line, Part
+from ..parts.sizes import outside_of
 from ..units import show
 from .change import Change, Edit
-from .place import lay, outside_of, part_at
+from .place import lay, part_at
 from .prices import Prices
 
 __all__ = ["check_valve_in", "check_valves_out", "move_valve", "new_valve", "set_valve", "siphon_break"]
@@ -20,40 +21,37 @@ HOLE = 0.005
 def set_valve(layout: Layout, line: str, step: int, opening: float, prices: Prices) -> Change:
     """Set a valve to an opening, 0 shut to 1 full open."""
     part = part_at(layout.lines[line], step)
-    money, minutes = prices.of("set valve", part.pipe)
     verb = "open" if opening > part.opening else "throttle"
     name = f"valve {label(line, part)}" if part.id else label(line, part)
-    return Change("set valve", line, step, f"{verb} {name} from {part.opening:.0%} to {opening:.0%}",
-                  f"was {part.opening:.0%} open", (Edit("open", line, step, (), opening),), money, minutes)  # fmt: skip
+    words = f"{verb} {name} from {part.opening:.0%} to {opening:.0%}"
+    edit = Edit("open", line, step, (), opening)
+    return prices.change("set valve", line, step, part.pipe, words, f"was {part.opening:.0%} open", edit)
 
 
-def new_valve(layout: Layout, line: Line, prices: Prices) -> Change | None:
-    """Put a ball valve into the last run of a line that leads to a vessel; None where there is no room."""
+def new_valve(line: Line, prices: Prices) -> Change | None:
+    """Put a ball valve into the longest run of a line that leads to a vessel; None where there is no room."""
     runs = [part for part in line.parts if part.kind == "run" and part.step > 0]
     run = max(runs, key=lambda part: part.length, default=None)
     if run is None or run.length < 4.0 * lay("union", run.pipe) + 2.0 * outside_of(run.pipe):
         return None
-    money, minutes = prices.of("new valve", run.pipe)
-    return Change("new valve", line.name, run.step, f"put a ball valve into step {run.step} of '{line.name}'", "new valve",
-                  (Edit("split", line.name, run.step, ("ball valve",), round(run.length / 2, 2)),), money, minutes)  # fmt: skip
+    words = f"put a ball valve into step {run.step} of '{line.name}'"
+    edit = Edit("split", line.name, run.step, ("ball valve",), round(run.length / 2, 2))
+    return prices.change("new valve", line.name, run.step, run.pipe, words, "new valve", edit)
 
 
 def move_valve(layout: Layout, line: Line, part: Part, prices: Prices) -> Change | None:
     """Move a shut valve in a line's dead end to the line's own tee, so that little stands before it; None where it does not fit."""
-    runs = [one for one in line.parts if one.is_pipe]
-    if not adjustable(part) or line.start.kind != "tee" or not runs or runs[0].kind != "run" or runs[0].step == 0:
+    first = next((run for run in line.parts if run.is_pipe), None)
+    if not adjustable(part) or line.start.kind != "tee" or first is None or first.kind != "run" or first.step == 0:
         return None
-    first = runs[0]
     at = round(0.8 * layout.limits["dead leg"] * first.pipe.bore, 2)
     if part.step <= first.step or at < 2.0 * lay("tee", first.pipe) or at > first.length - lay("tee", first.pipe):
         return None
     name = f"id: {part.id}, " if part.id else ""
-    money, minutes = prices.of("move valve", part.pipe)
-    return Change("move valve", line.name, part.step,
-                  f"move {label(line.name, part)} to {show(at, 'size', layout.units)} from tee '{line.start.name}'", "valve moved",
-                  (Edit("swap", line.name, part.step),
-                   Edit("split", line.name, first.step, (f"{part.kind}: {{{name}opening: {100 * part.opening:g} %}}",), at)),
-                  money, minutes)  # fmt: skip
+    words = f"move {label(line.name, part)} to {show(at, 'size', layout.units)} from tee '{line.start.name}'"
+    valve = f"{part.kind}: {{{name}opening: {100 * part.opening:g} %}}"
+    edits = (Edit("swap", line.name, part.step), Edit("split", line.name, first.step, (valve,), at))
+    return prices.change("move valve", line.name, part.step, part.pipe, words, "valve moved", *edits)
 
 
 def check_valve_in(layout: Layout, line: Line, prices: Prices) -> Change | None:
@@ -64,10 +62,10 @@ def check_valve_in(layout: Layout, line: Line, prices: Prices) -> Change | None:
     at = round(max(2.0 * outside_of(first.pipe), 0.1), 2)
     if first.length < at + 2.0 * outside_of(first.pipe):
         return None
-    money, minutes = prices.of("check valve", first.pipe)
-    return Change("check valve", line.name, first.step,
-                  f"put a check valve into '{line.name}', {show(at, 'length', layout.units)} after pump '{line.start.name}'",
-                  "check valve", (Edit("split", line.name, first.step, ("check valve",), at),), money, minutes)  # fmt: skip
+    far = show(at, "length", layout.units)
+    words = f"put a check valve into '{line.name}', {far} after pump '{line.start.name}'"
+    edit = Edit("split", line.name, first.step, ("check valve",), at)
+    return prices.change("check valve", line.name, first.step, first.pipe, words, "check valve", edit)
 
 
 def check_valves_out(layout: Layout, prices: Prices) -> Iterator[Change]:
@@ -75,10 +73,11 @@ def check_valves_out(layout: Layout, prices: Prices) -> Iterator[Change]:
     for line in layout.lines.values():
         for part in line.parts:
             if part.kind == "check valve":
-                money, minutes = prices.of("take out check valve", part.pipe)
-                yield Change("take out check valve", line.name, part.step,
-                             f"take the check valve at step {part.step} of '{line.name}' out, and join the pipe with a coupling",
-                             "check valve taken out", (Edit("swap", line.name, part.step),), money, minutes)  # fmt: skip
+                words = (
+                    f"take the check valve at step {part.step} of '{line.name}' out, and join the pipe with a coupling"
+                )
+                edit, note = Edit("swap", line.name, part.step), "check valve taken out"
+                yield prices.change("take out check valve", line.name, part.step, part.pipe, words, note, edit)
 
 
 def siphon_break(layout: Layout, line: Line, prices: Prices) -> Change | None:
@@ -90,10 +89,8 @@ def siphon_break(layout: Layout, line: Line, prices: Prices) -> Change | None:
     at = last.start[2] - (vessel.level - 0.02)
     if at < 0.02 or last.length - at < 0.03:
         return None
-    hole = f"spray bar: {{down: 10 mm, holes: 1, hole: {1000 * HOLE:g} mm, in: {line.end.name}}}"
-    money, minutes = prices.of("siphon break", last.pipe)
-    rest = round(last.length - at - 0.01, 6)
-    return Change("siphon break", line.name, last.step,
-                  f"drill a hole of {1000 * HOLE:g} mm into step {last.step} of '{line.name}', 20 mm under the surface of "
-                  f"'{vessel.name}'", "hole that breaks the siphon",
-                  (Edit("cut", line.name, last.step, (hole, f"down: {rest:.9g} m"), round(at, 6)),), money, minutes)  # fmt: skip
+    bore, rest = f"{1000 * HOLE:g} mm", round(last.length - at - 0.01, 6)
+    steps = (f"spray bar: {{down: 10 mm, holes: 1, hole: {bore}, in: {line.end.name}}}", f"down: {rest:.9g} m")
+    words = f"drill a hole of {bore} into step {last.step} of '{line.name}', 20 mm under the surface of '{vessel.name}'"
+    edit, note = Edit("cut", line.name, last.step, steps, round(at, 6)), "hole that breaks the siphon"
+    return prices.change("siphon break", line.name, last.step, last.pipe, words, note, edit)

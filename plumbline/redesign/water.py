@@ -63,10 +63,8 @@ def short_of(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
     """Say how far a vessel is below what is asked for it."""
     wants = layout.vessels[name].wants or 1.0
     got = flows.vessels[name].inflow
-    lacks = (1.0 + wanted.margin) - got / wants
-    return Unmet(
-        "margin", None, name, lacks, f"'{name}' has {got / wants - 1.0:+.0%} where {wanted.margin:+.0%} is asked."
-    )
+    words = f"'{name}' has {got / wants - 1.0:+.0%} where {wanted.margin:+.0%} is asked."
+    return Unmet("margin", None, name, (1.0 + wanted.margin) - got / wants, words)
 
 
 def judged(layout: Layout, openings: Mapping[tuple[str, int], float], wanted: Wanted) -> Settled:
@@ -98,11 +96,8 @@ def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted
         if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
             out.append(short_of(layout, flows, name, wanted))
     if wanted.legs:
-        told = [
-            leg
-            for leg in by_shape(layout)
-            if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)
-        ]
+        wet = (leg for leg in by_shape(layout) if any(stretch.id not in flows.cut_off for stretch, _, _ in leg.pieces))
+        told = [leg for leg in wet if not leg.drained]
         out += [Unmet("dead-leg", one.line, one.line or "", 1.0, one.message) for one in dead_legs(layout, told)]
     return tuple(out)
 

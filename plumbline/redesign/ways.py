@@ -10,7 +10,21 @@ from itertools import pairwise
 from ..layout.model import Line, Vector
 from .router import CLEAR, CORNER, Box, hits, shortest_way
 
-__all__ = ["STUB", "Spread", "Target", "across", "beside", "spread", "way_round", "worth", "worth_of"]
+__all__ = [
+    "STUB",
+    "Spread",
+    "Target",
+    "across",
+    "beside",
+    "both_ways",
+    "level_of",
+    "measured",
+    "on",
+    "spread",
+    "way_round",
+    "worth",
+    "worth_of",
+]
 
 STUB = 0.15
 """Pipe beyond the last tee of a main to its cap, out of a wall before the first turn, and between two ends in one place [m]."""
@@ -19,7 +33,8 @@ STUB = 0.15
 @dataclass(frozen=True)
 class Target:
     """Where a spur goes: the `vessel`, the `place` of the end, the `flow` it is sized for [m³/s], the `line` that ends there now and how the
-    file says that end. One in the air may end at any height from `over` on [m], over the vessel's rim; None for others."""
+    file says that end. One in the air may end at any height from `over` on [m], over the vessel's rim; None for others. One that comes over
+    the vessel's rim and not through its wall has to pass over `rim` [m]."""
 
     vessel: str
     place: Vector
@@ -27,6 +42,7 @@ class Target:
     line: Line
     said: str
     over: float | None
+    rim: float | None = None
 
 
 @dataclass(frozen=True)
@@ -48,12 +64,14 @@ class Spread:
 
 
 def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box],
-               bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
+              bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
     """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end."""
     if math.dist(start, end) < 0.03:
         return (start,)
     edge = bore / 2.0 + 0.05
-    corners: list[Vector] = []
+    # It may turn two hands on from each end, too.
+    ends = [(start, way, 1.0) for way in leaves] + [(end, way, -1.0) for way in comes]
+    corners = [on(place, way, 2.0 * STUB * side) for place, way, side in ends]
     for low, high in blocks:
         corners += [(low[0] - edge, low[1] - edge, end[2]), (high[0] + edge, high[1] + edge, end[2])]
     found = [way for out in leaves for into in comes
@@ -61,14 +79,28 @@ def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Seque
     return min(found, key=worth, default=None)
 
 
+def on(place: Vector, heading: Vector, far: float) -> Vector:
+    """A place so far on along a heading."""
+    east, north, up = (p + far * h for p, h in zip(place, heading, strict=True))
+    return (east, north, up)
+
+
 def worth(way: Sequence[Vector]) -> float:
     """What a way costs in metres of pipe, its corners included."""
     return sum(math.dist(a, b) for a, b in pairwise(way)) + CORNER * (len(way) - 2)
 
 
-def worth_of(line: Line) -> float:
-    """The same of a line as it is."""
-    return line.length + CORNER * sum(1 for part in line.parts if part.turn > math.radians(5.0) and not part.is_pipe)
+def worth_of(line: Line, kept: int = 0) -> float:
+    """The same of a line as it is, behind some steps that stay."""
+    length, corners = measured(line, kept)
+    return length + CORNER * corners
+
+
+def measured(line: Line, kept: int = 0) -> tuple[float, int]:
+    """The length [m] and the corners of a line, behind some steps that stay."""
+    rest = [part for part in line.parts if part.step > kept]
+    corners = sum(1 for part in rest if part.turn > math.radians(5.0) and not part.is_pipe)
+    return sum(part.length for part in rest), corners
 
 
 def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
@@ -77,16 +109,19 @@ def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:
     return sorted({begin[cross], *wide})
 
 
-def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> Spread | None:
-    """A main along an axis, at a place across it; None where it would have to run both ways, or a spur has no room."""
-    # Under every end the main stays under pressure: from a higher one, the ends that lie lower would pull air in by the others.
-    least = [target.over for target in targets if target.over is not None]
-    cross, height = 1 - axis, max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
+def level_of(begin: Vector, targets: Sequence[Target]) -> float:
+    """How high a main runs [m]: over every rim, so that it stays under pressure; from a higher end, those that lie lower would pull air in."""
+    least = [target.rim for target in targets if target.rim is not None]
+    return max(begin[2] + 0.3, *(least or [min(target.place[2] for target in targets)]))
+
+
+def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float, height: float) -> Spread | None:
+    """A main along an axis, at a place across it and a height; None where it would have to run both ways, or a spur has no room."""
+    cross = 1 - axis
     targets = [
         target if target.over is None else replace(target, place=(*target.place[:2], height)) for target in targets
     ]
-    up = (begin[0], begin[1], height)
-    trunk: list[Vector] = [begin, up]
+    trunk: list[Vector] = [begin, (begin[0], begin[1], height)]
     if abs(side - begin[cross]) > 0.03:
         trunk.append(_at(axis, begin[axis], side, height))
     offsets = [target.place[axis] - begin[axis] for target in targets]
@@ -97,13 +132,11 @@ def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> 
     stations: list[Vector] = []
     before = 0.0
     for number, target in enumerate(order):
-        along = max(abs(target.place[axis] - begin[axis]), before + STUB if stations else STUB)
-        last = number + 1 == len(order)
         spare = abs(target.place[cross] - side) + abs(height - target.place[2])
-        if not last and spare < 2.0 * STUB:
+        if number + 1 < len(order) and spare < 2.0 * STUB:
             return None
-        before = along
-        stations.append(_at(axis, begin[axis] + way * along, side, height))
+        before = max(abs(target.place[axis] - begin[axis]), before + STUB)
+        stations.append(_at(axis, begin[axis] + way * before, side, height))
     # An end follows its tee along the main: where in the vessel the water comes in is no matter to a hand's breadth.
     moved = [replace(target, place=_at(axis, station[axis], target.place[cross], target.place[2]))
              for target, station in zip(order, stations, strict=True)]  # fmt: skip
@@ -114,6 +147,16 @@ def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float) -> 
         length += sum(math.dist(a, b) for a, b in zip((station, *legs), legs, strict=False))
         corners += len(legs) - (0 if target is moved[-1] else 1)
     return Spread(tuple(trunk), tuple(moved), tuple(stations), length + CORNER * corners)
+
+
+def both_ways(begin: Vector, targets: Sequence[Target], axis: int, side: float, height: float) -> list[Spread]:
+    """A main that goes both ways from the end of one trunk, as two; none where it goes one way, or a spur has no room."""
+    ahead = [target for target in targets if target.place[axis] > begin[axis]]
+    behind = [target for target in targets if target not in ahead]
+    if not ahead or not behind:
+        return []
+    found = [spread(begin, some, axis, side, height) for some in (ahead, behind)]
+    return sorted((way for way in found if way is not None), key=lambda way: -len(way.order)) if all(found) else []
 
 
 def _at(axis: int, along: float, across: float, height: float) -> Vector:

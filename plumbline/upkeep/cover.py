@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
+from ..programs import Program
+
 __all__ = ["least_jobs"]
 
 SAME = 1e-4
@@ -45,51 +47,23 @@ def least_jobs(
     ([2], True)
 
     Reference: fixed-charge set covering, as in Nemhauser and Wolsey, *Integer and Combinatorial Optimization*, 1988
-    (from memory); branch and bound by HiGHS through `scipy.optimize.milp`.
+    (from memory).
     """
-    import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import coo_array
-
     if not lengths:
         return sorted(given), True
-    place_number = {place: len(minutes) + n for n, place in enumerate(opening)}
-    first = len(minutes) + len(opening)
-    size = first + len(lengths)
-    entries: list[tuple[int, int, float]] = [(row, first + row, -1.0) for row in range(len(lengths))]
-    count = len(lengths)
-    for column, (pieces, needed) in enumerate(zip(cleans, places, strict=True)):
-        entries += [(piece, column, 1.0) for piece in pieces]
+    program = Program(len(minutes))
+    open_at = {place: program.new() for place in opening}
+    clean = [program.new(part=True) for _ in lengths]
+    for piece, share_of_it in enumerate(clean):
+        program.add({share_of_it: -1.0, **{job: 1.0 for job, pieces in enumerate(cleans) if piece in pieces}}, 0.0)
+    for job, needed in enumerate(places):
         for place in needed:
-            entries += [(count, column, -1.0), (count, place_number[place], 1.0)]
-            count += 1
-    entries += [(count, first + n, length) for n, length in enumerate(lengths)]
-    least = np.zeros(count + 1)
-    least[count] = share * sum(lengths) - SAME
-    rows, columns, values = zip(*entries, strict=True)
-    cost = np.zeros(size)
+            program.add({job: -1.0, open_at[place]: 1.0}, 0.0)
+    program.add(dict(zip(clean, lengths, strict=True)), share * sum(lengths) - SAME)
+    program.least = dict.fromkeys(given, 1.0) | (dict.fromkeys(clean, 1.0) if share >= 1.0 else {})
     # A hair more for each later job, over the solver's own 1e-6, makes the answer the same everywhere.
-    cost[: len(minutes)] = [time + 1e-5 * n for n, time in enumerate(minutes)]
-    cost[len(minutes) : first] = list(opening.values())
-    lower = np.zeros(size)
-    lower[list(given)] = 1.0
-    if share >= 1.0:
-        lower[first:] = 1.0
-    # Older solvers take no wider index than this.
-    spots = (np.array(rows, dtype=np.int32), np.array(columns, dtype=np.int32))
-    rules = LinearConstraint(coo_array((values, spots), shape=(count + 1, size)).tocsr(), least, np.inf)
-    whole = np.concatenate([np.ones(first, dtype=int), np.zeros(len(lengths), dtype=int)])
-    # Where its own simplification of the problem fails, the solver may do without.
-    for presolve in (True, False):
-        found = milp(
-            cost,
-            constraints=rules,
-            integrality=whole,
-            bounds=Bounds(lower, np.ones(size)),
-            options={"time_limit": LONGEST, "mip_rel_gap": 0.0, "presolve": presolve},
-        )
-        if found.x is not None:
-            break
-    if found.x is None:  # all jobs together clean all pieces, so only the solver can have failed
+    costs = [time + 1e-5 * n for n, time in enumerate(minutes)] + list(opening.values())
+    found = program.solve(costs, seconds=LONGEST, stubborn=True)
+    if found.unknowns is None:  # all jobs together clean all pieces, so only the solver can have failed
         return list(range(len(minutes))), False
-    return [n for n in range(len(minutes)) if found.x[n] > 0.5], bool(found.status == 0)
+    return sorted(found.chosen(len(minutes))), found.proven

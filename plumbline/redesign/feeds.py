@@ -1,0 +1,223 @@
+"""The new lines of what pumps feed, and of what they draw from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from ..catalogue.rows import PipeRow
+from ..hydraulics.valve_service import adjustable
+from ..layout.model import End, Line, Vector
+from ..layout.rewrite import quoted
+from ..layout.words import DIRECTIONS
+from ..upkeep.access import brim
+from .laid import Laid, walk
+from .router import Box, bodies
+from .sheet import LEVEL, OVER, Head, Sheet, Stays
+from .ways import STUB, Spread, Target, across, beside, both_ways, level_of, on, spread, way_round
+
+__all__ = ["Feeds"]
+
+SUCTION = 0.6
+"""What a pump draws from is wider yet [m/s], since head lost there is lost to its inlet (common practice, no source)."""
+
+SPARE = 1.25
+"""What pushed pipe is sized for, of what its vessels want."""
+
+UP: Vector = (0.0, 0.0, 1.0)
+
+
+class Feeds(Sheet):
+    """Lays pushed and drawn pipe."""
+
+    def feed(self, mains: Sequence[tuple[Line, Head]], ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
+        """A riser, a main and spurs; the risers of other pumps join the first."""
+        (main, head), *others = mains
+        targets = self.targets(ends)
+        if not targets:
+            raise Stays("feeds no vessel")
+        if any(self.layout.pumps[line.start.name or ""].airlift is not None for line, _ in mains):
+            raise Stays("is fed by an airlift, and runs as that lets it")
+        if any(not (abs(one.heading[2]) < 0.1 or one.heading[2] > 0.9) for _, one in mains):
+            raise Stays("begins at a pump whose outlet looks neither up nor level")
+        # A level outlet gets a hand of pipe before the riser.
+        foot = head.place if head.heading[2] > 0.9 else on(head.place, head.heading, STUB)
+        blocks = bodies(self.layout, self.around([line for line, _ in mains], [target.vessel for target in targets]))
+        if len(targets) == 1 and not others:
+            return self.alone(main, head, targets[0], blocks)
+        way, *back = self.main(foot, targets, blocks)
+        (_, *trunk), joins = way.trunk, [on(way.trunk[1], UP, -2.0 * STUB * n) for n in range(len(others), 0, -1)]
+        if joins and joins[0][2] - foot[2] < 2.0 * STUB:
+            raise Stays("has no height for its pumps to join")
+        begin = [head.place] if foot is head.place else [head.place, foot]
+        tees = {len(begin) + n: self.free(f"{line.name} joins") for n, (line, _) in enumerate(others)}
+        way = replace(way, trunk=(*begin, *joins, *trunk))
+        joined = [self.joined(*other, tee, place, blocks)
+                  for other, tee, place in zip(others, tees.values(), joins, strict=True)]  # fmt: skip
+        return [*self.pushed(main, head, way, tees, back), *joined]
+
+    def main(self, foot: Vector, targets: Sequence[Target], blocks: Sequence[Box]) -> list[Spread]:
+        """The main that is worth least: one way, or else both ways from its riser."""
+        height = level_of(foot, targets)
+        places = [(axis, side) for axis in (0, 1) for side in beside(foot, targets, 1 - axis)]
+        single = [[way] for place in places if (way := spread(foot, targets, *place, height)) is not None]
+        double = [both for place in places if (both := both_ways(foot, targets, *place, height))]
+        for ways in (single, double):
+            free = [some for some in ways if not any(way.hits(blocks) for way in some)]
+            if free:
+                return min(free, key=lambda some: sum(way.worth for way in some))
+        raise Stays("has ends that no straight main serves")
+
+    def around(self, mains: Iterable[Line], vessels: Iterable[str]) -> set[str]:
+        """The vessels that lines may pass the walls of: those they end in, and those their pumps stand in."""
+        pumps = [self.layout.pumps[line.start.name or ""] for line in mains]
+        return {*vessels, *(pump.vessel for pump in pumps if pump.vessel is not None)}
+
+    def joined(self, line: Line, head: Head, tee: str, place: Vector, blocks: Sequence[Box]) -> Laid:
+        """From another pump to the tee in the riser of the first, with a check valve against its water."""
+        flow = abs(self.flows.ends[f"{line.name}.from"].flow)
+        row = self.first_row(
+            line, head, max(self.by_speed(line.parts[0].pipe.name, flow), self.same_row(line), key=_bore)
+        )
+        way = way_round(head.place, [head.heading], place, LEVEL, blocks, row.bore)
+        if way is None:
+            raise Stays("has no way for its pumps to join")
+        steps = (*head.steps, *walk(way, self.layout.units, check=True))
+        return Laid(line.name, row, self.said(line, "from"), steps, tee, way, len(head.steps))
+
+    def alone(self, main: Line, head: Head, target: Target, blocks: Sequence[Box]) -> list[Laid]:
+        """All that a pump feeds is one vessel: the way with the fewest corners."""
+        begin = head.place
+        end = target.place if target.over is None else (*target.place[:2], max(target.over, begin[2] + 0.3))
+        # What ends under water comes over the rim, and down.
+        over = end if target.rim is None or target.over is not None else (*end[:2], max(target.rim, begin[2] + 0.3))
+        comes = [way for way in DIRECTIONS.values() if way[2] <= 0.0] if over is end else LEVEL
+        row = self.first_row(main, head, self.by_speed(main.parts[0].pipe.name, target.flow))
+        way = way_round(begin, [head.heading], over, comes, blocks, row.bore)
+        if way is None:
+            raise Stays("has vessels in its way")
+        way = way if over is end else (*way, end)
+        valve = self.valve(target) if any(adjustable(part) for part in main.parts) else None
+        return [self.laid(main, head, row, way, target, valve=valve)]
+
+    def pushed(
+        self, main: Line, head: Head, way: Spread, joins: Mapping[int, str], back: Sequence[Spread]
+    ) -> list[Laid]:
+        """Write a riser, a main and its spurs; `joins` are the tees that other pumps come in by, and `back` is the main's other half."""
+        series, flow = main.parts[0].pipe.name, sum(target.flow for one in (way, *back) for target in one.order)
+        first = self.first_row(main, head, self.by_speed(series, flow))
+        places, pipes, tees, spurs = self.along(way, series)
+        pipes = [*[first] * (len(way.trunk) - 1), *(pipes if back else [first, *pipes[1:]])]
+        tees |= joins
+        valve = self.valve(way.order[-1]) if spurs or back else None
+        for half in back:
+            tees[len(way.trunk) - 1] = tee = self.free(f"{main.name} tee")
+            spurs += self.half(replace(half, trunk=(half.trunk[-1],)), tee, series)
+        whole = self.laid(
+            main, head, first, places, way.order[-1], valve=valve, tees=tees, pipes=pipes, check=bool(joins)
+        )
+        return [whole, *spurs]
+
+    def half(self, way: Spread, tee: str, series: str) -> list[Laid]:
+        """The other half of a main, from the tee on its riser."""
+        places, pipes, tees, spurs = self.along(way, series)
+        last = way.order[-1]
+        steps = walk(places, self.layout.units, tees=tees, pipes=pipes, valve=self.valve(last))
+        return [
+            Laid(self.fed_by(last), pipes[0], tee, (*steps, *self.through(last.line, "to")), last.said, tuple(places)),
+            *spurs,
+        ]
+
+    def along(self, way: Spread, series: str) -> tuple[list[Vector], list[PipeRow], dict[int, str], list[Laid]]:
+        """A main's places, the pipe of its runs behind the trunk, its tees by place, and its spurs."""
+        left, last = sum(target.flow for target in way.order), way.order[-1]
+        places = [*way.trunk, *way.stations, *across(way.stations[-1], last.place)]
+        pipes: list[PipeRow] = []
+        tees: dict[int, str] = {}
+        spurs: list[Laid] = []
+        for number, (target, station) in enumerate(zip(way.order, way.stations, strict=True)):
+            pipes.append(self.by_speed(series, left))
+            if target is not last:
+                tee = self.free(f"{target.vessel} tee")
+                tees[len(way.trunk) + number] = tee
+                spurs.append(self.spur(target, tee, (station, *across(station, target.place))))
+                left -= target.flow
+        return places, pipes + [pipes[-1]] * (len(places) - len(way.trunk) - len(pipes)), tees, spurs
+
+    def spur(self, target: Target, tee: str, way: tuple[Vector, ...]) -> Laid:
+        """From a tee of the main to a vessel."""
+        row = self.by_speed(target.line.parts[-1].pipe.name, target.flow)
+        steps = (*walk(way, self.layout.units, valve=self.valve(target)), *self.through(target.line, "to"))
+        return Laid(self.fed_by(target), row, tee, steps, target.said, way)
+
+    def laid(self, main: Line, head: Head, row: PipeRow, way: Sequence[Vector], target: Target, *, valve: str | None,
+             tees: Mapping[int, str] | None = None, pipes: Sequence[PipeRow] = (), check: bool = False) -> Laid:  # fmt: skip
+        """A line from a pump's outlet or to its inlet: what stays of it, the walk, and the bulkhead where it ends, if it has one."""
+        checked = check or any(part.kind == "check valve" and part.step > len(head.steps) for part in main.parts)
+        steps = walk(way, self.layout.units, tees=tees, pipes=pipes, valve=valve, check=checked)
+        whole = (*head.steps, *steps, *self.through(target.line, "to"))
+        return Laid(main.name, row, self.said(main, "from"), whole, target.said, tuple(way), len(head.steps))
+
+    def suction(self, line: Line, head: Head) -> list[Laid]:
+        """From a vessel to a pump's inlet, no higher than its two ends, so that no air gathers in it, in pipe no narrower than it was."""
+        end, flow = line.end.place, abs(self.flows.ends[f"{line.name}.to"].flow)
+        old = line.parts[0].pipe
+        row = max(
+            self.first_row(line, head, self.by_speed(old.name, flow)), self.same_row(line), key=lambda row: row.bore
+        )
+        blocks = bodies(self.layout, [line.start.name or "", line.end.name or ""])
+        way = way_round(head.place, [head.heading], end, [line.parts[-1].heading_out], blocks, row.bore)
+        if way is None:
+            raise Stays("has no straighter way to the pump")
+        here = Target(line.start.name or "", end, flow, line, self.said(line, "to"), None)
+        valve = (
+            self.valve(here) if any(adjustable(part) for part in line.parts if part.step > len(head.steps)) else None
+        )
+        return [self.laid(line, head, row, way, here, valve=valve)]
+
+    def targets(self, ends: Sequence[tuple[Line, str, End]]) -> list[Target]:
+        """Where the water is to go: one end for each vessel, the one that gets most."""
+        best: dict[str, tuple[float, Line, str, End]] = {}
+        for line, side, end in ends:
+            flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
+            if end.name is not None and (end.name not in best or flow > best[end.name][0]):
+                best[end.name] = (flow, line, side, end)
+        found = []
+        for name, (flow, line, side, end) in best.items():
+            wants = self.layout.vessels[name].wants
+            design = flow if wants is None else SPARE * wants
+            if design > 0.0:
+                rim = brim(self.layout.vessels[name]) + OVER if end.port == "open" else None
+                over = None if end.submerged else rim
+                found.append(Target(name, end.place, design, line, self.said(line, side), over, rim))
+        return found
+
+    def fed_by(self, target: Target) -> str:
+        """The name of the line that feeds a vessel: that which did, unless it was the main."""
+        if not any(part.kind in ("tee", "wye") for part in target.line.parts) and target.line.start.kind == "tee":
+            return target.line.name
+        return self.line_name(f"{target.vessel} feed")
+
+    def valve(self, target: Target) -> str:
+        """The vessel's own valve again, or a new one."""
+        own = next(
+            (
+                part
+                for part in target.line.parts
+                if adjustable(part) and part.turn < 0.1 and part.id and quoted(part.id) not in self.ids
+            ),
+            None,
+        )
+        kind, name = (
+            ("ball valve", self.free(f"{target.vessel} valve")) if own is None else (own.kind, quoted(own.id or ""))
+        )
+        self.ids.add(name)
+        stood = [part.opening for part in target.line.parts if adjustable(part)]
+        if self.layout.vessels[target.vessel].wants is None and stood and 0.0 < min(stood) < 1.0:
+            # Where nothing is wanted nothing is set by it: it stands as it stood.
+            return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
+        return f"{kind}: {name}"
+
+
+def _bore(row: PipeRow) -> float:
+    return row.bore

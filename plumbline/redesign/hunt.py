@@ -1,0 +1,333 @@
+"""The hunt for the cheapest set: a master program, and what trials and checks teach it.
+
+The master is a mixed-integer program (`cover.least`) over all changes: each is made or not, clashing ones not both; every atom of pipe is cleaned or
+taken away; every dead end over the limit is cured. It knows nothing of water. Its cheapest answer is tried: if the water does not do what is
+asked with that pipe, not even with every valve set afresh, that choice of pipe is ruled out; if it does with some valves and not with these, one
+more valve is asked for. Where the water is right, what accesses clean is found anew with that pipe, the cheapest accesses for it are worked
+out, and the whole set is written, read and checked. The master's bound rises with every round, and when it meets the cost of the best set
+found, that set is proven cheapest.
+
+Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, logic-based Benders decomposition (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+
+from ..check import CheckResult, check
+from ..errors import PlumblineError
+from ..upkeep.intervals import Intervals, subtract
+from .buildable import builds, shortage
+from .change import Change, changed
+from .choices import Choices
+from .cover import THERE, Answer, Cut, Provider, least
+from .prices import Prices
+from .trial import Names, Numbers, Trial
+from .water import Settled, Unmet, Wanted, unmet
+
+__all__ = ["SAME_COST", "Best", "Hunt"]
+
+SAME_COST = 1e-6
+SAME_SHARE = 1e-5
+SMALL = 1e-6
+INNER = 8
+"""How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
+DRY = 3
+"""How often, where it is what the accesses cost in head that leaves a vessel short."""
+CROWDED = 40
+"""How often accesses that there is no room for beside each other are told apart."""
+PROOFS = 30
+"""How many whole sets are checked before what is left in doubt stays so."""
+
+
+@dataclass(frozen=True)
+class Best:
+    """A set that meets what is asked, with its check."""
+
+    changes: tuple[Change, ...]
+    result: CheckResult
+    cost: float
+
+
+class Hunt:
+    """A search under way: the `best` set so far, the `bound` that none can be below, and the `doubt`, what one left undecided may cost."""
+
+    def __init__(
+        self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
+    ) -> None:
+        self.before, self.layout, self.prices, self.tell = before, before.layout, prices, tell
+        self.choices = Choices(before, wanted, prices, cleaning=cleanable > 0.0, tell=tell)
+        self.trial = Trial(self.layout, self.choices, wanted, tell)
+        self.cleanable = self.share = cleanable
+        self.best: Best | None = None
+        self.bound, self.doubt = 0.0, math.inf
+        self.proofs = 0
+        self.cuts: list[Cut] = []
+        self.crowded: list[Cut] = []
+        self.short = shortage(self.layout)
+        self.ways = _ways(before)
+
+    # ------------------------------------------------------------------ rounds
+
+    def run(self, tries: int) -> None:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
+        choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
+        self.share = min(self.cleanable, choices.most()) if choices.cleaning else 0.0
+        everything = frozenset(choices.taps.values())
+        begun: set[Numbers] = set()
+        while trial.tried + self.proofs - start < tries:
+            answer = least(choices.problem(self.share, self.cuts))
+            self.bound = math.inf if answer is None else answer.bound
+            if answer is None or not self.cheaper(self.bound):
+                return
+            pipe = frozenset(choices.pipes) & answer.chosen
+            taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
+            lacking = trial.lacking(pipe, everything)
+            if lacking:
+                self.cuts += self.without(pipe - choices.on_legs, lacking)
+            elif self.best is None and choices.taps and pipe not in begun:
+                # Something that does, before anything better is looked for.
+                begun.add(pipe)
+                opened = trial.opened_up(pipe, everything)
+                self.complete(pipe, everything if trial.lacking(pipe, opened) else opened)
+            elif trial.lacking(pipe, taps):
+                self.cuts += self.more_valves(pipe, taps, everything)
+            else:
+                self.complete(pipe, taps)
+
+    def cheaper(self, cost: float) -> bool:
+        """Whether a cost is below that of the best found."""
+        return self.best is None or cost < self.best.cost - SAME_COST
+
+    def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
+        """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,
+        since no other pipe brings it more."""
+        cuts = []
+        for one in lacking:
+            lines = self.ways.get(one.place) if one.kind == "margin" else None
+            if lines is not None:
+                changes = ((n, self.choices.changes[n]) for n in self.choices.pipes)
+                bears = {n for n, change in changes if change.kind != "pipe" or change.line in lines}
+                cuts.append(self.other(pipe & bears, among=bears))
+        return cuts or [self.other(pipe)]
+
+    def more_valves(self, pipe: Numbers, taps: Names, everything: Names) -> list[Cut]:
+        """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""
+        number = {name: n for n, name in self.choices.taps.items()}
+        here = pipe - self.choices.on_legs
+        some = sorted(self.trial.opened_up(pipe, everything) - taps)
+        needed = [name for name in some if self.trial.lacking(pipe, everything - {name})]
+        if needed:
+            return [self.other(here, {number[name]: 1.0}) for name in sorted(needed)]
+        return [self.other(here, {n: 1.0 for name, n in number.items() if name not in taps})]
+
+    def other(self, pipe: Numbers, more: dict[int, float] | None = None, among: Collection[int] | None = None) -> Cut:
+        """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""
+        some = self.choices.pipes if among is None else sorted(among)
+        others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.on_legs}
+        return Cut({**others, **(more or {})}, 1.0 - len(pipe))
+
+    # ------------------------------------------------------------------ whole sets
+
+    def complete(self, pipe: Numbers, taps: Names) -> None:
+        """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
+        choices = self.choices
+        made = tuple(choices.changes[n] for n in sorted(pipe))
+        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
+        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
+        fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
+        learned = choices.exact(made, tuple(self.trial.settings(made, taps, self.trial.settled(pipe, taps))))
+        # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
+        answer = self.built(fixed, made, learned.sure if learned else None)
+        if answer is not None and self.cheaper(answer.cost):
+            self.proof(answer, made, taps)
+        perhaps = learned.perhaps if learned else None
+        dry = 0
+        for _ in range(INNER):
+            answer = self.built(fixed, made, perhaps)
+            if answer is None or not self.cheaper(answer.bound):
+                break
+            got = self.proof(answer, made, taps)
+            if got is True:
+                break
+            dry += got is False
+            if dry == DRY or self.proofs >= PROOFS:
+                self.doubt = min(self.doubt, max(self.bound, answer.bound))
+                break
+            fewer = perhaps
+            if perhaps is not None and not isinstance(got, bool):
+                fewer = _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), _missed(got))
+            if fewer != perhaps:
+                perhaps = fewer
+                continue
+            # These accesses together do not do; any others may.
+            factors = {n: -1.0 if n in answer.chosen else 1.0 for n in choices.openings}
+            fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
+        else:
+            self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
+        self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
+
+    def built(
+        self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
+    ) -> Answer | None:
+        """The cheapest accesses that there is room for beside each other in the pipe that will be there."""
+        for _ in range(CROWDED):
+            answer = least(self.choices.problem(self.share, [*fixed, *self.crowded], providers, tasteful=True))
+            crowd = frozenset() if answer is None else self.crowd(answer.chosen, made)
+            if answer is None or not crowd:
+                return answer
+            self.crowded.append(Cut(dict.fromkeys(crowd, -1.0), 1.0 - len(crowd)))
+            self.cuts.append(self.crowded[-1])
+        return answer
+
+    def crowd(self, chosen: Numbers, made: tuple[Change, ...]) -> Numbers:
+        """Accesses among those chosen, and the pipe chosen for their lines, that cannot all be built together: no fewer of them cannot; none
+        where all can."""
+        changes = self.choices.changes
+
+        def fits(some: Sequence[int]) -> bool:
+            try:
+                return builds(changed(self.layout, (*made, *(changes[n] for n in some))), self.short)
+            except PlumblineError:
+                return False
+
+        some = [n for n in self.choices.openings if n in chosen]
+        if fits(some) or not fits(()):
+            return frozenset()
+        for n in tuple(some):
+            rest = [other for other in some if other != n]
+            if not fits(rest):
+                some = rest
+        lines = {edit.line for n in some for edit in changes[n].edits}
+        return frozenset(some) | {n for n in self.choices.pipes if n in chosen and changes[n].line in lines}
+
+    def company(self, chosen: Numbers, got: CheckResult) -> Numbers:
+        """The accesses that could give a flush the little that it lacked: not yet made there, and in pipe that a pump pushes through where it is
+        such pipe that was not scoured, since what falls freely leaves its flow alone."""
+        places = [(n, self.choices.changes[n].line, self.choices.changes[n].step) for n in self.choices.openings]
+        there = {(line, step) for n, line, step in places if n in chosen}
+        falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
+        pushed = not falls & _missed(got).keys()
+        return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
+
+    def proof(self, answer: Answer, made: tuple[Change, ...], taps: Names) -> CheckResult | bool:
+        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
+        self.proofs += 1
+        chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
+        whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
+        self.tell(f"{len(whole)} changes together")
+        got = self.trial.settle(whole, taps)
+        if got.flows is None or self.trial.asked(got):
+            return False
+        changes = (*_opened(whole, got), *self.trial.settings(whole, taps, got))
+        try:
+            after = changed(self.layout, changes)
+            result = check(after)
+        except PlumblineError:
+            return False
+        if not builds(after, self.short):
+            return False
+        if not self.good(result):
+            return result
+        cost = math.fsum(change.cost(self.prices.hour) for change in changes)
+        if self.cheaper(cost):
+            self.best = Best(changes, result, cost)
+        return True
+
+    def good(self, result: CheckResult) -> bool:
+        """Whether a check finds all that is still asked."""
+        fails = [finding for finding in result.findings if finding.level == "fail"]
+        bad = [one for one in unmet(result.layout, result.flows, fails, self.trial.wanted)
+               if not self.trial.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
+        return not bad and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
+
+    # ------------------------------------------------------------------ where nothing was found
+
+    def fall_back(self) -> bool:
+        """Take all that can be done, and less and less of it while it will do; True where something had to be given up, so that it is worth
+        while to search again."""
+        choices, trial = self.choices, self.trial
+        pipe, taps = self.largest(), frozenset(choices.taps.values())
+        if trial.lacking(pipe, taps):
+            trial.give_up(trial.settle([choices.changes[n] for n in sorted(pipe)], taps, thorough=True).unmet)
+            self.cuts[:] = self.crowded
+            self.doubt = math.inf
+            return bool(trial.left)
+        for n in sorted(pipe, key=lambda n: -choices.costs[n]):
+            if not trial.lacking(pipe - {n}, taps):
+                pipe -= {n}
+        legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]
+        self.complete(pipe | frozenset(legs), taps)
+        return False
+
+    def largest(self) -> Numbers:
+        """For each line the change that does most to it."""
+        found: dict[str, tuple[int, float, int]] = {}
+        for n in self.choices.pipes:
+            change = self.choices.changes[n]
+            if n not in self.choices.on_legs and change.kind != "take out loop":
+                rank = (change.step, change.money, n)
+                found[change.line] = max(found.get(change.line, rank), rank)
+        return frozenset(n for _, _, n in found.values())
+
+
+def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
+    """The lines on the ways that water takes to each vessel, those to the vessels that it comes from included; none told of a vessel to which
+    none comes."""
+    direct: dict[str, set[str]] = {}
+    sources: dict[str, set[str]] = {}
+    for route in before.flows.routes:
+        if route.vessel is not None:
+            direct.setdefault(route.vessel, set()).update(part.line for part in route.losses)
+            sources.setdefault(route.vessel, set()).add(route.source)
+    found = before.flows.vessels
+    known = {name for name in before.layout.vessels if name in direct or name not in found or not found[name].balanced}
+    out = {}
+    for name in direct:
+        seen, waiting = {name}, [name]
+        while waiting:
+            more = sources.get(waiting.pop(), set()) & before.layout.vessels.keys() - seen
+            seen |= more
+            waiting += more
+        if seen <= known:
+            out[name] = frozenset().union(*(direct.get(vessel, set()) for vessel in seen))
+    return out
+
+
+def _missed(got: CheckResult) -> dict[str, Intervals]:
+    """The pipe that cannot be cleaned."""
+    clean = got.upkeep.cleanable
+    left = {name: subtract([(0.0, line.length)], clean.get(name, ()), slack=SMALL)
+            for name, line in got.layout.lines.items()}  # fmt: skip
+    return {name: pieces for name, pieces in left.items() if pieces}
+
+
+def _found_wanting(
+    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: dict[str, Intervals]
+) -> tuple[Provider, ...]:
+    """What may be cleaned: what was `missed` when it was tried may be in more company only, since every access more costs the usual flow a
+    little, and a flush gains by it."""
+    out = []
+    for one in perhaps:
+        kept = {line: subtract(pieces, missed.get(line, ()), slack=SMALL) for line, pieces in one.pipe.items()}
+        doubted = {line: subtract(pieces, kept[line], slack=SMALL) for line, pieces in one.pipe.items()}
+        if (one.number == THERE or one.number in chosen) and any(doubted.values()):
+            out += [replace(one, pipe=kept), replace(one, pipe=doubted, needs=(*one.needs, others))]
+        else:
+            out.append(one)
+    return tuple(out)
+
+
+def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
+    """The changes, with new valves at the openings found."""
+    lines = {line: opening for (line, _), opening in got.openings.items()}
+    out = []
+    for change in made:
+        opening = lines.get(change.line) if change.kind == "new valve" else None
+        if opening is not None:
+            edit = replace(change.edits[0], texts=(f"ball valve: {{opening: {100.0 * opening:g} %}}",))
+            change = replace(change, edits=(edit,), words=f"{change.words}, {opening:.0%} open")  # noqa: PLW2901
+        out.append(change)
+    return out
