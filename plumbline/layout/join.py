@@ -106,7 +106,7 @@ class _Joiner:
                 return None
             names = [name for group in kinds.values() for name in group]
             self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where,
-                                names=tuple(kinds))  # fmt: skip
+                                names=tuple(kinds), trade="ends at")  # fmt: skip
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:

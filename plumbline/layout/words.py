@@ -459,6 +459,7 @@ TRADE = {
     id(VESSEL): "vessel",
     id(PUMP): "pump",
     id(LINE): "line",
+    id(END): "end",
     **{id(table): "run" for table in (RUN, HOSE, MANIFOLD)},
 }
 """Where words of the trade are known, by the table that does not have them."""

@@ -191,7 +191,8 @@ def _limit(word: str) -> Iterator[list[str]]:
 def _trade(word: str) -> Iterator[list[str]]:
     for where, lines in catalogue.trade_words().items():
         if word.lower() in lines:
-            yield [f"{word} (in a {where}): write {lines[word.lower()]}"]
+            place = "at a line's end" if where.startswith("end") else f"in a {where}"
+            yield [f"{word} ({place}): write {lines[word.lower()]}"]
 
 
 def wrapped(line: str, indent: int) -> str:
