@@ -166,7 +166,15 @@ class _Joiner:
         vessel = self.said.vessels[end.name or ""]
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
-            what = "crest of the standpipe" if end.standpipe else "overflow" if end.overflow else "port"
+            what = (
+                end.weir.called
+                if end.weir
+                else "crest of the standpipe"
+                if end.standpipe
+                else "overflow"
+                if end.overflow
+                else "port"
+            )
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
             return
@@ -180,7 +188,9 @@ class _Joiner:
             where = f"line '{name}'"
             self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
         port = (
-            "standpipe"
+            end.weir.called
+            if end.weir
+            else "standpipe"
             if end.standpipe
             else "overflow"
             if end.overflow
@@ -241,6 +251,7 @@ class _Joiner:
             siphon=said.siphon,
             float_valve=said.float_valve,
             supply=said.supply,
+            weir=said.weir,
         )
 
     def joining_mark(self, tee: str) -> Mark:

@@ -286,6 +286,26 @@ class Part:
         return "drip line" if "dripper" in self.details else self.kind
 
 
+@dataclass(frozen=True, slots=True)
+class Weir:
+    """A wall that water runs over: the wall's `whole` edge, or a notch in it. `width` [m]; `angle` [rad] of a V, whose width is that
+    100 mm over its point."""
+
+    width: float
+    angle: float | None = None
+    whole: bool = False
+
+    @property
+    def called(self) -> str:
+        """The word for it."""
+        return "weir" if self.whole else "notch"
+
+    @property
+    def shape(self) -> Literal["notch", "weir", "v-notch"]:
+        """Which of the three laws it has."""
+        return "v-notch" if self.angle is not None else "weir" if self.whole else "notch"
+
+
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]
 
 
@@ -304,7 +324,7 @@ class End:
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if stated.
     A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
-    `siphon`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
+    `siphon`, or in its place a wall that water runs over, `weir`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
     """
 
     kind: EndKind
@@ -322,11 +342,21 @@ class End:
     siphon: Siphon | None = None
     float_valve: float | None = None
     supply: bool = False
+    weir: Weir | None = None
+
+    @property
+    def called(self) -> str:
+        """What a way out of a vessel by a crest is called."""
+        if self.weir is not None:
+            return self.weir.called
+        return "siphon" if self.siphon is not None else "overflow" if self.in_wall else "standpipe"
 
     @property
     def in_wall(self) -> bool:
         """Whether water goes over this end sideways: an overflow in the wall, and no crest that looks up."""
-        return self.port == "standpipe" and any(self.heading) and abs(self.heading[2]) < STEEP_MOUTH
+        return (
+            self.port == "standpipe" and self.weir is None and any(self.heading) and abs(self.heading[2]) < STEEP_MOUTH
+        )
 
 
 @dataclass(frozen=True, slots=True)

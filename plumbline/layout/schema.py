@@ -242,7 +242,7 @@ def _end() -> Schema:
             _group(
                 words.END,
                 oneOf=kinds,
-                dependentRequired={"standpipe": ["vessel"], "overflow": ["vessel"]},
+                dependentRequired={word: ["vessel"] for word in words.HEIGHTS if word != "height"},
                 **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
             ),
         ]

@@ -125,6 +125,8 @@ class _Walk:
                         known = [pipe or self.said.pipe for pipe in known]
                     current = latest = step.to
         first = next((pipe for pipe in known if pipe is not None), self.said.pipe)
+        if first is None and not self.said.steps and (wall := self.said.wall) is not None:
+            first = Pipe("no pipe", wall.width, 0.0)
         if first is None:
             self.faults.add(self.said.mark, f"line '{self.said.name}' does not say what pipe it is of",
                             "'pipe' on the line, for instance pipe: pvc 25")  # fmt: skip

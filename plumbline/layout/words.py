@@ -371,7 +371,7 @@ def fitting_keys(kind: str) -> dict[str, Key]:
     }
 
 
-HEIGHTS = ("standpipe", "overflow", "siphon", "height")
+HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
 """The words of an end that say how high it is; at most one of them."""
 
 END = {
@@ -394,6 +394,20 @@ END = {
         "0.22 m",
         low=0.0,
     ),
+    "notch": Key(
+        "length",
+        "height of the lowest place of a notch in the wall above the vessel's floor; the walk starts there, and falls",
+        "0.20 m",
+        low=0.0,
+    ),
+    "weir": Key(
+        "length",
+        "the same of a wall that water runs over along its whole width",
+        "0.20 m",
+        low=0.0,
+    ),
+    "width": Key("length", "of a notch or a weir", "100 mm", low=0.0, above=True),
+    "angle": Key("angle", "between the sides of a V-notch", "90 deg", low=0.3490658503988659, high=1.7453292519943295),
     "breaks": Key("length", "height above the floor at which such a siphon lets go", "0.05 m", low=0.0),
     "bell": Key("length", "bore of the bell over it", "110 mm", low=0.0, above=True),
     "float valve": Key(

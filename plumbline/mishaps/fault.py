@@ -104,8 +104,12 @@ def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
     step = first.parts[0].step if first.parts else None
     start = line.start if first.tail == f"{line.name}.from" else None
     kind, part = "pipe blocked", _length_words(layout, line, pieces)
-    if start is not None and start.kind == "vessel" and start.port == "standpipe":
-        kind, part = "standpipe blocked", f"the standpipe of '{line.name}' in '{start.name}'"
+    if start is not None and start.weir is not None:
+        if start.weir.whole and line.length == 0.0:
+            return  # nothing stops a whole edge
+        kind, part = "notch blocked", f"the {start.called} of '{line.name}' in '{start.name}'"
+    elif start is not None and start.kind == "vessel" and start.port == "standpipe":
+        kind, part = "standpipe blocked", f"the {start.called} of '{line.name}' in '{start.name}'"
     elif start is not None and start.kind == "vessel" and line.end.kind != "pump":
         kind = "drain blocked"
     yield Fault(kind, part, line.name, step, f"{first.tail} {last.head}", layout, blocked=stop)

@@ -89,7 +89,7 @@ def _sample(name: str) -> list[Element]:
         return [element("path", {"class": "pipe sound middling", "d": "M-14 5H5V-9"}), corner]
     faces = (0.0, -1.0) if name == "cap" else (1.0, 0.0)
     drawn = element("g", {"class": "symbol"}, symbol.draw(faces, 0.5 if name == "valve" else 1.0))
-    if name in ("pump", "standpipe", "open end", "draw", "plug"):
+    if name in ("pump", "standpipe", "notch", "open end", "draw", "plug"):
         return [drawn]
     return [element("path", {"class": "pipe sound middling", "d": "M-18 0H18"}), drawn]
 

@@ -70,7 +70,7 @@ def _end(result: CheckResult, strokes: Strokes, line: Line, end: End, at: float,
     elif end.kind == "draw":
         yield Spot("draw", place, turn if end.draw >= 0.0 else turn + math.pi)
     elif end.port == "standpipe":
-        yield Spot("standpipe", place)
+        yield Spot("notch" if end.weir else "standpipe", place)
 
 
 def arrows_of(result: CheckResult, strokes: Strokes, taken: Sequence[Point]) -> Iterator[Spot]:

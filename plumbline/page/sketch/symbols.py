@@ -144,6 +144,11 @@ def _standpipe(_: Point, __: float) -> list[Element]:
     return [_circle(4.0)]
 
 
+def _notch(_: Point, __: float) -> list[Element]:
+    """A wall, cut down in the middle."""
+    return [_path("M-6 -4H-3L0 3L3 -4H6V6H-6Z", "open")]
+
+
 def _open_end(_: Point, __: float) -> list[Element]:
     return [_path("M-4 -4V4", "bar thin")]
 
@@ -181,6 +186,7 @@ SYMBOLS: dict[str, Symbol] = {
     "solenoid": Symbol("solenoid valve, drawn as a valve", 11.5, _solenoid),
     "other": Symbol("other fitting", 5.5, _other),
     "standpipe": Symbol("standpipe's top", 4.5, _standpipe),
+    "notch": Symbol("notch or weir in a wall", 6.0, _notch),
     "open end": Symbol("end in open air", 4.5, _open_end),
     "draw": Symbol("fixed draw or supply", 10.0, _draw_off),
     "pump": Symbol("pump", 10.0, _pump),
