@@ -414,6 +414,7 @@ def test_the_language_finds_its_fittings() -> None:
         "entrance flush",
         "entrance re-entrant",
         "exit",
+        "dry socket",
     ]
 
 

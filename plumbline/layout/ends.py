@@ -79,6 +79,10 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     if "buried" in got and kind != "vessel":
         faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel; on a run "
                    "for pipe in the ground")  # fmt: skip
+    if "pulls out" in got and not ("standpipe" in got or "siphon" in got):
+        faults.add(
+            got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
+        )
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
@@ -115,6 +119,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         else None,
         supply=kind == "supply",
         weir=weir,
+        pulls_out="pulls out" in got and ("standpipe" in got or "siphon" in got),
         float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
     )
 

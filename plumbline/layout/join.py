@@ -252,6 +252,7 @@ class _Joiner:
             float_valve=said.float_valve,
             supply=said.supply,
             weir=said.weir,
+            pulls_out=said.pulls_out,
         )
 
     def joining_mark(self, tee: str) -> Mark:

@@ -276,6 +276,11 @@ class Part:
         return self.kind in ("run", "hose", "spray bar")
 
     @property
+    def lit(self) -> bool:
+        """Whether light falls on it and goes through its wall."""
+        return self.is_pipe and {"sunlit", "clear"} <= self.details.keys()
+
+    @property
     def stated(self) -> bool:
         """Whether the file states what the fitting loses."""
         return self.loss is not None or "Kv" in self.details or "loses" in self.details
@@ -324,7 +329,7 @@ class End:
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if stated.
     A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
-    `siphon`, or in its place a wall that water runs over, `weir`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
+    `siphon`, or in its place a wall that water runs over, `weir`; one that `pulls_out` is lifted out of its socket by hand; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
     """
 
     kind: EndKind
@@ -343,6 +348,7 @@ class End:
     float_valve: float | None = None
     supply: bool = False
     weir: Weir | None = None
+    pulls_out: bool = False
 
     @property
     def called(self) -> str:
@@ -415,15 +421,15 @@ class Tee:
     three_way: bool = False
 
 
-AccessKind = Literal["cap", "union", "hose end", "open end", "vessel"]
+AccessKind = Literal["cap", "union", "hose end", "standpipe", "open end", "vessel"]
 
 
 @dataclass(frozen=True, slots=True)
 class Access:
     """A place where a rod can be put in, or where water can be let out.
 
-    `kind` is "cap", "union", "hose end" (a hose that comes off its barb or spigot), "open end" or "vessel"; `line` and `at` [m along the line]
-    say where; `faces` is the unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways) and a hose.
+    `kind` is "cap", "union", "hose end" (a hose that comes off its barb or spigot), "standpipe" (the socket of one that pulls out), "open end" or "vessel"; `line` and `at` [m along the line]
+    say where; `faces` is the unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways), a hose and a standpipe.
     `bore` [m] of the opening; `step` of the route, 0 for the line's start and one past the last step for its end.
     `room` [m] is the clear space in front of the opening, where the file states it.
     """

@@ -91,6 +91,7 @@ class EndSaid:
     float_valve: float | None = None
     supply: bool = False
     weir: Weir | None = None
+    pulls_out: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -434,6 +434,7 @@ END = {
     "tee": Key("text", "the tee or wye it ends at", "t1"),
     "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
+    "pulls out": Key("switch", "a standpipe that is not glued: a hand lifts it out of its socket", "yes"),
     "buried": Key("switch", "it lies in gravel or clay, where no hand gets at it", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key(

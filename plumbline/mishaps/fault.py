@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
+from ..hydraulics.opened import pulled
 from ..hydraulics.valve_service import adjustable, label, with_openings
 from ..layout.model import End, Layout, Line, Part, Stretch
+from ..upkeep.words import access_name
 from .altered import parted, with_end, with_part, with_pump
 
 __all__ = ["Fault", "faults_of", "lengths_of", "working"]
@@ -54,6 +56,9 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
     for line in layout.lines.values():
         yield from _of_ends(layout, line)
     for access in layout.accesses:
+        if access.kind == "standpipe":
+            part = access_name(layout, access)
+            yield Fault("standpipe out", part, access.line, access.step, access.id, pulled(layout, access.line))
         if access.kind == "cap":
             yield Fault("cap left open", f"cap '{access.id}'", access.line, access.step, access.id, layout,
                         opened=frozenset([access.id]))  # fmt: skip

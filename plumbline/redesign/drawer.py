@@ -24,7 +24,7 @@ from .ways import STUB, Spread, Target, across, beside, spread, way_round
 __all__ = ["OVER", "Drawer", "Stays", "series"]
 
 PLAIN = ("run", "elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "union", "tee", "wye", "reducer", "expander", "ball valve",
-         "gate valve", "diaphragm valve", "butterfly valve", "check valve")  # fmt: skip
+         "gate valve", "diaphragm valve", "butterfly valve", "check valve", "dry socket")  # fmt: skip
 """What may stand in a line that is laid anew: all of it can be left out, and valves are put in again where they are needed."""
 
 VALVES = ("ball valve", "gate valve", "diaphragm valve", "butterfly valve")
