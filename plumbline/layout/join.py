@@ -15,7 +15,7 @@ from .ends import EXPECTED
 from .faults import Faults
 from .model import STEEP_MOUTH, Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
 from .places import Anchor, Places, Spot, Tie, find_places
-from .statements import EndSaid, Said
+from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
 from .walk import Walked
@@ -59,6 +59,7 @@ class _Joiner:
         self.joining: dict[str, list[tuple[str, str]]] = defaultdict(list)
         self.ties: list[Tie] = []
         self.anchors: list[Anchor] = []
+        self.straightened: dict[tuple[str, float], Vector] = {}
 
     def whole(self) -> Joined:
         for name, line in self.walked.items():
@@ -224,7 +225,10 @@ class _Joiner:
     def line(self, name: str, places: Places) -> Line:
         walked = self.walked[name]
         origin = places.of["line", name]
-        parts = tuple(replace(part, start=add(part.start, origin), end=add(part.end, origin)) for part in walked.parts)
+        parts = tuple(
+            self.into_hose(name, replace(part, start=add(part.start, origin), end=add(part.end, origin)))
+            for part in walked.parts
+        )
         start = self.end(self.ends[name, "from"], origin, negative(walked.first))
         end = self.end(self.ends[name, "to"], add(origin, walked.displacement), walked.last)
         return Line(name, start, parts, end, walked.length, walked.said.mark)
@@ -254,6 +258,20 @@ class _Joiner:
             weir=said.weir,
             pulls_out=said.pulls_out,
         )
+
+    def goes_on_in_hose(self, line: str, tee: Part) -> bool:
+        """Whether hose follows a tee in its line, with nothing but straight fittings between."""
+        behind = self.walked[line].parts[self.walked[line].parts.index(tee) + 1 :]
+        pipe = next((part for part in behind if part.is_pipe), None)
+        return pipe is not None and pipe.kind == "hose" and not any(part.turn for part in behind[: behind.index(pipe)])
+
+    def into_hose(self, line: str, part: Part) -> Part:
+        """A fitting beside hose, pointing as the tee there turned out to."""
+        ahead = self.straightened.get((line, part.at))
+        if ahead is None or part.is_pipe:
+            return part
+        is_tee = part.kind in ("tee", "wye")
+        return replace(part, heading_in=part.heading_in if is_tee else ahead, heading_out=ahead, turn=0.0)
 
     def joining_mark(self, tee: str) -> Mark:
         keys = self.joining[tee]
@@ -290,11 +308,14 @@ class _Joiner:
         if part.loss is not None and stated is not None and part.loss != stated:
             self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
                             also=[part.mark])  # fmt: skip
-        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose),
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), _way(joined) if side == "from" else ""),
                            part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
                            self.faults)  # fmt: skip
         if shaped is None:
             return None
+        ahead = next(one.heading for one in shaped.legs if (one.line, one.side) == (line, "after"))
+        if ahead != part.heading_out:
+            self.straightened[line, part.at] = ahead
         if part.details.get("three-way") == _L_PORT:
             self.l_port(shaped, part)
         return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details)
@@ -306,6 +327,11 @@ class _Joiner:
         if ways not in ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0]):
             self.faults.add(part.mark, f"three-way valve '{tee.id}' has an L port, which does not open those legs",
                             "the side leg and one of the two that are in line; a T port opens any two, or all three")  # fmt: skip
+
+
+def _way(line: Walked) -> str:
+    """The direction, as one walks, that a line's first run goes in, if the file says one."""
+    return next((step.way for step in line.said.steps if isinstance(step, RunSaid)), "")
 
 
 def _under_water(height: float, vessel: Vessel) -> bool:
