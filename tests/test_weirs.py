@@ -66,6 +66,20 @@ def test_a_notch_beside_blevins_s_form(head: float) -> None:
     assert flow("notch", head, 0.3, 0.3) == pytest.approx(blevins(head, 0.3, 0.3), rel=0.05)
 
 
+@pytest.mark.second_method
+def test_a_crest_on_the_floor_is_a_brink() -> None:
+    """A channel that ends in the air runs at its critical depth, with the energy of the still water before it: Q = b √g (2h/3)^1.5 (Chow 1959,
+    ch. 3; from memory), which the crest's law meets within 5 %."""
+    brink = 0.4 * math.sqrt(9.80665) * (2.0 * 0.05 / 3.0) ** 1.5
+    assert flow("weir", 0.05, 0.4, 0.0) == pytest.approx(brink, rel=0.08)
+
+
+@pytest.mark.invariant
+def test_no_pipe_of_no_length_runs_slow(read_text: ReadText) -> None:
+    kinds = {one.kind for one in check(read_text(TROUGH.replace("FALL", NOTCH))).findings if one.line == "fall"}
+    assert "slow-flow" not in kinds
+
+
 @pytest.mark.invariant
 @pytest.mark.parametrize("shape", WEIRS)
 @pytest.mark.parametrize("deep", [0.02, 0.2])

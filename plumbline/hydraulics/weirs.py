@@ -27,6 +27,9 @@ DEEPER = 0.001
 MOST = 2.5
 """h/p beyond which Ce is taken to stay: the end of what was measured."""
 
+ON_FLOOR = 0.001
+"""A crest lower than this over the floor [m] lies on it."""
+
 FILM = 0.002
 """Under this depth [m] the flow is taken to go with the depth itself, so that the law begins at rest."""
 
@@ -77,8 +80,10 @@ def weir_flow(
         return lead * (head + deep) ** 2.5, 2.5 * lead * (head + deep) ** 1.5
     first, more = COEFFICIENT[shape]
     lead = 2.0 / 3.0 * math.sqrt(2.0 * gravity) * np.maximum(wide + WIDER[shape], 1e-3)
-    share = np.minimum(head / np.maximum(deep, 1e-3), MOST)
-    grows = np.where(share < MOST, more / np.maximum(deep, 1e-3), 0.0)
+    # A crest on the floor itself is a brink, whose free fall takes 0.577 (critical depth): no more than a crest high over it.
+    high = np.where(deep < ON_FLOOR, np.inf, deep)
+    share = np.minimum(head / high, MOST)
+    grows = np.where(share < MOST, more / high, 0.0)
     over = head + DEEPER
     return lead * (first + more * share) * over**1.5, lead * (
         1.5 * (first + more * share) * np.sqrt(over) + grows * over**1.5
