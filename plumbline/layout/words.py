@@ -402,7 +402,7 @@ END = {
     ),
     "weir": Key(
         "length",
-        "the same of a wall that water runs over along its whole width",
+        "height of a wall's edge above the vessel's floor, which water runs over along its whole width; the walk starts there, and falls",
         "0.20 m",
         low=0.0,
     ),
