@@ -15,7 +15,6 @@ from .values import Fields, Values, plain
 
 __all__ = ["EXPECTED", "read_end"]
 
-_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
 EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
 
 
@@ -47,7 +46,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     got = values.fields(node, words.END, f"the {what}")
     if got is None:
         return None
-    kinds = [word for word in _KINDS if word in got]
+    kinds = [word for word in words.END_KINDS if word in got]
     if len(kinds) != 1:
         faults.unread(node)
         if got.complete or kinds:

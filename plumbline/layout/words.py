@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 __all__ = [
-    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
+    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "END_KINDS", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
     "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "READING", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
     "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "VISIT", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
@@ -370,6 +370,9 @@ def fitting_keys(kind: str) -> dict[str, Key]:
         for word in fittings()[kind]
     }
 
+
+END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
+"""The words that say what an end is; just one of them."""
 
 HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
 """The words of an end that say how high it is; at most one of them."""
