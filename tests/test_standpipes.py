@@ -177,6 +177,18 @@ def test_faults(read_text: ReadText, end: str, fault: str) -> None:
         read_text(SETTLER.replace("{vessel: settler, standpipe: 0.6 m, pulls out: yes}", end))
 
 
+@pytest.mark.pinned
+def test_it_wants_a_socket_straight_under_it(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError, match="pulls out, but has no pipe straight down from its crest"):
+        read_text(SETTLER.replace("[{down: 0.8 m}, elbow, ", "[elbow, ").replace("{down: 0.1 m}]", "{down: 0.9 m}]"))
+    with pytest.raises(LayoutError, match="the standpipe at the end of line 'over' pulls out"):
+        read_text(
+            SETTLER.replace(
+                "{down: 0.2 m}], to: settler", "{down: 0.2 m}], to: {vessel: settler, standpipe: 0.6 m, pulls out: yes}"
+            )
+        )
+
+
 HOSE = """
 vessels:
   tank: {holds: fish, base: 0.5 m, rim: 0.9 m, water: 0.8 m, area: 1 m^2}

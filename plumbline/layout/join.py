@@ -64,6 +64,8 @@ class _Joiner:
     def whole(self) -> Joined:
         for name, line in self.walked.items():
             for side, end in (("from", line.said.start), ("to", line.said.end)):
+                if end is not None and end.pulls_out and not line.broken:
+                    self.check_socket(name, side, end)
                 if end is not None and (sure := self.resolve(end, name, side)) is not None:
                     self.ends[name, side] = sure
                     if sure.kind == "tee":
@@ -115,6 +117,18 @@ class _Joiner:
                                     names=(end.kind,))  # fmt: skip
             return None
         return end
+
+    def check_socket(self, line: str, side: str, end: EndSaid) -> None:
+        """A standpipe that pulls out stands in a socket straight under its crest."""
+        if side == "to":
+            self.faults.add(
+                end.mark,
+                f"the standpipe at the end of line '{line}' pulls out",
+                "a line that begins at its standpipe's crest",
+            )
+        elif not any(part.kind == "dry socket" for part in self.walked[line].parts):
+            self.faults.add(end.mark, f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest",
+                            "a run straight down, to the socket that it stands in", hint="for instance route: [{down: 0.5 m}, elbow, …]")  # fmt: skip
 
     def pump_sides(self, all_known: bool) -> None:
         """Each pump feeds one line, and is fed by a vessel or by one line."""

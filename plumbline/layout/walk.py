@@ -141,7 +141,7 @@ class _Walk:
         length = step.details.get("length", size(step.displacement))
         end = add(self.here, step.displacement)
         left = self.left_of(step, pipe)
-        standing = self.standpipe(heading, length)
+        standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
         whole = Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, left, left,
                      step.mark, vessel=step.vessel, details=step.details, around=step.around)  # fmt: skip
@@ -153,7 +153,7 @@ class _Walk:
         """How much of a line's first run [m] is a standpipe that pulls out: down to the floor, or to the run's end above it."""
         start = self.said.start
         if self.parts or start is None or not start.pulls_out or heading[2] > -1.0 + 1e-9:
-            return None
+            return None  # a line that does not begin straight down has no socket: see join
         return min(length, start.height or length)
 
     def left_of(self, step: RunSaid, pipe: Pipe) -> Pipe:
