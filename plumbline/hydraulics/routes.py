@@ -181,7 +181,7 @@ class _Tracer:
             lost = k * velocity_head(flow, bore, gravity) + (into if enters else out) * flow**2
             if side == 1 and link.bar is not None:
                 lost = end_head(link.bar, flow)
-            what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
+            what = tee.called if tee is not None else "entrance" if enters else "speed lost at the end"
             step = stretch.parts[-1].step if side == 1 and stretch.parts else 0
             found.append(PartLoss(what, stretch.line, step, lost) if lost > 0.0 else None)
         return found

@@ -420,6 +420,13 @@ class Tee:
     cross: int = 0
     three_way: bool = False
 
+    @property
+    def called(self) -> str:
+        """What its user calls it, with its name: a cross is one thing, though it is reckoned as two tees."""
+        if self.cross:
+            return f"cross {self.id.rpartition(' ')[0]}"
+        return f"{'three-way valve' if self.three_way else self.kind} {self.id}"
+
 
 AccessKind = Literal["cap", "union", "hose end", "standpipe", "open end", "vessel"]
 
