@@ -322,10 +322,10 @@ def test_a_walk_to_the_left_that_runs_into_the_pipe_is_told_where_left_is(read_t
 
 @pytest.mark.pinned
 def test_a_cross_and_a_three_way_valve_are_called_what_they_are(read_text: ReadText) -> None:
-    layout = read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}}\nlines:\n"
+    layout = read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}, c: {base: 0 m, water: 0.5 m}}\nlines:\n"
                        "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, cross: x, {east: 1 m}, three-way valve: {id: turn, opens: both}, "
                        "{east: 1 m}, elbow, {down: 1 m}], to: b}\n"
-                       "  one: {pipe: pvc 25, from: x, route: [{north: 1 m}], to: open air}\n"
+                       "  one: {pipe: pvc 25, from: x, route: [{north: 1 m}, elbow, {down: 0.8 m}], to: c}\n"
                        "  two: {pipe: pvc 25, from: x, route: [{south: 1 m}], to: open air}\n"
                        "  three: {pipe: pvc 25, from: turn, route: [{south: 1 m}], to: open air}\n")  # fmt: skip
     assert [tee.called for tee in layout.tees.values()] == ["cross x", "cross x", "three-way valve turn"]

@@ -119,7 +119,7 @@ class _Tracer:
             following = max(before, key=lambda item: self.towards(*item))
             if (stretch.id, back) in self.legs:
                 lost = self.legs[following[0].id, following[1]] - self.legs[stretch.id, back]
-                losses.append(PartLoss(f"{self.layout.tees[point].kind} {point}", self.layout.tees[point].line,
+                losses.append(PartLoss(self.layout.tees[point].called, self.layout.tees[point].line,
                                        self.layout.tees[point].step, lost))  # fmt: skip
             stretch, side = following
         return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
