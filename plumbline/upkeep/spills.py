@@ -81,7 +81,8 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
     socket: that runs out down the line, with all that comes to it from other vessels.
     """
     closed = closed_accesses(layout)
-    return {access.id: _spill(layout, flows, access) for access in layout.accesses
+    cut = _spilled(layout, flows) if any(access.kind == "standpipe" for access in layout.accesses) else {}
+    return {access.id: _spill(layout, flows, access, cut) for access in layout.accesses
             if access.kind in ("cap", "union", "hose end", "standpipe") and access.id not in closed}  # fmt: skip
 
 
@@ -131,7 +132,7 @@ def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
     return f"put a ball valve into the pipe between {listed([repr(name) for name in others])} and {repr(own) if own else access.id}, and shut it first"
 
 
-def _spill(layout: Layout, flows: Flows, access: Access) -> Spill:
+def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float]) -> Spill:
     sources, ways = _sources(layout, access, frozenset())
     own = f"{access.line}.from" if access.kind == "standpipe" else None
     shut: list[str] = []
@@ -157,7 +158,7 @@ def _spill(layout: Layout, flows: Flows, access: Access) -> Spill:
             safe = False
         else:
             (lower if own is None else down).append(one)
-    floods = _floods(layout, flows, access.line, off) if own is not None and safe else {}
+    floods = _floods(layout, flows, access.line, off, cut) if own is not None and safe else {}
     head = max((layout.vessels[one.vessel].level - access.place[2] for one in sources), default=0.0)
     flow = HOLE * math.pi / 4.0 * access.bore**2 * math.sqrt(2.0 * GRAVITY * head) if head > 0.0 else 0.0
     pipe = _above(layout, access) if own is None else 0.0
@@ -165,15 +166,20 @@ def _spill(layout: Layout, flows: Flows, access: Access) -> Spill:
                  tuple(lower), tuple(down), floods, safe and not floods)  # fmt: skip
 
 
-def _floods(layout: Layout, flows: Flows, line: str, off: Collection[tuple[str, int]]) -> dict[str, float]:
-    """What goes over rims, by vessel [m³], where the water has come to rest with a standpipe pulled, beyond what does with it in."""
-    shut = with_openings(layout, dict.fromkeys(off, 0.0))
+def _floods(
+    layout: Layout, flows: Flows, line: str, off: Collection[tuple[str, int]], cut: Mapping[str, float]
+) -> dict[str, float]:
+    """What goes over rims, by vessel [m³], where the water has come to rest with a standpipe pulled, beyond what does in a power `cut`."""
+    after = _spilled(pulled(with_openings(layout, dict.fromkeys(off, 0.0)), line), flows)
+    return {name: much - cut.get(name, 0.0) for name, much in after.items() if much > cut.get(name, 0.0) + SPILT}
+
+
+def _spilled(layout: Layout, flows: Flows) -> dict[str, float]:
+    """What goes over rims when all pumps stop, by vessel [m³]; nothing is known where the water never comes to rest."""
     try:
-        before = {one.vessel: one.spilled for one in power_cut(layout, flows).vessels}
-        after = power_cut(pulled(shut, line), flows).vessels
+        return {one.vessel: one.spilled for one in power_cut(layout, flows).vessels}
     except SolveError:
         return {}
-    return {one.vessel: one.spilled - before[one.vessel] for one in after if one.spilled > before[one.vessel] + SPILT}
 
 
 # ---------------------------------------------------------------------- ways
