@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import heapq
-import itertools
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from ..catalogue import fittings
 from ..catalogued import finding
 from ..errors import SolveError
 from ..findings import Finding
-from ..hydraulics.fittings import part_k
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import pulled
 from ..hydraulics.power_cut import power_cut
-from ..hydraulics.valve_service import adjustable, label, with_openings
-from ..layout.model import Access, End, Layout, Part, Stretch
+from ..hydraulics.valve_service import label, with_openings
+from ..layout.model import Access, Layout
 from ..layout.vectors import minus
 from ..units import show
 from .access import closed_accesses
+from .runs_out import Source, runs_out
 from .words import access_name, listed
 
 __all__ = ["Source", "Spill", "spills", "unsafe"]
-
-FILM = 0.01
-"""Water less than this over an opening [m] is a dribble."""
 
 SPILT = 1e-3
 """Water less than this over a rim [m³] is a dribble."""
@@ -35,18 +29,6 @@ GRAVITY = 9.80665
 
 HOLE = 0.6
 """The share of a hole that a jet fills: the discharge coefficient of a sharp edge, 0.6 to 0.62 in all handbooks (from memory)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A vessel that runs out by an opening with the pumps off: down to `level` [m above the datum], `volume` [m³] of it (None where no area is
-    known), in through the line end `mouth`. `below` [m]: how far that takes its water down."""
-
-    vessel: str
-    mouth: str
-    level: float
-    below: float
-    volume: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +115,7 @@ def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
 
 
 def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float]) -> Spill:
-    sources, ways = _sources(layout, access, frozenset())
+    sources, ways = runs_out(layout, access, frozenset())
     own = f"{access.line}.from" if access.kind == "standpipe" else None
     shut: list[str] = []
     off: set[tuple[str, int]] = set()
@@ -144,11 +126,11 @@ def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float
     for one in sources:
         # The valve nearest to the opening first, so that as little as can be stands between them.
         for key, part in ways[one.mouth]:
-            if one.mouth not in _sources(layout, access, frozenset({*off, key}))[1]:
+            if one.mouth not in runs_out(layout, access, frozenset({*off, key}))[1]:
                 off.add(key)
                 shut.append(label(key[0], part))
                 break
-    left = _sources(layout, access, frozenset(off))[0]
+    left = runs_out(layout, access, frozenset(off))[0]
     reachable = {other.id for other in layout.accesses if other.kind == "vessel"}
     for one in left:
         vessel = layout.vessels[one.vessel]
@@ -180,123 +162,6 @@ def _spilled(layout: Layout, flows: Flows) -> dict[str, float]:
         return {one.vessel: one.spilled for one in power_cut(layout, flows).vessels}
     except SolveError:
         return {}
-
-
-# ---------------------------------------------------------------------- ways
-
-
-def _sources(
-    layout: Layout, access: Access, off: Collection[tuple[str, int]]
-) -> tuple[tuple[Source, ...], dict[str, tuple[tuple[tuple[str, int], Part], ...]]]:
-    """The vessels that run out by an opening with some valves `off`, and the valves on the way to each mouth, from the opening on: by the way whose
-    highest place is lowest."""
-    next_to: dict[str, list[tuple[Stretch, str, bool]]] = {}
-    for stretch in layout.stretches:
-        next_to.setdefault(stretch.tail, []).append((stretch, stretch.head, True))
-        next_to.setdefault(stretch.head, []).append((stretch, stretch.tail, False))
-    mouths = _mouths(layout)
-    found: dict[str, Source] = {}
-    ways: dict[str, tuple[tuple[tuple[str, int], Part], ...]] = {}
-    seen: set[str] = set()
-    count = itertools.count()
-    z = access.place[2]
-    todo: list[tuple[float, int, str, tuple[tuple[tuple[str, int], Part], ...]]] = []
-
-    def on(
-        top: float,
-        passed: tuple[tuple[tuple[str, int], Part], ...],
-        line: str,
-        parts: Sequence[Part],
-        other: str,
-        along: bool,
-    ) -> None:
-        """Go on through pipe to the point behind it, if water comes that way."""
-        onward = _through(line, parts, along, off)
-        if onward is not None:
-            heapq.heappush(todo, (max(top, onward[0]), next(count), other, (*passed, *onward[1])))
-
-    if access.kind == "standpipe":
-        end = layout.lines[access.line].start
-        vessel = layout.vessels[end.name or ""]
-        deep = vessel.level - z
-        if deep > FILM:
-            found[f"{access.line}.from"] = Source(
-                vessel.name, f"{access.line}.from", z, deep, None if vessel.area is None else vessel.area * deep
-            )
-            ways[f"{access.line}.from"] = ()
-        inside = {
-            point: height
-            for point, (name, height, _) in mouths.items()
-            if name == vessel.name and height < vessel.level - FILM
-        }
-        seen |= inside.keys()
-        for point, height in inside.items():
-            for stretch, other, along in next_to.get(point, ()):
-                on(max(z, height), (), stretch.line, stretch.parts if along else stretch.parts[::-1], other, along)
-    elif access.kind == "hose end":
-        stretch = next(one for one in layout.stretches if one.line == access.line and one.start <= access.at <= one.stop
-                       and any(part.step == access.step for part in one.parts))  # fmt: skip
-        here = next(n for n, part in enumerate(stretch.parts) if part.step == access.step and not part.is_pipe)
-        on(z, (), stretch.line, stretch.parts[here + 1 :], stretch.head, True)
-        on(z, (), stretch.line, stretch.parts[:here][::-1], stretch.tail, False)
-    else:
-        todo.append((z, next(count), access.id, ()))
-    while todo:
-        top, _, point, passed = heapq.heappop(todo)
-        if point in seen:
-            continue
-        seen.add(point)
-        if point in mouths:
-            vessel_name, height, mouth = mouths[point]
-            vessel = layout.vessels[vessel_name]
-            low = max(height, z, top if top > height else height)
-            if vessel.level > low + FILM:
-                depth = vessel.level - low
-                volume = None if vessel.area is None else vessel.area * depth
-                found[mouth] = Source(vessel_name, mouth, low, depth, volume)
-                ways[mouth] = passed
-            continue
-        for stretch, other, along in next_to.get(point, ()):
-            on(top, passed, stretch.line, stretch.parts if along else stretch.parts[::-1], other, along)
-        for name, pump in layout.pumps.items():
-            if pump.vessel is None and point in (f"{name}.in", f"{name}.out"):
-                behind = f"{name}.in" if point.endswith(".out") else f"{name}.out"
-                heapq.heappush(todo, (top, next(count), behind, passed))
-    return tuple(found.values()), ways
-
-
-def _mouths(layout: Layout) -> dict[str, tuple[str, float, str]]:
-    """Points where pipe meets the water of a vessel, with the vessel, the height of the mouth and its name."""
-    out = {}
-    for name, line in layout.lines.items():
-        ends: tuple[tuple[str, End], ...] = (("from", line.start), ("to", line.end))
-        for side, end in ends:
-            if end.kind == "vessel" and end.name is not None and end.port != "standpipe":
-                out[f"{name}.{side}"] = (end.name, end.place[2], f"{name}.{side}")
-    for name, pump in layout.pumps.items():
-        if pump.vessel is not None and pump.airlift is None:
-            out[f"{name}.out"] = (pump.vessel, layout.vessels[pump.vessel].base + pump.intake, name)
-    return out
-
-
-def _through(
-    line: str, parts: Sequence[Part], along: bool, off: Collection[tuple[str, int]]
-) -> tuple[float, tuple[tuple[tuple[str, int], Part], ...]] | None:
-    """Follow pipe away from the opening: its highest place and its open valves in order; None where water cannot come that way."""
-    high, valves = -math.inf, []
-    for part in parts:
-        high = max(high, part.start[2], part.end[2])
-        key = (line, part.step)
-        if part.is_pipe:
-            continue
-        if key in off or part_k(part).shut:
-            return None
-        # Water comes towards the opening: against the walk where the way out of it goes along.
-        if fittings()[part.kind].one_way and along:
-            return None
-        if adjustable(part):
-            valves.append((key, part))
-    return high, tuple(valves)
 
 
 def _above(layout: Layout, access: Access) -> float:
