@@ -102,7 +102,7 @@ def test_the_likely_film_drags_as_a_low_slime_does() -> None:
 
 @pytest.mark.published
 def test_the_fast_film_in_the_light_drags_as_long_algae_do() -> None:
-    """Long filaments cost 310 % more friction, a low slime 50 % (Andrewartha et al. 2008): in smooth pipe of 25 mm at Re 30,000 the slime's
+    """Long filaments cost 310 % more friction, a low slime 50 % (Andrewartha et al. 2008; looked up): in smooth pipe of 25 mm at Re 30,000 the slime's
     roughness times the fast factor gives that to a twentieth, by Colebrook's law. What is rougher than Moody's chart is cut off in use."""
 
     def drag(rough: float) -> float:

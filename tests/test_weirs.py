@@ -37,13 +37,13 @@ def flow(shape: Shape, head: float, wide: float, deep: float) -> float:
 
 @pytest.mark.published
 def test_whole_width_as_fluids_has_kindsvater_and_carter() -> None:
-    """The worked number in the docstring of fluids.open_flow: h 0.3, p 0.4, b 2 m (from Blevins 1984)."""
+    """The worked number in the docstring of fluids.open_flow: h 0.3, p 0.4, b 2 m (from Blevins 1984, looked up there)."""
     assert flow("weir", 0.3, 2.0, 0.4) == pytest.approx(0.641560300081563, rel=2e-3)
 
 
 @pytest.mark.published
 def test_a_v_as_fluids_has_shen() -> None:
-    """The worked number in the docstring of fluids.open_flow: h 0.6 m, 45° (from Blevins 1984)."""
+    """The worked number in the docstring of fluids.open_flow: h 0.6 m, 45° (from Blevins 1984, looked up there)."""
     assert flow("v-notch", 0.6, *notch_numbers(math.radians(45.0))) == pytest.approx(0.21071725775478, rel=1e-3)
 
 
