@@ -205,7 +205,7 @@ ANY_ORDER = {
     "pe 32": ["hdpe 32", "32 mm mdpe pipe"],
     "hose 3/4 in": ["garden hose 3/4 in", "3/4in rubber hose"],
     "dwv 110": ["110 dwv"],
-    None: ["1 in dwv", "pvc 25!", "layflat 50 mm", "pvc 4 25", "40"],
+    None: ["1 in dwv", "clear hose 19 mm", "pvc 25!", "layflat 50 mm", "pvc 4 25", "40"],
 }
 
 

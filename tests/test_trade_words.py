@@ -87,3 +87,10 @@ def test_a_word_of_the_trade_at_a_line_s_end(read_text: ReadText, end: str, line
         read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{up: 1 m}], "
                   f"to: {end}}}\n")  # fmt: skip
     assert line in str(error.value)
+
+
+@pytest.mark.pinned
+def test_clear_pipe_says_so_on_its_runs(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError, match="write pipe: hose 19 mm, and clear: yes on its runs"):
+        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: clear hose 19 mm, from: tank, route: [{east: 1 m}], "
+                  "to: open air}\n")  # fmt: skip

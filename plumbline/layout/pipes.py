@@ -22,7 +22,7 @@ ROUGHEST = 0.05
 
 _SAID = {"upvc": "pvc", "pvc-u": "pvc", "pvcu": "pvc", "hdpe": "pe", "mdpe": "pe", "ldpe": "pe", "poly": "pe",
          "polyethylene": "pe", "tubing": "hose", "tube": "hose"}  # fmt: skip
-_FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone", "clear")
+_FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone")
 _PARTS = ("/2", "/4", "/8")
 _WORD = re.compile(
     r"(?:sch|sdr|dn) ?[\d.]+|pn ?\d+|(?:\d+ )?\d+/\d+(?: in)?|\d+(?:\.\d+)?(?: mm| in)?|[^\W\d][^\W\d-]*(?:-u)?"
@@ -75,6 +75,14 @@ def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
         if row is None:
             near = ", ".join(by_nearness(word, table, 8))
             some = f"a pipe of the catalogue: {near}, … ({len(table)} in all); or {{bore: 26 mm, material: pvc}}"
+            if word.lower().startswith("clear ") and in_any_order(word[5:]):
+                faults.add(
+                    node.mark,
+                    f"unknown pipe '{word}'",
+                    "its size",
+                    hint=f"write pipe: {word[5:].strip()}, and clear: yes on its runs",
+                )
+                return UNREAD_PIPE
             faults.unknown(node.mark, word, "pipe", table, expected=some)
             return UNREAD_PIPE
         return Pipe(row.name, row.bore, catalogue.materials()[row.material].roughness, row.outside, row.material)
