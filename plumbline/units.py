@@ -93,9 +93,10 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\b(ft|in|gal|min|hr|imp|sq|cu)\."), r"\1"),
     (re.compile(r"\s+(per|a|an)\s+"), "/"),
     (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
+    (re.compile(r"\blps\b", re.IGNORECASE), "L/s"),
     (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
     (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
-    (re.compile(r"\b(?:imp|uk|i)\s*gp([mh])\b", re.IGNORECASE), lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}"),
+    (re.compile(r"\b(?:imp(?:erial)?|uk|i)\s*gp([mh])\b", re.IGNORECASE), lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}"),
     (re.compile(r"\bus\s*gal(?:lons?)?\b", re.IGNORECASE), "gal"),
     (re.compile(r"\b(?:imp(?:erial)?|uk)\s*gal(?:lons?)?\b", re.IGNORECASE), "imperial_gallon"),
     (re.compile(r"\b(sq|cu)(?=(?:ft|in|m|yd)\b)"), r"\1 "),
@@ -232,7 +233,9 @@ def quantity(text: str, dimension: Dimension) -> float:
         raise NotAQuantity(f"'{shown}' is not a number" + ("" if dimension == "ratio" else " with a unit"))
     whole, numerator, denominator, under, unit = match.groups()
     if unit.startswith(","):
-        raise NotAQuantity(f"'{shown}' has a comma in the number; write a point")
+        thousands = re.fullmatch(r",\d{3}(?![\d.]).*", unit)
+        write = f"{shown.replace(',', '', 1)} or {shown.replace(',', '.', 1)}" if thousands else "a point"
+        raise NotAQuantity(f"'{shown}' has a comma in the number; write {write}")
     number = float(whole)
     below = int(denominator or under or 1)
     if below == 0:

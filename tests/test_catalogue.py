@@ -20,6 +20,7 @@ from plumbline.catalogue.rows import Constant, Crane, FromBores, NoLoss, PipeRow
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
+from plumbline.layout.pipes import in_any_order
 
 ROOT = Path(__file__).parent.parent
 PIPES = catalogue.pipes()
@@ -186,6 +187,23 @@ SPELT = {
     "hose 19 mm": ["hose 19", "19mm hose"],
     "microtube 4 mm": ["4 mm microtube", "spaghetti tube 4 mm"],
 }
+
+
+ANY_ORDER = {
+    "pvc 3/4 in sch 40": ['3/4" sch 40 pvc', "pvc 3/4 schedule 40", "sch 40 pvc 3/4 in", "SCH40 3/4 in PVC"],
+    "pvc 25": ["pvc25", "upvc 25", "25mm pvc-u"],
+    "pe 32": ["hdpe 32", "32 mm mdpe pipe"],
+    "hose 3/4 in": ["garden hose 3/4 in", "3/4in rubber hose"],
+    "dwv 110": ["110 dwv"],
+    None: ["1 in dwv", "clear hose 19 mm", "pvc 25!", "layflat 50 mm", "pvc 4 25", "40"],
+}
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("name", "said"), [(name, said) for name, some in ANY_ORDER.items() for said in some])
+def test_a_pipe_s_words_stand_in_any_order(name: str | None, said: str) -> None:
+    row = in_any_order(said)
+    assert (row and row.name) == name
 
 
 @pytest.mark.invariant
@@ -383,6 +401,7 @@ def test_the_language_finds_its_fittings() -> None:
     route = [row.name for row in FITTINGS.values() if row.place == "route"]
     assert sorted(route) == sorted(normal(word) for word in NEEDED.split(","))
     assert [row.name for row in FITTINGS.values() if row.place == "end"] == [
+        "dry socket",
         "entrance flush",
         "entrance re-entrant",
         "exit",

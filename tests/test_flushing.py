@@ -490,7 +490,9 @@ def test_json_has_every_stretch_of_every_way(tmp_path: Path, capsys: pytest.Capt
 
 @pytest.mark.pinned
 def test_a_layout_without_caps_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert "There is no cap and no drain valve to open." in told(tmp_path, capsys, system("plug"))
+    assert "There is no cap and no drain valve to open, and no standpipe that pulls out." in told(
+        tmp_path, capsys, system("plug")
+    )
 
 
 @pytest.mark.pinned

@@ -44,6 +44,18 @@ def test_each_job_is_read_checked_drawn_and_listed(path: Path, tmp_path: Path) -
     assert main(["sketch", str(path), "-o", str(tmp_path / "drawn.svg")]) == 0
 
 
+AGAIN = sorted((Path(__file__).parent / "jobs" / "again").glob("*.yaml"))
+"""The same kinds, written a second time from the docs alone."""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("path", AGAIN, ids=lambda path: path.stem)
+def test_each_is_read_again_as_written_a_second_time(path: Path) -> None:
+    """Read, and taken by the schema: a list of ends, a supply, a pipe's words in another order and hose at a tee were refused at first."""
+    assert errors(path.read_text(encoding="utf-8")) == []
+    assert read_layout(path).stretches
+
+
 def flow(job: str, stretch: str) -> float:
     """What runs in a stretch [L/min]."""
     return abs(checked(job).flows.stretches[stretch].flow) * LITRES_A_MINUTE

@@ -121,6 +121,9 @@ KNOWN = {
         "attention", (60, 80), (0.6, 0.75), said=(("slow-flow", "by-pass line"),), margins={"bed": (1.5, 1.9)},
         pumps={"pump": (29, 33)},
     ),
+    "settler.yaml": Known(
+        "attention", (94, 98), ALL, said=(("algae", "feed"), ("turning", "settled")), margins={"tank": (0.6, 0.9)}, pumps={"lift": (50, 56)}
+    ),
     "outside_chamber.yaml": Known(
         "attention", (93, 97), (0.65, 0.75), said=(("floods-when-opened", "bottom drain"), ("unreachable", "main")),
         margins={"round tank": (0.75, 0.95)}, pumps={"pump": (105, 115)},

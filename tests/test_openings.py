@@ -41,7 +41,7 @@ def openings_of(valve: str) -> dict[str, float]:
 
 
 UNCLEAR = ("partly", "throttled", "cracked open", "half of the time", "40 % or so", "open bed", "2 turns", "1.5 turns open",
-           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack")  # fmt: skip
+           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack", "stuck", "locked")  # fmt: skip
 UNCLEAR_LEVER = ("30 deg", "90 deg", "1/4 turn")
 VALVES = [kind for kind, details in words.fittings().items() if "opening" in details]
 NAMES = ("v1", "bed valve", "valve 2", "by the door", "valve on bed 2", "K2 valve", "north valve", "3rd", "full bore")
@@ -187,3 +187,24 @@ def test_a_value_that_takes_several_lines_is_written_anew_without_the_next_ones(
     new = set_values(text, "pumps", "curve", {"lift": "[[0 L/min, 2 m], [9 L/min, 1 m]]"}, "The curve of '{}'")
     assert yaml.safe_load(new) == {"pumps": {"lift": {"curve": [["0 L/min", "2 m"], ["9 L/min", "1 m"]], "in": "tank"}}}
     assert new.endswith("    in: tank   # for now\n")
+
+
+@pytest.mark.pinned
+def test_a_hint_offers_what_the_valve_takes(read_text: ReadText) -> None:
+    assert "for instance solenoid valve: shut;" in refused(read_text, "solenoid valve: half")
+    assert "for instance ball valve: 50 %;" in refused(read_text, "ball valve: a bit")
+
+
+@pytest.mark.pinned
+def test_a_number_that_is_an_angle_is_no_loss(read_text: ReadText) -> None:
+    assert "for its name write wye: w1" in refused(read_text, "wye: 45")
+    assert "for a stated loss write union: {K: 0.4}" in refused(read_text, "union: 0.4")
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize("said", ["behind: yes", "under: 40 mm", "under: no"])
+def test_what_a_run_lies_behind_or_under_is_a_thing(read_text: ReadText, said: str) -> None:
+    word = said.partition(":")[0]
+    with pytest.raises(LayoutError, match=f"what it runs {word}, for instance {word}: {words.RUN[word].example}"):
+        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, "
+                  f"route: [{{east: 1 m, {said}}}], to: open air}}\n")  # fmt: skip

@@ -18,7 +18,7 @@ from plumbline.layout.steps import step_words
 
 ReadText = Callable[[str], Layout]
 STEPS = catalogue.trade_words()["step"]
-KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE, "run": words.RUN}
+KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE, "run": words.RUN, "end": words.END}
 
 
 def fault(read_text: ReadText, step: str) -> str:
@@ -71,6 +71,26 @@ def test_a_word_of_a_vessel_a_pump_or_a_line_gets_its_own(where: str, word: str)
     ("brass elbow", "write elbow; its size"), ("elbo", "did you mean 'elbow'?"), ("Float Valve", "write to: {vessel: sump, float valve: 0.5 m}"),
     ("stop-cock", "write globe valve, or ball valve"), ("drippers: 5", "write drip line"), ("uniseal", "write rubber seal"), ("{down: 1 m, slope: 2 %}", "write fall: 2 %"),
     ("hose: {down: 1 m, underground: yes}", "write buried: yes"), ("by-pass", "write tee: t1, and a line from t1 with a ball valve"),
+    ("wye strainer", "write strainer"), ("reducer bushing", "write reducer: pvc 20"), ("pipe clip", "write nothing"),
 ])  # fmt: skip
 def test_meaning_goes_before_spelling(read_text: ReadText, step: str, line: str) -> None:
     assert line in fault(read_text, step)
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("end", "line"), [
+    ("soakaway", "write open air"), ("to waste", "write open air"), ("{vessel: tank, bottom drain: yes}", "write height: 0 m"),
+    ("{vessel: tank, bell siphon: 0.2 m}", "write siphon: 0.22 m, with breaks: 0.05 m and bell: 63 mm"),
+])  # fmt: skip
+def test_a_word_of_the_trade_at_a_line_s_end(read_text: ReadText, end: str, line: str) -> None:
+    with pytest.raises(LayoutError) as error:
+        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{up: 1 m}], "
+                  f"to: {end}}}\n")  # fmt: skip
+    assert line in str(error.value)
+
+
+@pytest.mark.pinned
+def test_clear_pipe_says_so_on_its_runs(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError, match="write pipe: hose 19 mm, and clear: yes on its runs"):
+        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: clear hose 19 mm, from: tank, route: [{east: 1 m}], "
+                  "to: open air}\n")  # fmt: skip

@@ -284,3 +284,51 @@ def test_a_redesign_keeps_off_what_stands_several_times(read_text: ReadText) -> 
     for line, said in (("header", "a manifold"), ("drop 2", "among several")):
         with pytest.raises(CannotChange, match=said):
             script.step(line, 1)
+
+
+HOSE_AT_A_TEE = """
+vessels: {tank: {base: 0 m, water: 0.7 m}, bed: {base: 0.9 m, rim: 0.3 m, water: 0.2 m}}
+pumps: {lift: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}}
+lines:
+  feed:
+    pipe: hose 19 mm
+    from: lift
+    route: [{up: 0.9 m}, barb, tee: split, barb, {hose: {up: 0.5 m, east: 1 m, length: 1.4 m}}]
+    to: bed
+  by-pass: {pipe: hose 19 mm, from: split, route: [{WAY: 0.1 m}, elbow, {down: 0.4 m}], to: tank}
+"""
+
+
+@pytest.mark.invariant
+def test_a_hose_takes_the_way_that_is_left_at_a_tee(read_text: ReadText) -> None:
+    """It would turn east, as its far end lies; where the by-pass goes there the hose goes on upwards, and its barb with it."""
+    layout = read_text(HOSE_AT_A_TEE.replace("WAY", "east"))
+    tee = layout.tees["split"]
+    assert {(leg.line, leg.side) for leg in tee.legs[:2]} == {("feed", "before"), ("feed", "after")}
+    after = [part for part in layout.lines["feed"].parts if part.step in (3, 4)]
+    assert [part.heading_out for part in after] == [pytest.approx((0.0, 0.0, 1.0))] * 2
+    assert [part.turn for part in after] == [0.0, 0.0]
+    turned = read_text(HOSE_AT_A_TEE.replace("WAY", "west"))
+    assert {(leg.line, leg.side) for leg in turned.tees["split"].legs[:2]} == {("feed", "after"), ("by-pass", "from")}
+
+
+@pytest.mark.pinned
+def test_a_walk_to_the_left_that_runs_into_the_pipe_is_told_where_left_is(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError, match="a line begins facing north, so that its left is west"):
+        read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}}\nlines:\n"
+                  "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, tee: t1, {east: 1 m}, elbow, {down: 1 m}], to: b}\n"
+                  "  side: {pipe: pvc 25, from: t1, route: [{left: 1 m}], to: open air}\n")  # fmt: skip
+
+
+@pytest.mark.pinned
+def test_a_cross_and_a_three_way_valve_are_called_what_they_are(read_text: ReadText) -> None:
+    layout = read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}, c: {base: 0 m, water: 0.5 m}}\nlines:\n"
+                       "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, cross: x, {east: 1 m}, three-way valve: {id: turn, opens: both}, "
+                       "{east: 1 m}, elbow, {down: 1 m}], to: b}\n"
+                       "  one: {pipe: pvc 25, from: x, route: [{north: 1 m}, elbow, {down: 0.8 m}], to: c}\n"
+                       "  two: {pipe: pvc 25, from: x, route: [{south: 1 m}], to: open air}\n"
+                       "  three: {pipe: pvc 25, from: turn, route: [{south: 1 m}], to: open air}\n")  # fmt: skip
+    assert [tee.called for tee in layout.tees.values()] == ["cross x", "cross x", "three-way valve turn"]
+    losses = {part.label for route in find_flows(layout).routes for part in route.losses}
+    assert "cross x" in losses
+    assert not any(label.startswith("tee") for label in losses)

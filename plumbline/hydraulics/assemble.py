@@ -22,6 +22,7 @@ from .mouths import HOLE_CD
 from .network import BoolArray, Network, make_network
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
+from .weirs import notch_numbers
 
 __all__ = [
     "Assembly",
@@ -416,6 +417,12 @@ class _Stretches:
             self.build.stage(link, back, floor + end.siphon.breaks - UNDER_BELL)
             return
         height, up = end.place[2], end.heading[2]
+        if end.weir is not None:
+            floor = self.layout.vessels[end.name or ""].base
+            weir = end.weir
+            wide, deep = notch_numbers(weir.angle) if weir.angle is not None else (weir.width, height - floor)
+            self.build.stage(link, back, height, weir.shape, wide, deep)
+            return
         if end.port == "standpipe":
             kind: Mouth = "overflow" if end.in_wall else "crest"
         elif up > STEEP_MOUTH:

@@ -250,6 +250,7 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
 def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Fittings whose loss is taken outside what its source was measured for; each kind is told once."""
     nu = layout.water.viscosity / layout.water.density
+    yield from _drowned(layout, flows)
     told: set[str] = set()
     rows = catalogue.fittings()
     for stretch in layout.stretches:
@@ -269,3 +270,16 @@ def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 yield finding("outside-range", f"The loss of the {part.kind} at step {part.step} of line '{stretch.line}' is "
                                f"less sure than usual: {why}.", "give its K or Kv, if the maker tells", line=stretch.line,
                                step=part.step)  # fmt: skip
+
+
+def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Weirs whose water cannot fall away: their law is that of a free fall."""
+    for line in layout.lines.values():
+        for end, other in ((line.start, line.end), (line.end, line.start)):
+            level = flows.vessels[other.name or ""].level if other.kind == "vessel" else None
+            if end.weir is None or level is None or level <= end.place[2]:
+                continue
+            over = show(level - end.place[2], "size", layout.units)
+            yield finding("outside-range", f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
+                          f"{over} over its crest. What it carries then is less sure: less than is said here.",
+                          "lower water behind it, or a higher crest", line=line.name)  # fmt: skip

@@ -147,7 +147,7 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
         for end, stretch, sign in ((line.start, pieces[0], 1.0), (line.end, pieces[-1], -1.0)):
             got = flows.stretches[stretch.id]
             into = sign * got.flow
-            if end.port != "standpipe" or end.siphon is not None or into <= 0.0 or not got.vented or not stretch.parts:
+            if end.port != "standpipe" or end.siphon or end.weir or into <= 0.0 or not got.vented or not stretch.parts:
                 continue
             gap = sleeve_gap(end, stretch, 0 if sign > 0.0 else 1)
             if gap is not None and into / gap[0] < layout.limits["settling speed"]:

@@ -246,7 +246,7 @@ class _Tracer:
             return f"pump {pump}", stretch.line, 0
         tee = self.layout.tees.get(point)
         if tee is not None:
-            return f"{tee.kind} {point}", tee.line, tee.step
+            return tee.called, tee.line, tee.step
         return "entrance" if self.end_at(stretch, side) is not None else "", stretch.line, 0
 
     def fallen(self, points: list[GradePoint], stretch: Stretch, side: int, total: float) -> GradePoint | None:

@@ -1,13 +1,13 @@
-"""Flush states: the network with caps or drain valves open, the pumps on or off, or a hose put in at a cap."""
+"""Flush states: the network with caps or drain valves open or a standpipe pulled, the pumps on or off, or a hose put in at a cap."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..errors import SolveError
-from ..layout.model import Layout
+from ..layout.model import Layout, Part
 from .assemble import Supply
 from .find import find_flows
 from .fittings import part_k
@@ -15,16 +15,16 @@ from .flows import Flows
 from .valve_service import adjustable, label, with_openings
 from .vessels import pipes_joined
 
-__all__ = ["Opening", "comes_out", "flows_with", "openings", "ways_out"]
+__all__ = ["Opening", "comes_out", "flows_with", "openings", "pulled", "ways_out", "without_standpipes"]
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """Something that lets water out when opened: a cap (`id` of its access) or a shut drain valve (`id` "LINE:STEP").
+    """Something that lets water out when opened: a cap or a standpipe (`id` of its access) or a shut drain valve (`id` "LINE:STEP").
     `at` [m] is how far along its line; `label` names it in the user's words; `piece` numbers the connected pipe it belongs to."""
 
     id: str
-    kind: Literal["cap", "valve"]
+    kind: Literal["cap", "standpipe", "valve"]
     line: str
     step: int
     at: float
@@ -33,16 +33,17 @@ class Opening:
 
 
 def openings(layout: Layout) -> tuple[Opening, ...]:
-    """Give every cap, and every shut valve in pipe that has an end in open air."""
+    """Give every cap, every standpipe that pulls out, and every shut valve in pipe that has an end in open air."""
     pieces = pipes_joined(layout)
     airy = {
         pieces[name] for name, line in layout.lines.items() for end in (line.start, line.end) if end.kind == "open air"
     }  # fmt: skip
     caps = [
-        Opening(access.id, "cap", access.line, access.step, access.at, f"'{access.id}'", pieces[access.line])
+        Opening(access.id, "cap" if access.kind == "cap" else "standpipe", access.line, access.step, access.at,
+                f"'{access.id}'" if access.kind == "cap" else f"the standpipe of '{access.line}'", pieces[access.line])
         for access in layout.accesses
-        if access.kind == "cap"
-    ]
+        if access.kind in ("cap", "standpipe")
+    ]  # fmt: skip
     valves = [
         Opening(f"{name}:{part.step}", "valve", name, part.step, part.at, label(name, part), pieces[name])
         for name, line in layout.lines.items()
@@ -70,6 +71,7 @@ def flows_with(
     """
     levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
     turned = with_openings(layout, {(one.line, one.step): 1.0 for one in opened if one.kind == "valve"})
+    turned = without_standpipes(turned, {one.id for one in opened})
     caps = tuple(one.id for one in opened if one.kind == "cap")
     fed = None
     if hose_at is not None and layout.hose is not None:
@@ -79,6 +81,34 @@ def flows_with(
         return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed)
     except SolveError:
         return None
+
+
+def pulled(layout: Layout, line: str) -> Layout:
+    """Return the layout with the standpipe at a line's beginning lifted out: the vessel is open at its socket."""
+    walked = layout.lines[line]
+    foot = next(part for part in walked.parts if part.kind == "dry socket")
+
+    def out(part: Part) -> Part:
+        return replace(part, start=foot.start, end=foot.start, length=0.0) if part.at < foot.at else part
+
+    start = replace(
+        walked.start, place=foot.start, port="port", siphon=None, sleeve=None, submerged=True, pulls_out=False
+    )
+    return replace(
+        layout,
+        lines={**layout.lines, line: replace(walked, start=start, parts=tuple(map(out, walked.parts)))},
+        stretches=tuple(
+            replace(one, parts=tuple(map(out, one.parts))) if one.line == line else one for one in layout.stretches
+        ),
+    )
+
+
+def without_standpipes(layout: Layout, opened: Collection[str]) -> Layout:
+    """Return the layout with the standpipes pulled that are among what is opened, by the ids of `Opening`."""
+    for access in layout.accesses:
+        if access.kind == "standpipe" and access.id in opened:
+            layout = pulled(layout, access.line)
+    return layout
 
 
 def comes_out(layout: Layout, flows: Flows, caps: Collection[str]) -> float:

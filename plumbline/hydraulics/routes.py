@@ -119,7 +119,7 @@ class _Tracer:
             following = max(before, key=lambda item: self.towards(*item))
             if (stretch.id, back) in self.legs:
                 lost = self.legs[following[0].id, following[1]] - self.legs[stretch.id, back]
-                losses.append(PartLoss(f"{self.layout.tees[point].kind} {point}", self.layout.tees[point].line,
+                losses.append(PartLoss(self.layout.tees[point].called, self.layout.tees[point].line,
                                        self.layout.tees[point].step, lost))  # fmt: skip
             stretch, side = following
         return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
@@ -181,7 +181,7 @@ class _Tracer:
             lost = k * velocity_head(flow, bore, gravity) + (into if enters else out) * flow**2
             if side == 1 and link.bar is not None:
                 lost = end_head(link.bar, flow)
-            what = f"{tee.kind} {point}" if tee is not None else "entrance" if enters else "speed lost at the end"
+            what = tee.called if tee is not None else "entrance" if enters else "speed lost at the end"
             step = stretch.parts[-1].step if side == 1 and stretch.parts else 0
             found.append(PartLoss(what, stretch.line, step, lost) if lost > 0.0 else None)
         return found

@@ -17,15 +17,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .mouths import HOLE_CD
+from .weirs import WEIRS, Shape, weir_head
 
 __all__ = ["MOUTHS", "Mouth", "Stages", "mouth_heads", "no_stages", "stage_heads"]
 
 FloatArray = NDArray[np.float64]
 
-Mouth = Literal["plain", "crest", "wall", "overflow"]
-MOUTHS: tuple[Mouth, ...] = ("plain", "crest", "wall", "overflow")
+Mouth = Literal["plain", "crest", "wall", "overflow"] | Shape
+MOUTHS: tuple[Mouth, ...] = ("plain", "crest", "wall", "overflow", *WEIRS)
 """plain: no head of its own. crest: a standpipe or a hole in a floor. wall: a pipe's mouth in a wall. overflow: a hole in a
-wall whose pipe falls away."""
+wall whose pipe falls away. Weirs: see `weirs`; their `bore` and `k` are its `wide` and `deep`."""
 
 TRICKLE = 1e-3
 """Under this share of √(g D⁵) a mouth's head goes with the flow itself, so that its slope at rest has an end."""
@@ -91,7 +92,7 @@ def mouth_heads(
 
     A crest as BS EN 12056-3 has it (see `mouths.crest_head`). In a wall y + (1 + K) V²/2g − D/2 at the critical depth y, up to its
     top edge, then (1 + K) V²/2g in the full bore; an overflow asks for (V/Cd)²/2g there (see `mouths.overflow_head`). Under
-    `TRICKLE` straight.
+    `TRICKLE` straight. A weir as `weirs.weir_head` has it.
 
     Parameters
     ----------
@@ -119,6 +120,10 @@ def mouth_heads(
             chord = (height - at_rest) / least[here]
             head[here] = np.where(slow, at_rest + chord * flow[here], height)
             slope[here] = np.where(slow, chord, steep)
+    for shape in WEIRS:
+        here = mouth == MOUTHS.index(shape)
+        if here.any():
+            head[here], slope[here] = weir_head(shape, flow[here], bore[here], k[here], gravity)
     return head, slope
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from . import words
 from .faults import Faults
-from .model import Mark, Siphon
+from .model import Mark, Siphon, Weir
 from .no_name import YES, no_name
 from .nodes import Node
 from .statements import EndSaid
@@ -13,7 +15,6 @@ from .values import Fields, Values, plain
 
 __all__ = ["EXPECTED", "read_end"]
 
-_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
 EXPECTED = "a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"
 
 
@@ -45,7 +46,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     got = values.fields(node, words.END, f"the {what}")
     if got is None:
         return None
-    kinds = [word for word in _KINDS if word in got]
+    kinds = [word for word in words.END_KINDS if word in got]
     if len(kinds) != 1:
         faults.unread(node)
         if got.complete or kinds:
@@ -77,10 +78,16 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     if "buried" in got and kind != "vessel":
         faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel; on a run "
                    "for pipe in the ground")  # fmt: skip
+    if "pulls out" in got and not ("standpipe" in got or "siphon" in got):
+        faults.add(
+            got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
+        )
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
     sound = _siphon_stands(got, height, faults) and sound
+    weir = _weir(got, faults)
+    sound = sound and (weir is not None or not ("notch" in got or "weir" in got))
     if "float valve" in got and kind != "vessel":
         faults.add(got["float valve"].mark, f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
                    "'float valve' only where the line ends in a vessel")  # fmt: skip
@@ -95,7 +102,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         kind="draw" if kind in ("draws", "supply") else kind,
         name=name,
         height=height,
-        standpipe="standpipe" in got or "siphon" in got,
+        standpipe="standpipe" in got or "siphon" in got or weir is not None,
         overflow="overflow" in got,
         sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
         draw=(got["draws"].number or 0.0)
@@ -110,8 +117,35 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         if "siphon" in got
         else None,
         supply=kind == "supply",
+        weir=weir,
+        pulls_out="pulls out" in got and ("standpipe" in got or "siphon" in got),
         float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
     )
+
+
+def _weir(got: Fields, faults: Faults) -> Weir | None:
+    """The wall that water runs over at an end, if one is said; None too where it cannot be read."""
+    said = next((word for word in ("notch", "weir") if word in got), None)
+    sizes = [word for word in ("width", "angle") if word in got]
+    if said is None:
+        for word in sizes:
+            faults.add(
+                got[word].mark,
+                f"'{word}' without a notch or a weir",
+                "'notch' or 'weir' too, with the height of its crest",
+            )
+        return None
+    wants = "'width'" if said == "weir" else "'width', or the 'angle' of a V-notch"
+    if sizes not in (["width"], ["angle"]) or (said == "weir" and sizes != ["width"]):
+        faults.add(got[said].mark, f"a {said} {'with both a width and an angle' if len(sizes) > 1 else 'that does not say how wide it is'}",
+                   f"{wants}, for instance {{vessel: tank, {said}: 0.2 m, width: 100 mm}}")  # fmt: skip
+        return None
+    size = got[sizes[0]].number
+    if size is None:
+        return None
+    if sizes == ["angle"]:
+        return Weir(0.2 * math.tan(size / 2.0), angle=size)
+    return Weir(size, whole=said == "weir")
 
 
 def _siphon_stands(got: Fields, crest: float | None, faults: Faults) -> bool:

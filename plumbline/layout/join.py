@@ -15,7 +15,7 @@ from .ends import EXPECTED
 from .faults import Faults
 from .model import STEEP_MOUTH, Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
 from .places import Anchor, Places, Spot, Tie, find_places
-from .statements import EndSaid, Said
+from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
 from .walk import Walked
@@ -59,10 +59,13 @@ class _Joiner:
         self.joining: dict[str, list[tuple[str, str]]] = defaultdict(list)
         self.ties: list[Tie] = []
         self.anchors: list[Anchor] = []
+        self.straightened: dict[tuple[str, float], Vector] = {}
 
     def whole(self) -> Joined:
         for name, line in self.walked.items():
             for side, end in (("from", line.said.start), ("to", line.said.end)):
+                if end is not None and end.pulls_out and not line.broken:
+                    self.check_socket(name, side, end)
                 if end is not None and (sure := self.resolve(end, name, side)) is not None:
                     self.ends[name, side] = sure
                     if sure.kind == "tee":
@@ -106,7 +109,7 @@ class _Joiner:
                 return None
             names = [name for group in kinds.values() for name in group]
             self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where,
-                                names=tuple(kinds))  # fmt: skip
+                                names=tuple(kinds), trade="ends at")  # fmt: skip
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:
@@ -114,6 +117,18 @@ class _Joiner:
                                     names=(end.kind,))  # fmt: skip
             return None
         return end
+
+    def check_socket(self, line: str, side: str, end: EndSaid) -> None:
+        """A standpipe that pulls out stands in a socket straight under its crest."""
+        if side == "to":
+            self.faults.add(
+                end.mark,
+                f"the standpipe at the end of line '{line}' pulls out",
+                "a line that begins at its standpipe's crest",
+            )
+        elif not any(part.kind == "dry socket" for part in self.walked[line].parts):
+            self.faults.add(end.mark, f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest",
+                            "a run straight down, to the socket that it stands in", hint="for instance route: [{down: 0.5 m}, elbow, …]")  # fmt: skip
 
     def pump_sides(self, all_known: bool) -> None:
         """Each pump feeds one line, and is fed by a vessel or by one line."""
@@ -166,7 +181,15 @@ class _Joiner:
         vessel = self.said.vessels[end.name or ""]
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
-            what = "crest of the standpipe" if end.standpipe else "overflow" if end.overflow else "port"
+            what = (
+                end.weir.called
+                if end.weir
+                else "crest of the standpipe"
+                if end.standpipe
+                else "overflow"
+                if end.overflow
+                else "port"
+            )
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
             return
@@ -180,7 +203,9 @@ class _Joiner:
             where = f"line '{name}'"
             self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
         port = (
-            "standpipe"
+            end.weir.called
+            if end.weir
+            else "standpipe"
             if end.standpipe
             else "overflow"
             if end.overflow
@@ -214,7 +239,10 @@ class _Joiner:
     def line(self, name: str, places: Places) -> Line:
         walked = self.walked[name]
         origin = places.of["line", name]
-        parts = tuple(replace(part, start=add(part.start, origin), end=add(part.end, origin)) for part in walked.parts)
+        parts = tuple(
+            self.into_hose(name, replace(part, start=add(part.start, origin), end=add(part.end, origin)))
+            for part in walked.parts
+        )
         start = self.end(self.ends[name, "from"], origin, negative(walked.first))
         end = self.end(self.ends[name, "to"], add(origin, walked.displacement), walked.last)
         return Line(name, start, parts, end, walked.length, walked.said.mark)
@@ -241,7 +269,23 @@ class _Joiner:
             siphon=said.siphon,
             float_valve=said.float_valve,
             supply=said.supply,
+            weir=said.weir,
+            pulls_out=said.pulls_out,
         )
+
+    def goes_on_in_hose(self, line: str, tee: Part) -> bool:
+        """Whether hose follows a tee in its line, with nothing but straight fittings between."""
+        behind = self.walked[line].parts[self.walked[line].parts.index(tee) + 1 :]
+        pipe = next((part for part in behind if part.is_pipe), None)
+        return pipe is not None and pipe.kind == "hose" and not any(part.turn for part in behind[: behind.index(pipe)])
+
+    def into_hose(self, line: str, part: Part) -> Part:
+        """A fitting beside hose, pointing as the tee there turned out to."""
+        ahead = self.straightened.get((line, part.at))
+        if ahead is None or part.is_pipe:
+            return part
+        is_tee = part.kind in ("tee", "wye")
+        return replace(part, heading_in=part.heading_in if is_tee else ahead, heading_out=ahead, turn=0.0)
 
     def joining_mark(self, tee: str) -> Mark:
         keys = self.joining[tee]
@@ -278,11 +322,14 @@ class _Joiner:
         if part.loss is not None and stated is not None and part.loss != stated:
             self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
                             also=[part.mark])  # fmt: skip
-        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose),
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), _way(joined) if side == "from" else ""),
                            part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
                            self.faults)  # fmt: skip
         if shaped is None:
             return None
+        ahead = next(one.heading for one in shaped.legs if (one.line, one.side) == (line, "after"))
+        if ahead != part.heading_out:
+            self.straightened[line, part.at] = ahead
         if part.details.get("three-way") == _L_PORT:
             self.l_port(shaped, part)
         return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details)
@@ -294,6 +341,11 @@ class _Joiner:
         if ways not in ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0]):
             self.faults.add(part.mark, f"three-way valve '{tee.id}' has an L port, which does not open those legs",
                             "the side leg and one of the two that are in line; a T port opens any two, or all three")  # fmt: skip
+
+
+def _way(line: Walked) -> str:
+    """The direction, as one walks, that a line's first run goes in, if the file says one."""
+    return next((step.way for step in line.said.steps if isinstance(step, RunSaid)), "")
 
 
 def _under_water(height: float, vessel: Vessel) -> bool:

@@ -276,6 +276,11 @@ class Part:
         return self.kind in ("run", "hose", "spray bar")
 
     @property
+    def lit(self) -> bool:
+        """Whether light falls on it and goes through its wall."""
+        return self.is_pipe and {"sunlit", "clear"} <= self.details.keys()
+
+    @property
     def stated(self) -> bool:
         """Whether the file states what the fitting loses."""
         return self.loss is not None or "Kv" in self.details or "loses" in self.details
@@ -284,6 +289,26 @@ class Part:
     def called(self) -> str:
         """What its user calls it: its kind, or a drip line."""
         return "drip line" if "dripper" in self.details else self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Weir:
+    """A wall that water runs over: the wall's `whole` edge, or a notch in it. `width` [m]; `angle` [rad] of a V, whose width is that
+    100 mm over its point."""
+
+    width: float
+    angle: float | None = None
+    whole: bool = False
+
+    @property
+    def called(self) -> str:
+        """The word for it."""
+        return "weir" if self.whole else "notch"
+
+    @property
+    def shape(self) -> Literal["notch", "weir", "v-notch"]:
+        """Which of the three laws it has."""
+        return "v-notch" if self.angle is not None else "weir" if self.whole else "notch"
 
 
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]
@@ -304,7 +329,7 @@ class End:
     below the vessel's normal water. `draw` [m³/s] is the flow taken there
     (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if stated.
     A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
-    `siphon`; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
+    `siphon`, or in its place a wall that water runs over, `weir`; one that `pulls_out` is lifted out of its socket by hand; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
     """
 
     kind: EndKind
@@ -322,11 +347,22 @@ class End:
     siphon: Siphon | None = None
     float_valve: float | None = None
     supply: bool = False
+    weir: Weir | None = None
+    pulls_out: bool = False
+
+    @property
+    def called(self) -> str:
+        """What a way out of a vessel by a crest is called."""
+        if self.weir is not None:
+            return self.weir.called
+        return "siphon" if self.siphon is not None else "overflow" if self.in_wall else "standpipe"
 
     @property
     def in_wall(self) -> bool:
         """Whether water goes over this end sideways: an overflow in the wall, and no crest that looks up."""
-        return self.port == "standpipe" and any(self.heading) and abs(self.heading[2]) < STEEP_MOUTH
+        return (
+            self.port == "standpipe" and self.weir is None and any(self.heading) and abs(self.heading[2]) < STEEP_MOUTH
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,16 +420,23 @@ class Tee:
     cross: int = 0
     three_way: bool = False
 
+    @property
+    def called(self) -> str:
+        """What its user calls it, with its name: a cross is one thing, though it is reckoned as two tees."""
+        if self.cross:
+            return f"cross {self.id.rpartition(' ')[0]}"
+        return f"{'three-way valve' if self.three_way else self.kind} {self.id}"
 
-AccessKind = Literal["cap", "union", "hose end", "open end", "vessel"]
+
+AccessKind = Literal["cap", "union", "hose end", "standpipe", "open end", "vessel"]
 
 
 @dataclass(frozen=True, slots=True)
 class Access:
     """A place where a rod can be put in, or where water can be let out.
 
-    `kind` is "cap", "union", "hose end" (a hose that comes off its barb or spigot), "open end" or "vessel"; `line` and `at` [m along the line]
-    say where; `faces` is the unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways) and a hose.
+    `kind` is "cap", "union", "hose end" (a hose that comes off its barb or spigot), "standpipe" (the socket of one that pulls out), "open end" or "vessel"; `line` and `at` [m along the line]
+    say where; `faces` is the unit vector out of the opening, None for a union (which parts, and lets a rod in straight both ways), a hose and a standpipe.
     `bore` [m] of the opening; `step` of the route, 0 for the line's start and one past the last step for its end.
     `room` [m] is the clear space in front of the opening, where the file states it.
     """

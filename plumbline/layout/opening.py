@@ -18,7 +18,7 @@ _SHARES = {
 _FILLING = {"fully", "wide", "completely", "turned", "all", "the", "way", "a"}
 """Words that add nothing beside another."""
 _SPEAKS = re.compile(r"\b(half|halfway|quarters?|thirds?|open|opened|shut|closed|partly|partially|throttled|pinched|choked|"
-                     r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|o'?clock|notch|notches)\b|\bon/off\b|"
+                     r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches)\b|\bon/off\b|"
                      r"\d\s*(turns?|deg|%|per ?cent|pct)|^\d+([./]\d+)?(\s|$)")  # fmt: skip
 """By what a text speaks of an opening, though it may not say how far; a number by itself does too."""
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}

@@ -83,8 +83,8 @@ def _opens_as(line: Line, index: int) -> AccessKind | None:
         return "cap"
     if part.is_pipe or not catalogue.fittings()[part.kind].access:
         return None
-    if part.kind == "union":
-        return "union"
+    if part.kind in ("union", "dry socket"):
+        return "union" if part.kind == "union" else "standpipe"
     sides = [beside(line, index, forward) for forward in (False, True)]
     barbed = part.kind != BARB and any(one.kind == BARB for side in sides for one in side)
     return "hose end" if not barbed and any(is_hose(side[-1]) for side in sides if side) else None

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from functools import cache
+
 from .. import catalogue
+from ..catalogue.rows import PipeRow
 from ..units import show
 from . import words
 from .model import Default, Pipe
@@ -17,6 +21,49 @@ ROUGHEST = 0.05
 """Largest roughness in bores: the end of Moody's diagram, beyond which pipe friction is not measured."""
 
 
+_SAID = {"upvc": "pvc", "pvc-u": "pvc", "pvcu": "pvc", "hdpe": "pe", "mdpe": "pe", "ldpe": "pe", "poly": "pe",
+         "polyethylene": "pe", "tubing": "hose", "tube": "hose"}  # fmt: skip
+_FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone")
+_PARTS = ("/2", "/4", "/8")
+_WORD = re.compile(
+    r"(?:sch|sdr|dn) ?[\d.]+|pn ?\d+|(?:\d+ )?\d+/\d+(?: in)?|\d+(?:\.\d+)?(?: mm| in)?|[^\W\d][^\W\d-]*(?:-u)?"
+)
+
+
+def _words(name: str) -> tuple[str, ...]:
+    """A pipe's name as its words in one order, each as the catalogue has it; a size, a schedule or a class is one word.
+
+    >>> _words('3/4" schedule 40 PVC') == _words("pvc sch 40 3/4 in"), _words("garden hose 19mm")
+    (True, ('19 mm', 'hose'))
+    """
+    text = re.sub(r"\b(?:schedule|sch)(?=\W|\d)\s*", "sch ", catalogue.normal(name))
+    said = [text] if _WORD.sub("", text).strip() else _WORD.findall(text)
+    known = (f"{word} in" if word.endswith(_PARTS) else _SAID.get(word, word) for word in said if word not in _FILLING)
+    return tuple(sorted(dict.fromkeys(known)))
+
+
+@cache
+def _by_words() -> dict[tuple[str, ...], list[str]]:
+    found: dict[tuple[str, ...], list[str]] = {}
+    table = catalogue.pipes()
+    for spelling in table.words:
+        names = found.setdefault(_words(spelling), [])
+        if table[spelling].name not in names:
+            names.append(table[spelling].name)
+    return found
+
+
+def in_any_order(name: str) -> PipeRow | None:
+    """The catalogue's one pipe whose name has the same words, in whatever order; None where there is none, or more than one.
+
+    >>> row = in_any_order('3/4" sch 40 pvc')
+    >>> row and row.name, in_any_order("1 in dwv")
+    ('pvc 3/4 in sch 40', None)
+    """
+    names = _by_words().get(_words(name), [])
+    return catalogue.pipes()[names[0]] if len(names) == 1 else None
+
+
 def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
     """Read a pipe; UNREAD_PIPE, and a fault, where it cannot be read."""
     faults = values.faults
@@ -25,14 +72,20 @@ def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
     if node.text is not None:
         word = plain(node.text)
         table = catalogue.pipes()
-        if word not in table:
-            squeezed = word.lower().replace(" ", "")
-            same = [table[other].name for other in table.words if other.replace(" ", "") == squeezed]
-            near = ", ".join(by_nearness(word, [*same, *table], 8))
+        row = table[word] if word in table else in_any_order(word)
+        if row is None:
+            near = ", ".join(by_nearness(word, table, 8))
             some = f"a pipe of the catalogue: {near}, … ({len(table)} in all); or {{bore: 26 mm, material: pvc}}"
-            faults.unknown(node.mark, word, "pipe", [*same, *table], expected=some)
+            if word.lower().startswith("clear ") and in_any_order(word[5:]):
+                faults.add(
+                    node.mark,
+                    f"unknown pipe '{word}'",
+                    "its size",
+                    hint=f"write pipe: {word[5:].strip()}, and clear: yes on its runs",
+                )
+                return UNREAD_PIPE
+            faults.unknown(node.mark, word, "pipe", table, expected=some)
             return UNREAD_PIPE
-        row = table[word]
         return Pipe(row.name, row.bore, catalogue.materials()[row.material].roughness, row.outside, row.material)
     got = values.fields(node, words.PIPE, "the pipe")
     if got is None:

@@ -31,10 +31,9 @@ _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
 _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
-_SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
+_SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$|^(?=.*([Uu][Pp][Vv][Cc]|[Pp][Vv][Cc]-[Uu]|[HhMmLl][Dd][Pp][Ee])).*[0-9].*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
-_END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
 
 
 def layout_schema() -> Schema:
@@ -235,19 +234,24 @@ def _heading() -> Schema:
 
 
 def _end() -> Schema:
-    kinds = [{"required": [kind]} for kind in _END_KINDS]
-    return {
-        "anyOf": [
-            {**_enum(words.RESERVED), "description": "a cap, a plug, or an end in open air"},
-            {**_NAME, "description": "the name of a vessel, a pump or a tee; or cap and its name"},
-            _group(
-                words.END,
-                oneOf=kinds,
-                dependentRequired={"standpipe": ["vessel"], "overflow": ["vessel"]},
-                **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
-            ),
-        ]
+    kinds = [{"required": [kind]} for kind in words.END_KINDS]
+    one: list[Schema] = [
+        {**_enum(words.RESERVED), "description": "a cap, a plug, or an end in open air"},
+        {**_NAME, "description": "the name of a vessel, a pump or a tee; or cap and its name"},
+        _group(
+            words.END,
+            oneOf=kinds,
+            dependentRequired={word: ["vessel"] for word in words.HEIGHTS if word != "height"},
+            **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
+        ),
+    ]
+    row = {
+        "type": "array",
+        "items": {"anyOf": one},
+        "minItems": 1,
+        "description": "the ends of a line that stands several times",
     }
+    return {"anyOf": [*one, row]}
 
 
 def _step() -> Schema:

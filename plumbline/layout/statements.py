@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..units import Units
-from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Reading, Rod, Siphon, Timer, Vector, Vessel, Water
+from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Reading, Rod, Siphon, Timer, Vector, Vessel, Water, Weir
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 
@@ -90,6 +90,8 @@ class EndSaid:
     siphon: Siphon | None = None
     float_valve: float | None = None
     supply: bool = False
+    weir: Weir | None = None
+    pulls_out: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,11 @@ class LineSaid:
     end: EndSaid | None
     whole: bool = True
     again: int | None = None
+
+    @property
+    def wall(self) -> Weir | None:
+        """The wall that its water runs over where it begins or ends, if one does."""
+        return next((end.weir for end in (self.start, self.end) if end is not None and end.weir is not None), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,10 @@ ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
 
 
+_ANGLES = ("22.5", "30", "45", "60", "90")
+"""Numbers that are angles, to who writes pipe."""
+
+
 class Names:
     """The names of a file: each vessel, pump, tee, cap and union has one of its own."""
 
@@ -209,6 +213,14 @@ class Steps:
             at = (got["at"].number if "at" in got else None) or ONE_BAR
             details = {**details, "holes": many, "dripper": each, "at": at}
         details |= {word: 1.0 for word in ("sunlit", "clear") if word in got}
+        for word in ("behind", "under"):
+            text = got[word].text or "" if word in got else ""
+            if text.lower() in (*YES, "no") or a_quantity(text):
+                self.faults.add(
+                    got[word].mark,
+                    f"'{word}' is '{text}'",
+                    f"what it runs {word}, for instance {word}: {table[word].example}",
+                )
         vessel = got["in"].text if "in" in got else None
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
@@ -377,7 +389,8 @@ class Steps:
                 if opening_of(said, table["opening"].choices[0]) is not None:
                     return {"opening": self.values.field(value, table["opening"], "opening", node.mark)}
             except NotAnOpening as problem:
-                hint = f"for instance {kind}: 50 %; a name goes in braces, {{id: {said}}}"
+                share = "shut" if table["opening"].choices[0] == "switch" else "50 %"
+                hint = f"for instance {kind}: {share}; a name goes in braces, {{id: {said}}}"
                 self.faults.add(value.mark, f"the {kind} is said to be '{said}'", str(problem), hint=hint)
                 return {}
         if (
@@ -393,8 +406,12 @@ class Steps:
         if "clogged" in table and (dirt := self.dirt(kind, said, value)) is not None:
             return {"clogged": dirt}
         if is_share(said):
-            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected,
-                            hint=f"for a stated loss write {kind}: {{K: {said}}}")  # fmt: skip
+            hint = (
+                f"for its name write {kind}: {kind[0]}1"
+                if said in _ANGLES
+                else f"for a stated loss write {kind}: {{K: {said}}}"
+            )
+            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected, hint=hint)
             return {}
         hint = no_name(kind, table, said) or ""
         if hint and "faces" in table and "direction" in hint:

@@ -20,10 +20,13 @@ _UP: Vector = (0.0, 0.0, 1.0)
 @dataclass(frozen=True, slots=True)
 class Joining:
     """The leg that another line's end, or its own line's, brings to a tee. `loose` tells that its heading was not
-    walked, so that it fits itself to the tee."""
+    walked, so that it fits itself to the tee; `own` that a hose of the tee's own line goes on from it, which bends to whichever way is left.
+    `way` is the direction, seen as one walks, that the leg begins in, if the file says one."""
 
     leg: Leg
     loose: bool
+    own: bool = False
+    way: str = ""
 
 
 def shape_tee(
@@ -40,6 +43,9 @@ def shape_tee(
     if joining.loose and NOWHERE not in (legs[0].heading, legs[1].heading):
         legs[2] = replace(legs[2], heading=_fitted(kind, legs, tolerance))
     order = _straight(legs, tolerance)
+    if joining.own and _same_way(legs, tolerance):
+        legs[1] = replace(legs[1], heading=negative(legs[0].heading))
+        order = _straight(legs, tolerance)
     if order is None:
         if stated is not None:
             return Tee(tee, kind, line, part.step, place, (legs[0], legs[1], legs[2]), math.pi / 2, part.mark, stated)
@@ -61,9 +67,21 @@ def shape_tee(
         found = f"the branch of {kind} '{tee}' leaves at {degrees:.0f}° to the run"
         if degrees <= slack:
             found = f"two legs of {kind} '{tee}' go the same way, {direction_words(branch.heading)}"
+            if joining.way:
+                hint = (
+                    f"a line begins facing north, so that its {joining.way} is {direction_words(joining.leg.heading)}"
+                )
         faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint)  # fmt: skip
         return None
     return Tee(tee, kind, line, part.step, place, (first, second, branch), angle, part.mark, stated)
+
+
+def _same_way(legs: list[Leg], tolerance: float) -> bool:
+    """Whether the leg that joins goes where the tee's own line goes on."""
+    return (
+        NOWHERE not in (legs[1].heading, legs[2].heading)
+        and angle_between(legs[1].heading, legs[2].heading) <= tolerance
+    )
 
 
 def _straight(legs: list[Leg], tolerance: float) -> tuple[Leg, Leg, Leg] | None:

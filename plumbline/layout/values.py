@@ -137,8 +137,11 @@ class Values:
             before = kept[-1][2].text or "" if kept else ""
             if value.is_nothing and re.match(r"[0-9]", word) and re.fullmatch(r"[-+]?[0-9]+", before.strip()):
                 node = kept[-1][2]
-                self.faults.add(node.mark, f"'{before.strip()},{word}' has a comma in the number",
-                                f"a point, {before.strip()}.{word}")  # fmt: skip
+                whole = before.strip()
+                expected = f"a point, {whole}.{word}"
+                if re.match(r"[0-9]{3}(?![0-9.])", word):  # a comma after thousands, perhaps: only who wrote it knows
+                    expected = f"a number without a comma: {whole}{word} or {whole}.{word}"
+                self.faults.add(node.mark, f"'{whole},{word}' has a comma in the number", expected)
                 self.faults.settled.add(node.mark)
                 continue
             kept.append((word, key, value))

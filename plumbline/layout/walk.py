@@ -126,6 +126,8 @@ class _Walk:
                         known = [pipe or self.said.pipe for pipe in known]
                     current = latest = step.to
         first = next((pipe for pipe in known if pipe is not None), self.said.pipe)
+        if first is None and not self.said.steps and (wall := self.said.wall) is not None:
+            first = Pipe("no pipe", wall.width, 0.0)
         if first is None:
             self.faults.add(self.said.mark, f"line '{self.said.name}' does not say what pipe it is of",
                             "'pipe' on the line, for instance pipe: pvc 25")  # fmt: skip
@@ -140,13 +142,20 @@ class _Walk:
         length = step.details.get("length", size(step.displacement))
         end = add(self.here, step.displacement)
         left = self.left_of(step, pipe)
+        standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
-        self.parts.append(
-            Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, left, left,
-                 step.mark, vessel=step.vessel, details=step.details, around=step.around)
-        )  # fmt: skip
+        whole = Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, left, left,
+                     step.mark, vessel=step.vessel, details=step.details, around=step.around)  # fmt: skip
+        self.parts += [whole] if standing is None else _from_its_socket(whole, standing, f"{self.said.name} standpipe")
         self.here = end
         self.along += length
+
+    def standpipe(self, heading: Vector, length: float) -> float | None:
+        """How much of a line's first run [m] is a standpipe that pulls out: down to the floor, or to the run's end above it."""
+        start = self.said.start
+        if self.parts or start is None or not start.pulls_out or heading[2] > -1.0 + 1e-9:
+            return None  # a line that does not begin straight down has no socket: see join
+        return min(length, start.height or length)
 
     def left_of(self, step: RunSaid, pipe: Pipe) -> Pipe:
         """What slime and sludge have left of a run's pipe. They taper off, so that no change of bore is counted at their ends."""
@@ -270,6 +279,15 @@ class _Walk:
             self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
                             free if corner else "a way square to the pipe, or slanted")  # fmt: skip
         return step.faces
+
+
+def _from_its_socket(run: Part, standing: float, name: str) -> list[Part]:
+    """The standpipe, the socket that it stands in, and what is left of the run under it."""
+    foot = add(run.start, (0.0, 0.0, -standing))
+    left = run.length - standing
+    over, under = replace(run, end=foot, length=standing), replace(run, start=foot, length=left, at=run.at + standing)
+    socket = replace(under, kind="dry socket", id=name, end=foot, length=0.0, details={}, vessel=None)
+    return [over, socket, *([under] if left > 1e-9 else [])]
 
 
 def _around(kind: str, beside: Sequence[str]) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 __all__ = [
-    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
+    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "END_KINDS", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
     "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "READING", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
     "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "VISIT", "WATER", "WISH", "Key", "fitting_keys", "fittings",
 ]  # fmt: skip
@@ -371,7 +371,10 @@ def fitting_keys(kind: str) -> dict[str, Key]:
     }
 
 
-HEIGHTS = ("standpipe", "overflow", "siphon", "height")
+END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
+"""The words that say what an end is; just one of them."""
+
+HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
 """The words of an end that say how high it is; at most one of them."""
 
 END = {
@@ -394,6 +397,20 @@ END = {
         "0.22 m",
         low=0.0,
     ),
+    "notch": Key(
+        "length",
+        "height of the lowest place of a notch in the wall above the vessel's floor; the walk starts there, and falls",
+        "0.20 m",
+        low=0.0,
+    ),
+    "weir": Key(
+        "length",
+        "height of a wall's edge above the vessel's floor, which water runs over along its whole width; the walk starts there, and falls",
+        "0.20 m",
+        low=0.0,
+    ),
+    "width": Key("length", "of a notch or a weir", "100 mm", low=0.0, above=True),
+    "angle": Key("angle", "between the sides of a V-notch", "90 deg", low=0.3490658503988659, high=1.7453292519943295),
     "breaks": Key("length", "height above the floor at which such a siphon lets go", "0.05 m", low=0.0),
     "bell": Key("length", "bore of the bell over it", "110 mm", low=0.0, above=True),
     "float valve": Key(
@@ -420,6 +437,7 @@ END = {
     "tee": Key("text", "the tee or wye it ends at", "t1"),
     "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
+    "pulls out": Key("switch", "a standpipe that is not glued: a hand lifts it out of its socket", "yes"),
     "buried": Key("switch", "it lies in gravel or clay, where no hand gets at it", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key(
@@ -459,6 +477,7 @@ TRADE = {
     id(VESSEL): "vessel",
     id(PUMP): "pump",
     id(LINE): "line",
+    id(END): "end",
     **{id(table): "run" for table in (RUN, HOSE, MANIFOLD)},
 }
 """Where words of the trade are known, by the table that does not have them."""

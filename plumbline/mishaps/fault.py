@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
+from ..hydraulics.opened import pulled
 from ..hydraulics.valve_service import adjustable, label, with_openings
 from ..layout.model import End, Layout, Line, Part, Stretch
+from ..upkeep.words import access_name
 from .altered import parted, with_end, with_part, with_pump
 
 __all__ = ["Fault", "faults_of", "lengths_of", "working"]
@@ -54,6 +56,9 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
     for line in layout.lines.values():
         yield from _of_ends(layout, line)
     for access in layout.accesses:
+        if access.kind == "standpipe":
+            part = access_name(layout, access)
+            yield Fault("standpipe out", part, access.line, access.step, access.id, pulled(layout, access.line))
         if access.kind == "cap":
             yield Fault("cap left open", f"cap '{access.id}'", access.line, access.step, access.id, layout,
                         opened=frozenset([access.id]))  # fmt: skip
@@ -104,8 +109,12 @@ def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
     step = first.parts[0].step if first.parts else None
     start = line.start if first.tail == f"{line.name}.from" else None
     kind, part = "pipe blocked", _length_words(layout, line, pieces)
-    if start is not None and start.kind == "vessel" and start.port == "standpipe":
-        kind, part = "standpipe blocked", f"the standpipe of '{line.name}' in '{start.name}'"
+    if start is not None and start.weir is not None:
+        if start.weir.whole and line.length == 0.0:
+            return  # nothing stops a whole edge
+        kind, part = "notch blocked", f"the {start.called} of '{line.name}' in '{start.name}'"
+    elif start is not None and start.kind == "vessel" and start.port == "standpipe":
+        kind, part = "standpipe blocked", f"the {start.called} of '{line.name}' in '{start.name}'"
     elif start is not None and start.kind == "vessel" and line.end.kind != "pump":
         kind = "drain blocked"
     yield Fault(kind, part, line.name, step, f"{first.tail} {last.head}", layout, blocked=stop)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from ..layout.model import Layout, Leg, Pipe, Tee
+from ..units import show
 from .cuts import cut_line
 from .model import Bill, Hose, Item, Piece, Place, Totals
 from .sizes import TeeFit, both, is_hose, outside_of, tee_fit
@@ -120,6 +121,14 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
         elif way is not None and way.how == "somewhere":
             yield f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
     for end in (stands.line.start, stands.line.end):
+        if end.weir is not None:
+            wide = (
+                show(end.weir.width, "size", layout.units) + " wide"
+                if end.weir.angle is None
+                else f"of {math.degrees(end.weir.angle):.3g}°"
+            )
+            above = show(end.place[2] - layout.vessels[end.name or ""].base, "length", layout.units)
+            yield f"'{name}' leaves '{end.name}' by a {end.weir.called} {wide}, {above} above the floor: saw it with a sharp, level edge."
         if end.kind == "draw":
             yield f"What takes or brings the water at the end of '{name}' is not counted."
     for part in stands.line.parts:

@@ -48,6 +48,8 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     end = line.start if side == "from" else line.end
     if end.port == "port" or end.in_wall:
         return Passage("end", vessel.name)
+    if end.weir is not None:
+        return Passage("rim", vessel.name)
     rim = None if vessel.rim is None else vessel.base + vessel.rim
     if rim is not None and end.port != "standpipe" and end.place[2] >= rim - _NEAR:
         return Passage("rim", vessel.name)

@@ -101,6 +101,8 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
     """Put a union into a run: in its middle, near either end where it is long, and where a rod put in both ways just reaches what bounds it."""
     if part.kind != "run" or part.length <= 0.0 or (part.pipe.outside or part.pipe.bore) < THINNEST:
         return
+    if any(other.kind == "dry socket" and other.step == part.step for other in line.parts):
+        return  # a standpipe that pulls out needs none
     clear = 2.0 * lay("union", part.pipe) + lay("elbow", part.pipe)
     low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)
     if low > high:

@@ -82,7 +82,8 @@ def card_words(card: WallCard) -> CardWords:
     for visit in routine.visits:
         water = f", {show(visit.water, 'volume', units)} of water" if visit.water > 0.0 else ""
         besides = " with these besides" if visits else ""
-        jobs = tuple(job_words(card.layout, job, done, card.spills) for job in visit.jobs if job not in done)
+        fresh = [job for job in visit.jobs if job not in done]
+        jobs = tuple(job_words(card.layout, job, done, _of(card, fresh, at)) for at, job in enumerate(fresh))
         visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
         done = visit.jobs
     volume, name = _bucket(units)
@@ -167,11 +168,18 @@ def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mappin
     return " ".join(part for part in (first, words, last) if part)
 
 
+def _of(card: WallCard, jobs: Sequence[Job], at: int) -> Mapping[str, Spill]:
+    """What opening lets out in one of a visit's jobs: nothing any more at a standpipe that an earlier one has pulled."""
+    out = {place for job in jobs[:at] for place in job.places}
+    return {name: spill for name, spill in card.spills.items() if not (spill.down and name in out)}
+
+
 def _hoses_on(card: WallCard) -> str:
-    """What is to be seen to, where a round takes a hose off."""
-    hoses = {access.id for access in card.layout.accesses if access.kind == "hose end"}
-    taken = any(hoses & {*job.places} for visit in card.routine.visits for job in visit.jobs)
-    return ", every hose pushed home with its clip tight" if taken else ""
+    """What is to be seen to, where a round takes a hose off or pulls a standpipe."""
+    taken = {place for visit in card.routine.visits for job in visit.jobs for place in job.places}
+    kinds = {access.kind for access in card.layout.accesses if access.id in taken}
+    hoses = ", every hose pushed home with its clip tight" if "hose end" in kinds else ""
+    return hoses + (", every standpipe back in its socket" if "standpipe" in kinds else "")
 
 
 def _bucket(units: Units) -> tuple[float, str]:
@@ -189,14 +197,22 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     first = [f"shut {listed(shut)}"] if shut else []
     first += [f"plug {listed(plug)}"] if plug else []
     first += [f"take '{name}' down by {show(one.below, 'length', layout.units)}" for name, one in lower.items()]
+    standing = [spill for spill in found if spill.down]
     drips = sum(spill.pipe for spill in found)
     words = f"First {listed(first)}." if first else ""
     if drips > _DRIPS:
         catch = "hold a bucket under" if drips <= _bucket(layout.units)[0] else "see to it first where it may run"
         words += f"{' ' if words else ''}{show(drips, 'volume', layout.units)} run out of the pipe: {catch}."
+    for spill in standing:
+        runs = [
+            f"{'the water' if one.volume is None else show(one.volume, 'volume', layout.units)} of '{one.vessel}'"
+            for one in spill.down
+        ]
+        words += f"{' ' if words else ''}Lift the standpipe out: {listed(runs)} run down its pipe."
     after = [f"open {listed(shut)} as they were" if len(shut) > 1 else f"open {shut[0]} as it was"] if shut else []
     after += [f"unplug {listed(plug)}"] if plug else []
-    return words, f"Close it, then {listed(after)}." if after else ""
+    close = "Push it home when all is done here" if standing else "Close it"
+    return words, f"{close}, then {listed(after)}." if after else f"{close}." if standing else ""
 
 
 def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
@@ -205,6 +221,9 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
     more = " This takes the place of the short one." if again else ""
     if job.kind == "flush":
         water = show(job.water, "volume", layout.units)
+        standing = {access.id for access in layout.accesses if access.kind == "standpipe"}
+        if standing & {*job.places}:
+            return f"Let it run out down the pipe: {cleans}.{more}"
         if all(":" in place for place in job.places):
             return f"Plug in, open {job.tool} until it runs clear, {water} or more, and shut it: {cleans}.{more}"
         return (f"With the pump off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
@@ -221,15 +240,18 @@ def left_words(card: WallCard) -> str:
     left = (card.full or card.routine).left
     if not left:
         return ""
-    shut = [place_name(card.layout, name) for name in card.left_shut]
+    pulls = {access.id for access in card.layout.accesses if access.kind == "standpipe"}
+    shut = [place_name(card.layout, name) for name in card.left_shut if name not in pulls]
+    stays = [place_name(card.layout, name) for name in card.left_shut if name in pulls]
     why = f" With the system full, opening {listed(shut)} would flood the place: leave it shut." if shut else ""
+    why += f" Do not pull {listed(stays)} with the system full." if stays else ""
     return f"{_pipe(card.layout, left)}.{why}"
 
 
 def _both_ways(layout: Layout, job: Job) -> bool:
     """Whether a rod goes in both ways at a union."""
     access = next((one for one in layout.accesses if one.id == job.places[0]), None)
-    if access is None or access.kind not in ("union", "hose end"):
+    if access is None or access.kind not in ("union", "hose end", "standpipe"):
         return False
     pieces = job.cleans.get(access.line, ())
     return any(low < access.at - 1e-6 for low, _ in pieces) and any(high > access.at + 1e-6 for _, high in pieces)

@@ -191,8 +191,10 @@ def _limit(word: str) -> Iterator[list[str]]:
 
 def _trade(word: str) -> Iterator[list[str]]:
     for where, lines in catalogue.trade_words().items():
-        if word.lower() in lines:
-            yield [f"{word} (in a {where}): write {lines[word.lower()]}"]
+        said = word.lower() if word.lower() in lines else word.lower().replace("-", " ")
+        if said in lines:
+            place = "at a line's end" if where.startswith("end") else f"in a {where}"
+            yield [f"{word} ({place}): write {lines[said]}"]
 
 
 def wrapped(line: str, indent: int) -> str:

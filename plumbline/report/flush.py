@@ -68,7 +68,7 @@ class FlushView:
         least = show(limits["scour speed"], "speed", self.units)
         wanted = f"{least} and {limits['scour shear']:.2g} Pa of wall shear, and faster than usual"
         if not (found.ways or found.idle):
-            return "There is no cap and no drain valve to open."
+            return "There is no cap and no drain valve to open, and no standpipe that pulls out."
         return (
             f"{show(found.scoured, 'length', self.units)} of {show(total, 'length', self.units)} of pipe can be scoured: "
             f"at least {wanted}."

@@ -52,6 +52,11 @@ def closed_accesses(layout: Layout) -> dict[str, str]:
             line = layout.lines[access.line]
             end = line.start if access.step == 0 else line.end
             vessel = end.name if _too_deep(layout, end) else None
+        elif access.kind == "standpipe":
+            # It is lifted out by its top, and the rod goes down to its socket from above.
+            vessel = (
+                layout.lines[access.line].start.name if _too_deep(layout, layout.lines[access.line].start) else None
+            )
         else:
             vessel = next((name for name, pipe in deep[access.line] if _lies(access.at, pipe)), None)
         if vessel is not None:

@@ -79,7 +79,9 @@ def wall_card(
     left_shut = set(_left_shut(upkeep.spills))
     pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
     # A cap that water stands over with the pumps off cannot be taken off first and the pumps started then.
-    wet = {name for name, spill in upkeep.spills.items() if spill.sources}
+    # A standpipe is there to be pulled with water over it; not where another vessel has to be shut off first, for then less comes.
+    wet = {name for name, spill in upkeep.spills.items()
+           if spill.sources and (not spill.down or spill.shut or not spill.safe)}  # fmt: skip
     washes = [wash for wash in washes if wet.isdisjoint(wash.opened)]
     routine = plan_routine(layout, flows, pushes, washes, often, share=share, first=dirty)
     full = plan_routine(layout, flows, pushes, washes, often, first=dirty) if share < 1.0 else None

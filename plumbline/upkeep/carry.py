@@ -51,7 +51,7 @@ def slow_flow(
     slow = []
     for stretch in layout.stretches:
         run = _slowest(layout, stretch, flows)
-        if run is None or stretch.id in skip:
+        if run is None or stretch.length <= 0.0 or stretch.id in skip:
             continue
         if (
             speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still

@@ -7,6 +7,7 @@ import math
 from collections.abc import Collection, Mapping
 
 from ..hydraulics.flows import Flows
+from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Stretch
 from .intervals import Interval
 from .shear import speed
@@ -18,11 +19,16 @@ BY_HAND = 10.0
 
 
 def exits_of(layout: Layout, opened: Collection[str]) -> frozenset[str]:
-    """The points where dirt comes out with caps or drain valves open, by the ids of `Opening`: the caps themselves, and for a valve every end in
-    open air."""
-    caps = {access.id for access in layout.accesses if access.kind == "cap"}
-    out = {name for name in opened if name in caps}
-    if any(name not in caps for name in opened):
+    """The points where dirt comes out with caps or drain valves open, by the ids of `Opening`: the caps themselves, for a standpipe every other
+    end of its pipe in a vessel or open air, and for a valve every end in open air."""
+    known = {access.id: access for access in layout.accesses if access.kind in ("cap", "standpipe")}
+    out = {name for name in opened if name in known and known[name].kind == "cap"}
+    pieces = pipes_joined(layout)
+    for line in (known[name].line for name in opened if name in known and known[name].kind == "standpipe"):
+        out |= {f"{name}.{side}" for name, other in layout.lines.items() if pieces[name] == pieces[line]
+                for side, end in (("from", other.start), ("to", other.end))
+                if end.kind in ("vessel", "open air") and (name, side) != (line, "from")}  # fmt: skip
+    if any(name not in known for name in opened):
         out |= {f"{name}.{side}" for name, line in layout.lines.items()
                 for side, end in (("from", line.start), ("to", line.end)) if end.kind == "open air"}  # fmt: skip
     return frozenset(out)

@@ -65,7 +65,7 @@ class _Walk:
         self.accesses = {
             access.id: access
             for access in layout.accesses
-            if access.kind not in ("union", "hose end") and access.line in self.lines
+            if access.kind not in ("union", "hose end", "standpipe") and access.line in self.lines
         }
         self.stubs = dict(self._stubs(flows))
         stub_lines = {access.line for access in self.stubs.values()}

@@ -321,7 +321,7 @@ def _name(layout: Layout, point: Hashable, closed: Mapping[Hashable, str]) -> st
             return end.name or f"the {end.kind} end"
         return f"the {closed.get(point, point[0])} at step {point[2]}"
     tee = layout.tees.get(str(point))
-    return f"{tee.kind} {tee.id}" if tee is not None else str(point)
+    return tee.called if tee is not None else str(point)
 
 
 def _cure(layout: Layout, leg: DeadLeg, limit: float) -> str:

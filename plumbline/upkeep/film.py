@@ -27,7 +27,7 @@ ROUGHEST = 0.05
 class Growth:
     """One rate of fouling. `roughness` [m] of the film at 1 m/s, falling with the speed to the `power`, at `most` [m];
     `thickness` of the film over its roughness; `months` in which it comes 63 % of the way; `deposit` the share of the section
-    that settles each month, up to `deposit_most`."""
+    that settles each month, up to `deposit_most`; `algae` how many times as rough a film is that grows in the light."""
 
     roughness: float
     power: float
@@ -36,6 +36,7 @@ class Growth:
     months: float
     deposit: float
     deposit_most: float
+    algae: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +60,19 @@ def growth(layout: Layout, rate: str) -> Growth:
         months=known["film time"][place],
         deposit=known["deposit a month"][place],
         deposit_most=known["deposit at most"][place],
+        algae=known["film in the light"][place],
     )
 
 
-def film_limit(speed: float, bore: float, rate: Growth) -> float:
-    """Give the roughness that a film comes to in the end, k = k₁ (V / 1 m/s)⁻ⁿ, at most kₘ and 0.05 D.
+def film_limit(speed: float, bore: float, rate: Growth, *, lit: bool = False) -> float:
+    """Give the roughness that a film comes to in the end, k = k₁ (V / 1 m/s)⁻ⁿ, at most kₘ, in the light a times that, and at most 0.05 D.
 
     Parameters
     ----------
     speed : V, of the water [m/s], above 0
     bore : D, of the clean pipe [m]
-    rate : k₁, n and kₘ
+    rate : k₁, n, kₘ and a
+    lit : whether light goes through the pipe's wall
 
     Returns
     -------
@@ -82,7 +85,8 @@ def film_limit(speed: float, bore: float, rate: Growth) -> float:
     >>> round(film_limit(0.75, 0.15, rate) * 1e3, 1), round(film_limit(1.0, 0.15, rate) * 1e3, 1)
     (0.6, 0.3)
     """
-    return float(min(rate.roughness * speed**-rate.power, rate.most, ROUGHEST * bore))
+    slime = min(rate.roughness * speed**-rate.power, rate.most)
+    return float(min(slime * (rate.algae if lit else 1.0), ROUGHEST * bore))
 
 
 def grown(film: float, limit: float, months: float, rate: Growth) -> float:

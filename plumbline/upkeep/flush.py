@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from ..hydraulics.flows import Flows
+from ..hydraulics.opened import without_standpipes
 from ..layout.model import Layout, Part
 from .carry_out import BY_HAND, exits_of, lasts, leaves_within, times_out
 from .intervals import Interval, Intervals, clip, union
@@ -43,7 +44,7 @@ def flushed(
     for access, running in flushes.items():
         found: dict[str, list[Interval]] = {}
         times = times_out(layout, running, exits_of(layout, (access,)) if exits is None else exits[access])
-        seconds = lasts(layout, running, times)
+        seconds = lasts(without_standpipes(layout, (access,)), running, times)
         times = times if seconds >= BY_HAND else {}
         cleared = {name: leaves_within(layout, stretch, running, times, seconds) for name in times
                    for stretch in [by_id[name]]}  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from ..hydraulics.find import find_flows
-from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out
+from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out, without_standpipes
 from ..hydraulics.vessels import pipes_joined
 from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
@@ -102,7 +102,7 @@ class Flushing:
 
 
 def flush_ways(layout: Layout) -> Flushing:
-    """Try every cap and drain valve, with the pumps on and off, and the hose if the file names one.
+    """Try every cap, standpipe that pulls out and drain valve, with the pumps on and off, and the hose if the file names one.
 
     Two are opened together where each alone hastens some pipe that none scours alone; a hose is put in at one cap with
     another open wherever connected pipe is left that the hose alone does not scour. Of those the ones that add most are
@@ -187,11 +187,13 @@ class _Tried:
         flows = flows_with(self.layout, self.usual, opened, stopped=stopped, hose_at=hose)
         if flows is None:
             return None
-        exits = exits_of(self.layout, [one.id for one in opened])
+        ids = [one.id for one in opened]
+        exits = exits_of(self.layout, ids)
         if hose is not None:
             # A hose's water is clean and plenty: what it drives out of the pipe into a vessel is out of the pipe.
             exits |= mouths_out(self.layout, flows)
-        scours = flushed(self.layout, self.usual, {"this": flows}, {"this": exits})["this"]
+        there = without_standpipes(self.layout, ids)
+        scours = flushed(there, self.usual, {"this": flows}, {"this": exits})["this"]
         stretches = {
             stretch.id: self.washed(stretch, flows.stretches[stretch.id].flow, scours)
             for stretch in self.layout.stretches
@@ -205,7 +207,7 @@ class _Tried:
             ),
             default=0.0,
         )
-        seconds = min(seconds, lasts(self.layout, flows, times))
+        seconds = min(seconds, lasts(there, flows, times))
         falls = {
             name: (flows.vessels[name].outflow - flows.vessels[name].inflow) * seconds / vessel.area
             for name, vessel in self.layout.vessels.items()

@@ -125,6 +125,6 @@ def _month(layout: Layout, stretch: Stretch, piece: Piece, film: Film, rate: Gro
         return film
     run = replace(piece.part, pipe=fouled_pipe(piece.part.pipe, film, rate))
     runs = run_speed(layout, stretch, run, flows) if at.gravity else speed(at.flow, run.pipe.bore)
-    limit = film_limit(runs, piece.part.pipe.bore, rate)
+    limit = film_limit(runs, piece.part.pipe.bore, rate, lit=piece.part.lit)
     slow = runs < layout.limits["self-cleansing speed"] and not piece.steep
     return Film(grown(film.roughness, limit, 1.0, rate), silted(film.deposit, 1.0, rate) if slow else film.deposit)

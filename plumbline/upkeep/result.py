@@ -89,7 +89,9 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     """
     track = build_track(layout, stopping_kinds())
     done = pushes(track)
-    scoured = flushed_by_access(layout, flows, flushes)
+    spilled = spills(layout, flows)
+    stays_in = {name for name, spill in spilled.items() if spill.down and not spill.safe}
+    scoured = flushed_by_access(layout, flows, {name: one for name, one in flushes.items() if name not in stays_in})
     reached = _gather(layout, [push.covers for push in done])
     flushed = _gather(layout, list(scoured.values()))
     cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
@@ -100,7 +102,6 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     side = sides(layout, flows)
     left = unreached(track, cleanable, stakes(layout, flows, side))
     standing = standing_water(layout, flows, legs)
-    spilled = spills(layout, flows)
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),

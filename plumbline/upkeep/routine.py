@@ -8,7 +8,7 @@ that wants cleaning often, then, with those jobs given, for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -148,6 +148,7 @@ def plan_routine(
     wanted = [piece for piece in pieces if piece in cleanable and _inside(piece, often)]
     order = down_the_flow(layout, flows)
     opening = _opening(layout, jobs, times)
+    pulled = frozenset(access.id for access in layout.accesses if access.kind == "standpipe")
     visits: list[Visit] = []
     chosen: list[int] = []
     proven = True
@@ -159,7 +160,7 @@ def plan_routine(
             continue
         chosen, sure = _cover(jobs, needed, chosen, opening, part)
         proven = proven and sure
-        visit = _visit(every, [jobs[n] for n in chosen], needed, order, first or {}, opening, times)
+        visit = _visit(every, [jobs[n] for n in chosen], needed, order, first or {}, opening, times, pulled)
         if not visits or visit.jobs != visits[-1].jobs:  # the same jobs need not be told twice
             visits.append(visit)
     done = {name: union(found) for name, found in _cleaned(visits).items()}
@@ -241,7 +242,7 @@ def _jobs(
 
 def _opening(layout: Layout, jobs: Sequence[_Job], times: Mapping[str, float]) -> dict[str, float]:
     """How long each place takes to open and close [min]: accesses, and valves that are only turned."""
-    kinds = {access.id: {"cap": "open cap", "union": "open union", "hose end": "open hose"}.get(access.kind, "open end")
+    kinds = {access.id: {"cap": "open cap", "union": "open union", "hose end": "open hose", "standpipe": "pull standpipe"}.get(access.kind, "open end")
              for access in layout.accesses}  # fmt: skip
     places = dict.fromkeys(place for job in jobs for place in job.places)
     return {place: times[kinds.get(place, "open end")] for place in places}
@@ -275,16 +276,27 @@ def _visit(
     first: Mapping[str, Intervals],
     opening: Mapping[str, float],
     times: Mapping[str, float],
+    pulled: Set[str],
 ) -> Visit:
     """Put the jobs in order, flushes last, before that those at pipe that comes `first`, and else down the flow; and say what each is
-    there for."""
+    there for. Where a standpipe is `pulled` its vessel runs out at once, so that this flush comes before any rod."""
     left = set(needed)
     opened: set[str] = set()
 
     def late(line: str, at: float) -> bool:
         return not any(low - SAME <= at <= high + SAME for low, high in first.get(line, ()))
 
-    ranked = sorted(jobs, key=lambda job: (job.kind == "flush", late(*job.at), order.at(*job.at), job.places, job.tool))
+    ranked = sorted(
+        jobs,
+        key=lambda job: (
+            job.kind == "flush" and pulled.isdisjoint(job.places),
+            late(*job.at),
+            order.at(*job.at),
+            job.places,
+            job.kind,
+            job.tool,
+        ),
+    )
     parts: dict[tuple[tuple[str, ...], str], dict[Piece, float]] = {}
     for job in ranked:
         mine = left & set(job.pieces)

@@ -21,7 +21,7 @@ def surroundings(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
     dry = dry_lines(layout, flows)
     out: list[Finding] = []
     for line in layout.lines.values():
-        lit = [part for part in line.parts if part.is_pipe and {"sunlit", "clear"} <= part.details.keys()]
+        lit = [part for part in line.parts if part.lit]
         if lit and line.name not in dry:
             out.append(_algae(layout, line, lit))
         out += _hot(layout, line)

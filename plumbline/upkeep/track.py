@@ -268,7 +268,14 @@ def _way(came: Vector, goes: Vector, third: Vector) -> HurdleKind:
 def _entries(layout: Layout, stopping: frozenset[str], access: Access) -> Iterator[Move]:
     """The ways in at an access, each with its entry turn as the first hurdle."""
     line = layout.lines[access.line]
-    index = next((n for n, part in enumerate(line.parts) if part.step == access.step), None)
+    index = next(
+        (
+            n
+            for n, part in enumerate(line.parts)
+            if (part.step, part.at, part.is_pipe) == (access.step, access.at, False)
+        ),
+        None,
+    )
     if index is None:
         forward = access.step == 0
         end = line.start if forward else line.end

@@ -9,7 +9,7 @@ __all__ = ["wash_jobs"]
 
 
 def wash_jobs(found: Flushing) -> tuple[WashJob, ...]:
-    """Give the flushes that may be jobs: those with the pumps on and no hose, of one opening or of two."""
+    """Give the flushes that may be jobs: those without a hose, of one opening or of two; with the pumps on, but where a standpipe is pulled."""
     return tuple(
         WashJob(
             opened=tuple(one.id for one in way.opened),
@@ -21,5 +21,5 @@ def wash_jobs(found: Flushing) -> tuple[WashJob, ...]:
             water=way.water,
         )
         for way in found.ways
-        if way.hose is None and not way.stopped
+        if way.hose is None and way.stopped == any(one.kind == "standpipe" for one in way.opened)
     )

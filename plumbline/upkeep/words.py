@@ -13,6 +13,8 @@ def access_name(layout: Layout, access: Access) -> str:
     """Name a place where a rod goes in: a cap or union by its own name, an end of a line by where it is."""
     if access.kind in ("cap", "union"):
         return access.id
+    if access.kind == "standpipe":
+        return f"the standpipe of '{access.line}' in '{layout.lines[access.line].start.name}'"
     if access.kind == "hose end":
         return f"the hose end of '{access.line}' at step {access.step}"
     line = layout.lines[access.line]

@@ -83,7 +83,7 @@ def _sample(name: str) -> list[Element]:
     symbol = element("g", *drawn(name, faces, 0.5 if name == "valve" else 1.0), class_="symbol")
     if name == "elbow":
         return [_pipe("M-14 5H5V-9"), element("g", symbol, transform="translate(5 5)")]
-    return [symbol] if name in ("pump", "standpipe", "open end", "draw", "plug") else [_pipe(), symbol]
+    return [symbol] if name in ("pump", "standpipe", "notch", "open end", "draw", "plug") else [_pipe(), symbol]
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:

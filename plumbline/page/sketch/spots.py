@@ -65,7 +65,7 @@ def _end(strokes: Strokes, line: Line, end: End, at: float, sign: float) -> Iter
     elif end.kind == "draw":
         yield Spot("draw", place, turn if end.draw >= 0.0 else turn + math.pi)
     elif end.port == "standpipe":
-        yield Spot("standpipe", place)
+        yield Spot("notch" if end.weir else "standpipe", place)
 
 
 def _clear(place: Point, taken: Sequence[Point]) -> float:

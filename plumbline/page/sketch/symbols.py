@@ -56,6 +56,7 @@ SYMBOLS: dict[str, Symbol] = {
                        _VALVE + '<rect x="-3" y="-11.5" width="6" height="5" class="solid"/>'),
     "other": Symbol("other fitting", 5.5, '<path d="M-5 0L0 -5L5 0L0 5Z" class="open"/>'),
     "standpipe": Symbol("standpipe's top", 4.5, '<circle r="4" class="open"/>'),
+    "notch": Symbol("notch or weir in a wall", 6.0, '<path d="M-6 -4H-3L0 3L3 -4H6V6H-6Z" class="open"/>'),
     "open end": Symbol("end in open air", 4.5, '<path d="M-4 -4V4" class="bar thin"/>'),
     "draw": Symbol("fixed draw or supply", 10.0, '<path d="M0 0H9M5 -4L10 0L5 4" class="bar thin"/>'),
     "pump": Symbol("pump", 10.0, '<rect x="-9" y="-9" width="18" height="18" rx="5" class="pump"/>'

@@ -1,0 +1,143 @@
+"""Which vessels run out by an opening, and by which way: from the opening upstream, over the lowest of its highest places."""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from ..catalogue import fittings
+from ..hydraulics.fittings import part_k
+from ..hydraulics.valve_service import adjustable
+from ..layout.model import Access, Layout, Part, Stretch
+
+__all__ = ["Passed", "Source", "runs_out"]
+
+FILM = 0.01
+"""Water less than this over an opening [m] is a dribble."""
+
+Passed = tuple[tuple[tuple[str, int], Part], ...]
+"""The open valves on a way, each with its line and step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A vessel that runs out by an opening with the pumps off: down to `level` [m above the datum], `volume` [m³] of it (None where no area is
+    known), in through the line end `mouth`. `below` [m]: how far that takes its water down."""
+
+    vessel: str
+    mouth: str
+    level: float
+    below: float
+    volume: float | None
+
+
+def runs_out(
+    layout: Layout, access: Access, off: Collection[tuple[str, int]]
+) -> tuple[tuple[Source, ...], dict[str, Passed]]:
+    """Give the vessels that run out by an opening with the pumps and some valves `off`, and the valves on the way to each mouth, from the
+    opening on: by the way whose highest place is lowest. A standpipe that is pulled opens its vessel, and what lies behind that vessel's mouths."""
+    ways = _Ways(layout, access, off)
+    ways.go()
+    return tuple(ways.found.values()), ways.passed
+
+
+class _Ways:
+    """The ways from one opening."""
+
+    def __init__(self, layout: Layout, access: Access, off: Collection[tuple[str, int]]) -> None:
+        self.layout, self.access, self.off = layout, access, off
+        self.height = access.place[2]
+        self.mouths = _mouths(layout)
+        self.next_to: dict[str, list[tuple[Stretch, str, bool]]] = {}
+        for stretch in layout.stretches:
+            self.next_to.setdefault(stretch.tail, []).append((stretch, stretch.head, True))
+            self.next_to.setdefault(stretch.head, []).append((stretch, stretch.tail, False))
+        self.found: dict[str, Source] = {}
+        self.passed: dict[str, Passed] = {}
+        self.seen: set[str] = set()
+        self.count = itertools.count()
+        self.todo: list[tuple[float, int, str, Passed]] = []
+
+    def go(self) -> None:
+        """Begin at the opening, and go on while there is pipe."""
+        {"standpipe": self.in_the_vessel, "hose end": self.in_the_pipe}.get(self.access.kind, self.at_a_point)()
+        while self.todo:
+            top, _, point, passed = heapq.heappop(self.todo)
+            if point in self.seen:
+                continue
+            self.seen.add(point)
+            if point in self.mouths:
+                name, height = self.mouths[point]
+                self.draws(name, point.removesuffix(".out"), max(height, self.height, top), passed)
+                continue
+            self.beyond(point, top, passed)
+            for name, pump in self.layout.pumps.items():
+                if pump.vessel is None and point in (f"{name}.in", f"{name}.out"):
+                    self.push(top, f"{name}.in" if point.endswith(".out") else f"{name}.out", passed)
+
+    def at_a_point(self) -> None:
+        self.push(self.height, self.access.id, ())
+
+    def in_the_pipe(self) -> None:
+        """A hose's end parts a stretch: water comes from both sides."""
+        line, step = self.access.line, self.access.step
+        stretch = next(one for one in self.layout.stretches
+                       if one.line == line and any(part.step == step and not part.is_pipe for part in one.parts))  # fmt: skip
+        here = next(n for n, part in enumerate(stretch.parts) if part.step == step and not part.is_pipe)
+        self.on(stretch.parts[here + 1 :], stretch.head, True, self.height, ())
+        self.on(stretch.parts[:here][::-1], stretch.tail, False, self.height, ())
+
+    def in_the_vessel(self) -> None:
+        """A standpipe's socket lets out its vessel, and what comes into that by the mouths under its water."""
+        name = self.layout.lines[self.access.line].start.name or ""
+        self.draws(name, f"{self.access.line}.from", self.height, ())
+        inside = {point: height for point, (vessel, height) in self.mouths.items()
+                  if vessel == name and height < self.layout.vessels[name].level - FILM}  # fmt: skip
+        self.seen |= inside.keys()
+        for point, height in inside.items():
+            self.beyond(point, max(self.height, height), ())
+
+    def draws(self, name: str, mouth: str, low: float, passed: Passed) -> None:
+        """A vessel runs out by a mouth down to a height, if its water stands over it."""
+        vessel = self.layout.vessels[name]
+        deep = vessel.level - low
+        if deep > FILM:
+            self.found[mouth] = Source(name, mouth, low, deep, None if vessel.area is None else vessel.area * deep)
+            self.passed[mouth] = passed
+
+    def beyond(self, point: str, top: float, passed: Passed) -> None:
+        for stretch, other, along in self.next_to.get(point, ()):
+            self.on(stretch.parts if along else stretch.parts[::-1], other, along, top, passed, stretch.line)
+
+    def on(self, parts: Sequence[Part], other: str, along: bool, top: float, passed: Passed, line: str = "") -> None:
+        """Go on through pipe to the point behind it, where water comes that way: not through a shut valve, nor against a check valve. Towards the
+        opening it comes against the walk where the way out of it goes along."""
+        valves = []
+        for part in parts:
+            top = max(top, part.start[2], part.end[2])
+            if part.is_pipe:
+                continue
+            key = (line or self.access.line, part.step)
+            if key in self.off or part_k(part).shut or (fittings()[part.kind].one_way and along):
+                return
+            if adjustable(part):
+                valves.append((key, part))
+        self.push(top, other, (*passed, *valves))
+
+    def push(self, top: float, point: str, passed: Passed) -> None:
+        heapq.heappush(self.todo, (top, next(self.count), point, passed))
+
+
+def _mouths(layout: Layout) -> dict[str, tuple[str, float]]:
+    """Points where pipe meets the water of a vessel, with the vessel and the height of the mouth."""
+    out = {}
+    for name, line in layout.lines.items():
+        for side, end in (("from", line.start), ("to", line.end)):
+            if end.kind == "vessel" and end.name is not None and end.port != "standpipe":
+                out[f"{name}.{side}"] = (end.name, end.place[2])
+    for name, pump in layout.pumps.items():
+        if pump.vessel is not None and pump.airlift is None:
+            out[f"{name}.out"] = (pump.vessel, layout.vessels[pump.vessel].base + pump.intake)
+    return out

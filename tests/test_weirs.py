@@ -1,0 +1,177 @@
+"""Notches and weirs: their law against others', and what stands behind them in a layout."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from conftest import ReadText
+
+from plumbline.check import check
+from plumbline.errors import LayoutError
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.weirs import FILM, WEIRS, Shape, notch_numbers, weir_flow, weir_head
+from plumbline.mishaps.fault import faults_of
+from plumbline.parts import bill_of
+
+LPM = 60_000.0
+FOOT = 0.3048
+
+TROUGH = """
+vessels:
+  tank: {holds: fish, base: 0 m, rim: 0.9 m, water: 0.7 m, area: 1.5 m^2}
+  trough: {holds: plants, base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2}
+pumps:
+  lift: {in: tank, curve: [[0 L/min, 3 m], [60 L/min, 1 m]]}
+lines:
+  feed: {pipe: pvc 32, from: lift, route: [up: 1.4 m], to: trough}
+  fall: {FALL, to: tank}
+"""
+NOTCH = "from: {vessel: trough, notch: 0.2 m, width: 100 mm}"
+
+
+def flow(shape: Shape, head: float, wide: float, deep: float) -> float:
+    return float(weir_flow(shape, np.array([head]), np.array([wide]), np.array([deep]))[0][0])
+
+
+@pytest.mark.published
+def test_whole_width_as_fluids_has_kindsvater_and_carter() -> None:
+    """The worked number in the docstring of fluids.open_flow: h 0.3, p 0.4, b 2 m (from Blevins 1984, looked up there)."""
+    assert flow("weir", 0.3, 2.0, 0.4) == pytest.approx(0.641560300081563, rel=2e-3)
+
+
+@pytest.mark.published
+def test_a_v_as_fluids_has_shen() -> None:
+    """The worked number in the docstring of fluids.open_flow: h 0.6 m, 45° (from Blevins 1984, looked up there)."""
+    assert flow("v-notch", 0.6, *notch_numbers(math.radians(45.0))) == pytest.approx(0.21071725775478, rel=1e-3)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("head", [0.2, 0.5, 1.0])
+def test_a_notch_as_francis_has_it(head: float) -> None:
+    """Q = 3.33 (L − 0.2 h) h^1.5 in feet, two end contractions (Francis 1883, USBR Water Measurement Manual, ch. 7; from memory), for h up to a
+    third of L and p over 2 h: he gave it to 2 or 3 %, and no velocity of approach is in it."""
+    long = 4.0
+    expected = 3.33 * (long - 0.2 * head) * head**1.5 * FOOT**3
+    assert flow("notch", head * FOOT, long * FOOT, 4.0 * FOOT) == pytest.approx(expected, rel=0.03)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("head", [0.03, 0.1, 0.25])
+def test_a_notch_beside_blevins_s_form(head: float) -> None:
+    """fluids.open_flow has another fit of the same measurements, which sets the width 2.5 mm and the depth 0.1 mm larger."""
+    from fluids.open_flow import Q_weir_rectangular_Kindsvater_Carter as blevins
+
+    assert flow("notch", head, 0.3, 0.3) == pytest.approx(blevins(head, 0.3, 0.3), rel=0.05)
+
+
+@pytest.mark.second_method
+def test_a_crest_on_the_floor_is_a_brink() -> None:
+    """A channel that ends in the air runs at its critical depth, with the energy of the still water before it: Q = b √g (2h/3)^1.5 (Chow 1959,
+    ch. 3; from memory), which the crest's law meets within 5 %."""
+    brink = 0.4 * math.sqrt(9.80665) * (2.0 * 0.05 / 3.0) ** 1.5
+    assert flow("weir", 0.05, 0.4, 0.0) == pytest.approx(brink, rel=0.08)
+
+
+@pytest.mark.invariant
+def test_no_pipe_of_no_length_runs_slow(read_text: ReadText) -> None:
+    kinds = {one.kind for one in check(read_text(TROUGH.replace("FALL", NOTCH))).findings if one.line == "fall"}
+    assert "slow-flow" not in kinds
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("shape", WEIRS)
+@pytest.mark.parametrize("deep", [0.02, 0.2])
+def test_the_law_turned_round_is_the_law(shape: Shape, deep: float) -> None:
+    """Heads from flows give the flows again, they rise without a jump, and the slope is theirs by central differences."""
+    wide, deep = notch_numbers(1.2) if shape == "v-notch" else (0.1, deep)
+    flows = np.concatenate([[0.0], np.geomspace(1e-7, 3e-2, 2000)])
+    heads, slopes = weir_head(shape, flows, np.full(2001, wide), np.full(2001, deep))
+    assert heads[0] == 0.0
+    assert np.all(np.diff(heads) > 0.0)
+    over = heads > FILM
+    back, _ = weir_flow(shape, heads, np.full(2001, wide), np.full(2001, deep))
+    assert back[over] == pytest.approx(flows[over], rel=1e-9)
+    step = 1e-6 * flows
+    up, down = (
+        weir_head(shape, flows + sign * step, np.full(2001, wide), np.full(2001, deep))[0] for sign in (1.0, -1.0)
+    )
+    off = np.abs((up - down)[1:] / (2.0 * step[1:]) - slopes[1:]) > 1e-4 * slopes[1:]
+    assert np.count_nonzero(off) <= 2  # at the film, and where Ce stays
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("said", "shape", "wide"), [
+    (NOTCH, "notch", 0.1), ("from: {vessel: trough, weir: 0.2 m, width: 0.5 m}", "weir", 0.5),
+    ("from: {vessel: trough, notch: 0.2 m, angle: 60 deg}", "v-notch", 0.0),
+    ("pipe: pvc 75, from: {vessel: trough, notch: 0.2 m, width: 100 mm}, route: [{down: 0.3 m}, elbow, {west: 1 m, fall: 2 %}]", "notch", 0.1),
+])  # fmt: skip
+def test_the_level_is_where_the_weir_lets_go_what_comes(
+    read_text: ReadText, said: str, shape: Shape, wide: float
+) -> None:
+    """With nothing but a fall behind it, and with a drain wide enough, by bisection on the published law."""
+    found = find_flows(read_text(TROUGH.replace("FALL", said)))
+    trough = found.vessels["trough"]
+    numbers = notch_numbers(math.radians(60.0)) if shape == "v-notch" else (wide, 0.2)
+    low, high = 0.0, 0.3
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if flow(shape, middle, *numbers) < trough.inflow else (low, middle)
+    assert trough.inflow > 20.0 / LPM
+    assert trough.level == pytest.approx(1.2 + low, abs=2e-4)
+
+
+@pytest.mark.invariant
+def test_what_it_could_carry_is_what_goes_over_it_at_the_rim(read_text: ReadText) -> None:
+    """A notch 50 mm wide, with 30 mm to the rim: the pump brings more, and the rest runs over the rim."""
+    result = check(
+        read_text(TROUGH.replace("FALL", NOTCH.replace("100 mm", "50 mm")).replace("rim: 0.3 m", "rim: 0.23 m"))
+    )
+    over = next(one for one in result.findings if one.kind == "overtops")
+    most = flow("notch", 0.03, 0.05, 0.2)
+    carried = result.flows.vessels["trough"].carries
+    assert carried == pytest.approx(most, rel=0.2)  # over the rim stands a film besides
+    assert "'trough' overtops" in over.message
+
+
+@pytest.mark.invariant
+def test_a_drowned_weir_is_told(read_text: ReadText) -> None:
+    drowned = TROUGH.replace("base: 1 m", "base: 0.45 m").replace("up: 1.4 m", "up: 0.9 m").replace("FALL", NOTCH)
+    kinds = [one.message for one in check(read_text(drowned)).findings if one.kind == "outside-range"]
+    assert any("The notch of 'fall' in 'trough' is drowned" in one for one in kinds)
+    assert not any("drowned" in one.message for one in check(read_text(TROUGH.replace("FALL", NOTCH))).findings)
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("said", "fault"), [
+    ("from: {vessel: trough, notch: 0.2 m}", "a notch that does not say how wide it is"),
+    ("from: {vessel: trough, notch: 0.2 m, width: 1 m, angle: 90 deg}", "a notch with both a width and an angle"),
+    ("from: {vessel: trough, weir: 0.2 m, angle: 90 deg}", "a weir that does not say how wide it is"),
+    ("from: {vessel: trough, height: 0.2 m, width: 90 mm}", "'width' without a notch or a weir"),
+    ("from: {vessel: trough, notch: 0.4 m, width: 90 mm}", "the notch in 'trough' is above its rim"),
+    ("from: {vessel: trough, notch: 0.1 m, weir: 0.2 m, width: 90 mm}", "both a notch and a weir"),
+    ("from: {vessel: trough, notch: 0.1 m, angle: 140 deg}", "a value not above 100"),
+])  # fmt: skip
+def test_faults_of(read_text: ReadText, said: str, fault: str) -> None:
+    with pytest.raises(LayoutError, match=fault):
+        read_text(TROUGH.replace("FALL", said))
+
+
+@pytest.mark.pinned
+def test_it_is_sawn_and_not_bought(read_text: ReadText) -> None:
+    bill = bill_of(read_text(TROUGH.replace("FALL", NOTCH)))
+    assert (
+        "'fall' leaves 'trough' by a notch 100 mm wide, 0.20 m above the floor: saw it with a sharp, level edge."
+        in bill.notes
+    )
+
+
+@pytest.mark.pinned
+def test_leaves_lie_in_a_notch_and_stop_no_whole_edge(read_text: ReadText) -> None:
+    parts = [
+        [fault.part for fault in faults_of(read_text(TROUGH.replace("FALL", said)))]
+        for said in (NOTCH, NOTCH.replace("notch", "weir"))
+    ]
+    assert "the notch of 'fall' in 'trough'" in parts[0]
+    assert not any("'fall'" in part for part in parts[1])
