@@ -266,7 +266,6 @@ SMALL = {
         ("pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.6 m}]",
          "pvc 32, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.2 m}, sweep, {east: 6 m, down: 10 mm}, sweep, {down: 0.2 m}]"),
     ),
-    "algae": swap(POND, ("RUNS", ""), ("route: [{down: 0.6 m}]", "route: [{down: 0.6 m, sunlit: yes, clear: yes}]")),
     "hot-pipe": swap(POND, ("RUNS", ""), ("route: [{down: 0.6 m}]", "route: [{down: 0.6 m, hot: 60 degC}]")),
     "pump-starts-often": POND.replace("RUNS", ", runs: {on: 2 min, off: 2 min}"),
     "bed-does-not-drain": swap(POND, ("RUNS", ", runs: {on: 15 min, off: 45 min}"), ("bed: {base", "bed: {holds: plants, base")),
