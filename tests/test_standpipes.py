@@ -212,3 +212,23 @@ def test_a_hose_that_comes_off_lets_out_what_stands_over_it(
     (spill,) = [spill for name, spill in spills(layout, find_flows(layout)).items() if "step" in name]
     assert [(one.vessel, one.volume) for one in spill.sources] == [("tank", pytest.approx(0.75))]
     assert (spill.shut, spill.safe) == (shut, safe)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("into", "told"), [(", in: tank", False), ("", True)])
+def test_a_cap_that_hangs_in_a_vessel_wants_no_bucket(read_text: ReadText, into: str, told: bool) -> None:
+    """The cap at the end of an upright bar: what stands in the pipe above runs into the tank that the bar hangs in."""
+    layout = read_text(f"""
+    vessels:
+      sump: {{holds: sump, base: 0 m, rim: 1 m, water: 0.6 m, area: 1 m^2}}
+      tank: {{holds: fish, base: 0.2 m, rim: 1.2 m, water: 1 m, area: 2 m^2}}
+    pumps: {{lift: {{in: sump, curve: [[0 L/min, 4 m], [80 L/min, 1 m]]}}}}
+    lines:
+      feed:
+        pipe: pvc 50
+        from: lift
+        route: [{{up: 1.8 m}}, elbow, {{east: 1 m}}, elbow, {{down: 0.5 m}}, spray bar: {{down: 0.6 m, holes: 8, hole: 8 mm{into}}}]
+        to: cap foot
+      back: {{pipe: dwv 75, from: {{vessel: tank, standpipe: 1 m}}, route: [{{down: 0.6 m}}], to: sump}}
+    """)
+    assert ("foot" in spills(layout, find_flows(layout))) is told

@@ -60,12 +60,18 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
     With the pumps off water comes from every vessel that open pipe leads down from to the opening: not through a shut valve nor against a check
     valve, and not over pipe that stands higher than its level; through a pump that stands still it does. A standpipe or an overflow gives no more than
     the film over its crest. It runs until the vessel is down to its mouth or to the opening. A standpipe that is pulled opens its vessel at its
-    socket: that runs out down the line, with all that comes to it from other vessels.
+    socket: that runs out down the line, with all that comes to it from other vessels. Openings that hang in a vessel are left out.
     """
     closed = closed_accesses(layout)
     cut = _spilled(layout, flows) if any(access.kind == "standpipe" for access in layout.accesses) else {}
     return {access.id: _spill(layout, flows, access, cut) for access in layout.accesses
-            if access.kind in ("cap", "union", "hose end", "standpipe") and access.id not in closed}  # fmt: skip
+            if access.kind in ("cap", "union", "hose end", "standpipe") and access.id not in closed and not _in_a_vessel(layout, access)}  # fmt: skip
+
+
+def _in_a_vessel(layout: Layout, access: Access) -> bool:
+    """Whether an opening hangs in a vessel, at the end of a bar of holes: what the pipe lets out there stays in."""
+    return any(part.vessel is not None and abs(access.at - at) < 1e-6
+               for part in layout.lines[access.line].parts for at in (part.at, part.at + part.length))  # fmt: skip
 
 
 def unsafe(layout: Layout, found: Mapping[str, Spill]) -> tuple[Finding, ...]:
