@@ -315,7 +315,7 @@ def test_the_evidence_is_the_mean_of_the_likelihood_over_drawn_amounts_and_numbe
     layout = layout_of(SOUND)
     cause = causes_of(layout, find_flows(layout))[1]
     seen = Seen(np.array([3.1, 0.6]), np.array([0.1, 0.05]))
-    found = weighed(Answers(cause, at, at, values, moves), seen)
+    found = weighed(Answers(cause, at, values, moves), seen)
     drawn = rng.uniform(0.0, 6.0, 1_000_000)
     shift = rng.standard_normal((1_000_000, 2)) @ moves[0].T
     means = np.stack([2.0 + 0.3 * drawn, 1.0 - 0.1 * drawn], axis=1) + shift

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
 from ..hydraulics.valve_service import adjustable, label, with_openings
-from ..layout.model import End, Layout, Line, Part, Stretch
-from .altered import parted, with_end, with_part, with_pump
+from ..layout.altered import with_end, with_part, with_pump
+from ..layout.model import Access, End, Layout, Line, Part, Stretch
 
 __all__ = ["Fault", "faults_of", "lengths_of", "working"]
 
@@ -191,3 +191,16 @@ def _of_ends(layout: Layout, line: Line) -> Iterator[Fault]:
                 line.name,
                 with_end(layout, line.name, side, siphon=None, port="open", place=foot),
             )
+
+
+def parted(layout: Layout, stretch: Stretch, index: int) -> tuple[Layout, frozenset[str]]:
+    """The layout with a stretch in two before one of its parts, and the two open ends, as caps to be opened."""
+    part = stretch.parts[index]
+    names = (f"{stretch.id} off", f"{stretch.id} loose")
+    before = replace(stretch, head=names[0], parts=stretch.parts[:index], stop=part.at)
+    after = replace(stretch, id=names[1], tail=names[1], parts=stretch.parts[index:], start=part.at)
+    ends = tuple(
+        Access(name, "cap", stretch.line, part.step, part.at, part.start, None, part.pipe.bore) for name in names
+    )
+    pieces = tuple(piece for one in layout.stretches for piece in ((before, after) if one.id == stretch.id else (one,)))
+    return replace(layout, stretches=pieces, accesses=(*layout.accesses, *ends)), frozenset(names)
