@@ -229,6 +229,26 @@ def test_what_is_learnt_starts_a_later_check(tmp_path: Path) -> None:
                 assert got == pytest.approx(value, rel=0.01), name
 
 
+@pytest.mark.second_method
+def test_a_size_a_height_and_a_leak_are_written_as_they_are_weighed() -> None:
+    """The new text, read and settled as any file, against the change that was weighed; a leak's tee splits the flow where the other has
+    no fitting, and a higher bed's feed is longer, by a few hundredths."""
+    layout = layout_of(SOUND)
+    near = settle(layout, margins=False)
+    bound = {"size": 0.01, "height": 0.02, "leak": 0.04}
+    for cause in causes_of(layout, near.flows):
+        if cause.kind not in bound or "drain" in cause.where:
+            continue
+        at = 0.25
+        state = nearby(cause.changed(cause.amount(at)), near, layout, leaks=cause.leaks(at))
+        written = layout_of(text_with(layout, cause, cause.amount(at)))
+        flows = find_flows(written)
+        for end in BUCKETS:
+            assert flows.ends[end].flow == pytest.approx(state.flows.ends[end].flow, rel=bound[cause.kind]), cause.where
+        kept = [line for line in SOUND.splitlines() if line not in written.text.splitlines()]
+        assert len(kept) <= {"size": 9, "height": 3, "leak": 2}[cause.kind], cause.where
+
+
 # ---------------------------------------------------------------------- what it rests on
 
 

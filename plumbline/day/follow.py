@@ -509,7 +509,11 @@ class _Follower:
                 return None
             middle, last, _ = taken
             value = trigger.value(last)
-            if (abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0) or end - begin < nearest or at_begin >= 0.0:
+            if (
+                (abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0)
+                or end - begin < nearest
+                or at_begin >= 0.0
+            ):
                 return tried, middle, last
             if value >= 0.0:
                 end, at_end = tried, value

@@ -17,7 +17,7 @@ from .. import catalogue
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, opening_table, with_openings
 from ..layout.altered import Parts, with_end, with_parts, with_pump, with_vessel
-from ..layout.model import End, Layout, Part, Pump, Reading, Stretch
+from ..layout.model import End, Layout, Leg, Part, Pipe, Pump, Reading, Stretch
 from ..upkeep.traps import trapped
 from .places import place_of, stretch_at
 
@@ -281,7 +281,8 @@ class _Finder:
 
     def figures(self) -> Iterator[Cause]:
         for name in dict.fromkeys(one.line for one in self.running):
-            yield replace(self.bores("size", f"'{name}'", self.by_line[name]), steps=())
+            sized = self.bores("size", f"'{name}'", self.by_line[name])
+            yield replace(sized, changed=partial(resized, self.layout, name), steps=())
         sources = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel is not None}
         for name, vessel in self.layout.vessels.items():
             got = self.flows.vessels[name]
@@ -337,6 +338,30 @@ def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) ->
         return tuple(map(one, parts))
 
     return with_parts(layout, change)
+
+
+def resized(layout: Layout, line: str, share: float) -> Layout:
+    """A line of pipe of another size, with the fittings on it and the legs of its tees."""
+
+    def other(pipe: Pipe) -> Pipe:
+        return replace(pipe, bore=pipe.bore * share)
+
+    def change(name: str, parts: Parts) -> Parts:
+        return tuple(
+            replace(part, pipe=other(part.pipe), pipe_out=other(part.pipe_out))
+            if name == line and part.kind != "spray bar"
+            else part
+            for part in parts
+        )
+
+    def leg(one: Leg) -> Leg:
+        return replace(one, pipe=other(one.pipe)) if one.line == line else one
+
+    tees = {}
+    for name, tee in layout.tees.items():
+        first, second, branch = map(leg, tee.legs)
+        tees[name] = replace(tee, legs=(first, second, branch))
+    return replace(with_parts(layout, change), tees=tees)
 
 
 def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
