@@ -91,15 +91,8 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
 def _last_end(running: Running, line: Line, fellows: frozenset[str]) -> Fault:
     """All ends that share a feed blocked but one."""
     layout = running.layout
-    fault = Fault(
-        "outlet jets",
-        f"the end of '{line.name}' in '{line.end.name}'",
-        line.name,
-        None,
-        line.name,
-        layout,
-        blocked=fellows,
-    )
+    said = f"the end of '{line.name}' in '{line.end.name}'"
+    fault = Fault("outlet jets", said, line.name, None, line.name, layout, blocked=fellows)
     vessel = layout.vessels[line.end.name or ""]
     stretch = [one for one in layout.stretches if one.line == line.name][-1]
     bore = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore
