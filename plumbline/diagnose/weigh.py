@@ -21,8 +21,8 @@ __all__ = ["Seen", "Weighed", "chance_of", "weigh"]
 FINE = 181
 """Amounts at which the likelihood is summed."""
 
-CLOSER = 0.004
-"""Causes likelier than this are solved again at their likeliest amount."""
+CLOSER = 0.02
+"""Causes likelier than this are solved again at their likeliest amount; each takes some ten solves."""
 
 ROUNDS = 3
 
