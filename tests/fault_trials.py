@@ -1,7 +1,7 @@
 """Trials of the diagnosis: a random system, one fault put in, readings with honest errors, and what is then said.
 
-The truth is made apart from what weighs it: the fault is drawn from the shares and amounts of `catalogue/causes.yaml`, the whole layout is
-settled anew with it from the levels as written (not stepped from the healthy flows), the pumps' curves are drawn within their
+The truth is made apart from what weighs it: the fault is drawn from the shares and amounts of `catalogue/causes.yaml`, and none is thrown
+away because it does not show, as a chance of what shows alone would be another one than that which is given; the whole layout is settled anew with it from the levels as written (not stepped from the healthy flows), the pumps' curves are drawn within their
 uncertainty and solved, and every reading gets an error of its own. The other uncertain numbers move the readings along their
 derivatives, all at once. What each cause makes of the places is solved once for a system, and weighed anew for each of its faults.
 
@@ -22,8 +22,7 @@ import numpy as np
 from random_systems import random_system
 
 from plumbline import catalogue
-from plumbline.diagnose.answers import Answers
-from plumbline.diagnose.causes import Cause, causes_of, ladder
+from plumbline.diagnose.causes import Cause, causes_of
 from plumbline.diagnose.diagnosis import Diagnosis, _beside, ask, told
 from plumbline.diagnose.places import Place, open_places, predicted, reading_sigma, spread
 from plumbline.diagnose.weigh import Seen, covariance, weighed
@@ -36,9 +35,8 @@ from plumbline.layout.model import Layout, Mark, Pump, Reading
 MOST = 6
 """Readings on a visit: all the buckets first, then whatever else."""
 
-TRIES = 200
 SEEN = 9.0
-"""A fault is drawn until it moves the readings by three standard deviations: nobody calls a mender for what nobody sees."""
+"""A fault shows where it moves the readings by three standard deviations."""
 
 CURVE = "the curve of pump "
 
@@ -91,29 +89,18 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
         solver, answers = ask(layout, plain, plain)
     except PlumblineError:
         return
-    faults = [cause for cause in causes if cause.kind != "as written"]
     for _ in range(count):
         try:
-            for attempt in range(TRIES):
-                truth, amount, spot = drawn(faults if attempt else causes, chance)
-                if not shows(answers, truth, spot, written, usual):
-                    continue  # to save settling it
-                faulty = truth.changed(amount)
-                try:
-                    pure = true_values(faulty, layout, near, truth, amount, places, None)
-                except SolveError:
-                    continue
-                apart = pure - written
-                seen = float(apart @ np.linalg.solve(usual, apart))
-                if seen > SEEN or truth.kind == "as written":
-                    break
-            else:
-                return
+            truth, amount = drawn(causes, chance)
+            faulty = truth.changed(amount)
+            pure = true_values(faulty, layout, near, truth, amount, places, None)
             got = true_values(faulty, layout, near, truth, amount, places, rng)
         except PlumblineError:
-            continue
+            continue  # a pump that runs dry: that is heard, and no amount of a cause at which one does is weighed
         if not all(-0.2 < value < 1e3 for value in got):
             continue  # where the derivative is of no use: a pump about to run dry, and the like
+        apart = pure - written
+        seen = float(apart @ np.linalg.solve(usual, apart))
         beside = [float(rng.normal(0.0, more)) if more else 0.0 for more in extra]
         readings = tuple(read(*one, rng) for one in zip(places, got, beside, strict=True))
         said = told(solver, answers, readings)
@@ -136,23 +123,10 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
     )  # fmt: skip
 
 
-def shows(answers: Sequence[Answers], truth: Cause, spot: float, written: np.ndarray, usual: np.ndarray) -> bool:
-    """Whether a fault might move the readings enough to be seen, by what was solved already."""
-    if truth.kind == "as written":
-        return True
-    mine = next((one for one in answers if one.cause == truth), None)
-    if mine is None:
-        return False
-    apart = mine.value(np.array([min(spot, float(mine.at[-1]))]), range(len(written)))[0] - written
-    return float(apart @ np.linalg.solve(usual, apart)) > 0.6 * SEEN
-
-
-def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float, float]:
-    """A cause by its share, an amount of it, and its place on the ladder."""
+def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]:
+    """A cause by its share, and an amount of it."""
     truth = chance.choices(causes, [cause.share for cause in causes])[0]
-    steps = ladder(truth) if truth.kind != "as written" else (0.0,)
-    spot = chance.uniform(0, len(steps) - 1)
-    return truth, float(np.interp(spot, range(len(steps)), steps)), spot
+    return truth, truth.amount(chance.random())
 
 
 def true_values(
@@ -187,10 +161,10 @@ def other_curve(layout: Layout, pump: Pump, rng: Any) -> Pump:
 
 def read(place: Place, value: float, beside: float, rng: Any) -> Reading:
     """A reading of a true value, with an error of its own."""
-    sigma = reading_sigma(place, value)
-    got = value + beside + (float(rng.normal(0.0, sigma)) if rng is not None else 0.0)
+    got = value + beside + (float(rng.normal(0.0, reading_sigma(place, value))) if rng is not None else 0.0)
     if place.what in ("flow", "depth", "power"):
         got = max(got, 0.0)
+    sigma = reading_sigma(place, got)  # as a file of a visit has it: by what was read
     return Reading(place.what, place.where, got, sigma, Mark(1, 1), place.line, place.step, place.vessel, place.pump)
 
 

@@ -8,6 +8,7 @@ import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from plumbline.cli import main
 from plumbline.day import follow_day
 from plumbline.day.moment import Waters
 from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.together import Together
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.mishaps import Mishap, choose_guards, find_mishaps
@@ -279,6 +281,43 @@ def test_a_warm_solve_is_the_cold_one() -> None:
             assert warm[running.moment.assembly.links[stretch.id].link] == pytest.approx(
                 anew.solution.flows[link], abs=1e-6 * np.max(np.abs(warm))
             ), (fault.part, stretch.id)
+
+
+@pytest.mark.second_method
+def test_mishaps_followed_together_are_those_followed_alone() -> None:
+    """One network of many pieces against a network each: levels to a micrometre, flows to a millionth, and the same is told."""
+    layout = read_layout(LAYOUTS / "courtyard.yaml")
+    together = Together()
+    running, alone = run(layout, 1.0, together.solve), run(layout, 1.0)
+    faults = [
+        fault for fault in faults_of(layout) if fault.kind in ("drain blocked", "standpipe blocked", "cap left open")
+    ]
+    courses = together.run([partial(running.follow, fault) for fault in faults])
+    assert len(faults) > 3
+    for fault, course in zip(faults, courses, strict=True):
+        other = alone.follow(fault)
+        assert [(event.kind, event.where) for event in course.events] == [
+            (event.kind, event.where) for event in other.events
+        ]
+        for name, vessel in other.vessels.items():
+            assert course.vessels[name].level[-1] == pytest.approx(vessel.level[-1], abs=1e-6), fault.part
+            assert course.inflows[name][-1] == pytest.approx(
+                other.inflows[name][-1], abs=1e-6 * max(other.inflows[name])
+            )
+
+
+@pytest.mark.invariant
+def test_a_job_that_fails_in_its_lane_is_told_and_holds_up_no_other() -> None:
+    done: list[int] = []
+
+    def job(number: int) -> None:
+        if number == 30:
+            raise ValueError("thirty")
+        done.append(number)
+
+    with pytest.raises(ValueError, match="thirty"):
+        Together().run([partial(job, number) for number in range(60)])
+    assert len(done) == 59
 
 
 @pytest.mark.invariant

@@ -42,6 +42,9 @@ FIRST, LONGEST, SHORTEST = 20.0, 3600.0, 1e-3
 AT_AIR = 2.0
 """The longest step before air gets into pipe, which is let in where that begins [s]."""
 
+TOLD_TO = 1.0
+"""What is only told of is told to the second [s]."""
+
 AT_EVENT = 1e-5
 """How near to a level a step ends that something switches at [m]."""
 
@@ -367,6 +370,8 @@ class _Follower:
             grown = step * min(3.0, 0.9 * max(error, 1e-6) ** (-1.0 / 3.0))
             if trigger is not None:
                 trigger.fire()
+            for watch in [watch for watch in self.watching if watch.value(end) >= 0.0]:
+                self.told(watch).fire()
             before = self.switches
             if self.time >= self.next_clock_before - 1e-6:
                 self.clocks()
@@ -492,18 +497,23 @@ class _Follower:
     ) -> tuple[float, Moment, Moment] | None:
         """Find the step at which something switches."""
         begin, end, at_begin, at_end = 0.0, step, low, high
+        nearest = TOLD_TO if trigger.told else 1e-4
         middle = last = None
         for _ in range(30):
             share = at_begin / (at_begin - at_end) if at_begin < 0.0 < at_end else 0.5
             tried = begin + min(max(share, 0.02), 0.98) * (end - begin)
-            if at_begin >= 0.0 or end - begin < 1e-4:
+            if at_begin >= 0.0 or end - begin < nearest:
                 tried = end
             taken = self.one(now, max(tried, 1e-6))
             if taken is None:
                 return None
             middle, last, _ = taken
             value = trigger.value(last)
-            if (abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0) or end - begin < 1e-4 or at_begin >= 0.0:
+            if (
+                (abs(value) < AT_EVENT * trigger.scale * 10.0 and value >= 0.0)
+                or end - begin < nearest
+                or at_begin >= 0.0
+            ):
                 return tried, middle, last
             if value >= 0.0:
                 end, at_end = tried, value

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from ..errors import SolveError
 from ..hydraulics.air import CARRIES, CLEARS, pulls
 from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
-from ..hydraulics.network import FloatArray, Solution
+from ..hydraulics.network import FloatArray, Network, Solution
 from ..hydraulics.read_back import heads_outside, leg_heads, stretch_flow
 from ..hydraulics.solver import solve
 from ..hydraulics.valve_service import with_openings
@@ -21,6 +22,12 @@ __all__ = ["Moment", "Outside", "Switches", "Waters"]
 
 TOLERANCE = 1e-9
 MOST_ROUNDS = 20
+
+
+class Solver(Protocol):
+    """What finds flows, as `hydraulics.solver.solve` does."""
+
+    def __call__(self, network: Network, *, start: Solution | None, tolerance: float) -> Solution: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +64,12 @@ class Moment:
 
 
 class Waters:
-    """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids."""
+    """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids; `solver` is asked for flows."""
 
-    def __init__(self, layout: Layout, caps: Collection[str] = ()) -> None:
+    def __init__(self, layout: Layout, caps: Collection[str] = (), solver: Solver = solve) -> None:
         self.layout = layout
+        self.solver = solver
+        self.came: tuple[Moment, FloatArray] | None = None
         self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
         self.names = [vessel.name for vessel in self.vessels]
@@ -140,7 +149,7 @@ class Waters:
             storage[nodes] = np.array(areas) / seconds
             stepped = replace(network, storage=storage, stored=stored)
             try:
-                solution = solve(stepped, start=start, tolerance=TOLERANCE)
+                solution = self.solver(stepped, start=start, tolerance=TOLERANCE)
             except SolveError:
                 if start is None:
                     raise
@@ -169,10 +178,14 @@ class Waters:
 
     def inflows(self, moment: Moment) -> FloatArray:
         """What comes into each vessel at a moment, in the layout's order [m³/s]."""
+        if self.came is not None and self.came[0] is moment:
+            return self.came[1]
         network, flows = moment.assembly.network, moment.solution.flows
         into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
         into += np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw))
-        return into[[moment.assembly.vessels[name] for name in self.layout.vessels]].astype(np.float64)
+        inflows = into[[moment.assembly.vessels[name] for name in self.layout.vessels]].astype(np.float64)
+        self.came = moment, inflows
+        return inflows
 
     def aired(self, switches: Switches, moment: Moment) -> frozenset[str]:
         """The stretches that air gets into at a moment, beyond those that it is in."""

@@ -10,16 +10,18 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import product
 from typing import Literal
 
 from .. import catalogue
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, opening_table, with_openings
-from ..layout.model import Layout, Line, Part, Pump, Reading, Stretch
+from ..layout.altered import Parts, with_end, with_parts, with_pump, with_vessel
+from ..layout.model import End, Layout, Leg, Part, Pipe, Pump, Reading, Stretch
 from ..upkeep.traps import trapped
 from .places import place_of, stretch_at
 
-__all__ = ["Cause", "Kind", "causes_of", "hole_loss", "ladder"]
+__all__ = ["Cause", "Kind", "causes_of", "hole_loss", "with_curve"]
 
 Kind = Literal[
     "as written",
@@ -37,8 +39,8 @@ Kind = Literal[
     "water",
 ]
 
-NODES, FEWER = 7, 5
-"""Amounts of each cause at which the flows are solved; in between the readings are interpolated. Fewer do where they bend little."""
+STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak")
+"""Kinds whose amounts lie closer together where a hole or a bore is small, and its loss steep; they begin with a third more."""
 
 YEAR = 365.25 * 86400.0
 """Seconds. Pipe cleaned a year ago is as likely to have narrowed as is usual; sooner, less, in proportion (common practice, no source)."""
@@ -75,6 +77,20 @@ class Cause:
         """The first step that it takes up."""
         return self.steps[0] if self.steps else None
 
+    def leaks(self, at: float) -> dict[str, float] | None:
+        """The hole that it makes at a place in its range, by the point of the network."""
+        return {self.leak: self.amount(at)} if self.leak else None
+
+    @property
+    def rough(self) -> tuple[float, ...]:
+        """Where in its range it is solved first; in between, closer where the readings bend."""
+        return (0.0, 1 / 3, 2 / 3, 1.0) if self.kind in STEEP else (0.0, 0.5, 1.0)
+
+    def amount(self, at: float) -> float:
+        """The amount at a place in its range, from 0, mild, to 1, bad; each place is as likely as another."""
+        low, high = self.amounts
+        return float(low * (high / low) ** at if self.kind in STEEP else low + (high - low) * at)
+
 
 def hole_loss(share: float) -> float:
     """K of a plug with a round hole, on the speed in the pipe: (1/(Cc m) − 1)², Cc = 0.63 + 0.37 m³.
@@ -92,14 +108,6 @@ def hole_loss(share: float) -> float:
     """
     area = share**2
     return float((1.0 / ((0.63 + 0.37 * area**3) * area) - 1.0) ** 2)
-
-
-def ladder(cause: Cause) -> tuple[float, ...]:
-    """The amounts at which a cause is solved: closer together where a hole or a bore is small, and its loss steep."""
-    low, high = cause.amounts
-    if cause.kind in ("plug", "air", "choked", "valve", "narrowed", "leak"):
-        return tuple(low * (high / low) ** (n / (NODES - 1)) for n in range(NODES))
-    return tuple(low + (high - low) * n / (FEWER - 1) for n in range(FEWER))
 
 
 def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) -> tuple[Cause, ...]:
@@ -127,63 +135,61 @@ def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) ->
     )
 
 
-@dataclass(frozen=True)
 class _Finder:
-    layout: Layout
-    flows: Flows
-    readings: Sequence[Reading]
+    def __init__(self, layout: Layout, flows: Flows, readings: Sequence[Reading]) -> None:
+        self.layout = layout
+        self.flows = flows
+        self.readings = readings
+        self.by_line: dict[str, list[Stretch]] = defaultdict(list)
+        for stretch in layout.stretches:
+            if any(map(_narrows, stretch.parts)):
+                self.by_line[stretch.line].append(stretch)
+        # pipe in which no water runs has no cause
+        self.running = [one for some in self.by_line.values() for one in some if flows.stretches[one.id].flow]
 
     def whole(self) -> Iterator[Cause]:
         yield self.cause("as written", "", lambda _: self.layout)
         yield from self.narrowed()
-        for stretch in self.running():
+        for stretch in self.running:
             yield from self.plugs(stretch)
         yield from self.valves()
         yield from self.air()
-        for pump in self.layout.pumps.values():
-            if pump.name in self.flows.pumps and self.flows.pumps[pump.name].flow > 0.0:
-                yield from self.pump(pump)
+        for name, duty in self.flows.pumps.items():
+            if duty.flow > 0.0:
+                yield from self.pump(self.layout.pumps[name])
         yield from self.leaks()
         yield from self.figures()
 
     def cause(self, kind: Kind, where: str, changed: Callable[[float], Layout], **more: object) -> Cause:
         return replace(Cause(kind, where, catalogue.causes()[kind].amounts, changed), **more)  # type: ignore[arg-type]
 
-    def running(self) -> list[Stretch]:
-        """The stretches that water runs in and that have pipe."""
-        return [
-            one
-            for one in self.layout.stretches
-            if self.flows.stretches[one.id].flow and any(p.is_pipe and p.kind != "spray bar" for p in one.parts)
-        ]
-
     # ------------------------------------------------------------------ pipe
 
     def narrowed(self) -> Iterator[Cause]:
         """Each stretch; each line of several; and all pipe."""
-        running = self.running()
         by_line: dict[str, list[Stretch]] = defaultdict(list)
-        for stretch in running:
+        for stretch in self.running:
             by_line[stretch.line].append(stretch)
-            yield self.narrow(self.words([stretch]), [stretch])
+            yield self.narrow(self.words(stretch), [stretch])
         for name, some in by_line.items():
             if len(some) > 1:
                 yield self.narrow(f"all of '{name}'", some)
         if len(by_line) > 1:
-            yield replace(self.narrow("all pipe", running), line=None, steps=())
+            yield replace(self.narrow("all pipe", self.running), line=None, steps=())
 
     def narrow(self, where: str, some: Sequence[Stretch]) -> Cause:
+        slow = min(self.flows.stretches[one.id].velocity for one in some) < self.layout.limits["self-cleansing speed"]
+        ages = [one.value / YEAR for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
+        return replace(self.bores("narrowed", where, some), share=(SLOW if slow else 1.0) * min([1.0, *ages]))
+
+    def bores(self, kind: Kind, where: str, some: Sequence[Stretch]) -> Cause:
+        """The pipe of some stretches with another bore."""
         runs = [(one.line, part) for one in some for part in one.parts if _narrows(part)]
         keys = {(line, part.step, part.at) for line, part in runs}
-        slow = min(self.flows.stretches[one.id].velocity for one in some) < self.layout.limits["self-cleansing speed"]
-        ages = [
-            min(one.value / YEAR, 1.0) for one in self.readings if one.what == "cleaned" and one.line == some[0].line
-        ]
         longest = max((part for _, part in runs), key=lambda part: part.length)
         return self.cause(
-            "narrowed", where, lambda share: narrowed(self.layout, keys, share), share=(SLOW if slow else 1.0) * min(ages, default=1.0),
-            line=some[0].line, steps=tuple(part.step for _, part in runs), start=some[0].start, stop=some[-1].stop,
-            bore=longest.pipe.bore,
+            kind, where, partial(narrowed, self.layout, keys), line=some[0].line, steps=tuple(part.step for _, part in runs),
+            start=some[0].start, stop=some[-1].stop, bore=longest.pipe.bore,
         )  # fmt: skip
 
     def plugs(self, stretch: Stretch) -> Iterator[Cause]:
@@ -191,7 +197,7 @@ class _Finder:
         for parts in self.pieces(stretch):
             at = _lodges(parts)
             share = 1.0 / len(self.pieces(stretch))
-            where = f"{self.words([stretch])} at the {at.called}" if not at.is_pipe else self.steps(stretch.line, parts)
+            where = f"{self.words(stretch)} at the {at.called}" if not at.is_pipe else self.steps(stretch.line, parts)
             yield self.hole("plug", where, stretch, at, share=share)
 
     def pieces(self, stretch: Stretch) -> list[list[Part]]:
@@ -230,21 +236,19 @@ class _Finder:
 
     def air(self) -> Iterator[Cause]:
         """Humps without a vent, unless the stream clears them."""
+        at_step: dict[tuple[str, int | None], tuple[Stretch, Part]] = {
+            (one.line, part.step): (one, part) for one in self.running for part in reversed(one.parts)
+        }
         for trap in trapped(self.layout, air=True):
-            stretch = next(
-                (
-                    one
-                    for one in self.running()
-                    if one.line == trap.line and any(p.step == trap.step for p in one.parts)
-                ),
-                None,
-            )
-            if stretch is None or trap.depth <= self.layout.limits["hump height"]:
+            if (trap.line, trap.step) not in at_step or trap.depth <= self.layout.limits["hump height"]:
                 continue
-            at = next(part for part in stretch.parts if part.step == trap.step)
-            froude = self.flows.stretches[stretch.id].velocity / math.sqrt(9.80665 * at.pipe.bore)
-            if froude < self.layout.limits["clear speed for air"] and not self.flows.stretches[stretch.id].vented:
-                yield self.hole("air", f"the hump of '{trap.line}' at step {trap.step}", stretch, at)
+            stretch, part = at_step[trap.line, trap.step]
+            got = self.flows.stretches[stretch.id]
+            if (
+                got.velocity / math.sqrt(9.80665 * part.pipe.bore) < self.layout.limits["clear speed for air"]
+                and not got.vented
+            ):
+                yield self.hole("air", f"the hump of '{trap.line}' at step {trap.step}", stretch, part)
 
     def leaks(self) -> Iterator[Cause]:
         """At each place where two stretches meet, where pipe is full and under pressure."""
@@ -265,28 +269,20 @@ class _Finder:
     def pump(self, pump: Pump) -> Iterator[Cause]:
         name, where = pump.name, f"pump '{pump.name}'"
 
-        def curve(flow: float, head: float, speed: float = 1.0) -> Layout:
-            points = tuple((q * flow, h * head) for q, h in pump.curve)
-            changed = replace(pump, curve=points, speed=pump.speed * speed)
-            return replace(self.layout, pumps={**self.layout.pumps, name: changed})
-
+        curve = partial(with_curve, self.layout, name)
         yield self.cause("curve", where, lambda by: curve(by, 1.0), pump=name)
         if pump.airlift is not None:
             return
         yield self.cause("worn", where, lambda by: curve(1.0, by), pump=name)
         yield self.cause("slowed", where, lambda by: curve(by, by**2, by), pump=name)
-        first = next((one for one in self.running() if one.tail == f"{name}.out"), None)
+        first = next((one for one in self.running if one.tail == f"{name}.out"), None)
         if first is not None:
             yield replace(self.hole("choked", where, first, first.parts[0], pump=name))
 
     def figures(self) -> Iterator[Cause]:
-        running = {one.line for one in self.running()}
-        for name, line in self.layout.lines.items():
-            keys = {(name, part.step, part.at) for part in line.parts if _narrows(part)}
-            if name in running and keys:
-                longest = max((part for part in line.parts if _narrows(part)), key=lambda part: part.length)
-                yield self.cause("size", f"'{name}'", partial(narrowed, self.layout, keys),
-                                 line=name, bore=longest.pipe.bore, start=0.0, stop=line.length)  # fmt: skip
+        for name in dict.fromkeys(one.line for one in self.running):
+            sized = self.bores("size", f"'{name}'", self.by_line[name])
+            yield replace(sized, changed=partial(resized, self.layout, name), steps=())
         sources = {pump.vessel for pump in self.layout.pumps.values() if pump.vessel is not None}
         for name, vessel in self.layout.vessels.items():
             got = self.flows.vessels[name]
@@ -302,11 +298,10 @@ class _Finder:
 
     # ------------------------------------------------------------------ words
 
-    def words(self, some: Sequence[Stretch]) -> str:
+    def words(self, stretch: Stretch) -> str:
         """A stretch in the user's words."""
-        first = some[0]
-        alone = sum(one.line == first.line for one in self.layout.stretches) == 1
-        return f"'{first.line}'" if alone else self.steps(first.line, first.parts)
+        alone = sum(one.line == stretch.line for one in self.layout.stretches) == 1
+        return f"'{stretch.line}'" if alone else self.steps(stretch.line, stretch.parts)
 
     @staticmethod
     def steps(line: str, parts: Sequence[Part]) -> str:
@@ -327,15 +322,6 @@ def _lodges(parts: Sequence[Part]) -> Part:
 
 # ---------------------------------------------------------------------- layouts, changed
 
-Parts = tuple[Part, ...]
-
-
-def with_parts(layout: Layout, change: Callable[[str, Parts], Parts]) -> Layout:
-    """The layout with the parts of its lines and stretches changed alike."""
-    lines = {name: replace(line, parts=change(name, line.parts)) for name, line in layout.lines.items()}
-    stretches = tuple(replace(one, parts=change(one.line, one.parts)) for one in layout.stretches)
-    return replace(layout, lines=lines, stretches=stretches)
-
 
 def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) -> Layout:
     """Runs (line, step, place) with a share of their bore; fittings and tees stay as they are."""
@@ -352,6 +338,30 @@ def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) ->
         return tuple(map(one, parts))
 
     return with_parts(layout, change)
+
+
+def resized(layout: Layout, line: str, share: float) -> Layout:
+    """A line of pipe of another size, with the fittings on it and the legs of its tees."""
+
+    def other(pipe: Pipe) -> Pipe:
+        return replace(pipe, bore=pipe.bore * share)
+
+    def change(name: str, parts: Parts) -> Parts:
+        return tuple(
+            replace(part, pipe=other(part.pipe), pipe_out=other(part.pipe_out))
+            if name == line and part.kind != "spray bar"
+            else part
+            for part in parts
+        )
+
+    def leg(one: Leg) -> Leg:
+        return replace(one, pipe=other(one.pipe)) if one.line == line else one
+
+    tees = {}
+    for name, tee in layout.tees.items():
+        first, second, branch = map(leg, tee.legs)
+        tees[name] = replace(tee, legs=(first, second, branch))
+    return replace(with_parts(layout, change), tees=tees)
 
 
 def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
@@ -371,20 +381,22 @@ def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
     return with_parts(layout, change)
 
 
+def with_curve(layout: Layout, pump: str, flow: float, head: float, speed: float = 1.0) -> Layout:
+    """A pump that gives so much more flow at every head, and head at every flow; `speed` tells how fast it turns for it."""
+    old = layout.pumps[pump]
+    points = tuple((q * flow, h * head) for q, h in old.curve)
+    return with_pump(layout, pump, curve=points, speed=old.speed * speed)
+
+
 def raised(layout: Layout, vessel: str, by: float) -> Layout:
     """A vessel that stands higher, with the pipe ends in it."""
-    vessels = {**layout.vessels, vessel: replace(layout.vessels[vessel], base=layout.vessels[vessel].base + by)}
-
-    def moved(line: Line) -> Line:
-        start, end = (
-            replace(one, place=(one.place[0], one.place[1], one.place[2] + by))
-            if one.kind == "vessel" and one.name == vessel
-            else one
-            for one in (line.start, line.end)
-        )
-        return replace(line, start=start, end=end)
-
-    return replace(layout, vessels=vessels, lines={name: moved(line) for name, line in layout.lines.items()})
+    layout = with_vessel(layout, vessel, base=layout.vessels[vessel].base + by)
+    sides: tuple[Literal["start", "end"], ...] = ("start", "end")
+    for name, side in product(layout.lines, sides):
+        end: End = getattr(layout.lines[name], side)
+        if end.kind == "vessel" and end.name == vessel:
+            layout = with_end(layout, name, side, place=(*end.place[:2], end.place[2] + by))
+    return layout
 
 
 def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:
@@ -394,7 +406,4 @@ def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:
 
 def filled(layout: Layout, vessel: str, by: float) -> Layout:
     """A vessel with more water in it before the pumps start."""
-    return replace(
-        layout,
-        vessels={**layout.vessels, vessel: replace(layout.vessels[vessel], water=layout.vessels[vessel].water + by)},
-    )
+    return with_vessel(layout, vessel, water=layout.vessels[vessel].water + by)

@@ -203,7 +203,7 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
             leaders.append(number)
         groups.append(alike + 1)
     return tuple(
-        Suspect(one.answers.cause, one.chance, one.answers.amount(one.best), *_range(one), tuple(mean.tolist()), group,
+        Suspect(one.answers.cause, one.chance, one.answers.cause.amount(one.best), *_range(one), tuple(mean.tolist()), group,
                 cures.of(one.answers.cause))
         for one, mean, group in zip(found, means, groups, strict=True)
     )  # fmt: skip
@@ -219,7 +219,7 @@ def _range(one: Weighed) -> tuple[float, float]:
     """The amounts that hold nine tenths of the weight between them."""
     whole = np.cumsum(one.weights)
     ends = [
-        one.answers.amount(float(one.at[min(int(np.searchsorted(whole, share)), len(whole) - 1)]))
+        one.answers.cause.amount(float(one.at[min(int(np.searchsorted(whole, share)), len(whole) - 1)]))
         for share in (0.05, 0.95)
     ]
     return min(ends), max(ends)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,12 +11,13 @@ from ..errors import PlumblineError
 from ..files import NewFile
 from ..hydraulics.find import settle
 from ..hydraulics.network import FloatArray
+from ..hydraulics.vessels import pump_sources
 from ..layout import layout_of
-from ..layout.model import Layout, Mark, Part
-from ..layout.rewrite import set_openings, set_runs, set_values
+from ..layout.model import Layout, Mark, Part, Pipe
+from ..layout.rewrite import put_in, set_openings, set_runs, set_values
 from ..redesign.change import Change, Edit, apply
 from .causes import Cause, hole_loss
-from .diagnosis import Diagnosis, Suspect
+from .diagnosis import SAME, Diagnosis, Suspect
 from .places import Place, place_of, predicted
 
 __all__ = ["learnt", "text_with", "write_learnt"]
@@ -23,14 +25,8 @@ __all__ = ["learnt", "text_with", "write_learnt"]
 LIKELY = 0.5
 """A suspect is written into the file where it, with those that the readings cannot tell from it, is at least so likely."""
 
-CLOSE = 0.2
-"""The file as written anew makes the suspect's readings within this share of their standard deviations, which takes up rounding."""
-
-_BY_HAND = {
-    "leak": "a leak is mended, not written down",
-    "height": "a vessel's height is tied to the walks of its pipe: measure both again and put them right by hand",
-    "size": "measure the pipe's outside and put its size right by hand",
-}
+HOLE_CD = 0.62
+"""Of a sharp-edged hole, as a leak is reckoned."""
 
 
 def learnt(found: Diagnosis) -> Suspect:
@@ -57,7 +53,7 @@ def write_learnt(found: Diagnosis, file: NewFile) -> Suspect:
     text = text_with(found.layout, suspect.cause, suspect.amount)
     written = layout_of(text, file.path)
     values = _read_again(found, written)
-    if np.any(np.abs(values - suspect.values) > CLOSE * np.array(found.sigma) + 1e-9):
+    if np.sum(((values - suspect.values) / found.sigma) ** 2) > SAME:
         raise PlumblineError(f"The file as changed does not make the readings that were reckoned with; it was not written. Put it in by hand: {suspect.cause.where}.")  # fmt: skip
     file.write(text)
     return suspect
@@ -75,17 +71,14 @@ def _moved(place: Place, before: Layout, written: Layout) -> Place:
     if not parts:
         return place
     old = parts[-1]
-    same = [
-        new.step
-        for new in written.lines[place.line].parts
-        if (new.kind, new.end, new.loss) == (old.kind, old.end, old.loss)
-    ]
-    return replace(place, step=same[-1] if same else place.step)
+    alike = [new for new in written.lines[place.line].parts if (new.kind, new.loss) == (old.kind, old.loss)]
+    return replace(place, step=min(alike, key=lambda new: abs(new.at - old.at)).step if alike else place.step)
 
 
 def text_with(layout: Layout, cause: Cause, amount: float) -> str:
     """The layout's text with a cause written in: pipe by the bore it has left, a plug as a loss, a valve by its opening, a pump by its
-    curve or speed, a vessel by its depth.
+    curve or speed, a vessel by its depth or its height, with the upright runs to it, pipe of another size by its bore, and a leak as a tee with
+    a hole for a branch, beside the water as it then stands.
 
     Raises:
         PlumblineError: where it cannot be written, or the text does not allow it.
@@ -111,10 +104,20 @@ def text_with(layout: Layout, cause: Cause, amount: float) -> str:
         case "water":
             water = layout.vessels[cause.vessel or ""].water + amount
             return set_values(text, "vessels", "water", {cause.vessel or "": f"{water:.3f} m"}, "The water of '{}'")
+        case "size":
+            runs = [
+                part
+                for part in cause.changed(amount).lines[cause.line or ""].parts
+                if part.is_pipe and part.kind != "spray bar"
+            ]
+            edits = tuple(Edit("resize", cause.line or "", run.step, (_pipe_text(run.pipe),)) for run in runs)
+            return _noted(layout, cause, "its size", edits)
+        case "height":
+            return _raised(layout, cause.vessel or "", amount)
+        case "leak":
+            return _leaking(layout, cause.leak or "", amount)
         case _:
-            raise PlumblineError(
-                f"This cannot be written into the file: {_BY_HAND.get(cause.kind, 'put it in by hand')}."
-            )
+            raise PlumblineError("This cannot be written into the file: put it in by hand.")
 
 
 def _bores(layout: Layout, cause: Cause, share: float) -> dict[Mark, str]:
@@ -127,14 +130,70 @@ def _bores(layout: Layout, cause: Cause, share: float) -> dict[Mark, str]:
     }
 
 
+def _pipe_text(pipe: Pipe) -> str:
+    return f"{{bore: {1000.0 * pipe.bore:.4g} mm, roughness: {1000.0 * pipe.roughness:.4g} mm}}"
+
+
 def _with_loss(layout: Layout, cause: Cause, k: float) -> str:
     part = _part(layout, cause)
     before = part.step + 1 if part.is_pipe else part.step
     edit = Edit("insert", cause.line or "", max(before, 1), (f"fitting: {{K: {k:.4g}}}",))
     note = {"air": "air", "choked": "the pump's inlet, choked"}.get(cause.kind, "a plug")
-    return apply(
-        layout.text, [Change("fitting", cause.line or "", part.step, "", f"read on a visit: {note}", (edit,), 0.0, 0.0)]
+    return _noted(layout, cause, note, (edit,))
+
+
+def _noted(layout: Layout, cause: Cause, note: str, edits: tuple[Edit, ...]) -> str:
+    line, step = cause.line or "", edits[0].step
+    return apply(layout.text, [Change("fitting", line, step, "", f"read on a visit: {note}", edits, 0.0, 0.0)])
+
+
+def _raised(layout: Layout, vessel: str, by: float) -> str:
+    """A vessel's floor, and the upright run next to each pipe end in it, so much higher."""
+    base = f"{layout.vessels[vessel].base + by:.3f} m"
+    text = set_values(layout.text, "vessels", "base", {vessel: base}, "The height of '{}'")
+    for name, line in layout.lines.items():
+        for end, sign, parts in ((line.start, -1.0, line.parts), (line.end, 1.0, line.parts[::-1])):
+            if end.kind == "vessel" and end.name == vessel:
+                text = _longer(text, name, parts, sign * by)
+    return text
+
+
+def _longer(text: str, line: str, parts: Sequence[Part], rises: float) -> str:
+    """The first of some parts that goes straight up or down, made to rise so much more."""
+    for part in parts:
+        up = part.heading_in[2]
+        length = part.length + up * rises
+        if part.kind == "run" and abs(up) > 1.0 - 1e-9 and length > 0.01:
+            # by its own word, counted along the walk
+            return set_runs(text, "up" if up > 0.0 else "down", {part.mark: f"{length:.4f} m"})
+    raise PlumblineError(
+        f"The height cannot be written into the file: '{line}' has no upright run to change with it. Measure it again."
     )
+
+
+def _leaking(layout: Layout, point: str, hole: float) -> str:
+    """A tee in the last run before a place, with a hole for a branch: K = 1/Cd² − 1 and the speed of a free end."""
+    runs = [(one.line, part) for one in layout.stretches if one.head == point for part in one.parts[::-1]
+            if part.kind == "run" and part.length > 0.05]  # fmt: skip
+    if not runs:
+        raise PlumblineError(
+            f"The leak at '{point}' cannot be written into the file: no run of pipe leads there. Mend it, and look again."
+        )
+    line, run = runs[0]
+    names = ("leak", *(f"leak {n}" for n in range(2, 99)))
+    name = next(one for one in names if one not in layout.lines and one not in layout.tees)
+    tee = Edit("split", line, run.step, (f"tee: {{id: {name}, K: 0}}",), run.length - 0.02)
+    text = apply(layout.text, [Change("fitting", line, run.step, "", "read on a visit: a leak", (tee,), 0.0, 0.0)])
+    aside = "east" if abs(run.heading_out[2]) > 0.5 else "down"
+    route = f"[{{{aside}: 1 mm}}, fitting: {{K: {1.0 / HOLE_CD**2 - 1.0:.3f}}}]"
+    text = put_in(
+        text,
+        ("lines",),
+        f"{name}: {{pipe: {{bore: {1000.0 * hole:.4g} mm}}, from: {name}, route: {route}, to: open air}}",
+    )
+    levels = settle(layout, margins=False).levels
+    stands = {one: f"{levels[one] - layout.vessels[one].base:.3f} m" for one in pump_sources(layout) if one in levels}
+    return set_values(text, "vessels", "water", stands, "The water of '{}'")
 
 
 def _part(layout: Layout, cause: Cause) -> Part:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -158,10 +158,12 @@ def stretch_at(layout: Layout, place: Place) -> tuple[Stretch, int | None]:
 
 @dataclass(frozen=True)
 class Spread:
-    """How the uncertain numbers move readings: `moves` (k, p), a reading's change [SI] for one standard deviation of each."""
+    """How the uncertain numbers move readings: `moves` (k, p), a reading's change [SI] for one standard deviation of each, by their `names`;
+    `sigmas` are the standard deviations, of those that were found."""
 
     names: tuple[str, ...]
     moves: FloatArray
+    sigmas: Mapping[str, float]
 
 
 def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequence[str] = ()) -> Spread:
@@ -196,7 +198,8 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
         )
     known = tuple(names or rows)
     nothing = np.zeros(len(places))
-    return Spread(known, np.array([rows.get(name, nothing) for name in known]).reshape(len(known), len(places)).T)
+    moves = np.array([rows.get(name, nothing) for name in known]).reshape(len(known), len(places)).T
+    return Spread(known, moves, {number.name: number.sigma for number in numbers})
 
 
 class _Mover:

@@ -1,6 +1,6 @@
 """Bayes' rule over causes: how likely the readings are under each, its amount unknown, and so how likely each is.
 
-p(c | y) ∝ p(c) ∫ p(y | c, a) p(a) da, with y normal about what the cause makes of the readings, and a covariance of the readings' own
+p(c | y) ∝ p(c) ∫ p(y | c, a) p(a) da over the amounts that have a steady flow, with y normal about what the cause makes of the readings, and a covariance of the readings' own
 errors and of the numbers behind the flows. Reference: Bayesian model choice by the evidence, MacKay, Information Theory, Inference and
 Learning Algorithms (2003), ch. 28 (from memory).
 """
@@ -21,8 +21,8 @@ __all__ = ["Seen", "Weighed", "chance_of", "weigh"]
 FINE = 181
 """Amounts at which the likelihood is summed."""
 
-CLOSER = 0.004
-"""Causes likelier than this are solved again at their likeliest amount."""
+CLOSER = 0.02
+"""Causes likelier than this are solved again at their likeliest amount; each takes some ten solves."""
 
 ROUNDS = 3
 
@@ -78,7 +78,14 @@ def weighed(answers: Answers, seen: Seen) -> Weighed:
     likely = np.exp(log_likely - most) * _trapezoid(len(at))
     total = float(np.sum(likely))
     best = int(np.argmax(log_likely))
-    return Weighed(answers, most + float(np.log(total)), at, likely / total, float(at[best]), float(np.min(distance)))
+    return Weighed(
+        answers,
+        most + float(np.log(total * answers.able)),
+        at,
+        likely / total,
+        float(at[best]),
+        float(np.min(distance)),
+    )
 
 
 def covariance(moves: FloatArray, sigma: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from .. import catalogue
 from ..catalogued import finding
 from ..errors import SolveError
 from ..findings import Finding
+from ..layout.altered import with_pump
 from ..layout.model import Airlift, Layout, Pipe, Pump
 from ..units import show
 from .airlift import Mixture, isothermal_power, riser_heads
@@ -212,8 +213,7 @@ def next_sizes(pipe: Pipe) -> list[tuple[str, Pipe]]:
 def with_airlift(layout: Layout, name: str, airlift: Airlift) -> Layout:
     """The layout with another riser or other air for one of its airlifts."""
     around = surroundings(layout.water, layout.altitude)
-    pump = replace(layout.pumps[name], airlift=airlift, curve=airlift_curve(airlift, around))
-    return replace(layout, pumps={**layout.pumps, name: pump})
+    return with_pump(layout, name, airlift=airlift, curve=airlift_curve(airlift, around))
 
 
 def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -148,8 +148,14 @@ def nearby(
     ]
     if any(near.flows.pumps[name].state != "starved" for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")
-    if not leaks and any(run.lets_air_in(pull) and not pull.stretches <= near.vented for pull in run.pulls(state)):
-        return settle(layout, near=start or near, margins=False)
+    if not leaks and any(
+        pull.froude < CLEARS or pull.aired for pull in run.pulls(state) if not pull.stretches <= near.vented
+    ):
+        # Air gets in, or may: whether a siphon so slow ever begins is for the whole way of the water to say.
+        settled = settle(layout, near=start or near, margins=False)
+        if settled.levels.keys() != near.levels.keys():
+            raise SolveError("a pump would run dry, or a vessel run away")
+        return settled
     return Settled(run.read(state, margins=False), solution, assembly.nodes, levels, near.vented, near.sleeves)
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from .. import catalogue
 from ..errors import SolveError
+from ..layout.altered import with_parts
 from ..layout.model import Layout, Part
 from .find import Settled, settle
 from .roots import root
@@ -183,11 +184,7 @@ def with_holes(layout: Layout, parts: list[Part], hole: float) -> Layout:
         if part.kind == "spray bar" and (part.mark, part.step) in places
         else part
     )
-    return replace(
-        layout,
-        lines={name: replace(line, parts=tuple(map(changed, line.parts))) for name, line in layout.lines.items()},
-        stretches=tuple(replace(one, parts=tuple(map(changed, one.parts))) for one in layout.stretches),
-    )
+    return with_parts(layout, lambda _, parts: tuple(map(changed, parts)))
 
 
 def _drilled(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
+from ..layout.altered import with_vessel
 from ..layout.model import Layout, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
@@ -70,7 +70,7 @@ def _starved(layout: Layout, pump: Pump, line: str | None) -> Finding:
     name, units = pump.vessel or "", layout.units
     vessel = layout.vessels[name]
     there = content(vessel, vessel.level) - content(vessel, vessel.base + pump.intake)
-    full = find_flows(replace(layout, vessels={**layout.vessels, name: replace(vessel, area=None, areas=())}))
+    full = find_flows(with_vessel(layout, name, area=None, areas=()))
     wanted = math.fsum(content(other, got.level) - content(other, other.level) for other in layout.vessels.values()
                        if (got := full.vessels[other.name]).level is not None)  # fmt: skip
     more = show(max(wanted - there, 0.0), "volume", units)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..catalogue.rows import OpeningRow
+from ..layout.altered import with_parts
 from ..layout.model import End, Layout, Part, Stretch
 from .fittings import part_k
 from .flows import Flows
@@ -111,17 +112,7 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
         key = (line, part.step)
         return replace(part, opening=openings[key]) if key in openings and adjustable(part) else part
 
-    return replace(
-        layout,
-        lines={
-            name: replace(line, parts=tuple(turned(name, part) for part in line.parts))
-            for name, line in layout.lines.items()
-        },
-        stretches=tuple(
-            replace(stretch, parts=tuple(turned(stretch.line, part) for part in stretch.parts))
-            for stretch in layout.stretches
-        ),
-    )
+    return with_parts(layout, lambda line, parts: tuple(turned(line, part) for part in parts))
 
 
 def find_service(layout: Layout, flows: Flows) -> Service:

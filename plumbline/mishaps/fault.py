@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
 from ..hydraulics.opened import pulled
 from ..hydraulics.valve_service import adjustable, label, with_openings
-from ..layout.model import End, Layout, Line, Part, Stretch
+from ..layout.altered import with_end, with_part, with_pump
+from ..layout.model import Access, End, Layout, Line, Part, Stretch
 from ..upkeep.words import access_name
-from .altered import parted, with_end, with_part, with_pump
 
 __all__ = ["Fault", "faults_of", "lengths_of", "working"]
 
@@ -170,33 +170,34 @@ def _of_part(layout: Layout, stretch: Stretch, index: int, part: Part, stop: fro
 
 
 def _of_ends(layout: Layout, line: Line) -> Iterator[Fault]:
+    def fault(kind: str, part: str, changed: Layout, blocked: frozenset[str] = frozenset()) -> Fault:
+        return Fault(kind, part, line.name, None, line.name, changed, blocked)
+
     sides: tuple[tuple[Literal["start", "end"], End], ...] = (("start", line.start), ("end", line.end))
     for side, end in sides:
+        point = f"{line.name}.{'from' if side == 'start' else 'to'}"
         if end.float_valve is not None:
+            near = next(one for one in layout.stretches if one.line == line.name and point in (one.tail, one.head))
             part = f"the top-up of '{end.name}'"
-            near = next(one for one in layout.stretches if one.line == line.name and
-                        f"{line.name}.{'from' if side == 'start' else 'to'}" in (one.tail, one.head))  # fmt: skip
-            yield Fault(
-                "top-up stuck open",
-                part,
-                line.name,
-                None,
-                line.name,
-                with_end(layout, line.name, side, float_valve=None),
-            )
-            yield Fault("top-up stuck shut", part, line.name, None, line.name, layout, blocked=frozenset([near.id]))
+            yield fault("top-up stuck open", part, with_end(layout, line.name, side, float_valve=None))
+            yield fault("top-up stuck shut", part, layout, frozenset([near.id]))
         if end.siphon is not None:
             part = f"the siphon in '{end.name}'"
             foot = (*end.place[:2], layout.vessels[end.name or ""].base + end.siphon.breaks)
-            yield Fault(
-                "siphon never starts", part, line.name, None, line.name, with_end(layout, line.name, side, siphon=None)
-            )
+            yield fault("siphon never starts", part, with_end(layout, line.name, side, siphon=None))
             # It draws down to its bell and holds the water there, as a pipe's end at that height does.
-            yield Fault(
-                "siphon never stops",
-                part,
-                line.name,
-                None,
-                line.name,
-                with_end(layout, line.name, side, siphon=None, port="open", place=foot),
-            )
+            held = with_end(layout, line.name, side, siphon=None, port="open", place=foot)
+            yield fault("siphon never stops", part, held)
+
+
+def parted(layout: Layout, stretch: Stretch, index: int) -> tuple[Layout, frozenset[str]]:
+    """The layout with a stretch in two before one of its parts, and the two open ends, as caps to be opened."""
+    part = stretch.parts[index]
+    names = (f"{stretch.id} off", f"{stretch.id} loose")
+    before = replace(stretch, head=names[0], parts=stretch.parts[:index], stop=part.at)
+    after = replace(stretch, id=names[1], tail=names[1], parts=stretch.parts[index:], start=part.at)
+    ends = tuple(
+        Access(name, "cap", stretch.line, part.step, part.at, part.start, None, part.pipe.bore) for name in names
+    )
+    pieces = tuple(piece for one in layout.stretches for piece in ((before, after) if one.id == stretch.id else (one,)))
+    return replace(layout, stretches=pieces, accesses=(*layout.accesses, *ends)), frozenset(names)

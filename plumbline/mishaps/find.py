@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from ..catalogue.reading import data
 from ..day import Course
 from ..errors import PlumblineError, SolveError
 from ..husbandry.between import Between
+from ..hydraulics.together import Together
 from ..layout.model import Layout
 from .air import FishAir, fish_air, lasts
 from .fault import Fault, faults_of
@@ -108,20 +111,24 @@ def find_mishaps(
         SolveError: where the layout has no steady flow, or none was found.
     """
     _enough(layout)
-    running = run(layout, hours)
+    together = Together()
+    running = run(layout, hours, together.solve)
     already = harms_of(running, nothing_wrong(layout), running.course)
     jets = jet_faults(running) if only is None or {kind for kind, _ in only} & set(JETS) else ()
     faults = [*faults_of(layout), *jets]
-    tried = _Tried(running)
-    found: list[Mishap] = []
     fish = fish_air(layout)
     asked = [fault for fault in faults if only is None or (fault.kind, fault.key) in only]
-    for number, fault in enumerate(asked):
+    brought = {fault.after for fault in asked}
+    done = itertools.count()
+
+    def tell(fault: Fault) -> None:
         if progress is not None:
-            progress(number, len(asked), fault.part)
-        found.append(_mishap(tried, fault, faults, already, fish))
-    found.sort(key=_order)
-    return Mishaps(running, tuple(found), already, fish, len(tried.courses), tuple(_unknown(layout)))
+            progress(next(done), len(asked), fault.part)
+
+    courses = _courses(running, [*asked, *(one for one in faults if one.kind in brought)], together, tell)
+    found = [_mishap(running, courses, fault, faults, already, fish) for fault in asked]
+    followed = sum(course is not running.course for course in courses.values())
+    return Mishaps(running, tuple(sorted(found, key=_order)), already, fish, followed, tuple(_unknown(layout)))
 
 
 def _enough(layout: Layout) -> None:
@@ -137,26 +144,27 @@ def _enough(layout: Layout) -> None:
         )
 
 
-class _Tried:
-    """The courses of faults, each followed once."""
-
-    def __init__(self, running: Running) -> None:
-        self.running = running
-        self.courses: dict[tuple[object, ...], Course | SolveError] = {}
-
-    def course(self, fault: Fault) -> Course | SolveError:
-        """The course of a fault, or why there is none; that of the running water where nothing changes."""
-        if not fault.after and not _tries(self.running, fault):
-            return self.running.course
-        if fault.effect not in self.courses:
-            try:
-                self.courses[fault.effect] = self.running.follow(fault)
-            except SolveError as error:
-                self.courses[fault.effect] = error
-        return self.courses[fault.effect]
+Courses = Mapping[tuple[object, ...], Course | SolveError]
+"""The courses of faults by their effect, each followed once; or why there is none."""
 
 
-def _tries(running: Running, fault: Fault) -> bool:
+def _courses(running: Running, faults: Iterable[Fault], together: Together, tell: Callable[[Fault], None]) -> Courses:
+    """Follow faults, many at once."""
+    some: dict[tuple[object, ...], Fault] = {}
+    for fault in faults:
+        some.setdefault(fault.effect, fault)
+
+    def course(fault: Fault) -> Course | SolveError:
+        tell(fault)
+        try:
+            return running.follow(fault) if fault.after or _changes(running, fault) else running.course
+        except SolveError as error:
+            return error
+
+    return dict(zip(some, together.run([partial(course, fault) for fault in some.values()]), strict=True))
+
+
+def _changes(running: Running, fault: Fault) -> bool:
     try:
         return running.changes(fault)
     except SolveError:
@@ -164,15 +172,20 @@ def _tries(running: Running, fault: Fault) -> bool:
 
 
 def _mishap(
-    tried: _Tried, fault: Fault, faults: Iterable[Fault], already: tuple[Harm, ...], fish: FishAir | None
+    running: Running,
+    courses: Courses,
+    fault: Fault,
+    faults: Iterable[Fault],
+    already: tuple[Harm, ...],
+    fish: FishAir | None,
 ) -> Mishap:
-    course = tried.course(fault)
+    course = courses[fault.effect]
     if isinstance(course, SolveError):
         return Mishap(fault, (), 0.0, doubt=f"what comes of it cannot be told: {course}")
-    running, besides, before = tried.running, already, 0.0
+    besides, before = already, 0.0
     if fault.after:
         other = next(one for one in faults if one.kind == fault.after)
-        without = tried.course(other)
+        without = courses[other.effect]
         if not isinstance(without, SolveError):
             besides, before = harms_of(running, other, without), lost(running, other, without)
     harms = harms_of(running, fault, course, besides)

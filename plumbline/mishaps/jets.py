@@ -14,9 +14,9 @@ from dataclasses import replace
 from ..day.moment import Moment, Waters
 from ..hydraulics.spray_bar import bar_of
 from ..hydraulics.vessels import only_out, pipes_joined
+from ..layout.altered import with_end, with_part
 from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Vessel
 from ..units import show
-from .altered import with_end, with_part
 from .fault import Fault, lengths_of
 from .running import Running, first_moment
 
@@ -91,15 +91,8 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
 def _last_end(running: Running, line: Line, fellows: frozenset[str]) -> Fault:
     """All ends that share a feed blocked but one."""
     layout = running.layout
-    fault = Fault(
-        "outlet jets",
-        f"the end of '{line.name}' in '{line.end.name}'",
-        line.name,
-        None,
-        line.name,
-        layout,
-        blocked=fellows,
-    )
+    said = f"the end of '{line.name}' in '{line.end.name}'"
+    fault = Fault("outlet jets", said, line.name, None, line.name, layout, blocked=fellows)
     vessel = layout.vessels[line.end.name or ""]
     stretch = [one for one in layout.stretches if one.line == line.name][-1]
     bore = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore

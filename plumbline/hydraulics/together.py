@@ -1,0 +1,182 @@
+"""Many networks solved as one that falls into as many pieces: a call costs much the same for one as for twenty.
+
+What is followed through time asks for one solve after the other. `Together` follows many at once, each in a lane of its own, and
+answers all lanes by one solve whenever each of them waits for one. A lane's flows do not depend on the others, but for rounding.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+import numpy as np
+
+from ..errors import SolveError
+from .network import Network, Solution
+from .solver import solve
+from .stages import Stages
+
+__all__ = ["LANES", "Together", "joined", "solve_all"]
+
+Result = TypeVar("Result")
+
+LANES = 24
+"""So many are followed at once; more save little."""
+
+NONE = -1
+"""No job is left."""
+
+FEW_STEPS = 40
+"""Newton steps after which many together are taken apart again: one of them is hard, and would hold up all."""
+
+
+def joined(networks: Sequence[Network]) -> Network:
+    """One network of several of the same water, side by side."""
+    nodes, links, runs = (np.cumsum([0, *sizes]) for sizes in zip(*map(_sizes, networks), strict=True))
+    first = networks[0]
+
+    def put(name: str, add: Sequence[int] | None = None) -> Any:
+        rows = [getattr(one, name) for one in networks]
+        return np.concatenate(rows if add is None else [row + more for row, more in zip(rows, add, strict=False)])
+
+    plain = ("fixed_head", "draw", "square", "square_back", "linear", "one_way", "shut", "run_bore", "run_length", "run_roughness",
+             "tee_sign", "tee_bore", "tee_angle", "storage", "stored", "open_ended", "tip_tail", "tip_head")  # fmt: skip
+    by_link = ("run_link", "tee_link", "pump_link", "bar_link")
+    stages = [replace(one.stages, link=one.stages.link + link, first=one.stages.first + run, last=one.stages.last + run)
+              for one, link, run in zip(networks, links, runs, strict=False)]  # fmt: skip
+    rows: dict[str, Any] = {name: put(name) for name in plain} | {name: put(name, links.tolist()) for name in by_link}
+    return replace(
+        first,
+        **rows,
+        tail=put("tail", nodes.tolist()),
+        head=put("head", nodes.tolist()),
+        pump_curves=tuple(curve for one in networks for curve in one.pump_curves),
+        bars=tuple(bar for one in networks for bar in one.bars),
+        stages=Stages(*(np.concatenate([getattr(one, name) for one in stages]) for name in Stages.__annotations__)),
+    )
+
+
+def _sizes(network: Network) -> tuple[int, int, int]:
+    return len(network.draw), len(network.tail), len(network.run_link)
+
+
+def solve_all(
+    networks: Sequence[Network], starts: Sequence[Solution], *, tolerance: float
+) -> list[Solution | SolveError]:
+    """Solve networks of the same water, each from an earlier solution of its own.
+
+    Returns:
+        For each its solution, or why there is none.
+    """
+    if len(networks) == 1:
+        try:
+            return [solve(networks[0], start=starts[0], tolerance=tolerance)]
+        except SolveError as error:
+            return [error]
+    try:
+        whole = solve(joined(networks), start=_joined(starts), tolerance=tolerance, max_steps=FEW_STEPS)
+    except SolveError:
+        half = len(networks) // 2
+        return [
+            one
+            for part in (slice(half), slice(half, None))
+            for one in solve_all(networks[part], starts[part], tolerance=tolerance)
+        ]
+    nodes, links, _ = (np.cumsum([0, *sizes]) for sizes in zip(*map(_sizes, networks), strict=True))
+    return [
+        replace(whole, heads=whole.heads[n:o], floating=whole.floating[n:o],
+                **{name: getattr(whole, name)[a:b] for name in ("flows", "closed", "staged", "falls", "turned")})
+        for n, o, a, b in zip(nodes, nodes[1:], links, links[1:], strict=False)
+    ]  # fmt: skip
+
+
+def _joined(solutions: Sequence[Solution]) -> Solution:
+    names = ("heads", "floating", "flows", "closed", "staged", "falls", "turned")
+    rows: dict[str, Any] = {name: np.concatenate([getattr(one, name) for one in solutions]) for name in names}
+    return replace(solutions[0], **rows)
+
+
+@dataclass
+class _Ask:
+    """What a lane waits for: its next job, or a solve."""
+
+    lane: int
+    network: Network | None = None
+    start: Solution | None = None
+    tolerance: float = 0.0
+    answer: Solution | SolveError | int | None = None
+
+
+class Together:
+    """Runs jobs in lanes; what they ask of `solve` is answered together."""
+
+    def __init__(self) -> None:
+        self.turn = threading.Condition()
+        self.mine = threading.local()
+        self.waiting: list[_Ask] = []
+        self.lanes = 0
+        self.jobs: Iterator[int] = iter(())
+
+    def solve(self, network: Network, *, start: Solution | None = None, tolerance: float) -> Solution:
+        """As `solver.solve`, which it is outside of any lane, and where there is nothing to begin from."""
+        lane = getattr(self.mine, "lane", None)
+        if lane is None or start is None:
+            return solve(network, start=start, tolerance=tolerance)
+        answer = self.wait(_Ask(lane, network, start, tolerance))
+        if isinstance(answer, SolveError):
+            raise answer
+        assert isinstance(answer, Solution)
+        return answer
+
+    def wait(self, ask: _Ask) -> Solution | SolveError | int:
+        """Ask, and wait for the answer; the lane that asks last answers all."""
+        with self.turn:
+            self.waiting.append(ask)
+            if len(self.waiting) == self.lanes:
+                self.answer()
+            self.turn.wait_for(lambda: ask.answer is not None)
+        assert ask.answer is not None
+        return ask.answer
+
+    def answer(self) -> None:
+        """Answer all lanes, in their order, so that the same is always solved with the same; first those that have no job."""
+        asks = sorted(self.waiting, key=lambda one: one.lane)
+        idle = [ask for ask in asks if ask.network is None]
+        for ask in idle:
+            ask.answer = next(self.jobs, NONE)
+            self.lanes -= ask.answer == NONE
+        self.waiting = [ask for ask in asks if ask.network is not None]
+        if self.waiting and len(self.waiting) == self.lanes:
+            found = solve_all([ask.network for ask in self.waiting if ask.network is not None],
+                              [ask.start for ask in self.waiting if ask.start is not None], tolerance=self.waiting[0].tolerance)  # fmt: skip
+            for ask, answer in zip(self.waiting, found, strict=True):
+                ask.answer = answer
+            self.waiting = []
+        self.turn.notify_all()
+
+    def run(self, jobs: Sequence[Callable[[], Result]]) -> list[Result]:
+        """Run all jobs, each as soon as a lane is free; the first error of any is raised."""
+        found: dict[int, Result] = {}
+        errors: list[BaseException] = []
+        lanes = self.lanes = min(LANES, len(jobs))
+        self.jobs = iter(range(len(jobs)))
+
+        def lane(number: int) -> None:
+            self.mine.lane = number
+            while (job := self.wait(_Ask(number))) != NONE:
+                assert isinstance(job, int)
+                try:
+                    found[job] = jobs[job]()
+                except BaseException as error:
+                    errors.append(error)
+
+        threads = [threading.Thread(target=lane, args=(number,), daemon=True) for number in range(lanes)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        if errors:
+            raise errors[0]
+        return [found[job] for job in range(len(jobs))]
