@@ -7,6 +7,7 @@ from conftest import ReadText
 
 from plumbline.check import check
 from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.how_sure import how_sure
 
 SYSTEM = """
 water: 20 degC
@@ -126,3 +127,43 @@ def test_a_gooseneck_too_slow_to_carry_its_air_is_no_siphon_and_said_to_be_in_do
     assert 0.3 < number < 1.0
     strong = find_flows(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 4 m], [60 L/min, 0 m]]")))
     assert strong.doubtful == set()
+
+
+@pytest.mark.second_method
+def test_a_gooseneck_that_would_run_fast_but_begins_slow_is_in_doubt(read_text: ReadText) -> None:
+    """With air at the top, 1.5 m over the sump: 40 (1 − 1.5/1.6) = 2.5 L/min, V/√(gD) 0.16, which carries no air down. Full it runs at
+    more than 1, so the range holds both, and 1.5 L/min, of which either is more, is enough all the same."""
+    layout = read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.6 m], [40 L/min, 0 m]]"))
+    likely, held, broken = (find_flows(layout, siphons=said) for said in ("likely", "held", "broken"))
+    assert likely.doubtful == {"over.1"}
+    assert likely.pumps["lift"].flow == broken.pumps["lift"].flow
+    assert likely.pumps["lift"].flow * 60_000 == pytest.approx(2.5, rel=0.03)
+    number = held.pumps["lift"].flow / (0.25 * 3.141592653589793 * 0.026**2) / (9.80665 * 0.026) ** 0.5
+    assert number > 1.0
+    wanted = GOOSENECK.replace("CURVE", "[[0 L/min, 1.6 m], [40 L/min, 0 m]]").replace(
+        "water: 0.3 m}", "water: 0.3 m, wants: 10 L/min}"
+    )
+    sure = how_sure(read_text(wanted)).vessels["bed"]
+    assert sure.inflow.low < likely.pumps["lift"].flow < held.pumps["lift"].flow < sure.inflow.high
+    assert sure.word not in ("surely", "probably")
+
+
+@pytest.mark.invariant
+def test_of_two_goosenecks_only_the_one_that_begins_slow_is_in_doubt(read_text: ReadText) -> None:
+    """Each by its own pump: the strong one sweeps its air out from the start."""
+    text = GOOSENECK.replace("pumps: {lift: {in: sump, height: 0.1 m, curve: CURVE}}", """pumps:
+  lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 1.6 m], [40 L/min, 0 m]]}
+  strong: {in: sump, height: 0.1 m, curve: [[0 L/min, 4 m], [60 L/min, 0 m]]}""")  # fmt: skip
+    layout = read_text(
+        text + text.splitlines()[-1].replace("over:", "other:").replace("from: lift", "from: strong") + "\n"
+    )
+    assert find_flows(layout).doubtful == {"over.1"}
+    assert find_flows(layout, siphons="broken").stretches["other.1"].vented is False
+
+
+@pytest.mark.second_method
+def test_a_gooseneck_over_the_pumps_highest_head_gives_nothing_and_is_told_once(read_text: ReadText) -> None:
+    """From 0.6 m a pump of 1.4 m lifts to 2.0 m, and the axis lies at 2.1 m."""
+    found = check(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.4 m], [40 L/min, 0 m]]")))
+    assert found.flows.pumps["lift"].flow == 0.0
+    assert {one.kind for one in found.findings} & {"cannot-fill", "pump-shut-off"} == {"cannot-fill"}

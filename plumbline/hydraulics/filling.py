@@ -76,20 +76,22 @@ def highest(stretch: Stretch) -> float:
 
 
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Say where water is said to flow over a place that it can never fill; once a line.
+    """Say where pipe rises higher than it can ever be filled, and would carry water if it were full; once a line.
 
     Parameters:
         layout: read and walked.
-        flows: its steady flows, as if all pipe were full.
+        flows: its steady flows.
     """
     reached = static_reach(layout)
     told: set[str] = set()
     for stretch in layout.stretches:
         flow = flows.stretches[stretch.id].flow
-        if abs(flow) < 1e-9 or stretch.line in told:
+        still = abs(flow) < 1e-9
+        if stretch.line in told or (still and stretch.id not in flows.doubtful):
             continue
-        upstream = stretch.tail if flow > 0.0 else stretch.head
-        if upstream not in reached or highest(stretch) <= reached[upstream]:
+        upstream = {stretch.tail, stretch.head} if still else {stretch.tail if flow > 0.0 else stretch.head}
+        comes = max((reached[point] for point in upstream & reached.keys()), default=None)
+        if comes is None or highest(stretch) <= comes:
             continue
         told.add(stretch.line)
         top = max(stretch.parts, key=lambda part: max(part.start[2], part.end[2]))
@@ -97,10 +99,9 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
         yield finding(
             "cannot-fill",
             f"Line '{stretch.line}' rises to {show(highest(stretch), 'length', units)} at step {top.step}, and water started "
-            f"from dry comes up to {show(reached[upstream], 'length', units)} at most: it never gets over, and what is said "
-            "to flow beyond does not.",
+            f"from dry comes up to {show(comes, 'length', units)} at most: it never gets over{'' if still else ', and what is said to flow beyond does not'}.",
             f"lower the pipe at step {top.step} of '{stretch.line}' by "
-            f"{show(highest(stretch) - reached[upstream] + 0.1, 'length', units)}, or a pump with more head",
+            f"{show(highest(stretch) - comes + 0.1, 'length', units)}, or a pump with more head",
             line=stretch.line,
             step=top.step,
         )

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -323,25 +323,29 @@ class _Run:
 
     def broken(self, state: _State, siphons: Siphons) -> tuple[frozenset[str], frozenset[str]]:
         """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
-        aired, doubtful = set[str](), set[str]()
-        for pull in self.pulls(state):
-            if self.lets_air_in(pull):
-                aired |= pull.stretches
-            elif not pull.mouth and pull.froude < CLEARS:
-                doubtful |= pull.stretches
-        if aired or not doubtful or siphons == "held":
-            return frozenset(aired), frozenset()
-        if siphons == "broken":
-            return frozenset(doubtful), frozenset()
-        # A siphon begins with air in it. Where the water that then runs carries no air down, it never becomes one.
+        found = self.pulls(state)
+        aired = frozenset(name for pull in found if self.lets_air_in(pull) for name in pull.stretches)
+        if aired or siphons == "held":
+            return aired, frozenset()
+        slow, doubtful = self.in_doubt(state, [pull for pull in found if not pull.mouth and pull.froude < math.inf])
+        return (doubtful, frozenset()) if siphons == "broken" else (slow, doubtful)
+
+    def in_doubt(self, state: _State, found: Sequence[Pull]) -> tuple[frozenset[str], frozenset[str]]:
+        """Of pipework that ends in the air, the stretches that are likely not to run full, and those of which it is in doubt: a siphon
+        begins with air in it, and where the water that then runs carries none down it never becomes one, however fast it would run."""
+        names = frozenset(name for pull in found for name in pull.stretches)
+        if not names:
+            return names, names
         try:
-            begun = self.follow(state, state.vented | doubtful, state.sleeves)
+            begun = self.follow(state, state.vented | names, state.sleeves)
         except SolveError:
-            return frozenset(), frozenset(doubtful)
-        most = max(self.froude(begun, name) for name in doubtful)
-        if most >= CLEARS:
-            return frozenset(), frozenset()
-        return frozenset(doubtful if most < CARRIES else ()), frozenset(doubtful)
+            return frozenset(), frozenset(name for pull in found if pull.froude < CLEARS for name in pull.stretches)
+        slow, doubtful = set[str](), set[str]()
+        for pull in found:
+            starts = max(self.froude(begun, name) for name in pull.stretches)
+            doubtful |= pull.stretches if starts < CLEARS else set()
+            slow |= pull.stretches if starts < CARRIES else set()
+        return frozenset(slow), frozenset(doubtful)
 
     @staticmethod
     def lets_air_in(pull: Pull) -> bool:
