@@ -6,8 +6,10 @@ import pytest
 from conftest import ReadText
 
 from plumbline.check import check
+from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.how_sure import how_sure
+from plumbline.layout.model import Layout
 
 SYSTEM = """
 water: 20 degC
@@ -167,3 +169,49 @@ def test_a_gooseneck_over_the_pumps_highest_head_gives_nothing_and_is_told_once(
     found = check(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.4 m], [40 L/min, 0 m]]")))
     assert found.flows.pumps["lift"].flow == 0.0
     assert {one.kind for one in found.findings} & {"cannot-fill", "pump-shut-off"} == {"cannot-fill"}
+
+
+DRAWN = """
+water: 20 degC
+vessels:
+  sump: {base: 0 m, rim: 1 m, water: 0.6 m}
+  bed: {base: 0 m, rim: 1 m, water: 0.3 m}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, HEAD m], [40 L/min, 0 m]]}}
+lines:
+  main: {pipe: {bore: 40 mm}, from: lift, route: [{up: 2 m}, elbow, {east: 0.5 m}, {tee: {id: t, K: 0}}, {east: 0.4 m, down: FALL m}, {tee: {id: u, K: 0}}, {up: 3 m}], to: open air}
+  over: {pipe: {bore: 20 mm}, from: t, route: [{north: 0.3 m}, elbow, {down: 1.4 m}], to: bed}
+  hose: {pipe: {bore: 20 mm}, from: u, route: [{north: 0.1 m}, elbow, {up: RISE m}], to: {draws: 1 L/min}}
+"""  # fmt: skip
+
+
+def drawn(read_text: ReadText, head: float, fall: float = 0.01, rise: float = 0.01) -> Layout:
+    return read_text(DRAWN.replace("HEAD", str(head)).replace("FALL", str(fall)).replace("RISE", str(rise)))
+
+
+@pytest.mark.second_method
+def test_a_draw_beyond_air_gets_its_water_where_it_comes_up_to_it(read_text: ReadText) -> None:
+    """A vent lets air to a tee whose spur falls; beyond it 1 L/min is drawn off. The water at the tee stands as high as the spur asks:
+    its axis, 2.1 m, and V²/2g of what falls, friction aside: a pump of 40 (1 − (H − 0.6)/2) L/min against that."""
+    flows = find_flows(drawn(read_text, 2.0))
+    falls = 0.0
+    for _ in range(50):
+        speed = falls / 60_000 / (0.25 * 3.141592653589793 * 0.02**2)
+        falls = 40 * (1 - (1.5 + speed**2 / 19.6133) / 2.0) - 1.0
+    assert flows.stretches["hose.1"].flow * 60_000 == pytest.approx(1.0, rel=1e-9)
+    assert flows.stretches["over.1"].vented
+    assert flows.stretches["over.1"].flow * 60_000 == pytest.approx(falls, rel=0.05)
+    assert flows.pumps["lift"].flow == pytest.approx(flows.stretches["over.1"].flow + 1 / 60_000, rel=1e-9)
+
+
+@pytest.mark.invariant
+def test_a_draw_over_the_water_that_falls_before_it_is_refused_with_the_reason(read_text: ReadText) -> None:
+    with pytest.raises(
+        SolveError, match=r"air is in the pipe, and the water stands 0.4.* m too low to run on by stretch 'hose.1'"
+    ):
+        find_flows(drawn(read_text, 2.4, rise=0.5))
+
+
+@pytest.mark.invariant
+def test_a_draw_that_no_pump_lifts_to_is_refused_with_the_reason(read_text: ReadText) -> None:
+    with pytest.raises(SolveError, match="drawn off at the end of line 'hose', and none comes there"):
+        find_flows(drawn(read_text, 1.4))

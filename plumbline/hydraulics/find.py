@@ -23,6 +23,7 @@ from .air import CARRIES, CLEARS, Pull, pulls
 from .assemble import Assembly, Supply, assemble, pieces_by_line, sleeve_gap
 from .capacity import spare_flows
 from .contents import content, mean_area
+from .filling import static_reach
 from .fittings import part_k
 from .flows import Flows
 from .friction import friction_factor
@@ -186,9 +187,9 @@ def settle(
     for _ in range(len(layout.vessels) + 2):
         try:
             state = run.settled(siphons)
-        except SolveError:
+        except SolveError as error:
             if levels is not None or not run.keep(run.drawn_on()):
-                raise
+                raise (_drawn_too_high(layout) or error) from None
             continue
         if levels is not None or not run.keep(run.never_settle(state)):
             break
@@ -530,6 +531,22 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
             if not (shut or checked or only_out(end) or pieces[line.name] in supplied):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
+
+
+def _drawn_too_high(layout: Layout) -> SolveError | None:
+    """What there is to say where water is drawn off at a place that no water comes up to."""
+    reached = static_reach(layout)
+    ends = [(f"{name}.{side}", end) for name, line in layout.lines.items()
+            for side, end in (("from", line.start), ("to", line.end))]  # fmt: skip
+    dry = [
+        point.rpartition(".")[0]
+        for point, end in ends
+        if end.kind == "draw" and end.draw > 0.0 and point not in reached
+    ]
+    if not dry:
+        return None
+    return SolveError(f"water is drawn off at the end of line '{dry[0]}', and none comes there: started from dry, it "
+                      "stands lower than pipe on the way, whatever the pumps")  # fmt: skip
 
 
 def _fitted(solution: Solution, network: Network) -> Solution:
