@@ -61,19 +61,20 @@ def hanging(network: Network, open_links: BoolArray) -> BoolArray:
 
     Returns
     -------
-    (m,) True for each link beyond which no level is known, no water is put in, and no link closes a ring
+    (m,) True for each link with a draw beyond it, but no level that is known, no water put in, and no ring
     """
     left, draw, n = open_links.copy(), network.draw.copy(), len(network.draw)
+    found = np.zeros(len(left), dtype=bool)
     while True:
         ways = np.bincount(network.tail[left], minlength=n) + np.bincount(network.head[left], minlength=n)
         last = ~network.known & (ways == 1) & (draw >= 0.0)
         links = np.flatnonzero(left & (last[network.tail] ^ last[network.head]))
         if not len(links):
-            return np.asarray(open_links & ~left)
-        back = last[network.tail[links]]
+            return found
         tail, head = network.tail[links], network.head[links]
-        np.add.at(draw, np.where(back, head, tail), draw[np.where(back, tail, head)])
-        left[links] = False
+        beyond = draw[np.where(last[tail], tail, head)]
+        np.add.at(draw, np.where(last[tail], head, tail), beyond)
+        left[links], found[links] = False, beyond > 0.0
 
 
 def has_loops(network: Network, open_links: BoolArray) -> bool:

@@ -207,7 +207,6 @@ def _reach(network: Network, drawn: BoolArray, point: Point, scales: _Scales, ta
     np.maximum.at(bore, network.run_link, network.run_bore)
     stages = there.stages.only(drawn[there.stages.link] & ~there.stages.back)
     short = stages.height - 0.5 * bore[stages.link] - point.heads[there.tail[stages.link]]
-    short[point.flows[stages.link] == 0.0] = 0.0
     if np.max(short, initial=0.0) > 1e-6 * scales.head:
         worst, place = int(stages.link[np.argmax(short)]), float(np.max(short))
         raise SolveError(
