@@ -18,10 +18,9 @@ import numpy as np
 from ..layout.model import STEEP_MOUTH, Access, End, Layout, Part, Stretch, Tee, Vessel
 from .fittings import PartK, end_k, parts_k
 from .losses import reducer, to_linear, to_square
-from .mouths import HOLE_CD
 from .network import BoolArray, Network, make_network
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
-from .stages import MOUTHS, Mouth, Stages
+from .stages import HOLE_CD, MOUTHS, Mouth, Stages
 
 __all__ = [
     "Assembly",

@@ -13,11 +13,10 @@ from functools import lru_cache
 from ..errors import SolveError
 from ..layout.model import Layout, Part, Stretch
 from .friction import one_friction_loss
-from .mouths import HOLE_CD
+from .stages import HOLE_CD
 
 __all__ = [
     "GRAVITY",
-    "HOLE_CD",
     "RECOVERY",
     "Bar",
     "Hole",
