@@ -13,13 +13,14 @@ import numpy as np
 from plumbline import catalogue
 from plumbline.hydraulics import assemble as assembling
 from plumbline.hydraulics import fittings
-from plumbline.hydraulics.assemble import Assembly, assemble, narrowing, oriented
+from plumbline.hydraulics.assemble import Assembly, assemble, oriented
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.how_sure import sources_held
 from plumbline.hydraulics.network import FloatArray, Network, Solution
 from plumbline.hydraulics.solver import solve
 from plumbline.hydraulics.spray_bar import Bar, bar_of
+from plumbline.hydraulics.stretches import narrowing
 from plumbline.layout.model import End, Layout, Line, Part, Pipe
 
 PLURALS = {"22.5° bends": "bend 22.5", "45° bends": "bend 45", "flush entrances": "entrance flush",

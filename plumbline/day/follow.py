@@ -13,7 +13,7 @@ the error's estimate (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -159,8 +159,8 @@ class _Follower:
             pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
         }
         self.switches = switches
-        self.siphons = {point: end for point, end in self.line_ends() if end.siphon is not None}
-        self.floats = {point: end for point, end in self.line_ends() if end.float_valve is not None}
+        self.siphons = {point: end for point, end in layout.ends.items() if end.siphon is not None}
+        self.floats = {point: end for point, end in layout.ends.items() if end.float_valve is not None}
         for point, end in self.floats.items():
             if self.level(end.name or "") < self.shuts(end):
                 self.switches = replace(self.switches, wide_open=self.switches.wide_open | {point})
@@ -174,11 +174,6 @@ class _Follower:
         timers = [pump.runs for pump in self.layout.pumps.values()]
         timers += [part.runs for line in self.layout.lines.values() for part in line.parts]
         return [timer for timer in timers if timer is not None]
-
-    def line_ends(self) -> Iterator[tuple[str, End]]:
-        for name, line in self.layout.lines.items():
-            yield f"{name}.from", line.start
-            yield f"{name}.to", line.end
 
     def begins_on(self, name: str) -> bool:
         switch = self.layout.pumps[name].switch

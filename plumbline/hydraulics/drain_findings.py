@@ -9,11 +9,11 @@ from ..catalogued import bore_or_more, finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .assemble import sleeve_gap
 from .fittings import end_k
 from .flows import Flows
 from .part_full import capacity
 from .roots import root
+from .sleeves import sleeve_gap
 from .stages import mouth_head
 
 __all__ = ["judge_drains"]

@@ -50,13 +50,11 @@ def static_reach(layout: Layout) -> dict[str, float]:
     for pump in layout.pumps.values():
         if pump.vessel is not None:
             reach(f"{pump.name}.out", layout.vessels[pump.vessel].level + pump.curve[0][1])
-    for line in layout.lines.values():
-        for side, end in (("from", line.start), ("to", line.end)):
-            if end.kind == "draw" and end.draw < 0.0:
-                reach(f"{line.name}.{side}", float("inf"))
-            elif end.kind == "vessel" and (end.submerged or end.port == "standpipe"):
-                level = end.place[2] if end.port == "standpipe" else layout.vessels[end.name or ""].level
-                reach(f"{line.name}.{side}", level)
+    for point, end in layout.ends.items():
+        if end.kind == "draw" and end.draw < 0.0:
+            reach(point, float("inf"))
+        elif end.kind == "vessel" and (end.submerged or end.port == "standpipe"):
+            reach(point, end.place[2] if end.port == "standpipe" else layout.vessels[end.name or ""].level)
     while queue:
         head, point = heapq.heappop(queue)
         if -head < best[point]:

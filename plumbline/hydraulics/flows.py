@@ -126,3 +126,8 @@ class Flows:
     steps: int
     doubtful: frozenset[str] = frozenset()
     solved: Solved | None = field(default=None, compare=False, repr=False)
+
+    def out_of(self, point: str) -> float:
+        """What comes out of the pipe at a line's end, "LINE.from" or "LINE.to"; below nothing what goes in [m³/s]."""
+        flow = self.ends[point].flow
+        return flow if point.endswith(".to") else -flow

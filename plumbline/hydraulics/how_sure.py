@@ -203,12 +203,10 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
 
 def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
     """The links through which a vessel gets water or could: link, sign of inflow, and whether it comes now."""
+    mouths = {point for point, end in layout.ends.items() if end.name == vessel and end.kind == "vessel"}
     for stretch in layout.stretches:
-        line, of = layout.lines[stretch.line], assembly.links[stretch.id]
-        signs = [-1.0] * (
-            stretch.tail == f"{line.name}.from" and line.start.name == vessel and line.start.kind == "vessel"
-        )
-        signs += [1.0] * (stretch.head == f"{line.name}.to" and line.end.name == vessel and line.end.kind == "vessel")
+        of = assembly.links[stretch.id]
+        signs = [sign for sign, point in ((-1.0, stretch.tail), (1.0, stretch.head)) if point in mouths]
         signs += [1.0 for part in stretch.parts if part.vessel == vessel]
         for sign in signs:
             yield of.link, of.sign * sign, of.sign * sign * q[of.link] > 0.0

@@ -70,7 +70,7 @@ class ValveHeads:
 
     def crests(self, vessel: str) -> list[float]:
         """The heights of a vessel's standpipes [m above the datum]."""
-        ends = [end for line in self.layout.lines.values() for end in (line.start, line.end)]
+        ends = self.layout.ends.values()
         return [end.place[2] for end in ends if end.port == "standpipe" and end.name == vessel]
 
     def givers(self, piece: int | None = None) -> set[str]:

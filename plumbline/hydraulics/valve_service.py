@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from .. import catalogue
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import Layout, Part, Stretch
 from .fittings import part_k
 from .flows import Flows
 from .spray_bar import capped_bar
@@ -155,7 +155,8 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
     feeds: dict[str, list[str]] = {name: [] for name, vessel in layout.vessels.items() if vessel.wants}
     sources, outlets, spilled = set(), set(), set()
     givers = {}
-    for end, point, out in _ends(layout, flows):
+    for point, end in layout.ends.items():
+        out = flows.out_of(point)
         if end.kind == "vessel" and end.port == "standpipe":
             sources.add(point)
             spilled.add(point)
@@ -187,13 +188,6 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
         feeds={name: tuple(dict.fromkeys(points)) for name, points in feeds.items()},
         pieces=_pieces(everything),
     )
-
-
-def _ends(layout: Layout, flows: Flows) -> Iterator[tuple[End, str, float]]:
-    """Each line's two ends with their points, and the flow found out of the pipe there [m³/s]."""
-    for name, line in layout.lines.items():
-        yield line.start, f"{name}.from", -flows.ends[f"{name}.from"].flow
-        yield line.end, f"{name}.to", flows.ends[f"{name}.to"].flow
 
 
 def _joins(layout: Layout, stretches: Collection[Stretch]) -> dict[str, tuple[tuple[str, str], ...]]:

@@ -20,11 +20,8 @@ def pump_sources(layout: Layout) -> set[str]:
     groups = pipes_joined(layout)
     sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
     sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    for name, line in layout.lines.items():
-        for end in (line.start, line.end):
-            if end.kind == "vessel" and end.submerged and groups[name] in sucking:
-                sources.add(end.name or "")
-    return sources
+    return sources | {end.name or "" for point, end in layout.ends.items()
+                      if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking}  # fmt: skip
 
 
 def pipes_joined(layout: Layout) -> dict[str, int]:

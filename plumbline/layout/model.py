@@ -523,14 +523,19 @@ class Layout:
     readings: tuple[Reading, ...] = ()
 
     @property
+    def ends(self) -> dict[str, End]:
+        """The two ends of each line, by "LINE.from" and "LINE.to"."""
+        return {f"{name}.{side}": end for name, line in self.lines.items()
+                for side, end in (("from", line.start), ("to", line.end))}  # fmt: skip
+
+    @property
     def timed(self) -> bool:
         """Whether something in it switches by the clock or by a level, so that steady running is not all there is."""
-        ends = [end for line in self.lines.values() for end in (line.start, line.end)]
         parts = [part for line in self.lines.values() for part in line.parts]
         timers = [pump.runs for pump in self.pumps.values() if pump.runs is not None]
         timers += [part.runs for part in parts if part.runs is not None]
         return (
-            any(end.siphon is not None or end.float_valve is not None for end in ends)
+            any(end.siphon is not None or end.float_valve is not None for end in self.ends.values())
             or any(pump.switch is not None for pump in self.pumps.values())
             or any(timer.off > 0.0 or timer.windows for timer in timers)
         )

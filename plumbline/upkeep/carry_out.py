@@ -23,8 +23,7 @@ def exits_of(layout: Layout, opened: Collection[str]) -> frozenset[str]:
     caps = {access.id for access in layout.accesses if access.kind == "cap"}
     out = {name for name in opened if name in caps}
     if any(name not in caps for name in opened):
-        out |= {f"{name}.{side}" for name, line in layout.lines.items()
-                for side, end in (("from", line.start), ("to", line.end)) if end.kind == "open air"}  # fmt: skip
+        out |= {point for point, end in layout.ends.items() if end.kind == "open air"}
     return frozenset(out)
 
 
@@ -32,10 +31,7 @@ def mouths_out(layout: Layout, flows: Flows) -> frozenset[str]:
     """The ends of lines where water comes out of the pipe, into a vessel, through a pump that stands still or into open air."""
     pumps = {f"{name}.out" for name, pump in layout.pumps.items() if pump.vessel is not None}
     return frozenset(pumps) | frozenset(
-        f"{name}.{side}"
-        for name, line in layout.lines.items()
-        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0))
-        if end.kind in ("vessel", "open air") and sign * flows.ends[f"{name}.{side}"].flow > 0.0
+        point for point, end in layout.ends.items() if end.kind in ("vessel", "open air") and flows.out_of(point) > 0.0
     )
 
 
