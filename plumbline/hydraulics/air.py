@@ -12,8 +12,11 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
+from .islands import components
 from .network import Solution
 from .part_loss import part_loss, velocity_head
 from .read_back import heads_outside, leg_heads, stretch_flow
@@ -93,14 +96,6 @@ class _Search:
 
     def found(self) -> Iterator[Pull]:
         intervals = [one for stretch in self.layout.stretches for one in self.intervals(stretch)]
-        group = list(range(len(intervals)))
-
-        def root(i: int) -> int:
-            while group[i] != i:
-                group[i] = group[group[i]]
-                i = group[i]
-            return i
-
         at: dict[str, list[int]] = defaultdict(list)
         for number, one in enumerate(intervals):
             up, down = self.sides(one.stretch)
@@ -108,12 +103,10 @@ class _Search:
                 at[up].append(number)
             if one.last:
                 at[down].append(number)
-        for numbers in at.values():
-            for other in numbers[1:]:
-                group[root(other)] = root(numbers[0])
+        joins = np.array([(numbers[0], other) for numbers in at.values() for other in numbers[1:]], dtype=np.int64)
         pieces: dict[int, list[_Interval]] = defaultdict(list)
-        for number, one in enumerate(intervals):
-            pieces[root(number)].append(one)
+        for one, label in zip(intervals, components(len(intervals), *joins.reshape(-1, 2).T).tolist(), strict=True):
+            pieces[label].append(one)
         for piece in pieces.values():
             mouth = any(self.takes_air(one) for one in piece)
             free = mouth or any(self.ends_free(one) for one in piece)

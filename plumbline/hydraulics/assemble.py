@@ -17,7 +17,7 @@ import numpy as np
 
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
 from .build import Build
-from .losses import to_square
+from .loss_units import to_square
 from .network import BoolArray, Network, make_network
 from .stages import HOLE_CD
 from .stretch_links import LinkOf, StretchLinks

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch
 from .build import Build
 from .fittings import PartK, end_k, parts_k
-from .losses import to_linear, to_square
+from .loss_units import to_linear, to_square
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import Mouth
 from .stretches import end_bores, narrowing, stands
@@ -78,18 +78,13 @@ class StretchLinks:
             parts if spray is None else parts[: stretch.parts.index(spray) + 1]
         )  # what lies behind a bar's end carries nothing
         bores = end_bores(stretch)
-        stated = [0.5 * (layout.tees[name].loss or 0.0) if name in layout.tees else 0.0
-                  for name in (stretch.tail, stretch.head)]  # fmt: skip
         entry = [to_square(k[0], bore) + self.sleeves.get(name, 0.0)
                  for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)]  # fmt: skip
-        leave = [to_square(k[1], bore) for k, bore in zip((start_k, last_k), bores, strict=True)]
-        at_tees = sum(to_square(k, bore) for k, bore in zip(stated, bores, strict=True))
-        (into_tail, out_of_tail), (into_head, out_of_head) = (
-            narrowing(layout, point, bore) for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)
-        )
-        square = sum(to_square(k.forward, k.bore) for k in live) + at_tees + entry[0] + leave[1]
-        back = sum(to_square(k.back, k.bore) for k in live) + at_tees + entry[1] + leave[0]
-        square, back = square + into_tail + out_of_head, back + into_head + out_of_tail
+        # What water pays that goes in at the tail and at the head, and that comes out there.
+        costs = [self.passing(name, bore, into, to_square(k[1], bore)) for name, bore, into, k in
+                 zip((stretch.tail, stretch.head), bores, entry, (start_k, last_k), strict=True)]  # fmt: skip
+        square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
+        back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
         linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in live)
         only_forward = any(k.one_way for k in live) or _in_air(last) or spray is not None
         only_back = _in_air(first)
@@ -103,9 +98,7 @@ class StretchLinks:
                     for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip
         through = open_bar(layout, stretch)
         if through is not None:
-            return self.with_holes(
-                stretch, through, tail, head, parts, entry, leave, shut, (first, last), (start_k, last_k)
-            )
+            return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
         link = build.link(tail, head, square, back, linear, one_way=only_forward or only_back, shut=shut,
@@ -128,19 +121,16 @@ class StretchLinks:
             build.bars[link] = bar
         return LinkOf(link, sign, parts, start_k, last_k, bar)
 
-    def with_holes(
-        self,
-        stretch: Stretch,
-        spray: Part,
-        tail: int,
-        head: int,
-        parts: Sequence[PartK],
-        entry: Sequence[float],
-        leave: Sequence[float],
-        shut: bool,
-        ends: tuple[End | None, End | None],
-        ks: tuple[tuple[float, float], tuple[float, float]],
-    ) -> LinkOf:
+    def passing(self, point: str, bore: float, into: float, out: float) -> tuple[float, float]:
+        """What water pays that goes in at one side of a stretch, and that comes out there, with its share of a tee's [s²/m⁵]."""
+        tee = self.layout.tees.get(point)
+        stated = to_square(0.5 * (tee.loss or 0.0), bore) if tee is not None else 0.0
+        narrow, wide = narrowing(self.layout, point, bore)
+        return into + stated + narrow, out + stated + wide
+
+    def with_holes(self, stretch: Stretch, spray: Part, places: tuple[int, int], parts: Sequence[PartK],
+                   costs: Sequence[tuple[float, float]], shut: bool, ends: tuple[End | None, End | None],
+                   ks: tuple[tuple[float, float], tuple[float, float]]) -> LinkOf:  # fmt: skip
         """Pipe with a bar that water passes through: a link between each two of its groups of holes, and one for each group.
 
         A group lets out Cd a √(2g h) for each of its holes, h its total head over the hole: the speed past a hole is left out,
@@ -153,31 +143,23 @@ class StretchLinks:
         bar = bar_of(layout, spray)
         per_hole = bar.cd * 0.25 * math.pi * bar.hole**2 * holes / groups
         one_way = any(k.one_way for k in parts)
-        before, links, outlets = tail, [], []
+        before, links, outlets = places[0], [], []
         for number, height in enumerate([*hole_heights(spray, groups), None]):
-            here = head if height is None else build.node(f"{stretch.id} hole {number}")
-            own = (stretch.parts[:where], parts[:where]) if number == 0 else (
-                (stretch.parts[where + 1 :], parts[where + 1 :]) if height is None else ((), ()))  # fmt: skip
-            square = sum(to_square(k.forward, k.bore) for k in own[1]) + (entry[0] if number == 0 else 0.0)
-            back = sum(to_square(k.back, k.bore) for k in own[1]) + (leave[0] if number == 0 else 0.0)
-            if height is None:
-                square, back = square + leave[1], back + entry[1]
-            if number == 0 or height is None:
-                point = stretch.tail if number == 0 else stretch.head
-                bore = end_bores(stretch)[0 if number == 0 else 1]
-                into, out = narrowing(layout, point, bore)
-                stated = to_square(0.5 * (layout.tees[point].loss or 0.0), bore) if point in layout.tees else 0.0
-                square += stated + (into if number == 0 else out)
-                back += stated + (out if number == 0 else into)
-            tips = (self.tip(ends[0]) if number == 0 else -math.inf, self.tip(ends[1]) if height is None else -math.inf)
-            end = ends[0] if number == 0 else ends[1] if height is None else None
+            here = places[1] if height is None else build.node(f"{stretch.id} hole {number}")
+            side = 1 if height is None else 0 if number == 0 else None
+            own = slice(0, 0) if side is None else slice(where + 1, None) if side else slice(where)
+            square = sum(to_square(k.forward, k.bore) for k in parts[own])
+            back = sum(to_square(k.back, k.bore) for k in parts[own])
+            end = None if side is None else ends[side]
+            if side is not None:
+                square, back = square + costs[side][side], back + costs[side][1 - side]
             in_vessel = end is not None and end.kind == "vessel"
-            linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in own[1])
-            link = build.link(before, here, square, back, linear, one_way=one_way or (height is None and _in_air(ends[1])),
-                              shut=shut, open_ended=in_vessel, tips=tips)  # fmt: skip
-            if in_vessel and end is not None:
-                self.mouth(link, height is None, end, end_bores(stretch)[1 if height is None else 0], 0.0, False)
-            for part in own[0]:
+            linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in parts[own])
+            link = build.link(before, here, square, back, linear, one_way=one_way or (side == 1 and _in_air(end)), shut=shut,
+                              open_ended=in_vessel, tips=(-math.inf if side else self.tip(end), self.tip(end) if side else -math.inf))  # fmt: skip
+            if in_vessel and end is not None and side is not None:
+                self.mouth(link, side == 1, end, end_bores(stretch)[side], 0.0, False)
+            for part in stretch.parts[own]:
                 if part.is_pipe:
                     build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
             gap = spray.length / groups * (1.0 if 0 < number < groups else 0.5)

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
 from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch, Tee
-from .losses import reducer, to_square
+from .loss_units import to_square
+from .losses import reducer
 
 __all__ = ["end_bores", "height_of", "narrowing", "pieces_by_line", "stands", "tee_stretch", "way_back"]
 

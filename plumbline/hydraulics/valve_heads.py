@@ -9,7 +9,7 @@ from ..errors import SolveError
 from ..layout.model import Layout
 from .flows import Flows
 from .given_flows import Forced, Rig, rig
-from .losses import to_square
+from .loss_units import to_square
 from .network import Solution
 from .valve_service import Service, Valve, opening_table
 from .valve_units import opening_for, units_of
