@@ -20,6 +20,7 @@ from .hydraulics.judge import judge, worst_route
 from .hydraulics.opened import flows_with, openings
 from .hydraulics.power_cut import PowerCut, power_cut
 from .hydraulics.power_cut_findings import judge_power_cut
+from .hydraulics.turns import in_turns
 from .layout.model import Layout
 from .score import Score, tally
 from .upkeep import Upkeep, look_after
@@ -89,7 +90,9 @@ def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
 
 def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
     try:
-        return power_cut(layout, flows) if flows.pumps else None
+        turns = zip(in_turns(layout), flows.turns, strict=True) if flows.turns else [(layout, flows)]
+        cuts = [power_cut(one, found) for one, found in turns] if flows.pumps else []
+        return max(cuts, key=lambda cut: cut.lost + sum(row.spilled for row in cut.vessels), default=None)
     except SolveError:
         return None
 

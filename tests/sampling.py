@@ -11,8 +11,8 @@ from unittest.mock import patch
 import numpy as np
 
 from plumbline import catalogue
-from plumbline.hydraulics import assemble as assembling
 from plumbline.hydraulics import fittings
+from plumbline.hydraulics import stretch_links as linking
 from plumbline.hydraulics.assemble import Assembly, assemble, oriented
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
@@ -158,10 +158,10 @@ class Sampler:
             return 0.0, 0.0
 
         with (
-            patch.object(assembling, "narrowing", new_narrowing),
+            patch.object(linking, "narrowing", new_narrowing),
             patch.object(fittings, "part_k", new_part_k),
-            patch.object(assembling, "end_k", new_end_k),
-            patch.object(assembling, "bar_of", new_bar),
+            patch.object(linking, "end_k", new_end_k),
+            patch.object(linking, "bar_of", new_bar),
         ):
             network = self.assembled(changed).network
         fixed, tail, head, height = (

@@ -26,6 +26,7 @@ from .never_settles import bare, drawn_on, never_settle
 from .plain_errors import drawn_too_high, solve_named
 from .read_back import read_back, stretch_flow
 from .sleeves import sleeve_squares
+from .turns import all_turns, in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
 
@@ -77,7 +78,9 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
+    found = [settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
+             for one in in_turns(layout) or (layout,)]  # fmt: skip
+    return all_turns(found) if len(found) > 1 else found[0]
 
 
 @dataclass(frozen=True)
@@ -160,11 +163,12 @@ def settle(
         same_level: levels that move by less than this in the last step have settled [m].
 
     Returns:
-        The flows, and what to begin the next from.
+        The flows, and what to begin the next from; of indexing valves with their first outlets in turn.
 
     Raises:
         SolveError: as `find_flows` does.
     """
+    layout = next(iter(in_turns(layout)), layout)
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)

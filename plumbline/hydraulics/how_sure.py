@@ -23,6 +23,7 @@ from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
+from .turns import in_turns, strongest
 from .uncertain_numbers import UncertainNumber, uncertain_numbers
 from .vessels import pump_sources
 
@@ -119,6 +120,8 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     Reference: JCGM 100:2008, 5.1.2, combined standard uncertainty of independent quantities (from memory).
     """
     flows = flows or find_flows(layout)
+    if flows.turns:
+        return _all_turns([how_sure(one, found) for one, found in zip(in_turns(layout), flows.turns, strict=True)])
     assembly, solution = sources_held(layout, flows)
     network, q = assembly.network, solution.flows
     tangent = Tangent(network, solution)
@@ -141,6 +144,13 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     doubtful = {link for link, chance in tipping.items() if chance >= 1.0 - SURELY}
     ids = tuple(name for name, link in assembly.links.items() if link.link in doubtful)
     return HowSure(vessels, pumps, ids, numbers)
+
+
+def _all_turns(turns: Sequence[HowSure]) -> HowSure:
+    """Of indexing valves, each vessel and pump as in the turn in which most flows there."""
+    tipping = tuple(dict.fromkeys(name for one in turns for name in one.tipping))
+    return HowSure(strongest([one.vessels for one in turns], lambda vessel: vessel.inflow.value),
+                   strongest([one.pumps for one in turns], lambda pump: pump.flow.value), tipping, turns[0].numbers)  # fmt: skip
 
 
 def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:

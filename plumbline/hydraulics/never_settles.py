@@ -136,8 +136,9 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
             if end.kind != "vessel":
                 continue
             checked = not along and any(part_k(part).one_way for part in line.parts)
-            if only_out(end) or pieces[line.name] in pushed | supplied:
+            falls = only_out(end) and not along  # what leaves a vessel at its floor lets water in once there is some
+            if falls or pieces[line.name] in pushed | supplied:
                 gets.add(end.name or "")
-            if not (shut or checked or only_out(end) or pieces[line.name] in supplied):
+            if not (shut or checked or falls or pieces[line.name] in supplied):
                 gives.add(end.name or "")
     return frozenset(gets - gives)

@@ -108,7 +108,11 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
 
     def turned(line: str, part: Part) -> Part:
         key = (line, part.step)
-        return replace(part, opening=openings[key]) if key in openings and adjustable(part) else part
+        return (
+            replace(part, opening=openings[key])
+            if key in openings and (adjustable(part) or part.kind == "indexing valve")
+            else part
+        )
 
     return replace(
         layout,

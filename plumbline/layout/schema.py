@@ -33,7 +33,7 @@ _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
 _SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
-_END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws")
+_END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply", "indexing valve")
 
 
 def layout_schema() -> Schema:

@@ -71,7 +71,8 @@ class EndSaid:
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
     `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it;
-    `overflow` True where it is the middle of an overflow in the wall. `each`: the ends of a line that stands several times.
+    `overflow` True where it is the middle of an overflow in the wall; `outlets` of an indexing valve, which turns at no less than
+    `at_least` [m³/s]. `each`: the ends of a line that stands several times.
     """
 
     mark: Mark
@@ -90,6 +91,8 @@ class EndSaid:
     siphon: Siphon | None = None
     float_valve: float | None = None
     supply: bool = False
+    outlets: int = 0
+    at_least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

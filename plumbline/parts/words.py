@@ -22,7 +22,7 @@ OWN_KINDS: Mapping[str, str] = {
 
 def part_kinds() -> tuple[str, ...]:
     """Every kind of part that a price file may name."""
-    return (*(name for name, row in catalogue.fittings().items() if row.place == "route"), *OWN_KINDS)
+    return (*(name for name, row in catalogue.fittings().items() if row.parts), *OWN_KINDS)
 
 
 def part_name(kind: str, turn: float = 0.0) -> str:

@@ -65,6 +65,8 @@ def _end(result: CheckResult, strokes: Strokes, line: Line, end: End, at: float,
     turn = math.atan2(out[1], out[0])
     if end.kind in ("cap", "plug"):
         yield Spot(end.kind, place, 0.0, out)
+    elif end.kind == "indexing valve":
+        yield Spot("valve", place, turn)
     elif end.kind == "open air":
         yield Spot("open end", place, turn)
     elif end.kind == "draw":
