@@ -175,6 +175,13 @@ def test_it_is_one_part_to_buy_and_no_rod_goes_through_it(read_text: ReadText) -
     assert "left feed" in rods
 
 
+@pytest.mark.invariant
+def test_steps_of_an_outlets_line_are_numbered_as_the_file_has_them(read_text: ReadText) -> None:
+    """What changes a step by its number would change another one otherwise."""
+    parts = beds(read_text).lines["left feed"].parts
+    assert [(part.kind, part.step) for part in parts] == [("indexing valve", 0), ("run", 1), ("elbow", 2), ("run", 3)]
+
+
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("old", "new", "said"),

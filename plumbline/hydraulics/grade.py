@@ -210,7 +210,7 @@ class _Tracer:
                 # A place knows the part before it in the walk; against the walk that is the one ahead.
                 part = before if out else walked[i - 1][0]
                 assert part is not None
-                after, step = f"{_name(part)} at step {part.step}", part.step
+                after, step = f"{_name(part)} at step {part.step}" if part.step else _name(part), part.step
                 at += part.length
             points.append(GradePoint(after, line, step, at, height, total, static, vented))
 

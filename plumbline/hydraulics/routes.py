@@ -147,7 +147,7 @@ class _Tracer:
         nu = self.layout.water.viscosity / self.layout.water.density
         lost = part_loss(part, k, flow, nu, self.assembly.network.gravity, bar)
         name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
-        return PartLoss(f"{name} at step {part.step}", line, part.step, lost)
+        return PartLoss(f"{name} at step {part.step}" if part.step else name, line, part.step, lost)
 
     def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
         """The losses at a stretch's tail and head; None where there is none."""

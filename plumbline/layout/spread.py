@@ -209,7 +209,7 @@ class _Spread:
     def joined(self, line: LineSaid) -> LineSaid:
         start, first = self.joining(line.start)
         end, last = self.joining(line.end)
-        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last))
+        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last), ahead=len(first))
 
     def joining(self, end: EndSaid | None) -> tuple[EndSaid | None, tuple[FittingSaid, ...]]:
         """An end with the tee that it joins by name, and what a three-way valve puts in its way."""

@@ -99,7 +99,8 @@ class EndSaid:
 class LineSaid:
     """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable.
 
-    `whole` is False where the route could not be read at all; `again` how often it stands.
+    `whole` is False where the route could not be read at all; `again` how often it stands; `ahead` how many steps stand before those
+    of the file, because of what the line begins at.
     """
 
     name: str
@@ -110,6 +111,7 @@ class LineSaid:
     end: EndSaid | None
     whole: bool = True
     again: int | None = None
+    ahead: int = 0
 
 
 @dataclass(frozen=True, slots=True)
