@@ -11,6 +11,7 @@ from typing import Literal
 
 from .day import Course, follow_day, with_worst_cut
 from .day.told import what_goes_wrong
+from .day.turns import judge_turns
 from .errors import SolveError
 from .findings import LEVELS, Finding
 from .hydraulics.find import find_flows
@@ -72,7 +73,9 @@ def check(layout: Layout) -> CheckResult:
     upkeep = look_after(layout, flows, flushes(layout, flows))
     stopped = () if cut is None else judge_power_cut(layout, flows, cut)
     timely = () if day is None else what_goes_wrong(layout, day)
-    findings = sorted((*judge(layout, flows, sure), *stopped, *timely, *upkeep.findings), key=_harm)
+    findings = sorted(
+        (*judge(layout, flows, sure), *stopped, *timely, *judge_turns(layout, flows), *upkeep.findings), key=_harm
+    )
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)

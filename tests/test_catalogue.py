@@ -278,6 +278,7 @@ DARBY = {
     ("three-way valve", False): "Valve, Plug valve, three-way (flow through)",
     ("three-way valve", True): "Valve, Plug valve, branch flow",
     ("globe valve", False): "Valve, Globe valve, standard, β = 1",
+    ("indexing valve", False): "Valve, Globe valve, standard, β = 1",
     ("angle valve", False): "Valve, Angle valve, 90°, full line size, β = 1",
     ("purge valve", False): "Valve, Ball valve, standard, β = 1",
     ("return bend", False): "Elbow, 180°, threaded, close-return bend, (r/D = 1)",
@@ -393,6 +394,7 @@ def test_the_language_finds_its_fittings() -> None:
     route = [row.name for row in FITTINGS.values() if row.place == "route"]
     assert sorted(route) == sorted(normal(word) for word in NEEDED.split(","))
     assert [row.name for row in FITTINGS.values() if row.place == "end"] == [
+        "indexing valve",
         "entrance flush",
         "entrance re-entrant",
         "exit",
@@ -401,7 +403,7 @@ def test_the_language_finds_its_fittings() -> None:
 
 @pytest.mark.pinned
 def test_what_a_rod_and_the_water_may_do() -> None:
-    rows = [row for row in FITTINGS.values() if row.place == "route"]
+    rows = [row for row in FITTINGS.values() if row.place == "route" or row.symbol != "other"]
     stops = {row.name for row in rows if row.rod == "stops"}
     valves = {name for name in FITTINGS if name.endswith("valve")}
     assert {row.name for row in rows if row.rod == "passes open"} == {

@@ -11,10 +11,10 @@ from plumbline import read_layout
 from plumbline.check import check
 from plumbline.day import follow_day
 from plumbline.day.told import what_goes_wrong
+from plumbline.day.turns import judge_turns
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.how_sure import how_sure
-from plumbline.hydraulics.judge import judge
 from plumbline.hydraulics.turns import in_turns
 from plumbline.layout.model import Layout
 from plumbline.parts import bill_of
@@ -123,10 +123,10 @@ def test_six_beds_are_flooded_one_after_the_other() -> None:
 
 @pytest.mark.invariant
 def test_a_pump_without_a_timer_never_turns_the_valve(read_text: ReadText) -> None:
-    kinds = {one.kind for one in judge(beds(read_text), find_flows(beds(read_text)))}
+    kinds = {one.kind for one in judge_turns(beds(read_text), find_flows(beds(read_text)))}
     assert "valve-never-turns" not in kinds
     still = beds(read_text, "power: 30 W")
-    found = next(one for one in judge(still, find_flows(still)) if one.kind == "valve-never-turns")
+    found = next(one for one in judge_turns(still, find_flows(still)) if one.kind == "valve-never-turns")
     assert found.level == "fail"
     assert "pump 'lift' never stops" in found.message
 
@@ -135,7 +135,7 @@ def test_a_pump_without_a_timer_never_turns_the_valve(read_text: ReadText) -> No
 def test_capped_outlets_and_slow_turns_are_told(read_text: ReadText) -> None:
     for least, count in (("5", 1), ("500", 3)):
         layout = beds(read_text, least=least)
-        found = [one for one in judge(layout, find_flows(layout)) if one.kind == "valve-turn-lost"]
+        found = [one for one in judge_turns(layout, find_flows(layout)) if one.kind == "valve-turn-lost"]
         assert len(found) == count
         assert found[0].message.startswith("2 of the 4 outlets of the indexing valve 'turner' are capped")
 

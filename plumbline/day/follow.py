@@ -20,11 +20,12 @@ import numpy as np
 
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
-from ..hydraulics.turns import feeders, shut_in
+from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
 from .moment import Moment, Outside, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
+from .turns import feeders
 
 __all__ = ["CATCHES", "Watch", "follow_day"]
 

@@ -201,19 +201,18 @@ class _State:
     doubtful: frozenset[str] = frozenset()
 
 
+@dataclass
 class _Run:
-    """One layout under one set of conditions."""
+    """One layout under one set of conditions; vessels in `hold` stay where they are, and those in `given` are told as that."""
 
-    def __init__(self, layout: Layout, opened: frozenset[str], stopped: frozenset[str], fed: dict[str, Supply],
-                 near: Settled | None, same_level: float) -> None:  # fmt: skip
-        self.layout = layout
-        self.opened = opened
-        self.stopped = stopped
-        self.fed = fed
-        self.near = near
-        self.same_level = same_level
-        self.hold: dict[str, float] = {}
-        self.given: dict[str, float] = {}
+    layout: Layout
+    opened: frozenset[str]
+    stopped: frozenset[str]
+    fed: dict[str, Supply]
+    near: Settled | None
+    same_level: float
+    hold: dict[str, float] = field(default_factory=dict)
+    given: dict[str, float] = field(default_factory=dict)
 
     # ------------------------------------------------------------------ levels
 

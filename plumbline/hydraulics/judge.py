@@ -24,7 +24,6 @@ from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
 from .sure_words import range_in_words
-from .turns import judge_turns
 
 __all__ = ["judge", "worst_route"]
 
@@ -54,7 +53,6 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
         ranges(layout, flows),
         pressures(layout, flows),
         judge_currents(layout, flows),
-        judge_turns(layout, flows),
     ):
         found += findings
     return tuple(found)

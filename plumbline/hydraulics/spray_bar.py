@@ -61,11 +61,6 @@ class Bar:
     friction: float = 1.0
     gravity: float = GRAVITY
 
-    @property
-    def holes_over_bore(self) -> float:
-        """Area of all holes over the pipe's."""
-        return len(self.gaps) * (self.hole / self.bore) ** 2
-
 
 @dataclass(frozen=True, slots=True)
 class Hole:

@@ -46,19 +46,22 @@ class LinkOf:
         return self.last if side == 1 and self.last >= 0 else self.link
 
 
+@dataclass(frozen=True, slots=True)
 class StretchLinks:
     """Puts the stretches of a layout into a network."""
 
-    def __init__(self, build: Build, layout: Layout, vessels: Mapping[str, int], vented: frozenset[str],
-                 sleeves: Mapping[str, float], primed: frozenset[str], wide_open: frozenset[str]) -> None:  # fmt: skip
-        self.build = build
-        self.layout = layout
-        self.vessels = vessels
-        self.vented = vented
-        self.sleeves = sleeves
-        self.primed = primed
-        self.wide_open = wide_open
-        self.nu = layout.water.viscosity / layout.water.density
+    build: Build
+    layout: Layout
+    vessels: Mapping[str, int]
+    vented: frozenset[str]
+    sleeves: Mapping[str, float]
+    primed: frozenset[str]
+    wide_open: frozenset[str]
+
+    @property
+    def nu(self) -> float:
+        """Kinematic viscosity [m²/s]."""
+        return self.layout.water.viscosity / self.layout.water.density
 
     def add(self, stretch: Stretch) -> LinkOf:
         """A link for one stretch, with its stages."""
