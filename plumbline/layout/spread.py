@@ -126,6 +126,7 @@ class _Spread:
         if end is None or end.kind != "indexing valve" or end.name is None:
             return
         self.counts[end.name] = end.outlets
+        first = len(self.outlets)
         joined = {word for one in self.said.lines.values() for word in self.referred(one)}
         for k in range(1, end.outlets + 1):
             name = self.names.take("tee", f"{end.name} {k}", end.mark)
@@ -133,7 +134,7 @@ class _Spread:
                 continue
             details = {"outlet": float(k), "outlets": float(end.outlets), "least": end.at_least}
             self.outlets[name] = FittingSaid("indexing valve", end.mark, end.name, loss=end.loss, details=details)
-            yield FittingSaid("tee", end.mark, name, loss=0.0, details={"outlet": float(len(self.outlets))})
+            yield FittingSaid("tee", end.mark, name, loss=0.0, details={"outlet": float(len(self.outlets) - first)})
 
     # ------------------------------------------------------------------ lines that repeat
 
