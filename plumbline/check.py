@@ -11,6 +11,7 @@ from typing import Literal
 
 from .day import Course, follow_day, with_worst_cut
 from .day.told import what_goes_wrong
+from .day.turns import judge_turns
 from .errors import SolveError
 from .findings import LEVELS, Finding
 from .hydraulics.find import find_flows
@@ -20,6 +21,7 @@ from .hydraulics.judge import judge, worst_route
 from .hydraulics.opened import flows_with, openings
 from .hydraulics.power_cut import PowerCut, power_cut
 from .hydraulics.power_cut_findings import judge_power_cut
+from .hydraulics.turns import in_turns
 from .layout.model import Layout
 from .score import Score, tally
 from .upkeep import Upkeep, look_after
@@ -71,7 +73,9 @@ def check(layout: Layout) -> CheckResult:
     upkeep = look_after(layout, flows, flushes(layout, flows))
     stopped = () if cut is None else judge_power_cut(layout, flows, cut)
     timely = () if day is None else what_goes_wrong(layout, day)
-    findings = sorted((*judge(layout, flows, sure), *stopped, *timely, *upkeep.findings), key=_harm)
+    findings = sorted(
+        (*judge(layout, flows, sure), *stopped, *timely, *judge_turns(layout, flows), *upkeep.findings), key=_harm
+    )
     levels = {finding.level for finding in findings}
     verdict: Verdict = "fail" if "fail" in levels else "attention" if "warn" in levels else "ok"
     score = tally(findings, upkeep.cleanable_fraction)
@@ -89,7 +93,9 @@ def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
 
 def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
     try:
-        return power_cut(layout, flows) if flows.pumps else None
+        turns = zip(in_turns(layout), flows.turns, strict=True) if flows.turns else [(layout, flows)]
+        cuts = [power_cut(one, found) for one, found in turns] if flows.pumps else []
+        return max(cuts, key=lambda cut: cut.lost + sum(row.spilled for row in cut.vessels), default=None)
     except SolveError:
         return None
 

@@ -11,15 +11,16 @@ from unittest.mock import patch
 import numpy as np
 
 from plumbline import catalogue
-from plumbline.hydraulics import assemble as assembling
 from plumbline.hydraulics import fittings
-from plumbline.hydraulics.assemble import Assembly, assemble, narrowing, oriented
+from plumbline.hydraulics import stretch_links as linking
+from plumbline.hydraulics.assemble import Assembly, assemble, oriented
 from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.how_sure import sources_held
 from plumbline.hydraulics.network import FloatArray, Network, Solution
 from plumbline.hydraulics.solver import solve
 from plumbline.hydraulics.spray_bar import Bar, bar_of
+from plumbline.hydraulics.stretches import narrowing
 from plumbline.layout.model import End, Layout, Line, Part, Pipe
 
 PLURALS = {"22.5° bends": "bend 22.5", "45° bends": "bend 45", "flush entrances": "entrance flush",
@@ -157,10 +158,10 @@ class Sampler:
             return 0.0, 0.0
 
         with (
-            patch.object(assembling, "narrowing", new_narrowing),
+            patch.object(linking, "narrowing", new_narrowing),
             patch.object(fittings, "part_k", new_part_k),
-            patch.object(assembling, "end_k", new_end_k),
-            patch.object(assembling, "bar_of", new_bar),
+            patch.object(linking, "end_k", new_end_k),
+            patch.object(linking, "bar_of", new_bar),
         ):
             network = self.assembled(changed).network
         fixed, tail, head, height = (

@@ -286,6 +286,7 @@ DARBY = {
     ("three-way valve", False): "Valve, Plug valve, three-way (flow through)",
     ("three-way valve", True): "Valve, Plug valve, branch flow",
     ("globe valve", False): "Valve, Globe valve, standard, β = 1",
+    ("indexing valve", False): "Valve, Globe valve, standard, β = 1",
     ("angle valve", False): "Valve, Angle valve, 90°, full line size, β = 1",
     ("purge valve", False): "Valve, Ball valve, standard, β = 1",
     ("return bend", False): "Elbow, 180°, threaded, close-return bend, (r/D = 1)",
@@ -402,6 +403,7 @@ def test_the_language_finds_its_fittings() -> None:
     assert sorted(route) == sorted(normal(word) for word in NEEDED.split(","))
     assert [row.name for row in FITTINGS.values() if row.place == "end"] == [
         "dry socket",
+        "indexing valve",
         "entrance flush",
         "entrance re-entrant",
         "exit",
@@ -410,7 +412,7 @@ def test_the_language_finds_its_fittings() -> None:
 
 @pytest.mark.pinned
 def test_what_a_rod_and_the_water_may_do() -> None:
-    rows = [row for row in FITTINGS.values() if row.place == "route"]
+    rows = [row for row in FITTINGS.values() if row.place == "route" or row.symbol != "other"]
     stops = {row.name for row in rows if row.rod == "stops"}
     valves = {name for name in FITTINGS if name.endswith("valve")}
     assert {row.name for row in rows if row.rod == "passes open"} == {
@@ -430,7 +432,7 @@ def test_what_a_rod_and_the_water_may_do() -> None:
     }
     assert {row.name for row in rows if row.solids} == {name for name in inline if name.endswith("filter")}
     assert {row.name for row in rows if row.through_wall} == {"bulkhead", "rubber seal"}
-    assert {row.name for row in rows if row.access} == {"cap", "union", "hose adapter", "hose clip"}
+    assert {row.name for row in rows if row.access} == {"cap", "union", "hose adapter", "hose clip", "dry socket"}
     assert {row.name for row in rows if row.sharp} == {"elbow", "angle valve", "return bend"}
 
 

@@ -406,3 +406,21 @@ def test_what_cannot_work_is_one_plain_fault_with_its_line(read_text: ReadText, 
     (fault,) = caught.value.faults
     assert said in str(fault)
     assert new.strip(", ") in text.splitlines()[fault.line - 1]
+
+
+@pytest.mark.second_method
+def test_what_runs_over_once_and_settles_is_told_as_that(read_text: ReadText) -> None:
+    """Two tanks come level: 0.5 · 0.9 + 0.3 · 0.2 = 0.51 m³ over 0.8 m², and the rim of the small one at 0.6 m keeps 0.48 m³: 30 L run over, but for
+    what goes to the air meanwhile."""
+    layout = read_text(
+        "vessels:\n"
+        "  high: {base: 0 m, rim: 1.0 m, water: 0.9 m, area: 0.5 m^2, loses: 5 L/day}\n"
+        "  low: {base: 0 m, rim: 0.6 m, water: 0.2 m, area: 0.3 m^2}\n"
+        "lines:\n"
+        "  join: {pipe: pvc 32, from: {vessel: high, height: 0.05 m}, route: [east: 1 m], to: low}\n"
+    )
+    course = follow_day(layout, hours=24.0)
+    assert course.vessels["low"].spilt == pytest.approx(0.030, abs=0.002)
+    message = next(one.message for one in what_goes_wrong(layout, course) if one.kind == "day-overtops")
+    assert message.startswith("'low' runs over its rim once at 00:0")
+    assert message.endswith(" L in all, and not again in 24 h.")

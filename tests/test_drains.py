@@ -10,7 +10,7 @@ from conftest import ReadText
 
 from plumbline.check import check
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.mouths import crest_head
+from plumbline.hydraulics.stages import mouth_head
 
 G = 9.80665
 
@@ -18,16 +18,16 @@ G = 9.80665
 @pytest.mark.second_method
 def test_flow_over_a_standpipe_of_bs_en_12056_3() -> None:
     """By the formulas of BS EN 12056-3 [M], worked out by hand: D 100, h 50 → 4.714 L/s both ways; D 100, h 30 → 2.191 L/s."""
-    assert crest_head(4.714e-3, 0.1) == pytest.approx(0.050, abs=2e-5)
-    assert crest_head(2.191e-3, 0.1) == pytest.approx(0.030, abs=2e-5)
+    assert mouth_head("crest", 4.714e-3, 0.1) == pytest.approx(0.050, abs=2e-5)
+    assert mouth_head("crest", 2.191e-3, 0.1) == pytest.approx(0.030, abs=2e-5)
 
 
 @pytest.mark.invariant
 def test_weir_and_orifice_meet_and_the_head_rises_with_the_flow() -> None:
-    heads = [crest_head(1e-5 * n, 0.04) for n in range(1, 200)]
+    heads = [mouth_head("crest", 1e-5 * n, 0.04) for n in range(1, 200)]
     assert all(b > a for a, b in itertools.pairwise(heads))
     assert max(b - a for a, b in itertools.pairwise(heads)) < 5e-3
-    assert crest_head(0.0, 0.04) == 0.0
+    assert mouth_head("crest", 0.0, 0.04) == 0.0
 
 
 SYSTEM = """
@@ -73,7 +73,7 @@ def test_a_long_flat_drain_backs_up_however_far_it_falls_beyond(read_text: ReadT
     friction = friction_factor(re, 1.5e-6 / bore) / bore * vh
     foot = 3.2 - 0.3 - 0.06
     level = foot + vh + friction * math.hypot(7, 0.06) + elbow + friction * 0.3 + 0.78 * vh
-    assert level > 3.2 + crest_head(q, bore) + 0.03  # else the crest would set it
+    assert level > 3.2 + mouth_head("crest", q, bore) + 0.03  # else the crest would set it
     assert flows.vessels["bed"].level == pytest.approx(level, abs=1e-3)
     # With a rim 0.35 m high it is over that, by no more than the weir of the rim asks for, and the rest is on the ground.
     low = check(read_text(SYSTEM.replace("BORE", "21").replace("west: 6 m", "west: 7 m")))
@@ -89,7 +89,7 @@ def test_a_drain_with_room_leaves_the_water_at_its_crest(read_text: ReadText) ->
     layout = read_text(SYSTEM.replace("BORE", "57"))
     flows = find_flows(layout)
     q = flows.stretches["riser.1"].flow
-    assert flows.vessels["bed"].level == pytest.approx(3.2 + crest_head(q, 0.057), abs=1e-9)
+    assert flows.vessels["bed"].level == pytest.approx(3.2 + mouth_head("crest", q, 0.057), abs=1e-9)
     assert "overtops" not in {finding.kind for finding in check(layout).findings}
 
 
@@ -304,7 +304,7 @@ def test_a_hole_in_the_floor_drains_without_sucking(read_text: ReadText) -> None
     )
     flows = find_flows(read_text(text))
     q = flows.stretches["riser.1"].flow
-    assert flows.vessels["bed"].level == pytest.approx(3.0 + crest_head(q, 0.057), abs=1e-9)
+    assert flows.vessels["bed"].level == pytest.approx(3.0 + mouth_head("crest", q, 0.057), abs=1e-9)
     assert flows.stretches["drain.1"].vented
 
 

@@ -188,6 +188,7 @@ KNOWN = {
         margins={"fish tank": (0.13, 0.25), "raft bed": (0.2, 0.35), "herb bed": (0.28, 0.4)}, pumps={"return pump": (55, 60)},
     ),
     "siphon_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (15.5, 17.5)}),
+    "indexing_valve.yaml": Known("attention", (60, 99), (0.85, 0.92), margins={f"bed {n}": (0.9, 1.1) for n in range(1, 7)}, pumps={"lift": (39, 41)}),
     "timer_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (29, 33)}),
     "troughs.yaml": Known(
         "ok", (95, 100), ALL, margins=dict.fromkeys(("first", "second", "third", "fourth"), (0.6, 0.8)), pumps={"lift": (41, 44)},
@@ -256,6 +257,17 @@ def test_the_equations_are_satisfied(name: str) -> None:
 # ---------------------------------------------------------------------- all kinds of finding together
 
 
+VALVE = """
+vessels:
+  sump: {base: 0 m, rim: 0.9 m, water: 0.7 m, area: 0.9 m^2}
+  bed: {base: 1 m, rim: 0.4 m, water: 0.1 m, area: 0.5 m^2}
+pumps: {lift: {in: sump, curve: [[0 L/min, 4 m], [60 L/min, 1 m]], RUNS}}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 1.5 m}, elbow, {east: 0.8 m}], to: {indexing valve: turner, outlets: 2}}
+  feed: {pipe: pvc 25, from: turner 1, route: [{north: 1 m}], to: bed}
+  drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.6 m}], to: sump}
+"""
+
 SMALL = {
     "unbalanced": swap(
         POND, (" rim: 1 m,", ""), (" rim: 0.4 m,", ""), ("RUNS", ""),
@@ -273,6 +285,8 @@ SMALL = {
         POND, ("RUNS", ", runs: {on: 2 h, off: 1 h}"),
         ("lines:\n", "lines:\n  foot: {pipe: {bore: 10 mm, material: pvc}, from: bed, route: [{down: 0.1 m}], to: sump}\n"),
     ),
+    "valve-never-turns": VALVE.replace(", RUNS", ""),
+    "valve-turn-lost": VALVE.replace("RUNS", "runs: {on: 5 min, off: 5 min}"),
     "siphon-in-doubt": next(day.text for day in DAYS if day.name == "a siphon bed on a steady supply").replace("-12", "-4.3"),
     "siphon-trickles": next(day.text for day in DAYS if day.name == "a siphon that trickles on"),
     "siphon-runs-on": next(day.text for day in DAYS if day.name == "a siphon that runs on"),

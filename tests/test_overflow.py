@@ -7,13 +7,14 @@ import math
 
 import pytest
 from conftest import ReadText
+from plain_mouths import critical_depth
 from scipy.optimize import minimize_scalar
 
 from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.fittings import end_k
-from plumbline.hydraulics.mouths import HOLE_CD, critical_depth, overflow_head
+from plumbline.hydraulics.stages import HOLE_CD, mouth_head
 from plumbline.parts import bill_of
 from plumbline.parts.passing import Passage, passage
 
@@ -59,7 +60,7 @@ def test_critical_depth_is_that_of_least_energy(flow: float) -> None:
     )
     assert critical_depth(flow, bore) == pytest.approx(found.x, abs=2e-6)
     orifice = (flow / (HOLE_CD * math.pi / 4 * bore**2)) ** 2 / (2 * G)
-    assert overflow_head(flow, bore, 0.0) == pytest.approx(
+    assert mouth_head("overflow", flow, bore, 0.0) == pytest.approx(
         max(found.fun - bore / 2, orifice if found.fun > bore else -bore), rel=1e-6
     )
 
@@ -76,12 +77,12 @@ def test_inlet_control_of_culverts_of_hds_5(flow: float) -> None:
     drowned = 0.0398 * x**2 + 0.67
     share = min(max((x - 3.5) / 0.5, 0.0), 1.0)
     head = weir + share * (drowned - weir)
-    assert 0.5 + overflow_head(flow, bore, 0.5) / bore == pytest.approx(head, abs=0.15)
+    assert 0.5 + mouth_head("overflow", flow, bore, 0.5) / bore == pytest.approx(head, abs=0.15)
 
 
 @pytest.mark.invariant
 def test_the_head_over_an_overflow_rises_with_the_flow_and_never_jumps() -> None:
-    heads = [overflow_head(1e-5 * n, 0.05, 0.5) for n in range(400)]
+    heads = [mouth_head("overflow", 1e-5 * n, 0.05, 0.5) for n in range(400)]
     assert heads[0] == -0.025
     assert all(0.0 < b - a < 0.008 for a, b in itertools.pairwise(heads))
 
@@ -96,7 +97,9 @@ def test_an_overflow_leaves_the_water_about_at_its_middle(read_text: ReadText) -
     assert flow == pytest.approx(flows.stretches["riser.1"].flow, rel=1e-12)
     assert end_k(end)[0] == pytest.approx(0.5, abs=0.08)
     # The critical depth is read from a table whose steps of 1.03e-3 rad leave at most θ² D/8 of it, 8e-9 m.
-    assert flows.vessels["tank"].level == pytest.approx(0.8 + overflow_head(flow, 0.057, end_k(end)[0]), abs=8e-9)
+    assert flows.vessels["tank"].level == pytest.approx(
+        0.8 + mouth_head("overflow", flow, 0.057, end_k(end)[0]), abs=8e-9
+    )
     assert abs(flows.vessels["tank"].level - 0.8) < 0.02
     assert not [one for one in check(layout).findings if one.kind in ("no-way-out", "small-standpipe", "overtops")]
 
@@ -117,7 +120,7 @@ def test_pipe_that_backs_up_lifts_the_water_further(read_text: ReadText) -> None
         speed, nu = q / (math.pi / 4 * 0.057**2), layout.water.viscosity / layout.water.density
         friction = friction_factor(speed * 0.057 / nu, 1.5e-6 / 0.057) * math.hypot(length, 0.02) / 0.057
         pipe = 0.78 + (1.0 + end_k(layout.lines["back"].start)[0] + friction) * speed**2 / (2 * G)
-        mouth = 0.8 + overflow_head(q, 0.057, end_k(layout.lines["back"].start)[0])
+        mouth = 0.8 + mouth_head("overflow", q, 0.057, end_k(layout.lines["back"].start)[0])
         assert (pipe > mouth) == (length == 25)
         levels[length] = flows.vessels["tank"].level
         assert levels[length] == pytest.approx(max(pipe, mouth), abs=1e-4)
@@ -132,8 +135,8 @@ def test_a_narrow_overflow_is_told_with_the_bore_that_does(read_text: ReadText) 
     assert "over its middle, above its top edge, and it gulps." in made.message
     wide = float(made.cure.split(" of ")[1].split(" mm")[0])
     flow = find_flows(layout).stretches["back.1"].flow
-    assert overflow_head(flow, (wide + 0.6) / 1000, 0.5) < 0.5 * (wide + 0.6) / 1000
-    assert overflow_head(flow, (wide - 1.5) / 1000, 0.5) > 0.5 * (wide - 1.5) / 1000
+    assert mouth_head("overflow", flow, (wide + 0.6) / 1000, 0.5) < 0.5 * (wide + 0.6) / 1000
+    assert mouth_head("overflow", flow, (wide - 1.5) / 1000, 0.5) > 0.5 * (wide - 1.5) / 1000
 
 
 @pytest.mark.invariant

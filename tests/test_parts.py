@@ -185,7 +185,9 @@ def allowances(layout: Layout, line: Line) -> float:
             taken += (1.0 if last else 2.0) * row.lay.length(part.pipe.outside)
         if part.kind == "tee":
             mine = layout.tees[part.id or ""]
-            taken += sum(leg_takes(tee_fit(mine).legs[line.name, side]) for side in ("before", "after"))
+            # Of an indexing valve, which stands at its line's end, only the socket of its inlet.
+            sides = ("before", "after") if not mine.outlet else ("before",) if mine.outlet == 1 else ()
+            taken += sum(leg_takes(tee_fit(mine).legs[line.name, side]) for side in sides)
         if part.kind in ("reducer", "expander") and (line.name, part.step) in BUSHES:
             taken += (part.pipe.outside or 0.0) / 2.0 - (part.pipe_out.outside or 0.0) / 2.0
     for side in ("from", "to"):

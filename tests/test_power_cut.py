@@ -353,7 +353,7 @@ lines:
   over:
     pipe: pvc 32
     from: {vessel: tank, height: 0.3 m}
-    route: [up: 0.6 m, elbow, east: 1 m, elbow, down: 1.5 m]
+    route: [up: 0.45 m, elbow, east: 1 m, elbow, down: 1.35 m]
     to: bed
   drain:
     pipe: pvc 63
@@ -797,7 +797,7 @@ def test_words_on_the_screen(siphoning: CheckResult, capsys: pytest.CaptureFixtu
 @pytest.mark.pinned
 def test_water_lost_to_the_ground_is_told() -> None:
     result = check(read_layout(LAYOUTS[0].parent / "call_outs.yaml"))
-    assert "29.1 L run out onto the ground." in power_cut_words(result)
+    assert "41.7 L run out onto the ground." in power_cut_words(result)
 
 
 @pytest.mark.pinned

@@ -219,7 +219,7 @@ def test_a_bar_is_one_link_with_its_holes(read_text: ReadText) -> None:
     network = assemble(read_text(HEADER.format(water=0.9))).network
     assert len(network.bars) == 1
     assert len(network.run_link) == 1  # the pipe before the bar; its own pipe is in the bar
-    assert network.bars[0].holes_over_bore == pytest.approx(10 * (4 / 21.2) ** 2)
+    assert (len(network.bars[0].gaps), network.bars[0].hole, network.bars[0].bore) == (10, 0.004, pytest.approx(0.0212))
 
 
 @pytest.mark.second_method

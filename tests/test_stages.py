@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 from conftest import ReadText
+from plain_mouths import crest_head, overflow_head
 
 from plumbline.check import check
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.mouths import crest_head, overflow_head
 from plumbline.hydraulics.stages import MOUTHS, TRICKLE, mouth_heads
 
 G = 9.80665

@@ -6,7 +6,10 @@ import pytest
 from conftest import ReadText
 
 from plumbline.check import check
+from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.how_sure import how_sure
+from plumbline.layout.model import Layout
 
 SYSTEM = """
 water: 20 degC
@@ -126,3 +129,89 @@ def test_a_gooseneck_too_slow_to_carry_its_air_is_no_siphon_and_said_to_be_in_do
     assert 0.3 < number < 1.0
     strong = find_flows(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 4 m], [60 L/min, 0 m]]")))
     assert strong.doubtful == set()
+
+
+@pytest.mark.second_method
+def test_a_gooseneck_that_would_run_fast_but_begins_slow_is_in_doubt(read_text: ReadText) -> None:
+    """With air at the top, 1.5 m over the sump: 40 (1 − 1.5/1.6) = 2.5 L/min, V/√(gD) 0.16, which carries no air down. Full it runs at
+    more than 1, so the range holds both, and 1.5 L/min, of which either is more, is enough all the same."""
+    layout = read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.6 m], [40 L/min, 0 m]]"))
+    likely, held, broken = (find_flows(layout, siphons=said) for said in ("likely", "held", "broken"))
+    assert likely.doubtful == {"over.1"}
+    assert likely.pumps["lift"].flow == broken.pumps["lift"].flow
+    assert likely.pumps["lift"].flow * 60_000 == pytest.approx(2.5, rel=0.03)
+    number = held.pumps["lift"].flow / (0.25 * 3.141592653589793 * 0.026**2) / (9.80665 * 0.026) ** 0.5
+    assert number > 1.0
+    wanted = GOOSENECK.replace("CURVE", "[[0 L/min, 1.6 m], [40 L/min, 0 m]]").replace(
+        "water: 0.3 m}", "water: 0.3 m, wants: 10 L/min}"
+    )
+    sure = how_sure(read_text(wanted)).vessels["bed"]
+    assert sure.inflow.low < likely.pumps["lift"].flow < held.pumps["lift"].flow < sure.inflow.high
+    assert sure.word not in ("surely", "probably")
+
+
+@pytest.mark.invariant
+def test_of_two_goosenecks_only_the_one_that_begins_slow_is_in_doubt(read_text: ReadText) -> None:
+    """Each by its own pump: the strong one sweeps its air out from the start."""
+    text = GOOSENECK.replace("pumps: {lift: {in: sump, height: 0.1 m, curve: CURVE}}", """pumps:
+  lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 1.6 m], [40 L/min, 0 m]]}
+  strong: {in: sump, height: 0.1 m, curve: [[0 L/min, 4 m], [60 L/min, 0 m]]}""")  # fmt: skip
+    layout = read_text(
+        text + text.splitlines()[-1].replace("over:", "other:").replace("from: lift", "from: strong") + "\n"
+    )
+    assert find_flows(layout).doubtful == {"over.1"}
+    assert find_flows(layout, siphons="broken").stretches["other.1"].vented is False
+
+
+@pytest.mark.second_method
+def test_a_gooseneck_over_the_pumps_highest_head_gives_nothing_and_is_told_once(read_text: ReadText) -> None:
+    """From 0.6 m a pump of 1.4 m lifts to 2.0 m, and the axis lies at 2.1 m."""
+    found = check(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.4 m], [40 L/min, 0 m]]")))
+    assert found.flows.pumps["lift"].flow == 0.0
+    assert {one.kind for one in found.findings} & {"cannot-fill", "pump-shut-off"} == {"cannot-fill"}
+
+
+DRAWN = """
+water: 20 degC
+vessels:
+  sump: {base: 0 m, rim: 1 m, water: 0.6 m}
+  bed: {base: 0 m, rim: 1 m, water: 0.3 m}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, HEAD m], [40 L/min, 0 m]]}}
+lines:
+  main: {pipe: {bore: 40 mm}, from: lift, route: [{up: 2 m}, elbow, {east: 0.5 m}, {tee: {id: t, K: 0}}, {east: 0.4 m, down: FALL m}, {tee: {id: u, K: 0}}, {up: 3 m}], to: open air}
+  over: {pipe: {bore: 20 mm}, from: t, route: [{north: 0.3 m}, elbow, {down: 1.4 m}], to: bed}
+  hose: {pipe: {bore: 20 mm}, from: u, route: [{north: 0.1 m}, elbow, {up: RISE m}], to: {draws: 1 L/min}}
+"""  # fmt: skip
+
+
+def drawn(read_text: ReadText, head: float, fall: float = 0.01, rise: float = 0.01) -> Layout:
+    return read_text(DRAWN.replace("HEAD", str(head)).replace("FALL", str(fall)).replace("RISE", str(rise)))
+
+
+@pytest.mark.second_method
+def test_a_draw_beyond_air_gets_its_water_where_it_comes_up_to_it(read_text: ReadText) -> None:
+    """A vent lets air to a tee whose spur falls; beyond it 1 L/min is drawn off. The water at the tee stands as high as the spur asks:
+    its axis, 2.1 m, and V²/2g of what falls, friction aside: a pump of 40 (1 − (H − 0.6)/2) L/min against that."""
+    flows = find_flows(drawn(read_text, 2.0))
+    falls = 0.0
+    for _ in range(50):
+        speed = falls / 60_000 / (0.25 * 3.141592653589793 * 0.02**2)
+        falls = 40 * (1 - (1.5 + speed**2 / 19.6133) / 2.0) - 1.0
+    assert flows.stretches["hose.1"].flow * 60_000 == pytest.approx(1.0, rel=1e-9)
+    assert flows.stretches["over.1"].vented
+    assert flows.stretches["over.1"].flow * 60_000 == pytest.approx(falls, rel=0.05)
+    assert flows.pumps["lift"].flow == pytest.approx(flows.stretches["over.1"].flow + 1 / 60_000, rel=1e-9)
+
+
+@pytest.mark.invariant
+def test_a_draw_over_the_water_that_falls_before_it_is_refused_with_the_reason(read_text: ReadText) -> None:
+    with pytest.raises(
+        SolveError, match=r"air is in the pipe, and the water stands 0.4.* m too low to run on by stretch 'hose.1'"
+    ):
+        find_flows(drawn(read_text, 2.4, rise=0.5))
+
+
+@pytest.mark.invariant
+def test_a_draw_that_no_pump_lifts_to_is_refused_with_the_reason(read_text: ReadText) -> None:
+    with pytest.raises(SolveError, match="drawn off at the end of line 'hose', and none comes there"):
+        find_flows(drawn(read_text, 1.4))

@@ -269,10 +269,10 @@ def _diagnose(chosen: argparse.Namespace) -> int:
 
 
 def _current(chosen: argparse.Namespace) -> int:
-    from ..hydraulics.tank_answer import tank_answers
     from ..layout import read_layout
     from ..report.current import CurrentView, current_as_json
     from ..report.screen import put_on_screen
+    from ..tank_answer import tank_answers
 
     layout = read_layout(chosen.file)
     answers = tank_answers(layout, wanted=chosen.want, length=chosen.fish_length)

@@ -47,13 +47,8 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
 
 def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:
     """The siphons that run at a time."""
-    ends = [
-        (f"{name}.{side}", end)
-        for name, line in layout.lines.items()
-        for side, end in (("from", line.start), ("to", line.end))
-    ]
     running = set()
-    for point, end in ends:
+    for point, end in layout.ends.items():
         if end.siphon is None:
             continue
         told = [

@@ -13,17 +13,19 @@ the error's estimate (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
+from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
 from .moment import Moment, Outside, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
+from .turns import feeders
 
 __all__ = ["CATCHES", "Watch", "follow_day"]
 
@@ -162,11 +164,13 @@ class _Follower:
             pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
         }
         self.switches = switches
-        self.siphons = {point: end for point, end in self.line_ends() if end.siphon is not None}
-        self.floats = {point: end for point, end in self.line_ends() if end.float_valve is not None}
+        self.siphons = {point: end for point, end in layout.ends.items() if end.siphon is not None}
+        self.floats = {point: end for point, end in layout.ends.items() if end.float_valve is not None}
         for point, end in self.floats.items():
             if self.level(end.name or "") < self.shuts(end):
                 self.switches = replace(self.switches, wide_open=self.switches.wide_open | {point})
+        self.outlets = dict.fromkeys(layout.indexing, 0)
+        self.fed: frozenset[str] = frozenset()
         self.clocks()
         self.cycles = Cycles(np.array([vessel.area or 1.0 for vessel in self.waters.vessels]),
                              [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])  # fmt: skip
@@ -177,11 +181,6 @@ class _Follower:
         timers = [pump.runs for pump in self.layout.pumps.values()]
         timers += [part.runs for line in self.layout.lines.values() for part in line.parts]
         return [timer for timer in timers if timer is not None]
-
-    def line_ends(self) -> Iterator[tuple[str, End]]:
-        for name, line in self.layout.lines.items():
-            yield f"{name}.from", line.start
-            yield f"{name}.to", line.end
 
     def begins_on(self, name: str) -> bool:
         switch = self.layout.pumps[name].switch
@@ -210,6 +209,8 @@ class _Follower:
         off |= self.switched_off | self.dead
         shut = {(name, part.step) for name, line in self.layout.lines.items() for part in line.parts
                 if part.runs is not None and not part.runs.runs(self.time + 1e-6)}  # fmt: skip
+        stood = dict(self.outlets)
+        shut |= self.turned(off, shut)
         for name in sorted(off ^ self.switches.off):
             on = name not in off
             self.starts[name] += on and self.time > 0.0
@@ -218,10 +219,27 @@ class _Follower:
         for line, step in sorted(shut ^ self.switches.shut):
             if self.time > 0.0:
                 part = next(part for part in self.layout.lines[line].parts if part.step == step)
+                if part.kind == "indexing valve":
+                    continue
                 name = f"'{part.id}'" if part.id else f"at step {step} of '{line}'"
                 self.tell("valve shuts" if (line, step) in shut else "valve opens", line,
                           f"the {part.kind} {name} {'shuts' if (line, step) in shut else 'opens'}")  # fmt: skip
+        for name, number in self.outlets.items():
+            if number != stood[name] and self.time > 0.0:
+                self.tell(f"turns to {number}", name, f"the indexing valve '{name}' goes on to outlet {number}")
         self.switches = replace(self.switches, off=frozenset(off), shut=frozenset(shut))
+
+    def turned(self, off: set[str], shut: set[tuple[str, int]]) -> frozenset[tuple[str, int]]:
+        """What indexing valves shut: each goes on to its next outlet as what feeds it starts again, and stands there until then."""
+        fed = set()
+        for name, valve in self.layout.indexing.items():
+            line, pumps = feeders(self.layout, name)
+            if (not pumps or pumps - off) and not any(place == line for place, _ in shut):
+                fed.add(name)
+                if name not in self.fed:
+                    self.outlets[name] = self.outlets[name] % valve.outlets + 1
+        self.fed = frozenset(fed)
+        return shut_in(self.layout, self.outlets)
 
     def next_clock(self) -> float:
         """When a clock next changes something [s]."""

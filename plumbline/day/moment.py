@@ -9,11 +9,11 @@ from typing import Protocol
 import numpy as np
 
 from ..errors import SolveError
-from ..hydraulics.air import CARRIES, CLEARS, pulls
+from ..hydraulics.air import CARRIES, pulls
 from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
+from ..hydraulics.linear import outflow
 from ..hydraulics.network import FloatArray, Network, Solution
-from ..hydraulics.read_back import heads_outside, leg_heads, stretch_flow
 from ..hydraulics.solver import solve
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
@@ -170,8 +170,7 @@ class Waters:
     def outside(self, moment: Moment) -> Outside:
         """What comes from outside at a moment and what leaves."""
         network, flows = moment.assembly.network, moment.solution.flows
-        out = np.bincount(network.tail, weights=flows, minlength=len(network.draw))
-        out -= np.bincount(network.head, weights=flows, minlength=len(network.draw))
+        out = outflow(network, flows)
         fixed = np.isfinite(network.fixed_head)
         given = np.where(fixed, out, -network.draw)
         return Outside(float(np.sum(np.maximum(given, 0.0))), float(np.sum(np.maximum(-given, 0.0))))
@@ -189,12 +188,10 @@ class Waters:
 
     def aired(self, switches: Switches, moment: Moment) -> frozenset[str]:
         """The stretches that air gets into at a moment, beyond those that it is in."""
-        layout, assembly, solution = self.set_as(switches), moment.assembly, moment.solution
-        found = pulls(layout, assembly, solution, stretch_flow(assembly, solution),
-                      heads_outside(layout, assembly, solution), leg_heads(layout, assembly, solution), switches.vented)  # fmt: skip
+        layout = self.set_as(switches)
+        found = pulls(layout, moment.assembly, moment.solution, switches.vented)
         held = {stretch.id for stretch in layout.stretches if self.holds(stretch.line, switches)}
-        new = [one.stretches for one in found
-               if one.aired or (one.mouth and one.froude < CLEARS) or one.froude < CARRIES]  # fmt: skip
+        new = [one.stretches for one in found if one.lets_air_in or one.froude < CARRIES]
         return frozenset(name for names in new for name in names) - switches.vented - held
 
     def holds(self, line: str, switches: Switches) -> bool:

@@ -118,11 +118,13 @@ def _overtops(layout: Layout, course: Course) -> Iterator[Finding]:
     for name, vessel in course.vessels.items():
         if vessel.spilt <= 1e-5:
             continue
-        when = next((event.time for event in course.events if event.kind == "overtops" and event.where == name), 0.0)
+        times = [event.time for event in course.events if event.kind == "overtops" and event.where == name]
+        when, rim = times[0] if times else 0.0, layout.vessels[name].rim
+        once = len(times) < 2 and rim is not None and vessel.level[-1] < layout.vessels[name].base + rim
         yield finding(
             "day-overtops",
-            f"'{name}' runs over its rim, first at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
-            f"{course.times[-1] / 3600.0:.3g} h.",
+            f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
+            f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h.",
             f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
         )
 

@@ -9,13 +9,18 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly, end_bores
+from .assemble import Assembly
+from .islands import components
 from .network import Solution
 from .part_loss import part_loss, velocity_head
+from .read_back import heads_outside, leg_heads, stretch_flow
+from .stretches import end_bores
 
 __all__ = ["CARRIES", "CLEARS", "Pull", "pulls"]
 
@@ -40,6 +45,11 @@ class Pull:
     mouth: bool
     froude: float
 
+    @property
+    def lets_air_in(self) -> bool:
+        """Whether air surely gets in."""
+        return self.aired or (self.mouth and self.froude < CLEARS)
+
 
 @dataclass(slots=True)
 class _Interval:
@@ -53,42 +63,30 @@ class _Interval:
     froude: float
 
 
-def pulls(
-    layout: Layout,
-    assembly: Assembly,
-    solution: Solution,
-    flows: Mapping[str, float],
-    outside: Mapping[str, tuple[float, float]],
-    legs: Mapping[tuple[str, int], float],
-    vented: Collection[str],
-) -> tuple[Pull, ...]:
+def pulls(layout: Layout, assembly: Assembly, solution: Solution, vented: Collection[str]) -> tuple[Pull, ...]:
     """Find the pieces of pipework whose water is pulled, and whether air gets in.
 
     Parameters
     ----------
     layout, assembly, solution : as solved
-    flows : by stretch id [m³/s]
-    outside : total heads at each stretch's tail and head [m], outside of tees' legs and ends
-    legs : heads inside the tees' legs
     vented : ids of stretches that air gets to already; they are left out
 
     Returns
     -------
     each such piece
     """
-    return tuple(_Search(layout, assembly, solution, flows, outside, legs, vented).found())
+    return tuple(_Search(layout, assembly, solution, vented).found())
 
 
 class _Search:
-    def __init__(self, layout: Layout, assembly: Assembly, solution: Solution, flows: Mapping[str, float],
-                 outside: Mapping[str, tuple[float, float]], legs: Mapping[tuple[str, int], float],
-                 vented: Collection[str]) -> None:  # fmt: skip
+    def __init__(self, layout: Layout, assembly: Assembly, solution: Solution, vented: Collection[str]) -> None:
         self.layout = layout
         self.assembly = assembly
         self.solution = solution
-        self.flows = flows
-        self.outside = outside
-        self.legs = legs
+        self.ends = layout.ends
+        self.flows = stretch_flow(assembly, solution)
+        self.outside = heads_outside(layout, assembly, solution)
+        self.legs = leg_heads(layout, assembly, solution)
         self.vented = frozenset(vented)
         self.nu = layout.water.viscosity / layout.water.density
         self.at_point: dict[str, list[Stretch]] = defaultdict(list)
@@ -98,14 +96,6 @@ class _Search:
 
     def found(self) -> Iterator[Pull]:
         intervals = [one for stretch in self.layout.stretches for one in self.intervals(stretch)]
-        group = list(range(len(intervals)))
-
-        def root(i: int) -> int:
-            while group[i] != i:
-                group[i] = group[group[i]]
-                i = group[i]
-            return i
-
         at: dict[str, list[int]] = defaultdict(list)
         for number, one in enumerate(intervals):
             up, down = self.sides(one.stretch)
@@ -113,12 +103,10 @@ class _Search:
                 at[up].append(number)
             if one.last:
                 at[down].append(number)
-        for numbers in at.values():
-            for other in numbers[1:]:
-                group[root(other)] = root(numbers[0])
+        joins = np.array([(numbers[0], other) for numbers in at.values() for other in numbers[1:]], dtype=np.int64)
         pieces: dict[int, list[_Interval]] = defaultdict(list)
-        for number, one in enumerate(intervals):
-            pieces[root(number)].append(one)
+        for one, label in zip(intervals, components(len(intervals), *joins.reshape(-1, 2).T).tolist(), strict=True):
+            pieces[label].append(one)
         for piece in pieces.values():
             mouth = any(self.takes_air(one) for one in piece)
             free = mouth or any(self.ends_free(one) for one in piece)
@@ -167,9 +155,7 @@ class _Search:
         if not one.to_end:
             return False
         link = self.assembly.links[one.stretch.id].link
-        line = self.layout.lines[one.stretch.line]
-        point = self.sides(one.stretch)[1]
-        end = line.end if point == f"{line.name}.to" else line.start if point == f"{line.name}.from" else None
+        end = self.ends.get(self.sides(one.stretch)[1])
         return end is not None and (end.kind == "open air" or bool(self.solution.falls[link]))
 
     def takes_air(self, one: _Interval) -> bool:
@@ -179,8 +165,7 @@ class _Search:
     def aired(self, one: _Interval) -> bool:
         """Whether air surely gets in at either end of what is pulled: over a crest it always comes down with the water."""
         up, down = self.sides(one.stretch)
-        line = self.layout.lines[one.stretch.line]
-        end = line.start if up == f"{line.name}.from" else line.end if up == f"{line.name}.to" else None
+        end = self.ends.get(up)
         if end is not None and end.port == "standpipe" and self.takes_air(one):
             return True
         return (one.first and self.opens(up)) or (one.last and self.opens(down))
@@ -207,7 +192,7 @@ class _Search:
                 if any(min(part.start[2], part.end[2]) < head for part in stretch.parts):
                     continue
                 other = stretch.head if here == stretch.tail else stretch.tail
-                if self.lets_air_in(stretch, other):
+                if self.lets_air_in(other):
                     return True
                 queue.append(other)
         return False
@@ -217,10 +202,9 @@ class _Search:
         height = (stretch.parts[0].start if point == stretch.tail else stretch.parts[-1].end)[2]
         return float(self.solution.heads[self.assembly.nodes[point]]) <= height + 0.5 * stretch.bore + SUCTION
 
-    def lets_air_in(self, stretch: Stretch, point: str) -> bool:
+    def lets_air_in(self, point: str) -> bool:
         """Whether a line's end is open to the air."""
-        line = self.layout.lines[stretch.line]
-        end = line.end if point == f"{line.name}.to" else line.start if point == f"{line.name}.from" else None
+        end = self.ends.get(point)
         if end is None:
             return False
         if end.kind == "vessel":

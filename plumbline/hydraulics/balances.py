@@ -89,8 +89,7 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
             )
         return
     drain = next(
-        (line.name for line in layout.lines.values() for end in (line.start, line.end)
-         if end.name == name and end.port == "standpipe"), None,
+        (point.rpartition(".")[0] for point, end in layout.ends.items() if end.name == name and end.port == "standpipe"), None,
     )  # fmt: skip
     too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
     over = (f"{show(got.spilt, 'flow', layout.units)} run over the rim." if got.spilt > _TRICKLE * got.inflow
@@ -135,24 +134,21 @@ def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterat
 
 def runs_away(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Water that comes out at an end in open air, more of it than comes in from outside."""
-    ends = [(side, end, sign) for line in layout.lines.values()
-            for side, end, sign in ((f"{line.name}.from", line.start, -1.0), (f"{line.name}.to", line.end, 1.0))]  # fmt: skip
-    away = sum(sign * flows.ends[side].flow for side, end, sign in ends if end.kind == "open air")
-    comes = -sum(min(end.draw, 0.0) for _, end, _ in ends)
-    if 0.0 < away <= 1.01 * comes:
+    away = {point: flows.out_of(point) for point, end in layout.ends.items() if end.kind == "open air"}
+    comes = -sum(min(end.draw, 0.0) for end in layout.ends.values())
+    if 0.0 < sum(away.values()) <= 1.01 * comes:
         return
     largest = max((abs(got.flow) for got in flows.stretches.values()), default=0.0)
-    for line in layout.lines.values():
-        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
-            out = sign * flows.ends[f"{line.name}.{side}"].flow
-            if end.kind == "open air" and out > 1e-6 * largest:
-                yield finding(
-                    "runs-away",
-                    f"{show(out, 'flow', layout.units)} run out at the end of '{line.name}' in open air, and do not come back.",
-                    f"close the end of '{line.name}' with a cap, or lead it to a vessel",
-                    line=line.name,
-                    level="warn" if layout.pumps else "advice",
-                )
+    for point, out in away.items():
+        name = point.rpartition(".")[0]
+        if out > 1e-6 * largest:
+            yield finding(
+                "runs-away",
+                f"{show(out, 'flow', layout.units)} run out at the end of '{name}' in open air, and do not come back.",
+                f"close the end of '{name}' with a cap, or lead it to a vessel",
+                line=name,
+                level="warn" if layout.pumps else "advice",
+            )
 
 
 # ---------------------------------------------------------------------- ways shut or held
@@ -238,12 +234,8 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
         if line.start.kind == "pump" and flows.pumps.get(line.start.name or "") is not None
         and flows.pumps[line.start.name or ""].state in ("shut-off", "backwards")
     }  # fmt: skip
-    dry = {
-        name
-        for name, line in layout.lines.items()
-        for end in (line.start, line.end)
-        if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0
-    }
+    dry = {point.rpartition(".")[0] for point, end in layout.ends.items()
+           if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0}  # fmt: skip
     return {name for name, group in groups.items() if group in dead} | dry
 
 

@@ -1,18 +1,124 @@
-"""What the current in a tank means for its fish and its solids. Only tanks whose bar says where its holes point are judged."""
+"""What the current in a tank means for its fish and its solids, in plain words and as findings. Only tanks whose bar says where its holes
+point are judged."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ..catalogued import finding
 from ..findings import Finding, Level
 from ..layout.model import Layout
-from .current_words import fish_words, from_to, hole_words, slow_words, slowly, turn_words
+from ..units import Units, show
 from .flows import Flows
-from .hole_size import find_hole, judge_speed, least_speed, swim_limit, turned, wanted_speed
-from .tank_current import TankCurrent, tank_currents
+from .hole_size import HoleSize, find_hole, judge_speed, least_speed, swim_limit, turned, wanted_speed
+from .tank_current import JetBar, Range, Swimmer, TankCurrent, tank_currents
 
-__all__ = ["judge_currents"]
+__all__ = [
+    "fish_words",
+    "from_to",
+    "hole_words",
+    "in_mm",
+    "judge_currents",
+    "long_words",
+    "slow_words",
+    "slowly",
+    "turn_words",
+]
+
+_KNOWN = {
+    "asked": "",
+    "file": "",
+    "wish": ", reckoned from the weight at which the wish puts them in",
+    "catalogue": ", reckoned from 50 g as the file does not say how small the fish are",
+}
+
+
+def slowly(speed: float, units: Units) -> str:
+    """A speed of water that fish swim in, in centimetres a second where the file is metric.
+
+    >>> slowly(0.147, Units()), slowly(0.147, Units(speed="ft/s"))
+    ('15 cm/s', '0.48 ft/s')
+    """
+    return f"{100.0 * speed:.0f} cm/s" if units.speed == "m/s" else show(speed, "speed", units)
+
+
+def long_words(length: float, units: Units) -> str:
+    """The length of a fish.
+
+    >>> long_words(0.084, Units())
+    '8.4 cm'
+    """
+    return f"{100.0 * length:.3g} cm" if units.size == "mm" else show(length, "size", units)
+
+
+def from_to(speed: Range, units: Units) -> str:
+    """A speed with its range."""
+    low, likely, high = (slowly(value, units) for value in (speed.low, speed.likely, speed.high))
+    return f"about {likely} ({low} to {high})"
+
+
+def in_mm(hole: float) -> str:
+    """A hole's diameter.
+
+    >>> in_mm(0.0065), in_mm(0.006)
+    ('6.5 mm', '6 mm')
+    """
+    return f"{1000.0 * hole:.3g} mm"
+
+
+def fish_words(layout: Layout, fish: Swimmer) -> str:
+    """What the smallest fish can do."""
+    length = long_words(fish.length, layout.units)
+    limit = layout.limits["swimming"]
+    share = "" if limit == 1.0 else f", and are asked for {100.0 * limit:.0f} % of that"
+    return (
+        f"the smallest fish ({length}{_KNOWN[fish.known]}) can swim {slowly(fish.speed, layout.units)} for hours{share}"
+    )
+
+
+def slow_words(layout: Layout, current: TankCurrent) -> str:
+    """What a current would have to be to move solids."""
+    least = slowly(least_speed(layout, current), layout.units)
+    return f"solids move to the middle from about {least} on"
+
+
+def turn_words(angle: float) -> str:
+    """How far to turn an upright bar, to the next 5° off the wall."""
+    degrees = 5 * math.ceil(math.degrees(angle) / 5.0 - 1e-9)
+    return f"turn the bar so that its holes point {degrees}° off the wall"
+
+
+def hole_words(layout: Layout, current: TankCurrent, size: HoleSize) -> str:
+    """Which drill to take, with both neighbours of the exact size."""
+    units = layout.units
+    now, best = _hole(current), size.best
+    gives = f"{slowly(best.speed, units)}{'' if best.verdict == 'good' else f' (still {best.verdict})'}"
+    where = f"in the bar of '{_first(current).line}'"
+    if size.below is None or size.above is None:
+        do = (
+            f"put holes of {in_mm(best.hole)} {where} in place of {in_mm(now)}"
+            if best.hole != now
+            else f"leave the holes {where} at {in_mm(now)}"
+        )
+        if size.wanted > best.speed:
+            return f"{do}: {gives}, the most that any holes give; more takes more flow"
+        return f"{do}: {gives}, the least that holes give there; less flow does the rest"
+    other = size.above if best is size.below else size.below
+    neighbour = f"{in_mm(other.hole)} would give {slowly(other.speed, units)}"
+    if best.hole == now:
+        return f"leave the holes {where} at {in_mm(now)}: {gives}; {neighbour}"
+    if best.hole > now:
+        return f"drill the holes {where} out to {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
+    return f"make a new bar for '{_first(current).line}', with holes of {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
+
+
+def _first(current: TankCurrent) -> JetBar:
+    return next(one for one in current.bars if one.aim is not None or not current.turns)
+
+
+def _hole(current: TankCurrent) -> float:
+    return _first(current).bar.hole
 
 
 def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -9,12 +9,12 @@ from ..catalogued import bore_or_more, finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
-from .assemble import sleeve_gap
 from .fittings import end_k
 from .flows import Flows
-from .mouths import crest_head, overflow_head
 from .part_full import capacity
 from .roots import root
+from .sleeves import sleeve_gap
+from .stages import mouth_head
 
 __all__ = ["judge_drains"]
 
@@ -177,20 +177,20 @@ def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
 def _over_crest(flow: float, bore: float) -> tuple[str, str, float, float]:
     """What a standpipe is called, what its limit is, the head over its crest, and the bore at which it is half of it [m]."""
     wide = (7500.0 * flow * 1e3 * 2.0**1.5) ** 0.4 / 1e3
-    return "standpipe", "crest, more than half its bore", crest_head(flow, bore), wide
+    return "standpipe", "crest, more than half its bore", mouth_head("crest", flow, bore), wide
 
 
 def _over_wall(flow: float, bore: float, entrance: float) -> tuple[str, str, float, float]:
     """The same of an overflow in a wall, whose limit is its top edge."""
 
     def over(wide: float) -> float:
-        return overflow_head(flow, wide, entrance) - 0.5 * wide
+        return mouth_head("overflow", flow, wide, entrance) - 0.5 * wide
 
     # Half the bore is more than the head from some bore on; the flow's own scale of length brackets it.
     scale = (flow**2 / 9.80665) ** 0.2
     return (
         "overflow",
         "middle, above its top edge",
-        overflow_head(flow, bore, entrance),
+        mouth_head("overflow", flow, bore, entrance),
         root(over, 0.5 * scale, 5.0 * scale),
     )

@@ -53,13 +53,11 @@ def static_reach(layout: Layout) -> dict[str, float]:
     for pump in layout.pumps.values():
         if pump.vessel is not None:
             reach(f"{pump.name}.out", layout.vessels[pump.vessel].level + pump.curve[0][1])
-    for line in layout.lines.values():
-        for side, end in (("from", line.start), ("to", line.end)):
-            if end.kind == "draw" and end.draw < 0.0:
-                reach(f"{line.name}.{side}", float("inf"))
-            elif end.kind == "vessel" and (end.submerged or end.port == "standpipe"):
-                level = end.place[2] if end.port == "standpipe" else layout.vessels[end.name or ""].level
-                reach(f"{line.name}.{side}", level)
+    for point, end in layout.ends.items():
+        if end.kind == "draw" and end.draw < 0.0:
+            reach(point, float("inf"))
+        elif end.kind == "vessel" and (end.submerged or end.port == "standpipe"):
+            reach(point, end.place[2] if end.port == "standpipe" else layout.vessels[end.name or ""].level)
     while queue:
         head, point = heapq.heappop(queue)
         if -head < best[point]:
@@ -88,21 +86,24 @@ def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
 
 
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Say where water is said to flow over a place that it can never fill, once a line, and which suction lines are filled by hand.
+    """Say where pipe rises higher than it can ever be filled, and would carry water if it were full, once a line; and which suction lines
+    are filled by hand.
 
     Parameters:
         layout: read and walked.
-        flows: its steady flows, as if all pipe were full.
+        flows: its steady flows.
     """
     yield from _to_prime(layout, flows)
     reached = static_reach(layout)
     told = {line for lines in suctions(layout).values() for line in lines}
     for stretch in layout.stretches:
         flow = flows.stretches[stretch.id].flow
-        if abs(flow) < 1e-9 or stretch.line in told:
+        still = abs(flow) < 1e-9
+        if stretch.line in told or (still and stretch.id not in flows.doubtful):
             continue
-        upstream = stretch.tail if flow > 0.0 else stretch.head
-        if upstream not in reached or highest(stretch) <= reached[upstream]:
+        upstream = {stretch.tail, stretch.head} if still else {stretch.tail if flow > 0.0 else stretch.head}
+        comes = max((reached[point] for point in upstream & reached.keys()), default=None)
+        if comes is None or highest(stretch) <= comes:
             continue
         told.add(stretch.line)
         top = max(stretch.parts, key=lambda part: max(part.start[2], part.end[2]))
@@ -110,10 +111,9 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
         yield finding(
             "cannot-fill",
             f"Line '{stretch.line}' rises to {show(highest(stretch), 'length', units)} at step {top.step}, and water started "
-            f"from dry comes up to {show(reached[upstream], 'length', units)} at most: it never gets over, and what is said "
-            "to flow beyond does not.",
+            f"from dry comes up to {show(comes, 'length', units)} at most: it never gets over{'' if still else ', and what is said to flow beyond does not'}.",
             f"lower the pipe at step {top.step} of '{stretch.line}' by "
-            f"{show(highest(stretch) - reached[upstream] + 0.1, 'length', units)}, or a pump with more head",
+            f"{show(highest(stretch) - comes + 0.1, 'length', units)}, or a pump with more head",
             line=stretch.line,
             step=top.step,
         )

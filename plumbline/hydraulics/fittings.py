@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from .. import catalogue
 from ..catalogue.rows import Constant, Crane, FromBores, Jet, LossLaw, RennelsBend, ThreeK, Through
 from ..layout.model import End, Part
-from . import losses
+from . import loss_units, losses
 
 __all__ = ["PartK", "end_k", "part_k", "parts_k"]
 
@@ -46,10 +46,10 @@ def part_k(part: Part) -> PartK:
     if part.loss is not None:
         k = _Law(part.loss, part.loss, 0.0)
     elif "Kv" in part.details:
-        stated = losses.from_kv(part.details["Kv"], bore)
+        stated = loss_units.from_kv(part.details["Kv"], bore)
         k = _Law(stated, stated, 0.0)
     elif "loses" in part.details:
-        stated = losses.from_head(part.details["loses"], part.details["at"], bore)
+        stated = loss_units.from_head(part.details["loses"], part.details["at"], bore)
         k = _Law(stated, stated, 0.0)
     else:
         at_corner = row.loss_at_corner is not None and (

@@ -112,6 +112,7 @@ class Flows:
     `mass_residual` [m³/s] and `head_residual` [m] are recomputed from the final numbers. `held` are the ids of stretches in which
     a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `doubtful`
     are those in which air may as well get in as not: with it the flows are others. `solved` is the network that they were found on.
+    Of indexing valves `turns` are the flows while each outlet has its turn; all else is then as in the turn in which most flows there.
     """
 
     stretches: Mapping[str, StretchFlow]
@@ -126,3 +127,9 @@ class Flows:
     steps: int
     doubtful: frozenset[str] = frozenset()
     solved: Solved | None = field(default=None, compare=False, repr=False)
+    turns: tuple[Flows, ...] = ()
+
+    def out_of(self, point: str) -> float:
+        """What comes out of the pipe at a line's end, "LINE.from" or "LINE.to"; below nothing what goes in [m³/s]."""
+        flow = self.ends[point].flow
+        return flow if point.endswith(".to") else -flow

@@ -134,16 +134,13 @@ def _received(
 ) -> tuple[dict[str, float], dict[str, float]]:
     """What comes into each vessel, and what those that are `held` get beyond what they give by anything but standpipes [m³/s]."""
     inflow = dict.fromkeys(layout.vessels, 0.0)
-    spare = dict.fromkeys(held, 0.0)
+    spare, ends = dict.fromkeys(held, 0.0), layout.ends
     for stretch in layout.stretches:
-        link, line = assembly.links[stretch.id], layout.lines[stretch.line]
+        link = assembly.links[stretch.id]
         flow = float(link.sign * solution.flows[link.link])
-        ends = (
-            (stretch.tail == f"{line.name}.from", line.start, -flow),
-            (stretch.head == f"{line.name}.to", line.end, flow),
-        )
-        for there, end, out in ends:
-            if there and end.kind == "vessel" and end.name is not None:
+        for point, out in ((stretch.tail, -flow), (stretch.head, flow)):
+            end = ends.get(point)
+            if end is not None and end.kind == "vessel" and end.name is not None:
                 inflow[end.name] += max(out, 0.0)
                 if end.name in spare and end.port != "standpipe":
                     spare[end.name] += out

@@ -7,16 +7,15 @@ is under less pressure than the air.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from ..layout.model import End, Layout, Part, Stretch
-from .assemble import end_bores
 from .fittings import end_k, parts_k
 from .flows import Flows, RouteLedger
 from .part_loss import velocity_head
 from .read_back import heads_along
 from .spray_bar import bar_of, capped_bar, end_head
+from .stretches import end_bores, way_back
 
 __all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
 
@@ -143,13 +142,11 @@ class _Tracer:
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
         self.flows = flows
-        self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
-        for stretch in layout.stretches:
-            self.at_point[stretch.tail].append((stretch, 0))
-            self.at_point[stretch.head].append((stretch, 1))
+        self.walked = {name: got.flow for name, got in flows.stretches.items()}
+        self.ends = layout.ends
 
     def follow(self, route: RouteLedger) -> GradeLine:
-        path = self.path(*self.outlet(route.end))
+        path = way_back(self.layout, self.walked, self.flows.pumps, *self.outlet(route.end))[::-1]
         points: list[GradePoint] = []
         first, out = path[0]
         self.begin(points, first, 1 - out)
@@ -168,27 +165,6 @@ class _Tracer:
         if side == "from":
             return pieces[0], 0
         return spray or pieces[-1], 1
-
-    def path(self, stretch: Stretch, side: int) -> list[tuple[Stretch, int]]:
-        """The stretches from source to outlet, each with its downstream side; the larger stream where streams meet."""
-        path = [(stretch, side)]
-        seen = {stretch.id}
-        while True:
-            point = stretch.tail if side else stretch.head
-            pump = point.removesuffix(".out")
-            if pump != point and pump in self.flows.pumps:
-                before = [] if self.layout.pumps[pump].vessel is not None else self.at_point[f"{pump}.in"]
-            else:
-                before = [(s, at) for s, at in self.at_point[point] if s.id not in seen and self.towards(s, at) > 0.0]
-            if not before:
-                return path[::-1]
-            stretch, side = max(before, key=lambda item: self.towards(*item))
-            seen.add(stretch.id)
-            path.append((stretch, side))
-
-    def towards(self, stretch: Stretch, side: int) -> float:
-        flow = self.flows.stretches[stretch.id].flow
-        return flow if side else -flow
 
     # ------------------------------------------------------------------ the points
 
@@ -234,7 +210,7 @@ class _Tracer:
                 # A place knows the part before it in the walk; against the walk that is the one ahead.
                 part = before if out else walked[i - 1][0]
                 assert part is not None
-                after, step = f"{_name(part)} at step {part.step}", part.step
+                after, step = f"{_name(part)} at step {part.step}" if part.step else _name(part), part.step
                 at += part.length
             points.append(GradePoint(after, line, step, at, height, total, static, vented))
 
@@ -276,9 +252,7 @@ class _Tracer:
         points.append(GradePoint("speed lost at the end", stretch.line, step, last.at, outside, outside, outside))
 
     def end_at(self, stretch: Stretch, side: int) -> End | None:
-        line = self.layout.lines[stretch.line]
-        point = stretch.head if side else stretch.tail
-        return (line.end if side else line.start) if point == f"{line.name}.{'to' if side else 'from'}" else None
+        return self.ends.get(stretch.head if side else stretch.tail)
 
     def inside(self, stretch: Stretch, side: int) -> float:
         got = self.flows.stretches[stretch.id]

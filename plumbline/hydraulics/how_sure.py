@@ -23,6 +23,7 @@ from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
+from .turns import in_turns, strongest
 from .uncertain_numbers import UncertainNumber, uncertain_numbers
 from .vessels import pump_sources
 
@@ -119,6 +120,8 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     Reference: JCGM 100:2008, 5.1.2, combined standard uncertainty of independent quantities (from memory).
     """
     flows = flows or find_flows(layout)
+    if flows.turns:
+        return _all_turns([how_sure(one, found) for one, found in zip(in_turns(layout), flows.turns, strict=True)])
     assembly, solution = sources_held(layout, flows)
     network, q = assembly.network, solution.flows
     tangent = Tangent(network, solution)
@@ -141,6 +144,13 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     doubtful = {link for link, chance in tipping.items() if chance >= 1.0 - SURELY}
     ids = tuple(name for name, link in assembly.links.items() if link.link in doubtful)
     return HowSure(vessels, pumps, ids, numbers)
+
+
+def _all_turns(turns: Sequence[HowSure]) -> HowSure:
+    """Of indexing valves, each vessel and pump as in the turn in which most flows there."""
+    tipping = tuple(dict.fromkeys(name for one in turns for name in one.tipping))
+    return HowSure(strongest([one.vessels for one in turns], lambda vessel: vessel.inflow.value),
+                   strongest([one.pumps for one in turns], lambda pump: pump.flow.value), tipping, turns[0].numbers)  # fmt: skip
 
 
 def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
@@ -203,12 +213,10 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
 
 def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
     """The links through which a vessel gets water or could: link, sign of inflow, and whether it comes now."""
+    mouths = {point for point, end in layout.ends.items() if end.name == vessel and end.kind == "vessel"}
     for stretch in layout.stretches:
-        line, of = layout.lines[stretch.line], assembly.links[stretch.id]
-        signs = [-1.0] * (
-            stretch.tail == f"{line.name}.from" and line.start.name == vessel and line.start.kind == "vessel"
-        )
-        signs += [1.0] * (stretch.head == f"{line.name}.to" and line.end.name == vessel and line.end.kind == "vessel")
+        of = assembly.links[stretch.id]
+        signs = [sign for sign, point in ((-1.0, stretch.tail), (1.0, stretch.head)) if point in mouths]
         signs += [1.0 for part in stretch.parts if part.vessel == vessel]
         for sign in signs:
             yield of.link, of.sign * sign, of.sign * sign * q[of.link] > 0.0

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import SolveError
 from .network import BoolArray, IntArray, Network
 
-__all__ = ["Islands", "components", "draws_can_be_met", "find_islands", "has_loops", "reject_lossless_loops"]
+__all__ = ["Islands", "components", "draws_can_be_met", "find_islands", "hanging", "has_loops", "reject_lossless_loops"]
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,32 @@ def components(nodes: int, one_end: IntArray, other_end: IntArray) -> IntArray:
             if np.array_equal(shorter, label):
                 break
             label = shorter
+
+
+def hanging(network: Network, open_links: BoolArray) -> BoolArray:
+    """Find the links that lead only to what is drawn off: their flow is given, and any head that brings it there will do.
+
+    Parameters
+    ----------
+    network : with n nodes and m links
+    open_links : (m,) True where water may pass
+
+    Returns
+    -------
+    (m,) True for each link with a draw beyond it, but no level that is known, no water put in, and no ring
+    """
+    left, draw, n = open_links.copy(), network.draw.copy(), len(network.draw)
+    found = np.zeros(len(left), dtype=bool)
+    while True:
+        ways = np.bincount(network.tail[left], minlength=n) + np.bincount(network.head[left], minlength=n)
+        last = ~network.known & (ways == 1) & (draw >= 0.0)
+        links = np.flatnonzero(left & (last[network.tail] ^ last[network.head]))
+        if not len(links):
+            return found
+        tail, head = network.tail[links], network.head[links]
+        beyond = draw[np.where(last[tail], tail, head)]
+        np.add.at(draw, np.where(last[tail], head, tail), beyond)
+        left[links], found[links] = False, beyond > 0.0
 
 
 def has_loops(network: Network, open_links: BoolArray) -> bool:

@@ -110,7 +110,7 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
             yield finding("pump-backwards", f"Water runs backwards through pump '{pump.name}': its highest head, "
                            f"{show(highest, 'length', units)}, is less than what stands against it.",
                            f"put a check valve after '{pump.name}', and a pump with more head in its place", line=line)  # fmt: skip
-        elif duty.state == "shut-off":
+        elif duty.state == "shut-off" and line not in {one.line for one in judge_filling(layout, flows)}:
             yield finding("pump-shut-off", f"Pump '{pump.name}' moves no water: what stands against it is more than its "
                            f"highest head, {show(highest, 'length', units)}.",
                            _shut_off_cure(layout, pump.name), line=line)  # fmt: skip

@@ -1,8 +1,7 @@
 """Loss coefficients of single fittings: K(Re) = K_inf + K1/Re on the velocity head of a stated bore.
 
 Each function wraps one published method for one fitting, in SI units and radians, and says which bore its
-coefficient belongs to. Where a function returns one number it is K_inf, and K1 is zero. The last two turn a
-coefficient into what the solver takes: head loss = square·Q² + linear·Q.
+coefficient belongs to. Where a function returns one number it is K_inf, and K1 is zero.
 """
 
 from __future__ import annotations
@@ -15,24 +14,15 @@ from math import degrees, inf, pi
 __all__ = [
     "bend",
     "crane",
-    "from_cv",
-    "from_head",
-    "from_kv",
     "hose_bends",
     "mitre",
     "reducer",
     "three_k",
     "through",
-    "to_linear",
-    "to_square",
     "valve_opening",
 ]
 
 _SMALLEST_BORE, _SMALLEST_NPS = 6.84e-3, 0.125
-_KV_PRESSURE = 1e5  # Kv: m³/h of water at 1 bar
-_CV_FLOW, _CV_PRESSURE = 3.785411784e-3 / 60.0, 6894.757293168  # Cv: US gallon a minute at 1 psi
-_COLD_WATER = 1000.0
-_GRAVITY = 9.80665
 
 
 def three_k(bore: float, K1: float, Ki: float, Kd: float) -> tuple[float, float]:
@@ -294,95 +284,6 @@ def through(bore_in: float, inside: float, bore_out: float) -> tuple[float, floa
     return into + scale * widening, scale * back_in + back_out
 
 
-def from_head(head: float, flow: float, bore: float) -> float:
-    """A loss stated as the head that a part takes at a flow.
-
-    K = 2 g h A²/Q².
-
-    Parameters
-    ----------
-    head : h [m]
-    flow : Q [m³/s]
-    bore : inside diameter [m]
-
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
-
-    Validity: a loss that goes with the flow squared. Fine media lose less at small flows and more at large ones than that.
-
-    Example
-    -------
-    >>> round(from_head(0.4, 40.0 / 60000.0, 0.026), 2)
-    4.98
-
-    Reference: definition of the loss coefficient.
-    """
-    return 2.0 * _GRAVITY * head * (_area(bore) / flow) ** 2
-
-
-def from_kv(Kv: float, bore: float) -> float:
-    """A loss stated as flow at one bar.
-
-    K = 2 (Δp/ρ) A²/Q², with Q = Kv m³/h, Δp = 1 bar, ρ = 1000 kg/m³.
-
-    Parameters
-    ----------
-    Kv : flow of cold water at a pressure drop of 1 bar [m³/h]
-    bore : inside diameter [m]
-
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
-
-    Raises
-    ------
-    ValueError
-        unless Kv is above zero.
-
-    Validity: turbulent flow, the same bore on both sides.
-
-    Example
-    -------
-    >>> round(from_kv(10.0, 0.026), 2)
-    7.31
-
-    Reference: IEC 60534-2-1 (definition of the flow coefficient).
-    """
-    return _from_flow(Kv / 3600.0, _KV_PRESSURE, bore)
-
-
-def from_cv(Cv: float, bore: float) -> float:
-    """A loss stated as US gallons a minute at one pound per square inch.
-
-    K = 2 (Δp/ρ) A²/Q², with Q = Cv gal/min, Δp = 1 psi, ρ = 1000 kg/m³. Kv = 0.865 Cv.
-
-    Parameters
-    ----------
-    Cv : flow of cold water at a pressure drop of 1 psi [US gal/min]
-    bore : inside diameter [m]
-
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
-
-    Raises
-    ------
-    ValueError
-        unless Cv is above zero.
-
-    Validity: turbulent flow, the same bore on both sides.
-
-    Example
-    -------
-    >>> round(from_cv(10.0, 0.026), 2)
-    9.77
-
-    Reference: IEC 60534-2-1 (definition of the flow coefficient).
-    """
-    return _from_flow(Cv * _CV_FLOW, _CV_PRESSURE, bore)
-
-
 def valve_opening(K_open: float, opening: float, table: Sequence[tuple[float, float]], shut_at: float = 0.0) -> float:
     """A valve part shut: its loss when open plus what the table adds.
 
@@ -430,67 +331,6 @@ def valve_opening(K_open: float, opening: float, table: Sequence[tuple[float, fl
     share = (opening - openings[i - 1]) / (openings[i] - openings[i - 1])
     flow = passing[i - 1] + share * (passing[i] - passing[i - 1])
     return K_open + flow**-2 - 1.0 if flow < 1.0 else K_open
-
-
-def to_square(K: float, bore: float, gravity: float = 9.80665) -> float:
-    """Turn K_inf into the solver's coefficient of Q².
-
-    h = K V²/2g = [K/(2 g A²)] Q².
-
-    Parameters
-    ----------
-    K : [-] on the velocity head of `bore`
-    bore : inside diameter [m]
-    gravity : [m/s²]
-
-    Returns
-    -------
-    Coefficient [s²/m⁵].
-
-    Example
-    -------
-    >>> round(to_square(1.0, 0.026))
-    180874
-
-    Reference: definition of the loss coefficient.
-    """
-    return K / (2.0 * gravity * _area(bore) ** 2)
-
-
-def to_linear(K1: float, bore: float, viscosity_kinematic: float, gravity: float = 9.80665) -> float:
-    """Turn K1 of K1/Re into the solver's coefficient of Q.
-
-    h = (K1 ν/(V D)) V²/2g = [K1 ν/(2 g D A)] Q.
-
-    Parameters
-    ----------
-    K1 : [-] on the velocity head and Reynolds number of `bore`
-    bore : inside diameter [m]
-    viscosity_kinematic : ν [m²/s]
-    gravity : [m/s²]
-
-    Returns
-    -------
-    Coefficient [s/m²].
-
-    Example
-    -------
-    >>> round(to_linear(800.0, 0.026, 1e-6), 2)
-    2.95
-
-    Reference: definitions of the loss coefficient and the Reynolds number.
-    """
-    return K1 * viscosity_kinematic / (2.0 * gravity * bore * _area(bore))
-
-
-def _area(bore: float) -> float:
-    return pi / 4.0 * bore**2
-
-
-def _from_flow(flow: float, pressure: float, bore: float) -> float:
-    if not flow > 0.0:
-        raise ValueError("a flow coefficient must be above zero")
-    return 2.0 * pressure / _COLD_WATER * (_area(bore) / flow) ** 2
 
 
 def _check_turn(angle: float) -> None:

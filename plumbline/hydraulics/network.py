@@ -113,6 +113,12 @@ class Network:
             stages=replace(self.stages, height=self.stages.height - datum),
         )
 
+    def full(self, links: BoolArray) -> Network:
+        """The same network with some (m,) links full of water, whatever air comes to them."""
+        if not links.any():
+            return self
+        return replace(self, open_ended=self.open_ended & ~links, stages=self.stages.only(~links[self.stages.link]))
+
     def turned(self, links: BoolArray) -> Network:
         """The same network with some (m,) links running the other way."""
         if not links.any():

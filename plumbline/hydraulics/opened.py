@@ -35,9 +35,7 @@ class Opening:
 def openings(layout: Layout) -> tuple[Opening, ...]:
     """Give every cap, every standpipe that pulls out, and every shut valve in pipe that has an end in open air."""
     pieces = pipes_joined(layout)
-    airy = {
-        pieces[name] for name, line in layout.lines.items() for end in (line.start, line.end) if end.kind == "open air"
-    }  # fmt: skip
+    airy = {pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "open air"}
     caps = [
         Opening(access.id, "cap" if access.kind == "cap" else "standpipe", access.line, access.step, access.at,
                 f"'{access.id}'" if access.kind == "cap" else f"the standpipe of '{access.line}'", pieces[access.line])
@@ -123,8 +121,4 @@ def comes_out(layout: Layout, flows: Flows, caps: Collection[str]) -> float:
 def ways_out(layout: Layout, flows: Flows, opened: Sequence[Opening]) -> float:
     """Give the water that leaves the system in a flush state, by the opened caps and all ends in open air [m³/s]."""
     out = comes_out(layout, flows, {one.id for one in opened if one.kind == "cap"})
-    for line in layout.lines.values():
-        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
-            if end.kind == "open air":
-                out += sign * flows.ends[f"{line.name}.{side}"].flow
-    return out
+    return out + sum(flows.out_of(point) for point, end in layout.ends.items() if end.kind == "open air")

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..layout.model import Layout, Stretch
-from .assemble import Assembly, end_bores, narrowing, oriented, pieces_by_line, stands, tee_stretch
+from .assemble import Assembly, oriented
 from .fittings import PartK
 from .flows import Duty, EndFlow, Flows, Solved, StretchFlow, VesselFlow
 from .islands import components
@@ -18,6 +18,7 @@ from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
+from .stretches import end_bores, narrowing, pieces_by_line, stands, tee_stretch
 from .tees import tee_drops
 from .vessels import BARE, only_out, pipes_joined
 
@@ -180,13 +181,11 @@ class _Reader:
     def draws_air(self, name: str) -> bool:
         """Whether an empty stretch ends free in the air, and water runs in the pipework that it belongs to."""
         stretch = next(one for one in self.layout.stretches if one.id == name)
-        line = self.layout.lines[stretch.line]
-        ends = [end for end, point in ((line.start, stretch.tail), (line.end, stretch.head))
-                if point in (f"{line.name}.from", f"{line.name}.to")]  # fmt: skip
+        ends = [end for point, end in self.layout.ends.items() if point in (stretch.tail, stretch.head)]
         return any(only_out(end) for end in ends) and any(
             self.flows[one.id] != 0.0
             for one in self.layout.stretches
-            if self.groups[one.line] == self.groups[line.name]
+            if self.groups[one.line] == self.groups[stretch.line]
         )
 
     def walked(self, stretch: Stretch, flow: float, head: float) -> float:

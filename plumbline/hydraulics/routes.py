@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 
 from ..layout.model import Layout, Part, Stretch
-from .assemble import Assembly, LinkOf, end_bores, narrowing
+from .assemble import Assembly
 from .fittings import PartK
 from .flows import PartLoss, RouteLedger, StretchFlow
 from .network import Solution
 from .part_loss import part_loss, velocity_head
 from .spray_bar import Bar, end_head
+from .stretch_links import LinkOf
+from .stretches import end_bores, narrowing, way_back
 
 __all__ = ["route_ledgers"]
 
@@ -77,10 +78,6 @@ class _Tracer:
         self.flows = {name: found.flow for name, found in stretches.items()}
         self.legs = legs
         self.pumped = pumped
-        self.at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
-        for stretch in layout.stretches:
-            self.at_point[stretch.tail].append((stretch, 0))
-            self.at_point[stretch.head].append((stretch, 1))
 
     def trace(self, stretch: Stretch, side: int) -> RouteLedger:
         """From an outlet against the flow, to the vessel, supply or air that the water comes from."""
@@ -91,42 +88,29 @@ class _Tracer:
         end_head = self.heads[stretch.id][side]
         losses: list[PartLoss] = []
         pumped = 0.0
-        source = ""
-        seen: set[str] = set()
-        while True:
-            seen.add(stretch.id)
-            losses += self.stretch_losses(stretch, out_side=side)
-            back = 1 - side
-            free = self.free_fall(stretch, side)
+        way = way_back(self.layout, self.flows, self.assembly.pumps, stretch, side)
+        for number, (piece, out) in enumerate(way):
+            losses += self.stretch_losses(piece, out_side=out)
+            back = 1 - out
+            free = self.free_fall(piece, out)
             if free > 0.0:
-                losses.append(PartLoss("falls freely, part-full", stretch.line, 0, free))
-            point = stretch.head if back else stretch.tail
-            if point.endswith(".out") and point[: -len(".out")] in self.assembly.pumps:
-                name = point[: -len(".out")]
-                pumped += self.pumped[name]
-                pump = self.layout.pumps[name]
-                if pump.vessel is not None:
-                    source, source_head = pump.vessel, self.level(pump.vessel)
-                    break
-                before = self.at_point[f"{name}.in"]
-            else:
-                before = [(s, at) for s, at in self.at_point[point] if s.id not in seen and self.towards(s, at) > 0.0]
-            if not before:
-                back_end = line_end(self.layout, stretch, back)
-                source = back_end or point
-                source_head = self.heads[stretch.id][back]
-                break
-            following = max(before, key=lambda item: self.towards(*item))
-            if (stretch.id, back) in self.legs:
-                lost = self.legs[following[0].id, following[1]] - self.legs[stretch.id, back]
+                losses.append(PartLoss("falls freely, part-full", piece.line, 0, free))
+            point = piece.head if back else piece.tail
+            pump = self.layout.pumps.get(point.removesuffix(".out")) if point.endswith(".out") else None
+            if pump is not None and pump.name in self.assembly.pumps:
+                pumped += self.pumped[pump.name]
+            if number + 1 < len(way) and (piece.id, back) in self.legs:
+                before, at = way[number + 1]
+                lost = self.legs[before.id, at] - self.legs[piece.id, back]
                 losses.append(PartLoss(self.layout.tees[point].called, self.layout.tees[point].line,
                                        self.layout.tees[point].step, lost))  # fmt: skip
-            stretch, side = following
+        if pump is not None and pump.vessel is not None and pump.name in self.assembly.pumps:
+            source, source_head = pump.vessel, self.level(pump.vessel)
+        else:
+            first = self.layout.ends.get(point)
+            source = first.name or "" if first is not None and first.kind == "vessel" else point
+            source_head = self.heads[piece.id][back]
         return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
-
-    def towards(self, stretch: Stretch, side: int) -> float:
-        """Flow of a stretch towards the point at its `side`."""
-        return self.flows[stretch.id] if side else -self.flows[stretch.id]
 
     def level(self, vessel: str) -> float:
         """Where the water stands in a vessel [m]."""
@@ -163,7 +147,7 @@ class _Tracer:
         nu = self.layout.water.viscosity / self.layout.water.density
         lost = part_loss(part, k, flow, nu, self.assembly.network.gravity, bar)
         name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
-        return PartLoss(f"{name} at step {part.step}", line, part.step, lost)
+        return PartLoss(f"{name} at step {part.step}" if part.step else name, line, part.step, lost)
 
     def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
         """The losses at a stretch's tail and head; None where there is none."""
@@ -185,13 +169,3 @@ class _Tracer:
             step = stretch.parts[-1].step if side == 1 and stretch.parts else 0
             found.append(PartLoss(what, stretch.line, step, lost) if lost > 0.0 else None)
         return found
-
-
-def line_end(layout: Layout, stretch: Stretch, side: int) -> str | None:
-    """The name of the vessel at that side of a stretch, if there is one."""
-    line = layout.lines[stretch.line]
-    point = stretch.head if side else stretch.tail
-    end = line.end if side else line.start
-    if point != f"{line.name}.{'to' if side else 'from'}" or end.kind != "vessel":
-        return None
-    return end.name

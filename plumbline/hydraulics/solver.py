@@ -14,6 +14,7 @@ from .islands import (
     components,
     draws_can_be_met,
     find_islands,
+    hanging,
     has_loops,
     reject_lossless_loops,
 )
@@ -100,7 +101,9 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
     seen, guessed, freed = set[bytes](), set[bytes](), set[bytes]()
     careful = False
     while True:
-        laws = build_laws(network.turned(state.turned))
+        # What leads only to a draw has its flow given: an airy stage there would leave the head beyond it without a value.
+        drawn = network.open_ended & hanging(network, ~network.shut & ~state.held)
+        laws = build_laws(network.full(drawn).turned(state.turned & ~drawn))
         lossless = laws.keeps & (laws.secant <= 0.0)
         lossless[network.pump_link] = False
         open_links = ~network.shut & ~state.held
@@ -130,7 +133,8 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         heads, flows = point.heads, point.flows
         wrong, back = _wrong(problem, point, islands, state.held)
         if not wrong.any():
-            return _unturned(_finish(problem, point, islands, scales, tally), given, state.turned)
+            _reach(network, drawn, point, scales, tally)
+            return _unturned(_finish(problem, point, islands, scales, tally), given, state.turned & ~drawn)
         # All wrong links are changed at once, until a state comes back; from then on only the first wrong one, which
         # cannot go round in circles where losses rise with flow (Murty's least-index rule).
         if state.key in seen:
@@ -185,6 +189,32 @@ def _freed(network: Network, state: _State, open_links: BoolArray, before: set[b
         find_islands(network, open_links)
     before.add(new.key)
     return new
+
+
+def _reach(network: Network, drawn: BoolArray, point: Point, scales: _Scales, tally: Tally) -> None:
+    """Refuse draws that the water does not come up to: at an airy place it stands as high as the pipe, within half a bore.
+
+    Raises
+    ------
+    SolveError
+        which names the worst link, and how far the water stands under it
+    """
+    if not drawn.any():
+        return
+    back = drawn & (point.flows < 0.0)
+    there = network.turned(back)
+    bore = np.zeros(len(drawn))
+    np.maximum.at(bore, network.run_link, network.run_bore)
+    stages = there.stages.only(drawn[there.stages.link] & ~there.stages.back)
+    short = stages.height - 0.5 * bore[stages.link] - point.heads[there.tail[stages.link]]
+    if np.max(short, initial=0.0) > 1e-6 * scales.head:
+        worst, place = int(stages.link[np.argmax(short)]), float(np.max(short))
+        raise SolveError(
+            f"the draws cannot all be met: air is in the pipe, and the water stands {place:.3g} m too low to run on by link {worst}",
+            iterations=tally.steps,
+            residual=place,
+            worst=f"link {worst}",
+        )
 
 
 def _likely_state(network: Network) -> _State:

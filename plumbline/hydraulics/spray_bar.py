@@ -13,11 +13,10 @@ from functools import lru_cache
 from ..errors import SolveError
 from ..layout.model import Layout, Part, Stretch
 from .friction import one_friction_loss
-from .mouths import HOLE_CD
+from .stages import HOLE_CD
 
 __all__ = [
     "GRAVITY",
-    "HOLE_CD",
     "RECOVERY",
     "Bar",
     "Hole",
@@ -61,11 +60,6 @@ class Bar:
     recovery: float = RECOVERY
     friction: float = 1.0
     gravity: float = GRAVITY
-
-    @property
-    def holes_over_bore(self) -> float:
-        """Area of all holes over the pipe's."""
-        return len(self.gaps) * (self.hole / self.bore) ** 2
 
 
 @dataclass(frozen=True, slots=True)

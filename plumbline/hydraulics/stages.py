@@ -16,10 +16,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .mouths import HOLE_CD
 from .weirs import WEIRS, Shape, weir_head
 
-__all__ = ["MOUTHS", "Mouth", "Stages", "mouth_heads", "no_stages", "stage_heads"]
+__all__ = ["HOLE_CD", "MOUTHS", "Mouth", "Stages", "mouth_head", "mouth_heads", "no_stages", "stage_heads"]
 
 FloatArray = NDArray[np.float64]
 
@@ -27,6 +26,9 @@ Mouth = Literal["plain", "crest", "wall", "overflow"] | Shape
 MOUTHS: tuple[Mouth, ...] = ("plain", "crest", "wall", "overflow", *WEIRS)
 """plain: no head of its own. crest: a standpipe or a hole in a floor. wall: a pipe's mouth in a wall. overflow: a hole in a
 wall whose pipe falls away. Weirs: see `weirs`; their `bore` and `k` are its `wide` and `deep`."""
+
+HOLE_CD = 0.62
+"""Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
 
 TRICKLE = 1e-3
 """Under this share of √(g D⁵) a mouth's head goes with the flow itself, so that its slope at rest has an end."""
@@ -90,8 +92,8 @@ def mouth_heads(
 ) -> tuple[FloatArray, FloatArray]:
     """Give the head over a mouth's height at a flow, and its derivative.
 
-    A crest as BS EN 12056-3 has it (see `mouths.crest_head`). In a wall y + (1 + K) V²/2g − D/2 at the critical depth y, up to its
-    top edge, then (1 + K) V²/2g in the full bore; an overflow asks for (V/Cd)²/2g there (see `mouths.overflow_head`). Under
+    A crest as BS EN 12056-3 has it for outlets of gutters: Q = D h^1.5/7500 up to h = D/2, D² h^0.5/15000 above (L/s and mm; from memory). In a wall y + (1 + K) V²/2g − D/2 at the critical depth y, up to its
+    top edge, then (1 + K) V²/2g in the full bore; an overflow asks for (V/Cd)²/2g there. Under
     `TRICKLE` straight. A weir as `weirs.weir_head` has it.
 
     Parameters
@@ -103,6 +105,9 @@ def mouth_heads(
     Returns
     -------
     (k,) [m], (k,) [s/m²]
+
+    Reference: Chow, *Open-Channel Hydraulics* (1959), ch. 3 and 4 (from memory). Against the inlet control of a square-edged culvert
+    (FHWA HDS-5, table A.1) an overflow is out by at most 0.15 of the bore up to a head of twice the bore.
     """
     head, slope = np.zeros(len(flow)), np.zeros(len(flow))
     if not len(flow):
@@ -125,6 +130,16 @@ def mouth_heads(
         if here.any():
             head[here], slope[here] = weir_head(shape, flow[here], bore[here], k[here], gravity)
     return head, slope
+
+
+def mouth_head(mouth: Mouth, flow: float, bore: float, k: float = -1.0, gravity: float = 9.80665) -> float:
+    """Give the head that one mouth asks for, as `mouth_heads` does [m].
+
+    >>> [round(1000.0 * mouth_head("overflow", flow, 0.1, 0.5), 1) for flow in (0.0, 1e-3, 4e-3, 16e-3)]
+    [-50.0, -1.5, 57.0, 550.5]
+    """
+    number, at, wide, loss = np.array([MOUTHS.index(mouth)]), np.array([flow]), np.array([bore]), np.array([k])
+    return float(mouth_heads(number, at, wide, loss, gravity)[0][0])
 
 
 def _crest(flow: FloatArray, bore: FloatArray, k: FloatArray, gravity: float) -> tuple[FloatArray, FloatArray]:

@@ -11,10 +11,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..layout.model import End, Layout, Line, Part, Stretch
 from .air_ways import Edge, air_reach
 from .fittings import part_k
 from .flows import Flows
+from .islands import components
 from .part_full import part_full_speed
 
 __all__ = ["Group", "Opening", "Piece", "pipe_groups", "running_levels"]
@@ -154,20 +157,10 @@ class _Build:
 
     def groups(self) -> tuple[Group, ...]:
         """The groups, in the order of the lines."""
-        label = list(range(len(self.heights)))
-
-        def root(node: int) -> int:
-            while label[node] != node:
-                label[node] = label[label[node]]
-                node = label[node]
-            return node
-
-        for edge in self.edges:
-            a, b = sorted((root(edge.tail), root(edge.head)))
-            label[b] = a
+        joins = np.array([(edge.tail, edge.head) for edge in self.edges], dtype=np.int64).reshape(-1, 2)
         members: dict[int, list[int]] = defaultdict(list)
-        for node in range(len(label)):
-            members[root(node)].append(node)
+        for node, label in enumerate(components(len(self.heights), joins[:, 0], joins[:, 1]).tolist()):
+            members[label].append(node)
         return tuple(self.group(nodes) for nodes in members.values())
 
     def group(self, nodes: Iterable[int]) -> Group:

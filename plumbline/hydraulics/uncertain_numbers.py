@@ -16,13 +16,14 @@ import numpy as np
 
 from .. import catalogue
 from ..layout.model import End, Layout, Line, Part, Pipe, Stretch
-from .assemble import Assembly, narrowing
+from .assemble import Assembly
 from .fittings import part_k
 from .friction import friction_loss
-from .losses import to_linear, to_square
+from .loss_units import to_linear, to_square
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .spray_bar import Bar, inlet_head
+from .stretches import narrowing
 from .tees import tee_drops
 
 __all__ = ["HEAD_SHARE", "LIMITS_TO_SIGMA", "UncertainNumber", "uncertain_numbers"]

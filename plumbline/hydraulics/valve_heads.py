@@ -9,7 +9,7 @@ from ..errors import SolveError
 from ..layout.model import Layout
 from .flows import Flows
 from .given_flows import Forced, Rig, rig
-from .losses import to_square
+from .loss_units import to_square
 from .network import Solution
 from .valve_service import Service, Valve, opening_table
 from .valve_units import opening_for, units_of
@@ -70,7 +70,7 @@ class ValveHeads:
 
     def crests(self, vessel: str) -> list[float]:
         """The heights of a vessel's standpipes [m above the datum]."""
-        ends = [end for line in self.layout.lines.values() for end in (line.start, line.end)]
+        ends = self.layout.ends.values()
         return [end.place[2] for end in ends if end.port == "standpipe" and end.name == vessel]
 
     def givers(self, piece: int | None = None) -> set[str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from .. import catalogue
 from ..catalogue.rows import OpeningRow
 from ..layout.altered import with_parts
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import Layout, Part, Stretch
 from .fittings import part_k
 from .flows import Flows
 from .spray_bar import capped_bar
@@ -110,7 +110,11 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
 
     def turned(line: str, part: Part) -> Part:
         key = (line, part.step)
-        return replace(part, opening=openings[key]) if key in openings and adjustable(part) else part
+        return (
+            replace(part, opening=openings[key])
+            if key in openings and (adjustable(part) or part.kind == "indexing valve")
+            else part
+        )
 
     return with_parts(layout, lambda line, parts: tuple(turned(line, part) for part in parts))
 
@@ -147,7 +151,8 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
     feeds: dict[str, list[str]] = {name: [] for name, vessel in layout.vessels.items() if vessel.wants}
     sources, outlets, spilled = set(), set(), set()
     givers = {}
-    for end, point, out in _ends(layout, flows):
+    for point, end in layout.ends.items():
+        out = flows.out_of(point)
         if end.kind == "vessel" and end.port == "standpipe":
             sources.add(point)
             spilled.add(point)
@@ -179,13 +184,6 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
         feeds={name: tuple(dict.fromkeys(points)) for name, points in feeds.items()},
         pieces=_pieces(everything),
     )
-
-
-def _ends(layout: Layout, flows: Flows) -> Iterator[tuple[End, str, float]]:
-    """Each line's two ends with their points, and the flow found out of the pipe there [m³/s]."""
-    for name, line in layout.lines.items():
-        yield line.start, f"{name}.from", -flows.ends[f"{name}.from"].flow
-        yield line.end, f"{name}.to", flows.ends[f"{name}.to"].flow
 
 
 def _joins(layout: Layout, stretches: Collection[Stretch]) -> dict[str, tuple[tuple[str, str], ...]]:

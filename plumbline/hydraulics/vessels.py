@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ..layout.model import End, Layout
+from .islands import components
 
 __all__ = ["BARE", "only_out", "pipes_joined", "pump_sources"]
 
@@ -20,26 +23,15 @@ def pump_sources(layout: Layout) -> set[str]:
     groups = pipes_joined(layout)
     sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
     sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    for name, line in layout.lines.items():
-        for end in (line.start, line.end):
-            if end.kind == "vessel" and end.submerged and groups[name] in sucking:
-                sources.add(end.name or "")
-    return sources
+    return sources | {end.name or "" for point, end in layout.ends.items()
+                      if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking}  # fmt: skip
 
 
 def pipes_joined(layout: Layout) -> dict[str, int]:
     """Number the groups of lines that tees join: lines in one group share one pressure."""
-    root = {name: name for name in layout.lines}
-
-    def find(name: str) -> str:
-        while root[name] != name:
-            root[name] = root[root[name]]
-            name = root[name]
-        return name
-
-    for tee in layout.tees.values():
-        first = find(tee.legs[0].line)
-        for leg in tee.legs[1:]:
-            root[find(leg.line)] = first
-    numbers: dict[str, int] = {}
-    return {name: numbers.setdefault(find(name), len(numbers)) for name in layout.lines}
+    number = {name: at for at, name in enumerate(layout.lines)}
+    joins = np.array([(number[tee.legs[0].line], number[leg.line]) for tee in layout.tees.values() for leg in tee.legs[1:]],
+                     dtype=np.int64).reshape(-1, 2)  # fmt: skip
+    labels = components(len(number), joins[:, 0], joins[:, 1]).tolist()
+    order = {label: at for at, label in enumerate(dict.fromkeys(labels))}
+    return {name: order[label] for name, label in zip(number, labels, strict=True)}

@@ -91,6 +91,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     if "float valve" in got and kind != "vessel":
         faults.add(got["float valve"].mark, f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
                    "'float valve' only where the line ends in a vessel")  # fmt: skip
+    sound = _valve_turns(got, what, faults) and sound
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
         name = _cap_name(name or "", got[kind].node, values, names)
@@ -119,6 +120,8 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         supply=kind == "supply",
         weir=weir,
         pulls_out="pulls out" in got and ("standpipe" in got or "siphon" in got),
+        outlets=int(got["outlets"].number or 0) if "outlets" in got else 0,
+        at_least=(got["at least"].number or 0.0) if "at least" in got else 0.0,
         float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
     )
 
@@ -166,6 +169,27 @@ def _siphon_stands(got: Fields, crest: float | None, faults: Faults) -> bool:
                    "a height under the crest's", also=[got["siphon"].mark])  # fmt: skip
         return False
     return breaks is not None
+
+
+def _valve_turns(got: Fields, what: str, faults: Faults) -> bool:
+    """Whether an indexing valve stands at the end of its feed, and says how many outlets it has."""
+    for word in ("outlets", "at least"):
+        if word in got and "indexing valve" not in got:
+            faults.add(got[word].mark, f"'{word}' without an indexing valve", "'indexing valve' too, with its name")
+            return False
+    if "indexing valve" not in got:
+        return True
+    mark = got["indexing valve"].mark
+    if what.startswith("start"):
+        faults.add(mark, f"the {what} is an indexing valve", "its name and the number of the outlet, for instance from: turner 1; the valve "
+                   "stands where its feed ends")  # fmt: skip
+        return False
+    if "outlets" not in got:
+        faults.add(
+            mark, "an indexing valve that does not say how many outlets it has", "'outlets', for instance outlets: 6"
+        )
+        return False
+    return got["outlets"].number is not None
 
 
 def _cap_name(said: str, node: Node, values: Values, names: Names) -> str:

@@ -332,7 +332,8 @@ class _Joiner:
             self.straightened[line, part.at] = ahead
         if part.details.get("three-way") == _L_PORT:
             self.l_port(shaped, part)
-        return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details)
+        return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details,
+                       outlet=int(part.details.get("outlet", 0.0)))  # fmt: skip
 
     def l_port(self, tee: Tee, part: Part) -> None:
         """The ball of an L port joins the side port to one of the two that are in line, and never those two."""

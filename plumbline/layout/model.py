@@ -23,6 +23,7 @@ __all__ = [
     "End",
     "EndKind",
     "HoseSupply",
+    "Indexing",
     "Layout",
     "Leg",
     "LevelSwitch",
@@ -311,7 +312,7 @@ class Weir:
         return "v-notch" if self.angle is not None else "weir" if self.whole else "notch"
 
 
-EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw"]
+EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw", "indexing valve"]
 
 
 STEEP_MOUTH = 0.7
@@ -322,7 +323,7 @@ STEEP_MOUTH = 0.7
 class End:
     """Where a line begins or stops.
 
-    `name` is the vessel's, pump's, tee's or cap's; `place` the point; `heading` the unit vector *out of* the line.
+    `name` is the vessel's, pump's, tee's, cap's or indexing valve's; `place` the point; `heading` the unit vector *out of* the line.
     A vessel end has `port`: "standpipe" (or an overflow in the wall, which works as one: `in_wall`), "port" (in wall or
     floor), or "open" (the pipe just ends in the vessel);
     `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
@@ -406,6 +407,7 @@ class Tee:
     The run legs are ordered so that `angle` is at most 90°: the branch leans towards `legs[1]`, so water
     that goes from `legs[0]` out at the branch turns through `angle`. `loss` is a stated K, or None. `cross` is 1 or 2 for the two
     tees that a cross is reckoned as; a `three_way` valve is a tee without a loss, whose legs hold what the valve costs.
+    `outlet` numbers those that an indexing valve is reckoned as, one for each of its outlets that is not capped: their lines begin with it.
     """
 
     id: str
@@ -419,6 +421,7 @@ class Tee:
     loss: float | None = None
     cross: int = 0
     three_way: bool = False
+    outlet: int = 0
 
     @property
     def called(self) -> str:
@@ -531,6 +534,16 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Indexing:
+    """An indexing valve: how many `outlets` it has, the `least` flow at which it turns [m³/s], and the `ways` out that are not capped, by
+    the outlet's number: the (line, step) that is shut while it is not its turn."""
+
+    outlets: int
+    least: float
+    ways: dict[int, tuple[str, int]]
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """A whole layout, read and walked. Mappings keep the file's order.
 
@@ -566,14 +579,30 @@ class Layout:
     readings: tuple[Reading, ...] = ()
 
     @property
+    def ends(self) -> dict[str, End]:
+        """The two ends of each line, by "LINE.from" and "LINE.to"."""
+        return {f"{name}.{side}": end for name, line in self.lines.items()
+                for side, end in (("from", line.start), ("to", line.end))}  # fmt: skip
+
+    @property
+    def indexing(self) -> dict[str, Indexing]:
+        """The indexing valves, by name."""
+        found: dict[str, Indexing] = {}
+        for name, line in self.lines.items():
+            for part in line.parts:
+                if part.kind == "indexing valve":
+                    new = Indexing(int(part.details["outlets"]), part.details["least"], {})
+                    found.setdefault(part.id or "", new).ways[int(part.details["outlet"])] = (name, part.step)
+        return found
+
+    @property
     def timed(self) -> bool:
         """Whether something in it switches by the clock or by a level, so that steady running is not all there is."""
-        ends = [end for line in self.lines.values() for end in (line.start, line.end)]
         parts = [part for line in self.lines.values() for part in line.parts]
         timers = [pump.runs for pump in self.pumps.values() if pump.runs is not None]
         timers += [part.runs for part in parts if part.runs is not None]
         return (
-            any(end.siphon is not None or end.float_valve is not None for end in ends)
+            any(end.siphon is not None or end.float_valve is not None for end in self.ends.values())
             or any(pump.switch is not None for pump in self.pumps.values())
             or any(timer.off > 0.0 or timer.windows for timer in timers)
         )

@@ -38,9 +38,13 @@ class _Spread:
         self.counts: dict[str, int] = dict(said.rows)
         self.crosses: dict[str, int] = {}
         self.turns: dict[str, str] = {}
+        self.outlets: dict[str, FittingSaid] = {}
 
     def whole(self) -> Said:
-        lines = {name: replace(line, steps=tuple(self.steps(line))) for name, line in self.said.lines.items()}
+        lines = {
+            name: replace(line, steps=(*self.steps(line), *self.indexed(line)))
+            for name, line in self.said.lines.items()
+        }
         repeated = self.repeated(lines)
         out: dict[str, LineSaid] = {}
         for name, line in lines.items():
@@ -116,6 +120,22 @@ class _Spread:
                 step, kind="tee", id=self.names.take("tee", f"{name} {k}", step.mark), details={"cross": float(k)}
             )
 
+    def indexed(self, line: LineSaid) -> Iterator[StepSaid]:
+        """An indexing valve at a line's end as tees at one place, one for each outlet that is not capped."""
+        end = line.end
+        if end is None or end.kind != "indexing valve" or end.name is None:
+            return
+        self.counts[end.name] = end.outlets
+        first = len(self.outlets)
+        joined = {word for one in self.said.lines.values() for word in self.referred(one)}
+        for k in range(1, end.outlets + 1):
+            name = self.names.take("tee", f"{end.name} {k}", end.mark)
+            if not {name, end.name} & joined:
+                continue
+            details = {"outlet": float(k), "outlets": float(end.outlets), "least": end.at_least}
+            self.outlets[name] = FittingSaid("indexing valve", end.mark, end.name, loss=end.loss, details=details)
+            yield FittingSaid("tee", end.mark, name, loss=0.0, details={"outlet": float(len(self.outlets) - first)})
+
     # ------------------------------------------------------------------ lines that repeat
 
     def repeated(self, lines: Mapping[str, LineSaid]) -> dict[str, int]:
@@ -145,7 +165,7 @@ class _Spread:
     def referred(line: LineSaid) -> Iterator[str]:
         """What a line begins, ends or sprays at."""
         for end in (line.start, line.end):
-            if end is not None and end.kind != "cap":
+            if end is not None and end.kind not in ("cap", "indexing valve"):
                 yield end.word or end.name or ""
         yield from (step.vessel for step in line.steps if isinstance(step, RunSaid) and step.vessel)
 
@@ -190,7 +210,7 @@ class _Spread:
     def joined(self, line: LineSaid) -> LineSaid:
         start, first = self.joining(line.start)
         end, last = self.joining(line.end)
-        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last))
+        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last), ahead=len(first))
 
     def joining(self, end: EndSaid | None) -> tuple[EndSaid | None, tuple[FittingSaid, ...]]:
         """An end with the tee that it joins by name, and what a three-way valve puts in its way."""
@@ -206,4 +226,4 @@ class _Spread:
         if name in self.turns:
             leg = self.leg(FittingSaid("three-way valve", end.mark), WAYS[self.turns[name]][2], side=True)
             return end, (leg,)
-        return end, ()
+        return end, (self.outlets[name],) if name in self.outlets else ()

@@ -71,7 +71,8 @@ class EndSaid:
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
     `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it;
-    `overflow` True where it is the middle of an overflow in the wall. `each`: the ends of a line that stands several times.
+    `overflow` True where it is the middle of an overflow in the wall; `outlets` of an indexing valve, which turns at no less than
+    `at_least` [m³/s]. `each`: the ends of a line that stands several times.
     """
 
     mark: Mark
@@ -92,13 +93,16 @@ class EndSaid:
     supply: bool = False
     weir: Weir | None = None
     pulls_out: bool = False
+    outlets: int = 0
+    at_least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class LineSaid:
     """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable.
 
-    `whole` is False where the route could not be read at all; `again` how often it stands.
+    `whole` is False where the route could not be read at all; `again` how often it stands; `ahead` how many steps stand before those
+    of the file, because of what the line begins at.
     """
 
     name: str
@@ -109,6 +113,7 @@ class LineSaid:
     end: EndSaid | None
     whole: bool = True
     again: int | None = None
+    ahead: int = 0
 
     @property
     def wall(self) -> Weir | None:

@@ -103,6 +103,10 @@ class _Walk:
                 return True
         return False
 
+    def number(self, index: int) -> int:
+        """The number of a step as the file has it; 0 for what stands at the line's start because of what it begins at."""
+        return max(index + 1 - self.said.ahead, 0)
+
     # ------------------------------------------------------------------ pipes
 
     def pipes(self) -> tuple[list[Pipe], Pipe]:
@@ -144,7 +148,7 @@ class _Walk:
         left = self.left_of(step, pipe)
         standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
-        whole = Part(step.kind, index + 1, self.here, end, heading, heading, 0.0, length, self.along, left, left,
+        whole = Part(step.kind, self.number(index), self.here, end, heading, heading, 0.0, length, self.along, left, left,
                      step.mark, vessel=step.vessel, details=step.details, around=step.around)  # fmt: skip
         self.parts += [whole] if standing is None else _from_its_socket(whole, standing, f"{self.said.name} standpipe")
         self.here = end
@@ -183,11 +187,24 @@ class _Walk:
             return
         kind = "reducer" if pipe.bore < before.bore else "expander"
         self.defaults.append(
-            Default(f"line '{self.said.name}', step {index + 1}", f"a sudden {kind} from {before.name} to {pipe.name}",
+            Default(f"line '{self.said.name}', step {self.number(index)}", f"a sudden {kind} from {before.name} to {pipe.name}",
                     "the pipe changes and no fitting is given")
         )  # fmt: skip
         self.parts.append(
-            Part(kind, index + 1, self.here, self.here, heading, heading, 0.0, 0.0, self.along, before, pipe, mark)
+            Part(
+                kind,
+                self.number(index),
+                self.here,
+                self.here,
+                heading,
+                heading,
+                0.0,
+                0.0,
+                self.along,
+                before,
+                pipe,
+                mark,
+            )
         )
 
     # ------------------------------------------------------------------ fittings
@@ -226,7 +243,7 @@ class _Walk:
             details["angle"] = step.angle
         if step.room is not None:
             details["room"] = step.room
-        part = Part(step.kind, index + 1, self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
+        part = Part(step.kind, self.number(index), self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
                     id=step.id, loss=step.loss, opening=step.opening, details=details, runs=step.runs)  # fmt: skip
         if step.kind == "cap":
             part = replace(part, faces=self.faces(step, part, lengths, sound))

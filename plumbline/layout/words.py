@@ -371,7 +371,7 @@ def fitting_keys(kind: str) -> dict[str, Key]:
     }
 
 
-END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply")
+END_KINDS = ("vessel", "pump", "tee", "cap", "plug", "open air", "draws", "supply", "indexing valve")
 """The words that say what an end is; just one of them."""
 
 HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
@@ -438,6 +438,18 @@ END = {
     "cap": Key("text", "an access cap of that name closes it", "c2"),
     "plug": Key("switch", "a plug closes it for good", "yes"),
     "pulls out": Key("switch", "a standpipe that is not glued: a hand lifts it out of its socket", "yes"),
+    "indexing valve": Key(
+        "text",
+        "an indexing valve of that name, which feeds its outlets in turn: the next one each time that its inflow "
+        "has stopped and starts again; a line from outlet 1 begins at `turner 1`",
+        "turner",
+    ),
+    "outlets": Key(
+        "count", "how many outlets an indexing valve has; one that no line begins at is capped", "6", low=2.0, high=8.0
+    ),
+    "at least": Key(
+        "flow", "the least flow at which an indexing valve turns, as its maker states", "20 L/min", low=0.0, above=True
+    ),
     "buried": Key("switch", "it lies in gravel or clay, where no hand gets at it", "yes"),
     "open air": Key("switch", "it ends in open air", "yes"),
     "room": Key(

@@ -110,9 +110,8 @@ def _clocked(layout: Layout) -> bool:
     """Whether clocks or siphons turn it, so that it has no one level to stand at; a float switch waits, and a float valve is shut."""
     timers = [pump.runs for pump in layout.pumps.values()]
     timers += [part.runs for line in layout.lines.values() for part in line.parts]
-    ends = [end for line in layout.lines.values() for end in (line.start, line.end)]
     return any(timer is not None and (timer.off > 0.0 or timer.windows) for timer in timers) or any(
-        end.siphon is not None for end in ends
+        end.siphon is not None for end in layout.ends.values()
     )
 
 

@@ -65,8 +65,10 @@ def _of_line(stands: Stands) -> Iterator[_Found]:
 
 
 def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:
-    bought = "three-way valve" if tee.three_way else "cross" if tee.cross else tee.kind
-    if tee.cross != 2:
+    bought = (
+        "indexing valve" if tee.outlet else "three-way valve" if tee.three_way else "cross" if tee.cross else tee.kind
+    )
+    if tee.cross != 2 and tee.outlet < 2:
         yield bought, fit.size, None, outside_of(fit.body), Place(tee.line, tee.step, tee.place)
     for line, side, pipe in fit.adapters:
         leg = next(leg for leg in tee.legs if (leg.line, leg.side) == (line, side))

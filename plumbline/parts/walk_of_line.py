@@ -91,7 +91,11 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
                     stacks = [*stacks, []] if open_run else stacks
                     stacks[-1].append(through)
                     open_run = False
-        elif part.kind == "three-way valve" or part.details.get("cross") == 2.0:
+        elif (
+            part.kind in ("three-way valve", "indexing valve")
+            or part.details.get("cross") == 2.0
+            or (part.kind == "tee" and part.details.get("outlet", 0.0) > 1.0)
+        ):
             continue  # counted with the tee that it stands at
         else:
             if open_run:

@@ -22,8 +22,11 @@ OWN_KINDS: Mapping[str, str] = {
 
 
 def part_kinds() -> tuple[str, ...]:
-    """Every kind of part that a price file may name."""
-    return (*(name for name, row in catalogue.fittings().items() if row.place == "route"), *OWN_KINDS)
+    """Every kind of part that a price file may name: fittings, and ends with a mark of their own, and what a layout implies."""
+    return (
+        *(name for name, row in catalogue.fittings().items() if row.place == "route" or row.symbol != "other"),
+        *OWN_KINDS,
+    )
 
 
 def part_name(kind: str, turn: float = 0.0) -> str:

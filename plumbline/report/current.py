@@ -11,11 +11,11 @@ from rich.padding import Padding
 from rich.text import Text
 
 from .. import __version__
-from ..hydraulics.current_words import fish_words, from_to, hole_words, in_mm, long_words, slowly, turn_words
+from ..hydraulics.current_findings import fish_words, from_to, hole_words, in_mm, long_words, slowly, turn_words
 from ..hydraulics.hole_size import Drilled
-from ..hydraulics.tank_answer import TankAnswer
 from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
+from ..tank_answer import TankAnswer
 from ..units import show
 from .care import care
 from .plain import plain_table

@@ -18,7 +18,7 @@ from ..errors import PlumblineError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.hole_size import DRILLS
-from ..hydraulics.mouths import HOLE_CD
+from ..hydraulics.stages import HOLE_CD
 from ..hydraulics.tank_current import wetted_area
 from ..layout import layout_of
 from ..layout.model import Layout, Mark, Vessel

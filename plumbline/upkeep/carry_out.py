@@ -38,10 +38,7 @@ def mouths_out(layout: Layout, flows: Flows) -> frozenset[str]:
     """The ends of lines where water comes out of the pipe, into a vessel, through a pump that stands still or into open air."""
     pumps = {f"{name}.out" for name, pump in layout.pumps.items() if pump.vessel is not None}
     return frozenset(pumps) | frozenset(
-        f"{name}.{side}"
-        for name, line in layout.lines.items()
-        for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0))
-        if end.kind in ("vessel", "open air") and sign * flows.ends[f"{name}.{side}"].flow > 0.0
+        point for point, end in layout.ends.items() if end.kind in ("vessel", "open air") and flows.out_of(point) > 0.0
     )
 
 

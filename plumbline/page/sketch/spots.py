@@ -60,6 +60,8 @@ def _end(strokes: Strokes, line: Line, end: End, at: float, sign: float) -> Iter
     turn = math.atan2(sign * y, sign * x)
     if end.kind in ("cap", "plug"):
         yield Spot(end.kind, place, 0.0, (sign * x, sign * y))
+    elif end.kind == "indexing valve":
+        yield Spot("valve", place, turn)
     elif end.kind == "open air":
         yield Spot("open end", place, turn)
     elif end.kind == "draw":

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..layout.model import Layout
-from .find import find_flows
-from .hole_size import HoleSize, find_hole, judge_speed, turned, wanted_speed
-from .tank_current import TankCurrent, tank_currents
+from .hydraulics.find import find_flows
+from .hydraulics.hole_size import HoleSize, find_hole, judge_speed, turned, wanted_speed
+from .hydraulics.tank_current import TankCurrent, tank_currents
+from .layout.model import Layout
 
 __all__ = ["TankAnswer", "tank_answers"]
 

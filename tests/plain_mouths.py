@@ -1,15 +1,14 @@
-"""How high water stands over the mouth that it leaves a vessel by: a standpipe's crest, or an overflow in the wall."""
+"""How high water stands over one mouth that it leaves a vessel by, reckoned plainly: a standpipe's crest, or an overflow in the wall."""
 
 from __future__ import annotations
 
 import math
 
-from .roots import root
+from scipy.optimize import brentq
 
 __all__ = ["HOLE_CD", "crest_head", "critical_depth", "overflow_head"]
 
 HOLE_CD = 0.62
-"""Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
 
 
 def crest_head(flow: float, bore: float) -> float:
@@ -61,7 +60,7 @@ def critical_depth(flow: float, bore: float, gravity: float = 9.80665) -> float:
     def over(theta: float) -> float:
         return ((theta - math.sin(theta)) / 8.0) ** 3 - number**2 * math.sin(0.5 * theta)
 
-    return bore * math.sin(0.25 * root(over, 1e-6, 2.0 * math.pi)) ** 2
+    return float(bore * math.sin(0.25 * brentq(over, 1e-6, 2.0 * math.pi, xtol=1e-15, rtol=1e-14)) ** 2)
 
 
 def overflow_head(flow: float, bore: float, entrance: float, gravity: float = 9.80665) -> float:

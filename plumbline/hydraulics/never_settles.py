@@ -1,0 +1,144 @@
+"""Which vessels never come to rest, since their water runs away for ever or comes for ever: they are held as written."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+
+import numpy as np
+
+from ..layout.model import Layout, Pump
+from .assemble import Assembly
+from .contents import content
+from .fittings import part_k
+from .islands import components
+from .linear import outflow
+from .network import BoolArray, FloatArray, IntArray, Network, Solution
+from .vessels import BARE, only_out, pipes_joined
+
+__all__ = ["bare", "drawn_on", "never_settle"]
+
+STILL_GOING = 1e-6
+"""The share of the largest flow that a vessel may still store in the last step."""
+
+
+def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: bool = False) -> set[str]:
+    """Find the vessels whose water is drawn on from outside by more than comes to it from there; those that pumps draw from, where
+    there are any.
+
+    Parameters:
+        layout: read and walked.
+        assembly: its network.
+        free: vessels whose level follows from the flows.
+        dry: only where no reservoir gives the rest, so that they cannot but run dry.
+    """
+    joined = _joined(assembly.network)
+    sources, sinks = _sources(layout, joined, assembly), _without_way_out(layout)
+    hold: set[str] = set()
+    for label, names in _groups(joined, assembly, free).items():
+        here = joined == label
+        if float(np.sum(assembly.network.draw[here])) > 0.0 and not (
+            dry and _fed_from_a_reservoir(assembly, here, sinks)
+        ):
+            hold |= sources.get(label, set()) & set(names) or set(names)
+    return hold
+
+
+def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]) -> set[str]:
+    """Find the vessels to hold as written, since the water that they stand in runs away for ever, or comes for ever.
+
+    Parameters:
+        layout: read and walked.
+        assembly, solution: after the last step in time.
+        levels: at its end, of the vessels whose level follows from the flows [m above the datum].
+    """
+    network, flows = assembly.network, solution.flows
+    largest = float(np.max(np.abs(flows), initial=0.0))
+    gains, comes_in = -outflow(network, flows) - network.draw, _inflow(network, flows)
+    joined = _joined(network)
+    sources, sinks = _sources(layout, joined, assembly), _without_way_out(layout)
+    hold: set[str] = set()
+    for label, names in _groups(joined, assembly, levels).items():
+        vessels = [layout.vessels[name] for name in names]
+        before = math.fsum(content(vessel, vessel.level) for vessel in vessels)
+        after = math.fsum(content(vessel, levels[vessel.name]) for vessel in vessels)
+        rising = {name for name in names if gains[assembly.vessels[name]] > STILL_GOING * largest + 1e-12}
+        here, pumped = joined == label, sources.get(label, set()) & set(names)
+        comes = bool(np.any(network.draw[here] < 0.0)) or _fed_from_a_reservoir(assembly, here, sinks)
+        starved = any(pump.vessel in names and pump.name in assembly.pumps and bare(layout, levels, pump)
+                      for pump in layout.pumps.values())  # fmt: skip
+        full = {name for name in sinks & set(names)
+                if starved or name in rising or float(flows[assembly.rims[name]] if name in assembly.rims else 0.0) > 1e-9}  # fmt: skip
+        if full:
+            hold |= full  # what comes there never goes away: its other vessels are told as if it had room
+        elif rising:
+            hold |= pumped or rising
+        elif before - after > 1e-6 + 1e-6 * before and (starved or not (comes or pumped)):
+            hold |= pumped or {vessel.name for vessel in vessels if vessel.level - levels[vessel.name] > 1e-6
+                               and comes_in[assembly.vessels[vessel.name]] <= 1e-9}  # fmt: skip
+    return hold
+
+
+def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
+    """Whether a pump's vessel is down to its intake."""
+    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.intake < BARE
+
+
+def _joined(network: Network) -> IntArray:
+    """What hangs together by water, by node."""
+    return components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
+
+
+def _inflow(network: Network, flows: FloatArray) -> FloatArray:
+    """What comes to each node, whatever leaves it [m³/s]."""
+    into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
+    return np.asarray(into + np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw)))
+
+
+def _groups(joined: IntArray, assembly: Assembly, names: Iterable[str]) -> dict[int, list[str]]:
+    groups: dict[int, list[str]] = defaultdict(list)
+    for name in names:
+        groups[int(joined[assembly.vessels[name]])].append(name)
+    return groups
+
+
+def _fed_from_a_reservoir(assembly: Assembly, here: BoolArray, sinks: Collection[str]) -> bool:
+    """Whether a vessel among some nodes holds its level whatever flows, and gives water."""
+    return any(here[node] and math.isfinite(assembly.network.fixed_head[node]) and name not in sinks
+               for name, node in assembly.vessels.items())  # fmt: skip
+
+
+def _sources(layout: Layout, joined: IntArray, assembly: Assembly) -> dict[int, set[str]]:
+    """The vessels that pumps draw from, by the label of the pipework they are in."""
+    found: dict[int, set[str]] = defaultdict(set)
+    for pump in layout.pumps.values():
+        sucked = {line.start.name or "" for line in layout.lines.values()
+                  if line.end.kind == "pump" and line.end.name == pump.name and line.start.kind == "vessel"}  # fmt: skip
+        names = sucked if pump.vessel is None else {pump.vessel}
+        for name in names if pump.name in assembly.pumps else ():
+            found[int(joined[assembly.vessels[name]])].add(name)
+    return found
+
+
+def _without_way_out(layout: Layout) -> frozenset[str]:
+    """Vessels that a pump or a fall brings water to, and that no open pipe and no pump takes any from."""
+    gives: set[str] = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
+    gets: set[str] = {part.vessel for line in layout.lines.values() for part in line.parts if part.vessel is not None}
+    pieces = pipes_joined(layout)
+    pushed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    supplied = {
+        pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0
+    }
+    for line in layout.lines.values():
+        shut = any(part.opening <= 0.0 for part in line.parts)
+        for end, along in ((line.start, True), (line.end, False)):
+            if end.kind != "vessel":
+                continue
+            checked = not along and any(part_k(part).one_way for part in line.parts)
+            falls = only_out(end) and not along  # what leaves a vessel at its floor lets water in once there is some
+            if falls or pieces[line.name] in pushed | supplied:
+                gets.add(end.name or "")
+            if not (shut or checked or falls or pieces[line.name] in supplied):
+                gives.add(end.name or "")
+    return frozenset(gets - gives)

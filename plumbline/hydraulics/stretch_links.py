@@ -1,0 +1,259 @@
+"""A stretch becomes a link, with what its ends and the places that air gets to ask for; a bar that water passes through, several."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch
+from .build import Build
+from .fittings import PartK, end_k, parts_k
+from .loss_units import to_linear, to_square
+from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
+from .stages import Mouth
+from .stretches import end_bores, narrowing, stands
+from .weirs import notch_numbers
+
+__all__ = ["LinkOf", "StretchLinks"]
+
+UNDER_BELL = 0.2
+"""A siphon's mouth asks for nothing until so far under where it breaks, which comes first [m]."""
+
+MAINS = 20.0
+"""The head behind a supply, whose flow is stated with nothing in its way [m]; common practice, no source: mains give 2 to 5 bar."""
+
+GROUPS = 24
+"""A bar that water passes through is followed hole by hole up to so many, else in so many groups."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkOf:
+    """How a stretch stands in the network: its `link`, `sign` −1 where the link runs against the walk, the parts'
+    coefficients, and those of its two ends for water entering and leaving there; the spray `bar` that it ends in. One with a bar
+    that water passes through has a link at its head's end too, `last`, and those of its `holes` by the vessel they fall into."""
+
+    link: int
+    sign: float
+    parts: tuple[PartK, ...]
+    start: tuple[float, float]
+    end: tuple[float, float]
+    bar: Bar | None = None
+    last: int = -1
+    holes: tuple[int, ...] = ()
+
+    def at(self, side: int) -> int:
+        """Its link at its tail, 0, or at its head, 1."""
+        return self.last if side == 1 and self.last >= 0 else self.link
+
+
+@dataclass(frozen=True, slots=True)
+class StretchLinks:
+    """Puts the stretches of a layout into a network."""
+
+    build: Build
+    layout: Layout
+    vessels: Mapping[str, int]
+    vented: frozenset[str]
+    sleeves: Mapping[str, float]
+    primed: frozenset[str]
+    wide_open: frozenset[str]
+
+    @property
+    def nu(self) -> float:
+        """Kinematic viscosity [m²/s]."""
+        return self.layout.water.viscosity / self.layout.water.density
+
+    def add(self, stretch: Stretch) -> LinkOf:
+        """A link for one stretch, with its stages."""
+        layout, build, line = self.layout, self.build, self.layout.lines[stretch.line]
+        starts, ends = stretch.tail == f"{line.name}.from", stretch.head == f"{line.name}.to"
+        first = line.start if starts else None
+        last = line.end if ends else None
+        start_k, last_k = (end_k(end) if end is not None else (0.0, 0.0) for end in (first, last))
+        spray = capped_bar(layout, stretch)
+        tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
+        tips = [self.tip(first), self.tip(last)]
+        if spray is not None:
+            head, tips[1] = self.outside(stretch, spray)
+            last, last_k = None, (0.0, 0.0)
+        parts = parts_k(stretch.parts)
+        live = (
+            parts if spray is None else parts[: stretch.parts.index(spray) + 1]
+        )  # what lies behind a bar's end carries nothing
+        bores = end_bores(stretch)
+        entry = [to_square(k[0], bore) + self.sleeves.get(name, 0.0)
+                 for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)]  # fmt: skip
+        # What water pays that goes in at the tail and at the head, and that comes out there.
+        costs = [self.passing(name, bore, into, to_square(k[1], bore)) for name, bore, into, k in
+                 zip((stretch.tail, stretch.head), bores, entry, (start_k, last_k), strict=True)]  # fmt: skip
+        square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
+        back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
+        linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in live)
+        only_forward = any(k.one_way for k in live) or _in_air(last) or spray is not None
+        only_back = _in_air(first)
+        sign = -1.0 if only_back and not only_forward else 1.0
+        vented = stretch.id in self.vented
+        open_ended = (
+            vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
+        )
+        shut = any(k.shut for k in live) or (only_forward and only_back)
+        shut |= any(end is not None and end.float_valve is not None and point not in self.wide_open
+                    for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip
+        through = open_bar(layout, stretch)
+        if through is not None:
+            return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
+        if sign < 0.0:
+            tail, head, square, back, tips = head, tail, back, square, tips[::-1]
+        link = build.link(tail, head, square, back, linear, one_way=only_forward or only_back, shut=shut,
+                          open_ended=open_ended, tips=(tips[0], tips[1]))  # fmt: skip
+        begun = len(build.runs)
+        counts = [begun]
+        for part in stretch.parts:
+            if part.is_pipe and part is not spray and (spray is None or part.step < spray.step):
+                build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
+            counts.append(len(build.runs))
+        for side, end in ((0, first), (1, last)):
+            if end is not None and end.kind == "vessel":
+                point = (stretch.tail, stretch.head)[side]
+                self.mouth(link, (side == 1) == (sign > 0.0), end, bores[side], self.sleeves.get(point, 0.0),
+                           point in self.primed)  # fmt: skip
+        if vented:
+            self.along(link, sign, stretch, parts, entry, counts)
+        bar = None if spray is None else bar_of(layout, spray)
+        if bar is not None:
+            build.bars[link] = bar
+        return LinkOf(link, sign, parts, start_k, last_k, bar)
+
+    def passing(self, point: str, bore: float, into: float, out: float) -> tuple[float, float]:
+        """What water pays that goes in at one side of a stretch, and that comes out there, with its share of a tee's [s²/m⁵]."""
+        tee = self.layout.tees.get(point)
+        stated = to_square(0.5 * (tee.loss or 0.0), bore) if tee is not None else 0.0
+        narrow, wide = narrowing(self.layout, point, bore)
+        return into + stated + narrow, out + stated + wide
+
+    def with_holes(self, stretch: Stretch, spray: Part, places: tuple[int, int], parts: Sequence[PartK],
+                   costs: Sequence[tuple[float, float]], shut: bool, ends: tuple[End | None, End | None],
+                   ks: tuple[tuple[float, float], tuple[float, float]]) -> LinkOf:  # fmt: skip
+        """Pipe with a bar that water passes through: a link between each two of its groups of holes, and one for each group.
+
+        A group lets out Cd a √(2g h) for each of its holes, h its total head over the hole: the speed past a hole is left out,
+        which is right where water comes from both ends and next to nothing runs past the middle.
+        """
+        build, layout = self.build, self.layout
+        holes = round(spray.details["holes"])
+        groups = min(holes, GROUPS)
+        where = stretch.parts.index(spray)
+        bar = bar_of(layout, spray)
+        per_hole = bar.cd * 0.25 * math.pi * bar.hole**2 * holes / groups
+        one_way = any(k.one_way for k in parts)
+        before, links, outlets = places[0], [], []
+        for number, height in enumerate([*hole_heights(spray, groups), None]):
+            here = places[1] if height is None else build.node(f"{stretch.id} hole {number}")
+            side = 1 if height is None else 0 if number == 0 else None
+            own = slice(0, 0) if side is None else slice(where + 1, None) if side else slice(where)
+            square = sum(to_square(k.forward, k.bore) for k in parts[own])
+            back = sum(to_square(k.back, k.bore) for k in parts[own])
+            end = None if side is None else ends[side]
+            if side is not None:
+                square, back = square + costs[side][side], back + costs[side][1 - side]
+            in_vessel = end is not None and end.kind == "vessel"
+            linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in parts[own])
+            link = build.link(before, here, square, back, linear, one_way=one_way or (side == 1 and _in_air(end)), shut=shut,
+                              open_ended=in_vessel, tips=(-math.inf if side else self.tip(end), self.tip(end) if side else -math.inf))  # fmt: skip
+            if in_vessel and end is not None and side is not None:
+                self.mouth(link, side == 1, end, end_bores(stretch)[side], 0.0, False)
+            for part in stretch.parts[own]:
+                if part.is_pipe:
+                    build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
+            gap = spray.length / groups * (1.0 if 0 < number < groups else 0.5)
+            build.runs.append((link, spray.pipe.bore, gap, spray.pipe.roughness))
+            links.append(link)
+            if height is not None:
+                vessel = spray.vessel
+                outside = (
+                    self.vessels[vessel] if vessel is not None else build.node(f"{stretch.id} air {number}", height)
+                )
+                outlets.append(build.link(here, outside, 1.0 / (2.0 * bar.gravity * per_hole**2), one_way=True,
+                                          open_ended=vessel is not None, tips=(-math.inf, height)))  # fmt: skip
+            before = here
+        return LinkOf(links[0], 1.0, tuple(parts), ks[0], ks[1], None, links[-1], tuple(outlets))
+
+    def place(self, end: End | None, name: str) -> int:
+        """The node at one side of a stretch."""
+        if end is None:
+            return self.build.node(name)
+        if end.kind == "vessel":
+            return self.vessels[end.name or ""]
+        if end.kind == "open air":
+            return self.build.node(name, end.place[2])
+        if end.supply:
+            node, mains = self.build.node(name), self.build.node(f"{name} mains", end.place[2] + MAINS)
+            square = MAINS / end.draw**2
+            self.build.link(mains, node, square, square, one_way=True)
+            return node
+        return self.build.node(name, draw=end.draw)
+
+    @staticmethod
+    def tip(end: End | None) -> float:
+        """How high water falls from where it leaves a line in a vessel [m]."""
+        return end.place[2] if end is not None and end.kind == "vessel" else -math.inf
+
+    def outside(self, stretch: Stretch, spray: Part) -> tuple[int, float]:
+        """The node that a bar's heads count from, and the height of its lowest hole in air [m]."""
+        height = outside_head(self.layout, spray)
+        if spray.vessel is not None:
+            return self.vessels[spray.vessel], -math.inf if height is None else height
+        return self.build.node(f"spray {stretch.id}", height if height is not None else math.nan), -math.inf
+
+    def mouth(self, link: int, back: bool, end: End, bore: float, sleeve: float, primed: bool) -> None:
+        """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell."""
+        entrance = end_k(end)[0]
+        if primed and end.siphon is not None:
+            floor = self.layout.vessels[end.name or ""].base
+            self.build.stage(link, back, floor + end.siphon.breaks - UNDER_BELL)
+            return
+        height, up = end.place[2], end.heading[2]
+        if end.weir is not None:
+            floor = self.layout.vessels[end.name or ""].base
+            weir = end.weir
+            wide, deep = notch_numbers(weir.angle) if weir.angle is not None else (weir.width, height - floor)
+            self.build.stage(link, back, height, weir.shape, wide, deep)
+            return
+        if end.port == "standpipe":
+            kind: Mouth = "overflow" if end.in_wall else "crest"
+        elif up > STEEP_MOUTH:
+            kind = "crest"
+        else:
+            kind = "plain" if up < -STEEP_MOUTH else "wall"
+        if kind == "crest" and (end.port == "standpipe" or end.loss is None):
+            entrance = -1.0
+        square = sleeve + (to_square(1.0 + entrance, bore) if kind == "plain" else 0.0)
+        self.build.stage(link, back, height, kind, bore, entrance, square)
+
+    def along(self, link: int, sign: float, stretch: Stretch, parts: Sequence[PartK], entry: Sequence[float],
+              counts: Sequence[int]) -> None:  # fmt: skip
+        """The places of a stretch that air gets to: water stands there at the axis or over it, with its speed."""
+        for side in (0, 1):
+            back = (side == 1) == (sign > 0.0)
+            square, linear = entry[side], 0.0
+            order = range(len(parts)) if side == 0 else range(len(parts) - 1, -1, -1)
+            for i in order:
+                part, k = stretch.parts[i], parts[i]
+                runs = (counts[0], counts[i]) if side == 0 else (counts[i + 1], counts[-1])
+                height = (part.start if side == 0 else part.end)[2]
+                bore = (part.pipe if side == 0 else part.pipe_out).bore
+                if stands(part, side == 0):
+                    self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear, runs=runs)
+                square += to_square(k.forward if side == 0 else k.back, k.bore)
+                linear += to_linear(k.laminar, k.bore, self.nu)
+            if parts:
+                part = stretch.parts[-1 if side == 0 else 0]
+                height, bore = (part.end[2], part.pipe_out.bore) if side == 0 else (part.start[2], part.pipe.bore)
+                self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear,
+                                 runs=(counts[0], counts[-1]))  # fmt: skip
+
+
+def _in_air(end: End | None) -> bool:
+    """Whether water can leave a line there and never come in."""
+    return end is not None and end.kind == "open air"
