@@ -424,3 +424,24 @@ def test_what_runs_over_once_and_settles_is_told_as_that(read_text: ReadText) ->
     message = next(one.message for one in what_goes_wrong(layout, course) if one.kind == "day-overtops")
     assert message.startswith("'low' runs over its rim once at 00:0")
     assert message.endswith(" L in all, and not again in 24 h.")
+
+
+@pytest.mark.second_method
+def test_a_sleeve_takes_as_much_in_the_day_as_in_steady_running(read_text: Callable[[str], Layout]) -> None:
+    """After an hour the levels are those of the check. The gap of the sleeve takes 5 mm of the tank's head: without it the tank would stand lower."""
+    text = """
+    vessels:
+      sump: {holds: sump, base: 0 m, rim: 1 m, water: 0.7 m, area: 1.5 m^2}
+      fish: {holds: fish, base: 0.3 m, rim: 1 m, water: 0.85 m, area: 2 m^2}
+    pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 5 m], [50 L/min, 3.6 m], [90 L/min, 1 m]]}}
+    lines:
+      riser: {pipe: pvc 40, from: lift, route: [{up: 1.6 m}, elbow, {east: 1 m}], to: fish}
+      over: {pipe: dwv 75, from: {vessel: fish, standpipe: 0.85 m, sleeve: 110 mm}, route: [{down: 0.3 m}, elbow, {west: 1 m, fall: 1 %}], to: sump}
+    """
+    layout = read_text(text)
+    steady = find_flows(layout).vessels
+    course = follow_day(layout, hours=1.0)
+    for name, one in course.vessels.items():
+        assert one.level[-1] == pytest.approx(steady[name].level, abs=1e-6), name
+    bare = find_flows(read_text(text.replace(", sleeve: 110 mm", ""))).vessels
+    assert (steady["fish"].level or 0.0) - (bare["fish"].level or 0.0) > 0.003

@@ -12,6 +12,7 @@ from ..errors import SolveError
 from ..hydraulics.air import CARRIES, pulls
 from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
+from ..hydraulics.find import settle
 from ..hydraulics.linear import outflow
 from ..hydraulics.network import FloatArray, Network, Solution
 from ..hydraulics.solver import solve
@@ -75,6 +76,7 @@ class Waters:
         self.names = [vessel.name for vessel in self.vessels]
         self.assemblies: dict[Switches, Assembly] = {}
         self.turned: dict[frozenset[tuple[str, int]], Layout] = {frozenset(): layout}
+        self.sleeves = _sleeves(layout)
 
     def volumes(self, levels: Mapping[str, float]) -> FloatArray:
         """The water in the vessels at some levels [m³]."""
@@ -115,6 +117,7 @@ class Waters:
                 stopped=switches.off,
                 primed=switches.primed,
                 wide_open=switches.wide_open,
+                sleeves=self.sleeves,
             )
             draw = made.network.draw.copy()
             for vessel in self.vessels:
@@ -197,3 +200,14 @@ class Waters:
     def holds(self, line: str, switches: Switches) -> bool:
         """Whether a line's siphon runs full."""
         return f"{line}.from" in switches.primed or f"{line}.to" in switches.primed
+
+
+def _sleeves(layout: Layout) -> Mapping[str, float]:
+    """What the sleeves around standpipes take, by line end [s²/m⁵], at the flows of steady running: how rough the gap is to the water hardly
+    changes with the flow. Nothing where there is no such running."""
+    if not any(end.sleeve for line in layout.lines.values() for end in (line.start, line.end)):
+        return {}
+    try:
+        return settle(layout, margins=False).sleeves
+    except SolveError:
+        return {}
