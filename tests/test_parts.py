@@ -180,8 +180,8 @@ def allowances(layout: Layout, line: Line) -> float:
     for part in line.parts:
         row = None if part.is_pipe else catalogue.fittings()[part.kind]
         if row is not None and part.kind not in ("tee", "wye", "reducer", "expander") and row.lay and part.pipe.outside:
-            # A union in the very mouth has nothing in its other socket.
-            last = part is line.parts[-1] and (line.name, "to") not in tees
+            # A union in the very mouth has nothing in its other socket, and a dry socket on a floor the bulkhead.
+            last = (part is line.parts[-1] and (line.name, "to") not in tees) or part.kind == "dry socket"
             taken += (1.0 if last else 2.0) * row.lay.length(part.pipe.outside)
         if part.kind == "tee":
             mine = layout.tees[part.id or ""]
@@ -620,3 +620,21 @@ def test_every_kind_of_part_has_a_placeholder() -> None:
 
     made = data("part_prices.yaml")
     assert {kind for kind in part_kinds() if kind != "expander"} | {"pipe", "hose"} == set(made)
+
+
+@pytest.mark.invariant
+def test_a_float_valve_and_a_bell_are_bought(read_text: ReadText) -> None:
+    """By a siphon without a stated bell, as a loop has none, there is nothing to count."""
+    text = """
+    vessels:
+      sump: {base: 0 m, rim: 0.8 m, water: 0.6 m, area: 0.5 m^2}
+      bed: {base: 1 m, rim: 0.35 m, water: 0.05 m, area: 0.5 m^2}
+    pumps: {lift: {in: sump, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}}
+    lines:
+      riser: {pipe: pvc 25, from: lift, route: [{up: 1.5 m}, elbow, {east: 1 m}], to: bed}
+      siphon: {pipe: pvc 25, from: {vessel: bed, siphon: 0.22 m, breaks: 0.05 m, bell: 75 mm}, route: [{down: 0.9 m}], to: sump}
+      top-up: {pipe: pvc 20, from: {supply: 10 L/min, height: 1.2 m}, route: [{down: 0.5 m}], to: {vessel: sump, float valve: 0.5 m}}
+    """
+    bought = counts(bill_of(read_text(text)))
+    assert (bought["float valve", "pvc 20"], bought["bell", "75 mm bore"]) == (1, 1)
+    assert not {kind for kind, _ in counts(bill_of(read_text(text.replace(", bell: 75 mm", ""))))} & {"bell"}

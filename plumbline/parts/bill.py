@@ -60,8 +60,12 @@ def _of_line(stands: Stands) -> Iterator[_Found]:
         if way is not None and way.how == "somewhere":
             why = f"'{line.name}' goes through the wall of '{way.vessel}'"
             yield "bulkhead", pipe.name, None, outside_of(pipe), Place(line.name, step, end.place, why)
-        if end.sleeve is not None:
-            yield "sleeve", f"{1000.0 * end.sleeve:.3g} mm bore", None, end.sleeve, Place(line.name, step, end.place)
+        bell = end.siphon.bell if end.siphon is not None else None
+        for kind, bore in (("sleeve", end.sleeve), ("bell", bell)):
+            if bore is not None:
+                yield kind, f"{1000.0 * bore:.3g} mm bore", None, bore, Place(line.name, step, end.place)
+        if end.float_valve is not None:
+            yield "float valve", pipe.name, None, outside_of(pipe), Place(line.name, step, end.place)
 
 
 def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:

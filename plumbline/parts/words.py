@@ -16,6 +16,8 @@ OWN_KINDS: Mapping[str, str] = {
     "end cap": "screwed access cap on a pipe's end",
     "end plug": "glued cap on a pipe's end",
     "sleeve": "sleeve around a standpipe",
+    "bell": "bell over a siphon's standpipe",
+    "float valve": "float valve",
     "dry socket": "socket for a standpipe, left dry",
 }
 """Kinds of parts that are no fittings of the language, and their names in a list."""
