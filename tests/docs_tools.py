@@ -19,7 +19,7 @@ from plumbline import catalogue
 from plumbline.cli import main as plumbline
 
 ROOT = Path(__file__).parent.parent
-PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 _BLOCK = re.compile(r"```console\n\$ (plumbline [^\n]*)\n(.*?)```", re.DOTALL)
 _MADE = re.compile(r"<!-- made by tests/(\w+)\.py: (\w+) -->\n(.*?)<!-- end -->", re.DOTALL)
 

@@ -1,7 +1,7 @@
 """The whole cycle, pump to beds to drains to sump, against a plain formulation of its own: equations written out here
 and handed to scipy as they stand, sharing no code with the project.
 
-The laws are those of `docs/methods.md`, each from its source: Colebrook (1939), Darby's three K (Silverberg and Darby 1999),
+The laws are those of `docs/methods/`, each from its source: Colebrook (1939), Darby's three K (Silverberg and Darby 1999),
 Crane TP-410 (2009) for the tee, BS EN 12056-3 for the crest of a standpipe (from memory), Manning's elements of round pipe
 (Chow 1959, from memory). And in every layout of the repository water comes round, and each question is answered in words.
 """

@@ -30,7 +30,7 @@ not depend on this choice as Σ q_i = 0.
 Validity: bores of the two run legs alike (with unequal ones the run's own widening or narrowing is not
 counted: put in a reducer), turbulent flow, angles of 30° to 90°; below 30° the table's last value is held.
 Single coefficients may be negative: the faster stream gives energy to the slower one. What other published methods
-make of it, and what that says of the uncertainty, is told in docs/methods.md.
+make of it, and what that says of the uncertainty, is told in docs/methods/pipe.md.
 
 References: Crane Co., *Flow of Fluids*, TP-410, 2009, ch. 2, equations for tees and wyes, as corrected by
 its errata and written in `fluids.fittings`. Idelchik, *Handbook of Hydraulic Resistance*, 3rd ed.,
