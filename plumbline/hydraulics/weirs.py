@@ -39,9 +39,10 @@ _K_OF_V = [0.0028, 0.0017, 0.0012, 0.001, 0.001]
 
 
 def notch_numbers(angle: float) -> tuple[float, float]:
-    """Give C tan(θ/2) [-] and k [m] of a V-notch of an angle θ [rad] between 20 and 100°.
+    """Give Ce tan(θ/2) [-] and k [m] of a V-notch of an angle θ [rad] between 20 and 100°.
 
-    Reference: Shen, USGS Water-Supply Paper 1617-B (1981), as tabulated in Blevins, Applied Fluid Dynamics Handbook (1984).
+    Reference: Shen, USGS Water-Supply Paper 1617-B (1981), as tabulated in Blevins, Applied Fluid Dynamics Handbook (1984), and
+    quoted in fluids.open_flow.
     """
     return float(np.interp(angle, _ANGLES, _C_OF_V)) * math.tan(angle / 2.0), float(np.interp(angle, _ANGLES, _K_OF_V))
 
@@ -51,13 +52,13 @@ def weir_flow(
 ) -> tuple[FloatArray, FloatArray]:
     """Give the flow over a crest, and its derivative.
 
-    Q = Ce (2/3) √(2g) (b + Kb) (h + Kh)^1.5 with Ce = C₀ + C₁ h/p, or Q = C tan(θ/2) √g (h + k)^2.5 for a V.
+    Q = Ce (2/3) √(2g) (b + Kb) (h + Kh)^1.5 with Ce = C₀ + C₁ h/p, or Q = Ce (8/15) √(2g) tan(θ/2) (h + k)^2.5 for a V.
 
     Parameters
     ----------
     shape : "notch", much narrower than its wall; "weir", as wide as it; or "v-notch"
     head : h (k,), depth of water over the crest [m]
-    wide : (k,) b [m]; of a V C tan(θ/2) [-]
+    wide : (k,) b [m]; of a V Ce tan(θ/2) [-]
     deep : (k,) p, height of the crest over the floor before it [m]; of a V k [m]
 
     Returns
@@ -76,7 +77,7 @@ def weir_flow(
     Structures (1989), ch. 5 (from memory); `notch_numbers` for a V.
     """
     if shape == "v-notch":
-        lead = wide * math.sqrt(gravity)
+        lead = 8.0 / 15.0 * math.sqrt(2.0 * gravity) * wide
         return lead * (head + deep) ** 2.5, 2.5 * lead * (head + deep) ** 1.5
     first, more = COEFFICIENT[shape]
     lead = 2.0 / 3.0 * math.sqrt(2.0 * gravity) * np.maximum(wide + WIDER[shape], 1e-3)
