@@ -62,7 +62,8 @@ class Program:
 
         rules = []
         if self.needs:
-            rows, columns, values = zip(*self.entries, strict=True)
+            # A need that nothing can give has no entry.
+            rows, columns, values = zip(*self.entries, strict=True) if self.entries else ((), (), ())
             # Older solvers take no wider index than this.
             spots = (np.array(rows, dtype=np.int32), np.array(columns, dtype=np.int32))
             matrix = coo_array((values, spots), shape=(len(self.needs), self.count)).tocsr()

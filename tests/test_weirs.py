@@ -52,7 +52,7 @@ def test_a_v_of_a_right_angle_as_the_bureau_of_reclamation_has_it(head: float) -
 @pytest.mark.published
 @pytest.mark.parametrize("angle", [30.0, 45.0, 60.0, 100.0])
 def test_a_v_of_any_angle_as_kindsvater_and_shen_have_it(angle: float) -> None:
-    """Q = 4.28 Ce tan(θ/2) (h + k)^2.5 in feet (the same chapter), with Ce from 0.574 to 0.592 and k up to 3 mm, whatever the angle.
+    """Q = 4.28 Ce tan(θ/2) (h + k)^2.5 in feet (the same chapter, at second hand), with Ce from 0.574 to 0.592 and k up to 3 mm, whatever the angle.
     fluids.open_flow leaves (8/15) √2 out of it, and gives a third more for the same Ce."""
     v, head = flow("v-notch", 0.5 * FOOT, *notch_numbers(math.radians(angle))), 0.5
     least, most = (4.28 * ce * math.tan(math.radians(angle) / 2.0) * (head + k / FOOT) ** 2.5 * FOOT**3
