@@ -86,6 +86,7 @@ def test_walking_the_pipe_the_other_way_changes_no_age() -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_what_leaves_takes_along_as_much_age_as_the_pipe_gives(path: Path) -> None:
     """Σ Q a over all that leaves pipe = Σ Q t over all pipe: the balance of age over the whole layout."""

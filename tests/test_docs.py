@@ -6,10 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
+from checks import checked
 from docs_tools import PAGES, PICTURES, ROOT, picture, refreshed
 from page_picture import shown
 from test_page import tree
-from test_sketch import checked
 
 from plumbline import catalogue
 

@@ -37,6 +37,7 @@ def solved(name: str) -> tuple[Layout, Flows, tuple[GradeLine, ...]]:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_it_agrees_with_the_ledgers(name: str) -> None:
     """From first point to last the head changes by what the ledger says, pumps less losses; and by its lift."""
@@ -50,6 +51,7 @@ def test_it_agrees_with_the_ledgers(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_each_loss_of_the_ledger_is_a_step_down_of_the_line(name: str) -> None:
     _, flows, lines = solved(name)
@@ -64,6 +66,7 @@ def test_each_loss_of_the_ledger_is_a_step_down_of_the_line(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_it_falls_along_the_flow_but_at_pumps(name: str) -> None:
     """At a tee the faster stream may drive the slower one: Crane's coefficients go below zero there, by under a velocity
@@ -79,6 +82,7 @@ def test_it_falls_along_the_flow_but_at_pumps(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_the_way_only_goes_on_and_static_head_never_exceeds_total(name: str) -> None:
     layout, _, lines = solved(name)
@@ -92,6 +96,7 @@ def test_the_way_only_goes_on_and_static_head_never_exceeds_total(name: str) -> 
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_walked_up_from_its_lower_end_each_stretch_meets_the_head_at_its_upper(name: str) -> None:
     """The heads at both ends come from the solver; between them the parts' losses have to fit."""
@@ -232,6 +237,7 @@ def test_a_supply_begins_where_its_pipe_does(read_text: ReadText) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_no_point_is_said_twice_and_none_has_another_bore_without_a_reason(name: str) -> None:
     _, _, lines = solved(name)

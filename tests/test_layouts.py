@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from checks import checked
 from test_day import POND
 from water_days import DAYS
 
@@ -27,12 +28,6 @@ from plumbline.layout import read_layout
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 LITRES_A_MINUTE = 60000.0
-
-
-@cache
-def checked(name: str) -> CheckResult:
-    """The check of a layout by its file's name, done once."""
-    return check(read_layout(LAYOUTS / name))
 
 
 def recheck(text: str, folder: Path) -> CheckResult:

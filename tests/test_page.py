@@ -13,9 +13,10 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from checks import checked
 from conftest import ReadText
 from rich.console import Console
-from test_sketch import EVIL, checked, evil
+from test_sketch import EVIL, evil
 
 from plumbline import catalogue
 from plumbline.check import CheckResult

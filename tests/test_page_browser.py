@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from checks import checked
 from conftest import ReadText
 from test_page import page_of
-from test_sketch import EVIL, LAYOUTS, checked, drawn, evil
+from test_sketch import EVIL, LAYOUTS, drawn, evil
 
 from plumbline.page.extras import Extras
 from plumbline.page.page import page

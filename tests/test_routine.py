@@ -7,6 +7,7 @@ from itertools import chain, combinations
 from pathlib import Path
 
 import pytest
+from checks import checked
 from conftest import ReadText
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -23,13 +24,6 @@ from plumbline.upkeep.routine import WashJob, plan_routine
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TIMES = {name: row.value for name, row in routine_times().items()}
-CHECKED: dict[str, CheckResult] = {}
-
-
-def checked(name: str) -> CheckResult:
-    if name not in CHECKED:
-        CHECKED[name] = check(read_layout(LAYOUTS / f"{name}.yaml"))
-    return CHECKED[name]
 
 
 def card(name: str, **said: float) -> WallCard:
@@ -111,6 +105,7 @@ def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", EVERY)
 def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
     result, found = checked(name), card(name)
@@ -129,6 +124,7 @@ def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", EVERY)
 def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
     result, found = checked(name), card(name)

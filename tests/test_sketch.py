@@ -13,10 +13,11 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from checks import checked
 from conftest import ReadText
 from random_layouts import random_layout
 
-from plumbline import check, read_layout
+from plumbline import check
 from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.layout import layout_of
@@ -32,11 +33,6 @@ from plumbline.page.sketch.views import views_named
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
 SVG = "{http://www.w3.org/2000/svg}"
-
-
-@cache
-def checked(name: str) -> CheckResult:
-    return check(read_layout(LAYOUTS / name))
 
 
 @cache
@@ -76,6 +72,7 @@ def test_a_point_above_another_is_never_drawn_below_it(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", NAMES)
 def test_runs_keep_their_direction_and_can_be_seen(name: str) -> None:
     bones = placed(name).skeleton
@@ -89,6 +86,7 @@ def test_runs_keep_their_direction_and_can_be_seen(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", NAMES)
 def test_ends_that_meet_are_drawn_at_one_point(name: str) -> None:
     layout, points = checked(name).layout, placed(name).points
@@ -98,6 +96,7 @@ def test_ends_that_meet_are_drawn_at_one_point(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", NAMES)
 def test_heights_keep_their_order(name: str) -> None:
     got = placed(name)
@@ -110,6 +109,7 @@ def test_heights_keep_their_order(name: str) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("name", NAMES)
 def test_every_end_in_a_vessel_is_inside_its_outline(name: str) -> None:
     got = placed(name)
@@ -227,6 +227,7 @@ def test_no_label_hides_another_or_a_pipe(name: str, width: float) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("width", [960.0, 360.0])
 @pytest.mark.parametrize("name", NAMES)
 def test_vessels_and_pumps_are_named_and_every_finding_has_its_badge(name: str, width: float) -> None:

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 import yaml
-from test_layouts import KNOWN, checked
+from checks import checked
+from test_layouts import KNOWN
 
 from plumbline import catalogue
 from plumbline.report.explain import explain

@@ -9,7 +9,6 @@ import math
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,6 +16,7 @@ import pytest
 from builders import flows as made_flows
 from builders import layout as made_layout
 from builders import walk
+from checks import checked
 
 from plumbline import catalogue, check, read_layout
 from plumbline.check import CheckResult
@@ -34,11 +34,6 @@ from plumbline.upkeep.ways import water_ways
 ReadText = Callable[[str], Layout]
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 KINDS = {"unfiltered-path", "filter-after-plants", "no-solids-filter", "filter-overloaded"}
-
-
-@cache
-def checked(name: str) -> CheckResult:
-    return check(read_layout(LAYOUTS / name))
 
 
 def changed(name: str, old: str, new: str, folder: Path) -> CheckResult:

@@ -10,16 +10,16 @@ from __future__ import annotations
 
 import math
 import re
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from checks import checked
 from conftest import ReadText
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, root
 
-from plumbline import check, read_layout
+from plumbline import check
 from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.hydraulics.find import find_flows
@@ -263,11 +263,6 @@ lines:
 # ---------------------------------------------------------------------- every layout of the repository
 
 
-@cache
-def checked(path: Path) -> CheckResult:
-    return check(read_layout(path))
-
-
 def leaves(layout: Layout, result: CheckResult) -> float:
     """What the system loses: out of open ends, and by draws [m³/s]."""
     total = 0.0
@@ -309,6 +304,7 @@ def levels_are_felt(layout: Layout, flows: Flows) -> int:
     return count
 
 
+@pytest.mark.slow
 @pytest.mark.invariant
 def test_the_levels_that_drains_set_are_felt_in_every_layout() -> None:
     assert sum(levels_are_felt(checked(path).layout, checked(path).flows) for path in LAYOUTS) >= 7
@@ -359,6 +355,7 @@ def test_a_port_that_takes_air_in_holds_the_level_that_its_feed_feels(
 
 
 @pytest.mark.invariant
+@pytest.mark.few
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_levels_found_are_those_of_vessels_that_balance(path: Path) -> None:
     """A level is found for each vessel that a standpipe or a port empties of what it receives, and for no other."""
