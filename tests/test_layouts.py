@@ -183,7 +183,7 @@ KNOWN = {
         margins={"fish tank": (0.13, 0.25), "raft bed": (0.2, 0.35), "herb bed": (0.28, 0.4)}, pumps={"return pump": (55, 60)},
     ),
     "siphon_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (15.5, 17.5)}),
-    "indexing_valve.yaml": Known("attention", (60, 99), (0.85, 0.92), margins={f"bed {n}": (0.9, 1.1) for n in range(1, 7)}, pumps={"lift": (39, 41)}),
+    "indexing_valve.yaml": Known("attention", (60, 99), (0.85, 0.92), margins={f"bed {n}": (0.9, 1.1) for n in range(1, 7)}, pumps={"lift": (38, 40)}),
     "timer_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (29, 33)}),
     "troughs.yaml": Known(
         "ok", (95, 100), ALL, margins=dict.fromkeys(("first", "second", "third", "fourth"), (0.6, 0.8)), pumps={"lift": (41, 44)},

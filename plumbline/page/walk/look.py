@@ -228,11 +228,13 @@ def _taps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]:
     """A place to tap for every step, runs before the fittings that lie on them, and one for the end of each line."""
     marks: list[Element] = []
     for line in drawn.result.layout.lines.values():
-        there = numbers.get(line.name, [])
+        # One of a row is numbered after the line that the file writes.
+        said = line.name if line.name in numbers else line.name.rpartition(" ")[0]
+        there = numbers.get(said, [])
         for part in line.parts:
             if not 1 <= part.step <= len(there):
                 continue
-            known = {"data_line": line.name, "data_step": str(there[part.step - 1])}
+            known = {"data_line": said, "data_step": str(there[part.step - 1])}
             if part.is_pipe and part.length > 0.0:
                 points = drawn.strokes.trace(line.name, part.at, part.at + part.length)
                 if len(points) > 1:
