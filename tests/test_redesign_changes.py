@@ -25,7 +25,7 @@ from plumbline.redesign.bends import softer, straighter
 from plumbline.redesign.change import Change, Edit, apply, changed, clash, quoted
 from plumbline.redesign.legs import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
-from plumbline.redesign.script import CannotChange
+from plumbline.redesign.script import CannotChange, read_script
 from plumbline.redesign.sizes import larger, sizes, smaller
 from plumbline.redesign.valves import check_valve_in, check_valves_out, move_valve, new_valve, set_valve, siphon_break
 
@@ -56,13 +56,16 @@ def everything(layout: Layout) -> list[Change]:
 
 
 def in_reach(layout: Layout, change: Change) -> bool:
-    """Whether a hand gets at it: only where the file says that something is around the pipe is a change refused for that."""
+    """Whether a hand gets at it: only where the file says that something is around the pipe is a change refused for that, and where it is one
+    of a row."""
     refused = ""
     try:
         apply(layout.text, [change])
     except CannotChange as error:
         refused = str(error)
-    if refused:
+    if refused and change.line not in read_script(layout.text).lines:
+        assert "is one of a row that the file writes once" in refused
+    elif refused:
         assert "nobody gets at" in refused
         assert any(part.around for part in layout.lines[change.line].parts)
     return not refused

@@ -246,15 +246,15 @@ class _Run:
     def follow(self, begin: _State | None, vented: frozenset[str], sleeves: dict[str, float]) -> _State:
         """Follow the levels until they stay, with air in some stretches."""
         free = self.free()
+        # Where water ran away while air was taken to stand elsewhere than it does, it is begun again from where it was.
         levels = {name: self.layout.vessels[name].level for name in free}
         start: Solution | None = None
-        if begin is not None:
-            start = begin.solution
-            if self.keeps_its_water(begin.levels, free):
-                levels = {name: begin.levels[name] for name in free}
-        elif self.near is not None:
+        if self.near is not None:
             levels = {name: self.near.levels.get(name, level) for name, level in levels.items()}
             start = self.near.solution
+        if begin is not None:
+            start, there = begin.solution, {name: begin.levels[name] for name in free}
+            levels = there if abs(self.water(there) - self.water(levels)) < SAME_WATER else levels
         assembly = self.assembly(levels, vented, sleeves)
         if start is not None and (len(start.heads), len(start.flows)) != (
             len(assembly.network.fixed_head), len(assembly.network.tail)):  # fmt: skip
@@ -266,12 +266,9 @@ class _Run:
         assembly = replace(assembly, network=self.storing(assembly, ends, AGAIN[-1]))
         return _State(assembly, solution, ends, vented, sleeves)
 
-    def keeps_its_water(self, levels: Mapping[str, float], names: Sequence[str]) -> bool:
-        """Whether there is as much water as written. If not, some ran away while air was taken to stand elsewhere than it does."""
-        vessels = [self.layout.vessels[name] for name in names]
-        before = math.fsum(content(vessel, vessel.level) for vessel in vessels)
-        after = math.fsum(content(vessel, levels[vessel.name]) for vessel in vessels)
-        return abs(after - before) < SAME_WATER
+    def water(self, levels: Mapping[str, float]) -> float:
+        """What the vessels hold at some levels [m³]."""
+        return math.fsum(content(self.layout.vessels[name], level) for name, level in levels.items())
 
     def storing(self, assembly: Assembly, levels: Mapping[str, float], seconds: float) -> Network:
         """The network with vessels that store over a step in time, from these levels."""

@@ -114,7 +114,9 @@ def apply(text: str, changes: Iterable[Change]) -> str:
     for change in changes:
         for edit in change.edits:
             if edit.line not in script.lines:
-                raise CannotChange(f"there is no line '{edit.line}'")
+                row = edit.line.rpartition(" ")[0]
+                told = f"'{edit.line}' is one of a row that the file writes once, as '{row}'"
+                raise CannotChange(told if row in script.lines else f"there is no line '{edit.line}'")
             if edit.step and edit.op not in ("end", "open") and _hidden(script, edit):
                 raise CannotChange("nobody gets at it there, as the file says")
             if edit.op in ("pipe", "end", "drop"):
