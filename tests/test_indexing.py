@@ -188,6 +188,8 @@ def test_steps_of_an_outlets_line_are_numbered_as_the_file_has_them(read_text: R
     [
         ("indexing valve: turner, outlets: 4, at least: LEAST L/min", "indexing valve: turner", "does not say how many outlets it has"),
         ("indexing valve: turner, outlets: 4, at least: LEAST L/min", "plug: yes, outlets: 4", "'outlets' without an indexing valve"),
+        ("outlets: 4", "outlets: 1", "'outlets' is '1'"),
+        ("outlets: 4", "outlets: 9", "expected a whole number, from 2 to 8\n\n1 fault"),
         ("from: turner 3", "from: turner 5", "unknown name 'turner 5'"),
         ("from: turner 3", "from: turner 1", "2 line ends join tee 'turner 1'"),
         ("from: lift", "from: {indexing valve: other, outlets: 2}", "the start of line 'riser' is an indexing valve"),

@@ -136,7 +136,12 @@ def _taken(key: Key) -> Schema:
         "route": {"anyOf": [{"type": "array", "items": _ref("step")}, _NULL]},
         "text": dict(_NAME),
         "choice": {"enum": list(key.choices)},
-        "count": {"type": ["integer", "string"], "minimum": 1, "pattern": r"^\s*[0-9]{1,6}\s*$"},
+        "count": {
+            "type": ["integer", "string"],
+            "minimum": max(int(key.low or 1), 1),
+            "pattern": r"^\s*[0-9]{1,6}\s*$",
+            **({} if key.high is None else {"maximum": int(key.high)}),
+        },
         "switch": {"enum": [True, "yes", "on", "true", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
         "head": _value("length"),

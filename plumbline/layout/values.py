@@ -184,7 +184,7 @@ class Values:
         if key.takes == "code":
             return Got(self.code(node, word), node)
         if key.takes == "count":
-            return Got(self.count(node, word), node)
+            return Got(self.count(node, word, key), node)
         if key.takes == "switch":
             return Got(self.switch(node, word), node)
         return Got(None, node)
@@ -310,10 +310,16 @@ class Values:
             return None
         return None if said is None else rows[said].name
 
-    def count(self, node: Node, word: str) -> float | None:
-        """Read a whole number from 1."""
-        if node.text is None or not re.fullmatch(r"[0-9]{1,6}", node.text.strip()) or int(node.text) < 1:
-            self.faults.add(node.mark, f"'{word}' is {node.what}", "a whole number, 1 or more")
+    def count(self, node: Node, word: str, key: Key) -> float | None:
+        """Read a whole number within the key's bounds, from 1 where it has none."""
+        least, most = max(int(key.low or 1), 1), key.high or 1e6
+        if (
+            node.text is None
+            or not re.fullmatch(r"[0-9]{1,6}", node.text.strip())
+            or not least <= int(node.text) <= most
+        ):
+            wanted = f"{least} or more" if key.high is None else f"from {least} to {most:g}"
+            self.faults.add(node.mark, f"'{word}' is {node.what}", f"a whole number, {wanted}")
             return None
         return float(int(node.text))
 
