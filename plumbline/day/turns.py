@@ -8,6 +8,7 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.vessels import pipes_joined
+from ..layout.faults import listed
 from ..layout.model import Indexing, Layout
 from ..units import show
 
@@ -56,14 +57,17 @@ def _lost_turns(layout: Layout, flows: Flows, name: str, valve: Indexing, line: 
             f"let '{name}' turn through {len(valve.ways)} outlets only, if it can be set so",
             line=line,
         )
+    gets: dict[int, float] = {}
     for number, (outlet, _) in sorted(valve.ways.items()):
         begins = layout.lines[outlet].start.name == f"{name} {number}"
-        flow = abs(flows.ends[f"{outlet}.{'from' if begins else 'to'}"].flow)
-        if flow < valve.least:
-            yield finding(
-                "valve-turn-lost",
-                f"{show(flow, 'flow', layout.units)} flow in the turn of outlet {number} of the indexing valve '{name}', and it turns at no less "
-                f"than {show(valve.least, 'flow', layout.units)}.",
-                "a larger pump, or less height and wider pipe to that bed",
-                line=outlet,
-            )
+        gets[number] = abs(flows.ends[f"{outlet}.{'from' if begins else 'to'}"].flow)
+    slow = [number for number, flow in gets.items() if flow < valve.least]
+    if slow:
+        where = f"outlet{'' if len(slow) == 1 else 's'} {listed([str(number) for number in slow], 'and')}"
+        yield finding(
+            "valve-never-turns",
+            f"Only {show(min(gets[number] for number in slow), 'flow', layout.units)} flow in the turn of {where} of the indexing valve '{name}', "
+            f"and it turns at no less than {show(valve.least, 'flow', layout.units)}: it may stay there, and the other beds get nothing.",
+            "a larger pump, or less height and wider pipe behind that valve",
+            line=valve.ways[slow[0]][0],
+        )

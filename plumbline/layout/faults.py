@@ -88,7 +88,8 @@ class Faults:
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
         name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write.
         """
-        if names and (word in self.blurred or not self.blind.isdisjoint(names)):
+        row = word.rpartition(" ")[0]  # of what could not be read its outlets and rows could not be, either
+        if names and (word in self.blurred or row in self.blurred or not self.blind.isdisjoint(names)):
             return
         known = list(dict.fromkeys(words))
         # What a word of the trade means comes before what it is spelt like.
