@@ -78,6 +78,7 @@ def add_to(commands: Commands) -> None:
     page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
     page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
     page.add_argument("--mishaps", action="store_true", help="with what can go wrong, as a table for the owner's wall")
+    page.add_argument("--readings", metavar="VISIT.yaml", help="a file of a visit, to show what is wrong; left out, the readings in FILE")  # fmt: skip
     page.set_defaults(work=_page)
 
     walk = commands.add_parser(
@@ -185,17 +186,19 @@ def _sketch(chosen: argparse.Namespace) -> int:
 def _page(chosen: argparse.Namespace) -> int:
     from ..check import check
     from ..files import new_file
-    from ..layout import read_layout
+    from ..layout import read_layout, read_visit
     from ..page.extras import extras_of
     from ..page.page import page
     from ..report.progress import telling
 
-    file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after), over=chosen.force)
+    file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after, chosen.readings), over=chosen.force)
     with telling("page") as tell:
         tell("checking")
-        result = check(read_layout(chosen.file))
+        layout = read_layout(chosen.file)
+        readings = layout.readings if chosen.readings is None else read_visit(chosen.readings, layout)
+        result = check(layout)
         after = None if chosen.after is None else check(read_layout(chosen.after))
-        extras = extras_of(result, after, months=chosen.months, mishaps=chosen.mishaps, tell=tell)
+        extras = extras_of(result, after, months=chosen.months, mishaps=chosen.mishaps, readings=readings, tell=tell)
         tell("drawing")
         text = page(result, extras)
     file.write(text)

@@ -261,8 +261,10 @@ class _Finder:
             heads = [(one.head_tail if s.tail == point else one.head_head) - (s.parts[0].start if s.tail == point else s.parts[-1].end)[2]
                      for s, one in zip(some, got, strict=True) if s.parts]  # fmt: skip
             if len(some) > 1 and not any(one.vented or one.dry for one in got) and min(heads, default=0.0) > 0.02:
-                yield self.cause("leak", f"'{point}'", lambda _: self.layout, line=some[0].line, leak=point,
-                                 steps=(some[0].parts[-1].step,) if some[0].parts else ())  # fmt: skip
+                first = some[0]
+                at = first.start if first.tail == point else first.stop
+                yield self.cause("leak", f"'{point}'", lambda _: self.layout, line=first.line, leak=point, start=at, stop=at,
+                                 steps=(first.parts[-1].step,) if first.parts else ())  # fmt: skip
 
     # ------------------------------------------------------------------ pumps, and figures in the file
 

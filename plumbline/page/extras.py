@@ -4,13 +4,14 @@ out."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ..check import CheckResult, flushes
 from ..errors import SolveError
 from ..report.card import card_words
+from ..report.diagnose import FEW, TAKEN, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
 from ..report.fouling import by_vessel
 from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
 from ..report.mishaps import worst_sentence
@@ -18,12 +19,15 @@ from ..report.parts import sawn_words
 from ..report.words import level_word
 from ..units import show
 from .charts import fouling_chart
-from .sketch import sketch
+from .sketch import Sketch, sketch
+from .sketch.suspects import shaded
 from .sketch.svg import walked
 from .tables import Bad, Row, Table
 
 if TYPE_CHECKING:
+    from ..diagnose import Diagnosis
     from ..hydraulics.flows import Duty
+    from ..layout.model import Reading
     from ..mishaps import Mishap, Mishaps
     from ..parts import Bill, CutPlan
     from ..upkeep.card import WallCard
@@ -37,13 +41,15 @@ MOST_CAUSES = 4
 
 @dataclass(frozen=True)
 class Extras:
-    """`card`, `fouling`, `parts` with how they are cut, the check of the layout `after` a redesign, and `mishaps`; None leaves one out."""
+    """`card`, `fouling`, `parts` with how they are cut, the check of the layout `after` a redesign, `mishaps`, and the
+    `diagnosis` of a visit; None leaves one out."""
 
     card: WallCard | None = None
     fouling: Fouling | None = None
     parts: tuple[Bill, CutPlan] | None = None
     after: CheckResult | None = None
     mishaps: Mishaps | None = None
+    diagnosis: Diagnosis | None = None
 
 
 def extras_of(
@@ -52,11 +58,13 @@ def extras_of(
     *,
     months: int = 12,
     mishaps: bool = False,
+    readings: Sequence[Reading] = (),
     tell: Callable[[str], None] = lambda _: None,
 ) -> Extras:
     """Plan the cleaning, follow the fouling for some `months`, and count the parts of a checked layout; with `mishaps`, which take a while,
-    each part goes wrong, too. `after` is the check of a redesign of it; `tell` is called with what is being worked out. The fouling is left
+    each part goes wrong, too; `readings` of a visit are weighed. `after` is the check of a redesign of it; `tell` is called with what is being worked out. The fouling is left
     out where the fouled pipe has no steady flow any more."""
+    from ..diagnose import diagnose
     from ..mishaps import find_mishaps
     from ..parts import bill_of, plan_for
     from ..upkeep.card import wall_card
@@ -77,7 +85,10 @@ def extras_of(
     wrong = None
     if mishaps:
         wrong = find_mishaps(layout, progress=lambda number, of, what: tell(f"{number} of {of} mishaps: {what}"))
-    return Extras(card, fouled, (bill, plan_for(bill, None)), after, wrong)
+    found = None
+    if readings:
+        found = diagnose(layout, readings, tell=lambda number, of: tell(f"{number} of {of} causes weighed"))
+    return Extras(card, fouled, (bill, plan_for(bill, None)), after, wrong, found)
 
 
 def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
@@ -88,6 +99,7 @@ def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
         "parts": None if extras.parts is None else _parts(*extras.parts),
         "after": None if extras.after is None else _after(result, extras.after),
         "mishaps": None if extras.mishaps is None else _mishaps(extras.mishaps),
+        "diagnosis": None if extras.diagnosis is None else _diagnosis(result, extras.diagnosis),
     }
 
 
@@ -153,6 +165,26 @@ def _mishaps(found: Mishaps) -> Mapping[str, Any]:
     return {"sentence": worst_sentence(found), "table": table}
 
 
+def _diagnosis(result: CheckResult, found: Diagnosis) -> Mapping[str, Any]:
+    from markupsafe import Markup
+
+    shown = found.suspects[:FEW]
+    drawn = _unnumbered(sketch(result, width=640.0))
+    columns, readings = reading_rows(found, shown)
+    suspects = tuple(Row(letter, tuple(rest)) for letter, *rest in suspect_rows(found, shown))
+    return {
+        "headline": headline(found),
+        "picture": Markup(walked(drawn, shaded(drawn, found, shown))),
+        "suspects": Table("Suspects", ("", ">chance", "what", "between"), suspects, "diagnosis"),
+        "readings": Table("What was read, and what each suspect would have it be", ("reading", *(f">{one}" for one in columns)),
+                          tuple(Row(place, tuple(rest)) for place, *rest in readings), "diagnosis"),
+        "alike": list(alike_words(found)),
+        "cures": cure_words(shown[:3], shown),
+        "next": further_words(found),
+        "taken": TAKEN,
+    }  # fmt: skip
+
+
 def _parts(bill: Bill, plan: CutPlan) -> Mapping[str, Any]:
     units = bill.layout.units
     fittings = tuple(Row(str(item.count), (item.name, item.size)) for item in bill.items)
@@ -181,11 +213,11 @@ def _pictures(before: CheckResult, after: CheckResult) -> list[Any]:
     from markupsafe import Markup
 
     old = sketch(before, width=352.0)
-    pictures = []
-    for one in (old, sketch(after, width=352.0, corner=old.view)):
-        labels = tuple(placed for placed in one.labels if not placed.label.findings)
-        pictures.append(Markup(walked(replace(one, labels=labels), ())))
-    return pictures
+    return [Markup(walked(_unnumbered(one), ())) for one in (old, sketch(after, width=352.0, corner=old.view))]
+
+
+def _unnumbered(drawn: Sketch) -> Sketch:
+    return replace(drawn, labels=tuple(placed for placed in drawn.labels if not placed.label.findings))
 
 
 def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:

@@ -39,6 +39,7 @@ __all__ = ["SECTIONS", "fault_page", "page", "waiting_page"]
 SECTIONS: tuple[tuple[str, str], ...] = (
     ("sketch", "The sketch"),
     ("card", "The wall card"),
+    ("diagnosis", "What is wrong"),
     ("findings", "What to do"),
     ("lift", "Does it lift"),
     ("back", "Does it come back"),

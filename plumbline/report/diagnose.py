@@ -22,7 +22,17 @@ from ..units import Units, show
 from .care import care
 from .plain import finite, plain_table
 
-__all__ = ["DiagnosisView", "diagnosis_as_json"]
+__all__ = [
+    "DiagnosisView",
+    "alike_words",
+    "cure_words",
+    "diagnosis_as_json",
+    "further_words",
+    "headline",
+    "letter_of",
+    "reading_rows",
+    "suspect_rows",
+]
 
 _FLOW = 60_000.0
 """L/min in one m³/s."""
@@ -62,7 +72,7 @@ class DiagnosisView:
         if shown:
             yield _heading("Suspects, the likeliest first")
             yield self._suspects(shown)
-            for note in _alike(found):
+            for note in alike_words(found):
                 yield Padding(Text(note), (0, 0, 0, 2))
             yield _heading("What to do")
             for text in cure_words(shown[:3], shown):
@@ -82,30 +92,38 @@ class DiagnosisView:
         return list(self.found.suspects if self.everything else self.found.suspects[:FEW])
 
     def _readings(self) -> Table:
-        found, units = self.found, self.found.layout.units
-        shown = self._shown()
-        table = plain_table("reading", ">read", ">as written", *(f">{_letter(one.cause, shown)}" for one in shown))
-        for number, reading in enumerate(found.readings):
-            cells = [reading.value, found.written[number], *(one.values[number] for one in shown)]
-            table.add_row(Text(place_words(reading)), *(value_words(reading, cell, units) for cell in cells))
+        columns, rows = reading_rows(self.found, self._shown())
+        table = plain_table("reading", *(f">{column}" for column in columns))
+        for row in rows:
+            table.add_row(*map(Text, row))
         return table
 
     def _suspects(self, shown: Sequence[Suspect]) -> Table:
         table = plain_table("", ">chance", "what", "between")
-        for one in shown:
-            layout = self.found.layout
-            low, high = (amount_words(one.cause, amount, layout) for amount in (one.low, one.high))
-            table.add_row(
-                _letter(one.cause, shown),
-                f"{one.chance:.0%}",
-                Text(suspect_words(one.cause, one.amount, layout)),
-                f"{low} and {high}",
-            )
-        rest = 1.0 - sum(one.chance for one in shown) - self.found.chance
-        table.add_row("", f"{self.found.chance:.0%}", "the file as written", "")
-        if rest >= 0.005:
-            table.add_row("", f"{rest:.0%}", "all others together", "")
+        for row in suspect_rows(self.found, shown):
+            table.add_row(*map(Text, row))
         return table
+
+
+def reading_rows(found: Diagnosis, shown: Sequence[Suspect]) -> tuple[list[str], list[list[str]]]:
+    """What was read, and what the file as written and each of the suspects `shown` would have it be: columns, and rows of one cell more."""
+    units, rows = found.layout.units, []
+    for number, reading in enumerate(found.readings):
+        cells = [reading.value, found.written[number], *(one.values[number] for one in shown)]
+        rows.append([place_words(reading), *(value_words(reading, cell, units) for cell in cells)])
+    return ["read", "as written", *(letter_of(one.cause, shown) for one in shown)], rows
+
+
+def suspect_rows(found: Diagnosis, shown: Sequence[Suspect]) -> list[tuple[str, str, str, str]]:
+    """The letter, the chance, what it is and between which amounts, of each of the suspects `shown`; then those of the rest."""
+    rows = []
+    for one in shown:
+        low, high = (amount_words(one.cause, amount, found.layout) for amount in (one.low, one.high))
+        said = suspect_words(one.cause, one.amount, found.layout)
+        rows.append((letter_of(one.cause, shown), f"{one.chance:.0%}", said, f"{low} and {high}"))
+    rows.append(("", f"{found.chance:.0%}", "the file as written", ""))
+    rest = 1.0 - sum(one.chance for one in shown) - found.chance
+    return [*rows, *([("", f"{rest:.0%}", "all others together", "")] if rest >= 0.005 else [])]
 
 
 def headline(found: Diagnosis) -> str:
@@ -176,7 +194,7 @@ def cure_words(leading: Sequence[Suspect], shown: Sequence[Suspect]) -> list[str
     """The cheapest cures of the leading suspects, each once."""
     by_cure: dict[str, list[str]] = {}
     for one in leading:
-        by_cure.setdefault(one.cure.text, []).append(_letter(one.cause, shown))
+        by_cure.setdefault(one.cure.text, []).append(letter_of(one.cause, shown))
     return [f"{', '.join(letters)}: {text}." for text, letters in by_cure.items()]
 
 
@@ -209,16 +227,18 @@ def _short(cause: Cause) -> str:
         "narrowed", "worn", "slowed", "choked") else f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"  # fmt: skip
 
 
-def _alike(found: Diagnosis) -> Iterator[str]:
+def alike_words(found: Diagnosis) -> Iterator[str]:
+    """Which suspects the readings cannot tell apart."""
     for some in found.groups.values():
         if len(some) > 1:
-            letters = [_letter(one.cause, found.suspects[:FEW]) for one in some if one in found.suspects[:FEW]]
+            letters = [letter_of(one.cause, found.suspects[:FEW]) for one in some if one in found.suspects[:FEW]]
             more = len(some) - len(letters)
             if len(letters) > 1:
                 yield f"These readings cannot tell {', '.join(letters)}{f' and {more} more' if more else ''} apart."
 
 
-def _letter(cause: Cause, shown: Sequence[Suspect]) -> str:
+def letter_of(cause: Cause, shown: Sequence[Suspect]) -> str:
+    """The letter that stands for a suspect among those `shown`; "" for another."""
     number = next((n for n, one in enumerate(shown) if one.cause is cause), None)
     return "" if number is None else chr(ord("A") + number % 26)
 
