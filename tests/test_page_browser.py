@@ -5,6 +5,7 @@ Skipped where there is no browser or no driver; `.ci/run` installs both.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -541,6 +542,25 @@ def test_a_sketch_is_one_stop_for_the_tab_key(opened: Any) -> None:
     first.focus()
     got.page.keyboard.press("ArrowRight")
     assert got.run("Array.from(document.querySelectorAll('.for-wide svg a')).indexOf(document.activeElement)") == 1
+
+
+@pytest.mark.invariant
+def test_the_slider_moves_the_water(browser: Browser, tmp_path: Path) -> None:
+    path = tmp_path / "page.html"
+    path.write_text(page(checked("siphon_bed")), encoding="utf-8")
+    view = browser.new_page()
+    try:
+        view.goto(path.as_uri())
+        told = json.loads(view.locator(".through").get_attribute("data-moments"))
+        for k in (0, 40, 333):
+            view.locator("#hour").evaluate(f"(one) => {{ one.value = {k}; one.dispatchEvent(new Event('input')); }}")
+            moved = view.locator(".through path.water[data-vessel=bed]").get_attribute("transform")
+            assert moved == f"translate(0 {told['vessels']['bed']['down'][k]})"
+            said = view.locator(".through output").text_content()
+            assert told["clock"][k] in said
+            assert f"bed {told['vessels']['bed']['depth'][k]}" in said
+    finally:
+        view.close()
 
 
 @pytest.mark.invariant

@@ -142,6 +142,22 @@
     change.addEventListener("input", () => cover.style.setProperty("--changed", change.value / 100));
   }
 
+  const hour = document.getElementById("hour");
+  if (hour) {
+    const through = hour.closest(".through");
+    const { clock, vessels, pumps } = JSON.parse(through.dataset.moments);
+    const waters = Array.from(through.querySelectorAll("path.water"));
+    const now = () => {
+      const k = Number(hour.value);
+      for (const one of waters) one.setAttribute("transform", `translate(0 ${vessels[one.dataset.vessel].down[k]})`);
+      const depths = Object.entries(vessels).map(([name, { depth }]) => `${name} ${depth[k]}`);
+      through.querySelector("output").textContent = `${clock[k]} · ${pumps[k] || "no pump"} running · ${depths.join(" · ")}`;
+      hour.setAttribute("aria-valuetext", clock[k]);
+    };
+    hour.addEventListener("input", now);
+    now();
+  }
+
   let opened = [];
   addEventListener("beforeprint", () => {
     opened = all("details:not([open])");

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from pathlib import PurePath
@@ -27,12 +28,15 @@ from .owner import ASK, cost_words, things_to_do
 from .sketch import sketch
 from .sketch.legend import entries, letter_list
 from .sketch.svg import caption, drawing
+from .sketch.through_day import moments, movable
 from .sketch.trouble import span_of_finding
 from .sketch.xml import clean, element, written
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
+
+    from ..day.result import Course
 
 __all__ = ["SECTIONS", "fault_page", "page", "waiting_page"]
 
@@ -158,6 +162,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "levels": tables.levels(result),
         "cut_words": power_cut_words(result) if result.flows.pumps else "",
         "day_charts": [] if day is None else [(name, _markup(day_chart(result, day, name))) for name in day.vessels],
+        **({} if day is None else _through(result, day)),
         "day_table": tables.beds(result),
         "after_cut": tables.after_cut(result),
         "ledger": tables.ledger(result),
@@ -172,6 +177,16 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "methods": yaml.safe_load(_text("methods.yaml")),
         "defaults": layout.defaults,
     }  # fmt: skip
+
+
+def _through(result: CheckResult, day: Course) -> dict[str, Any]:
+    """The day on a sketch, for the time slider."""
+    drawn = sketch(result, width=640.0)
+    drawn = replace(
+        drawn,
+        labels=tuple(one for one in drawn.labels if one.label.look in ("vessel", "pump") and not one.label.findings),
+    )
+    return {"day_picture": _markup(movable(drawn)), "day_moments": moments(drawn, day)}
 
 
 def _markup(svg: str | None) -> Markup | None:

@@ -21,7 +21,7 @@ from .symbols import drawn, trouble_mark
 from .trouble import TROUBLES, bad_vessels, span_of_finding
 from .xml import element, number, polyline, written
 
-__all__ = ["caption", "drawing", "standalone", "style", "walked"]
+__all__ = ["caption", "drawing", "standalone", "still", "style", "walked"]
 
 _WIDTHS = {"thin": 0.022, "middling": 0.034, "wide": 0.047, "broad": 0.058, "broadest": math.inf}
 """How wide a pipe is drawn, by the name of its look: below which bore [m]."""
@@ -63,10 +63,16 @@ def drawing(sketch: Sketch, *, anchors: Mapping[str, str]) -> str:
     return written(root)
 
 
-def walked(sketch: Sketch, taps: Iterable[Element]) -> str:
-    """A sketch with places to tap on it, as an `svg` element."""
+def still(sketch: Sketch) -> Element:
+    """A sketch that leads nowhere, as an `svg` element."""
     root = _root(sketch, sketch.height)
     root.extend(_contents(sketch))
+    return root
+
+
+def walked(sketch: Sketch, taps: Iterable[Element]) -> str:
+    """A sketch with places to tap on it, as an `svg` element."""
+    root = still(sketch)
     root.append(element("g", *taps, class_="taps"))
     return written(root)
 
