@@ -16,14 +16,11 @@ from pathlib import Path
 from typing import Literal
 
 from .check import CheckResult, check
-from .errors import LayoutError, PlumblineError, SolveError
-from .hydraulics.find import settle
+from .errors import LayoutError, PlumblineError
 from .layout import read_layout
 from .threads import one_thread
 from .upkeep.card import WallCard, wall_card
-from .upkeep.film import growth
-from .upkeep.follow import Count, follow
-from .upkeep.fouled import pieces_of
+from .upkeep.follow import if_left_alone
 
 __all__ = ["Due", "Stop", "make_rounds", "visit"]
 
@@ -183,16 +180,9 @@ def _fouling(result: CheckResult, age: float, ahead: float) -> Due | None:
     months = min(int(age + ahead), MOST_MONTHS)
     if not full or months < 1:
         return None
-    try:
-        clean = settle(layout, margins=False)
-        course = follow(
-            layout, pieces_of(layout, ()), growth(layout, "likely"), months, clean, Count(months, None)
-        ).settled
-    except SolveError:
-        return None
-    for month, settled in enumerate(course):
+    for month, flows in enumerate(if_left_alone(layout, months)):
         for name in full:
-            got = settled.flows.vessels[name]
+            got = flows.vessels[name]
             if got.wanted and got.inflow < got.wanted * (1.0 - 1e-6):
                 return Due(f"'{name}' gets too little as pipe fouls", None, age - month)
     return None

@@ -69,6 +69,11 @@ def add_to(commands: Commands) -> None:
     fouling.add_argument(
         "--clean-every", metavar="N", type=months, dest="every", help="clean all that can be reached every N months"
     )
+    fouling.add_argument("--readings", metavar="VISIT.yaml", nargs="+", default=(), help="files of visits, to find how fast this system fouls")  # fmt: skip
+    fouling.add_argument(
+        "-o", metavar="NEW.yaml", dest="new", help="write the layout with the rates found to a new file"
+    )
+    fouling.add_argument("--force", action="store_true", help="write over a file that is there; never over FILE itself")
     fouling.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     fouling.set_defaults(work=_fouling)
 
@@ -211,20 +216,38 @@ def _flush(chosen: argparse.Namespace) -> int:
 
 def _fouling(chosen: argparse.Namespace) -> int:
     from ..check import flushes
+    from ..diagnose.pace import pace_of, text_with_pace, with_pace
+    from ..files import new_file
     from ..hydraulics.find import find_flows
-    from ..layout import read_layout
+    from ..layout import read_layout, read_visit
     from ..report.fouling import FoulingView, fouling_as_json, progress_on
     from ..report.screen import put_on_screen
     from ..upkeep.fouling import fouling
 
+    if chosen.new is not None and not chosen.readings:
+        raise PlumblineError(
+            "There is nothing to write: -o writes the rates that readings tell, by --readings VISIT.yaml."
+        )
+    file = (
+        None
+        if chosen.new is None
+        else new_file(chosen.new, "layout", inputs=(chosen.file, *chosen.readings), over=chosen.force)
+    )
     layout = read_layout(chosen.file)
+    pace = None
+    if chosen.readings:
+        with progress_on("how fast it fouls") as progress:
+            pace = pace_of(layout, [read_visit(visit, layout) for visit in chosen.readings], tell=progress)
+        layout = with_pace(pace)
     with progress_on("fouling") as progress:
         opened = flushes(layout, find_flows(layout))
         result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
+    if file is not None and pace is not None:
+        file.write(text_with_pace(pace))
     if chosen.json:
-        print_json(fouling_as_json(result))
+        print_json(fouling_as_json(result, pace))
     else:
-        put_on_screen(FoulingView(result))
+        put_on_screen(FoulingView(result, pace, chosen.new))
     return 0
 
 

@@ -14,7 +14,7 @@ from .opening import says_opening
 from .tree import tree_of
 from .values import plain
 
-__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "word_edit"]
+__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -105,6 +105,18 @@ def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
             )
         edits.append(word_edit(text, step, word, said))
     return _edited(text, edits)
+
+
+def set_word(text: str, word: str, said: str) -> str:
+    """Set a word of the whole layout in its text.
+
+    >>> print(set_word("name: Yard   # ours", "fouling", "{film time: 2}"))
+    fouling: {film time: 2}
+    name: Yard   # ours
+    """
+    tree = tree_of(text, Faults(""))
+    assert tree is not None
+    return _edited(text, [word_edit(text, tree, word, said)])
 
 
 def put_in(text: str, path: Sequence[str], pair: str) -> str:

@@ -14,12 +14,13 @@ from rich.text import Text
 from .. import __version__
 from ..layout.model import Layout
 from ..units import Units, show
-from ..upkeep.card import WallCard
+from ..upkeep.card import AHEAD, WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
 from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
 from .care import cautions_of
+from .plain import finite
 
 __all__ = [
     "CardView",
@@ -87,11 +88,13 @@ def card_words(card: WallCard) -> CardWords:
         visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
         done = visit.jobs
     volume, name = _bucket(units)
+    dated = any(one.months is not None for one in card.buckets)
     rows = []
     for one in card.buckets:
         seconds = volume / one.flow
+        when = (_after_words(one.months),) if dated else ()
         rows.append((f"'{one.line}' into '{one.vessel}'", show(one.flow, "flow", units),
-                     f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick", f"{volume / one.due:.0f} s" if one.due is not None else ""))  # fmt: skip
+                     f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick", f"{volume / one.due:.0f} s" if one.due is not None else "", *when))  # fmt: skip
     full = ""
     if card.full is not None:
         full = f"All that can be cleaned, {card.full.cleaned:.0%} of the pipe, takes about {minutes_words(card.full.visits[-1].minutes)}."
@@ -101,7 +104,13 @@ def card_words(card: WallCard) -> CardWords:
         before,
         tuple(visits),
         "Then plug in, wait until the beds run over as usual, and time a bucket",
-        ("pipe's end", "clean", f"{name} in", "clean again when slower than"),
+        (
+            "pipe's end",
+            "clean",
+            f"{name} in",
+            "clean again when slower than",
+            *(("likely after",) if dated else ()),
+        ),
         tuple(rows),
         full,
         left_words(card),
@@ -299,7 +308,8 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
         ],
         "buckets": [
             {"line": one.line, "vessel": one.vessel, "flow_l_min": one.flow * 60_000.0,
-             "due_l_min": None if one.due is None else one.due * 60_000.0}
+             "due_l_min": None if one.due is None else one.due * 60_000.0,
+             "due_after_months": None if one.months is None else finite(one.months)}
             for one in card.buckets
         ],
         "left": _spans(routine.left),
@@ -317,6 +327,12 @@ def _pipe(layout: Layout, pipe: Mapping[str, Intervals]) -> str:
         whole = long > layout.lines[name].length - 1e-6
         parts.append(f"all of '{name}'" if whole else f"{show(long, 'length', layout.units)} of '{name}'")
     return listed(parts)
+
+
+def _after_words(months: float | None) -> str:
+    if months is None:
+        return ""
+    return f"over {AHEAD} months" if months > AHEAD else "1 month" if months == 1 else f"{months:.0f} months"
 
 
 def every_words(months: float) -> str:

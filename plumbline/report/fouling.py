@@ -13,10 +13,23 @@ from rich.padding import Padding
 from rich.text import Text
 
 from .. import __version__
+from ..diagnose.pace import Pace
 from ..units import show
 from ..upkeep.film import RATES
 from ..upkeep.fouling import Cleaning, Course, Fouling
-from .fouling_words import access_words, focus, fouling_words, kept_words, months_words, place_words, spread_words, told
+from .diagnose import place_words as where_words
+from .diagnose import value_words
+from .fouling_words import (
+    access_words,
+    focus,
+    fouling_words,
+    kept_words,
+    months_words,
+    pace_words,
+    place_words,
+    spread_words,
+    told,
+)
 from .plain import finite, plain_table
 from .screen import Screen
 
@@ -55,17 +68,22 @@ def progress_on(what: str) -> Iterator[Callable[[int, int], None] | None]:
 
 
 class FoulingView:
-    """A rich renderable of how a layout fouls."""
+    """A rich renderable of how a layout fouls; `pace` is what visits tell of its rate, `written` the path of the file that was written."""
 
-    def __init__(self, result: Fouling) -> None:
+    def __init__(self, result: Fouling, pace: Pace | None = None, written: str | None = None) -> None:
         self.result = result
+        self.pace = pace
+        self.written = written
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield the answer first, then the months, the stretches, the accesses, and what is assumed."""
         result = self.result
         yield Text(f"{result.layout.name}: how it fouls in {months_words(result.months[-1])}", style="bold")
-        for sentence in fouling_words(result):
+        for sentence in (*(() if self.pace is None else pace_words(self.pace)), *fouling_words(result)):
             yield Text(sentence)
+        if self.pace is not None:
+            yield _heading("What was read")
+            yield _visits(self.pace)
         yield _heading(f"What each vessel gets, {kept_words(result)}: likely (slow and fast rate)")
         yield self._by_month()
         if any(one.wanted for one in result.courses.values()):
@@ -81,6 +99,8 @@ class FoulingView:
         yield _heading("Assumed")
         for note in ASSUMED:
             yield Padding(Text(note), (0, 0, 0, 2))
+        if self.written is not None:
+            yield Text(f"\nWritten to {self.written}: your file, with these rates under 'fouling'.")
 
     def _by_month(self) -> RenderableType:
         result, units = self.result, self.result.layout.units
@@ -138,6 +158,14 @@ class FoulingView:
         return table
 
 
+def _visits(pace: Pace) -> RenderableType:
+    units = pace.layout.units
+    table = plain_table("reading", ">read", ">if clean", ">as it fouls")
+    for one, *values in zip(pace.readings, pace.clean, pace.found, strict=True):
+        table.add_row(Text(where_words(one)), *(value_words(one, value, units) for value in (one.value, *values)))
+    return table
+
+
 def by_vessel(result: Fouling) -> tuple[tuple[str, ...], list[tuple[str, str, list[tuple[str, bool]], str]]]:
     """Columns and rows of the vessels, those that want something alone where there are any: what each wants, what it gets in some months
     and whether that is too little, and the range at the end."""
@@ -167,7 +195,7 @@ def _heading(text: str) -> Text:
 # ---------------------------------------------------------------------- plain data
 
 
-def fouling_as_json(result: Fouling) -> dict[str, Any]:
+def fouling_as_json(result: Fouling, pace: Pace | None = None) -> dict[str, Any]:
     """Return how a layout fouls as plain data, every number finite or null: see `docs/json.md`."""
     first = result.first
     return {
@@ -176,6 +204,14 @@ def fouling_as_json(result: Fouling) -> dict[str, Any]:
         "months": list(result.months),
         "cleaned_every_months": result.every,
         "answer": list(fouling_words(result)),
+        "pace": None
+        if pace is None
+        else {
+            "likely": finite(pace.likely),
+            "low": finite(pace.low),
+            "high": finite(pace.high),
+            "fits": pace.fits,
+        },
         "first_short": None if first is None else first.vessel,
         "vessels": {name: _course(one, result.renewed[name]) for name, one in result.courses.items()},
         "stretches": [

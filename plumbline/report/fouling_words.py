@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from ..units import Units, show
 from ..upkeep.film import RATES
@@ -10,12 +11,16 @@ from ..upkeep.fouling import TOLD, Cleaning, Course, Fouling
 from ..upkeep.groups import steps_of
 from ..upkeep.words import access_name, listed
 
+if TYPE_CHECKING:
+    from ..diagnose.pace import Pace
+
 __all__ = [
     "access_words",
     "focus",
     "fouling_words",
     "kept_words",
     "months_words",
+    "pace_words",
     "place_words",
     "spread_words",
     "told",
@@ -25,6 +30,34 @@ __all__ = [
 def fouling_words(result: Fouling) -> tuple[str, ...]:
     """The answer in a few sentences: who falls short when, what is to blame, and what cleaning wins back."""
     return (*_when(result), *_blame(result), *_cure(result))
+
+
+def pace_words(pace: Pace) -> tuple[str, ...]:
+    """How fast pipe fouls as it was read on visits."""
+    if not pace.fits:
+        return (
+            "No rate of fouling explains what was read, so that what follows is not to be trusted: 'plumbline diagnose' weighs what else "
+            "may be wrong.",
+        )
+    sure = (
+        ""
+        if pace.high - pace.low < 2.0
+        else " That is hardly more than was known before: read again when pipe has fouled for longer."
+    )
+    return (
+        f"As read, pipe here fouls at {_rate_words(pace.likely)}; nine times in ten it lies between {_rate_words(pace.low)} and "
+        f"{_rate_words(pace.high)}. These are the slow, the likely and the fast rate below.{sure}",
+    )
+
+
+def _rate_words(place: float) -> str:
+    """A place between the catalogue's rates."""
+    far, share = "fast" if place > 0.0 else "slow", abs(place)
+    if share < 0.05:
+        return "the likely rate"
+    if share > 1.05:
+        return f"{share:.1f} times the way to the {far} rate"
+    return f"the {far} rate" if share > 0.95 else f"{share:.0%} of the way from the likely rate to the {far} one"
 
 
 def _when(result: Fouling) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -9,13 +10,14 @@ from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .carried import carried
+from .follow import if_left_alone
 from .intervals import Intervals, union
 from .result import Upkeep
 from .routine import Routine, WashJob, plan_routine
 from .sides import Side
 from .spills import Spill
 
-__all__ = ["FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card"]
+__all__ = ["AHEAD", "FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card"]
 
 FOULING = ("slow-flow", "dead-leg", "standing-water", "low-point")
 """Kinds of finding that tell of pipe in which solids lie or water stands: it wants cleaning often."""
@@ -24,15 +26,22 @@ MOST = 0.8
 """Share of the cleanable pipe that a card aims at: a routine that really cleans four fifths of the pipe is worth having (common practice, no source)."""
 
 
+AHEAD = 24
+"""Months that are looked ahead for when an end will have slowed down."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bucket:
     """A pipe's end over a vessel, where a bucket can be held under: the `flow` there [m³/s] when all is clean, and the
-    flow `due` at which the vessel gets no more than it wants, None where it wants nothing or gets less already."""
+    flow `due` at which the vessel gets no more than it wants, None where it wants nothing or gets less already;
+    after so many `months` without cleaning that is looked for (infinity: not within `AHEAD`), None where the layout's own rates of fouling are not
+    known."""
 
     line: str
     vessel: str
     flow: float
     due: float | None
+    months: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +136,8 @@ def _on_side(layout: Layout, sides: Mapping[str, Side | None], side: Side) -> di
 
 def _buckets(layout: Layout, flows: Flows) -> list[Bucket]:
     out = []
+    # The catalogue's rates are mostly assumptions: dates are told by rates of the layout's own alone.
+    later = if_left_alone(layout, AHEAD) if layout.fouling else ()
     for name, line in layout.lines.items():
         for side, end, sign in (("from", line.start, -1.0), ("to", line.end, 1.0)):
             if end.kind != "vessel" or end.submerged or end.name is None:
@@ -137,5 +148,11 @@ def _buckets(layout: Layout, flows: Flows) -> list[Bucket]:
             got = flows.vessels[end.name]
             wanted = got.wanted or 0.0
             due = flow * wanted / got.inflow if 0.0 < wanted < got.inflow else None
-            out.append(Bucket(name, end.name, flow, due))
+            course = [sign * one.ends[f"{name}.{side}"].flow for one in later]
+            months = (
+                None
+                if due is None or not later
+                else next((month for month, then in enumerate(course) if then < due), math.inf)
+            )
+            out.append(Bucket(name, end.name, flow, due, months))
     return out

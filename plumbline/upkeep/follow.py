@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from ..errors import SolveError
 from ..hydraulics.find import Settled, settle
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from .carry import run_speed
-from .film import Film, Growth, film_limit, fouled_pipe, grown, silted
-from .fouled import Piece, fouled, inside
+from .film import Film, Growth, film_limit, fouled_pipe, grown, growth, silted
+from .fouled import Piece, fouled, inside, pieces_of
 from .intervals import Intervals, union
 from .shear import speed
 
-__all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "refit", "together"]
+__all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "if_left_alone", "refit", "together"]
 
 Reach = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -61,9 +62,7 @@ def follow(
     clean: Settled,
     count: Count,
     *,
-    every: int | None = None,
-    rod: Reach | None = None,
-    flush: Reach | None = None,
+    cleaning: Callable[[int, tuple[Film, ...]], tuple[Film, ...]] = lambda _, films: films,
 ) -> Followed:
     """Let a layout foul.
 
@@ -74,7 +73,7 @@ def follow(
     months : how many
     clean : the flows in clean pipe
     count : told after every solve
-    every : months between cleanings of what `rod` and `flush` reach; None cleans nothing
+    cleaning : called with each month's number and its films, of each piece; gives what a cleaning then leaves of them
 
     Returns
     -------
@@ -85,15 +84,22 @@ def follow(
     settled = [clean]
     for month in range(1, months + 1):
         flows = settled[-1].flows
-        films = tuple(
-            _month(layout, stretches[piece.stretch], piece, film, rate, flows)
-            for piece, film in zip(pieces, films, strict=True)
-        )
-        if every is not None and month % every == 0:
-            films = cleaned(pieces, films, rod or {}, flush or {})
+        grown_on = (_month(layout, stretches[piece.stretch], piece, film, rate, flows)
+                    for piece, film in zip(pieces, films, strict=True))  # fmt: skip
+        films = cleaning(month, tuple(grown_on))
         settled.append(refit(fouled(layout, pieces, films, rate), settled[-1]))
         count.one()
     return Followed(tuple(settled), films)
+
+
+def if_left_alone(layout: Layout, months: int) -> tuple[Flows, ...]:
+    """The flows of months 0 to the last at the likely rate, if nothing is cleaned; none where there is no steady flow, clean or fouled."""
+    try:
+        clean = settle(layout, margins=False)
+        done = follow(layout, pieces_of(layout, ()), growth(layout, "likely"), months, clean, Count(months, None))
+    except SolveError:
+        return ()
+    return tuple(one.flows for one in done.settled)
 
 
 def refit(layout: Layout, near: Settled) -> Settled:

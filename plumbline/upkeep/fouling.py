@@ -159,8 +159,12 @@ def fouling(
     rod, flush = together(layout, rodded.values()), together(layout, scoured.values())
     # Not every stretch fouls; the bar then ends a little early, and is filled up.
     count = Count(len(RATES) * months + len(layout.stretches) + len(useful) + 1, progress)
+
+    def cleaning_by_rote(month: int, films: tuple[Film, ...]) -> tuple[Film, ...]:
+        return films if every is None or month % every else cleaned(pieces, films, rod, flush)
+
     runs = {
-        name: follow(layout, pieces, growth(layout, name), months, clean, count, every=every, rod=rod, flush=flush)
+        name: follow(layout, pieces, growth(layout, name), months, clean, count, cleaning=cleaning_by_rote)
         for name in RATES
     }
     rate, likely = growth(layout, "likely"), runs["likely"]
