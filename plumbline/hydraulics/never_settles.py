@@ -38,7 +38,8 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
     hold: set[str] = set()
     for label, names in _groups(joined, assembly, free).items():
         here = joined == label
-        if float(np.sum(assembly.network.draw[here])) > 0.0 and not (
+        draw = assembly.network.draw[here]
+        if float(np.sum(draw)) > 1e-9 * float(np.sum(np.abs(draw))) and not (
             dry and _fed_from_a_reservoir(assembly, here, sinks)
         ):
             hold |= sources.get(label, set()) & set(names) or set(names)
