@@ -138,7 +138,7 @@ def nearby(
         for pump in layout.pumps.values()
         if pump.vessel in levels and pump.name in assembly.pumps and bare(layout, levels, pump)
     ]
-    if any(near.flows.pumps[name].state != "starved" for name in dry):
+    if any(near.flows.pumps[name].state not in ("starved", "by its switch") for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")
     if not leaks and any(
         pull.froude < CLEARS or pull.aired for pull in run.pulls(state) if not pull.stretches <= near.vented
@@ -323,6 +323,7 @@ class _Run:
             fed=self.fed,
             sleeves=sleeves,
             leaks=leaks,
+            steady=True,
         )
 
     # ------------------------------------------------------------------ air

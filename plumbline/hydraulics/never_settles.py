@@ -82,8 +82,8 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
 
 
 def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
-    """Whether a pump's vessel is down to its intake."""
-    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.intake < BARE
+    """Whether a pump's vessel is down to where it takes no more."""
+    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
 
 
 def _joined(network: Network) -> IntArray:

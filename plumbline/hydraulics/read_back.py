@@ -11,7 +11,7 @@ import numpy as np
 from ..layout.model import Layout, Stretch
 from .assemble import Assembly, oriented
 from .fittings import PartK
-from .flows import Duty, EndFlow, Flows, Solved, StretchFlow, VesselFlow
+from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
 from .islands import components
 from .network import FloatArray, Solution
 from .part_loss import part_loss, velocity_head
@@ -246,9 +246,9 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
         intake = assembly.intakes.get(name)
         pump = layout.pumps[name]
         level = solution.heads[assembly.vessels[pump.vessel]] if pump.vessel is not None else math.inf
-        starved = intake is not None and level - layout.vessels[pump.vessel or ""].base - pump.intake < BARE
-        duties[name] = Duty(float(q), float(h), "starved" if starved else state, layout.pumps[name].power,
-                            float(max(weight * q * h, 0.0)))  # fmt: skip
+        down = intake is not None and level - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
+        works: DutyState = state if not down else "starved" if pump.leaves == pump.intake else "by its switch"
+        duties[name] = Duty(float(q), float(h), works, pump.power, float(max(weight * q * h, 0.0)))
     return duties
 
 
