@@ -19,6 +19,7 @@ from plumbline import read_layout
 from plumbline.check import CheckResult, check
 from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
+from plumbline.layout import layout_of
 
 FOLDER = Path(__file__).parent / "data" / "company"
 G, NU, LITRE_MIN = 9.80665, 1.002e-3 / 998.0, 1.0 / 60000.0
@@ -158,6 +159,50 @@ def test_a_fast_gooseneck_and_a_vented_standpipe_share_one_tank() -> None:
     assert litres(result)["gooseneck.to"] == pytest.approx(neck, abs=0.1)
     assert litres(result)["stand.to"] == pytest.approx(pumped / LITRE_MIN - neck, abs=0.1)
     assert levels(result) == pytest.approx({"tank": tank, "sump": sump}, abs=2e-3)
+
+
+def kindsvater(head: float, wide: float, deep: float) -> float:
+    """What runs over a wall's whole edge in a free fall [m³/s]."""
+    return (0.602 + 0.075 * head / deep) * 2 / 3 * math.sqrt(2 * G) * (wide - 0.0009) * (max(head, 0.0) + 0.001) ** 1.5
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("walked", ["down", "up"])
+def test_a_weir_between_two_troughs_is_drowned_by_the_lower_one(walked: str) -> None:
+    """50 L/min stand 27 mm over 100 mm of edge in a free fall, and 33 mm with the lower trough 23 mm over it (Villemonte); written from
+    either trough it is the same wall."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, upper, lower = x
+        share = (1 - min(max((lower - 0.75) / (upper - 0.75), 0.0), 1.0) ** 1.5) ** 0.385
+        return [sump + straight(3, 80)(pumped) - 1.0 - lost(pumped, 0.036, 2.35, 1.9), lower - 0.75 - crest(pumped, 0.057),
+                kindsvater(upper - 0.75, 0.1, 0.25) * share - pumped, 4 * (upper + lower - 1.0) + sump + 0.4 - 2.6]  # fmt: skip
+
+    pumped, sump, upper, lower = fsolve(lacks, [5e-4, 0.1, 0.81, 0.765])
+    text = (FOLDER / "drowned_weir.yaml").read_text(encoding="utf-8")
+    if walked == "up":
+        text = text.replace("{vessel: upper, weir", "{vessel: lower, weir").replace("to: lower}", "to: upper}")
+    result = check(layout_of(text))
+    assert litres(result)["edge.to"] == pytest.approx((1 if walked == "down" else -1) * pumped / LITRE_MIN, abs=0.05)
+    assert levels(result) == pytest.approx({"upper": upper, "lower": lower, "sump": sump}, abs=5e-4)
+
+
+@pytest.mark.second_method
+def test_a_raft_channel_runs_over_its_edge_into_a_vented_down_pipe() -> None:
+    """The vent lets air in at the tee, 0.75 m up, so the box stands over it by the pipe's speed and loss, and the raft over its edge."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, edge = x
+        box = 0.75 + lost(pumped, 0.043, 0.3, 1.5)
+        return [sump + straight(3, 70)(pumped) - 1.25 - lost(pumped, 0.036, 5.5, 1.9), kindsvater(edge, 0.30, 0.25) - pumped,
+                6 * (0.25 + edge) + 0.1 * (box - 0.7) + sump + 0.3 - 2.115]  # fmt: skip
+
+    pumped, sump, edge = fsolve(lacks, [5e-4, 0.2, 0.01])
+    result = checked("raft_weir_vented_drop")
+    assert litres(result)["drop.to"] == pytest.approx(pumped / LITRE_MIN, abs=0.05)
+    assert levels(result) == pytest.approx(
+        {"sump": sump, "raft": 1.05 + edge, "box": 0.75 + lost(pumped, 0.043, 0.3, 1.5)}, abs=1e-3
+    )
 
 
 # ---------------------------------------------------------------------- through the day

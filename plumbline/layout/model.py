@@ -321,6 +321,9 @@ class Weir:
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw", "indexing valve"]
 
 
+NO_PIPE = "no pipe"
+"""The name of the pipe of a line that has none: water falls over a crest into the next vessel."""
+
 STEEP_MOUTH = 0.7
 """The share of a heading that goes up or down, from which water goes over a pipe's end from above and not sideways."""
 
