@@ -20,6 +20,7 @@ import numpy as np
 
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
+from ..hydraulics.stretches import arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -189,6 +190,7 @@ class _Follower:
                 self.switches = replace(self.switches, wide_open=self.switches.wide_open | {point})
         self.outlets = dict.fromkeys(layout.indexing, 0)
         self.fed: frozenset[str] = frozenset()
+        self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
         self.clocks()
         self.cycles = Cycles(np.array([vessel.area or 1.0 for vessel in self.waters.vessels]),
                              [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])  # fmt: skip
@@ -592,9 +594,8 @@ class _Follower:
         self.log.times.append(self.time)
         self.log.levels.append(self.waters.levels(self.volumes))
         flows = []
-        pieces: dict[str, str] = {stretch.line: stretch.id for stretch in self.layout.stretches}
         for name in self.layout.lines:
-            link = moment.assembly.links[pieces[name]]
+            link = moment.assembly.links[self.arrives[name]]
             flows.append(link.sign * float(moment.solution.flows[link.at(1)]))
         self.log.ends.append(flows)
         self.log.inflows.append(self.waters.inflows(moment).tolist())

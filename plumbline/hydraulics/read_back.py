@@ -18,7 +18,7 @@ from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
-from .stretches import end_bores, narrowing, pieces_by_line, stands, tee_stretch
+from .stretches import arrives, end_bores, narrowing, pieces_by_line, stands, tee_stretch
 from .tees import tee_drops
 from .vessels import BARE, only_out, pipes_joined
 
@@ -292,7 +292,7 @@ def _ends(layout: Layout, stretches: Mapping[str, StretchFlow]) -> dict[str, End
     ends: dict[str, EndFlow] = {}
     for name, pieces in pieces_by_line(layout).items():
         line = layout.lines[name]
-        first, last = stretches[pieces[0].id], stretches[pieces[-1].id]
+        first, last = stretches[pieces[0].id], stretches[arrives(layout, pieces).id]
         ends[f"{name}.from"] = EndFlow(line.start.place[2], first.head_tail, first.flow)
         ends[f"{name}.to"] = EndFlow(line.end.place[2], last.head_head, last.flow_head)
     return ends
