@@ -193,8 +193,8 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
         found = [spread(*first, places, names)]
         found += [spread(*one, places, found[0].names) for one in others]
         flowing = np.array([[_strength(layout, turn, place) for turn in flows.turns] for place in places])
-        moves = [found[turn].moves[row] for row, turn in enumerate(np.argmax(flowing, axis=1).tolist())]
-        return replace(found[0], moves=np.array(moves))
+        own = [found[turn].moves[row] for row, turn in enumerate(np.argmax(flowing, axis=1).tolist())]
+        return replace(found[0], moves=np.array(own))
     assembly, solution = sources_held(layout, flows)
     tangent = Tangent(assembly.network, solution)
     numbers = uncertain_numbers(layout, assembly, solution)
