@@ -83,7 +83,7 @@ def check(layout: Layout) -> CheckResult:
 
 
 def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
-    if any(duty.state == "starved" for duty in flows.pumps.values()):
+    if any(duty.state in ("starved", "by its switch") for duty in flows.pumps.values()):
         return None  # it gives what comes to it, to the last of it, and not what its curve says
     try:
         return how_sure(layout, flows)

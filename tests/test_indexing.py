@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,12 +13,15 @@ from plumbline.check import check
 from plumbline.day import follow_day
 from plumbline.day.told import what_goes_wrong
 from plumbline.day.turns import judge_turns
+from plumbline.diagnose import diagnose
 from plumbline.errors import LayoutError
+from plumbline.hydraulics.balance import balance
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.how_sure import how_sure
 from plumbline.hydraulics.turns import in_turns
 from plumbline.layout.model import Layout
 from plumbline.parts import bill_of
+from plumbline.upkeep.fouling import fouling
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -201,3 +205,68 @@ def test_faults_are_told_with_their_line(read_text: ReadText, old: str, new: str
     with pytest.raises(LayoutError) as told:
         beds(read_text, text=BEDS.replace(old, new))
     assert said in str(told.value)
+
+
+# ---------------------------------------------------------------------- what looks at steady running, turn by turn
+
+VALVES = BEDS.replace("route: [{north: 1.2 m}", "route: [ball valve, {north: 1.2 m}").replace(
+    "route: [{south: 2.2 m}", "route: [{ball valve: half-open}, {south: 2.2 m}"
+)
+
+
+@pytest.mark.invariant
+def test_pipe_fouls_for_each_bed_as_in_its_own_turn(read_text: ReadText) -> None:
+    """Each turn by itself is a plain layout. Its own feed fouls as there; what they share fouls by the turn in which most flows, so that
+    the other bed is out by a share of what it loses."""
+    layout = beds(read_text)
+    together = fouling(layout, {}, months=4)
+    for turn, name, feed in zip(in_turns(layout), ("left", "right"), ("left feed.1", "right feed.1"), strict=True):
+        alone = fouling(turn, {}, months=4)
+        mine, its = together.courses[name].likely, alone.courses[name].likely
+        assert mine[0] == pytest.approx(its[0], rel=1e-6)
+        assert mine[0] - mine[-1] == pytest.approx(its[0] - its[-1], rel=0.15)
+        assert next(one for one in together.blames if one.stretch == feed).gains[name] > 0.0
+
+
+@pytest.mark.second_method
+def test_a_balance_sets_each_bed_s_own_valve_in_its_own_turn(read_text: ReadText) -> None:
+    """As the plain layouts of the turns are balanced by themselves; nothing is throttled for a bed that is not fed meanwhile."""
+    layout = beds(read_text, text=VALVES)
+    found = balance(layout)
+    for turn, other in zip(in_turns(layout), ("right", "left"), strict=True):
+        alone = balance(replace(turn, vessels={**turn.vessels, other: replace(turn.vessels[other], wants=None)}))
+        for vessel in alone.vessels:
+            mine = next(one for one in found.vessels if one.name == vessel.name)
+            assert (mine.after, mine.valves) == (pytest.approx(vessel.after, rel=1e-6), vessel.valves)
+        assert {one: found.openings[one] for one in alone.openings} == alone.openings
+    assert [one.name for one in found.vessels] == ["left", "right"]
+
+
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_a_diagnosis_reads_each_bed_in_its_own_turn(read_text: ReadText) -> None:
+    """A bucket under each feed in its turn: the one that is half as full has the clog."""
+    flows = find_flows(beds(read_text))
+    seconds = {name: 10.0 / (flows.ends[f"{name} feed.to"].flow * 1e3) for name in ("left", "right")}
+    said = (
+        "readings:\n"
+        f"  - {{at: left feed.to, caught: 10 L in {seconds['left']:.1f} s}}\n"
+        f"  - {{at: right feed.to, caught: 10 L in {2.0 * seconds['right']:.1f} s}}\n"
+    )
+    found = diagnose(beds(read_text, text=BEDS + said))
+    first = found.suspects[0]
+    assert (first.cause.kind, first.cause.line) == ("narrowed", "right feed")
+    assert sum(one.chance for one in found.suspects if one.cause.line == "right feed") > 0.9
+
+
+@pytest.mark.invariant
+def test_what_comes_to_the_valve_is_told_at_the_line_s_end(read_text: ReadText) -> None:
+    """Behind its first outlet the valve's feed has only what the later ones get."""
+    layout = beds(read_text)
+    flows = find_flows(layout)
+    assert flows.ends["riser.to"].flow == flows.ends["left feed.to"].flow
+    course = follow_day(layout, hours=1.0)
+    for name, here in (("left feed.to", 1), ("right feed.to", 31)):
+        at = next(i for i, time in enumerate(course.times) if time >= 60.0 * here)
+        assert course.ends["riser.to"][at] == pytest.approx(course.ends[name][at], abs=1e-9)
+        assert course.ends[name][at] > 1e-4

@@ -11,7 +11,7 @@ from conftest import ReadText
 from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.weirs import FILM, WEIRS, Shape, notch_numbers, weir_flow, weir_head
+from plumbline.hydraulics.weirs import FILM, WEIRS, Shape, drowned_head, notch_numbers, weir_flow, weir_head
 from plumbline.mishaps.fault import faults_of
 from plumbline.parts import bill_of
 
@@ -148,9 +148,50 @@ def test_what_it_could_carry_is_what_goes_over_it_at_the_rim(read_text: ReadText
     assert "'trough' overtops" in over.message
 
 
+@pytest.mark.second_method
+@pytest.mark.parametrize("share", [0.1, 0.2, 0.35, 0.5, 0.65, 0.8])
+def test_a_drowned_weir_beside_du_buat_s_sum(share: float) -> None:
+    """A free weir down to the tail water and a drowned hole below it, Q = c b √(2g) ((2/3)(h₁ − h₂)^1.5 + h₂ √(h₁ − h₂)) (Unwin,
+    Encyclopædia Britannica, 11th ed., "Hydraulics", § 44; from memory): over what the same c gives a free fall, within 5 %."""
+    head = np.array([0.1])
+    free = weir_flow("weir", head, np.array([1.0]), np.array([0.5]))[0]
+    falls = 1.0 - share
+    du_buat = falls**1.5 + 1.5 * share * math.sqrt(falls)
+    found, _, _ = drowned_head("weir", du_buat * free, share * head, np.array([1.0]), np.array([0.5]))
+    assert (head / found)[0] ** 1.5 == pytest.approx(1.0, abs=0.05)
+
+
 @pytest.mark.invariant
-def test_a_drowned_weir_is_told(read_text: ReadText) -> None:
-    drowned = TROUGH.replace("base: 1 m", "base: 0.45 m").replace("up: 1.4 m", "up: 0.9 m").replace("FALL", NOTCH)
+@pytest.mark.parametrize("shape", WEIRS)
+def test_a_drowned_weir_keeps_its_law_and_its_slopes(shape: Shape) -> None:
+    """Put back into the formula the depth gives the flow; without tail water it is a free fall; at rest both sides stand level; the slopes are
+    those of central differences."""
+    wide, deep = notch_numbers(1.2) if shape == "v-notch" else (0.1, 0.2)
+    flows, behind = (one.ravel() for one in np.meshgrid(np.geomspace(1e-5, 3e-2, 30), np.geomspace(1e-5, 0.3, 30)))
+    wides, deeps = np.full(900, wide), np.full(900, deep)
+    heads, by_flow, by_depth = drowned_head(shape, flows, behind, wides, deeps)
+    free = np.where(heads < FILM, heads / FILM, 1.0) * weir_flow(shape, np.maximum(heads, FILM), wides, deeps)[0]
+    assert free * (1.0 - (behind / heads) ** (2.5 if shape == "v-notch" else 1.5)) ** 0.385 == pytest.approx(
+        flows, rel=1e-6
+    )
+    assert np.all(heads >= np.maximum(behind, weir_head(shape, flows, wides, deeps)[0]) - 1e-12)
+    assert drowned_head(shape, flows, np.full(900, 1e-9), wides, deeps)[0] == pytest.approx(
+        weir_head(shape, flows, wides, deeps)[0], rel=1e-6
+    )
+    assert drowned_head(shape, 0.0 * flows, behind, wides, deeps)[0] == pytest.approx(behind, rel=1e-9)
+    for step, slope, at in ((1e-5 * flows, by_flow, 0), (1e-5 * behind, by_depth, 1)):
+        up, down = (
+            drowned_head(shape, flows + (at == 0) * sign * step, behind + (at == 1) * sign * step, wides, deeps)[0]
+            for sign in (1, -1)
+        )
+        off = np.abs((up - down) / (2.0 * step) - slope) > 1e-3 * np.abs(slope) + 1e-10 / step
+        assert np.count_nonzero(off) <= 5  # at the film, and where Ce stays
+
+
+@pytest.mark.invariant
+def test_a_weir_drowned_further_than_was_measured_is_told(read_text: ReadText) -> None:
+    """Its base at 0.36 m, the tank's water stands 58 mm over the crest and the trough's 62."""
+    drowned = TROUGH.replace("base: 1 m", "base: 0.36 m").replace("up: 1.4 m", "up: 0.9 m").replace("FALL", NOTCH)
     kinds = [one.message for one in check(read_text(drowned)).findings if one.kind == "outside-range"]
     assert any("The notch of 'fall' in 'trough' is drowned" in one for one in kinds)
     assert not any("drowned" in one.message for one in check(read_text(TROUGH.replace("FALL", NOTCH))).findings)

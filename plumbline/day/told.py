@@ -261,7 +261,7 @@ def _starts(layout: Layout, course: Course) -> Iterator[Finding]:
 def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
     longest = layout.limits["flooded"]
     for bed in bed_courses(layout, course):
-        if bed.holds is not None and bed.holds > longest:
+        if bed.holds is not None and bed.holds > longest and not _meant_full(layout, course, bed.vessel):
             yield finding(
                 "bed-stays-wet",
                 f"'{bed.vessel}' stands flooded for {bed.holds / 60.0:.0f} min at a time: roots want air after "
@@ -269,7 +269,12 @@ def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
                 "a shorter time on the pump's timer, or a larger drain",
             )
     for name, vessel in layout.vessels.items():
-        if vessel.holds != "plants" or name not in course.vessels or not _timed(layout):
+        if (
+            vessel.holds != "plants"
+            or name not in course.vessels
+            or not _timed(layout)
+            or _meant_full(layout, course, name)
+        ):
             continue
         # The first flood from what is written is none of those that come round.
         later = [
@@ -285,6 +290,12 @@ def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
             f"and {show(max(later) - vessel.base, 'length', layout.units)} while the pump rests, too.",
             f"a hole near the floor of '{name}', at the foot of its standpipe, or a longer rest for the pump",
         )
+
+
+def _meant_full(layout: Layout, course: Course, name: str) -> bool:
+    """Whether a bed is written as full as it comes to be, or half so: rafts float on it."""
+    vessel = layout.vessels[name]
+    return vessel.water >= 0.5 * (course.vessels[name].highest - vessel.base)
 
 
 def _timed(layout: Layout) -> bool:

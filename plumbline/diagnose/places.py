@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from ..hydraulics.how_sure import sources_held
 from ..hydraulics.network import FloatArray, Solution
 from ..hydraulics.part_loss import velocity_head
 from ..hydraulics.sensitivity import Tangent
+from ..hydraulics.turns import in_turns
 from ..hydraulics.uncertain_numbers import uncertain_numbers
 from ..hydraulics.vessels import pump_sources
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
@@ -184,8 +185,16 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
     SolveError
         where the flows have no single derivative
 
-    A head inside a stretch moves between those of the stretch's ends, by its share of the loss.
+    A head inside a stretch moves between those of the stretch's ends, by its share of the loss. Of indexing valves each reading is one of
+    the turn in which most flows at its place.
     """
+    if flows.turns:
+        first, *others = zip(in_turns(layout), flows.turns, strict=True)
+        found = [spread(*first, places, names)]
+        found += [spread(*one, places, found[0].names) for one in others]
+        flowing = np.array([[_strength(layout, turn, place) for turn in flows.turns] for place in places])
+        own = [found[turn].moves[row] for row, turn in enumerate(np.argmax(flowing, axis=1).tolist())]
+        return replace(found[0], moves=np.array(own))
     assembly, solution = sources_held(layout, flows)
     tangent = Tangent(assembly.network, solution)
     numbers = uncertain_numbers(layout, assembly, solution)
@@ -200,6 +209,15 @@ def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequenc
     nothing = np.zeros(len(places))
     moves = np.array([rows.get(name, nothing) for name in known]).reshape(len(known), len(places)).T
     return Spread(known, moves, {number.name: number.sigma for number in numbers})
+
+
+def _strength(layout: Layout, flows: Flows, place: Place) -> float:
+    """How much flows at a place [m³/s]."""
+    if place.what == "depth":
+        return flows.vessels[place.vessel].inflow
+    if place.what == "power":
+        return flows.pumps[place.pump].flow
+    return abs(flows.stretches[stretch_at(layout, place)[0].id].flow)
 
 
 class _Mover:

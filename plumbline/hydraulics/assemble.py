@@ -66,6 +66,7 @@ def assemble(
     primed: Collection[str] = (),
     wide_open: Collection[str] = (),
     leaks: Mapping[str, float] | None = None,
+    steady: bool = False,
 ) -> Assembly:
     """Build the network of a layout.
 
@@ -83,6 +84,7 @@ def assemble(
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
         leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
+        steady: a pump whose switch turns it off as its vessel falls holds it there, as it does over many starts.
 
     Returns:
         The network and the way back to the layout's names.
@@ -99,7 +101,7 @@ def assemble(
         build, layout, vessels, frozenset(vented), sleeves or {}, frozenset(primed), frozenset(wide_open)
     )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
-    pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped))
+    pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)
     caps: dict[str, int] = {}
     for access in layout.accesses:
         if access.kind == "cap" and access.id in opened:
@@ -203,7 +205,7 @@ def at_rest(curve: Sequence[tuple[float, float]]) -> float:
 
 
 def _pumps(
-    build: Build, layout: Layout, vessels: Mapping[str, int], stopped: frozenset[str]
+    build: Build, layout: Layout, vessels: Mapping[str, int], stopped: frozenset[str], steady: bool
 ) -> tuple[dict[str, int], dict[str, int]]:
     """A link for each pump that feeds a line; none of them is a pump's when it stands still. One that stands in a vessel has its
     intake as another: nothing comes to it while the water is lower."""
@@ -227,7 +229,7 @@ def _pumps(
             continue
         inlet = build.node(f"{pump.name}.in")
         if pump.vessel is not None:
-            height = layout.vessels[pump.vessel].base + pump.intake
+            height = layout.vessels[pump.vessel].base + (pump.leaves if steady else pump.intake)
             intake = build.link(vessels[pump.vessel], inlet, open_ended=True, tips=(height, -math.inf))
             build.stage(intake, False, height)
             intakes[pump.name] = intake

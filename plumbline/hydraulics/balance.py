@@ -10,7 +10,7 @@ are the flows of that second solution, never those that were given.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import PlumblineError
@@ -21,6 +21,7 @@ from .find import find_flows
 from .flows import Flows
 from .judge import judge
 from .throttle import Throttled, throttle
+from .turns import in_turns
 from .valve_service import Service, Serving, Valve, find_service, label, opening_table, with_openings
 
 __all__ = ["ENOUGH", "Balance", "ValveSetting", "VesselShare", "balance"]
@@ -120,33 +121,69 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
         raise PlumblineError("No vessel says what it wants, so there is nothing to balance: give each bed its flow, for "
                              "instance wants: 14 L/min.")  # fmt: skip
     before = find_flows(layout)
-    service = find_service(layout, before)
-    if not any(one.valves for one in service.servings):
-        cure = (
-            "\nPut a ball valve into the line to each of them."
-            if any(one.piece >= 0 for one in service.servings)
-            else ""
-        )
+    turns = [_Turn.of(*one) for one in _own_turns(layout, before)]
+    servings = [one for turn in turns for one in turn.service.servings]
+    if not any(one.valves for one in servings):
+        cure = "\nPut a ball valve into the line to each of them." if any(one.piece >= 0 for one in servings) else ""
         raise PlumblineError("No valve can be set for any vessel that wants water:\n"
-                             + "\n".join(f"  {one.vessel}: {one.why}" for one in service.servings) + cure)  # fmt: skip
-    set_for = {one.vessel for one in service.servings if one.valves}
-    service = replace(service, valves=tuple(v for v in service.valves if {name for name, _ in v.cuts} & set_for))
-    opened = with_openings(layout, {valve.key: 1.0 for valve in service.valves})
-    # From the levels as they stand: with all valves open a header may fall so low that its highest beds get nothing.
-    found = throttle(opened, service, before)
-    exact = {valve.key: 1.0 for valve in service.valves} | dict(found.openings)
-    openings = _rounded(service, exact, found, rounding)
+                             + "\n".join(f"  {one.vessel}: {one.why}" for one in servings) + cure)  # fmt: skip
+    # A valve that all turns share stands for the one that it hinders most.
+    openings: dict[tuple[str, int], float] = {}
+    for turn in turns:
+        for key, opening in turn.openings(rounding).items():
+            openings[key] = max(opening, openings.get(key, 0.0))
     done = with_openings(layout, openings)
     flows = find_flows(done)
-    vessels = tuple(_share(layout, one, found, before, flows) for one in service.servings)
+    vessels = tuple(_share(layout, one, turn.found, before, flows) for turn in turns for one in turn.service.servings)
+    order = list(layout.vessels)
     return Balance(
         layout=done,
         flows=flows,
-        settings=_settings(service, openings, found),
-        vessels=vessels,
+        settings=_settings(turns, openings),
+        vessels=tuple(sorted(vessels, key=lambda one: order.index(one.name))),
         fails=tuple(one for one in judge(done, flows) if one.level == "fail" and one.kind != "too-little-water"),
-        notes=tuple(_notes(layout, service, found, flows, vessels)),
+        notes=tuple(note for turn in turns for note in _notes(layout, turn.service, turn.found, flows, vessels)),
     )
+
+
+@dataclass(frozen=True)
+class _Turn:
+    """Who serves whom while one outlet of each indexing valve has its turn, and what was found for them; all there is without such valves."""
+
+    service: Service
+    found: Throttled
+
+    @classmethod
+    def of(cls, layout: Layout, before: Flows) -> _Turn:
+        """Find it. From the levels as they stand: with all valves open a header may fall so low that its highest beds get nothing."""
+        service = find_service(layout, before)
+        set_for = {one.vessel for one in service.servings if one.valves}
+        service = replace(service, valves=tuple(v for v in service.valves if {name for name, _ in v.cuts} & set_for))
+        if not service.valves:
+            return cls(service, Throttled({}, before, {}, (), {}, {}, True))
+        return cls(
+            service, throttle(with_openings(layout, {valve.key: 1.0 for valve in service.valves}), service, before)
+        )
+
+    def openings(self, rounding: float) -> dict[tuple[str, int], float]:
+        """Every valve's opening."""
+        exact = {valve.key: 1.0 for valve in self.service.valves} | dict(self.found.openings)
+        return _rounded(self.service, exact, self.found, rounding)
+
+
+def _own_turns(layout: Layout, before: Flows) -> Iterator[tuple[Layout, Flows]]:
+    """Each turn of the indexing valves, in which those vessels alone want water that get most in it."""
+    if not before.turns:
+        yield layout, before
+        return
+    best = {name: max(range(len(before.turns)), key=lambda i, name=name: before.turns[i].vessels[name].inflow)  # type: ignore[misc]
+            for name in layout.vessels}  # fmt: skip
+    for number, (turn, flows) in enumerate(zip(in_turns(layout), before.turns, strict=True)):
+        wants = {name: vessel.wants if best[name] == number else None for name, vessel in layout.vessels.items()}
+        yield (
+            replace(turn, vessels={name: replace(one, wants=wants[name]) for name, one in turn.vessels.items()}),
+            flows,
+        )
 
 
 def _rounded(
@@ -168,12 +205,13 @@ def _rounded(
     return near
 
 
-def _settings(
-    service: Service, openings: Mapping[tuple[str, int], float], found: Throttled
-) -> tuple[ValveSetting, ...]:
-    serves = {valve.key: unit.vessels for unit in found.units for valve in unit.valves}
+def _settings(turns: Sequence[_Turn], openings: Mapping[tuple[str, int], float]) -> tuple[ValveSetting, ...]:
+    serves: dict[tuple[str, int], tuple[str, ...]] = {}
+    for unit in (unit for turn in turns for unit in turn.found.units):
+        for valve in unit.valves:
+            serves[valve.key] = (*serves.get(valve.key, ()), *unit.vessels)
     settings = []
-    for valve in service.valves:
+    for valve in {valve.key: valve for turn in turns for valve in turn.service.valves}.values():
         part, after = valve.part, openings[valve.key]
         if valve.key not in serves and after == part.opening:
             continue

@@ -19,6 +19,9 @@ __all__ = ["balances", "ranges", "runs_away", "ways"]
 
 # ---------------------------------------------------------------------- balances
 
+DROWNS = 0.9
+"""h₂/h₁ over a weir up to which what it carries was measured (see `weirs.drowned_head`)."""
+
 _TRICKLE = 1e-4
 """The share of what a vessel gets under which what runs over its rim has come to its end."""
 
@@ -265,13 +268,14 @@ def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:
 
 
 def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Weirs whose water cannot fall away: their law is that of a free fall."""
+    """Weirs whose water hardly falls any more: how much less they carry was not measured there."""
     for line in layout.lines.values():
         for end, other in ((line.start, line.end), (line.end, line.start)):
             level = flows.vessels[other.name or ""].level if other.kind == "vessel" else None
-            if end.weir is None or level is None or level <= end.place[2]:
+            before = flows.vessels[end.name or ""].level if end.weir is not None else None
+            if level is None or before is None or level - end.place[2] <= DROWNS * abs(before - end.place[2]):
                 continue
             over = show(level - end.place[2], "size", layout.units)
             yield finding("outside-range", f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
-                          f"{over} over its crest. What it carries then is less sure: less than is said here.",
+                          f"{over} over its crest. That it carries less for it is counted, and less sure: nobody measured a weir so far under water.",
                           "lower water behind it, or a higher crest", line=line.name)  # fmt: skip

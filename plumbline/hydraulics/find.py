@@ -81,15 +81,14 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    found = [settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
-             for one in in_turns(layout) or (layout,)]  # fmt: skip
-    return all_turns(found) if len(found) > 1 else found[0]
+    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
 
 
 @dataclass(frozen=True)
 class Settled:
     """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`, the `nodes`
-    that it numbers, the `levels` found [m above the datum], and the stretches that air gets to."""
+    that it numbers, the `levels` found [m above the datum], and the stretches that air gets to. Of indexing valves `turns` are those
+    while each outlet has its turn, the flows are of all of them, and all else is of the first."""
 
     flows: Flows
     solution: Solution
@@ -97,6 +96,12 @@ class Settled:
     levels: Mapping[str, float]
     vented: frozenset[str] = frozenset()
     sleeves: Mapping[str, float] = field(default_factory=dict)
+    turns: tuple[Settled, ...] = ()
+
+    @classmethod
+    def of(cls, turns: Sequence[Settled]) -> Settled:
+        """All turns in one answer."""
+        return replace(turns[0], flows=all_turns([one.flows for one in turns]), turns=tuple(turns))
 
 
 def nearby(
@@ -123,6 +128,10 @@ def nearby(
     Raises:
         SolveError: where there are none, or a pump would run dry that did not.
     """
+    if near.turns:
+        starts = near.turns if start is None else start.turns
+        all_of_them = zip(in_turns(layout), near.turns, in_turns(before), starts, strict=True)
+        return Settled.of([nearby(one, its, was, start=begin, leaks=leaks) for one, its, was, begin in all_of_them])
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     run = _Run(layout, frozenset(), still, {}, near, SAME_LEVEL)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
@@ -138,7 +147,7 @@ def nearby(
         for pump in layout.pumps.values()
         if pump.vessel in levels and pump.name in assembly.pumps and bare(layout, levels, pump)
     ]
-    if any(near.flows.pumps[name].state != "starved" for name in dry):
+    if any(near.flows.pumps[name].state not in ("starved", "by its switch") for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")
     if not leaks and any(
         pull.froude < CLEARS or pull.aired for pull in run.pulls(state) if not pull.stretches <= near.vented
@@ -172,12 +181,16 @@ def settle(
         same_level: levels that move by less than this in the last step have settled [m].
 
     Returns:
-        The flows, and what to begin the next from; of indexing valves with their first outlets in turn.
+        The flows, and what to begin the next from.
 
     Raises:
         SolveError: as `find_flows` does.
     """
-    layout = next(iter(in_turns(layout)), layout)
+    if turns := in_turns(layout):
+        nears = (None,) * len(turns) if near is None else near.turns
+        return Settled.of([settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, near=its, margins=margins,
+                                  siphons=siphons, same_level=same_level)
+                           for one, its in zip(turns, nears, strict=True)])  # fmt: skip
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
@@ -323,6 +336,7 @@ class _Run:
             fed=self.fed,
             sleeves=sleeves,
             leaks=leaks,
+            steady=True,
         )
 
     # ------------------------------------------------------------------ air

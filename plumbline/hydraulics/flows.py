@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Duty", "DutyState", "EndFlow", "Flows", "PartLoss", "RouteLedger", "Solved", "StretchFlow", "VesselFlow"]
 
-DutyState = Literal["shut-off", "on curve", "below first point", "run-out", "backwards", "no path", "starved"]
+DutyState = Literal[
+    "shut-off", "on curve", "below first point", "run-out", "backwards", "no path", "starved", "by its switch"
+]
 
 
 @dataclass(frozen=True, slots=True)

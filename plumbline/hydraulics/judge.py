@@ -105,7 +105,8 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
             )
         highest, last = pump.curve[0][1], pump.curve[-1]
         if duty.state == "starved":
-            yield _starved(layout, pump, line)
+            if not layout.timed:  # what switches through the day is followed through it
+                yield _starved(layout, pump, line)
         elif duty.state == "backwards":
             yield finding("pump-backwards", f"Water runs backwards through pump '{pump.name}': its highest head, "
                            f"{show(highest, 'length', units)}, is less than what stands against it.",

@@ -10,7 +10,8 @@ import numpy as np
 from .friction import friction_loss
 from .network import BoolArray, FloatArray, IntArray, Network
 from .spray_bar import inlet_head
-from .stages import Stages, stage_heads
+from .stages import MOUTHS, Stages, stage_heads
+from .weirs import WEIRS, drowned_head
 
 if TYPE_CHECKING:
     from .pumps import PumpCurves
@@ -141,7 +142,8 @@ class Needs:
 def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Needs:
     """Give the head that each link's law asks for at its tail.
 
-    max( the stages' heads, max(H[head], tip) + loss(Q) ) in an open-ended link, H[head] + loss(Q) in another.
+    max( the stages' heads, max(H[head], tip) + loss(Q) ) in an open-ended link, H[head] + loss(Q) in another. Where what a link asks
+    for behind a weir stands over its crest, the weir is drowned and asks for more.
 
     Parameters
     ----------
@@ -171,7 +173,32 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
         slope = slope.copy()
         slope[at] = by_flow[last]
     feels = np.where(falls | staged, HARDLY, 1.0)
+    if len(stages.link):
+        _drown(
+            stages, heads[network.head], network.tip_head, found, flows, (head, slope, feels, staged), network.gravity
+        )
     return Needs(head, slope, feels, staged, falls & ~staged)
+
+
+def _drown(stages: Stages, beyond: FloatArray, tip: FloatArray, found: Losses, flows: FloatArray,
+           asked: tuple[FloatArray, FloatArray, FloatArray, BoolArray], gravity: float) -> None:  # fmt: skip
+    """Put what drowned weirs ask for in place of what their links do, in `asked`: heads, slopes, feels and staged."""
+    head, slope, feels, staged = asked
+    for shape in WEIRS:
+        weir = np.flatnonzero(stages.mouth == MOUTHS.index(shape))
+        if not len(weir):
+            continue
+        behind = np.maximum(beyond, tip)[stages.link[weir]] + found.head[stages.link[weir]] - stages.height[weir]
+        weir, behind = weir[behind > 0.0], behind[behind > 0.0]
+        at = stages.link[weir]
+        depth, by_flow, by_depth = drowned_head(
+            shape, np.maximum(flows[at], 0.0), behind, stages.bore[weir], stages.k[weir], gravity
+        )
+        more = stages.height[weir] + depth > head[at]
+        at, by_flow, by_depth = at[more], by_flow[more], by_depth[more]
+        head[at], staged[at] = (stages.height[weir] + depth)[more], False
+        slope[at] = by_flow + by_depth * found.slope[at]
+        feels[at] = np.where(tip[at] > beyond[at], HARDLY, np.maximum(by_depth, HARDLY))
 
 
 def first_losses(laws: Laws) -> Losses:

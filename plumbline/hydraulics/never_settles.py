@@ -38,7 +38,8 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
     hold: set[str] = set()
     for label, names in _groups(joined, assembly, free).items():
         here = joined == label
-        if float(np.sum(assembly.network.draw[here])) > 0.0 and not (
+        draw = assembly.network.draw[here]
+        if float(np.sum(draw)) > 1e-9 * float(np.sum(np.abs(draw))) and not (
             dry and _fed_from_a_reservoir(assembly, here, sinks)
         ):
             hold |= sources.get(label, set()) & set(names) or set(names)
@@ -81,8 +82,8 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
 
 
 def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
-    """Whether a pump's vessel is down to its intake."""
-    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.intake < BARE
+    """Whether a pump's vessel is down to where it takes no more."""
+    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
 
 
 def _joined(network: Network) -> IntArray:

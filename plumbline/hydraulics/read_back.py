@@ -11,14 +11,14 @@ import numpy as np
 from ..layout.model import Layout, Stretch
 from .assemble import Assembly, oriented
 from .fittings import PartK
-from .flows import Duty, EndFlow, Flows, Solved, StretchFlow, VesselFlow
+from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
 from .islands import components
 from .network import FloatArray, Solution
 from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
-from .stretches import end_bores, narrowing, pieces_by_line, stands, tee_stretch
+from .stretches import arrives, end_bores, narrowing, pieces_by_line, stands, tee_stretch
 from .tees import tee_drops
 from .vessels import BARE, only_out, pipes_joined
 
@@ -246,9 +246,9 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
         intake = assembly.intakes.get(name)
         pump = layout.pumps[name]
         level = solution.heads[assembly.vessels[pump.vessel]] if pump.vessel is not None else math.inf
-        starved = intake is not None and level - layout.vessels[pump.vessel or ""].base - pump.intake < BARE
-        duties[name] = Duty(float(q), float(h), "starved" if starved else state, layout.pumps[name].power,
-                            float(max(weight * q * h, 0.0)))  # fmt: skip
+        down = intake is not None and level - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
+        works: DutyState = state if not down else "starved" if pump.leaves == pump.intake else "by its switch"
+        duties[name] = Duty(float(q), float(h), works, pump.power, float(max(weight * q * h, 0.0)))
     return duties
 
 
@@ -292,7 +292,7 @@ def _ends(layout: Layout, stretches: Mapping[str, StretchFlow]) -> dict[str, End
     ends: dict[str, EndFlow] = {}
     for name, pieces in pieces_by_line(layout).items():
         line = layout.lines[name]
-        first, last = stretches[pieces[0].id], stretches[pieces[-1].id]
+        first, last = stretches[pieces[0].id], stretches[arrives(layout, pieces).id]
         ends[f"{name}.from"] = EndFlow(line.start.place[2], first.head_tail, first.flow)
         ends[f"{name}.to"] = EndFlow(line.end.place[2], last.head_head, last.flow_head)
     return ends

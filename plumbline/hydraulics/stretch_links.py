@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch
+from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Weir
 from .build import Build
 from .fittings import PartK, end_k, parts_k
 from .loss_units import to_linear, to_square
@@ -70,7 +70,16 @@ class StretchLinks:
         starts, ends = stretch.tail == f"{line.name}.from", stretch.head == f"{line.name}.to"
         first = line.start if starts else None
         last = line.end if ends else None
-        start_k, last_k = (end_k(end) if end is not None else (0.0, 0.0) for end in (first, last))
+        # Water that falls from a crest into the next vessel has no pipe to go into, nor to leave.
+        wall = next(
+            (
+                end.weir
+                for end in (first, last)
+                if end is not None and end.weir and stretch.parts[0].pipe.name == NO_PIPE
+            ),
+            None,
+        )
+        start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
         tips = [self.tip(first), self.tip(last)]
@@ -117,7 +126,7 @@ class StretchLinks:
             if end is not None and end.kind == "vessel":
                 point = (stretch.tail, stretch.head)[side]
                 self.mouth(link, (side == 1) == (sign > 0.0), end, bores[side], self.sleeves.get(point, 0.0),
-                           point in self.primed)  # fmt: skip
+                           point in self.primed, wall)  # fmt: skip
         if vented:
             self.along(link, sign, stretch, parts, entry, counts)
         bar = None if spray is None else bar_of(layout, spray)
@@ -206,17 +215,20 @@ class StretchLinks:
             return self.vessels[spray.vessel], -math.inf if height is None else height
         return self.build.node(f"spray {stretch.id}", height if height is not None else math.nan), -math.inf
 
-    def mouth(self, link: int, back: bool, end: End, bore: float, sleeve: float, primed: bool) -> None:
-        """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell."""
+    def mouth(
+        self, link: int, back: bool, end: End, bore: float, sleeve: float, primed: bool, wall: Weir | None = None
+    ) -> None:
+        """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell. Over a `wall` water runs
+        from either side."""
         entrance = end_k(end)[0]
         if primed and end.siphon is not None:
             floor = self.layout.vessels[end.name or ""].base
             self.build.stage(link, back, floor + end.siphon.breaks - UNDER_BELL)
             return
         height, up = end.place[2], end.heading[2]
-        if end.weir is not None:
+        weir = end.weir or wall
+        if weir is not None:
             floor = self.layout.vessels[end.name or ""].base
-            weir = end.weir
             wide, deep = notch_numbers(weir.angle) if weir.angle is not None else (weir.width, height - floor)
             self.build.stage(link, back, height, weir.shape, wide, deep)
             return

@@ -9,7 +9,7 @@ from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch, Tee
 from .loss_units import to_square
 from .losses import reducer
 
-__all__ = ["end_bores", "height_of", "narrowing", "pieces_by_line", "stands", "tee_stretch", "way_back"]
+__all__ = ["arrives", "end_bores", "height_of", "narrowing", "pieces_by_line", "stands", "tee_stretch", "way_back"]
 
 
 def end_bores(stretch: Stretch) -> tuple[float, float]:
@@ -33,6 +33,11 @@ def pieces_by_line(layout: Layout) -> dict[str, list[Stretch]]:
     for stretch in layout.stretches:
         pieces[stretch.line].append(stretch)
     return pieces
+
+
+def arrives(layout: Layout, pieces: Sequence[Stretch]) -> Stretch:
+    """The stretch that comes to a line's end, of those of the line in the order of its walk; to an indexing valve before its first outlet."""
+    return next((one for one in pieces if one.head in layout.tees and layout.tees[one.head].outlet), pieces[-1])
 
 
 def tee_stretch(pieces: Mapping[str, Sequence[Stretch]], tee: Tee, leg: int) -> Stretch:

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["WEIRS", "Shape", "notch_numbers", "weir_flow", "weir_head"]
+__all__ = ["WEIRS", "Shape", "drowned_head", "notch_numbers", "weir_flow", "weir_head"]
 
 FloatArray = NDArray[np.float64]
 
@@ -116,3 +116,55 @@ def weir_head(
     _, slope = weir_flow(shape, head, wide, deep, gravity)
     slow = flow < least
     return np.where(slow, FILM * flow / least, head), np.where(slow, FILM / least, 1.0 / slope)
+
+
+def drowned_head(
+    shape: Shape, flow: FloatArray, behind: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = 9.80665
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give the depth h₁ over a crest that a flow needs where the water behind stands h₂ over it too, and its derivatives by both.
+
+    Q = Q₁(h₁) (1 − (h₂/h₁)^n)^0.385, Q₁ what runs over it in a free fall, n 1.5, or 2.5 for a V. Raised to 1/0.385 it is next to
+    straight in h₁, so that Newton's method comes down on it within a few steps.
+
+    Parameters
+    ----------
+    flow : (k,) [m³/s], not below nothing
+    behind : (k,) h₂ [m], above nothing
+    shape, wide, deep : as in `weir_flow`
+
+    Returns
+    -------
+    (k,) h₁ [m], (k,) ∂h₁/∂Q [s/m²], (k,) ∂h₁/∂h₂ [-]
+
+    Validity: measured for crests of many shapes, h₂/h₁ from 0 to 0.9, within 5 % of the flow.
+
+    Example
+    -------
+    >>> h, _, feels = drowned_head("weir", np.array([0.01]), np.array([0.05]), np.array([0.5]), np.array([0.25]))
+    >>> print(f"{h[0]:.4f} m, {feels[0]:.2f}")
+    0.0648 m, 0.58
+
+    Reference: Villemonte (1947), Engineering News-Record 139, 866 (formula looked up at second hand).
+    """
+    power = 2.5 if shape == "v-notch" else 1.5
+    whole = 1.0 / 0.385
+    head = 1.5 * behind + weir_head(shape, flow, wide, deep, gravity)[0]
+    for _ in range(50):
+        free, slope = _filmy(shape, head, wide, deep, gravity)
+        drowned = np.minimum(behind / head, 1.0) ** power
+        grown = free**whole
+        by_head = whole * free ** (whole - 1.0) * slope * (1.0 - drowned) + grown * power * drowned / head
+        step = (grown * (1.0 - drowned) - flow**whole) / by_head
+        head = np.maximum(head - step, behind)
+        if np.max(np.abs(step), initial=0.0) < 1e-13:
+            break
+    return head, whole * flow ** (whole - 1.0) / by_head, grown * power * drowned / behind / by_head
+
+
+def _filmy(
+    shape: Shape, head: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float
+) -> tuple[FloatArray, FloatArray]:
+    """What runs over a crest in a free fall, and its derivative, with a film's flow going with its depth as `weir_head` has it."""
+    flow, slope = weir_flow(shape, np.maximum(head, FILM), wide, deep, gravity)
+    thin = head < FILM
+    return np.where(thin, flow * head / FILM, flow), np.where(thin, flow / FILM, slope)

@@ -233,6 +233,12 @@ class Pump:
         """Height of where the water comes in above the vessel's floor [m]: the outlet's, or the foot of an airlift's riser."""
         return self.height if self.airlift is None else self.height - self.airlift.length
 
+    @property
+    def leaves(self) -> float:
+        """How deep water it leaves in its vessel, running as long as it may [m]: down to its intake, or to where its switch has it off."""
+        own = self.switch is not None and self.switch.vessel == self.vessel and self.switch.on > self.switch.off
+        return max(self.intake, self.switch.off) if self.switch is not None and own else self.intake
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -314,6 +320,9 @@ class Weir:
 
 EndKind = Literal["vessel", "pump", "tee", "cap", "plug", "open air", "draw", "indexing valve"]
 
+
+NO_PIPE = "no pipe"
+"""The name of the pipe of a line that has none: water falls over a crest into the next vessel."""
 
 STEEP_MOUTH = 0.7
 """The share of a heading that goes up or down, from which water goes over a pipe's end from above and not sideways."""

@@ -10,7 +10,7 @@ from .. import catalogue
 from ..catalogue.rows import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
-from .model import Default, Mark, Part, Pipe, Vector
+from .model import NO_PIPE, Default, Mark, Part, Pipe, Vector
 from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
 from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, unit
 
@@ -131,7 +131,7 @@ class _Walk:
                     current = latest = step.to
         first = next((pipe for pipe in known if pipe is not None), self.said.pipe)
         if first is None and not self.said.steps and (wall := self.said.wall) is not None:
-            first = Pipe("no pipe", wall.width, 0.0)
+            first = Pipe(NO_PIPE, wall.width, 0.0)
         if first is None:
             self.faults.add(self.said.mark, f"line '{self.said.name}' does not say what pipe it is of",
                             "'pipe' on the line, for instance pipe: pvc 25")  # fmt: skip

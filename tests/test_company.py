@@ -1,0 +1,262 @@
+"""Systems as the trade builds them, two or three ways of the water in the company of each other, with what must come out by hand.
+
+The hand's sums are written out here: Darcy–Weisbach with the friction factors of `fluids`, stated K's, a standpipe's crest by BS EN
+12056-3, all water that the file writes kept, and time in steps of a second or two where levels move.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from fluids.friction import friction_factor
+from scipy.optimize import brentq, fsolve
+
+from plumbline import read_layout
+from plumbline.check import CheckResult, check
+from plumbline.day.follow import follow_day
+from plumbline.day.result import Course
+from plumbline.layout import layout_of
+
+FOLDER = Path(__file__).parent / "data" / "company"
+G, NU, LITRE_MIN = 9.80665, 1.002e-3 / 998.0, 1.0 / 60000.0
+
+
+def checked(name: str) -> CheckResult:
+    return check(read_layout(FOLDER / f"{name}.yaml"))
+
+
+def followed(name: str, hours: float) -> Course:
+    return follow_day(read_layout(FOLDER / f"{name}.yaml"), hours=hours)
+
+
+# ---------------------------------------------------------------------- the hand's laws
+
+
+def lost(flow: float, bore: float, length: float, k: float) -> float:
+    """f L/D + K, in velocity heads [m]; of a flow back, below nothing."""
+    speed = abs(flow) / (math.pi / 4 * bore**2)
+    re = max(speed * bore / NU, 1e-9)
+    f = float(friction_factor(Re=re, eD=1.5e-6 / bore)) if re > 2040 else 64 / re
+    return math.copysign((f * length / bore + k) * speed**2 / (2 * G), flow)
+
+
+def through(head: float, bore: float, length: float, k: float) -> float:
+    """The flow that a head drives through a pipe [m³/s]."""
+    return float(brentq(lambda q: lost(q, bore, length, k) - head, 0.0, 0.1)) if head > 0 else 0.0
+
+
+def crest(flow: float, bore: float) -> float:
+    """How high a flow stands over a standpipe [m]."""
+    weir = (7500 * max(flow, 1e-12) / bore) ** (2 / 3) / 1e3
+    return weir if weir <= bore / 2 else (15000 * flow * 1e3 / (bore * 1e3) ** 2) ** 2 / 1e3
+
+
+def over(head: float, bore: float) -> float:
+    """What runs over a standpipe's crest under little head [m³/s]."""
+    return bore * max(head * 1e3, 0.0) ** 1.5 / 7500
+
+
+def floor_hole(depth: float, bore: float, length: float, k: float = 0.5) -> float:
+    """What a pipe down from a hole in the floor takes: the least of its mouth and of itself [m³/s]."""
+    if depth <= 0:
+        return 0.0
+    return min(math.pi / 4 * bore**2 * math.sqrt(2 * G * depth / (1 + k)), through(depth + length, bore, length, 1 + k))
+
+
+def straight(highest: float, largest: float) -> Callable[[float], float]:
+    """A pump's head along a straight curve."""
+    return lambda flow: highest * (1 - flow / (largest * LITRE_MIN))
+
+
+def litres(flows: CheckResult) -> dict[str, float]:
+    return {name: end.flow / LITRE_MIN for name, end in flows.flows.ends.items()}
+
+
+def levels(result: CheckResult) -> dict[str, float]:
+    return {
+        name: result.layout.vessels[name].level if one.level is None else one.level
+        for name, one in result.flows.vessels.items()
+    }
+
+
+# ---------------------------------------------------------------------- steady running
+
+
+@pytest.mark.second_method
+def test_an_equalising_pipe_takes_what_a_solids_lifting_standpipe_then_has_not() -> None:
+    """1.5 m² and 0.6 m² hold 1,500 L between them; the lifter's crest is at 0.80 m, and the side overflow stays dry."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        sump, pumped, across, lifted = x
+        tank = 0.8 + crest(lifted, 0.043)
+        return [1.5 * tank + 0.6 * sump - 1.5, sump + straight(2, 60)(pumped) - 1.25 - lost(pumped, 0.036, 2.2, 1.9),
+                tank - sump - lost(across, 0.020, 0.6, 1.5), pumped - across - lifted]  # fmt: skip
+
+    sump, pumped, across, lifted = fsolve(lacks, [0.5, 4e-4, 2e-4, 2e-4])
+    result = checked("equaliser_overflow_lifter")
+    for end, flow in (("riser.to", pumped), ("equaliser.to", across), ("lifter.to", lifted), ("safety.to", 0.0)):
+        assert litres(result)[end] == pytest.approx(flow / LITRE_MIN, abs=0.05)
+    assert levels(result) == pytest.approx({"sump": sump, "tank": (1.5 - 0.6 * sump) / 1.5}, abs=1e-3)
+
+
+@pytest.mark.second_method
+def test_a_filter_with_a_drowned_outlet_stands_by_its_vented_swan_neck() -> None:
+    """The neck's top is at 1.20 m with air at it: over it the water stands by its own speed and what the way up loses."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump = x
+        filled = 1.2 + lost(pumped, 0.057, 0.4, 0.5 + 0.9 + 1.0)
+        tank = filled + lost(pumped, 0.057, 1.2, 1.5)
+        return [sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 3.5, 1.9),
+                1.8 * (tank - 0.5) + 0.28 * (filled - 0.4) + 0.8 * sump - (1.8 * 0.72 + 0.28 * 0.8 + 0.8 * 0.55)]  # fmt: skip
+
+    pumped, sump = fsolve(lacks, [5e-4, 0.5])
+    result = checked("radial_filter_drowned")
+    assert litres(result)["out.to"] == pytest.approx(pumped / LITRE_MIN, rel=0.003)
+    assert levels(result)["filter"] == pytest.approx(1.2 + lost(pumped, 0.057, 0.4, 2.4), abs=2e-3)
+    assert levels(result)["sump"] == pytest.approx(sump, abs=5e-3)
+
+
+@pytest.mark.second_method
+def test_three_throttled_drops_take_by_their_valves_and_the_overflow_what_is_left() -> None:
+    """Each drop ends in air at 1.25 m; K 100, 200 and 400. The beds hold what stands over their crests."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, header = x
+        drops = [through(header - 1.25, 0.020, 1.0, 2.4 + k) for k in (100, 200, 400)]
+        beds = sum(0.8 * (0.2 + crest(q, 0.043)) for q in drops)
+        return [sump + straight(4, 90)(pumped) - 2.6 - lost(pumped, 0.036, 3.05, 1.9),
+                header - 2.3 - crest(pumped - sum(drops), 0.057), 0.4 * (header - 2) + beds + 1.2 * sump - 1.5]  # fmt: skip
+
+    pumped, sump, header = fsolve(lacks, [5e-4, 0.7, 2.31])
+    result = checked("header_three_drops")
+    for number, k in ((1, 100), (2, 200), (3, 400)):
+        drop = through(header - 1.25, 0.020, 1.0, 2.4 + k) / LITRE_MIN
+        assert litres(result)[f"drop {number}.to"] == pytest.approx(drop, abs=0.02)
+        assert litres(result)[f"drain {number}.to"] == pytest.approx(drop, abs=0.02)
+    assert litres(result)["riser.to"] == pytest.approx(pumped / LITRE_MIN, abs=0.05)
+    assert (levels(result)["sump"], levels(result)["header"]) == pytest.approx((sump, header), abs=1e-3)
+
+
+@pytest.mark.second_method
+def test_a_fast_gooseneck_and_a_vented_standpipe_share_one_tank() -> None:
+    """The gooseneck of 13 mm runs full at V/√(gD) 4.5, from the tank's level to its end in air at 0.30 m or the sump's; the standpipe
+    has what is left."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, tank = x
+        neck = through(tank - max(0.3, sump), 0.013, 1.7, 3.9)
+        return [sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 2.8, 1.9),
+                tank - 1.25 - crest(pumped - neck, 0.043), 1.2 * (tank - 0.5) + sump + 0.3 - 1.6]  # fmt: skip
+
+    pumped, sump, tank = fsolve(lacks, [5e-4, 0.38, 1.26])
+    result = checked("gooseneck_and_standpipe")
+    neck = through(tank - max(0.3, sump), 0.013, 1.7, 3.9) / LITRE_MIN
+    assert litres(result)["gooseneck.to"] == pytest.approx(neck, abs=0.1)
+    assert litres(result)["stand.to"] == pytest.approx(pumped / LITRE_MIN - neck, abs=0.1)
+    assert levels(result) == pytest.approx({"tank": tank, "sump": sump}, abs=2e-3)
+
+
+def kindsvater(head: float, wide: float, deep: float) -> float:
+    """What runs over a wall's whole edge in a free fall [m³/s]."""
+    return (0.602 + 0.075 * head / deep) * 2 / 3 * math.sqrt(2 * G) * (wide - 0.0009) * (max(head, 0.0) + 0.001) ** 1.5
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("walked", ["down", "up"])
+def test_a_weir_between_two_troughs_is_drowned_by_the_lower_one(walked: str) -> None:
+    """50 L/min stand 27 mm over 100 mm of edge in a free fall, and 33 mm with the lower trough 23 mm over it (Villemonte); written from
+    either trough it is the same wall."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, upper, lower = x
+        share = (1 - min(max((lower - 0.75) / (upper - 0.75), 0.0), 1.0) ** 1.5) ** 0.385
+        return [sump + straight(3, 80)(pumped) - 1.0 - lost(pumped, 0.036, 2.35, 1.9), lower - 0.75 - crest(pumped, 0.057),
+                kindsvater(upper - 0.75, 0.1, 0.25) * share - pumped, 4 * (upper + lower - 1.0) + sump + 0.4 - 2.6]  # fmt: skip
+
+    pumped, sump, upper, lower = fsolve(lacks, [5e-4, 0.1, 0.81, 0.765])
+    text = (FOLDER / "drowned_weir.yaml").read_text(encoding="utf-8")
+    if walked == "up":
+        text = text.replace("{vessel: upper, weir", "{vessel: lower, weir").replace("to: lower}", "to: upper}")
+    result = check(layout_of(text))
+    assert litres(result)["edge.to"] == pytest.approx((1 if walked == "down" else -1) * pumped / LITRE_MIN, abs=0.05)
+    assert levels(result) == pytest.approx({"upper": upper, "lower": lower, "sump": sump}, abs=5e-4)
+
+
+@pytest.mark.second_method
+def test_a_raft_channel_runs_over_its_edge_into_a_vented_down_pipe() -> None:
+    """The vent lets air in at the tee, 0.75 m up, so the box stands over it by the pipe's speed and loss, and the raft over its edge."""
+
+    def lacks(x: np.ndarray) -> list[float]:
+        pumped, sump, edge = x
+        box = 0.75 + lost(pumped, 0.043, 0.3, 1.5)
+        return [sump + straight(3, 70)(pumped) - 1.25 - lost(pumped, 0.036, 5.5, 1.9), kindsvater(edge, 0.30, 0.25) - pumped,
+                6 * (0.25 + edge) + 0.1 * (box - 0.7) + sump + 0.3 - 2.115]  # fmt: skip
+
+    pumped, sump, edge = fsolve(lacks, [5e-4, 0.2, 0.01])
+    result = checked("raft_weir_vented_drop")
+    assert litres(result)["drop.to"] == pytest.approx(pumped / LITRE_MIN, abs=0.05)
+    assert levels(result) == pytest.approx(
+        {"sump": sump, "raft": 1.05 + edge, "box": 0.75 + lost(pumped, 0.043, 0.3, 1.5)}, abs=1e-3
+    )
+
+
+# ---------------------------------------------------------------------- through the day
+
+
+@pytest.mark.second_method
+def test_two_beds_on_one_collector_between_a_supply_and_a_draw_that_are_as_large() -> None:
+    """12 and 8 L/min come, 20 are drawn, which is nothing over: both beds run over into the collector, and the siphon bed goes
+    from break to break in A Δh/Qi and ∫ A dh/(Qf − Qi)."""
+    result = checked("siphon_and_standpipe_collector")
+    assert litres(result)["collector.to"] == pytest.approx(20.0, abs=0.01)
+    assert levels(result)["raft"] == pytest.approx(1.2 + crest(8 * LITRE_MIN, 0.057), abs=1e-3)
+    assert not any(one.kind in ("no-way-out", "unbalanced") for one in result.findings)
+    course = followed("siphon_and_standpipe_collector", 6.0)
+    assert (
+        course.vessels["raft"].highest < 1.209
+    )  # a siphon that runs into the air of the collector does not back it up
+    assert course.vessels["sump"].highest - course.vessels["sump"].lowest == pytest.approx(
+        0.5 * 0.177 + 0.0136, abs=0.006
+    )
+
+
+@pytest.mark.second_method
+def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_water() -> None:
+    """The switch turns at 0.50 and 0.25 m of 0.4 m²; the header's hole lets down what its depth says. In steps of two seconds by
+    hand, over six hours; in steady running the sump stands where the switch has the pump off."""
+    head = straight(2, 20)
+    steady = {
+        at: float(brentq(lambda q, at=at: at + head(q) - 1.25 - lost(q, 0.026, 1.7, 1.9), 1e-7, 1e-3))
+        for at in np.arange(0.2, 0.56, 0.01).round(2)
+    }
+    helper = {
+        at: float(brentq(lambda q, at=at: at + straight(4, 60)(q) - 2.45 - lost(q, 0.026, 2.9, 1.9), 1e-7, 1e-3))
+        for at in steady
+    }
+    heights = np.array(list(steady))
+    sump, header, bed, on, starts, seconds = 0.12, 0.9, 0.2, False, 0, 0.0
+    for _ in range(6 * 1800):
+        level = sump / 0.4
+        if not on and level >= 0.5:
+            on, starts = True, starts + 1
+        on = on and level > 0.25
+        up = float(np.interp(level, heights, list(helper.values()))) if on else 0.0
+        one, back = float(np.interp(level, heights, list(steady.values()))), over(bed - 0.2, 0.043)
+        down = math.pi / 4 * 0.012**2 * math.sqrt(2 * G * header / 3 / 1.5)
+        seconds += 2.0 * on
+        sump, header, bed = sump + 2 * (down + back - up - one), header + 2 * (up - down), bed + 2 * (one - back)
+    course = followed("two_pumps_float_switch", 6.0)
+    assert course.pumps["helper"].starts == pytest.approx(starts, abs=1)
+    assert course.pumps["helper"].seconds == pytest.approx(seconds, rel=0.03)
+    assert course.vessels["sump"].lowest == pytest.approx(0.25, abs=1e-3)
+    result = checked("two_pumps_float_switch")
+    assert levels(result)["sump"] == pytest.approx(0.25, abs=1e-3)
+    assert litres(result)["feed.to"] == pytest.approx(steady[0.25] / LITRE_MIN, abs=0.05)
+    assert litres(result)["lift.to"] == pytest.approx(litres(result)["down.to"], abs=1e-3)
+    assert result.flows.pumps["helper"].state == "by its switch"
+    assert not any(one.kind == "sump-runs-dry" for one in result.findings)
