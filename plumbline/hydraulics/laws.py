@@ -156,7 +156,7 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
         tee = sign[:, :, None] * by_flow * sign[:, None, :]
-    return replace(passive, head=head, slope=slope, tee=tee)
+    return Losses(head, slope, tee, passive.friction, passive.steep)
 
 
 @dataclass(frozen=True)

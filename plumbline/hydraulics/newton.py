@@ -138,7 +138,7 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
         and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale + rounding(network, heads)
     )
     size = float(row @ row)
-    found = replace(found, slope=slope)
+    found = Losses(found.head, slope, found.tee, found.friction, found.steep)
     return Point(heads, flows, found, energy, row, mass, residual, size, settled, asked.head, asked.feels)
 
 
@@ -318,7 +318,10 @@ def _polish(problem: Problem, point: Point) -> Point:
     """Bring the residual down to rounding with the matrix at hand, as long as that helps; not where little is asked for."""
     if problem.tolerance > 1e-8:
         return point
+    least = 1e-15 * max(problem.head_scale, float(np.max(np.abs(point.heads), initial=0.0)))
     for _ in range(3):
+        if point.residual <= least:
+            return point
         try:
             d_head, d_flow = problem.step.again(point.mass, point.energy)
         except SingularStep:
