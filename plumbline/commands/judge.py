@@ -219,7 +219,7 @@ def _fouling(chosen: argparse.Namespace) -> int:
 
     layout = read_layout(chosen.file)
     with progress_on("fouling") as progress:
-        opened = flushes(layout, find_flows(layout))
+        opened = flushes(layout, find_flows(layout, margins=False))
         result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
     if chosen.json:
         print_json(fouling_as_json(result))

@@ -62,6 +62,7 @@ def find_flows(
     stopped: bool | Collection[str] = False,
     fed: Mapping[str, Supply] | None = None,
     siphons: Siphons = "likely",
+    margins: bool = True,
 ) -> Flows:
     """Find the steady flows of a layout.
 
@@ -74,6 +75,7 @@ def find_flows(
         stopped: all pumps stand still, or those named; water may pass through them.
         fed: water put in from outside, by id of the cap it comes in at; only with `levels`.
         siphons: whether a siphon holds where that is in doubt: as is likely, or all of them held, or broken.
+        margins: False leaves out the routes and how much more the drains would carry, which takes as long as the flows themselves.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -81,7 +83,7 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    found = [settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
+    found = [settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons, margins=margins).flows
              for one in in_turns(layout) or (layout,)]  # fmt: skip
     return all_turns(found) if len(found) > 1 else found[0]
 
