@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from test_page import page_of
+from checks import page_of
 from test_page_browser import browser  # noqa: F401 - a fixture
 
 from plumbline.page.page import fault_page, waiting_page
