@@ -218,7 +218,7 @@ class _Own:
         openings = {valve.key: _opening(valve, extra[name]) for name, valve in self.free.items()}
         met = False
         for _ in range(ROUNDS):
-            flows = find_flows(with_openings(self.layout, openings))
+            flows = find_flows(with_openings(self.layout, openings), spare=False)
             if not met and not self.lacking(flows, 1.0):
                 met = True
                 yield dict(openings), flows
