@@ -602,14 +602,14 @@ def test_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path, seed
 
 @pytest.mark.second_method
 @pytest.mark.slow(30)
-def test_a_hundred_random_layouts_come_to_rest_as_the_slow_way_has_it(tmp_path: Path) -> None:
+def test_fifty_random_layouts_more_come_to_rest_as_the_slow_way_has_it(tmp_path: Path) -> None:
     done = 0
-    for seed in range(24, 124):
+    for seed in range(24, 74):
         cut = made(tmp_path, random_cut(seed))
         if cut is not None:
             agree(cut)
             done += 1
-    assert done > 80
+    assert done > 40
 
 
 # ---------------------------------------------------------------------- all layouts

@@ -447,13 +447,14 @@ def test_no_letter_is_wider_than_counted() -> None:
         assert text_width(chr(code), 100.0) >= width - 0.5, chr(code)
 
 
+@pytest.mark.few
 @pytest.mark.pinned
-def test_most_names_find_room() -> None:
-    for name in NAMES:
-        scene = drawn(name)
-        names = [label.key for label in scene.wanted if label.look != "level"]
-        shown = {one.label.key for one in scene.labels}
-        assert sum(key in shown for key in names) >= 0.55 * len(names), name
+@pytest.mark.parametrize("name", NAMES)
+def test_most_names_find_room(name: str) -> None:
+    scene = drawn(name)
+    names = [label.key for label in scene.wanted if label.look != "level"]
+    shown = {one.label.key for one in scene.labels}
+    assert sum(key in shown for key in names) >= 0.55 * len(names)
 
 
 # ---------------------------------------------------------------------- trouble
