@@ -43,7 +43,7 @@ def tank_answers(layout: Layout, *, wanted: float | None = None, length: float |
     SolveError
         when the layout has no steady flow
     """
-    flows = find_flows(layout)
+    flows = find_flows(layout, margins=False)
     answers = []
     for current in tank_currents(layout, flows, length=length):
         verdict = judge_speed(layout, current)

@@ -1,4 +1,4 @@
-"""The check of each layout of the project, done once for all tests of a process."""
+"""The check of each layout of the project, its card and its page, made once for all tests of a process."""
 
 from __future__ import annotations
 
@@ -7,8 +7,13 @@ from pathlib import Path
 
 from plumbline import read_layout
 from plumbline.check import CheckResult, check
+from plumbline.page.extras import Extras
+from plumbline.page.page import page
+from plumbline.upkeep.card import WallCard, wall_card
+from plumbline.upkeep.flushing import flush_ways
+from plumbline.upkeep.washes import wash_jobs
 
-__all__ = ["LAYOUTS", "checked"]
+__all__ = ["LAYOUTS", "card_of", "checked", "page_of", "page_with_card"]
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -21,3 +26,22 @@ def _checked(stem: str) -> CheckResult:
 def checked(name: str | Path) -> CheckResult:
     """By its name, or by that of its file."""
     return _checked(Path(name).stem)
+
+
+@cache
+def card_of(name: str) -> WallCard:
+    """Its wall card, with the washes."""
+    result = checked(name)
+    return wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)))
+
+
+@cache
+def page_of(name: str) -> str:
+    """Its page, with the check alone."""
+    return page(checked(name))
+
+
+@cache
+def page_with_card(name: str) -> str:
+    """Its page with the wall card."""
+    return page(checked(name), Extras(card=card_of(name)))

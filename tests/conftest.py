@@ -6,6 +6,7 @@ import os
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -28,7 +29,8 @@ FEW = ("courtyard", "gallons", "overflow", "siphon_bed")
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Every test says what it rests on, by just one of the four marks; what goes over all layouts at length is slow but for a few."""
+    """Every test says what it rests on, by just one of the four marks; what goes over all layouts at length is slow but for a few. The
+    longest come first, so that none is left for the end while the other cores wait."""
     for item in items:
         if item.get_closest_marker("few") and not any(name in item.name for name in FEW):
             item.add_marker("slow")
@@ -39,6 +41,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     ]
     if unsaid:
         raise pytest.UsageError("\n".join([f"Each of these wants just one mark of {', '.join(MARKS)}:", *unsaid]))
+    items.sort(
+        key=lambda item: -max((seconds for mark in item.iter_markers("slow") for seconds in mark.args), default=0)
+    )
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """On more cores than one each takes a run of tests, whose layouts it checks once, and helps out where it is done before another."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getoption("dist") == "load" else None
 
 
 ReadText = Callable[[str], Layout]

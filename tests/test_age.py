@@ -13,10 +13,11 @@ import pytest
 from builders import flows as made_flows
 from builders import layout as made_layout
 from builders import walk
+from checks import checked
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbline import catalogue, check, read_layout
+from plumbline import catalogue, read_layout
 from plumbline.cli import main
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout, Pipe
@@ -308,7 +309,7 @@ def test_the_wall_is_that_of_the_pipe_in_use() -> None:
 
 @pytest.mark.pinned
 def test_json_tells_the_age_of_each_stretch_and_of_all_pipe() -> None:
-    result = check(read_layout(LAYOUTS[[path.stem for path in LAYOUTS].index("tangle")]))
+    result = checked("tangle")
     data = json.loads(json.dumps(as_json(result), allow_nan=False))
     ages = water_ages(result.layout, result.flows)
     for row in data["stretches"]:

@@ -11,11 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from builders import flows, layout, walk
+from checks import checked
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from plumbline import catalogue, check, read_layout
+from plumbline import catalogue
 from plumbline.cli import main
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.part_full import capacity
@@ -184,7 +185,7 @@ def test_an_empty_drain_is_called_empty(read_text: ReadText) -> None:
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
     """What is told as slow is classed as silting; what is classed so and moves at all, in level pipe, is told."""
-    result = check(read_layout(path))
+    result = checked(path)
     classes = carried(result.layout, result.flows)
     slow = [one for one in result.findings if one.kind == "slow-flow"]
     spans = [(one.line, one.start, one.stop) for one in slow]
@@ -198,7 +199,7 @@ def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
 
 @pytest.mark.pinned
 def test_json_and_the_table_say_what_each_stretch_carries(capsys: pytest.CaptureFixture[str]) -> None:
-    result = check(read_layout(LAYOUTS / "orchard.yaml"))
+    result = checked("orchard")
     rows = {row["id"]: row["carry"] for row in json.loads(json.dumps(as_json(result), allow_nan=False))["stretches"]}
     classes = carried(result.layout, result.flows)
     assert {name: row["class"] for name, row in rows.items()} == {name: one.word for name, one in classes.items()}

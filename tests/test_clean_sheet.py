@@ -274,7 +274,7 @@ def test_these_are_the_layouts_that_fail() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.slow
+@pytest.mark.slow(90)
 @pytest.mark.parametrize("name", FAILING)
 def test_a_layout_that_fails_becomes_sound_or_is_told_what_stands_against_it(name: str) -> None:
     why = {"low_cap": "'bottom' hangs on an end outside", "nursery": "'feed' and 'long feed' each has holes along it"}

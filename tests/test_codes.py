@@ -12,8 +12,9 @@ import pytest
 from builders import flows as made_flows
 from builders import layout as made_layout
 from builders import walk
+from checks import checked
 
-from plumbline import catalogue, check, read_layout
+from plumbline import catalogue, check
 from plumbline.cli import main
 from plumbline.errors import LayoutError
 from plumbline.findings import Finding
@@ -57,10 +58,11 @@ def test_without_a_code_nothing_is_said() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("path", sorted(LAYOUTS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_a_layout_that_chooses_none_has_no_finding_by_a_code(path: Path) -> None:
-    layout = read_layout(path)
-    said = {one.kind for one in check(replace(layout, code=None)).findings}
+    result = checked(path)
+    layout = result.layout
+    said = {one.kind for one in (check(replace(layout, code=None)) if layout.code else result).findings}
     assert not any(kind.startswith("code-") for kind in said)
-    assert (layout.code is not None) == any(one.kind.startswith("code-") for one in check(layout).findings)
+    assert (layout.code is not None) == any(one.kind.startswith("code-") for one in result.findings)
 
 
 @pytest.mark.invariant
@@ -357,7 +359,7 @@ def test_the_room_in_front_of_a_cap(code: str, bore: float, room: float | None, 
 
 @pytest.mark.pinned
 def test_every_finding_names_code_edition_and_section_and_says_who_governs() -> None:
-    said = [one for one in check(read_layout(LAYOUTS / "orchard.yaml")).findings if one.kind.startswith("code-")]
+    said = [one for one in checked("orchard").findings if one.kind.startswith("code-")]
     assert said
     for one in said:
         assert "(International Plumbing Code 2018, 708.1" in one.message

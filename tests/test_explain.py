@@ -90,7 +90,7 @@ SHOWN = [
 """A command, and a layout in which it has much to tell."""
 
 
-@pytest.mark.slow
+@pytest.mark.slow(30)
 @pytest.mark.invariant
 def test_it_knows_every_heading(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -391,7 +391,7 @@ def test_a_rod_takes_film_and_deposit_and_a_flush_the_deposit_alone() -> None:
 
 @pytest.mark.invariant
 def test_water_that_stands_fouls_nothing() -> None:
-    films = {film.stretch: film for film in foul(read_layout(LAYOUTS / "tangle.yaml"), months=2).films}
+    films = {film.stretch: film for film in foul(read_layout(LAYOUTS / "tangle.yaml"), months=1).films}
     assert films["old bed feed.1"].bore == films["spare overflow.1"].bore == 1.0
     assert films["main.1"].bore < 1.0
 

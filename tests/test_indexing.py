@@ -6,9 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from checks import checked
 from conftest import ReadText
 
-from plumbline import read_layout
 from plumbline.check import check
 from plumbline.day import follow_day
 from plumbline.day.told import what_goes_wrong
@@ -109,8 +109,8 @@ def test_what_a_bed_gets_in_its_turn_is_what_check_says(read_text: ReadText) -> 
 @pytest.mark.second_method
 def test_six_beds_are_flooded_one_after_the_other() -> None:
     """Twelve minutes a turn, six of them a round: 24 h hold 20 rounds, and bed n is at its highest in turn n."""
-    layout = read_layout(LAYOUTS / "indexing_valve.yaml")
-    course = follow_day(layout, hours=24.0)
+    course = checked("indexing_valve").day
+    assert course is not None
     assert course.period == pytest.approx(72 * 60.0, abs=1.0)
     assert course.pumps["lift"].starts == 24 * 5  # the one at midnight, with which the day ends, among them
     for n in range(1, 7):

@@ -523,7 +523,7 @@ def siphon() -> Layout:
 
 
 @pytest.mark.invariant
-@pytest.mark.slow
+@pytest.mark.slow(30)
 @pytest.mark.parametrize("name", ["courtyard", "siphon"])
 def test_guards_do_what_they_say(name: str) -> None:
     """Each guard's text is read and its mishaps followed again, here; and together they leave less than half of the harm."""

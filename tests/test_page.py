@@ -13,7 +13,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from checks import checked
+from checks import checked, page_of
 from conftest import ReadText
 from rich.console import Console
 from test_sketch import EVIL, evil
@@ -56,11 +56,6 @@ class Tree(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.texts.append(data)
-
-
-@cache
-def page_of(name: str) -> str:
-    return page(checked(name))
 
 
 @cache

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from test_page import page_of
+from checks import page_of
 from test_page_browser import browser  # noqa: F401 - a fixture
 
 from plumbline.page.page import fault_page, waiting_page
@@ -17,7 +17,23 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
-NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
+NAMES = [
+    f"{name}.yaml"
+    for name in (
+        "courtyard",
+        "gallons",
+        "overflow",
+        "siphon_bed",
+        "tangle",
+        "terraces",
+        "indexing_valve",
+        "nursery",
+        "bubbler",
+        "hill_pond",
+        "bypass",
+    )
+]
+"""One of each kind: beds, other units, a chain, a siphon, tees, many beds, turns of a valve, currents, air, suction and a by-pass."""
 WALK = Path(__file__).parent.parent / "plumbline" / "page" / "templates" / "walk.html"
 
 

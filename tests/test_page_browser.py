@@ -10,23 +10,18 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from checks import checked
+from checks import checked, page_of, page_with_card
 from conftest import ReadText
-from test_page import page_of
 from test_sketch import EVIL, LAYOUTS, drawn, evil
 
 from plumbline.page.extras import Extras
 from plumbline.page.page import page
 from plumbline.page.sketch.svg import standalone
 from plumbline.units import show
-from plumbline.upkeep.card import wall_card
-from plumbline.upkeep.flushing import flush_ways
-from plumbline.upkeep.washes import wash_jobs
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -80,18 +75,13 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Any]:
         one.page.close()
 
 
-@cache
-def report(name: str) -> str:
-    return page_of(name)
-
-
 # ---------------------------------------------------------------------- quiet
 
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
 def test_it_opens_without_a_word_and_without_asking_for_anything(name: str, opened: Any) -> None:
-    got = opened(report(name))
+    got = opened(page_of(name))
     got.page.locator("a.stretch:visible").first.hover(force=True)
     assert got.told == []
     assert got.asked == [got.url]
@@ -139,7 +129,7 @@ LIT = """(number) => {
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [1200, 360])
 def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
-    got = opened(report("tangle.yaml"), width)
+    got = opened(page_of("tangle.yaml"), width)
     findings = checked("tangle.yaml").findings
     lit_lines = 0
     for number, finding in enumerate(findings, start=1):
@@ -162,7 +152,7 @@ def test_a_click_on_a_finding_lights_its_pipe(width: int, opened: Any) -> None:
 
 @pytest.mark.invariant
 def test_the_keyboard_does_what_a_click_does(opened: Any) -> None:
-    got = opened(report("tangle.yaml"))
+    got = opened(page_of("tangle.yaml"))
     badge = got.page.locator("li.finding[data-finding='3'] .badge")
     badge.focus()
     got.page.keyboard.press("Enter")
@@ -178,7 +168,7 @@ def test_the_keyboard_does_what_a_click_does(opened: Any) -> None:
 @pytest.mark.invariant
 def test_a_click_on_a_pipe_shows_its_numbers(opened: Any) -> None:
     result = checked("tangle.yaml")
-    got = opened(report("tangle.yaml"))
+    got = opened(page_of("tangle.yaml"))
     for stretch in result.layout.stretches:
         got.page.locator(f'.for-wide a.stretch[data-stretch="{stretch.id}"]').dispatch_event("click")
         assert got.page.locator("#pipe-facts b").inner_text() == stretch.id
@@ -196,7 +186,7 @@ def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
     context = browser.new_context(java_script_enabled=False, viewport={"width": 1200, "height": 800})
     try:
         path = tmp_path / "page.html"
-        path.write_text(report("tangle.yaml"), encoding="utf-8")
+        path.write_text(page_of("tangle.yaml"), encoding="utf-8")
         bare = context.new_page()
         bare.goto(path.as_uri())
         for number in range(1, len(checked("tangle.yaml").findings) + 1):
@@ -216,13 +206,13 @@ def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
 @pytest.mark.parametrize("width", [320, 360, 768])
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
 def test_a_phone_has_no_sideways_scroll(name: str, width: int, opened: Any) -> None:
-    got = opened(report(name), width)
+    got = opened(page_of(name), width)
     assert got.run("document.documentElement.scrollWidth") == width
 
 
 @pytest.mark.invariant
 def test_letters_are_large_enough_on_a_phone(opened: Any) -> None:
-    got = opened(report("tangle.yaml"), 360)
+    got = opened(page_of("tangle.yaml"), 360)
     small = got.run("""() => Array.from(document.querySelectorAll('svg text')).filter((one) => one.getClientRects().length)
         .map((one) => parseFloat(getComputedStyle(one).fontSize) * Math.hypot(one.getScreenCTM().a, one.getScreenCTM().b))""")
     assert min(small) >= 9.0
@@ -230,7 +220,7 @@ def test_letters_are_large_enough_on_a_phone(opened: Any) -> None:
 
 @pytest.mark.invariant
 def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) -> None:
-    got = opened(report("tangle.yaml"), 360)
+    got = opened(page_of("tangle.yaml"), 360)
     box = got.page.locator(".for-narrow svg").bounding_box()
     assert box is not None
     assert box["y"] + box["height"] < 800
@@ -239,7 +229,7 @@ def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) ->
 
 @pytest.mark.invariant
 def test_print_has_whole_pages(opened: Any) -> None:
-    got = opened(report("tangle.yaml"))
+    got = opened(page_of("tangle.yaml"))
     pdf = got.page.pdf(prefer_css_page_size=True)
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
     assert 5 <= len(boxes) <= 24
@@ -293,7 +283,7 @@ CONTRAST = """() => {
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_text_stands_out_from_what_is_behind_it(scheme: str, opened: Any) -> None:
     """WCAG 2.1, 1.4.3: at least 4.5 (from memory)."""
-    got = opened(report("tangle.yaml"), color_scheme=scheme)
+    got = opened(page_of("tangle.yaml"), color_scheme=scheme)
     found = got.run(CONTRAST)
     assert len(found) > 300
     assert min(found)[0] >= 4.5, min(found)
@@ -303,7 +293,7 @@ def test_text_stands_out_from_what_is_behind_it(scheme: str, opened: Any) -> Non
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_trouble_stands_out_from_the_paper(scheme: str, opened: Any) -> None:
     """WCAG 2.1, 1.4.11: at least 3 for what is no text (from memory)."""
-    got = opened(report("tangle.yaml"), color_scheme=scheme)
+    got = opened(page_of("tangle.yaml"), color_scheme=scheme)
     found = got.run("""() => {
       const part = (v) => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
       const light = (text) => { const [r, g, b] = text.match(/[\\d.]+/g).map(Number);
@@ -449,9 +439,7 @@ def test_a_served_page_tells_what_became_of_its_file_and_its_program(browser: Br
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
 def test_the_wall_card_stands_on_one_sheet_of_its_own(name: str, opened: Any) -> None:
     """On A4 and on Letter: what is printed is as wide as the narrower of the two allows, and as high as the lower."""
-    result = checked(name)
-    card = wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)))
-    got = opened(page(result, Extras(card=card)))
+    got = opened(page_with_card(name))
     wide, high = (210 - 26) / 25.4 * 96, (279.4 - 29) / 25.4 * 96
     got.page.set_viewport_size({"width": int(wide), "height": int(high)})
     got.page.emulate_media(media="print")
@@ -471,7 +459,7 @@ def test_the_wall_card_stands_on_one_sheet_of_its_own(name: str, opened: Any) ->
 @pytest.mark.invariant
 def test_drops_run_at_the_solved_speed_and_still_pipe_stands_still(opened: Any) -> None:
     result = checked("tangle.yaml")
-    got = opened(report("tangle.yaml"), reduced_motion="no-preference")
+    got = opened(page_of("tangle.yaml"), reduced_motion="no-preference")
     found = got.run("""() => Object.fromEntries(Array.from(document.querySelectorAll('.for-wide .drops')).map((one) =>
         [one.dataset.stretch, [parseFloat(getComputedStyle(one).animationDuration), getComputedStyle(one).animationName,
                                getComputedStyle(one).animationDirection]]))""")
@@ -494,7 +482,7 @@ def test_drops_run_at_the_solved_speed_and_still_pipe_stands_still(opened: Any) 
 
 @pytest.mark.invariant
 def test_nothing_moves_for_who_wants_it_still(opened: Any) -> None:
-    got = opened(report("tangle.yaml"), reduced_motion="reduce")
+    got = opened(page_of("tangle.yaml"), reduced_motion="reduce")
     assert got.run("document.getAnimations().length") == 0
     assert got.page.locator("#water").is_hidden()
 
@@ -502,7 +490,7 @@ def test_nothing_moves_for_who_wants_it_still(opened: Any) -> None:
 @pytest.mark.invariant
 def test_an_opening_shows_what_the_rod_brushes_from_it(opened: Any) -> None:
     result = checked("courtyard.yaml")
-    got = opened(report("courtyard.yaml"))
+    got = opened(page_of("courtyard.yaml"))
     for access in result.layout.accesses:
         covers = [push.covers for push in result.upkeep.pushes if push.access == access.id]
         mark = got.page.locator(f'.for-wide a.opening[data-opening="{access.id}"]')
@@ -520,7 +508,7 @@ def test_an_opening_shows_what_the_rod_brushes_from_it(opened: Any) -> None:
 
 @pytest.mark.invariant
 def test_a_pipe_tells_its_findings_and_their_cures(opened: Any) -> None:
-    got = opened(report("tangle.yaml"))
+    got = opened(page_of("tangle.yaml"))
     finding = next(
         one for one in checked("tangle.yaml").findings if one.kind == "unreachable" and one.line == "tomato feed"
     )
@@ -533,7 +521,7 @@ def test_a_pipe_tells_its_findings_and_their_cures(opened: Any) -> None:
 
 @pytest.mark.invariant
 def test_a_sketch_is_one_stop_for_the_tab_key(opened: Any) -> None:
-    got = opened(report("tangle.yaml"))
+    got = opened(page_of("tangle.yaml"))
     stops = got.run(
         "Array.from(document.querySelectorAll('.for-wide svg a')).filter((one) => one.tabIndex >= 0).length"
     )

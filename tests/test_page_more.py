@@ -8,19 +8,16 @@ import re
 from pathlib import Path
 
 import pytest
+from checks import card_of, checked, page_with_card
 from conftest import ReadText
 from rich.console import Console
 
 from plumbline import check, read_layout
-from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.page.extras import Extras, extras_of
 from plumbline.page.owner import cost_words
 from plumbline.page.page import page
 from plumbline.report.card import CardView
-from plumbline.upkeep.card import WallCard, wall_card
-from plumbline.upkeep.flushing import flush_ways
-from plumbline.upkeep.washes import wash_jobs
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
@@ -36,8 +33,7 @@ def section(text: str, anchor: str) -> str:
 @pytest.mark.invariant
 @pytest.mark.slow
 def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(tmp_path: Path) -> None:
-    result = check(read_layout(LAYOUTS / "tangle.yaml"))
-    after = check(read_layout(LAYOUTS / "courtyard.yaml"))
+    result, after = checked("tangle"), checked("courtyard")
     extras = extras_of(result, after, months=6)
     assert extras.card is not None
     assert extras.fouling is not None
@@ -63,21 +59,16 @@ def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(t
         assert f'id="method-{anchor}"' in text
 
 
-def card_of(result: CheckResult) -> WallCard:
-    return wall_card(result.layout, result.flows, result.upkeep, wash_jobs(flush_ways(result.layout)))
-
-
 @pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "hill_pond.yaml", "gallons.yaml", "call_outs.yaml"])
 def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str) -> None:
     """Every word of the one is on the other, but for the commands, which are no business of the owner's."""
-    result = check(read_layout(LAYOUTS / name))
-    card = card_of(result)
+    card = card_of(name)
     console = Console(file=io.StringIO(), width=4000, highlight=False)
     console.print(CardView(card))
     told = console.file.getvalue()  # type: ignore[attr-defined]
-    shown = " ".join(section(page(result, Extras(card=card)), "card").split())
+    shown = " ".join(section(page_with_card(name), "card").split())
     for line in told.splitlines():
         said = re.sub(r"^\s*(-|\d+\.\s+\[ \])?\s*", "", line).strip()
         said = re.sub(r" \(--share 100%\)| 'plumbline check' says why.*|: 'plumbline check' tells.*", "", said)
@@ -90,8 +81,7 @@ def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_the_first_sheet_holds_no_command_and_no_formula(name: str) -> None:
-    result = check(read_layout(LAYOUTS / name))
-    text = page(result, Extras(card=card_of(result)))
+    result, text = checked(name), page_with_card(name)
     first = html.unescape(re.sub(r"<(style|svg|script)\b.*?</\1>|<[^>]+>", " ", text[text.index("<body>") : text.index('<section id="card"')],
                                  flags=re.DOTALL))  # fmt: skip
     assert "plumbline" not in first
@@ -113,7 +103,7 @@ def test_running_costs_on_the_first_sheet_are_those_of_the_pump(read_text: ReadT
 
 @pytest.mark.invariant
 def test_without_them_there_is_no_trace_of_them() -> None:
-    text = page(check(read_layout(LAYOUTS / "courtyard.yaml")), Extras())
+    text = page(checked("courtyard"), Extras())
     for anchor in ANCHORS:
         assert f'<section id="{anchor}"' not in text
 
@@ -152,5 +142,5 @@ def test_names_from_the_file_stay_text(tmp_path: Path) -> None:
 @pytest.mark.invariant
 @pytest.mark.slow
 def test_the_largest_layout_stays_under_a_megabyte() -> None:
-    result = check(read_layout(LAYOUTS / "terraces.yaml"))
+    result = checked("terraces")
     assert len(page(result, extras_of(result, months=3)).encode()) < 1_000_000

@@ -416,7 +416,7 @@ def test_reach_equals_dumb_stepping_on_random_pipework(diagonal: bool) -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.slow
+@pytest.mark.slow(40)
 @pytest.mark.parametrize("diagonal", [False, True], ids=["square", "with diagonals"])
 def test_reach_equals_dumb_stepping_on_ten_thousand_layouts(diagonal: bool) -> None:
     compared(1000, diagonal, 5000)

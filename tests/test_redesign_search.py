@@ -143,7 +143,7 @@ def test_a_cut_is_kept() -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.slow
+@pytest.mark.slow(30)
 @pytest.mark.parametrize(
     "name",
     ["tangle", "hill_pond", "call_outs"],
@@ -223,7 +223,7 @@ def meets(result: CheckResult, share: float) -> bool:
 
 
 @pytest.mark.second_method
-@pytest.mark.slow
+@pytest.mark.slow(50)
 @pytest.mark.parametrize("share", [1.0, 0.7])
 def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float) -> None:
     layout = layout_of(RISER)
@@ -251,7 +251,7 @@ def test_no_cheaper_set_exists_by_brute_force_over_the_same_changes(share: float
 
 
 @pytest.mark.invariant
-@pytest.mark.slow
+@pytest.mark.slow(90)
 def test_the_tangle_is_made_good_and_proven() -> None:
     found = tangle()
     before, after = found.before, found.result

@@ -7,10 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from checks import checked
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plumbline import check, read_layout
 from plumbline.findings import Finding
 from plumbline.score import tally
 
@@ -88,7 +88,7 @@ LAYOUTS = sorted((Path(__file__).parent.parent / "layouts").glob("*.yaml"))
 @pytest.mark.invariant
 @pytest.mark.parametrize("path", LAYOUTS, ids=lambda path: path.stem)
 def test_a_row_is_one_place_one_reason_and_one_cure(path: Path) -> None:
-    score = check(read_layout(path)).score
+    score = checked(path).score
     rows = [row.finding for row in score.ledger]
     assert sum(row.tenths for row in score.ledger) == 1000 - score.tenths
     assert all(one.message.endswith(".") and one.cure for one in rows)

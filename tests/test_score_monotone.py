@@ -248,7 +248,7 @@ def of_flow(findings: tuple[Finding, ...]) -> float:
 
 
 @pytest.mark.invariant
-@pytest.mark.slow
+@pytest.mark.slow(40)
 @pytest.mark.parametrize("name", ["tangle", "call_outs", "hill_pond"])
 def test_on_a_whole_layout_only_the_water_can_lower_it(name: str) -> None:
     """An access costs a little head. Where that takes a vessel below its want, or a stretch below the speed that carries solids, the

@@ -505,7 +505,7 @@ def test_the_table_of_stretches_tells_the_side(capsys: pytest.CaptureFixture[str
 
 
 @pytest.mark.invariant
-@pytest.mark.slow
+@pytest.mark.slow(30)
 @pytest.mark.parametrize("name", ["bypass.yaml", "wrong_way_round.yaml"])
 def test_the_redesign_goes_on_where_it_can_do_nothing_about_them(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

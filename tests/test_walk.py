@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from checks import checked
 from test_page_browser import browser  # noqa: F401 - a fixture
 
 from plumbline import check, read_layout
@@ -116,7 +117,7 @@ def test_line_ends_and_byte_order_mark_stay(layout: Path) -> None:
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
 def test_the_verdict_is_that_of_check_and_every_step_can_be_tapped(name: str) -> None:
     text = (LAYOUTS / name).read_text(encoding="utf-8")
-    result = check(read_layout(LAYOUTS / name))
+    result = checked(name)
     look = seen(text, name)
     assert look.facts["verdict"] == result.verdict
     assert [one["message"] for one in look.facts["findings"]] == [one.message for one in result.findings]

@@ -10,6 +10,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from checks import checked
 from rich.console import Console
 
 from plumbline.check import CheckResult
@@ -133,9 +134,8 @@ def test_every_save_is_checked(layout: Path) -> None:
 
 @pytest.mark.pinned
 def test_the_terminal_gets_a_few_lines() -> None:
-    from plumbline import check, read_layout
 
-    result = check(read_layout(LAYOUTS / "tangle.yaml"))
+    result = checked("tangle")
     console = Console(file=io.StringIO(), width=400, highlight=False)
     print_verdict(result, console)
     lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]

@@ -11,10 +11,9 @@ from plumbline import check, read_layout
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("seed", [*range(40), *(pytest.param(n, marks=pytest.mark.slow) for n in range(40, 640))])
+@pytest.mark.parametrize("seed", [*range(20), *(pytest.param(n, marks=pytest.mark.slow) for n in range(20, 240))])
 def test_random_systems(seed: int, tmp_path: Path) -> None:
-    """Flows to a two-hundredth or 0.02 L/min, levels to 2 mm. Six hundred seeds, by a handful of them about two minutes of one core; it was
-    two thousand."""
+    """Flows to a two-hundredth or 0.02 L/min, levels to 2 mm."""
     answer = random_answer(seed)
     path = tmp_path / f"system_{seed}.yaml"
     path.write_text(answer.text, encoding="utf-8")

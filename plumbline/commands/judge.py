@@ -240,7 +240,7 @@ def _fouling(chosen: argparse.Namespace) -> int:
             pace = pace_of(layout, [read_visit(visit, layout) for visit in chosen.readings], tell=progress)
         layout = with_pace(pace)
     with progress_on("fouling") as progress:
-        opened = flushes(layout, find_flows(layout))
+        opened = flushes(layout, find_flows(layout, margins=False))
         result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
     if file is not None and pace is not None:
         file.write(text_with_pace(pace))

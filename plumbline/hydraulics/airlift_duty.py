@@ -267,6 +267,6 @@ def _airlift(pump: Pump) -> Airlift:
 
 def _solved(layout: Layout, name: str, what: str, airlift: Airlift) -> Sensitivity:
     try:
-        return Sensitivity(what, find_flows(with_airlift(layout, name, airlift)).pumps[name].flow)
+        return Sensitivity(what, find_flows(with_airlift(layout, name, airlift), margins=False).pumps[name].flow)
     except SolveError:
         return Sensitivity(what, None, "no steady flow is found then")

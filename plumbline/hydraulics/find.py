@@ -62,6 +62,8 @@ def find_flows(
     stopped: bool | Collection[str] = False,
     fed: Mapping[str, Supply] | None = None,
     siphons: Siphons = "likely",
+    margins: bool = True,
+    spare: bool = True,
 ) -> Flows:
     """Find the steady flows of a layout.
 
@@ -74,6 +76,8 @@ def find_flows(
         stopped: all pumps stand still, or those named; water may pass through them.
         fed: water put in from outside, by id of the cap it comes in at; only with `levels`.
         siphons: whether a siphon holds where that is in doubt: as is likely, or all of them held, or broken.
+        margins: False leaves out the routes and how much more the drains would carry.
+        spare: False leaves out the latter alone, which takes as long as the flows themselves.
 
     Returns:
         Flows, heads and duty points with the residuals of the equations.
@@ -81,7 +85,9 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    return settle(layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons).flows
+    return settle(
+        layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons, margins=margins, spare=spare
+    ).flows
 
 
 @dataclass(frozen=True)
@@ -169,15 +175,15 @@ def settle(
     fed: Mapping[str, Supply] | None = None,
     near: Settled | None = None,
     margins: bool = True,
+    spare: bool = True,
     siphons: Siphons = "likely",
     same_level: float = SAME_LEVEL,
 ) -> Settled:
     """Find the steady flows of a layout, from those of one much like it where that is given.
 
     Parameters:
-        layout, opened, levels, stopped, fed, siphons: as for `find_flows`.
+        layout, opened, levels, stopped, fed, siphons, margins, spare: as for `find_flows`.
         near: of a layout with the same places and pipes; it only saves time.
-        margins: False leaves out the routes and how much more the drains would carry.
         same_level: levels that move by less than this in the last step have settled [m].
 
     Returns:
@@ -189,7 +195,7 @@ def settle(
     if turns := in_turns(layout):
         nears = (None,) * len(turns) if near is None else near.turns
         return Settled.of([settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, near=its, margins=margins,
-                                  siphons=siphons, same_level=same_level)
+                                  spare=spare, siphons=siphons, same_level=same_level)
                            for one, its in zip(turns, nears, strict=True)])  # fmt: skip
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
@@ -207,7 +213,8 @@ def settle(
             continue
         if levels is not None or not run.keep(never_settle(layout, state.assembly, state.solution, state.levels)):
             break
-    flows = run.read(state, margins=margins and levels is None)
+    margins = margins and levels is None
+    flows = run.read(state, margins=margins, spare=margins and spare)
     return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves)
 
 
@@ -393,17 +400,17 @@ class _Run:
 
     # ------------------------------------------------------------------ the answer
 
-    def read(self, state: _State, *, margins: bool) -> Flows:
+    def read(self, state: _State, *, margins: bool, spare: bool = False) -> Flows:
         """The flows in the layout's names."""
         flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
                           routes=margins)  # fmt: skip
         if self.given:
             vessels = {name: replace(got, level=self.given[name]) for name, got in flows.vessels.items()}
             flows = replace(flows, vessels=vessels)
-        if not margins:
+        if not spare:
             return flows
-        spare = spare_flows(self.layout, state.assembly, state.solution, state.levels)
-        vessels = {name: replace(got, carries=spare.get(name)) for name, got in flows.vessels.items()}
+        most = spare_flows(self.layout, state.assembly, state.solution, state.levels)
+        vessels = {name: replace(got, carries=most.get(name)) for name, got in flows.vessels.items()}
         return replace(flows, vessels=vessels)
 
 

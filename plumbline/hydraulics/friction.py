@@ -7,11 +7,22 @@ Everything rests on one function of the Reynolds number, φ(Re) = f·Re², which
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["LAMINAR_LIMIT", "TURBULENT_LIMIT", "bridge", "friction_factor", "friction_loss", "one_friction_loss"]
+__all__ = [
+    "LAMINAR_LIMIT",
+    "TURBULENT_LIMIT",
+    "Runs",
+    "bridge",
+    "friction_factor",
+    "friction_loss",
+    "one_friction_loss",
+    "ready_runs",
+    "runs_loss",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -23,6 +34,21 @@ TURBULENT_LIMIT = 4000.0
 Crane TP-410, chapter 1, which calls 2000 to 4000 the critical zone (from memory)."""
 
 _TWO_OVER_LN10 = 2.0 / math.log(10.0)
+
+
+class _Rough(NamedTuple):
+    """What the laws need of ε/D: a = ε/(3.7 D), and a^1.11 for Haaland's first guess [-]."""
+
+    a: FloatArray
+    first: FloatArray
+
+
+class Runs(NamedTuple):
+    """What friction needs of pipe and water, made ready for many flows: `per_flow` Re over |Q| [s/m³], `scale` h over φ [m], `rough`."""
+
+    per_flow: FloatArray
+    scale: FloatArray
+    rough: _Rough
 
 
 def friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
@@ -49,7 +75,7 @@ def friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
     Reference: Colebrook (1939), J. Inst. Civil Engineers 11, 133–156; White, *Fluid Mechanics*, eq. 6.48 (from memory).
     """
     reynolds = np.asarray(re, dtype=np.float64)
-    phi, _ = _phi(reynolds, np.asarray(relative_roughness, dtype=np.float64))
+    phi, _ = _phi(reynolds, _rough(np.asarray(relative_roughness, dtype=np.float64)))
     return np.asarray(phi / reynolds**2)
 
 
@@ -86,11 +112,23 @@ def friction_loss(
     Reference: as `friction_factor`.
     """
     flow = np.asarray(q, dtype=np.float64)
+    return runs_loss(flow, ready_runs(bore, length, roughness, kinematic_viscosity, gravity))
+
+
+def ready_runs(
+    bore: ArrayLike, length: ArrayLike, roughness: ArrayLike, kinematic_viscosity: float, gravity: float
+) -> Runs:
+    """Make ready what `friction_loss` needs besides the flow; parameters as there."""
     diameter = np.asarray(bore, dtype=np.float64)
     per_flow = 4.0 / (np.pi * diameter * kinematic_viscosity)
-    phi, slope = _phi(np.abs(flow) * per_flow, np.asarray(roughness, dtype=np.float64) / diameter)
     scale = np.asarray(length, dtype=np.float64) * (kinematic_viscosity**2 / (2.0 * gravity)) / diameter**3
-    return np.asarray(np.copysign(scale * phi, flow)), np.asarray(scale * slope * per_flow)
+    return Runs(per_flow, scale, _rough(np.asarray(roughness, dtype=np.float64) / diameter))
+
+
+def runs_loss(flow: FloatArray, runs: Runs) -> tuple[FloatArray, FloatArray]:
+    """Give what `friction_loss` gives, for runs made ready."""
+    phi, slope = _phi(np.abs(flow) * runs.per_flow, runs.rough)
+    return np.asarray(np.copysign(runs.scale * phi, flow)), np.asarray(runs.scale * slope * runs.per_flow)
 
 
 def one_friction_loss(
@@ -151,24 +189,28 @@ def bridge(re: ArrayLike, phi: ArrayLike, slope: ArrayLike) -> tuple[FloatArray,
     return np.asarray(value), np.asarray((left + t * (2.0 * square + 3.0 * t * cube)) / width)
 
 
-def _phi(re: FloatArray, relative_roughness: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _rough(relative_roughness: FloatArray) -> _Rough:
+    a = relative_roughness / 3.7
+    return _Rough(a, a**1.11)
+
+
+def _phi(re: FloatArray, rough: _Rough) -> tuple[FloatArray, FloatArray]:
     """φ = f·Re² and dφ/dRe over the whole range of Re ≥ 0."""
-    top = np.maximum(re, TURBULENT_LIMIT)
-    phi, slope = _turbulent_phi(top, relative_roughness)
-    between, between_slope = bridge(np.clip(re, LAMINAR_LIMIT, TURBULENT_LIMIT), phi, slope)
-    laminar, turbulent = re <= LAMINAR_LIMIT, re >= TURBULENT_LIMIT
-    return (
-        np.where(laminar, 64.0 * re, np.where(turbulent, phi, between)),
-        np.where(laminar, 64.0, np.where(turbulent, slope, between_slope)),
-    )
+    phi, slope = _turbulent_phi(np.maximum(re, TURBULENT_LIMIT), rough)
+    between = (re > LAMINAR_LIMIT) & (re < TURBULENT_LIMIT)
+    if between.any():
+        bridged, its_slope = bridge(np.clip(re, LAMINAR_LIMIT, TURBULENT_LIMIT), phi, slope)
+        phi, slope = np.where(between, bridged, phi), np.where(between, its_slope, slope)
+    laminar = re <= LAMINAR_LIMIT
+    return np.where(laminar, 64.0 * re, phi), np.where(laminar, 64.0, slope)
 
 
-def _turbulent_phi(re: FloatArray, relative_roughness: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _turbulent_phi(re: FloatArray, rough: _Rough) -> tuple[FloatArray, FloatArray]:
     """φ and dφ/dRe by Colebrook–White, in x = 1/√f: x + 2 log10(a + b x) = 0."""
-    a, b = relative_roughness / 3.7, 2.51 / re
+    a, b = rough.a, 2.51 / re
     # Haaland's explicit formula is within 2 %, so three Newton steps reach the last digit. The equation is smooth, rising and only
     # slightly concave in x.
-    x = -1.8 * np.log10((relative_roughness / 3.7) ** 1.11 + 6.9 / re)
+    x = -1.8 * np.log10(rough.first + 6.9 / re)
     for _ in range(3):
         inner = a + b * x
         x = x - (x + _TWO_OVER_LN10 * np.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)

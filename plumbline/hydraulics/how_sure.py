@@ -177,7 +177,7 @@ def _both(
     """The ranges stretched over what flows if the siphons that are in doubt do otherwise than was taken."""
     broken = any(flows.stretches[name].vented for name in flows.doubtful)
     try:
-        other = find_flows(layout, siphons="held" if broken else "broken")
+        other = find_flows(layout, siphons="held" if broken else "broken", margins=False)
     except SolveError:
         return dict(vessels), dict(pumps)
     what = "air in pipe that falls"

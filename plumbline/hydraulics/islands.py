@@ -65,6 +65,8 @@ def hanging(network: Network, open_links: BoolArray) -> BoolArray:
     """
     left, draw, n = open_links.copy(), network.draw.copy(), len(network.draw)
     found = np.zeros(len(left), dtype=bool)
+    if not np.any((draw > 0.0) & ~network.known):
+        return found
     while True:
         ways = np.bincount(network.tail[left], minlength=n) + np.bincount(network.head[left], minlength=n)
         last = ~network.known & (ways == 1) & (draw >= 0.0)

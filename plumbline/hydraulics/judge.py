@@ -70,7 +70,7 @@ def _starved(layout: Layout, pump: Pump, line: str | None) -> Finding:
     name, units = pump.vessel or "", layout.units
     vessel = layout.vessels[name]
     there = content(vessel, vessel.level) - content(vessel, vessel.base + pump.intake)
-    full = find_flows(with_vessel(layout, name, area=None, areas=()))
+    full = find_flows(with_vessel(layout, name, area=None, areas=()), margins=False)
     wanted = math.fsum(content(other, got.level) - content(other, other.level) for other in layout.vessels.values()
                        if (got := full.vessels[other.name]).level is not None)  # fmt: skip
     more = show(max(wanted - there, 0.0), "volume", units)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .friction import friction_loss
+from .friction import Runs, ready_runs, runs_loss
 from .network import BoolArray, FloatArray, IntArray, Network
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, stage_heads
@@ -21,6 +23,9 @@ __all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_loss
 GUESSED_SPEED = 0.5
 """Speed [m/s] at which the laws are made linear for the very first step. Any value of that order serves."""
 
+
+MOST_KEPT = 2000
+"""Links of the largest network whose laws are kept for the next solve; those of a larger one take little of its time."""
 
 HARDLY = 1e-6
 """Stands for nothing in how a link feels the head beyond a fall: a place that water only falls to has a head all the same, which
@@ -49,11 +54,12 @@ class Laws:
 
     `guess` (m,) [m³/s] is the size of flow expected in each link, and `secant` (m,) [s/m²] what it loses there per
     flow; `keeps` (m,) is True where a link's flow has to stay an unknown of its own, because its law depends on other links' flows, or
-    because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails.
+    because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails; `runs` are
+    ready for friction.
     """
 
     network: Network
-    kinematic_viscosity: float
+    runs: Runs
     pumps: PumpCurves | None
     guess: FloatArray
     secant: FloatArray
@@ -72,6 +78,34 @@ def build_laws(network: Network) -> Laws:
     -------
     its `Laws`
     """
+    pipes = _Pipes(network, _same_laws(network))
+    ready = _ready(pipes) if len(network.tail) <= MOST_KEPT else _ready.__wrapped__(pipes)
+    stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
+    return replace(ready, network=network, stages=stages)
+
+
+@dataclass(frozen=True)
+class _Pipes:
+    """A network that counts as the same as another with the same `key`."""
+
+    network: Network = field(compare=False)
+    key: tuple[Hashable, ...]
+
+
+def _same_laws(network: Network) -> tuple[Hashable, ...]:
+    """All that a network's laws hang on, but for its stages: many solves differ in levels and in what is shut alone."""
+    arrays = [network.run_link, network.run_bore, network.run_length, network.run_roughness, network.square, network.linear,
+              network.open_ended, network.tee_link, network.tee_bore, network.pump_link, network.bar_link]  # fmt: skip
+    if not (len(network.run_link) or len(network.pump_link)):
+        arrays += [network.draw, network.fixed_head]
+    water = (network.density, network.viscosity, network.gravity)
+    return (*water, network.pump_curves, network.bars, *(values.tobytes() for values in arrays))
+
+
+@lru_cache(maxsize=64)
+def _ready(pipes: _Pipes) -> Laws:
+    """The laws but for the stages."""
+    network = pipes.network
     m = len(network.tail)
     nu = network.viscosity / network.density
     pumps: PumpCurves | None = None
@@ -80,8 +114,8 @@ def build_laws(network: Network) -> Laws:
 
         pumps = PumpCurves(network.pump_curves)
     guess = _guess_flows(network, m)
-    stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
-    bare = Laws(network, nu, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), stages)
+    runs = ready_runs(network.run_bore, network.run_length, network.run_roughness, nu, network.gravity)
+    bare = Laws(network, runs, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
     at_guess, at_rest = _passive(bare, guess), _passive(bare, np.zeros(m))
     secant = at_guess.head / guess
     keeps = at_rest.slope <= 1e-8 * _typical(secant)
@@ -123,7 +157,7 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
         tee = sign[:, :, None] * by_flow * sign[:, None, :]
-    return replace(passive, head=head, slope=slope, tee=tee)
+    return Losses(head, slope, tee, passive.friction, passive.steep)
 
 
 @dataclass(frozen=True)
@@ -232,14 +266,7 @@ def _passive(laws: Laws, flows: FloatArray) -> Losses:
     network = laws.network
     m = len(flows)
     link = network.run_link
-    lost, by_flow = friction_loss(
-        flows[link],
-        network.run_bore,
-        network.run_length,
-        network.run_roughness,
-        laws.kinematic_viscosity,
-        network.gravity,
-    )
+    lost, by_flow = runs_loss(flows[link], laws.runs)
     speed = np.abs(flows)
     square = np.where(flows < 0.0, network.square_back, network.square)
     head = _per_link(link, lost, m) + (square * speed + network.linear) * flows

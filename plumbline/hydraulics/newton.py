@@ -86,7 +86,8 @@ class Point:
 
     `energy` (m,) [m] is what the energy equation lacks, `row` (m,) [m] the same where a one-way link counts by what it
     violates, `mass` (n,) [m³/s] out − in + draw + stored, zero at fixed heads; `residual` [m] the largest row and
-    `size` the sum of their squares. `feels` (m,) 1 where a link feels the head beyond it, else 0.
+    `size` the sum of their squares. `asked` (m,) [m] is the head at the tail that meets each law; `feels` (m,) 1 where a link feels
+    the head beyond it, else 0.
     """
 
     heads: FloatArray
@@ -98,6 +99,7 @@ class Point:
     residual: float
     size: float
     settled: bool
+    asked: FloatArray
     feels: FloatArray
 
 
@@ -136,7 +138,8 @@ def evaluate(problem: Problem, heads: FloatArray, flows: FloatArray, at: Losses 
         and float(np.max(np.abs(mass), initial=0.0)) <= problem.tolerance * flow_scale + rounding(network, heads)
     )
     size = float(row @ row)
-    return Point(heads, flows, replace(found, slope=slope), energy, row, mass, residual, size, settled, asked.feels)
+    found = Losses(found.head, slope, found.tee, found.friction, found.steep)
+    return Point(heads, flows, found, energy, row, mass, residual, size, settled, asked.head, asked.feels)
 
 
 def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally, *, quick: bool = False) -> Point:
@@ -315,7 +318,10 @@ def _polish(problem: Problem, point: Point) -> Point:
     """Bring the residual down to rounding with the matrix at hand, as long as that helps; not where little is asked for."""
     if problem.tolerance > 1e-8:
         return point
+    least = 1e-15 * max(problem.head_scale, float(np.max(np.abs(point.heads), initial=0.0)))
     for _ in range(3):
+        if point.residual <= least:
+            return point
         try:
             d_head, d_flow = problem.step.again(point.mass, point.energy)
         except SingularStep:

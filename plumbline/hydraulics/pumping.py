@@ -176,28 +176,27 @@ def least_speed(layout: Layout, place: str) -> tuple[float, Flows] | None:
         return None
     vessels = _one_system(layout, place)
 
-    def tried(hundredths: int) -> Flows | None:
-        slow = replace(layout, pumps={**layout.pumps, place: run_at(pump, hundredths / 100.0)})
+    def turned(hundredths: int) -> Layout:
+        return replace(layout, pumps={**layout.pumps, place: run_at(pump, hundredths / 100.0)})
+
+    def does(hundredths: int) -> bool:
         try:
-            flows = find_flows(slow)
+            flows = find_flows(turned(hundredths), margins=False)
         except SolveError:
-            return None
+            return False
         least, _ = _least(flows, vessels)
-        does = least is not None and least >= layout.limits["margin"] and flows.pumps[place].flow > 0.0
-        return flows if does else None
+        return least is not None and least >= layout.limits["margin"] and flows.pumps[place].flow > 0.0
 
     high, low = int(100.0 * pump.speed + 1e-9), round(100.0 * SLOWEST)
-    found = tried(high)
-    if found is None:
+    if not does(high):
         return None
     while high > low:
         middle = (low + high) // 2
-        flows = tried(middle)
-        if flows is None:
-            low = middle + 1
+        if does(middle):
+            high = middle
         else:
-            high, found = middle, flows
-    return high / 100.0, found
+            low = middle + 1
+    return high / 100.0, find_flows(turned(high))
 
 
 # ---------------------------------------------------------------------- comparing

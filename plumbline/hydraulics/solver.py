@@ -322,9 +322,8 @@ def _wrong(problem: Problem, point: Point, islands: Islands, held: BoolArray) ->
     them that would let it through the other way."""
     laws = problem.laws
     network = laws.network
-    found = losses(laws, point.flows)
     small = 1e-9 * problem.head_scale
-    excess = point.heads[network.tail] - needs(laws, point.heads, point.flows, found).head
+    excess = point.heads[network.tail] - point.asked
     wrong = problem.valves & (point.flows < 0.0) & (excess < -small)
     floating = islands.floating
     known = ~floating[network.tail] & ~floating[network.head]
@@ -336,7 +335,7 @@ def _wrong(problem: Problem, point: Point, islands: Islands, held: BoolArray) ->
     heads = np.where(floating, -np.inf, point.heads)
     empty = ways & ~floating[network.tail] & floating[network.head]
     if empty.any():
-        wrong |= empty & (heads[network.tail] - needs(laws, heads, point.flows, found).head > small)
+        wrong |= empty & (heads[network.tail] - needs(laws, heads, point.flows, point.losses).head > small)
     both = ways & ~network.one_way & ~floating[network.head] & ~wrong
     back = np.zeros(len(wrong), dtype=bool)
     if both.any():

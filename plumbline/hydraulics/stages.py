@@ -116,9 +116,10 @@ def mouth_heads(
     scale = np.sqrt(gravity * wide**5)
     least = TRICKLE * scale
     tried = np.maximum(flow, least)
+    kinds = frozenset(mouth.tolist())
     for number, law in ((1, _crest), (2, _wall), (3, _overflow)):
-        here = mouth == number
-        if here.any():
+        if number in kinds:
+            here = mouth == number
             height, steep = law(tried[here], wide[here], k[here], gravity)
             at_rest = -0.5 * wide[here] if number > 1 else 0.0
             slow = flow[here] < least[here]
@@ -126,8 +127,8 @@ def mouth_heads(
             head[here] = np.where(slow, at_rest + chord * flow[here], height)
             slope[here] = np.where(slow, chord, steep)
     for shape in WEIRS:
-        here = mouth == MOUTHS.index(shape)
-        if here.any():
+        if MOUTHS.index(shape) in kinds:
+            here = mouth == MOUTHS.index(shape)
             head[here], slope[here] = weir_head(shape, flow[here], bore[here], k[here], gravity)
     return head, slope
 

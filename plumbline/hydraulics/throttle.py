@@ -60,7 +60,7 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
         before: steady flows of it, or of it with its valves as they stand: to begin with its levels.
 
     Returns:
-        The openings, and what the ordinary solver makes of them.
+        The openings, and what the ordinary solver makes of them, without routes.
 
     Raises:
         SolveError: where the layout has no steady flow.
@@ -74,7 +74,7 @@ def throttle(layout: Layout, service: Service, before: Flows) -> Throttled:
         for pieces in heads.groups():
             _fill(heads, pieces, aim)
         openings = heads.openings(aim)
-        flows = find_flows(with_openings(layout, openings))
+        flows = find_flows(with_openings(layout, openings), margins=False)
         moved = max(_share_out(heads, aim, flows), heads.stand(flows), _cap(heads, aim))
         settled = not moved > SETTLED
         if settled:

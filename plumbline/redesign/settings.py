@@ -182,7 +182,7 @@ class _Own:
         """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
         near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
         for _ in range(CLIMB):
-            short = self.lacking(find_flows(with_openings(self.layout, near)), 1.0 - 1e-6)
+            short = self.lacking(find_flows(with_openings(self.layout, near), margins=False), 1.0 - 1e-6)
             if not short:
                 return near
             if any(name not in self.free or near[self.free[name].key] >= 1.0 - 1e-9 for name in short):
@@ -218,7 +218,7 @@ class _Own:
         openings = {valve.key: _opening(valve, extra[name]) for name, valve in self.free.items()}
         met = False
         for _ in range(ROUNDS):
-            flows = find_flows(with_openings(self.layout, openings))
+            flows = find_flows(with_openings(self.layout, openings), spare=False)
             if not met and not self.lacking(flows, 1.0):
                 met = True
                 yield dict(openings), flows

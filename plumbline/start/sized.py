@@ -73,7 +73,8 @@ def _pump_for(layout: Layout) -> tuple[float, float]:
     wanted = max(vessel.wants or 0.0 for vessel in layout.vessels.values()) * (1.0 + layout.limits["margin"])
 
     def at(speed: float) -> tuple[float, float]:
-        duty = find_flows(replace(layout, pumps={name: run_at(layout.pumps[name], speed)})).pumps[name]
+        turned = replace(layout, pumps={name: run_at(layout.pumps[name], speed)})
+        duty = find_flows(turned, margins=False).pumps[name]
         return duty.flow, duty.head
 
     fast = slow = 1.0

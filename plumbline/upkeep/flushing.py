@@ -138,7 +138,7 @@ class _Tried:
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
-        self.usual = find_flows(layout)
+        self.usual = find_flows(layout, margins=False)
         self.pieces = pipes_joined(layout)
         self.ways: list[Flush] = []
         self.idle: list[Flush] = []
