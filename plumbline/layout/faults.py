@@ -13,7 +13,7 @@ from .model import Mark
 from .nearest import by_nearness, nearest_words
 from .nodes import Node
 
-__all__ = ["Faults", "listed"]
+__all__ = ["Faults", "line_for", "listed"]
 
 MOST_FAULTS = 200
 WIDEST = 160
@@ -81,12 +81,14 @@ class Faults:
         expected: str = "",
         names: Collection[str] = (),
         trade: str = "",
+        more: str = "",
     ) -> None:
         """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
         and `expected` stands in for the list of the words.
 
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
-        name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write.
+        name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write;
+        `more` is the hint where nothing is near.
         """
         row = word.rpartition(" ")[0]  # of what could not be read its outlets and rows could not be, either
         if names and (word in self.blurred or row in self.blurred or not self.blind.isdisjoint(names)):
@@ -98,6 +100,7 @@ class Faults:
         hint = hint or (f"did you mean {listed([repr(one) for one in near])}?" if near else "")
         if not hint and ":" in word[:-1]:
             hint = "leave a space after the colon"
+        hint = hint or more
         if not expected and known:
             rest = known if len(known) <= 14 else [*by_nearness(word, known, 8), f"… ({len(known)} in all)"]
             expected = f"one of: {', '.join(rest)}"
@@ -124,7 +127,10 @@ class Faults:
 
     def fail(self) -> NoReturn:
         """Raise what was found, in file order."""
-        unique = {(f.line, f.column, f.found): f for f in self.found}
+        # What is said once and stands several times has its fault once.
+        unique: dict[tuple[int, int, str], Fault] = {}
+        for f in self.found:
+            unique.setdefault((f.line, f.column, re.sub(r" \d+'", "'", f.found)), f)
         raise LayoutError(tuple(sorted(unique.values(), key=lambda f: (f.line, f.column))))
 
 

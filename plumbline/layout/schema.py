@@ -188,7 +188,11 @@ def _named(kind: str, *, empty: bool = False) -> Schema:
 def _runs() -> Schema:
     window = _group(words.RUNS)
     return {
-        "anyOf": [{"enum": [False, "no", "off", "never"]}, window, {"type": "array", "items": window, "minItems": 1}]
+        "anyOf": [
+            {"enum": [False, "no", "off", "never", "standby"]},
+            window,
+            {"type": "array", "items": window, "minItems": 1},
+        ]
     }
 
 
