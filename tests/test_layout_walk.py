@@ -431,7 +431,7 @@ def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], L
 @pytest.mark.parametrize(("old", "new", "said"), [
     (", height: 0.45 m", "", "nothing tells how long the rest of line 'drop 1' is"),
     ("down: rest", "up: rest", "nothing is left for the rest of line 'drop 1': without it the walk comes out 0.67 m too high"),
-    ("{down: rest}", "{down: rest}, elbow, {west: 1 m}, elbow, {down: rest}", "a second rest in line 'drop'"),
+    ("{down: rest}", "{down: rest}, elbow, {west: 1 m}, elbow, {down: rest}", "a second rest in line 'drop 1'"),
     ("{manifold: {id", "{down: rest}, {manifold: {up: rest, id", "a manifold that takes up what is left"),
 ])  # fmt: skip
 def test_a_rest_without_a_length_is_a_fault(read_text: Callable[[str], Layout], old: str, new: str, said: str) -> None:

@@ -130,7 +130,7 @@ class Faults:
         # What is said once and stands several times has its fault once.
         unique: dict[tuple[int, int, str], Fault] = {}
         for f in self.found:
-            unique.setdefault((f.line, f.column, re.sub(r" \d+'", "'", f.found)), f)
+            unique.setdefault((f.line, f.column, re.sub(r"[\d.]+", "", f.found)), f)
         raise LayoutError(tuple(sorted(unique.values(), key=lambda f: (f.line, f.column))))
 
 
