@@ -35,7 +35,8 @@ class Faults:
 
     `blurred` holds every word of the parts that could not be read: a name that stands among them may well exist, so
     nobody is told that it does not. `blind` holds the kinds of things ("vessel", "pump", "tee") of which some could
-    not be read at all, so that any name may be one of them. `settled` are places of which enough has been said.
+    not be read at all, so that any name may be one of them. `settled` are places of which enough has been said, `said_at` those where
+    the file's own names are given.
     """
 
     file: str
@@ -44,6 +45,7 @@ class Faults:
     blurred: set[str] = field(default_factory=set)
     blind: set[str] = field(default_factory=set)
     settled: set[Mark] = field(default_factory=set)
+    said_at: dict[str, Mark] = field(default_factory=dict)
 
     def add(self, mark: Mark, found: str, expected: str, *, hint: str = "", also: Iterable[Mark] = ()) -> None:
         """Note a fault at `mark`; `also` are other places that take part in it."""
@@ -107,7 +109,8 @@ class Faults:
         expected = expected or "a name that the file has; it has none of the kind"
         shown = word if len(word) <= 40 else word[:37] + "..."
         found = f"unknown {what} '{shown}'{where}" if shown else f"nothing where a {what} goes{where}"
-        self.add(mark, found, expected, hint=hint)
+        also = [self.said_at[one] for one in near if one in self.said_at] if names else []
+        self.add(mark, found, expected, hint=hint, also=also)
 
     def unread(self, node: Node) -> None:
         """Remember every word of a part that could not be read."""

@@ -203,6 +203,9 @@ class _Joiner:
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
             return
+        around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
+        if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
+            self.faults.add(end.mark, f"what stands over the standpipe is wider than '{vessel.name}'", "its bore, for instance bell: 110 mm")
         heading = self.walked[name].first if side == "from" else self.walked[name].last
         if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
             self.faults.add(end.mark, f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
@@ -332,7 +335,7 @@ class _Joiner:
         if part.loss is not None and stated is not None and part.loss != stated:
             self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
                             also=[part.mark])  # fmt: skip
-        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), _way(joined) if side == "from" else ""),
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), self.ends[keys[0]].mark, _way(joined) if side == "from" else ""),
                            part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
                            self.faults)  # fmt: skip
         if shaped is None:

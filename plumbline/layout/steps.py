@@ -77,6 +77,7 @@ class Names:
             self.faults.add(mark, f"the name '{said}' is taken", "a name of its own for each vessel, pump, tee and cap",
                             also=[self.taken[said]])  # fmt: skip
         self.taken.setdefault(said, mark)
+        self.faults.said_at.setdefault(said, mark)
         return said
 
 
@@ -213,6 +214,8 @@ class Steps:
             self.faults.add(got["length"].mark, f"{found} {show(size, 'length', units)} apart",
                             "a hose at least as long as from end to end")  # fmt: skip
             del details["length"]
+        if kind == "manifold" and "outlets" not in details:
+            return UnreadSaid(mark, moves=True)
         if kind == "drip line":
             many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
             if many is None or each is None:
@@ -409,6 +412,10 @@ class Steps:
             and all(word in (*words.DIRECTIONS, *words.RELATIVE) for word in said.replace("+", " ").split())
         ):
             return {"faces": Got(None, value)}
+        if "faces" in table and len(said) > 3 and (near := nearest_words(said, _WAYS)):
+            hint = f"did you mean {listed(repr(way) for way in near)}? A name goes in braces, {kind}: {{id: {said}}}"
+            self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS), hint=hint)
+            return {}
         if "bore" in table and a_quantity(said) == "length":
             return {"bore": self.values.field(value, table["bore"], "bore", node.mark)}
         if "to" in table and said in catalogue.pipes():
