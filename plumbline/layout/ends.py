@@ -86,6 +86,9 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(
             got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
         )
+    if "pulls out" in got and "buried" in got:
+        faults.add(got["buried"].mark, "a standpipe that pulls out and is buried", "one of them: where a guard keeps the gravel off it, no "
+                   "gravel lies over it", also=[got["pulls out"].mark])  # fmt: skip
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None

@@ -205,7 +205,11 @@ class _Joiner:
             return
         around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
         if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
-            self.faults.add(end.mark, f"what stands over the standpipe is wider than '{vessel.name}'", "its bore, for instance bell: 110 mm")
+            self.faults.add(
+                end.mark,
+                f"what stands over the standpipe is wider than '{vessel.name}'",
+                "its bore, for instance bell: 110 mm",
+            )
         heading = self.walked[name].first if side == "from" else self.walked[name].last
         if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
             self.faults.add(end.mark, f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
