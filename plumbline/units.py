@@ -213,6 +213,8 @@ def quantity(text: str, dimension: Dimension) -> float:
     True
     >>> round(quantity("60 L/min", "flow"), 9)
     0.001
+    >>> round(quantity("2 ft x 4 ft", "area") / quantity("8 ft^2", "area"), 9), quantity("1.2 m by 0.5 m", "area")
+    (1.0, 0.6)
     >>> quantity("2 kg", "length")
     Traceback (most recent call last):
     ...
@@ -221,6 +223,9 @@ def quantity(text: str, dimension: Dimension) -> float:
     shown = text.strip() or "nothing"
     if len(shown) > _LONGEST:
         raise NotAQuantity(f"'{shown[:37]}...' is not a number with a unit")
+    sides = re.split(r"\s*(?:×|\bx\b|(?<=\W)x(?=\W)|\bby\b)\s*", text.strip()) if dimension == "area" else []
+    if len(sides) == 2:
+        return quantity(sides[0], "length") * quantity(sides[1], "length")
     plain = _plain(text)
     pair = _PAIR.match(plain) if dimension == "length" else None
     if pair:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 
 import pytest
 
+from plumbline.errors import LayoutError
 from plumbline.layout.model import Layout, Line, Part, Vector
 from plumbline.layout.vectors import angle_between
 
@@ -406,3 +408,32 @@ def test_an_elbow_alone_still_turns(read_text: ReadText) -> None:
 def test_lengths_in_any_unit(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 5 ft 6 in}, elbow, {east: 3/4 in}, elbow, {up: 1 1/2 in}, elbow, {north: 2.5'}]")
     assert [part.length for part in line.parts if part.is_pipe] == approx([1.6764, 0.01905, 0.0381, 0.762])
+
+
+FALLING = """vessels:
+  sump: {base: 0 m, rim: 0.8 m, water: 0.4 m}
+  bed: {again: 3, base: 1 m, rim: 0.3 m, water: 0.2 m}
+lines:
+  drop: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: rest}], to: collector}
+  collector: {pipe: pvc 63, from: cleanout, route: [{manifold: {id: collector, west: 6 m, fall: 1 in 60, outlets: 3}}], to: {vessel: sump, height: 0.45 m}}
+"""
+
+
+@pytest.mark.second_method
+def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], Layout]) -> None:
+    """By hand: the collector ends at 0.45 m and its outlets stand 5, 3 and 1 m before that at 1 in 60; the crests at 1.2 m."""
+    lines = read_text(FALLING).lines
+    for k, away in enumerate((5.0, 3.0, 1.0), 1):
+        assert lines[f"drop {k}"].length == pytest.approx(1.2 - 0.45 - away / 60.0, abs=1e-9)
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(("old", "new", "said"), [
+    (", height: 0.45 m", "", "nothing tells how long the rest of line 'drop 1' is"),
+    ("down: rest", "up: rest", "nothing is left for the rest of line 'drop 1': without it the walk comes out 0.67 m too high"),
+    ("{down: rest}", "{down: rest}, elbow, {west: 1 m}, elbow, {down: rest}", "a second rest in line 'drop 1'"),
+    ("{manifold: {id", "{down: rest}, {manifold: {up: rest, id", "a manifold that takes up what is left"),
+])  # fmt: skip
+def test_a_rest_without_a_length_is_a_fault(read_text: Callable[[str], Layout], old: str, new: str, said: str) -> None:
+    with pytest.raises(LayoutError, match=re.escape(said)):
+        read_text(FALLING.replace(old, new))

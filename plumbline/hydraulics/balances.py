@@ -39,6 +39,8 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if vessel.area is None or max(got.inflow, got.outflow) <= 1e-6 * scale:
             continue
         surplus = got.inflow - got.outflow
+        if name in sources and layout.timed:
+            continue  # what switches through the day is followed through it
         if name in sources:
             if surplus < -_TRICKLE * max(got.inflow, got.outflow):
                 yield finding("not-returned", f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
@@ -228,8 +230,8 @@ def _against(layout: Layout, stretch: Stretch) -> str:
 
 
 def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
-    """Lines in which nothing flows for a reason that has its own finding: the pump moves nothing, or no water comes to
-    the vessel that they drain."""
+    """Lines in which nothing flows for a reason that has its own finding, or that the file states: the pump moves nothing or stands by, or no
+    water comes to the vessel that they drain."""
     groups = pipes_joined(layout)
     dead = {
         groups[name]
@@ -239,7 +241,9 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
     }  # fmt: skip
     dry = {point.rpartition(".")[0] for point, end in layout.ends.items()
            if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0}  # fmt: skip
-    return {name for name, group in groups.items() if group in dead} | dry
+    waits = {name for name, line in layout.lines.items()
+             if line.start.kind == "pump" and layout.pumps[line.start.name or ""].stands_by}  # fmt: skip
+    return {name for name, group in groups.items() if group in dead} | dry | waits
 
 
 def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:

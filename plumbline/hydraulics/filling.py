@@ -9,8 +9,9 @@ the water does not fill by itself either: it is filled by hand, and a foot valve
 from __future__ import annotations
 
 import heapq
+import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from ..catalogued import finding
 from ..findings import Finding
@@ -23,7 +24,11 @@ from .vessels import pipes_joined
 __all__ = ["judge_filling", "static_reach", "suctions"]
 
 
-def static_reach(layout: Layout) -> dict[str, float]:
+LEVEL = 1e-6
+"""Heights nearer than this [m] are one height, added up in another order."""
+
+
+def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = None) -> dict[str, float]:
     """Give the greatest static head that dry pipe can be filled with, by point ("LINE.from", a tee's id, "PUMP.out", …) [m].
 
     The widest way in a graph: each stretch lets through what reaches above its highest place, check valves only along the
@@ -31,6 +36,7 @@ def static_reach(layout: Layout) -> dict[str, float]:
 
     Parameters:
         layout: read and walked.
+        levels: how high the water comes to stand in each vessel [m]; where it is no lower than at the start, that counts.
     """
     ways: dict[str, list[tuple[str, float]]] = defaultdict(list)
     best: dict[str, float] = {}
@@ -57,7 +63,8 @@ def static_reach(layout: Layout) -> dict[str, float]:
         if end.kind == "draw" and end.draw < 0.0:
             reach(point, float("inf"))
         elif end.kind == "vessel" and (end.submerged or end.port == "standpipe"):
-            reach(point, end.place[2] if end.port == "standpipe" else layout.vessels[end.name or ""].level)
+            stands = max(layout.vessels[end.name or ""].level, (levels or {}).get(end.name or "") or -math.inf)
+            reach(point, end.place[2] if end.port == "standpipe" else stands)
     while queue:
         head, point = heapq.heappop(queue)
         if -head < best[point]:
@@ -66,7 +73,7 @@ def static_reach(layout: Layout) -> dict[str, float]:
             out, lift = lifts[point]
             reach(out, -head + lift)
         for other, top in ways[point]:
-            if top <= -head:
+            if top <= -head + LEVEL:
                 reach(other, -head)
     return best
 
@@ -94,7 +101,7 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
         flows: its steady flows.
     """
     yield from _to_prime(layout, flows)
-    reached = static_reach(layout)
+    reached = static_reach(layout, {name: got.level for name, got in flows.vessels.items()})
     told = {line for lines in suctions(layout).values() for line in lines}
     for stretch in layout.stretches:
         flow = flows.stretches[stretch.id].flow
@@ -103,7 +110,7 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
             continue
         upstream = {stretch.tail, stretch.head} if still else {stretch.tail if flow > 0.0 else stretch.head}
         comes = max((reached[point] for point in upstream & reached.keys()), default=None)
-        if comes is None or highest(stretch) <= comes:
+        if comes is None or highest(stretch) <= comes + LEVEL:
             continue
         told.add(stretch.line)
         top = max(stretch.parts, key=lambda part: max(part.start[2], part.end[2]))

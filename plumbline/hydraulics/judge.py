@@ -154,7 +154,12 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
         word, most_likely = "", ""
         if sure is not None and sure.vessels[name].word is not None:
             word = sure.vessels[name].word or ""
-            most_likely = f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
+            spread = sure.vessels[name].inflow
+            most_likely = (
+                ""
+                if spread.high <= 0.0
+                else f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
+            )
         if short > 1e-6:
             yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
                            line=line, weight=_shortage(min(short, 1.0)), vessel=name)  # fmt: skip

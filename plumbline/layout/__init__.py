@@ -19,9 +19,9 @@ from .nodes import Node
 from .pieces import accesses_of, stretches_of
 from .read import read_statements
 from .readings import place_readings, read_readings
+from .rest import walk_lines
 from .source import read_source, read_text
 from .values import Values
-from .walk import walk_line
 
 __all__ = ["layout_of", "read_layout", "read_visit"]
 
@@ -80,7 +80,7 @@ def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
 def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
     defaults: list[Default] = []
     said = read_statements(tree, faults, defaults)
-    walked = {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
+    said, walked = walk_lines(said, faults, defaults)
     joined = join(said, walked, faults, defaults)
     pumps = {name: with_curve(pump, said.water, said.altitude, defaults) for name, pump in said.pumps.items()}
     readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)

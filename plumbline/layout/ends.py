@@ -10,7 +10,7 @@ from .model import Mark, Siphon, Weir
 from .no_name import YES, no_name
 from .nodes import Node
 from .statements import EndSaid
-from .steps import Names
+from .steps import Names, fitting_name
 from .values import Fields, Values, plain
 
 __all__ = ["EXPECTED", "read_end"]
@@ -26,10 +26,14 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         return None
     if node.text is not None:
         word = plain(node.text)
-        if word in ("plug", "open air"):
+        if word == "open air":
             return EndSaid(node.mark, kind=word)
-        if word == "cap" or word.startswith("cap "):
-            return EndSaid(node.mark, kind="cap", name=_cap_name(word[4:], node, values, names))
+        kind = None if word in names.taken else fitting_name(word)
+        if kind == "plug":
+            return EndSaid(node.mark, kind=kind)
+        if word.startswith("cap ") or kind == "cap":
+            said = word[4:] if word.startswith("cap ") else ""
+            return EndSaid(node.mark, kind="cap", name=_cap_name(said, node, values, names))
         if word.startswith("draws "):
             faults.unread(node)
             faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=f"write {{{word.replace(' ', ': ', 1)}}}")
@@ -82,6 +86,9 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(
             got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
         )
+    if "pulls out" in got and "buried" in got:
+        faults.add(got["buried"].mark, "a standpipe that pulls out and is buried", "one of them: where a guard keeps the gravel off it, no "
+                   "gravel lies over it", also=[got["pulls out"].mark])  # fmt: skip
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None

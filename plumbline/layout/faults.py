@@ -13,7 +13,7 @@ from .model import Mark
 from .nearest import by_nearness, nearest_words
 from .nodes import Node
 
-__all__ = ["Faults", "listed"]
+__all__ = ["Faults", "line_for", "listed"]
 
 MOST_FAULTS = 200
 WIDEST = 160
@@ -35,7 +35,8 @@ class Faults:
 
     `blurred` holds every word of the parts that could not be read: a name that stands among them may well exist, so
     nobody is told that it does not. `blind` holds the kinds of things ("vessel", "pump", "tee") of which some could
-    not be read at all, so that any name may be one of them. `settled` are places of which enough has been said.
+    not be read at all, so that any name may be one of them. `settled` are places of which enough has been said, `said_at` those where
+    the file's own names are given.
     """
 
     file: str
@@ -44,6 +45,7 @@ class Faults:
     blurred: set[str] = field(default_factory=set)
     blind: set[str] = field(default_factory=set)
     settled: set[Mark] = field(default_factory=set)
+    said_at: dict[str, Mark] = field(default_factory=dict)
 
     def add(self, mark: Mark, found: str, expected: str, *, hint: str = "", also: Iterable[Mark] = ()) -> None:
         """Note a fault at `mark`; `also` are other places that take part in it."""
@@ -81,12 +83,14 @@ class Faults:
         expected: str = "",
         names: Collection[str] = (),
         trade: str = "",
+        more: str = "",
     ) -> None:
         """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
         and `expected` stands in for the list of the words.
 
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
-        name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write.
+        name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write;
+        `more` is the hint where nothing is near.
         """
         row = word.rpartition(" ")[0]  # of what could not be read its outlets and rows could not be, either
         if names and (word in self.blurred or row in self.blurred or not self.blind.isdisjoint(names)):
@@ -98,13 +102,15 @@ class Faults:
         hint = hint or (f"did you mean {listed([repr(one) for one in near])}?" if near else "")
         if not hint and ":" in word[:-1]:
             hint = "leave a space after the colon"
+        hint = hint or more
         if not expected and known:
             rest = known if len(known) <= 14 else [*by_nearness(word, known, 8), f"… ({len(known)} in all)"]
             expected = f"one of: {', '.join(rest)}"
         expected = expected or "a name that the file has; it has none of the kind"
         shown = word if len(word) <= 40 else word[:37] + "..."
         found = f"unknown {what} '{shown}'{where}" if shown else f"nothing where a {what} goes{where}"
-        self.add(mark, found, expected, hint=hint)
+        also = [self.said_at[one] for one in near if one in self.said_at] if names else []
+        self.add(mark, found, expected, hint=hint, also=also)
 
     def unread(self, node: Node) -> None:
         """Remember every word of a part that could not be read."""
@@ -124,7 +130,10 @@ class Faults:
 
     def fail(self) -> NoReturn:
         """Raise what was found, in file order."""
-        unique = {(f.line, f.column, f.found): f for f in self.found}
+        # What is said once and stands several times has its fault once.
+        unique: dict[tuple[int, int, str], Fault] = {}
+        for f in self.found:
+            unique.setdefault((f.line, f.column, re.sub(r"[\d.]+", "", f.found)), f)
         raise LayoutError(tuple(sorted(unique.values(), key=lambda f: (f.line, f.column))))
 
 

@@ -20,7 +20,7 @@ from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
 from .walk import Walked
 
-__all__ = ["Joined", "join"]
+__all__ = ["Joined", "join", "places_of"]
 
 _HERE: Vector = (0.0, 0.0, 0.0)
 _L_PORT = 2.0
@@ -43,6 +43,11 @@ def join(said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: lis
     return _Joiner(said, walked, faults, defaults).whole()
 
 
+def places_of(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Places:
+    """Where lines and tees stand, of lines that may lack an end."""
+    return _Joiner(said, walked, faults, []).places()[0]
+
+
 class _Joiner:
     def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> None:
         self.said = said
@@ -61,7 +66,8 @@ class _Joiner:
         self.anchors: list[Anchor] = []
         self.straightened: dict[tuple[str, float], Vector] = {}
 
-    def whole(self) -> Joined:
+    def places(self) -> tuple[Places, bool]:
+        """Everything's place, and whether every end is known."""
         for name, line in self.walked.items():
             for side, end in (("from", line.said.start), ("to", line.said.end)):
                 if end is not None and end.pulls_out and not line.broken:
@@ -82,6 +88,10 @@ class _Joiner:
         sound = [name for name, line in self.walked.items() if not line.broken]
         places = find_places([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
                              self.said.limits["closure"], self.said.units, self.faults, self.defaults)  # fmt: skip
+        return places, all_known
+
+    def whole(self) -> Joined:
+        places, all_known = self.places()
         for (name, side), end in self.ends.items():
             if ("line", name) in places.of:
                 self.check_floor(name, side, end, places)
@@ -108,8 +118,8 @@ class _Joiner:
                                 EXPECTED, hint=f"write {{{first}: {rest}}}, or just {rest}")  # fmt: skip
                 return None
             names = [name for group in kinds.values() for name in group]
-            self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where,
-                                names=tuple(kinds), trade="ends at")  # fmt: skip
+            self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where, names=tuple(kinds),
+                                trade="ends at", more=f"for a tee of that name write tee: {end.word} into the route that it stands in")  # fmt: skip
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:
@@ -193,6 +203,13 @@ class _Joiner:
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
             return
+        around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
+        if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
+            self.faults.add(
+                end.mark,
+                f"what stands over the standpipe is wider than '{vessel.name}'",
+                "its bore, for instance bell: 110 mm",
+            )
         heading = self.walked[name].first if side == "from" else self.walked[name].last
         if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
             self.faults.add(end.mark, f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
@@ -322,7 +339,7 @@ class _Joiner:
         if part.loss is not None and stated is not None and part.loss != stated:
             self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
                             also=[part.mark])  # fmt: skip
-        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), _way(joined) if side == "from" else ""),
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), self.ends[keys[0]].mark, _way(joined) if side == "from" else ""),
                            part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
                            self.faults)  # fmt: skip
         if shaped is None:

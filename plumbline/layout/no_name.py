@@ -70,6 +70,8 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
     if text in catalogue.pipes():
         return f"its size is that of the pipe beside it; for another pipe from here on write reducer: {text}, or expander: {text}"
     dimension = a_quantity(text)
+    if dimension is None and "%" in text:
+        return f"a name goes in braces, {kind}: {{id: {text}}}"
     if dimension == "angle":
         return f"for a turn of {text} write bend: {text}"
     if dimension is not None and not is_share(text):

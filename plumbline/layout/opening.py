@@ -6,6 +6,7 @@ import math
 import re
 
 from ..units import NotAQuantity, quantity
+from .nearest import nearest_words
 
 __all__ = ["NotAnOpening", "is_share", "opening_of", "says_opening"]
 
@@ -21,6 +22,7 @@ _SPEAKS = re.compile(r"\b(half|halfway|quarters?|thirds?|open|opened|shut|closed
                      r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches)\b|\bon/off\b|"
                      r"\d\s*(turns?|deg|%|per ?cent|pct)|^\d+([./]\d+)?(\s|$)")  # fmt: skip
 """By what a text speaks of an opening, though it may not say how far; a number by itself does too."""
+_VOCABULARY = ("open", "shut", "closed", "half", "quarter", "third", "three", "turns")
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
 _TURNS = re.compile(r"(?P<turned>[\d./\s½¼¾⅛]+?) ?(turns?)?( (out )?of (?P<most>[\d./\s½¼¾]+?))?( turns?)?")
 
@@ -83,7 +85,8 @@ def opening_of(text: str, handle: str) -> float | None:
         if share is None:
             share = _turned(rest, handle, counted=bool(sides))
     if share is None:
-        if _SPEAKS.search(low):
+        near = [nearest_words(word, _VOCABULARY) if word not in _FILLING else (word,) for word in low.split()]
+        if _SPEAKS.search(low) or (near and all(near)):
             raise NotAnOpening(SHARE)
         return None
     share = 1.0 - share if sides and sides[0] in _SHUT else share

@@ -119,7 +119,8 @@ class _Finder:
                 way = "high" if miss > 0 else "low"
                 found = f"{anchor.words}, but the walk comes out {self.shown(abs(miss))} too {way}"
                 self.faults.add(anchor.mark, found, f"heights that agree within {self.close}: {first.words}, and the "
-                                "walk leads from there to here", also=[first.mark])  # fmt: skip
+                                "walk leads from there to here", also=[first.mark], hint="to let one run take up what is left write "
+                                "down: rest on it")  # fmt: skip
         return shift, agreed
 
     def plan(self, heights: Mapping[int, float]) -> dict[Spot, Vector]:

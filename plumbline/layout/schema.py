@@ -151,6 +151,8 @@ def _taken(key: Key) -> Schema:
         "code": _enum(catalogue.codes().words),
         "material": _enum(catalogue.materials().words),
     }
+    if key.takes in DIMENSIONS and key.choices:
+        return {"anyOf": [_enum(key.choices), _value(key.takes, key)]}
     return larger[key.takes] if key.takes in larger else _value(key.takes, key)
 
 
@@ -158,7 +160,8 @@ def _value(takes: str, key: Key | None = None) -> Schema:
     """A quantity, or a plain number where one goes."""
     said = DIMENSIONS[cast(Dimension, takes)][1]
     if takes != "ratio":
-        return {"type": "string", "pattern": _AMOUNT, "$comment": said}
+        # Nothing of anything needs no unit.
+        return {"type": ["string", "number"], "pattern": _AMOUNT, "minimum": 0, "maximum": 0, "$comment": said}
     number: Schema = {"type": ["number", "string"], "pattern": _SHARE, "$comment": said}
     if key is not None and key.low is not None:
         number["exclusiveMinimum" if key.above else "minimum"] = key.low
@@ -188,7 +191,11 @@ def _named(kind: str, *, empty: bool = False) -> Schema:
 def _runs() -> Schema:
     window = _group(words.RUNS)
     return {
-        "anyOf": [{"enum": [False, "no", "off", "never"]}, window, {"type": "array", "items": window, "minItems": 1}]
+        "anyOf": [
+            {"enum": [False, "no", "off", "never", "standby"]},
+            window,
+            {"type": "array", "items": window, "minItems": 1},
+        ]
     }
 
 

@@ -144,4 +144,17 @@ def _yaml_fault(error: yaml.MarkedYAMLError, faults: Faults) -> None:
     bracket = context is not None and ("'{'" in found or "'['" in found or "quote" in found)
     if bracket:
         place, also = also[0], [place]
-    faults.add(place, found, expected, hint=hint, also=also if bracket else ())
+    else:  # what does not fit began with the line before, or with the one that it seems to belong under
+        also += [Mark(number, 1) for number in _before(faults, place.line)]
+    faults.add(place, found, expected, hint=hint, also=also)
+
+
+def _before(faults: Faults, line: int) -> list[int]:
+    """The line with words before a line, and the last one before it that is less indented."""
+    depth = _depth(faults.line(line))
+    said = [number for number in range(line - 1, 0, -1) if faults.line(number).split("#")[0].strip()]
+    return said[:1] + [number for number in said if _depth(faults.line(number)) < depth][:1]
+
+
+def _depth(text: str) -> int:
+    return len(text) - len(text.lstrip())

@@ -19,7 +19,8 @@ class RunSaid:
     """A run, hose or spray bar: a displacement [m], and a pipe of its own if it has one.
 
     `vessel` names what a spray bar's jets fall into; `id` is a manifold's name; `around` says where it is out of
-    reach ("buried", "behind the wall"), and `way` whether it turns left, right or back.
+    reach ("buried", "behind the wall"), and `way` whether it turns left, right or back; `rest` is 1 or -1 where it goes up or down by what is
+    left between its line's ends.
     """
 
     kind: str
@@ -31,6 +32,7 @@ class RunSaid:
     id: str | None = None
     around: str = ""
     way: str = ""
+    rest: int = 0
 
 
 @dataclass(frozen=True, slots=True)

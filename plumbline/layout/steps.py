@@ -77,6 +77,7 @@ class Names:
             self.faults.add(mark, f"the name '{said}' is taken", "a name of its own for each vessel, pump, tee and cap",
                             also=[self.taken[said]])  # fmt: skip
         self.taken.setdefault(said, mark)
+        self.faults.said_at.setdefault(said, mark)
         return said
 
 
@@ -183,10 +184,11 @@ class Steps:
         if got is None:
             return UnreadSaid(mark, moves=True)
         ways = self.ways(any(word in got for word in words.RELATIVE), mark)
-        unread = any(word in got and got[word].number is None for word in (*ways, "fall", "rise"))
+        rest = next((sign for word, sign in (("up", 1), ("down", -1)) if word in got and got[word].text), 0)
+        unread = any(word in got and got[word].value is None for word in (*ways, "fall", "rise"))
         total = [0.0, 0.0, 0.0]
         for word, vector in ways.items():
-            amount = got[word].number if word in got else None
+            amount = (1.0 if got[word].text else got[word].number) if word in got else None
             for axis in range(3):
                 total[axis] += (amount or 0.0) * vector[axis]
         if not unread:
@@ -197,7 +199,13 @@ class Steps:
         if unread or not got.complete:
             return UnreadSaid(mark, moves=True)
         if size < 1e-9:
-            self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction")
+            more = next((word for word in got if word not in ways), None)
+            hint = (
+                f"what belongs to one {kind} stands together in its braces: {{ahead: 2 m, {more}: {table[more].example}}}"
+                if more
+                else ""
+            )
+            self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction", hint=hint)
             return UnreadSaid(mark, moves=False)
         details = {word: number for word in _GAPS if word in got and (number := got[word].number) is not None}
         if details.get("length", math.inf) < size * (1.0 - 1e-9):
@@ -206,6 +214,8 @@ class Steps:
             self.faults.add(got["length"].mark, f"{found} {show(size, 'length', units)} apart",
                             "a hose at least as long as from end to end")  # fmt: skip
             del details["length"]
+        if kind == "manifold" and "outlets" not in details:
+            return UnreadSaid(mark, moves=True)
         if kind == "drip line":
             many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
             if many is None or each is None:
@@ -221,6 +231,8 @@ class Steps:
                     f"'{word}' is '{text}'",
                     f"what it runs {word}, for instance {word}: {table[word].example}",
                 )
+        if rest and kind not in ("run", "hose"):
+            self.faults.add(mark, f"a {kind} that takes up what is left", "a rest in a plain run or a hose")
         vessel = got["in"].text if "in" in got else None
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
@@ -245,6 +257,7 @@ class Steps:
             name,
             _around(got),
             next((word for word in ("left", "right", "back") if word in got), ""),
+            rest,
         )
 
     def ways(self, relative: bool, mark: Mark) -> Mapping[str, Vector]:
@@ -265,8 +278,8 @@ class Steps:
     def slope(self, got: Mapping[str, Got], total: Sequence[float], kind: str) -> float:
         """How far a run's stated fall or rise takes it up [m]."""
         said = [word for word in ("fall", "rise") if word in got]
-        if not said:
-            return 0.0
+        if not said or not any(word in got for word in _WAYS):
+            return 0.0  # that it goes nowhere is said of the whole run
         also = [word for word in ("up", "down", *said[1:]) if word in got]
         way = math.hypot(total[0], total[1])
         if also or way < 1e-9:
@@ -399,6 +412,10 @@ class Steps:
             and all(word in (*words.DIRECTIONS, *words.RELATIVE) for word in said.replace("+", " ").split())
         ):
             return {"faces": Got(None, value)}
+        if "faces" in table and len(said) > 3 and (near := nearest_words(said, _WAYS)):
+            hint = f"did you mean {listed(repr(way) for way in near)}? A name goes in braces, {kind}: {{id: {said}}}"
+            self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS), hint=hint)
+            return {}
         if "bore" in table and a_quantity(said) == "length":
             return {"bore": self.values.field(value, table["bore"], "bore", node.mark)}
         if "to" in table and said in catalogue.pipes():

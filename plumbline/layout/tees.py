@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from .faults import Faults
-from .model import Leg, Part, Tee, Vector
+from .model import Leg, Mark, Part, Tee, Vector
 from .vectors import NOWHERE, angle_between, bent, direction_words, negative
 
 __all__ = ["Joining", "shape_tee"]
@@ -20,12 +20,13 @@ _UP: Vector = (0.0, 0.0, 1.0)
 @dataclass(frozen=True, slots=True)
 class Joining:
     """The leg that another line's end, or its own line's, brings to a tee. `loose` tells that its heading was not
-    walked, so that it fits itself to the tee; `own` that a hose of the tee's own line goes on from it, which bends to whichever way is left.
+    walked, so that it fits itself to the tee; `own` that a hose of the tee's own line goes on from it, which bends to whichever way is left; `mark` where the file has the end.
     `way` is the direction, seen as one walks, that the leg begins in, if the file says one."""
 
     leg: Leg
     loose: bool
-    own: bool = False
+    own: bool
+    mark: Mark
     way: str = ""
 
 
@@ -52,7 +53,7 @@ def shape_tee(
         known = [direction_words(leg.heading) for leg in legs if leg.heading != NOWHERE]
         ways = f"they go {'; '.join(known)}" if len(known) == 3 else "a line with no run says no direction"
         faults.add(part.mark, f"no two legs of {kind} '{tee}' are in line: {ways}",
-                   "a straight through-run and one branch, or a stated loss, K")  # fmt: skip
+                   "a straight through-run and one branch, or a stated loss, K", also=[joining.mark])  # fmt: skip
         return None
     first, second, branch = order
     angle = angle_between(second.heading, branch.heading)
@@ -71,7 +72,7 @@ def shape_tee(
                 hint = (
                     f"a line begins facing north, so that its {joining.way} is {direction_words(joining.leg.heading)}"
                 )
-        faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint)  # fmt: skip
+        faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint, also=[joining.mark])  # fmt: skip
         return None
     return Tee(tee, kind, line, part.step, place, (first, second, branch), angle, part.mark, stated)
 

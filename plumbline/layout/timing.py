@@ -17,8 +17,8 @@ _RUNS = "so long on and off, {on: 15 min, off: 45 min}; windows, {from: 06:00, t
 _AREAS = "an area, 2 m^2, or heights each with the area there, [[0 m, 0.2 m^2], [0.5 m, 1.1 m^2]]"
 _HEIGHT = words.Key("length", "a height above the floor", "0.5 m", low=0.0)
 _AREA = words.Key("area", "the free surface there", "1.1 m^2", low=0.0)
-_CLOCK = re.compile(r"([01]?\d|2[0-4])[:.h]([0-5]\d)")
-_NEVER = ("no", "never", "off", "false")
+_CLOCK = re.compile(r"([01]?\d|2[0-4])(?:[:.h]([0-5]\d))?\s*(am|pm)?", re.IGNORECASE)
+_NEVER = ("no", "never", "off", "false", "standby", "stand-by", "stands by")
 
 
 def read_runs(node: Node, what: str, values: Values) -> Timer | None:
@@ -64,11 +64,11 @@ def _window(node: Node, got: Fields, what: str, values: Values) -> Timer | None:
             values.faults.add(node.mark, f"a window of {what} without '{word}'", "both, {from: 06:00, to: 18:00}")
             return None
         text = (got[word].node.text or "").strip()
-        match = _CLOCK.fullmatch(text)
-        if match is None:
+        moment = clock_of(text)
+        if moment is None:
             values.faults.add(got[word].mark, f"'{word}' is {got[word].node.what}", "a time of day from 00:00 to 24:00")
             return None
-        moments.append(3600.0 * int(match[1]) + 60.0 * int(match[2]))
+        moments.append(moment)
     begin, end = moments
     if begin == end or max(moments) > 86400.0:
         values.faults.add(
@@ -76,6 +76,23 @@ def _window(node: Node, got: Fields, what: str, values: Values) -> Timer | None:
         )
         return None
     return Timer(windows=((begin, end),) if begin < end else ((0.0, end), (begin, 86400.0)))
+
+
+def clock_of(text: str) -> float | None:
+    """A time of day in seconds from midnight; None where a text is none.
+
+    >>> clock_of("18:30"), clock_of("6am"), clock_of("12.15 pm"), clock_of("7"), clock_of("13 pm")
+    (66600.0, 21600.0, 44100.0, None, None)
+    """
+    match = _CLOCK.fullmatch(text)
+    if match is None or (match[2] is None and match[3] is None):
+        return None
+    hour = int(match[1])
+    if match[3]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if match[3].lower() == "pm" else 0)
+    return 3600.0 * hour + 60.0 * int(match[2] or 0)
 
 
 def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Vessel]) -> LevelSwitch | None:

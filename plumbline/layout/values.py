@@ -10,7 +10,7 @@ from typing import cast
 
 from .. import catalogue
 from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
-from .faults import Faults, listed
+from .faults import Faults, line_for, listed
 from .model import Mark, Vector
 from .nearest import nearest_words
 from .nodes import Node
@@ -119,6 +119,7 @@ class Values:
                 self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
                                     expected=NOT_HERE.get(word, ""), trade=TRADE.get(id(table), ""))  # fmt: skip
                 meant.update(nearest_words(word, table))
+                meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
             else:
@@ -168,6 +169,8 @@ class Values:
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)
         if key.takes in DIMENSIONS:
+            if plain(node.text or "") in key.choices:
+                return Got(key.choices[0], node)
             return Got(self.number(node, key, word), node)
         if key.takes == "opening":
             return Got(self.opening(node, key, word), node)
@@ -260,9 +263,15 @@ class Values:
         """Read how steep a run is: 2 %, 1 in 50, 1:50, 20 mm/m, 1/4 in per ft, or an angle."""
         share = slope_of(node.text or "")
         if share is None:
-            self.faults.add(
-                node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft"
+            said = plain(node.text or "")
+            way = f"{'down' if word == 'fall' else 'up'}: {said}"
+            hint = (
+                f"for {said} on the whole run write {way}; for {said} on each metre {word}: {said}/m"
+                if _is(said, "length")
+                else ""
             )
+            self.faults.add(node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
+                            hint=hint)  # fmt: skip
             return None
         if not 0.0 < share <= (key.high or math.inf):
             hint = (
@@ -362,6 +371,14 @@ class Values:
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
+
+
+def _is(text: str, dimension: Dimension) -> bool:
+    """Whether a text is a quantity of that dimension."""
+    try:
+        return bool(quantity(text, dimension)) or True
+    except NotAQuantity:
+        return False
 
 
 def slope_of(text: str) -> float | None:

@@ -118,7 +118,7 @@ class _Walk:
             if isinstance(step, RunSaid):
                 if step.pipe is None and current is None:
                     self.faults.add(step.mark, f"line '{self.said.name}' does not say what pipe this run is of",
-                                    "'pipe' on the line, for instance pipe: pvc 25, or on the run")  # fmt: skip
+                                    "'pipe' on the line, for instance pipe: pvc 25, or on the run", also=[self.said.mark])  # fmt: skip
                     current = UNREAD_PIPE
                 latest = step.pipe or current
                 current = current or latest
@@ -146,6 +146,8 @@ class _Walk:
         length = step.details.get("length", size(step.displacement))
         end = add(self.here, step.displacement)
         left = self.left_of(step, pipe)
+        if step.details.get("hole", 0.0) >= pipe.bore and pipe is not UNREAD_PIPE:
+            self.faults.add(step.mark, f"holes as wide as their pipe, {pipe.name}", "holes narrower than the pipe")
         standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
         whole = Part(step.kind, self.number(index), self.here, end, heading, heading, 0.0, length, self.along, left, left,

@@ -239,7 +239,16 @@ LINE = {
 }
 
 RUN = {
-    **{word: Key("length", f"how far the run goes {word}", "1.2 m", low=0.0) for word in DIRECTIONS},
+    **{
+        word: Key(
+            "length",
+            f"how far the run goes {word}",
+            "1.2 m",
+            low=0.0,
+            choices=("rest",) if word in ("up", "down") else (),
+        )
+        for word in DIRECTIONS
+    },
     **{
         word: Key("length", f"how far the run goes {said}", "1.2 m", low=0.0)
         for word, said in (
@@ -490,6 +499,7 @@ TRADE = {
     id(PUMP): "pump",
     id(LINE): "line",
     id(END): "end",
+    id(BOX): "curve",
     **{id(table): "run" for table in (RUN, HOSE, MANIFOLD)},
 }
 """Where words of the trade are known, by the table that does not have them."""

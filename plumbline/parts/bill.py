@@ -38,14 +38,18 @@ def bill_of(layout: Layout) -> Bill:
         pieces += cut.pieces
         hoses += cut.hoses
         tight += cut.tight
-        found += _of_line(stands)
+        found += _of_line(layout, stands)
         notes += [*cut.notes, *_notes(layout, stands)]
     for name, tee in layout.tees.items():
         found += _of_tee(layout, tee, fits[name])
     return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
 
 
-def _of_line(stands: Stands) -> Iterator[_Found]:
+COIL = 6.0
+"""From this length on [m] polyethylene pipe is bought by the coil (common practice, no source)."""
+
+
+def _of_line(layout: Layout, stands: Stands) -> Iterator[_Found]:
     line = stands.line
     for stack in stands.stacks:
         for one in stack:
@@ -63,7 +67,7 @@ def _of_line(stands: Stands) -> Iterator[_Found]:
         bell = end.siphon.bell if end.siphon is not None else None
         for kind, bore in (("sleeve", end.sleeve), ("bell", bell)):
             if bore is not None:
-                yield kind, f"{1000.0 * bore:.3g} mm bore", None, bore, Place(line.name, step, end.place)
+                yield kind, f"{show(bore, 'size', layout.units)} bore", None, bore, Place(line.name, step, end.place)
         if end.float_valve is not None:
             yield "float valve", pipe.name, None, outside_of(pipe), Place(line.name, step, end.place)
 
@@ -137,6 +141,15 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
             yield f"'{name}' leaves '{end.name}' by a {end.weir.called} {wide}, {above} above the floor: saw it with a sharp, level edge."
         if end.kind == "draw":
             yield f"What takes or brings the water at the end of '{name}' is not counted."
+    if (
+        sum(
+            part.length
+            for part in stands.line.parts
+            if part.is_pipe and part.pipe.material == "pe" and not is_hose(part.pipe)
+        )
+        > COIL
+    ):
+        yield f"'{name}' may be one piece off a coil, which needs no couplings: polyethylene is sold so (--stock '25 m', or your price file)."
     for part in stands.line.parts:
         if part.kind == "fitting":
             yield f"Line '{name}', step {part.step}: the 'fitting' there is counted as it stands; say what it is when you buy."

@@ -38,8 +38,8 @@ def joints() -> Mapping[str, Any]:
 
 
 def is_hose(pipe: Pipe) -> bool:
-    """Whether it is hose."""
-    return (pipe.material or "").startswith(HOSE)
+    """Whether it is hose, or tube as thin as hose: pushed on barbs and bought by its length."""
+    return (pipe.material or "").startswith(HOSE) or pipe.name.startswith("microtube")
 
 
 def outside_of(pipe: Pipe) -> float:

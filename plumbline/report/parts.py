@@ -77,9 +77,11 @@ class PartsView:
         walked = sum(row.walked for row in self.bill.totals)
         bars = sum(len(size.bars) for size in self.plan.sizes)
         line = Text(self.bill.layout.name, style="bold")
-        line.append(
-            f": {count} fitting{'s' if count != 1 else ''} and other parts, {show(walked, 'length', self.units)} of pipe"
-        )
+        hose = sum(one.length for one in self.bill.hoses)
+        long = [
+            f"{show(much, 'length', self.units)} of {what}" for much, what in ((hose, "hose"), (walked, "pipe")) if much
+        ]
+        line.append(f": {count} fitting{'s' if count != 1 else ''} and other parts, {' and '.join(long)}")
         line.append(f" from {bars} length{'s' if bars != 1 else ''}" if bars else "")
         return line
 

@@ -58,7 +58,14 @@ def closed_accesses(layout: Layout) -> dict[str, str]:
                 layout.lines[access.line].start.name if _too_deep(layout, layout.lines[access.line].start) else None
             )
         else:
-            vessel = next((name for name, pipe in deep[access.line] if _lies(access.at, pipe)), None)
+            start = layout.lines[access.line].start
+            inside = _stands_in(layout, start) if access.at < NEAR and start.kind == "pump" else None
+            deeper = inside is not None and _too_deep(layout, start, inside)
+            vessel = (
+                inside.name
+                if inside is not None and deeper
+                else next((name for name, pipe in deep[access.line] if _lies(access.at, pipe)), None)
+            )
         if vessel is not None:
             below = show(brim(layout.vessels[vessel]) - access.place[2], "length", layout.units)
             arm = show(layout.limits["arm reach"], "length", layout.units)
@@ -88,8 +95,8 @@ def _lies(at: float, pipe: Intervals) -> bool:
     return any(low - NEAR / 10 <= at <= high + NEAR / 10 for low, high in pipe)
 
 
-def _too_deep(layout: Layout, end: End) -> bool:
-    depth = brim(layout.vessels[end.name or ""]) - end.place[2]
+def _too_deep(layout: Layout, end: End, inside: Vessel | None = None) -> bool:
+    depth = brim(inside or layout.vessels[end.name or ""]) - end.place[2]
     return depth > layout.limits["arm reach"] + 1e-9
 
 

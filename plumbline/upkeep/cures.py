@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, replace
 
-from ..layout.model import Layout, Rod
+from ..layout.model import Layout, Part, Rod
 from ..units import show
 from .intervals import Interval, subtract, union
 from .openings import SLACK, Opening, openings
@@ -17,6 +17,9 @@ from .words import access_name
 
 __all__ = ["Cure", "Cures", "brush_words"]
 
+
+SAW_CUT = 0.01
+"""A new opening is not worth its trouble for less pipe than this [m]."""
 
 TUBE = 0.012
 """Tube of less bore [m] has barbs and no unions (common practice, no source)."""
@@ -42,11 +45,7 @@ class Cures:
     def cure(self, line: str, gap: Interval, why: tuple[Failure, ...]) -> Cure:
         """Give the cheapest cures for a gap [m along `line`]: at most one that needs no new opening, and one that does."""
         track, layout = self.track, self.layout
-        bores = {
-            part.pipe.bore
-            for index, part in enumerate(layout.lines[line].parts)
-            if part.is_pipe and _overlap(bounds(layout, line, index), gap)
-        }
+        bores = {part.pipe.bore for part in _pipe_in(layout, line, gap)}
         lacking = sorted(bore for bore in bores if not any(cleans(tool, bore) for tool in track.tools))
         brush = ""
         if lacking:
@@ -61,7 +60,7 @@ class Cures:
         easy = self._longer(why) or self._bought_tool(line, gap)
         if easy and not (lacking and self._longer(why)):
             words.append(easy)
-        best = next((opening for opening in openings(track, line, gap) if opening.opens > SLACK), None)
+        best = next((opening for opening in openings(track, line, gap) if opening.opens > SAW_CUT), None)
         if best is not None:
             whole = best.opens >= gap[1] - gap[0] - SLACK
             part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
@@ -70,6 +69,11 @@ class Cures:
             return Cure(", or ".join(words), best)
         if max(bores, default=1.0) < TUBE:
             return Cure("pull this tube off its barbs and rinse it, or put a new one in its place")
+        around = {part.around for part in _pipe_in(layout, line, gap)}
+        if around and all(around):
+            return Cure(
+                f"nothing opens it where it lies, {sorted(around)[0]}: flush it from its ends, or lay it anew between two caps"
+            )
         return Cure("take this piece out to clean it, with a union at each end")
 
     def _longer(self, why: tuple[Failure, ...]) -> str:
@@ -132,6 +136,15 @@ def brush_words(layout: Layout, bores: list[float]) -> str:
 def _opens(done: tuple[Push, ...] | list[Push], line: str, gap: Interval) -> bool:
     """Whether the whole gap is cleaned by these together."""
     return not subtract([gap], union(piece for push in done for piece in push.covers.get(line, ())), slack=SLACK)
+
+
+def _pipe_in(layout: Layout, line: str, gap: Interval) -> list[Part]:
+    """The runs that lie in a gap, or partly so."""
+    return [
+        part
+        for index, part in enumerate(layout.lines[line].parts)
+        if part.is_pipe and _overlap(bounds(layout, line, index), gap)
+    ]
 
 
 def _overlap(one: Interval, other: Interval) -> bool:

@@ -4,6 +4,7 @@ flows."""
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -12,7 +13,7 @@ from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import only_out
+from ..hydraulics.vessels import only_out, pipes_joined
 from ..layout.model import End, Layout, Stretch
 from ..units import show
 from .dry import dry_lines
@@ -154,6 +155,20 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
     return tuple(out)
 
 
+def _waits_for_floats(layout: Layout) -> set[str]:
+    """Lines that lead to float valves and nowhere else, themselves or by the tees that join them."""
+    groups = pipes_joined(layout)
+    floats = {
+        name
+        for name, line in layout.lines.items()
+        if line.start.float_valve is not None or line.end.float_valve is not None
+    }
+    outlets = Counter(groups[name] for name, line in layout.lines.items() for end in (line.start, line.end)
+                      if end.kind in ("vessel", "open air", "draw", "pump") and end.float_valve is None)  # fmt: skip
+    served = {groups[name] for name in floats}
+    return floats | {name for name, group in groups.items() if group in served and outlets[group] <= 1}
+
+
 def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
     """Report pipe with something at both ends in which the water still stands.
 
@@ -164,11 +179,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
     # A drain whose vessel receives nothing is empty, and that has its own finding.
     dry = dry_lines(layout, flows)
     # What a float valve holds back is fresh, and comes when it is wanted.
-    dry |= {
-        name
-        for name, line in layout.lines.items()
-        if line.start.float_valve is not None or line.end.float_valve is not None
-    }
+    dry |= _waits_for_floats(layout)
     still = [
         stretch
         for stretch in layout.stretches

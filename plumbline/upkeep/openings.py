@@ -80,7 +80,8 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
                 (Move((), Piece(line, index, True)), middle - start),
                 (Move((), Piece(line, index, False)), stop - middle),
             ]
-            text = f"put a union into step {part.step}, {show(middle, 'length', layout.units)} along '{line}'"
+            what = "cut the hose and put a hose joiner" if part.kind == "hose" else "put a union"
+            text = f"{what} into step {part.step}, {show(middle, 'length', layout.units)} along '{line}'"
             found.append(Opening("union", part.step, middle, None, text, _most(track, line, gap, starts, rods)))
     return tuple(sorted(found, key=lambda opening: -round(opening.opens, 6)))
 

@@ -69,9 +69,12 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
 
 
 def _in_a_vessel(layout: Layout, access: Access) -> bool:
-    """Whether an opening hangs in a vessel, at the end of a bar of holes: what the pipe lets out there stays in."""
-    return any(part.vessel is not None and abs(access.at - at) < 1e-6
-               for part in layout.lines[access.line].parts for at in (part.at, part.at + part.length))  # fmt: skip
+    """Whether an opening hangs in a vessel, at the end of a bar of holes or right on a pump that stands in it: what the pipe lets out there
+    stays in."""
+    line = layout.lines[access.line]
+    pump = layout.pumps.get(line.start.name or "") if line.start.kind == "pump" and access.at < 1e-6 else None
+    return (pump is not None and pump.vessel is not None) or any(part.vessel is not None and abs(access.at - at) < 1e-6
+               for part in line.parts for at in (part.at, part.at + part.length))  # fmt: skip
 
 
 def unsafe(layout: Layout, found: Mapping[str, Spill]) -> tuple[Finding, ...]:

@@ -1,0 +1,81 @@
+"""`down: rest`: a run that takes up what is left between the heights of its line's two ends."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ..units import show
+from .faults import Faults
+from .join import places_of
+from .model import Default, Vector
+from .statements import LineSaid, RunSaid, Said, UnreadSaid
+from .vectors import add
+from .walk import Walked, walk_line
+
+__all__ = ["walk_lines"]
+
+
+def walk_lines(said: Said, faults: Faults, defaults: list[Default]) -> tuple[Said, dict[str, Walked]]:
+    """Walk all lines, each `rest` being given its length first; what has none is a fault."""
+    cut = {name: rests for name, line in said.lines.items() if (rests := _rests(line))}
+    for name, rests in cut.items():
+        if len(rests) > 1:
+            line = said.lines[name]
+            faults.add(line.steps[rests[1]].mark, f"a second rest in line '{name}'", "one run of a line that takes up what is left",
+                       also=[line.steps[rests[0]].mark])  # fmt: skip
+    if cut:
+        drops = _drops(said, {name: rests[0] for name, rests in cut.items()})
+        lines = {name: _with_rest(line, cut[name][0], drops.get(name), said, faults) if name in cut else line for name, line in said.lines.items()}  # fmt: skip
+        said = replace(said, lines=lines)
+    return said, {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
+
+
+def _rests(line: LineSaid) -> list[int]:
+    return [k for k, step in enumerate(line.steps) if isinstance(step, RunSaid) and step.rest]
+
+
+def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
+    """How far each rest goes up [m], of those between two heights: with each such line in two halves, all others lie where they lie."""
+    scratch, halves = Faults(""), {}
+    for name, line in said.lines.items():
+        at = cut.get(name)
+        parts = {name: line} if at is None else {
+            name: replace(line, steps=line.steps[:at], end=None),
+            _far(name): replace(line, name=_far(name), steps=line.steps[at + 1 :], start=None, ahead=0),
+        }  # fmt: skip
+        halves.update({key: walk_line(half, said.limits, scratch, []) for key, half in parts.items()})
+    places = places_of(said, halves, scratch)
+    drops: dict[str, float] = (
+        dict.fromkeys(cut, math.nan) if scratch.found else {}
+    )  # of what has faults no more is said
+    for name in cut:
+        near, far = ("line", name), ("line", _far(name))
+        if near in places.sure and far in places.sure:
+            drops[name] = places.of[far][2] - add(places.of[near], halves[name].displacement)[2]
+    return drops
+
+
+def _far(name: str) -> str:
+    return f"{name}\n"  # no line of a file can be called so
+
+
+def _with_rest(line: LineSaid, at: int, drop: float | None, said: Said, faults: Faults) -> LineSaid:
+    """The line with its rest as long as it turned out; unread where it has no length."""
+    run = line.steps[at]
+    assert isinstance(run, RunSaid)
+    if drop is not None and drop * run.rest > 1e-4:
+        east, north, _ = run.displacement
+        way: Vector = (east, north, drop)
+        return replace(line, steps=(*line.steps[:at], replace(run, displacement=way), *line.steps[at + 1 :]))
+    if drop is not None and math.isnan(drop):
+        pass
+    elif drop is None:
+        faults.add(run.mark, f"nothing tells how long the rest of line '{line.name}' is", "heights at both of its ends, for instance "
+                   "from: {vessel: bed, standpipe: 0.2 m} and to: {vessel: sump, height: 0.5 m}, or a tee of a line that has one")  # fmt: skip
+    else:
+        over = show(abs(drop), "length", said.units)
+        faults.add(run.mark, f"nothing is left for the rest of line '{line.name}': without it the walk comes out {over} too "
+                   f"{'low' if run.rest < 0 else 'high'}", f"less on its other runs, or {'up' if run.rest < 0 else 'down'}: rest")  # fmt: skip
+    return replace(line, steps=(*line.steps[:at], UnreadSaid(run.mark, moves=True), *line.steps[at + 1 :]))
