@@ -10,6 +10,7 @@ from conftest import ReadText
 
 from plumbline.check import check
 from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.how_sure import how_sure
 from plumbline.hydraulics.stages import mouth_head
 
 G = 9.80665
@@ -343,3 +344,98 @@ def test_water_is_conserved_round_the_whole_cycle(name: str) -> None:
     unsettled = [got for got in fed if not got.balanced]
     assert len(unsettled) == (away > 0.0)
     assert sum(got.outflow - got.inflow for got in unsettled) == pytest.approx(away, abs=1e-9 * largest)
+
+
+# ---------------------------------------------------------------------- drains that part
+
+
+PARTS = """
+water: 20 degC
+vessels:
+  tank: {base: 1 m, rim: 0.8 m, water: 0.65 m, area: 1 m^2}
+  one: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}
+  other: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}
+lines:
+  fed: {pipe: pvc 32, from: {draws: -FLOW L/min}, route: [{up: 2 m}], to: tank}
+  out:
+    pipe: {bore: 44 mm}
+    from: {vessel: tank, standpipe: 0.6 m}
+    route: [{down: 0.5 m}, elbow, {east: 0.6 m, down: 12 mm}, {tee: {id: split, K: 0}}, {east: 0.8 m, down: 30 mm}]
+    to: one
+  arm:
+    pipe: {bore: BORE mm}
+    from: split
+    route: [ROUTE]
+    to: other
+"""
+
+
+def parted(read_text: ReadText, flow: float, route: str, bore: float = 44.0) -> tuple[float, float]:
+    """What goes by the run and by the arm [L/min]."""
+    text = PARTS.replace("FLOW", str(flow)).replace("ROUTE", route).replace("BORE", str(bore))
+    flows = find_flows(read_text(text))
+    assert flows.stretches["arm.1"].vented or flows.stretches["arm.1"].flow == 0.0
+    return tuple(flows.ends[f"{name}.to"].flow * 60_000 for name in ("out", "arm"))  # type: ignore[return-value]
+
+
+def critical_energy(flow: float, bore: float) -> float:
+    """Depth and velocity head at the critical depth in round pipe [m], A³ g = Q² T (Chow 1959, ch. 4), by bisection."""
+    q = flow / 60_000
+
+    def section(depth: float) -> tuple[float, float]:
+        theta = 2.0 * math.acos(1.0 - 2.0 * depth / bore)
+        return bore**2 / 8.0 * (theta - math.sin(theta)), bore * math.sin(theta / 2.0)
+
+    low, high = 1e-9, bore * (1.0 - 1e-9)
+    for _ in range(200):
+        depth = 0.5 * (low + high)
+        area, width = section(depth)
+        low, high = (depth, high) if area**3 * 9.80665 < q**2 * width else (low, depth)
+    return depth + (q / section(depth)[0]) ** 2 / (2.0 * 9.80665)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("flow", [6.0, 14.0, 24.0])
+def test_a_drain_parts_by_depth(read_text: ReadText, flow: float) -> None:
+    """At a level tee both arms take alike, however they fall beyond it; an arm whose floor lies higher takes what the critical depths
+    of both, each over its own floor, leave it, and no more than nothing where the water does not come up to it."""
+    for falls in (10, 30, 80):
+        run, arm = parted(read_text, flow, f"{{north: 0.8 m, down: {falls} mm}}")
+        assert run == pytest.approx(arm, rel=1e-6)
+    for rise in (3, 8, 30):
+        run, arm = parted(read_text, flow, f"{{up: {rise} mm}}, {{elbow: {{K: 0}}}}, {{north: 0.8 m, down: 40 mm}}")
+        assert run + arm == pytest.approx(flow, rel=1e-6)
+        low, high = 0.0, 0.5 * flow
+        for _ in range(100):
+            half = 0.5 * (low + high)
+            over = 1e-3 * rise + critical_energy(half, 0.044) if half > 1e-9 else 1e-3 * rise
+            low, high = (half, high) if critical_energy(flow - half, 0.044) > over else (low, half)
+        assert arm == pytest.approx(high, abs=0.02 * flow)
+        assert (arm < 1e-6) == (high < 1e-6)
+
+
+@pytest.mark.second_method
+def test_a_drop_in_a_drains_floor_takes_what_its_crest_lets_in(read_text: ReadText) -> None:
+    """BS EN 12056-3 over a hole of the bore in the floor, Q = D h^1.5/7500 (L/s, mm), beside the run's critical energy over the same floor."""
+    flow = 20.0
+    run, arm = parted(read_text, flow, "{down: 0.6 m}")
+    low, high = 0.0, flow
+    for _ in range(100):
+        half = 0.5 * (low + high)
+        hole = (7500.0 * half / 60.0 / 44.0) ** (2.0 / 3.0) / 1e3
+        low, high = (half, high) if critical_energy(flow - half, 0.044) > hole else (low, half)
+    assert arm == pytest.approx(high, rel=0.03)
+    assert run + arm == pytest.approx(flow, rel=1e-6)
+
+
+@pytest.mark.invariant
+def test_a_wider_arm_takes_more_and_none_takes_more_than_comes(read_text: ReadText) -> None:
+    arms = [parted(read_text, 16.0, "{north: 0.8 m, down: 30 mm}", bore)[1] for bore in (30.0, 38.0, 44.0)]
+    assert arms == sorted(arms)
+    assert arms[0] < 8.0 < arms[2] + 1e-3
+    layout = read_text(
+        PARTS.replace("FLOW", "16").replace("ROUTE", "{north: 0.8 m, down: 30 mm}").replace("BORE", "44")
+    )
+    sure = how_sure(layout)
+    for name in ("one", "other"):
+        assert 0.0 < sure.vessels[name].inflow.low < sure.vessels[name].inflow.high < 16.0 / 60_000

@@ -15,7 +15,9 @@ from ..hydraulics.contents import content, level_of, mean_area
 from ..hydraulics.find import settle
 from ..hydraulics.linear import outflow
 from ..hydraulics.network import FloatArray, Network, Solution
+from ..hydraulics.read_back import stretch_flow
 from ..hydraulics.solver import solve
+from ..hydraulics.stretches import dry_arms
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 
@@ -194,8 +196,9 @@ class Waters:
         layout = self.set_as(switches)
         found = pulls(layout, moment.assembly, moment.solution, switches.vented)
         held = {stretch.id for stretch in layout.stretches if self.holds(stretch.line, switches)}
-        new = [one.stretches for one in found if one.lets_air_in or one.froude < CARRIES]
-        return frozenset(name for names in new for name in names) - switches.vented - held
+        new = {name for one in found if one.lets_air_in or one.froude < CARRIES for name in one.stretches}
+        new |= dry_arms(layout, switches.vented | new, stretch_flow(moment.assembly, moment.solution))
+        return frozenset(new) - switches.vented - held
 
     def holds(self, line: str, switches: Switches) -> bool:
         """Whether a line's siphon runs full."""

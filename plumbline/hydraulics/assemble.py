@@ -21,7 +21,7 @@ from .loss_units import to_square
 from .network import BoolArray, Network, make_network
 from .stages import HOLE_CD
 from .stretch_links import LinkOf, StretchLinks
-from .stretches import height_of, pieces_by_line, tee_stretch
+from .stretches import height_of, partings, pieces_by_line, tee_stretch
 
 __all__ = ["Assembly", "Supply", "assemble", "at_rest", "oriented"]
 
@@ -98,7 +98,14 @@ def assemble(
         else:
             vessels[name] = build.node(f"vessel {name}", (levels or {}).get(name, vessel.level))
     stretches = StretchLinks(
-        build, layout, vessels, frozenset(vented), sleeves or {}, frozenset(primed), frozenset(wide_open)
+        build,
+        layout,
+        vessels,
+        frozenset(vented),
+        sleeves or {},
+        frozenset(primed),
+        frozenset(wide_open),
+        partings(layout, vented),
     )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)

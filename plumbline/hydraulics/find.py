@@ -26,6 +26,7 @@ from .never_settles import bare, drawn_on, never_settle
 from .plain_errors import drawn_too_high, solve_named
 from .read_back import read_back, stretch_flow
 from .sleeves import sleeve_squares
+from .stretches import dry_arms
 from .turns import all_turns, in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
@@ -254,8 +255,10 @@ class _Run:
         """Follow the water until it stays, and let air in where it comes."""
         state, rough = self.follow(None, frozenset(), {}), bool(self.free())
         for _ in range(MOST_ROUNDS):
-            sleeves = sleeve_squares(self.layout, stretch_flow(state.assembly, state.solution))
+            flows = stretch_flow(state.assembly, state.solution)
+            sleeves = sleeve_squares(self.layout, flows)
             broken, held = self.broken(state, siphons)
+            broken |= dry_arms(self.layout, state.vented | broken, flows)
             same = all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
             if not rough and not broken - state.vented and same:
                 return replace(state, doubtful=state.doubtful | held)

@@ -101,9 +101,7 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
     seen, guessed, freed = set[bytes](), set[bytes](), set[bytes]()
     careful = False
     while True:
-        # What leads only to a draw has its flow given: an airy stage there would leave the head beyond it without a value.
-        drawn = network.open_ended & hanging(network, ~network.shut & ~state.held)
-        laws = build_laws(network.full(drawn).turned(state.turned & ~drawn))
+        drawn, laws = _laws_with(network, state)
         lossless = laws.keeps & (laws.secant <= 0.0)
         lossless[network.pump_link] = False
         lossless[network.stages.link[network.stages.mouth > 0]] = False  # a mouth or a weir takes head
@@ -126,11 +124,12 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
                 # A kink of a tee's loss at no flow in a leg that a valve shuts, or valves that face each other: without them
                 # the laws are smooth.
                 guessed.add(held.key)
-                without = _with_held(laws, held.held, islands, scales, tolerance, heads, tally)
+                hanging_then, laws_then = _laws_with(network, held)
+                without = _with_held(laws_then, held.held, islands, scales, tolerance, heads, tally)
             if without is None:
                 point = _find(problem, heads, begin, tally)
             else:
-                (problem, point, islands), state = without, held
+                (problem, point, islands), state, drawn = without, held, hanging_then
         heads, flows = point.heads, point.flows
         wrong, back = _wrong(problem, point, islands, state.held)
         if not wrong.any():
@@ -166,6 +165,13 @@ class _State:
     def key(self) -> bytes:
         """What tells one state from another."""
         return self.held.tobytes() + self.turned.tobytes()
+
+
+def _laws_with(network: Network, state: _State) -> tuple[BoolArray, Laws]:
+    """The laws of all links in a state, and which lead only to a draw: their flow is given, and an airy stage there would leave the head
+    beyond it without a value."""
+    drawn = network.open_ended & hanging(network, ~network.shut & ~state.held)
+    return drawn, build_laws(network.full(drawn).turned(state.turned & ~drawn))
 
 
 def _freed(network: Network, state: _State, open_links: BoolArray, before: set[bytes]) -> _State:

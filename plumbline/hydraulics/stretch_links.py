@@ -58,6 +58,7 @@ class StretchLinks:
     sleeves: Mapping[str, float]
     primed: frozenset[str]
     wide_open: frozenset[str]
+    partings: frozenset[str]
 
     @property
     def nu(self) -> float:
@@ -103,6 +104,12 @@ class StretchLinks:
         only_back = _in_air(first)
         sign = -1.0 if only_back and not only_forward else 1.0
         vented = stretch.id in self.vented
+        if vented:
+            # Water that came by its depth falls from its depth: the stage there says how high it stands.
+            tips = [
+                tip - 0.5 * bore * (far in self.partings)
+                for tip, bore, far in zip(tips, bores, (stretch.head, stretch.tail), strict=True)
+            ]
         open_ended = (
             vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
         )
@@ -245,25 +252,39 @@ class StretchLinks:
 
     def along(self, link: int, sign: float, stretch: Stretch, parts: Sequence[PartK], entry: Sequence[float],
               counts: Sequence[int]) -> None:  # fmt: skip
-        """The places of a stretch that air gets to: water stands there at the axis or over it, with its speed."""
+        """The places of a stretch that air gets to: water stands there at the axis or over it, with its speed. Where water parts at a
+        tee the depth says what each arm takes: there and on along the arm the energy is that of the critical depth, and a drop takes
+        water as a hole in the tee's floor does."""
         for side in (0, 1):
             back = (side == 1) == (sign > 0.0)
+            parted = (stretch.tail, stretch.head)[side] in self.partings
             square, linear = entry[side], 0.0
-            order = range(len(parts)) if side == 0 else range(len(parts) - 1, -1, -1)
-            for i in order:
+            for i in range(len(parts)) if side == 0 else range(len(parts) - 1, -1, -1):
                 part, k = stretch.parts[i], parts[i]
                 runs = (counts[0], counts[i]) if side == 0 else (counts[i + 1], counts[-1])
-                height = (part.start if side == 0 else part.end)[2]
-                bore = (part.pipe if side == 0 else part.pipe_out).bore
+                height, bore = _side(part, side)
                 if stands(part, side == 0):
-                    self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear, runs=runs)
+                    self.air(link, back, height, bore, parted, square, linear, runs)
+                elif parted and part is stretch.parts[-side]:
+                    self.build.stage(link, back, height - 0.5 * bore, "crest", bore, -1.0, square)
                 square += to_square(k.forward if side == 0 else k.back, k.bore)
                 linear += to_linear(k.laminar, k.bore, self.nu)
             if parts:
-                part = stretch.parts[-1 if side == 0 else 0]
-                height, bore = (part.end[2], part.pipe_out.bore) if side == 0 else (part.start[2], part.pipe.bore)
-                self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear,
-                                 runs=(counts[0], counts[-1]))  # fmt: skip
+                height, bore = _side(stretch.parts[side - 1], 1 - side)
+                self.air(link, back, height, bore, parted, square, linear, (counts[0], counts[-1]))
+
+    def air(self, link: int, back: bool, height: float, bore: float, parted: bool, square: float, linear: float,
+            runs: tuple[int, int]) -> None:  # fmt: skip
+        """The stage of a place that air gets to."""
+        if parted:
+            self.build.stage(link, back, height, "wall", bore, 0.0, square, linear, runs)
+        else:
+            self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear, runs=runs)
+
+
+def _side(part: Part, side: int) -> tuple[float, float]:
+    """Height and bore of a part at its beginning, 0, or its end, 1 [m]."""
+    return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
 
 
 def _in_air(end: End | None) -> bool:

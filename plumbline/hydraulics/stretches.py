@@ -9,7 +9,20 @@ from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch, Tee
 from .loss_units import to_square
 from .losses import reducer
 
-__all__ = ["arrives", "end_bores", "height_of", "narrowing", "pieces_by_line", "stands", "tee_stretch", "way_back"]
+__all__ = [
+    "arrives",
+    "end_bores",
+    "height_of",
+    "narrowing",
+    "partings",
+    "pieces_by_line",
+    "stands",
+    "tee_stretch",
+    "way_back",
+]
+
+LEVEL = 1e-3
+"""Pipe whose ends differ by less than this is level [m]."""
 
 
 def end_bores(stretch: Stretch) -> tuple[float, float]:
@@ -76,6 +89,56 @@ def stands(part: Part, forward: bool) -> bool:
     the turn into it costs."""
     down = part.heading_in[2] if forward else -part.heading_out[2]
     return not (part.is_pipe and down < -STEEP_MOUTH)
+
+
+def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
+    """Find the tees at which water with air over it may part: all that meets there has air in it, and two legs or more lead
+    away from it by their fall.
+
+    Parameters:
+        layout: read and walked.
+        vented: ids of stretches that air gets to.
+    """
+    return frozenset(
+        point for point, legs in _at_tees(layout).items() if vented
+        and all(one.id in vented for one in legs) and sum(_goes_on(layout, one, point) for one in legs) > 1
+    )  # fmt: skip
+
+
+def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]) -> frozenset[str]:
+    """Find the arms that stand dry beside water with air over it, which comes into them once it stands over the tee's floor: legs that
+    lead away by their fall from a tee whose other legs have air in them.
+
+    Parameters:
+        layout: read and walked.
+        vented: ids of stretches that air gets to.
+        flows: by stretch id [m³/s].
+    """
+    found = set[str]()
+    for point, legs in _at_tees(layout).items() if vented else ():
+        dry = [one for one in legs if one.id not in vented]
+        if len(dry) == 1 and flows[dry[0].id] == 0.0 and _goes_on(layout, dry[0], point):
+            found.add(dry[0].id)
+    return frozenset(found)
+
+
+def _at_tees(layout: Layout) -> dict[str, list[Stretch]]:
+    legs: dict[str, list[Stretch]] = defaultdict(list)
+    for stretch in layout.stretches:
+        for point in {stretch.tail, stretch.head} & layout.tees.keys():
+            legs[point].append(stretch)
+    return legs
+
+
+def _goes_on(layout: Layout, stretch: Stretch, point: str) -> bool:
+    """Whether a stretch leads away from a tee by its fall: it ends no higher than it begins there, and nowhere stands over the tee's axis by
+    more than a bore, which is about as high as water with air over it comes."""
+    tee = layout.tees[point]
+    axis, bore = tee.place[2], max(leg.pipe.bore for leg in tee.legs)
+    if not stretch.parts:
+        return True
+    far = stretch.parts[-1].end if stretch.tail == point else stretch.parts[0].start
+    return far[2] <= axis + LEVEL and all(max(part.start[2], part.end[2]) <= axis + bore for part in stretch.parts)
 
 
 def way_back(
