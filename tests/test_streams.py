@@ -152,7 +152,9 @@ def test_what_is_no_control_is_shown_as_it_is() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "utf-8"])
+@pytest.mark.parametrize(
+    "encoding", ["ascii", *(pytest.param(name, marks=pytest.mark.slow) for name in ("latin-1", "cp1252", "utf-8"))]
+)
 def test_into_a_file_it_is_utf_8_whatever_the_terminal(encoding: str, tmp_path: Path) -> None:
     path = tmp_path / "x.yaml"
     path.write_text(
