@@ -107,6 +107,7 @@ def test_what_a_bed_gets_in_its_turn_is_what_check_says(read_text: ReadText) -> 
 
 
 @pytest.mark.second_method
+@pytest.mark.slow
 def test_six_beds_are_flooded_one_after_the_other() -> None:
     """Twelve minutes a turn, six of them a round: 24 h hold 20 rounds, and bed n is at its highest in turn n."""
     course = checked("indexing_valve").day

@@ -33,7 +33,8 @@ def test_there_are_thirteen() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", [pytest.param(path, marks=[pytest.mark.slow] * ("timer" in path.stem)) for path in JOBS],
+                         ids=[path.stem for path in JOBS])  # fmt: skip
 def test_each_job_is_read_checked_drawn_and_listed(path: Path, tmp_path: Path) -> None:
     """A layout that the schema takes too; water runs in it, and balances; it has a sketch and a parts list."""
     assert errors(path.read_text(encoding="utf-8")) == []

@@ -284,6 +284,7 @@ def test_a_warm_solve_is_the_cold_one() -> None:
 
 
 @pytest.mark.second_method
+@pytest.mark.slow
 def test_mishaps_followed_together_are_those_followed_alone() -> None:
     """One network of many pieces against a network each: levels to a micrometre, flows to a millionth, and the same is told."""
     layout = read_layout(LAYOUTS / "courtyard.yaml")

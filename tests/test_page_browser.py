@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
+LARGEST = pytest.param("terraces.yaml", marks=pytest.mark.slow)
+
 BROWSER = os.environ.get("PLUMBLINE_BROWSER") or shutil.which("chromium") or shutil.which("chromium-browser")
 
 
@@ -79,7 +81,7 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Any]:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
+@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", LARGEST])
 def test_it_opens_without_a_word_and_without_asking_for_anything(name: str, opened: Any) -> None:
     got = opened(page_of(name))
     got.page.locator("a.stretch:visible").first.hover(force=True)
@@ -204,7 +206,7 @@ def test_it_reads_without_its_script(browser: Browser, tmp_path: Path) -> None:
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("width", [320, 360, 768])
-@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "terraces.yaml"])
+@pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", LARGEST])
 def test_a_phone_has_no_sideways_scroll(name: str, width: int, opened: Any) -> None:
     got = opened(page_of(name), width)
     assert got.run("document.documentElement.scrollWidth") == width
@@ -552,6 +554,7 @@ def test_the_slider_moves_the_water(browser: Browser, tmp_path: Path) -> None:
 
 
 @pytest.mark.invariant
+@pytest.mark.slow
 @pytest.mark.parametrize("script", [True, False])
 def test_before_and_after_under_one_slider(script: bool, browser: Browser, tmp_path: Path) -> None:
     text = page(checked("tangle.yaml"), Extras(after=checked("courtyard.yaml")))

@@ -14,6 +14,7 @@ from networks import farm, lattice
 from scipy.optimize import root
 
 from plumbline.errors import SolveError
+from plumbline.hydraulics import laws
 from plumbline.hydraulics.islands import has_loops
 from plumbline.hydraulics.linear import SingularStep, StepSolver
 from plumbline.hydraulics.network import Network, make_network
@@ -461,3 +462,41 @@ def test_few_of_thousands_of_random_tee_networks_are_given_up() -> None:
         except SolveError as refused:
             given_up += "draw" not in str(refused)
     assert given_up == 0
+
+
+# ---------------------------------------------------------------------- laws that are kept
+
+
+ONE = make_network(
+    fixed_head=[2.0, np.nan, np.nan, 0.0, 0.0], tail=[0, 1, 1, 2], head=[1, 2, 3, 4], square=1e4, linear=10.0,
+    run_link=[0, 1, 2], run_bore=[0.02, 0.02, 0.016], run_length=[2.0, 3.0, 4.0], run_roughness=[1e-6, 1e-5, 1e-4],
+    pump_link=[3], pump_curves=[[(0.0, 1.0), (1e-3, 0.2)]], tee_link=[[0, 1, 2]], tee_sign=[[1.0, -1.0, -1.0]],
+    tee_bore=[[0.02, 0.02, 0.016]], tee_angle=[1.5],
+)  # fmt: skip
+OTHERS = {
+    "square": ONE.square * 3.0, "linear": ONE.linear * 3.0, "run_bore": ONE.run_bore * 1.5, "run_length": ONE.run_length * 2.0,
+    "run_roughness": ONE.run_roughness * 9.0, "run_link": np.array([0, 2, 1]), "viscosity": 2.0 * ONE.viscosity, "gravity": 1.6,
+    "density": 800.0, "pump_curves": (((0.0, 3.0), (1e-3, 0.1)),), "tee_bore": ONE.tee_bore * 1.2,
+    "open_ended": np.array([False, False, False, True]),
+}  # fmt: skip
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", OTHERS)
+def test_laws_kept_of_one_network_are_not_those_of_another(name: str) -> None:
+    """Whatever of its pipe, pumps or water differs, a network asked for after another has the laws that it has when asked for alone."""
+    other = replace(ONE, **{name: OTHERS[name]})
+    laws._ready.cache_clear()
+    alone = laws.build_laws(other)
+    laws._ready.cache_clear()
+    first, after = laws.build_laws(ONE), laws.build_laws(other)
+    flows = np.array([3e-4, -2e-4, 1e-4, 4e-4])
+    for field in ("guess", "secant", "keeps"):
+        np.testing.assert_array_equal(getattr(after, field), getattr(alone, field))
+    for field in ("head", "slope", "tee"):
+        np.testing.assert_array_equal(
+            getattr(laws.losses(after, flows), field), getattr(laws.losses(alone, flows), field)
+        )
+    differs = [*(getattr(first, field) for field in ("guess", "secant", "keeps")), laws.losses(first, flows).head]
+    same = [*(getattr(after, field) for field in ("guess", "secant", "keeps")), laws.losses(after, flows).head]
+    assert any(not np.array_equal(a, b) for a, b in zip(differs, same, strict=True))

@@ -152,7 +152,9 @@ def test_what_is_no_control_is_shown_as_it_is() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "utf-8"])
+@pytest.mark.parametrize(
+    "encoding", ["ascii", *(pytest.param(name, marks=pytest.mark.slow) for name in ("latin-1", "cp1252", "utf-8"))]
+)
 def test_into_a_file_it_is_utf_8_whatever_the_terminal(encoding: str, tmp_path: Path) -> None:
     path = tmp_path / "x.yaml"
     path.write_text(
@@ -200,12 +202,17 @@ def run(script: str) -> subprocess.CompletedProcess[str]:
     ("script", "status", "said"),
     [
         ("plumbline check FILE > /dev/full", 2, "The answer cannot be written: No space left on device.\n"),
-        ("plumbline check FILE --json > /dev/full", 2, "The answer cannot be written: No space left on device.\n"),
+        pytest.param(
+            "plumbline check FILE --json > /dev/full",
+            2,
+            "The answer cannot be written: No space left on device.\n",
+            marks=pytest.mark.slow,
+        ),
         ("plumbline --help > /dev/full", 2, "The answer cannot be written: No space left on device.\n"),
         ("plumbline check FILE >&-", 2, "The answer cannot be written: standard output is closed.\n"),
-        ("plumbline check FILE >&- 2>&-", 2, ""),
+        pytest.param("plumbline check FILE >&- 2>&-", 2, "", marks=pytest.mark.slow),
         ("plumbline check nowhere.yaml 2>&-", 2, ""),
-        ("plumbline check nowhere.yaml 2> /dev/full", 2, ""),
+        pytest.param("plumbline check nowhere.yaml 2> /dev/full", 2, "", marks=pytest.mark.slow),
         ("plumbline check FILE <&- > /dev/null", 1, ""),
         ("cd $(mktemp -d) && plumbline new -o n.yaml <&- > /dev/null && test -s n.yaml", 0, ""),
         (
@@ -214,7 +221,9 @@ def run(script: str) -> subprocess.CompletedProcess[str]:
             "'x.svg' cannot be written: No such file or directory.\n",
         ),
         ("plumbline check FILE | true; exit ${PIPESTATUS[0]}", 1, ""),
-        ("plumbline check FILE --json | head -c 1 > /dev/null; exit ${PIPESTATUS[0]}", 1, ""),
+        pytest.param(
+            "plumbline check FILE --json | head -c 1 > /dev/null; exit ${PIPESTATUS[0]}", 1, "", marks=pytest.mark.slow
+        ),
     ],
 )
 def test_where_it_cannot_be_written_is_said_plainly(script: str, status: int, said: str) -> None:

@@ -57,10 +57,10 @@ class Table(Mapping[str, Row]):
             self._rows[name] = row
 
     def __getitem__(self, name: str) -> Row:
-        return self._rows[self._names[normal(name)]]
+        return self._rows[name if name in self._rows else self._names[normal(name)]]
 
     def __contains__(self, name: object) -> bool:
-        return isinstance(name, str) and normal(name) in self._names
+        return isinstance(name, str) and (name in self._rows or normal(name) in self._names)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._rows)

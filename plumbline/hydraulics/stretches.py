@@ -123,11 +123,20 @@ def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]
 
 
 def _at_tees(layout: Layout) -> dict[str, list[Stretch]]:
+    """What meets at each tee, but for those that water falls straight through."""
     legs: dict[str, list[Stretch]] = defaultdict(list)
     for stretch in layout.stretches:
         for point in {stretch.tail, stretch.head} & layout.tees.keys():
             legs[point].append(stretch)
-    return legs
+    return {point: some for point, some in legs.items() if not _falls_through(some, point)}
+
+
+def _falls_through(legs: Sequence[Stretch], point: str) -> bool:
+    """Whether water falls straight on through a tee, past its branch."""
+    ups = [
+        one.parts[0].heading_in[2] if one.tail == point else -one.parts[-1].heading_out[2] for one in legs if one.parts
+    ]
+    return max(ups, default=0.0) > STEEP_MOUTH and min(ups, default=0.0) < -STEEP_MOUTH
 
 
 def _goes_on(layout: Layout, stretch: Stretch, point: str) -> bool:
