@@ -45,10 +45,6 @@ def bill_of(layout: Layout) -> Bill:
     return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
 
 
-COIL = 6.0
-"""From this length on [m] polyethylene pipe is bought by the coil (common practice, no source)."""
-
-
 def _of_line(layout: Layout, stands: Stands) -> Iterator[_Found]:
     line = stands.line
     for stack in stands.stacks:
@@ -139,7 +135,7 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
         if end.kind == "draw":
             yield f"What takes or brings the water at the end of '{name}' is not counted."
     pe = (part for part in stands.line.parts if part.pipe.material == "pe" and not is_hose(part.pipe))
-    if sum(part.length for part in pe) > COIL:
+    if sum(part.length for part in pe) > 6.0:  # [m] from there on it is bought by the coil: common practice, no source
         yield f"'{name}' may be one piece off a coil, which needs no couplings: polyethylene is sold so (--stock '25 m', or your price file)."
     for part in stands.line.parts:
         if part.kind == "fitting":
