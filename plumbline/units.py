@@ -213,7 +213,7 @@ def quantity(text: str, dimension: Dimension) -> float:
     True
     >>> round(quantity("60 L/min", "flow"), 9)
     0.001
-    >>> round(quantity("2 ft x 4 ft", "area") / quantity("8 ft^2", "area"), 9), quantity("1.2 m by 0.5 m", "area")
+    >>> round(quantity("2 ft x 4 ft", "area") / quantity("8 ft^2", "area"), 9), quantity("1.2 by 0.5 m", "area")
     (1.0, 0.6)
     >>> quantity("2 kg", "length")
     Traceback (most recent call last):
@@ -225,7 +225,8 @@ def quantity(text: str, dimension: Dimension) -> float:
         raise NotAQuantity(f"'{shown[:37]}...' is not a number with a unit")
     sides = re.split(r"\s*(?:×|\bx\b|(?<=\W)x(?=\W)|\bby\b)\s*", text.strip()) if dimension == "area" else []
     if len(sides) == 2:
-        return quantity(sides[0], "length") * quantity(sides[1], "length")
+        first = sides[0] if unit_of(sides[0]) else f"{sides[0]} {unit_of(sides[1])}"
+        return quantity(first, "length") * quantity(sides[1], "length")
     plain = _plain(text)
     pair = _PAIR.match(plain) if dimension == "length" else None
     if pair:
@@ -278,7 +279,8 @@ def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> floa
     if found.base != wanted.base:
         kind = next((what for one, what in _NAMES.items() if _base(one) == found.base), "of another kind")
         article = "an" if dimension[0] in "aeiou" else "a"
-        raise NotAQuantity(f"'{shown}' is {kind}, not {article} {dimension}")
+        a_minute = f"; for a minute write {shown}in" if dimension == "flow" and tidy.endswith("/m") else ""
+        raise NotAQuantity(f"'{shown}' is {kind}, not {article} {dimension}{a_minute}")
     return (number * found.scale + found.offset - wanted.offset) / wanted.scale
 
 

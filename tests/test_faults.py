@@ -120,17 +120,20 @@ FILE:15:9: 2 line ends join tee 't1'
 FILE:13:9: no two legs of tee 't1' are in line: they go down; east; east and north
       13 |       - tee: t1
          |         ^
+      18 |     from: t1
     expected a straight through-run and one branch, or a stated loss, K"""),
     ("slanted", [('[{north: 0.5 m}]', '[{north: 0.5 m, east: 0.5 m}]')], """\
 FILE:15:9: the branch of tee 't1' leaves at 45° to the run
       15 |       - tee: t1
          |         ^
+      20 |     from: t1
     expected a branch at 90° for a tee, about 45° for a wye
     for a branch that leaves east and north write wye"""),
     ("wye square", [('tee: t1', 'wye: t1')], """\
 FILE:15:9: the branch of wye 't1' leaves at 90° to the run
       15 |       - wye: t1
          |         ^
+      20 |     from: t1
     expected a branch at 90° for a tee, about 45° for a wye
     for a branch that leaves north write tee"""),
     ("tee turn", [('- elbow', '- tee: t9'), ('- up: 1.4 m', '- {up: 1 m, east: 1 m}')], """\
@@ -179,18 +182,21 @@ FILE:11:5: unknown word 'rout' in line 'riser'
 FILE:6:14: unknown vessel 'tankk' for pump 'lift'
        6 |   lift: {in: tankk, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
          |              ^
+       3 |   tank: {base: 0 m, rim: 1 m, water: 0.8 m}
     expected one of: tank, bed
     did you mean 'tank'?"""),
     ("unknown end", [('to: bed', 'to: bad')], """\
 FILE:17:9: unknown name 'bad' at the end of line 'riser'
       17 |     to: bad
          |         ^
+       4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
     expected one of: tank, bed, lift, t1, cap, plug, open air
     did you mean 'bed'?"""),
     ("unknown tee", [('from: t1', 'from: t2')], """\
 FILE:20:11: unknown name 't2' at the start of line 'spur'
       20 |     from: t2
          |           ^
+      15 |       - tee: t1
     expected one of: tank, bed, lift, t1, cap, plug, open air
     did you mean 't1'?"""),
     ("unknown holds", [('tank: {', 'tank: {holds: fisch, ')], """\
@@ -349,6 +355,8 @@ FILE:1:10: a colon that does not belong here
 FILE:13:6: something that does not fit the lines above it
       13 |      - elbow
          |      ^
+      11 |     route:
+      12 |       - up: 1.4 m
     expected lines that belong together indented alike, and nothing after a closing quote or bracket"""),
     ("at", [('name: Try', 'name: @home')], """\
 FILE:1:7: '@' at the beginning of a word
@@ -476,6 +484,7 @@ FILE:17:9: line 'riser' comes out 1.00 m below the floor of 'bed'
 FILE:25:13: line 'return' does not say what pipe this run is of
       25 |     route: [{down: 0.8 m}]
          |             ^
+      23 |   return:
     expected 'pipe' on the line, for instance pipe: pvc 25, or on the run"""),
     ("opening", [('- elbow', '- elbow\n      - ball valve: 40')], """\
 FILE:14:21: 'opening' is 40
@@ -492,6 +501,7 @@ FILE:14:39: 'holes' is '2.5'
 FILE:14:60: unknown vessel 'tnk' for the spray bar
       14 |       - spray bar: {east: 1 m, holes: 2.5, hole: 4 mm, in: tnk}
          |                                                            ^
+       3 |   tank: {base: 0 m, rim: 1 m, water: 0.8 m}
     expected one of: tank, bed
     did you mean 'tank'?"""),
     ("kinds", [('standpipe: 0.2 m', 'cap: c2')], """\
@@ -687,11 +697,13 @@ FILE:22:9: the end of line 'spur' is 'draws 2 L/min'
 FILE:15:9: two legs of tee 't1' go the same way, east
       15 |       - tee: t1
          |         ^
+      20 |     from: t1
     expected a branch at 90° for a tee, about 45° for a wye"""),
     ("unknown vessel in braces", [('vessel: bed, ', 'vessel: bedd, ')], """\
 FILE:25:11: unknown vessel 'bedd' at the start of line 'return'
       25 |     from: {vessel: bedd, standpipe: 0.2 m}
          |           ^
+       4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
     expected one of: tank, bed
     did you mean 'bed'?"""),
     ("comma in braces", [('water: 0.8 m', 'water: 0,8 m')], """\

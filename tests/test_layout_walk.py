@@ -420,9 +420,10 @@ lines:
 
 
 @pytest.mark.second_method
-def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], Layout]) -> None:
+@pytest.mark.parametrize("route", ["{down: rest}", "{down: 0.2 m}, {down: rest}", "{down: rest}, {down: 0.3 m}"])
+def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], Layout], route: str) -> None:
     """By hand: the collector ends at 0.45 m and its outlets stand 5, 3 and 1 m before that at 1 in 60; the crests at 1.2 m."""
-    lines = read_text(FALLING).lines
+    lines = read_text(FALLING.replace("{down: rest}", route)).lines
     for k, away in enumerate((5.0, 3.0, 1.0), 1):
         assert lines[f"drop {k}"].length == pytest.approx(1.2 - 0.45 - away / 60.0, abs=1e-9)
 

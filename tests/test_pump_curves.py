@@ -1,6 +1,7 @@
 """Pump curves: against scipy's PCHIP, Crane's affinity example, and the laws of a falling curve."""
 
 import re
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
 from plumbline.hydraulics.pumps import PumpCurves, at_speed
+from plumbline.layout.model import Layout
 from plumbline.layout.pumps import box_curve
 
 SMALL = ((0.0, 3.0), (2.5e-4, 2.6), (5e-4, 1.7), (6.667e-4, 0.6))
@@ -219,3 +221,13 @@ HEADS = "a pump's curve needs heads that start above zero and never rise with th
 def test_what_cannot_be_is_said(call, said):
     with pytest.raises(ValueError, match=f"^{re.escape(said)}$"):
         call()
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    "curve", ["{highest head: 4.3 psi, largest flow: 40 L/min}", "[[0 L/min, 4.3 psi], [40 L/min, 0 psi]]"]
+)
+def test_a_curve_s_head_may_be_a_pressure(read_text: Callable[[str], Layout], curve: str) -> None:
+    """By hand: 4.3 psi of 6894.76 Pa over 1000 kg/m³ and 9.80665 m/s² are 3.0232 m."""
+    text = f"vessels: {{tank: {{base: 0 m, water: 1 m}}}}\npumps: {{p: {{in: tank, curve: {curve}}}}}\nlines: {{a: {{pipe: pvc 25, from: p, route: [up: 2 m], to: open air}}}}\n"
+    assert read_text(text).pumps["p"].curve[0][1] == pytest.approx(3.0232, abs=1e-4)

@@ -22,7 +22,7 @@ from plumbline.parts import bill_of
 from plumbline.parts import difference as parts_difference
 from plumbline.redesign.accesses import accesses, drains_and_vents
 from plumbline.redesign.bends import softer, straighter
-from plumbline.redesign.change import Change, Edit, apply, changed, clash, quoted
+from plumbline.redesign.change import Change, Edit, _part, apply, changed, clash, quoted
 from plumbline.redesign.legs import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
 from plumbline.redesign.script import CannotChange, read_script
@@ -430,3 +430,12 @@ def test_a_run_is_split_in_the_units_that_it_is_written_in(said: str, at: float,
     union = Change("union", "a", 1, "", "union", (Edit("split", "a", 1, ("union: u",), at),), 0.0, 0.0)
     written = [step.partition("  #")[0] for step in apply(text, [union]).splitlines()[3:]]
     assert written == [f"      - up: {parts[0]}", "      - union: u", f"      - up: {parts[1]}"]
+
+
+@pytest.mark.invariant
+def test_a_run_that_takes_up_what_is_left_is_cut_so_that_its_last_part_does() -> None:
+    assert _part({"down": "rest", "pipe": "pvc 32"}, 0.0, 0.5) == {"down": "0.5 m", "pipe": "pvc 32"}
+    assert _part({"down": "rest"}, 0.5, 0.8) == {"down": "0.3 m"}
+    assert _part({"down": "rest"}, 0.8, None) == {"down": "rest"}
+    with pytest.raises(CannotChange, match="goes to a side as well"):
+        _part({"west": "1 m", "down": "rest"}, 0.0, 0.5)

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 import yaml
 
-from plumbline.layout import layout_of
-from plumbline.page.walk.text import NEW, CannotChange, comments, edited
+from plumbline import catalogue
+from plumbline.layout import layout_of, words
+from plumbline.page.walk.text import LONG, NEW, CannotChange, comments, edited
 from plumbline.redesign.script import read_script
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -191,3 +192,47 @@ def test_what_is_no_edit_is_refused_in_a_sentence(edit: dict[str, Any]) -> None:
     text = (LAYOUTS / "courtyard.yaml").read_text(encoding="utf-8")
     with pytest.raises(CannotChange):
         edited(text, edit)
+
+
+JOBS = Path(__file__).parent / "jobs" / "trade"
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("job", ["05_allotment_hose", "07_sag_between_clips", "09_bead_filter_set"])
+def test_a_job_s_steps_are_walked_in_by_taps(job: str) -> None:
+    """Each line's steps are taken out and put in again one by one, as the page does it; the layout is the same as the file's."""
+    text = (JOBS / f"{job}.yaml").read_text(encoding="utf-8")
+    wanted = layout_of(text)
+    script = read_script(text)
+    for name, line in script.lines.items():
+        taps = [_tap(yaml.safe_load(script.slice(node))) for node in line.steps]
+        for _ in taps[1:]:
+            text = edited(text, {"do": "delete", "line": name, "step": 2})
+        text = edited(text, {"do": "replace", "line": name, "step": 1, "steps": taps[:1]})
+        for k, tap in enumerate(taps[1:], start=2):
+            text = edited(text, {"do": "insert", "line": name, "before": k, "steps": [tap]})
+    for name, made in layout_of(text).lines.items():
+        assert [(part.kind, part.start, part.end, part.opening, dict(part.details)) for part in made.parts] == [
+            (part.kind, part.start, part.end, part.opening, dict(part.details)) for part in wanted.lines[name].parts
+        ]
+
+
+def _tap(step: Any) -> dict[str, Any]:
+    """What the page sends for a step: a run by its ways, anything else by its word and its details."""
+    if isinstance(step, str):
+        return {"fitting": catalogue.fittings()[step].name}
+    if step.keys() & words.RUN.keys():
+        return {"run": step}
+    ((kind, said),) = step.items()
+    kind = kind if kind in LONG else catalogue.fittings()[kind].name
+    first = (
+        "opening"
+        if "valve" in kind
+        else "clogged"
+        if "clogged" in str(said)
+        else "bore"
+        if " mm" in str(said)
+        else "id"
+    )
+    details = said if isinstance(said, dict) else {first: str(said).removesuffix(" clogged")}
+    return {"fitting": kind, "details": details}

@@ -73,7 +73,7 @@ def test_a_slope_in_every_way(read_text: ReadText, text: str, share: float) -> N
 @pytest.mark.parametrize(("step", "said"), [
     ("{east: 1 m, fall: steep}", "'fall' is 'steep'"), ("{east: 1 m, fall: 2}", "for 2 per cent write 2 %"),
     ("{east: 1 m, fall: 2 %, down: 1 cm}", "'fall' and 'down' for one run"), ("{east: 1 m, fall: 2 %, rise: 1 %}", "'fall' and 'rise'"),
-    ("{up: 1 m, fall: 2 %}", "'fall' and 'up' for one run"), ("{fall: 2 %}", "a run with a fall that goes to no side"),
+    ("{up: 1 m, fall: 2 %}", "'fall' and 'up' for one run"), ("{fall: 2 %}", "what belongs to one run stands together in its braces: {ahead: 2 m, fall: 2 %}"),
     ("{east: 1 m, fall: 1 in 0}", "'fall' is '1 in 0'"), ("{left: -1 m}", "to go the other way write right: 1 m"),
 ])  # fmt: skip
 def test_a_slope_that_cannot_be(read_text: ReadText, step: str, said: str) -> None:

@@ -175,7 +175,7 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
             sound = False
             continue
         q = values.number(item.items[0], _FLOW, "flow")
-        h = values.number(item.items[1], _HEAD, "head")
+        h = values.head(item.items[1], _HEAD, "head")
         if q is None or h is None:
             sound = False
             continue

@@ -145,7 +145,7 @@ def _yaml_fault(error: yaml.MarkedYAMLError, faults: Faults) -> None:
     if bracket:
         place, also = also[0], [place]
     else:  # what does not fit began with the line before, or with the one that it seems to belong under
-        also += [Mark(number, 1) for number in _before(faults, place.line)]
+        also = [Mark(number, 1) for number in _before(faults, place.line) if not found.startswith("a tab")]
     faults.add(place, found, expected, hint=hint, also=also)
 
 

@@ -252,12 +252,11 @@ class Values:
 
     def head(self, node: Node, key: Key, word: str) -> float | None:
         """Read a head of cold water, as a length or as a pressure."""
-        try:
-            pressure = quantity(node.text or "", "pressure")
-        except NotAQuantity:
+        text = node.text or ""
+        if _is(text, "length") or not _is(text, "pressure"):
             return self.number(node, replace(key, takes="length"), word)
         checked = self.number(node, replace(key, takes="pressure"), word)
-        return None if checked is None else pressure / _COLD_WATER
+        return None if checked is None else checked / _COLD_WATER
 
     def slope(self, node: Node, key: Key, word: str) -> float | None:
         """Read how steep a run is: 2 %, 1 in 50, 1:50, 20 mm/m, 1/4 in per ft, or an angle."""

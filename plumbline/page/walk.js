@@ -363,7 +363,33 @@
     edit({ do: "insert", line, before: steps.length + 1, steps: [...more, { run }] });
   };
 
-  const addFitting = (line, kind, before) => edit({ do: "insert", line, before, steps: [{ fitting: kind, ...details(kind) }] });
+  const NEEDS = {
+    loses: (kind) => pad(`What does the ${kind} take of the head?`), at: () => pad("At what flow?", "flow"),
+    bore: (kind) => pad(`How wide is the ${kind}'s mouth?`, "length", "10 mm"), angle: () => ask("By what angle?", "30 deg"),
+    to: () => choosePipe("Which pipe does it go on in?"), opens: () => choose("Which legs are open?", ["ahead", "side", "both", "ahead to side", "shut"]),
+    id: (kind) => ask("What is it called?", fresh(`${kind} `)), outlets: () => pad("How many outlets?", "count"), holes: () => pad("How many holes?", "count"),
+    hole: () => pad("How wide is a hole?", "length", "4 mm"), drippers: () => pad("How many drippers?", "count"), dripper: () => pad("What does each give?", "flow", "4 L/h"),
+  };
+  const needed = async (kind) => {
+    const found = { ...(details(kind).details || {}) };
+    for (const key of words.needs[kind] || words.long[kind] || []) {
+      const value = await NEEDS[key](kind);
+      if (!value) return null;
+      found[key] = value;
+    }
+    return found;
+  };
+  const addFitting = async (line, kind, before) => {
+    const run = words.long[kind] ? await choose(`Which way does the ${kind} go?`, WAYS) : "";
+    const far = run ? await howFar(run) : {};
+    const found = run === null || !far ? null : await needed(kind);
+    if (!found) return;
+    if (kind === "hose") {
+      const own = await pad("How long is the hose itself? (cancel: as far as it goes)", "length", far[run]);
+      if (own && own !== far[run]) found.length = own;
+    }
+    edit({ do: "insert", line, before, steps: [{ fitting: kind, details: { ...far, ...found } }] });
+  };
 
   const endsIn = async (line) => {
     const { vessels = {}, pumps = {} } = state.site;
@@ -389,7 +415,7 @@
       make("div", { className: "grid", role: "group", "aria-label": "Put in" },
         ...FITTINGS.slice(0, 7).map((kind) => button(kind, () => addFitting(line, kind, here.steps.length + 1), "big")),
         button("more …", async () => {
-          const kind = await choose("Which fitting?", Object.keys(words.fittings));
+          const kind = await choose("Which fitting?", [...Object.keys(words.long), ...Object.keys(words.fittings)]);
           if (kind) addFitting(line, kind, here.steps.length + 1);
         }, "big"),
         button("Ends in …", () => endsIn(line), "big go")),
@@ -528,11 +554,11 @@
       ),
       row(
         button("Put before it …", async () => {
-          const what = await choose("What comes before it?", [...WAYS, ...FITTINGS]);
+          const what = await choose("What comes before it?", [...WAYS, ...FITTINGS, ...Object.keys(words.long)]);
           if (!what) return;
-          const run = WAYS.includes(what) ? await howFar(what) : null;
-          if (WAYS.includes(what) && !run) return;
-          edit({ do: "insert", line, before: step, steps: [run ? { run } : { fitting: what, ...details(what) }] });
+          if (!WAYS.includes(what)) return addFitting(line, what, step);
+          const run = await howFar(what);
+          if (run) edit({ do: "insert", line, before: step, steps: [{ run }] });
         }),
         step > 1 ? button("Move up", async () => (await edit({ do: "move", line, step, by: -1 })) && go({ at: "step", line, step: step - 1 })) : null,
         step < here.steps.length ? button("Move down", async () => (await edit({ do: "move", line, step, by: 1 })) && go({ at: "step", line, step: step + 1 })) : null,

@@ -45,10 +45,6 @@ def bill_of(layout: Layout) -> Bill:
     return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
 
 
-COIL = 6.0
-"""From this length on [m] polyethylene pipe is bought by the coil (common practice, no source)."""
-
-
 def _of_line(layout: Layout, stands: Stands) -> Iterator[_Found]:
     line = stands.line
     for stack in stands.stacks:
@@ -132,23 +128,14 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
             yield f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
     for end in (stands.line.start, stands.line.end):
         if end.weir is not None:
-            wide = (
-                show(end.weir.width, "size", layout.units) + " wide"
-                if end.weir.angle is None
-                else f"of {math.degrees(end.weir.angle):.3g}°"
-            )
+            angle, width = end.weir.angle, show(end.weir.width, "size", layout.units)
+            wide = f"{width} wide" if angle is None else f"of {math.degrees(angle):.3g}°"
             above = show(end.place[2] - layout.vessels[end.name or ""].base, "length", layout.units)
             yield f"'{name}' leaves '{end.name}' by a {end.weir.called} {wide}, {above} above the floor: saw it with a sharp, level edge."
         if end.kind == "draw":
             yield f"What takes or brings the water at the end of '{name}' is not counted."
-    if (
-        sum(
-            part.length
-            for part in stands.line.parts
-            if part.is_pipe and part.pipe.material == "pe" and not is_hose(part.pipe)
-        )
-        > COIL
-    ):
+    pe = (part for part in stands.line.parts if part.pipe.material == "pe" and not is_hose(part.pipe))
+    if sum(part.length for part in pe) > 6.0:  # [m] from there on it is bought by the coil: common practice, no source
         yield f"'{name}' may be one piece off a coil, which needs no couplings: polyethylene is sold so (--stock '25 m', or your price file)."
     for part in stands.line.parts:
         if part.kind == "fitting":

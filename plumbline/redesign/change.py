@@ -216,6 +216,11 @@ _STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05, 
 def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, str]:
     """The part of a run between two distances from its start [m], its longest side in round numbers, with the walk's sum and its
     heading kept to the last digit."""
+    if "rest" in run.values():  # what is left is left to the last part
+        if sum(way in _WAYS for way in run) > 1:
+            raise CannotChange("the run takes up what is left, and goes to a side as well")
+        cut = "rest" if stop is None else f"{round(stop, 2) - round(start, 2):.4g} m"
+        return {way: cut if text == "rest" else text for way, text in run.items()}
     sizes = {way: quantity(text, "length") for way, text in run.items() if way in _WAYS}
     vector = [sum(size * _WAYS[way][axis] for way, size in sizes.items()) for axis in range(3)]
     whole = math.hypot(*vector)

@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element
 import yaml
 
 from ... import catalogue
+from ...catalogue.rows import FittingRow, FromBores, Jet, Stated
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
@@ -24,7 +25,7 @@ from ...units import show
 from ..sketch import Sketch, sketch
 from ..sketch.svg import caption, walked
 from ..sketch.xml import element, polyline
-from .text import CannotChange, edited, values
+from .text import LONG, CannotChange, edited, values
 
 __all__ = ["Seen", "answer", "choices", "seen"]
 
@@ -91,9 +92,22 @@ def choices() -> dict[str, Any]:
     return {
         "pipes": list(catalogue.pipes()),
         "fittings": {name: list(words.fitting_keys(name)) for name in words.fittings()},
+        "needs": {
+            name: needs
+            for name, row in catalogue.fittings().items()
+            if name in words.fittings() and (needs := _needs(row))
+        },
+        "long": {name: [word for word, key in words.TABLES[name].items() if key.required] for name in LONG},
         "holds": list(words.HOLDS),
         "vessel": {key: row.says for key, row in words.VESSEL.items()},
     }
+
+
+def _needs(row: FittingRow) -> list[str]:
+    """What a fitting cannot be put in without."""
+    laws = ((Stated, ["loses", "at"]), (FromBores, ["to"]), (Jet, ["bore"]))
+    found = next((needs for law, needs in laws if isinstance(row.loss, law)), [])
+    return ["angle"] if row.name == "bend" else ["opens"] if row.name == "three-way valve" else found
 
 
 # ---------------------------------------------------------------------- what stands in the text

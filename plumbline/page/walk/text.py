@@ -18,7 +18,7 @@ from ...layout.values import plain
 from ...redesign.change import quoted
 from ...redesign.script import CannotChange, Pen, Script, read_script
 
-__all__ = ["NEW", "CannotChange", "comments", "edited", "values"]
+__all__ = ["LONG", "NEW", "CannotChange", "comments", "edited", "values"]
 
 NEW = "# Walked in with 'plumbline walk'.\nname: {name}\nwater: 20 degC\n\nvessels:\n\npumps:\n\nlines:\n"
 """The text of a layout that is begun."""
@@ -28,6 +28,9 @@ _NUMBER = re.compile(r"[-+]?\d[\w ./^%-]*", re.ASCII)
 _GROUPS = {"vessel": "vessels", "pump": "pumps", "line": "lines"}
 _MOST_STEPS = 200
 _BOM = "\ufeff"
+
+LONG = ("hose", "manifold", "spray bar", "drip line")
+"""Runs with a word of their own before their braces."""
 
 _Edit = Mapping[str, Any]
 
@@ -105,6 +108,8 @@ def _step_text(step: _Edit) -> str:
             run["pipe"] = _value(step["pipe"])
         return _braces(run) if len(run) > 1 else _braces(run)[1:-1]
     kind = str(step["fitting"])
+    if kind in LONG:
+        return f"{kind}: {_braces(_known(step['details'], words.TABLES[kind]))}"
     if kind not in words.fittings():
         raise ValueError
     details = _known(step.get("details", {}), words.fitting_keys(kind))
