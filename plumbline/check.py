@@ -72,7 +72,9 @@ def check(layout: Layout) -> CheckResult:
     cut = _power_cut(layout, flows)
     day = _day(layout)
     upkeep = look_after(layout, flows, flushes(layout, flows))
-    stopped = () if cut is None else judge_power_cut(layout, flows, cut)
+    # A cut in the course of the day comes at the day's worst moment: what it makes run over is told there.
+    told = () if day is None or day.cut is None else tuple(day.cut.spilt)
+    stopped = () if cut is None else judge_power_cut(layout, flows, cut, told=told)
     timely = _start(layout, flows) if day is None else what_goes_wrong(layout, day)
     findings = sorted(
         (*judge(layout, flows, sure), *stopped, *timely, *judge_turns(layout, flows), *upkeep.findings), key=_harm

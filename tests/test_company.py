@@ -263,6 +263,8 @@ def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_wate
     assert litres(result)["lift.to"] == pytest.approx(litres(result)["down.to"], abs=1e-3)
     assert result.flows.pumps["helper"].state == "by its switch"
     assert not any(one.kind == "sump-runs-dry" for one in result.findings)
+    # The header's hole lets all its water down into the sump when the power is away, which is told once.
+    assert [one.kind for one in result.findings].count("power-cut-overtops") == 1
 
 
 @pytest.mark.second_method
