@@ -18,6 +18,7 @@ from scipy.optimize import brentq, fsolve
 
 from plumbline import read_layout
 from plumbline.check import CheckResult, check
+from plumbline.day.cut import with_worst_cut
 from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
 from plumbline.hydraulics.find import settle
@@ -294,6 +295,104 @@ def test_a_bed_that_runs_over_once_as_its_full_sump_is_pumped_down() -> None:
     assert "'bed' runs over its rim once at 00:0" in told
     assert "and not again" in told
     assert result.flows.vessels["bed"].spilt == 0.0
+
+
+@pytest.mark.second_method
+def test_a_float_valve_fills_the_sump_that_a_flood_has_taken_down_and_the_drain_then_overfills() -> None:
+    """Ten minutes of pump in the hour behind a check valve, 5 L/min of top-up from 0.48 to 0.50 m: in steps of a second by hand. What came
+    in meanwhile has no room as the bed comes down, and runs over the rim each hour."""
+    head = straight(3, 60)
+    heights = np.arange(0.2, 0.75, 0.01)
+    ups = [float(brentq(lambda q, at=at: at + head(q) - 1.5 - lost(q, 0.028, 2.0, 3.9), 1e-7, 1e-2)) for at in heights]
+    depths = np.arange(0.0, 0.3, 0.002)
+    downs = [floor_hole(depth, 0.010, 0.1) for depth in depths]
+    sump, bed, tops, spilt, added, lowest = 0.3, 0.0, False, 0.0, 0.0, 1.0
+    for second in range(4 * 3600):
+        level, depth = sump / 0.5, bed / 0.6
+        tops = level < 0.5 if tops else level <= 0.48
+        up = float(np.interp(level, heights, ups)) if second % 3600 < 600 else 0.0
+        out = float(np.interp(depth, depths, downs)) + over(depth - 0.2, 0.043)
+        sump, bed, added = sump + out - up + 5 * LITRE_MIN * tops, bed + up - out, added + 5 * LITRE_MIN * tops
+        spilt, sump, lowest = spilt + max(sump - 0.35, 0.0), min(sump, 0.35), min(lowest, level)
+    course = followed("timer_check_float", 4.0)
+    assert course.vessels["sump"].lowest == pytest.approx(lowest, abs=2e-3)
+    assert course.vessels["sump"].spilt == pytest.approx(spilt, rel=0.02)
+    assert course.water.added == pytest.approx(added, rel=0.02)
+
+
+@pytest.mark.second_method
+def test_a_clock_of_twelve_hours_has_one_start_and_what_is_lost_to_the_air_comes_in_by_the_float_valve() -> None:
+    """12 + 18 L/day go; of the first day's the sump gives what it stands lower at the end."""
+    course = followed("twelve_hour_clock", 24.0)
+    assert (course.pumps["lift"].starts, course.pumps["lift"].seconds / 3600) == (1, pytest.approx(12.0, abs=1e-3))
+    assert course.water.lost == pytest.approx(0.030, rel=1e-3)
+    less = sum(
+        area * (one.level[0] - one.level[-1])
+        for one, area in ((course.vessels["sump"], 0.5), (course.vessels["bed"], 2.0))
+    )
+    assert course.water.added == pytest.approx(0.030 - less, abs=1e-4)
+    assert course.vessels["bed"].highest == pytest.approx(1.2 + crest(max(course.ends["stand.to"]), 0.043), abs=1e-3)
+
+
+@pytest.mark.second_method
+def test_a_power_cut_in_the_middle_of_a_siphon_s_run_brings_all_water_home() -> None:
+    """The feed to the tank ends under water, but its tee is open to the air by the way to the bed: nothing siphons back by it. The siphon
+    runs on to 0.05 m, the tank down to its crest at 0.75 m: 275 L stand in the sump again, as written."""
+    layout = read_layout(FOLDER / "power_cut_mid_siphon.yaml")
+    course = follow_day(layout, hours=1.0)
+    after = with_worst_cut(layout, course).cut
+    assert after is not None
+    assert after.spilt == {}
+    assert after.levels == pytest.approx({"sump": 0.55, "bed": 1.05, "tank": 1.25}, abs=2e-3)
+
+
+@pytest.mark.second_method
+def test_an_indexing_valve_gives_each_bed_its_own_flow_and_the_capped_outlet_none() -> None:
+    """K 10 is the valve's, in the 22 mm of its outlet; the flows of each turn at the level that the sump has in the first minute of it."""
+    course = followed("indexing_capped_slow", 0.7)
+    for number, (opens, k, length) in enumerate(((0, 11, 1), (10, 11, 3), (20, 61, 1)), start=1):
+        at = next(i for i, time in enumerate(course.times) if time >= 60 * opens + 1)
+        sump = course.vessels["sump"].level[at]
+        flow = brentq(lambda q, sump=sump, k=k, length=length: sump + 5 - 4 * q / (60 * LITRE_MIN) - 1.55 - lost(q, 0.028, 2.5, 0.9)
+                      - lost(q, 0.022, length, k), 1e-6, 2e-3)  # fmt: skip
+        assert course.ends[f"feed {number}.to"][at] / LITRE_MIN == pytest.approx(flow / LITRE_MIN, rel=0.003)
+    capped = [flow for time, flow in zip(course.times, course.ends["riser.to"], strict=True) if 1801 < time < 2039]
+    assert max(capped) < 1e-7
+    assert (
+        course.vessels["bed 3"].level[-1] > 1.1
+    )  # 5 mm of foot take 106 min from the crest, and its next turn comes in 40
+
+
+@pytest.mark.second_method
+def test_a_loop_siphon_under_its_limit_trickles_on() -> None:
+    """1.3 L/min run at V/√(gD) 0.16 over a crest of 20 mm, under the 0.2 at which the surest of them catches."""
+    course = followed("loop_siphon_slow", 6.0)
+    assert course.events == ()
+    assert course.vessels["bed"].level[-1] == pytest.approx(1.2 + crest(1.3 * LITRE_MIN, 0.020), abs=5e-4)
+
+
+@pytest.mark.second_method
+def test_two_siphons_of_two_sizes_beside_a_by_pass_flood_as_often_as_two_integrals_say() -> None:
+    """Each bed by itself from break to break, A Δh/Qi up and ∫ A dh/(Qf − Qi) down, with the inflow of the sump's middle level; both drift."""
+    course = followed("two_siphons_bypass", 2.0)
+    sump = float(np.trapezoid(course.vessels["sump"].level, course.times) / course.times[-1])
+
+    def lacks(x: np.ndarray) -> list[float]:
+        small, large, back, foot, top = x
+        return [sump + straight(3, 60)(small + large + back) - lost(small + large + back, 0.028, 0.5, 0) - foot,
+                foot - lost(small + large, 0.028, 1.5, 0.9) - top, top - 1.55 - lost(small, 0.028, 0.5, 41),
+                top - 1.55 - lost(large, 0.028, 0.5, 16), foot - sump - lost(back, 0.020, 0.6, 31.9)]  # fmt: skip
+
+    small, large, *_ = fsolve(lacks, [1e-4, 2e-4, 2.5e-4, 2.2, 1.8])
+    for name, flow, bore, area in (("small", small, 0.022, 0.4), ("large", large, 0.028, 0.9)):
+        catches = 0.3 * math.pi / 4 * bore**2 * math.sqrt(G * bore)
+        high = 0.22 + crest(catches, bore)
+        heights = 0.05 + (high - 0.05) * (np.arange(200) + 0.5) / 200
+        down = sum(
+            area * (high - 0.05) / 200 / (through(h + 1.0 - max(0.52, sump), bore, 0.7, 1.5) - flow) for h in heights
+        )
+        times = [one.time for one in course.events if (one.kind, one.where) == ("siphon stops", name)]
+        assert (times[-1] - times[0]) / (len(times) - 1) == pytest.approx(down + area * (high - 0.05) / flow, rel=0.06)
 
 
 # ---------------------------------------------------------------------- each of them
