@@ -298,6 +298,24 @@ def test_a_bed_that_runs_over_once_as_its_full_sump_is_pumped_down() -> None:
 
 
 @pytest.mark.second_method
+def test_a_header_kept_by_a_float_switch_stands_where_it_goes_off_and_needs_no_overflow() -> None:
+    """The drop to the bed takes what the header's 0.40 m drive, and through the day what 0.20 to 0.40 m do: a start each 80 L."""
+    result = checked("header_by_a_switch")
+    drop = through(2.4 - 1.25, 0.020, 1.0, 102.4)
+    assert levels(result)["header"] == pytest.approx(2.4, abs=4e-3)
+    assert litres(result)["drop.to"] == pytest.approx(drop / LITRE_MIN, rel=5e-3)
+    assert not any(one.kind in ("not-returned", "overtops", "unbalanced", "sump-runs-dry") for one in result.findings)
+    assert sum(
+        levels(result)[name] * area for name, area in (("sump", 1.0), ("header", 0.4), ("bed", 1.5))
+    ) == pytest.approx(0.70 + 0.4 * 2.3 + 1.5 * 1.15, abs=1e-6)
+    course = followed("header_by_a_switch", 3.0)
+    assert course.vessels["header"].highest == pytest.approx(2.4, abs=1e-3)
+    mean, up = through(2.3 - 1.25, 0.020, 1.0, 102.4), litres(result)["riser.to"] * LITRE_MIN
+    turn = 0.08 / mean + 0.08 / (up - mean)
+    assert course.pumps["lift"].starts == pytest.approx(1 + (3 * 3600 - 0.04 / mean) // turn, abs=1)
+
+
+@pytest.mark.second_method
 def test_a_float_valve_fills_the_sump_that_a_flood_has_taken_down_and_the_drain_then_overfills() -> None:
     """Ten minutes of pump in the hour behind a check valve, 5 L/min of top-up from 0.48 to 0.50 m: in steps of a second by hand. What came
     in meanwhile has no room as the bed comes down, and runs over the rim each hour."""

@@ -84,7 +84,7 @@ def assemble(
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
         leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
-        steady: a pump whose switch turns it off as its vessel falls holds it there, as it does over many starts.
+        steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts.
 
     Returns:
         The network and the way back to the layout's names.
@@ -110,6 +110,8 @@ def assemble(
             _feed(build, access, fed[access.id])
     for point, hole in (leaks or {}).items():
         _leak(build, layout, point, hole)
+    if steady:
+        _filled(build, layout, vessels)
     rims = {name: _rim(build, layout.vessels[name], vessels[name]) for name in stored or () if layout.vessels[name].rim}
     lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
     pieces = pieces_by_line(layout)
@@ -153,9 +155,22 @@ def oriented(assembly: Assembly, turned: BoolArray) -> Assembly:
 
 
 def _rim(build: Build, vessel: Vessel, node: int) -> int:
-    """What runs over a vessel's rim onto the ground: a weir, as round as the vessel is wide."""
+    """What runs over a vessel's rim onto the ground."""
     height = vessel.base + (vessel.rim or 0.0)
-    ground = build.node(f"rim {vessel.name}", height)
+    return _brim(build, vessel, node, height, build.node(f"rim {vessel.name}", height))
+
+
+def _filled(build: Build, layout: Layout, vessels: Mapping[str, int]) -> None:
+    """A pump whose switch turns it off as another vessel fills holds that one there: what it gives beyond that stays where it draws from."""
+    for pump in layout.pumps.values():
+        switch = pump.switch
+        if switch is not None and pump.vessel not in (None, switch.vessel) and switch.off > switch.on:
+            vessel = layout.vessels[switch.vessel]
+            _brim(build, vessel, vessels[switch.vessel], vessel.base + switch.off, vessels[pump.vessel or ""])
+
+
+def _brim(build: Build, vessel: Vessel, node: int, height: float, ground: int) -> int:
+    """A weir, as round as a vessel is wide."""
     wide = math.sqrt(4.0 * (vessel.area or 1.0) / math.pi)
     link = build.link(node, ground, to_square(1.0, wide), one_way=True, open_ended=True)
     build.stage(link, False, height, "crest", wide, -1.0)
