@@ -219,6 +219,23 @@ def test_two_drowned_weirs_between_the_same_troughs_are_one_as_wide_as_both(read
 
 
 @pytest.mark.invariant
+@pytest.mark.parametrize(("high", "low"), [(0.79, 0.77), (0.77, 0.77), (0.76, 0.74), (0.74, 0.70), (0.751, 0.7509)])
+def test_a_wall_between_two_held_levels_carries_as_much_either_way(
+    read_text: ReadText, high: float, low: float
+) -> None:
+    """Drowned, level, free, dry, and as good as level; with nothing else in the line to take head."""
+    layout = read_text(WALLS + "  w: {from: {vessel: upper, weir: 0.25 m, width: 0.1 m}, to: lower}\n")
+    there, back = (
+        find_flows(layout, levels={"upper": a, "lower": b}).ends["w.to"].flow for a, b in ((high, low), (low, high))
+    )
+    assert there == pytest.approx(-back, rel=1e-6)
+    behind, over = max(low - 0.75, 0.0), high - 0.75
+    free = flow("weir", over, 0.1, 0.25) if over > 0.0 else 0.0
+    assert there == pytest.approx(free * (1.0 - (behind / over) ** 1.5) ** 0.385 if over > FILM else there, rel=1e-4)
+    assert (there > 0.0) == (over > 0.0 and high > low)
+
+
+@pytest.mark.invariant
 def test_a_weir_drowned_further_than_was_measured_is_told(read_text: ReadText) -> None:
     """Its base at 0.36 m, the tank's water stands 58 mm over the crest and the trough's 62."""
     drowned = TROUGH.replace("base: 1 m", "base: 0.36 m").replace("up: 1.4 m", "up: 0.9 m").replace("FALL", NOTCH)

@@ -10,7 +10,7 @@ import numpy as np
 from .friction import friction_loss
 from .network import BoolArray, FloatArray, IntArray, Network
 from .spray_bar import inlet_head
-from .stages import MOUTHS, Stages, stage_heads
+from .stages import MOUTHS, Stages, mouth_heads, stage_heads
 from .weirs import WEIRS, drowned_head
 
 if TYPE_CHECKING:
@@ -84,6 +84,13 @@ def build_laws(network: Network) -> Laws:
     bare = Laws(network, nu, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), stages)
     at_guess, at_rest = _passive(bare, guess), _passive(bare, np.zeros(m))
     secant = at_guess.head / guess
+    # Where water falls over a wall, with no pipe behind it, the wall alone takes head.
+    over = stages.only(secant[stages.link] <= 0.0)
+    np.maximum.at(
+        secant,
+        over.link,
+        mouth_heads(over.mouth, guess[over.link], over.bore, over.k, network.gravity)[0] / guess[over.link],
+    )
     keeps = at_rest.slope <= 1e-8 * _typical(secant)
     keeps[network.tee_link] = True
     keeps |= network.open_ended
