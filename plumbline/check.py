@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .day import Course, follow_day, with_worst_cut
+from .day.start import judge_start
 from .day.told import what_goes_wrong
 from .day.turns import judge_turns
 from .errors import SolveError
@@ -71,8 +72,10 @@ def check(layout: Layout) -> CheckResult:
     cut = _power_cut(layout, flows)
     day = _day(layout)
     upkeep = look_after(layout, flows, flushes(layout, flows))
-    stopped = () if cut is None else judge_power_cut(layout, flows, cut)
-    timely = () if day is None else what_goes_wrong(layout, day)
+    # A cut in the course of the day comes at the day's worst moment: what it makes run over is told there.
+    told = () if day is None or day.cut is None else tuple(day.cut.spilt)
+    stopped = () if cut is None else judge_power_cut(layout, flows, cut, told=told)
+    timely = _start(layout, flows) if day is None else what_goes_wrong(layout, day)
     findings = sorted(
         (*judge(layout, flows, sure), *stopped, *timely, *judge_turns(layout, flows), *upkeep.findings), key=_harm
     )
@@ -105,6 +108,13 @@ def _day(layout: Layout) -> Course | None:
         return with_worst_cut(layout, follow_day(layout)) if layout.timed else None
     except SolveError:
         return None
+
+
+def _start(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+    try:
+        return () if layout.timed else tuple(judge_start(layout, flows))
+    except SolveError:
+        return ()
 
 
 def _harm(finding: Finding) -> tuple[int, float, str, str, str]:

@@ -208,6 +208,20 @@ def test_faults_are_told_with_their_line(read_text: ReadText, old: str, new: str
     assert said in str(told.value)
 
 
+@pytest.mark.second_method
+def test_it_stays_at_an_outlet_that_gets_too_little_to_turn_it(read_text: ReadText) -> None:
+    """The left bed gets more than the right one: with a need between the two the valve comes to the right bed, over a capped outlet, and
+    goes no further; with one under both it goes round."""
+    flows = find_flows(beds(read_text))
+    left, right = (flows.ends[f"{name} feed.to"].flow * 60000.0 for name in ("left", "right"))
+    assert left > right + 2.0
+    for least, turns in ((0.5 * (left + right), [2, 3]), (0.9 * right, [2, 3, 4, 1])):
+        course = follow_day(beds(read_text, least=f"{least:.2f}"), hours=1.2)
+        told = [one.kind for one in course.events if one.where == "turner"]
+        assert told[: len(turns)] == [f"turns to {number}" for number in turns]
+        assert len(told) == (2 if turns == [2, 3] else 4)
+
+
 # ---------------------------------------------------------------------- what looks at steady running, turn by turn
 
 VALVES = BEDS.replace("route: [{north: 1.2 m}", "route: [ball valve, {north: 1.2 m}").replace(

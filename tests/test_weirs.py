@@ -188,6 +188,53 @@ def test_a_drowned_weir_keeps_its_law_and_its_slopes(shape: Shape) -> None:
         assert np.count_nonzero(off) <= 5  # at the film, and where Ce stays
 
 
+WALLS = """
+vessels:
+  upper: {base: 0.5 m, rim: 0.4 m, water: 0.25 m, area: 4 m^2}
+  lower: {base: 0.5 m, rim: 0.4 m, water: 0.25 m, area: 4 m^2}
+  sump: {base: -0.4 m, rim: 0.9 m, water: 0.6 m, area: 1 m^2}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 3 m], [80 L/min, 0 m]]}
+lines:
+  riser: {pipe: {bore: 36 mm}, from: lift, route: [{up: 1.35 m}, elbow, {east: 1 m}], to: upper}
+  stand: {pipe: {bore: 57 mm}, from: {vessel: lower, standpipe: 0.25 m}, route: [{down: 0.6 m}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+def test_two_drowned_weirs_between_the_same_troughs_are_one_as_wide_as_both(read_text: ReadText) -> None:
+    """Whichever trough each is written from; but for the 0.9 mm that stickiness takes off each."""
+    one = find_flows(read_text(WALLS + "  w: {from: {vessel: upper, weir: 0.25 m, width: 0.1991 m}, to: lower}\n"))
+    two = find_flows(
+        read_text(
+            WALLS
+            + "  w: {from: {vessel: upper, weir: 0.25 m, width: 0.1 m}, to: lower}\n"
+            + "  v: {from: {vessel: lower, weir: 0.25 m, width: 0.1 m}, to: upper}\n"
+        )
+    )
+    assert two.ends["w.to"].flow == pytest.approx(-two.ends["v.to"].flow, rel=1e-6)
+    assert two.ends["w.to"].flow == pytest.approx(0.5 * one.ends["w.to"].flow, rel=1e-5)
+    for name in ("upper", "lower", "sump"):
+        assert two.vessels[name].level == pytest.approx(one.vessels[name].level, abs=1e-5)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("high", "low"), [(0.79, 0.77), (0.77, 0.77), (0.76, 0.74), (0.74, 0.70), (0.751, 0.7509)])
+def test_a_wall_between_two_held_levels_carries_as_much_either_way(
+    read_text: ReadText, high: float, low: float
+) -> None:
+    """Drowned, level, free, dry, and as good as level; with nothing else in the line to take head."""
+    layout = read_text(WALLS + "  w: {from: {vessel: upper, weir: 0.25 m, width: 0.1 m}, to: lower}\n")
+    there, back = (
+        find_flows(layout, levels={"upper": a, "lower": b}).ends["w.to"].flow for a, b in ((high, low), (low, high))
+    )
+    assert there == pytest.approx(-back, rel=1e-6)
+    behind, over = max(low - 0.75, 0.0), high - 0.75
+    free = flow("weir", over, 0.1, 0.25) if over > 0.0 else 0.0
+    assert there == pytest.approx(free * (1.0 - (behind / over) ** 1.5) ** 0.385 if over > FILM else there, rel=1e-4)
+    assert (there > 0.0) == (over > 0.0 and high > low)
+
+
 @pytest.mark.invariant
 def test_a_weir_drowned_further_than_was_measured_is_told(read_text: ReadText) -> None:
     """Its base at 0.36 m, the tank's water stands 58 mm over the crest and the trough's 62."""

@@ -190,6 +190,8 @@ class _Follower:
                 self.switches = replace(self.switches, wide_open=self.switches.wide_open | {point})
         self.outlets = dict.fromkeys(layout.indexing, 0)
         self.fed: frozenset[str] = frozenset()
+        self.lifted: set[str] = set()
+        self.feeders = {name: feeders(layout, name) for name in layout.indexing}
         self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
         self.clocks()
         self.cycles = Cycles(np.array([vessel.area or 1.0 for vessel in self.waters.vessels]),
@@ -250,14 +252,16 @@ class _Follower:
         self.switches = replace(self.switches, off=frozenset(off), shut=frozenset(shut))
 
     def turned(self, off: set[str], shut: set[tuple[str, int]]) -> frozenset[tuple[str, int]]:
-        """What indexing valves shut: each goes on to its next outlet as what feeds it starts again, and stands there until then."""
+        """What indexing valves shut: each goes on to its next outlet as what feeds it starts again, if as much as it needs to turn has run
+        since it last did or its outlet is capped, and stands there until then."""
         fed = set()
         for name, valve in self.layout.indexing.items():
-            line, pumps = feeders(self.layout, name)
+            line, pumps = self.feeders[name]
             if (not pumps or pumps - off) and not any(place == line for place, _ in shut):
                 fed.add(name)
-                if name not in self.fed:
+                if name not in self.fed and (name in self.lifted or self.outlets[name] not in valve.ways):
                     self.outlets[name] = self.outlets[name] % valve.outlets + 1
+                    self.lifted.discard(name)
         self.fed = frozenset(fed)
         return shut_in(self.layout, self.outlets)
 
@@ -396,6 +400,11 @@ class _Follower:
                     continue
             step, middle, end, trigger = self.first_fired(now, middle, end, step)
             self.account(now, middle, end, step)
+            self.lifted |= {
+                name
+                for name in self.fed
+                if self.through(end, self.feeders[name][0]) >= self.layout.indexing[name].least
+            }
             self.time += step
             self.volumes = end.volumes
             self.steps += 1
@@ -589,15 +598,16 @@ class _Follower:
     def tell(self, kind: str, where: str, message: str) -> None:
         self.log.events.append(Event(self.time, kind, where, message))
 
+    def through(self, moment: Moment, line: str) -> float:
+        """What comes to a line's end [m³/s]."""
+        link = moment.assembly.links[self.arrives[line]]
+        return link.sign * float(moment.solution.flows[link.at(1)])
+
     def write(self, moment: Moment) -> None:
         """Write a moment down."""
         self.log.times.append(self.time)
         self.log.levels.append(self.waters.levels(self.volumes))
-        flows = []
-        for name in self.layout.lines:
-            link = moment.assembly.links[self.arrives[name]]
-            flows.append(link.sign * float(moment.solution.flows[link.at(1)]))
-        self.log.ends.append(flows)
+        self.log.ends.append([self.through(moment, name) for name in self.layout.lines])
         self.log.inflows.append(self.waters.inflows(moment).tolist())
         self.log.on.append(frozenset(self.layout.pumps) - self.switches.off)
 

@@ -16,7 +16,7 @@ from ..units import show
 from .follow import CATCHES
 from .result import Course
 
-__all__ = ["BedCourse", "bed_courses", "what_goes_wrong"]
+__all__ = ["BedCourse", "bed_courses", "overtops", "what_goes_wrong"]
 
 SHALLOW = 0.02
 """A bed that swings by less than this stands, and does not flood and drain [m]."""
@@ -108,25 +108,27 @@ def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
     Returns:
         Findings, the worst first.
     """
-    found = [*_overtops(layout, course), *_cut(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
+    over = [one for name in course.vessels for one in overtops(layout, course, name)]
+    found = [*over, *_cut(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
              *_beds(layout, course)]  # fmt: skip
     order = ("fail", "warn", "advice")
     return tuple(sorted(found, key=lambda one: (order.index(one.level), -one.weight)))
 
 
-def _overtops(layout: Layout, course: Course) -> Iterator[Finding]:
-    for name, vessel in course.vessels.items():
-        if vessel.spilt <= 1e-5:
-            continue
-        times = [event.time for event in course.events if event.kind == "overtops" and event.where == name]
-        when, rim = times[0] if times else 0.0, layout.vessels[name].rim
-        once = len(times) < 2 and rim is not None and vessel.level[-1] < layout.vessels[name].base + rim
-        yield finding(
-            "day-overtops",
-            f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
-            f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h.",
-            f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
-        )
+def overtops(layout: Layout, course: Course, name: str) -> Iterator[Finding]:
+    """Say of a vessel that it runs over its rim, and when."""
+    vessel = course.vessels[name]
+    if vessel.spilt <= 1e-5:
+        return
+    times = [event.time for event in course.events if event.kind == "overtops" and event.where == name]
+    when, rim = times[0] if times else 0.0, layout.vessels[name].rim
+    once = len(times) < 2 and rim is not None and vessel.level[-1] < layout.vessels[name].base + rim
+    yield finding(
+        "day-overtops",
+        f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
+        f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h.",
+        f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
+    )
 
 
 def _cut(layout: Layout, course: Course) -> Iterator[Finding]:

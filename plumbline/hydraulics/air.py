@@ -192,7 +192,7 @@ class _Search:
                 if any(min(part.start[2], part.end[2]) < head for part in stretch.parts):
                     continue
                 other = stretch.head if here == stretch.tail else stretch.tail
-                if self.lets_air_in(other):
+                if self.lets_air_in(other) or any(self.breathes(part) for part in stretch.parts):
                     return True
                 queue.append(other)
         return False
@@ -201,6 +201,14 @@ class _Search:
         """Whether the water in a vented stretch stands no higher than its axis at a point."""
         height = (stretch.parts[0].start if point == stretch.tail else stretch.parts[-1].end)[2]
         return float(self.solution.heads[self.assembly.nodes[point]]) <= height + 0.5 * stretch.bore + SUCTION
+
+    def breathes(self, part: Part) -> bool:
+        """Whether a part has holes over the water that they spray into, or in the open air."""
+        if part.kind != "spray bar" or part.vessel is None:
+            return part.kind == "spray bar"
+        return (
+            min(part.start[2], part.end[2]) >= float(self.solution.heads[self.assembly.vessels[part.vessel]]) - SUCTION
+        )
 
     def lets_air_in(self, point: str) -> bool:
         """Whether a line's end is open to the air."""

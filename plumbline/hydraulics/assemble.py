@@ -10,7 +10,7 @@ worked out hole by hole, and what lies behind it carries nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -40,7 +40,8 @@ class Assembly:
     """A network and how to read it back. `nodes` numbers the places by name; `links` the stretches by id; `pumps` are
     the links of the pumps at work and `intakes` those of the pumps that stand in a vessel; `vessels` each vessel's node, `rims` the links of what
     runs over their rims; `tees`
-    those with losses of their own, in the network's order; `caps` the links of what runs out of opened caps."""
+    those with losses of their own, in the network's order; `caps` the links of what runs out of opened caps; `by_switch` those of what pumps that a switch turns off do
+    not give."""
 
     network: Network
     nodes: dict[str, int]
@@ -51,6 +52,7 @@ class Assembly:
     rims: dict[str, int]
     tees: tuple[str, ...]
     caps: dict[str, int] = field(default_factory=dict)
+    by_switch: tuple[int, ...] = ()
 
 
 def assemble(
@@ -84,7 +86,7 @@ def assemble(
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
         leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
-        steady: a pump whose switch turns it off as its vessel falls holds it there, as it does over many starts.
+        steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts.
 
     Returns:
         The network and the way back to the layout's names.
@@ -117,6 +119,7 @@ def assemble(
             _feed(build, access, fed[access.id])
     for point, hole in (leaks or {}).items():
         _leak(build, layout, point, hole)
+    by_switch = tuple(_filled(build, layout, vessels)) if steady else ()
     rims = {name: _rim(build, layout.vessels[name], vessels[name]) for name in stored or () if layout.vessels[name].rim}
     lossy = tuple(name for name, tee in layout.tees.items() if tee.loss is None)
     pieces = pieces_by_line(layout)
@@ -146,7 +149,7 @@ def assemble(
         density=layout.water.density,
         viscosity=layout.water.viscosity,
     )  # fmt: skip
-    return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy, caps)
+    return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy, caps, by_switch)
 
 
 def oriented(assembly: Assembly, turned: BoolArray) -> Assembly:
@@ -160,9 +163,22 @@ def oriented(assembly: Assembly, turned: BoolArray) -> Assembly:
 
 
 def _rim(build: Build, vessel: Vessel, node: int) -> int:
-    """What runs over a vessel's rim onto the ground: a weir, as round as the vessel is wide."""
+    """What runs over a vessel's rim onto the ground."""
     height = vessel.base + (vessel.rim or 0.0)
-    ground = build.node(f"rim {vessel.name}", height)
+    return _brim(build, vessel, node, height, build.node(f"rim {vessel.name}", height))
+
+
+def _filled(build: Build, layout: Layout, vessels: Mapping[str, int]) -> Iterator[int]:
+    """A pump whose switch turns it off as another vessel fills holds that one there: what it gives beyond that stays where it draws from."""
+    for pump in layout.pumps.values():
+        switch = pump.switch
+        if switch is not None and pump.vessel not in (None, switch.vessel) and switch.off > switch.on:
+            vessel = layout.vessels[switch.vessel]
+            yield _brim(build, vessel, vessels[switch.vessel], vessel.base + switch.off, vessels[pump.vessel or ""])
+
+
+def _brim(build: Build, vessel: Vessel, node: int, height: float, ground: int) -> int:
+    """A weir, as round as a vessel is wide."""
     wide = math.sqrt(4.0 * (vessel.area or 1.0) / math.pi)
     link = build.link(node, ground, to_square(1.0, wide), one_way=True, open_ended=True)
     build.stage(link, False, height, "crest", wide, -1.0)

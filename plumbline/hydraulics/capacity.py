@@ -78,8 +78,7 @@ def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mappi
         draw[network.head[link]] -= flow
         if name in pushed:
             draw[network.tail[link]] += flow
-    for link in assembly.intakes.values():
-        shut[link] = True
+    shut[[*assembly.intakes.values(), *assembly.by_switch]] = True
     for name, level in levels.items():
         node = assembly.vessels[name]
         if name in drawn:

@@ -12,7 +12,7 @@ import numpy as np
 from .friction import Runs, ready_runs, runs_loss
 from .network import BoolArray, FloatArray, IntArray, Network
 from .spray_bar import inlet_head
-from .stages import MOUTHS, Stages, stage_heads
+from .stages import MOUTHS, Stages, mouth_heads, stage_heads
 from .weirs import WEIRS, drowned_head
 
 if TYPE_CHECKING:
@@ -81,7 +81,13 @@ def build_laws(network: Network) -> Laws:
     pipes = _Pipes(network, _same_laws(network))
     ready = _ready(pipes) if len(network.tail) <= MOST_KEPT else _ready.__wrapped__(pipes)
     stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
-    return replace(ready, network=network, stages=stages)
+    secant = ready.secant
+    over = stages.only(secant[stages.link] <= 0.0)
+    if len(over.link):
+        # Where water falls over a wall, with no pipe behind it, the wall alone takes head.
+        guess, secant = ready.guess[over.link], secant.copy()
+        np.maximum.at(secant, over.link, mouth_heads(over.mouth, guess, over.bore, over.k, network.gravity)[0] / guess)
+    return replace(ready, network=network, stages=stages, secant=secant)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from ..catalogued import finding
 from ..findings import Finding
@@ -17,13 +17,16 @@ LEAST_FALL = 1e-3
 """A siphon that lowers its vessel by less than this is not worth a word [m]."""
 
 
-def judge_power_cut(layout: Layout, flows: Flows, result: PowerCut) -> tuple[Finding, ...]:
+def judge_power_cut(
+    layout: Layout, flows: Flows, result: PowerCut, *, told: Collection[str] = ()
+) -> tuple[Finding, ...]:
     """Say what is wrong, or nearly so, when all pumps stop, and when they start again.
 
     Parameters:
         layout: read and walked.
         flows: its steady flows.
         result: where the water comes to rest, from `power_cut`.
+        told: vessels of which it is told already that they run over.
 
     Returns:
         The findings, in no special order.
@@ -33,7 +36,8 @@ def judge_power_cut(layout: Layout, flows: Flows, result: PowerCut) -> tuple[Fin
     for siphon in result.siphons:
         found += _siphon(layout, rows, siphon)
     for row in result.vessels:
-        found += _overtops(layout, result, row)
+        if row.vessel not in told:
+            found += _overtops(layout, result, row)
         found += _shallow(layout, result, row)
     for start in result.starts:
         if start.pump in flows.pumps:

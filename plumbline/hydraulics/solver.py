@@ -104,7 +104,6 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         drawn, laws = _laws_with(network, state)
         lossless = laws.keeps & (laws.secant <= 0.0)
         lossless[network.pump_link] = False
-        lossless[network.stages.link[network.stages.mouth > 0]] = False  # a mouth or a weir takes head
         open_links = ~network.shut & ~state.held
         reject_lossless_loops(network, open_links, lossless)
         try:
