@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
 from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch, Tee
+from .fittings import parts_k
 from .loss_units import to_square
 from .losses import reducer
 
@@ -140,14 +141,22 @@ def _falls_through(legs: Sequence[Stretch], point: str) -> bool:
 
 
 def _goes_on(layout: Layout, stretch: Stretch, point: str) -> bool:
-    """Whether a stretch leads away from a tee by its fall: it ends no higher than it begins there, and nowhere stands over the tee's axis by
-    more than a bore, which is about as high as water with air over it comes."""
+    """Whether a stretch leads water away from a tee by its fall: nothing in it is shut, it ends no higher than it begins there, and nowhere
+    stands over the tee's axis by more than a bore, which is about as high as water with air over it comes."""
     tee = layout.tees[point]
     axis, bore = tee.place[2], max(leg.pipe.bore for leg in tee.legs)
     if not stretch.parts:
         return True
-    far = stretch.parts[-1].end if stretch.tail == point else stretch.parts[0].start
-    return far[2] <= axis + LEVEL and all(max(part.start[2], part.end[2]) <= axis + bore for part in stretch.parts)
+    there, far = (
+        (stretch.head, stretch.parts[-1].end) if stretch.tail == point else (stretch.tail, stretch.parts[0].start)
+    )
+    end = layout.ends.get(there)
+    shut = any(k.shut for k in parts_k(stretch.parts)) or (end is not None and end.kind in ("cap", "plug"))
+    return (
+        not shut
+        and far[2] <= axis + LEVEL
+        and all(max(one.start[2], one.end[2]) <= axis + bore for one in stretch.parts)
+    )
 
 
 def way_back(
