@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
@@ -147,16 +148,13 @@ def _goes_on(layout: Layout, stretch: Stretch, point: str) -> bool:
     axis, bore = tee.place[2], max(leg.pipe.bore for leg in tee.legs)
     if not stretch.parts:
         return True
-    there, far = (
-        (stretch.head, stretch.parts[-1].end) if stretch.tail == point else (stretch.tail, stretch.parts[0].start)
+    far = stretch.parts[-1].end if stretch.tail == point else stretch.parts[0].start
+    line = layout.lines[stretch.line]
+    shut = any(k.shut for k in parts_k(stretch.parts)) or any(
+        end.kind in ("cap", "plug") and math.dist(end.place, far) < LEVEL for end in (line.start, line.end)
     )
-    end = layout.ends.get(there)
-    shut = any(k.shut for k in parts_k(stretch.parts)) or (end is not None and end.kind in ("cap", "plug"))
-    return (
-        not shut
-        and far[2] <= axis + LEVEL
-        and all(max(one.start[2], one.end[2]) <= axis + bore for one in stretch.parts)
-    )
+    low = all(max(one.start[2], one.end[2]) <= axis + bore for one in stretch.parts)
+    return not shut and far[2] <= axis + LEVEL and low
 
 
 def way_back(
