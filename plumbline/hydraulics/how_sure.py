@@ -131,19 +131,29 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     d_head = np.array([head for head, _ in answers]).reshape(len(numbers), len(network.draw)) * sigmas[:, None]
     d_flow = np.array([flow for _, flow in answers]).reshape(len(numbers), len(q)) * sigmas[:, None]
     tipping = dict(_tipping(layout, assembly, tangent, numbers, d_head, d_flow))
+    pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
+    whole = _all_that_comes(layout, pumps)
     vessels = {}
     for name, vessel in layout.vessels.items():
         into = list(_inlets(layout, assembly, name, q))
         moves = sum((sign * d_flow[:, link] for link, sign, on in into if on), np.zeros(len(numbers)))
         inflow = _range(flows.vessels[name].inflow, moves, numbers, least=0.0)
+        inflow = replace(inflow, high=min(inflow.high, max(whole, inflow.value)))
         most = max((tipping.get(link, 0.0) for link, _, on in into if not on), default=0.0)
         vessels[name] = _vessel(inflow, vessel.wants, most)
-    pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
     if flows.doubtful:
         vessels, pumps = _both(layout, flows, vessels, pumps)
     doubtful = {link for link, chance in tipping.items() if chance >= 1.0 - SURELY}
     ids = tuple(name for name, link in assembly.links.items() if link.link in doubtful)
     return HowSure(vessels, pumps, ids, numbers)
+
+
+def _all_that_comes(layout: Layout, pumps: Mapping[str, PumpSureness]) -> float:
+    """What pumps and supplies may give together [m³/s], which no vessel can get more than; without an end where one that is held as
+    written may give by itself."""
+    if any(vessel.area is None for name, vessel in layout.vessels.items() if name not in pump_sources(layout)):
+        return math.inf
+    return sum(one.flow.high for one in pumps.values()) + sum(max(-end.draw, 0.0) for end in layout.ends.values())
 
 
 def _all_turns(turns: Sequence[HowSure]) -> HowSure:
