@@ -254,6 +254,7 @@ RUN = {
     "buried": Key("switch", "it lies in the ground: nobody cuts it, or puts an opening into it", "yes"),
     "behind": Key("text", "what it runs behind, where no hand gets at it", "wall"),
     "under": Key("text", "what it runs under, where no hand gets at it", "slab"),
+    "past": Key("text", "what it goes round, over or under that stays: a redesign leaves the run where it is", "kerb"),
     "sunlit": Key("switch", "the sun or a plant lamp shines on it", "yes"),
     "clear": Key("switch", "light goes through its wall, as through clear hose", "yes"),
     "hot": Key("temperature", "how hot it gets there, beside a heater or under a roof", "50 degC"),

@@ -86,7 +86,7 @@ class Hunt:
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
             if lacking:
-                self.cuts += self.without(pipe - choices.on_legs, lacking)
+                self.cuts += self.without(pipe - choices.dry, lacking)
             elif self.best is None and choices.taps and pipe not in begun:
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
@@ -116,7 +116,7 @@ class Hunt:
     def more_valves(self, pipe: Numbers, taps: Names, everything: Names) -> list[Cut]:
         """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""
         number = {name: n for n, name in self.choices.taps.items()}
-        here = pipe - self.choices.on_legs
+        here = pipe - self.choices.dry
         some = sorted(self.trial.opened_up(pipe, everything) - taps)
         needed = [name for name in some if self.trial.lacking(pipe, everything - {name})]
         if needed:
@@ -126,7 +126,7 @@ class Hunt:
     def other(self, pipe: Numbers, more: dict[int, float] | None = None, among: Collection[int] | None = None) -> Cut:
         """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""
         some = self.choices.pipes if among is None else sorted(among)
-        others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.on_legs}
+        others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.dry}
         return Cut({**others, **(more or {})}, 1.0 - len(pipe))
 
     # ------------------------------------------------------------------ whole sets
@@ -158,7 +158,7 @@ class Hunt:
                 break
             fewer = perhaps
             if perhaps is not None and not isinstance(got, bool):
-                fewer = _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), _missed(got))
+                fewer = _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), self.missed(got, made))
             if fewer != perhaps:
                 perhaps = fewer
                 continue
@@ -212,6 +212,11 @@ class Hunt:
         pushed = not falls & _missed(got).keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
 
+    def missed(self, got: CheckResult, made: Sequence[Change]) -> dict[str, Intervals]:
+        """The pipe that a check of changes `made` finds not clean, along the lines as they are."""
+        gone = self.choices.gone_with(made)
+        return {line: tuple(some) for line, some in self.choices.as_was(_missed(got), gone).items()}
+
     def proof(self, answer: Answer, made: tuple[Change, ...], taps: Names) -> CheckResult | bool:
         """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
         self.proofs += 1
@@ -241,7 +246,8 @@ class Hunt:
         fails = [finding for finding in result.findings if finding.level == "fail"]
         bad = [one for one in unmet(result.layout, result.flows, fails, self.trial.wanted)
                if not self.trial.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
-        return not bad and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
+        traps = {(one.kind, one.line) for one in result.findings if one.level == "warn"} & self.choices.traps.keys()
+        return not bad and not traps and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
 
     # ------------------------------------------------------------------ where nothing was found
 
@@ -267,7 +273,7 @@ class Hunt:
         found: dict[str, tuple[int, float, int]] = {}
         for n in self.choices.pipes:
             change = self.choices.changes[n]
-            if n not in self.choices.on_legs and change.kind != "take out loop":
+            if n not in self.choices.on_legs and n not in self.choices.bends and change.kind != "take out loop":
                 rank = (change.step, change.money, n)
                 found[change.line] = max(found.get(change.line, rank), rank)
         return frozenset(n for _, _, n in found.values())

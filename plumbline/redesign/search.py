@@ -122,7 +122,7 @@ def search(
     if best is None:
         return None
     bound = min(hunt.bound, best.cost, hunt.doubt)
-    return Redesign(before, best.result, targets, best.changes, best.cost, bound, hunt.trial.left, hunt.share,
+    return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
                     hunt.trial.tried, hunt.choices, stopped)  # fmt: skip
 
 
