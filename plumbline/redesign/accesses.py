@@ -12,7 +12,7 @@ from ..units import show
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
 from .change import Change, Edit
-from .place import faces_text, free_name, lay, part_at, room_for
+from .place import faces_text, free_name, lay, room_for
 from .prices import Prices
 
 __all__ = ["accesses", "capped_tee", "end_caps", "unions"]

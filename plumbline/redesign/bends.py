@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from itertools import combinations
 
 from ..layout.model import Layout, Line, Part, Vector, Vessel
@@ -13,14 +13,16 @@ from ..parts.model import Side
 from ..parts.passing import passage
 from ..parts.sizes import outside_of
 from ..upkeep.access import brim
-from ..upkeep.intervals import Interval, Intervals, subtract, union
 from .change import CannotChange, Change, Edit, changed
 from .place import room_for
 from .prices import Prices
 from .router import bodies, hits
 from .sheet import plain
 
-__all__ = ["as_was", "gone_of", "places_of", "softer", "straight_in", "straighter"]
+__all__ = ["BENDS", "softer", "straight_in", "straighter"]
+
+BENDS = ("two 45s", "straighten", "straight over the rim", "straight through the wall")
+"""The kinds of change here."""
 
 NEAR = math.radians(3.0)
 """Pipe that is laid over turns so far at most where it stood, so that no fitting beside it has to be another."""
@@ -29,9 +31,6 @@ SAME = 1e-9
 
 FALLS = 0.5
 """Water that comes straight in falls no further than this onto what stands there [m]: more splashes over (common practice, no source)."""
-
-CLOSE = 2e-3
-"""Places nearer than this [m] are the same: pipe that takes over another's fall is as little longer."""
 
 SIDES: tuple[Side, Side] = ("from", "to")
 TURNS = ("elbow", "sweep", "bend 45", "bend 22.5", "bend")
@@ -43,11 +42,19 @@ def softer(layout: Layout, prices: Prices) -> Iterator[Change]:
     for line in layout.lines.values():
         for part in line.parts:
             helps = any(part.turn / 2.0 - NEAR <= rod.bend < part.turn - NEAR for rod in rods)
-            if part.kind == "elbow" and helps and part.loss is None and not part.id and "Kv" not in part.details:
-                if room_for(line, part.step, "two 45s"):
-                    words = f"put two 45° bends in place of the elbow at step {part.step} of '{line.name}'"
-                    edit, note = Edit("swap", line.name, part.step, ("bend 45", "bend 45")), "two 45° bends for the elbow"
-                    yield prices.change("two 45s", line.name, part.step, part.pipe, words, note, edit)
+            if (
+                part.kind == "elbow"
+                and helps
+                and not part.stated
+                and not part.id
+                and room_for(line, part.step, "two 45s")
+            ):
+                words = f"put two 45° bends in place of the elbow at step {part.step} of '{line.name}'"
+                edit, note = (
+                    Edit("swap", line.name, part.step, ("bend 45", "bend 45")),
+                    "two 45° bends for the elbow",
+                )
+                yield prices.change("two 45s", line.name, part.step, part.pipe, words, note, edit)
 
 
 def straighter(layout: Layout, prices: Prices) -> Iterator[Change]:
@@ -99,7 +106,9 @@ def _straight(layout: Layout, line: Line, first: int, second: int, prices: Price
     what = " and ".join(f"step {parts[n].step}" for n in sorted(out))
     words = (f"lay '{line.name}' straight: take out {what} with {len(corners)} {'corner' if len(corners) == 1 else 'corners'}"
              f"{_shorter(line, laid, (first, second))}, {saved:.2f} m of pipe less")  # fmt: skip
-    change = prices.change("straighten", line.name, parts[out[0]].step, parts[out[0]].pipe, words, "laid straight", *edits)
+    change = prices.change(
+        "straighten", line.name, parts[out[0]].step, parts[out[0]].pipe, words, "laid straight", *edits
+    )
     return change if _comes_in_as_before(layout, changed(layout, [change]), line.name) else None
 
 
@@ -133,7 +142,9 @@ def _off(line: Line, vessel: Vessel, rise: int | None, prices: Prices) -> Change
     inside = vessel.level + wide - SAME <= height <= brim(vessel) - wide + SAME
     if not (over or inside) or height > vessel.level + FALLS or any(map(_stays, parts[min(out) :])):
         return None
-    edits = [Edit("swap", line.name, parts[n].step, ("bulkhead",) if n == last and not over else ()) for n in sorted(out)]
+    edits = [
+        Edit("swap", line.name, parts[n].step, ("bulkhead",) if n == last and not over else ()) for n in sorted(out)
+    ]
     count = sum(not parts[n].is_pipe for n in out)
     saved = sum(parts[n].length for n in out)
     how = "over its rim" if over else "through its wall by a bulkhead"
@@ -182,7 +193,9 @@ def _free(layout: Layout, line: Line, parts: tuple[Part, ...], by: Vector) -> bo
     """Whether no vessel whose place the file gives is in the way of pipe that is laid over."""
     blocks = bodies(layout, [end.name or "" for end in (line.start, line.end)])
     pipe = (part for part in parts if part.is_pipe)
-    return not any(hits(add(part.start, by), add(part.end, by), block, part.pipe.bore) for part in pipe for block in blocks)
+    return not any(
+        hits(add(part.start, by), add(part.end, by), block, part.pipe.bore) for part in pipe for block in blocks
+    )
 
 
 def _comes_in_as_before(layout: Layout, after: Layout, name: str) -> bool:
@@ -203,40 +216,3 @@ def _how(layout: Layout, name: str, side: Side) -> tuple[str, float]:
     rim = brim(layout.vessels[found.vessel])
     high = (part.end if part.end[2] >= part.start[2] else part.start for part in line.parts if part.is_pipe)
     return "rim", min((math.dist(place[:2], end.place[:2]) for place in high if place[2] >= rim), default=0.0)
-
-
-def gone_of(line: Line, change: Change) -> tuple[tuple[float, float], ...]:
-    """The pipe of a line that a change takes out of its walk, as intervals [m along it as it is]."""
-    out = []
-    for edit in change.edits:
-        part = next((one for one in line.parts if one.step == edit.step and one.is_pipe), None)
-        if part is not None and edit.line == line.name and edit.op in ("swap", "lay"):
-            out.append((part.at + (edit.at if edit.op == "lay" else 0.0), part.at + part.length))
-    return tuple(sorted(piece for piece in out if piece[1] > piece[0]))
-
-
-def places_of(line: Line, change: Change) -> tuple[float, ...]:
-    """The places of the corners of a line that a change takes out or softens [m along it as it is]."""
-    steps = {edit.step for edit in change.edits if edit.line == line.name and edit.op == "swap"}
-    return tuple(part.at for part in line.parts if part.step in steps and not part.is_pipe)
-
-
-def as_was(line: Line, pieces: Iterable[Interval], gone: Sequence[Interval]) -> Intervals:
-    """Pipe of a line from which some is `gone`, as intervals along the line as it was [m].
-
-    >>> from ..layout import layout_of
-    >>> line = layout_of("lines: {a: {pipe: pvc 50, from: plug, route: [{up: 4 m}], to: plug}}").lines["a"]
-    >>> as_was(line, [(0.5, 1.0), (1.0, 2.0)], [(1.0, 2.0)])
-    ((0.5, 1.0), (2.0, 3.0))
-    """
-    marks = [part.at for part in line.parts] + [line.length] + [x for piece in gone for x in piece]
-
-    def was(place: float, *, begins: bool) -> float:
-        for low, high in gone:
-            if place >= low - CLOSE if begins else place > low + CLOSE:
-                place += high - low
-        near = min(marks, key=lambda mark: abs(mark - place))
-        return near if abs(near - place) < CLOSE else place
-
-    found = ((was(low, begins=True), was(high, begins=False)) for low, high in pieces)
-    return union(subtract([piece for piece in found if piece[1] > piece[0]], gone))

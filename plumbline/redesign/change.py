@@ -195,7 +195,7 @@ def _laid(run: dict[str, str], sides: Vector) -> dict[str, str]:
     for way in dict.fromkeys((*said, *DIRECTIONS)):
         like = way if said.get(way) else longest
         number, unit = _number(run[like], said[like])
-        size = round(sum(a * b for a, b in zip(sides, DIRECTIONS[way], strict=True)) * number / said[like], 6)
+        size = round(sum(a * b for a, b in zip(sides, DIRECTIONS[way], strict=True)) * number / said[like], 9)
         out[way] = inches_text(size) if unit == TAPE else f"{size:.10g} {unit}".strip()
         if size <= 0.0:
             del out[way]

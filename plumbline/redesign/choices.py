@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from ..check import CheckResult
 from ..hydraulics.flows import Flows
-from ..upkeep.intervals import Intervals, subtract, union
+from ..layout.model import Layout
+from ..upkeep.intervals import subtract
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
 from ..upkeep.traps import trapped
 from .accesses import accesses
-from .bends import as_was, gone_of, places_of, softer
+from .bends import BENDS, softer
+from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
-from .clean import Cleaned, Effect, Pipe, batches, effects, rodded_with
+from .clean import Cleaned, Pipe, batches, effects, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
-from .offers import SOFT, offers
+from .offers import offers
 from .place import part_at
 from .prices import Prices
 from .sizes import priced_in
@@ -27,8 +28,6 @@ from .valves import set_valve
 from .water import Unmet, Wanted, safely
 
 __all__ = ["Choices", "Learned"]
-
-BENDS = (SOFT, "straighten", "straight over the rim", "straight through the wall")
 
 
 @dataclass(frozen=True)
@@ -45,8 +44,8 @@ class Learned:
 
 class Choices:
     """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the name of each),
-    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away, `bends` those that take corners out, with the places of these by
-    line, and `gone` the pipe that goes with them. The water does not feel those that are `dry`, such as bends of what falls by itself."""
+    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away, `bends` those that take
+    corners out, `bent` the lines in which they do. The water does not feel those that are `dry`, such as bends of what falls by itself."""
 
     def __init__(
         self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
@@ -58,7 +57,7 @@ class Choices:
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
         openings = can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()
-        offered = (*self.offers.changes, *(self.soft(openings) if cleaning else ()))
+        offered = (*self.offers.changes, *(self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
         valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
                   for tap in self.offers.valves.values()]  # fmt: skip
@@ -76,15 +75,15 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
-        self.bends = {n: places for n in self.pipes if (places := self.corners_out(self.changes[n]))}
+        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in BENDS}
         pushed = {stretch.line for stretch in layout.stretches if not before.flows.stretches[stretch.id].gravity}
-        calm = {n for n in self.bends if self.changes[n].kind == SOFT or self.changes[n].line not in pushed}
-        self.dry = self.on_legs | calm
-        self.gone = {n: {line: gone_of(layout.lines[line], self.changes[n]) for line in self.bends[n]} for n in self.bends}
+        self.soft = frozenset(n for n, change in self.bends.items() if change.kind == "two 45s")
+        self.dry = self.on_legs | self.soft | {n for n, change in self.bends.items() if change.line not in pushed}
         loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
         self.access_at = {access.id: (access.line, access.at) for access in layout.accesses}
         self.drops = {n: pipe for n in sorted({*self.on_legs, *loops}) if (pipe := self.takes_away(self.changes[n]))}
         self.clashes = clashes(self.changes)
+        self.bent = BentLines(layout, self.bends)
         self.together = [
             (frozenset({a, p}), more)
             for p in self.pipes
@@ -106,40 +105,20 @@ class Choices:
         if self.cleaning:
             self.learn((), self.before.flows)
             anew = [some[0] for some in self.offers.bores.values() if some and some[0] in self.number]
-            straight = self.rounds([n for n in self.bends if n not in self.dry])
-            for some in dict.fromkeys([(), *straight, *(self.rounds(list(self.bends)) if self.bends else ())]):
-                made = tuple([*anew, *(self.changes[n] for n in some)])
+            for some in dict.fromkeys(
+                [(), *self.bent.rounds(self.clashes, self.soft), *self.bent.rounds(self.clashes)]
+            ):
+                made = (*anew, *(self.changes[n] for n in some))
                 if made:
                     self.learn(made, None)
 
-    def soft(self, openings: Sequence[Change]) -> Iterator[Change]:
+    def softened(self, openings: Sequence[Change]) -> Iterator[Change]:
         """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""
         clean = [*self.before.upkeep.cleanable.items()]
         clean += [item for pipe in rodded_with(self.layout, openings, ()).values() for item in pipe.items()]
         left = {name for name, line in self.layout.lines.items() if name not in self.offers.bores and subtract(
             [(0.0, line.length)], [piece for one, some in clean if one == name for piece in some], slack=1e-6)}  # fmt: skip
         return (change for change in softer(self.layout, self.prices) if change.line in left)
-
-    def rounds(self, numbers: Sequence[int]) -> list[tuple[int, ...]]:
-        """Sets of changes of which none clash, such that each two of a line that can be made together are in one of them."""
-        apart = {pair for pair in self.clashes if pair <= {*numbers}}
-        out: list[tuple[int, ...]] = []
-        line = {n: self.changes[n].line for n in numbers}
-        for first in numbers:
-            for second in (n for n in numbers if n >= first and line[n] == line[first]):
-                pair = {first, second}
-                if pair in apart or any(pair <= {*some} for some in out):
-                    continue
-                for n in numbers:
-                    if not any(frozenset((n, other)) in apart for other in pair):
-                        pair.add(n)
-                out.append(tuple(sorted(pair)))
-        return out
-
-    def corners_out(self, change: Change) -> dict[str, tuple[float, ...]]:
-        """The places of the corners that a change takes out or softens, by line."""
-        line = self.layout.lines.get(change.line)
-        return {change.line: places_of(line, change)} if line is not None and change.kind in BENDS else {}
 
     def trap_cures(self) -> tuple[dict[tuple[str, str], frozenset[int]], tuple[Unmet, ...]]:
         """For each low point and hump of which the check warns the changes that cure it alone, by kind and line; and those that none cures."""
@@ -174,12 +153,7 @@ class Choices:
             flush=self.flushes.setdefault(numbers, {}) if flows is not None else None,
             tell=self.tell,
         )
-        gone = self.gone_with(made)
-        before = tuple({name: self.as_was(pipe, gone) for name, pipe in cleaned.items()} for cleaned in before)
-        found = {change: Effect(self.as_was(effect.gains, gone), self.as_was(effect.perhaps, gone),
-                                {name: self.as_was(pipe, gone) for name, pipe in effect.losses.items()})
-                 for change, effect in found.items()}  # fmt: skip
-        pairs = [(a, b, self.as_was(pipe, gone)) for a, b, pipe in pairs]
+        before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
         own = {change.access: self.number[change] for change in made if change.access}
         at = {name: line for name, (line, _) in self.access_at.items()}
@@ -194,17 +168,19 @@ class Choices:
                 for name, lost in self.behind.items()}  # fmt: skip
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
+            some_at: list[tuple[Provider, tuple[str, float] | None]] = []
             for name, pipe in cleaned.items():
                 lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
                         *shut.get(name, ()))  # fmt: skip
-                out += self.beyond_bends(Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name), numbers)
+                some_at.append((Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name)))
             for change, effect in found.items():
                 pipe = effect.perhaps if perhaps else effect.gains
                 one = Provider(self.number[change], pipe, (), shut.get(change.access, ()))
-                out += self.beyond_bends(one, self.place(change), numbers)
+                some_at.append((one, self.place(change)))
             for a, b, pipe in pairs:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
-                out += self.beyond_bends(one, self.place(a), numbers)
+                some_at.append((one, self.place(a)))
+            out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
         self.learned.append(
             Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
         )
@@ -216,43 +192,6 @@ class Choices:
         line = self.layout.lines[change.line]
         first = next((part.at for part in line.parts if part.step >= change.step), line.length)
         return change.line, first + (change.edits[0].at if change.edits[0].op == "split" else 0.0)
-
-    def beyond_bends(self, one: Provider, at: tuple[str, float] | None, made: frozenset[int]) -> Iterator[Provider]:
-        """What is cleaned with some bends taken out, each piece with those that stand between it and its access."""
-        usual = dict(one.pipe)
-        for line, bends in self.bends_in(made).items():
-            pieces = usual.pop(line, ())
-            cuts = sorted({0.0, *(place for places in bends.values() for place in places), math.inf})
-            for low, high in pairwise(cuts):
-                some = tuple((max(a, low), min(b, high)) for a, b in pieces if min(b, high) - max(a, low) > 1e-6)
-                if not some:
-                    continue
-                needs = [frozenset(bends)]
-                if at is not None and at[0] == line:
-                    near, far = sorted((at[1], max(low, min(high, at[1]))))
-                    needs = [frozenset({n}) for n, places in bends.items() if any(near - 1e-6 <= x <= far + 1e-6 for x in places) and near < far]
-                yield Provider(one.number, {line: some}, (*one.needs, *needs), one.lost)
-        yield Provider(one.number, usual, one.needs, one.lost)
-
-    def bends_in(self, made: frozenset[int]) -> dict[str, dict[int, tuple[float, ...]]]:
-        """The bends taken out by some changes, by line."""
-        out: dict[str, dict[int, tuple[float, ...]]] = {}
-        for n in sorted(made & self.bends.keys()):
-            for line, places in self.bends[n].items():
-                out.setdefault(line, {})[n] = places
-        return out
-
-    def gone_with(self, made: Iterable[Change]) -> dict[str, Intervals]:
-        """The pipe that goes with corners that some changes take out."""
-        out: dict[str, Intervals] = {}
-        for change in made:
-            for line, pieces in self.gone.get(self.number.get(change, -1), {}).items():
-                out[line] = union((*out.get(line, ()), *pieces))
-        return out
-
-    def as_was(self, pipe: Pipe, gone: Mapping[str, Intervals]) -> Pipe:
-        """Pipe found with some of it gone, along the lines as they are."""
-        return {line: as_was(self.layout.lines[line], some, gone[line]) if gone.get(line) else some for line, some in pipe.items()}
 
     def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
@@ -291,7 +230,7 @@ class Choices:
         master asks for no more than it must. What was learned with some pipe is then taken to hold with any; but in lines where no brush fits
         the pipe as it is, only if they are laid anew."""
         lengths = {name: line.length for name, line in self.layout.lines.items()} if self.cleaning else {}
-        drops = [*self.drops.items(), *self.gone.items()]
+        drops = [*self.drops.items(), *self.bent.gone.items()]
         if just is not None:
             return atoms(lengths, just, drops)
         if self._atoms is None:

@@ -22,6 +22,7 @@ from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
 from .change import Change, changed
 from .choices import Choices
+from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .trial import Names, Numbers, Trial
@@ -158,7 +159,12 @@ class Hunt:
                 break
             fewer = perhaps
             if perhaps is not None and not isinstance(got, bool):
-                fewer = _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), self.missed(got, made))
+                fewer = _found_wanting(
+                    perhaps,
+                    answer.chosen,
+                    self.company(answer.chosen, got),
+                    self.choices.bent.along(_missed(got), pipe),
+                )
             if fewer != perhaps:
                 perhaps = fewer
                 continue
@@ -211,11 +217,6 @@ class Hunt:
         falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
         pushed = not falls & _missed(got).keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
-
-    def missed(self, got: CheckResult, made: Sequence[Change]) -> dict[str, Intervals]:
-        """The pipe that a check of changes `made` finds not clean, along the lines as they are."""
-        gone = self.choices.gone_with(made)
-        return {line: tuple(some) for line, some in self.choices.as_was(_missed(got), gone).items()}
 
     def proof(self, answer: Answer, made: tuple[Change, ...], taps: Names) -> CheckResult | bool:
         """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
@@ -311,7 +312,7 @@ def _missed(got: CheckResult) -> dict[str, Intervals]:
 
 
 def _found_wanting(
-    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: dict[str, Intervals]
+    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: Pipe
 ) -> tuple[Provider, ...]:
     """What may be cleaned: what was `missed` when it was tried may be in more company only, since every access more costs the usual flow a
     little, and a flush gains by it."""

@@ -20,7 +20,7 @@ from .sizes import larger, sizes
 from .valves import check_valve_in, check_valves_out, move_valve, new_valve, siphon_break
 from .water import Unmet, Wanted, unmet
 
-__all__ = ["SOFT", "TRAPS", "Offers", "offers", "unbrushed"]
+__all__ = ["Offers", "offers", "unbrushed"]
 
 HEAVY = 0.05
 """A line that takes less than this share of what a route loses is not worth a larger pipe."""
@@ -29,8 +29,6 @@ AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intak
 
 
 TRAPS = ("low-point", "hump")
-
-SOFT = "two 45s"
 
 
 @dataclass(frozen=True)
@@ -95,7 +93,9 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
 def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
     """Bends to be taken out of lines that are not clean, or that hold water or air."""
     layout, clean = result.layout, result.upkeep.cleanable
-    left = {name for name, line in layout.lines.items() if subtract([(0.0, line.length)], clean.get(name, ()), slack=1e-6)}
+    left = {
+        name for name, line in layout.lines.items() if subtract([(0.0, line.length)], clean.get(name, ()), slack=1e-6)
+    }
     left |= {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
     for change in (*straighter(layout, prices), *straight_in(layout, prices)):
         if change.line in left:
