@@ -4,7 +4,7 @@ out."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -188,6 +188,16 @@ def _pictures(before: CheckResult, after: CheckResult) -> list[Any]:
     return pictures
 
 
+def _changed(text: str) -> Iterator[str]:
+    """What the marks in a redesign's text say, each with its line of pipe."""
+    from ..redesign.script import read_script
+
+    starts = [(line.key.start, name) for name, line in read_script(text).lines.items()]
+    for mark in re.finditer(r"# changed: (?!out: )(.*)", text):
+        names = [name for start, name in starts if start < mark.start()]
+        yield f"{names[-1]}: {mark[1]}" if names else mark[1]
+
+
 def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
     from ..redesign.proof import difference
 
@@ -218,6 +228,6 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
         "table": Table(caption, ("what", "as it is", "changed"), tuple(rows), "redesign"),
         "gone": said(changes.gone),
         "come": said(changes.come),
-        "lines": list(dict.fromkeys(re.findall(r"# changed: (?!out: )(.*)", after.layout.text))),
+        "lines": list(dict.fromkeys(_changed(after.layout.text))),
         "pictures": _pictures(before, after),
     }
