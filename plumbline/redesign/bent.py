@@ -120,12 +120,11 @@ def as_was(line: Line, pieces: Iterable[Interval], gone: Sequence[Interval]) -> 
     """
     marks = [part.at for part in line.parts] + [line.length] + [x for piece in gone for x in piece]
 
-    def was(place: float, *, begins: bool) -> float:
+    def was(place: float) -> float:
         for low, high in gone:
-            if place >= low - CLOSE if begins else place > low + CLOSE:
+            if place > low + CLOSE:
                 place += high - low
         near = min(marks, key=lambda mark: abs(mark - place))
         return near if abs(near - place) < CLOSE else place
 
-    found = ((was(low, begins=True), was(high, begins=False)) for low, high in pieces)
-    return union(subtract([piece for piece in found if piece[1] > piece[0]], gone))
+    return subtract([(was(low), was(high)) for low, high in pieces], gone)
