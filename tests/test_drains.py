@@ -445,10 +445,18 @@ def test_a_wider_arm_takes_more_and_none_takes_more_than_comes(read_text: ReadTe
 def test_no_vessel_is_told_to_get_more_than_all_that_comes(read_text: ReadText) -> None:
     """Two arms that run full, with next to no loss: the heights of their ends, known to a centimetre, would move them by more than there is."""
     text = PARTS.replace("FLOW", "9").replace("ROUTE", "{north: 0.8 m, down: 30 mm}").replace("BORE", "44")
-    text = text.replace("one: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}", "one: {base: 0.8 m, rim: 0.4 m, water: 0.30 m, area: 1 m^2}")
-    text = text.replace("other: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}", "other: {base: 0.8 m, rim: 0.4 m, water: 0.30 m, area: 1 m^2}")
-    text += "  back: {pipe: {bore: 60 mm}, from: {vessel: one, standpipe: 0.3 m}, route: [{down: 0.5 m}], to: open air}\n"
-    text += "  away: {pipe: {bore: 60 mm}, from: {vessel: other, standpipe: 0.3 m}, route: [{down: 0.5 m}], to: open air}\n"
+    text = text.replace(
+        "one: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}", "one: {base: 0.8 m, rim: 0.4 m, water: 0.30 m, area: 1 m^2}"
+    )
+    text = text.replace(
+        "other: {base: 0.2 m, rim: 0.3 m, water: 0.1 m}", "other: {base: 0.8 m, rim: 0.4 m, water: 0.30 m, area: 1 m^2}"
+    )
+    text += (
+        "  back: {pipe: {bore: 60 mm}, from: {vessel: one, standpipe: 0.3 m}, route: [{down: 0.5 m}], to: open air}\n"
+    )
+    text += (
+        "  away: {pipe: {bore: 60 mm}, from: {vessel: other, standpipe: 0.3 m}, route: [{down: 0.5 m}], to: open air}\n"
+    )
     sure = how_sure(read_text(text))
     for name in ("tank", "one", "other"):
         assert sure.vessels[name].inflow.high <= 9.0 / 60_000 * (1.0 + 1e-9)

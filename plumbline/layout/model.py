@@ -253,7 +253,7 @@ class Part:
     goes on in (they differ at a reducer). `loss` is a stated K, or None; `opening` is 0 (shut) to 1 (full open).
     `around` says where a part is out of reach ("buried", "behind the wall"), "" where a hand gets at it. `faces` is a unit vector out of an access; `vessel` what a spray bar's jets fall into. A drip line is a spray bar with `dripper` [m³/s]
     and `at` [Pa] in place of a `hole`. `details` keeps the other
-    stated values, SI, with `sunlit` and `clear` where the file says so, and how `hot` it gets there [°C]. A valve that `runs` on a timer is open while that does, and shut otherwise.
+    stated values, SI, with `sunlit`, `clear` and `past` where the file says so, and how `hot` it gets there [°C]. A valve that `runs` on a timer is open while that does, and shut otherwise.
     """
 
     kind: str

@@ -222,8 +222,8 @@ class Steps:
                 return UnreadSaid(mark, moves=True)
             at = (got["at"].number if "at" in got else None) or ONE_BAR
             details = {**details, "holes": many, "dripper": each, "at": at}
-        details |= {word: 1.0 for word in ("sunlit", "clear") if word in got}
-        for word in ("behind", "under"):
+        details |= {word: 1.0 for word in ("sunlit", "clear", "past") if word in got}
+        for word in ("behind", "under", "past"):
             text = got[word].text or "" if word in got else ""
             if text.lower() in (*YES, "no") or a_quantity(text):
                 self.faults.add(

@@ -4,7 +4,7 @@ out."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -220,6 +220,16 @@ def _unnumbered(drawn: Sketch) -> Sketch:
     return replace(drawn, labels=tuple(placed for placed in drawn.labels if not placed.label.findings))
 
 
+def _changed(text: str) -> Iterator[str]:
+    """What the marks in a redesign's text say, each with its line of pipe."""
+    from ..redesign.script import read_script
+
+    starts = [(line.key.start, name) for name, line in read_script(text).lines.items()]
+    for mark in re.finditer(r"# changed: (?!out: )(.*)", text):
+        names = [name for start, name in starts if start < mark.start()]
+        yield f"{names[-1]}: {mark[1]}" if names else mark[1]
+
+
 def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
     from ..redesign.proof import difference
 
@@ -250,6 +260,6 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
         "table": Table(caption, ("what", "as it is", "changed"), tuple(rows), "redesign"),
         "gone": said(changes.gone),
         "come": said(changes.come),
-        "lines": list(dict.fromkeys(re.findall(r"# changed: (?!out: )(.*)", after.layout.text))),
+        "lines": list(dict.fromkeys(_changed(after.layout.text))),
         "pictures": _pictures(before, after),
     }

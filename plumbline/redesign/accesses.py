@@ -1,4 +1,4 @@
-"""Changes that open the pipe: a capped tee for a bend, as a way in for a rod, a drain or a vent; a cap for a plug; a union in a run."""
+"""Changes that open the pipe, as a way in for a rod, a drain or a vent: a capped tee for a bend, a cap for a plug, a union in a run."""
 
 from __future__ import annotations
 
@@ -11,12 +11,11 @@ from ..layout.vectors import direction_words, negative
 from ..units import show
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
-from ..upkeep.traps import trapped
 from .change import Change, Edit
-from .place import faces_text, free_name, lay, part_at, room_for
+from .place import faces_text, free_name, lay, room_for
 from .prices import Prices
 
-__all__ = ["accesses", "capped_tee", "drains_and_vents", "end_caps", "unions"]
+__all__ = ["accesses", "capped_tee", "end_caps", "unions"]
 
 COMES_IN = (45.0, 90.0)
 """Turns that a capped tee comes in [deg]."""
@@ -42,47 +41,18 @@ def accesses(layout: Layout, prices: Prices) -> tuple[Change, ...]:
     return tuple(found)
 
 
-def capped_tee(
-    layout: Layout, line: Line, part: Part, prices: Prices, *, forward: bool, kind: str = "capped tee"
-) -> Change | None:
-    """Put a capped tee in place of a bend, so that a rod put in runs down the leg ahead (`forward`) or back; None where it does not fit.
-    `kind` may also be "drain" or "vent"."""
+def capped_tee(layout: Layout, line: Line, part: Part, prices: Prices, *, forward: bool) -> Change | None:
+    """Put a capped tee in place of a bend, so that a rod put in runs down the leg ahead (`forward`) or back; None where it does not fit."""
     turns = any(abs(part.turn - math.radians(turn)) <= NEAR for turn in COMES_IN)
     bend = part.kind in ("elbow", "sweep", "bend", "bend 45")
     if part.is_pipe or not turns or not bend or part.loss is not None or not room_for(line, part.step, "cap"):
         return None
-    faces = _faces(part, forward)
+    faces = negative(part.heading_out) if forward else part.heading_in
     name = free_name(layout, f"{line.name} cap {part.step}")
-    what = "capped tee" if kind == "capped tee" else f"capped tee as a {kind}"
-    words = f"put a {what} in place of the {part.kind} at step {part.step} of '{line.name}', facing {direction_words(faces)}"
+    words = f"put a capped tee in place of the {part.kind} at step {part.step} of '{line.name}', facing {direction_words(faces)}"
     edit = Edit("swap", line.name, part.step, (f"cap: {{id: {name}, faces: {faces_text(faces)}}}",))
-    note = f"{what} in place of the {part.kind}"
-    return prices.change(kind, line.name, part.step, part.pipe, words, note, edit, access=name)
-
-
-def _faces(part: Part, forward: bool) -> tuple[float, float, float]:
-    return negative(part.heading_out) if forward else part.heading_in
-
-
-def drains_and_vents(layout: Layout, prices: Prices) -> Iterator[Change]:
-    """For every low point and hump over the limits a capped tee: in place of the bend there, facing as far down or up as it can; or in
-    the straight pipe, facing down or up."""
-    for kind, air, limit in (("drain", False, "low point depth"), ("vent", True, "hump height")):
-        for trap in trapped(layout, air=air):
-            if trap.depth <= layout.limits[limit] or not trap.step:
-                continue
-            line = layout.lines[trap.line]
-            part, sign, way = part_at(line, trap.step), *((1.0, "up") if air else (-1.0, "down"))
-            if not part.is_pipe:
-                ways = sorted((True, False), key=lambda forward: -sign * _faces(part, forward)[2])
-                made = (capped_tee(layout, line, part, prices, forward=forward, kind=kind) for forward in ways)
-                yield from [change for change in made if change is not None][:1]
-            elif part.kind == "run" and part.at > 0.0 and part.length > 2.0 * lay("cap", part.pipe):
-                name = free_name(layout, f"{line.name} {kind} {part.step}")
-                words = f"put a capped tee as a {kind} before step {part.step} of '{line.name}', facing {way}"
-                edit = Edit("insert", line.name, part.step, (f"cap: {{id: {name}, faces: {way}}}",))
-                note = f"capped tee as a {kind}"
-                yield prices.change(kind, line.name, part.step, part.pipe, words, note, edit, access=name)
+    note = f"capped tee in place of the {part.kind}"
+    return prices.change("capped tee", line.name, part.step, part.pipe, words, note, edit, access=name)
 
 
 def end_caps(layout: Layout, line: Line, prices: Prices) -> Iterator[Change]:

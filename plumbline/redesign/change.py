@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..layout import layout_of
-from ..layout.model import Layout
+from ..layout.model import Layout, Vector
 from ..layout.opening import says_opening
 from ..layout.rewrite import quoted
 from ..layout.values import plain
@@ -21,7 +21,7 @@ from .script import CannotChange, Pen, Script, read_script
 
 __all__ = ["CannotChange", "Change", "Edit", "apply", "changed", "clash", "quoted"]
 
-Op = Literal["swap", "insert", "split", "cut", "resize", "open", "pipe", "end", "drop"]
+Op = Literal["swap", "insert", "split", "cut", "lay", "resize", "open", "pipe", "end", "drop"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,8 @@ class Edit:
     """One edit of a line of pipe in the text.
 
     `op` is what is done to `step` (counted from 1): "swap" writes `texts` in its place (none takes it out), "insert" writes them
-    before it, "split" writes them into a run, `at` [m] from its start, "cut" leaves `at` [m] of a run, "resize" gives a run the pipe
+    before it, "split" writes them into a run, `at` [m] from its start, "cut" leaves `at` [m] of a run, "lay" makes it go `sides` (east, north, up) [m], `at` [m] in
+    all, "resize" gives a run the pipe
     `texts[0]`, "open" a valve the opening `at`. Or to the line itself: "pipe" gives it the pipe `texts[0]`, "end" the `to` (or, with step
     0, the `from`) `texts[0]`, and "drop" takes it out.
     """
@@ -39,6 +40,7 @@ class Edit:
     step: int = 0
     texts: tuple[str, ...] = ()
     at: float = 0.0
+    sides: Vector = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,10 @@ def _clash(a: Edit, b: Edit) -> bool:
         return a.op == b.op
     if a.op == b.op == "split":
         return abs(a.at - b.at) < 0.05
-    return {a.op, b.op} not in ({"split", "resize"}, {"cut", "resize"})
+    ops = {a.op: a, b.op: b}
+    if ops.keys() == {"split", "lay"}:
+        return ops["split"].at > ops["lay"].at - 0.05
+    return ops.keys() not in ({"split", "resize"}, {"cut", "resize"}, {"lay", "resize"}, {"swap", "resize"})
 
 
 def apply(text: str, changes: Iterable[Change]) -> str:
@@ -168,6 +173,8 @@ def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[
     run = _run(script, line, step)
     if "resize" in ops:
         run["pipe"] = ops["resize"].texts[0]
+    if "lay" in ops:
+        run = _laid(run, ops["lay"].sides)
     if "cut" in ops:
         run = _part(run, 0.0, ops["cut"].at)
         return [_run_text(run), *ops["cut"].texts]
@@ -176,6 +183,23 @@ def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[
         out += [_run_text(_onward(_part(run, start, edit.at), start)), *edit.texts]
         start = edit.at
     return [*out, _run_text(_onward(_part(run, start, None), start) if start else run)]
+
+
+def _laid(run: dict[str, str], sides: Vector) -> dict[str, str]:
+    """A run that goes another way, each side in the unit that it is written in, or that the longest is."""
+    said = {way: quantity(text, "length") for way, text in run.items() if way in DIRECTIONS}
+    if not said or run.keys() & {*RELATIVE, "fall", "rise"}:
+        raise CannotChange("the run's way is not said by the compass alone")
+    longest = max(said, key=lambda way: said[way])
+    out = dict(run)
+    for way in dict.fromkeys((*said, *DIRECTIONS)):
+        like = way if said.get(way) else longest
+        number, unit = _number(run[like], said[like])
+        size = round(sum(a * b for a, b in zip(sides, DIRECTIONS[way], strict=True)) * number / said[like], 9)
+        out[way] = inches_text(size) if unit == TAPE else f"{size:.10g} {unit}".strip()
+        if size <= 0.0:
+            del out[way]
+    return out
 
 
 def _onward(run: dict[str, str], start: float) -> dict[str, str]:
@@ -191,7 +215,7 @@ def _run(script: Script, line: str, step: int) -> dict[str, str]:
     turns = len(run.keys() & {*RELATIVE})
     if (
         turns > 1
-        or not run.keys() <= {*_WAYS, "fall", "rise", "pipe", "sunlit", "clear", "hot"}
+        or not run.keys() <= {*_WAYS, "fall", "rise", "pipe", "past", "sunlit", "clear", "hot"}
         or any("\n" in text for text in run.values())
     ):
         raise CannotChange("the step is no plain run")

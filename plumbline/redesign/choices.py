@@ -8,10 +8,14 @@ from dataclasses import dataclass
 
 from ..check import CheckResult
 from ..hydraulics.flows import Flows
+from ..layout.model import Layout
 from ..upkeep.intervals import subtract
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
+from ..upkeep.traps import trapped
 from .accesses import accesses
+from .bends import BENDS, softer
+from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, batches, effects, rodded_with
@@ -21,7 +25,7 @@ from .place import part_at
 from .prices import Prices
 from .sizes import priced_in
 from .valves import set_valve
-from .water import Wanted, safely
+from .water import Unmet, Wanted, safely
 
 __all__ = ["Choices", "Learned"]
 
@@ -40,7 +44,8 @@ class Learned:
 
 class Choices:
     """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the name of each),
-    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away."""
+    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away, `bends` those that take
+    corners out, `bent` the lines in which they do. The water does not feel those that are `dry`, such as bends of what falls by itself."""
 
     def __init__(
         self, before: CheckResult, wanted: Wanted, prices: Prices, *, cleaning: bool, tell: Callable[[str], None]
@@ -51,13 +56,15 @@ class Choices:
         self.cleaning = cleaning
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
-        pipes = can_be_built(layout, self.offers.changes, lambda some: [[one] for one in some])
+        openings = can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()
+        offered = (*self.offers.changes, *(self.softened(openings) if cleaning else ()))
+        pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
         valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
                   for tap in self.offers.valves.values()]  # fmt: skip
         self.changes: tuple[Change, ...] = (
             *pipes,
             *valves,
-            *(can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()),
+            *openings,
         )
         self.costs = [change.cost(prices.hour) for change in self.changes]
         self.number = {change: n for n, change in enumerate(self.changes)}
@@ -68,9 +75,15 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
+        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in BENDS}
+        pushed = {stretch.line for stretch in layout.stretches if not before.flows.stretches[stretch.id].gravity}
+        self.soft = frozenset(n for n, change in self.bends.items() if change.kind == "two 45s")
+        self.dry = self.on_legs | self.soft | {n for n, change in self.bends.items() if change.line not in pushed}
         loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
+        self.access_at = {access.id: (access.line, access.at) for access in layout.accesses}
         self.drops = {n: pipe for n in sorted({*self.on_legs, *loops}) if (pipe := self.takes_away(self.changes[n]))}
         self.clashes = clashes(self.changes)
+        self.bent = BentLines(layout, self.bends)
         self.together = [
             (frozenset({a, p}), more)
             for p in self.pipes
@@ -78,7 +91,9 @@ class Choices:
             if (new := priced_in(self.changes[a], self.changes[p], prices)) is not None
             and (more := new.cost(prices.hour) - self.costs[a]) > 0.0
         ]
-        self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in self.legs if group]
+        self.traps, self.uncured = self.trap_cures() if cleaning else ({}, ())
+        groups = (*self.legs, *self.traps.values())
+        self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in groups if group]
         self.taste = [1.0 + self.oddness(change) for change in self.changes]
         self.learned: list[Learned] = []
         self.flushes: dict[frozenset[int], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
@@ -90,8 +105,41 @@ class Choices:
         if self.cleaning:
             self.learn((), self.before.flows)
             anew = [some[0] for some in self.offers.bores.values() if some and some[0] in self.number]
-            if anew:
-                self.learn(tuple(anew), None)
+            for some in dict.fromkeys(
+                [(), *self.bent.rounds(self.clashes, self.soft), *self.bent.rounds(self.clashes)]
+            ):
+                made = (*anew, *(self.changes[n] for n in some))
+                if made:
+                    self.learn(made, None)
+
+    def softened(self, openings: Sequence[Change]) -> Iterator[Change]:
+        """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""
+        clean = [*self.before.upkeep.cleanable.items()]
+        clean += [item for pipe in rodded_with(self.layout, openings, ()).values() for item in pipe.items()]
+        left = {name for name, line in self.layout.lines.items() if name not in self.offers.bores and subtract(
+            [(0.0, line.length)], [piece for one, some in clean if one == name for piece in some], slack=1e-6)}  # fmt: skip
+        return (change for change in softer(self.layout, self.prices) if change.line in left)
+
+    def trap_cures(self) -> tuple[dict[tuple[str, str], frozenset[int]], tuple[Unmet, ...]]:
+        """For each low point and hump of which the check warns the changes that cure it alone, by kind and line; and those that none cures."""
+        limits = {"low-point": ("low point depth", False), "hump": ("hump height", True)}
+        cures: dict[tuple[str, str], frozenset[int]] = {}
+        uncured = []
+        for one in self.before.findings:
+            if one.kind not in limits or one.level != "warn" or one.line is None:
+                continue
+            limit, air = limits[one.kind]
+
+            def deep(layout: Layout, line: str = one.line, limit: str = limit, air: bool = air) -> int:
+                return sum(trap.line == line and trap.depth > layout.limits[limit] for trap in trapped(layout, air=air))
+
+            some = (n for n in (*self.pipes, *self.openings) if self.changes[n].line == one.line)
+            good = frozenset(n for n in some if deep(changed(self.layout, [self.changes[n]])) < deep(self.layout))
+            if good:
+                cures[one.kind, one.line] = good
+            else:
+                uncured.append(Unmet(one.kind, one.line, one.line, one.weight, one.message))
+        return cures, tuple(uncured)
 
     def learn(self, made: tuple[Change, ...], flows: Flows | None, settings: tuple[Change, ...] = ()) -> Learned:
         """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given."""
@@ -105,9 +153,10 @@ class Choices:
             flush=self.flushes.setdefault(numbers, {}) if flows is not None else None,
             tell=self.tell,
         )
+        before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
         own = {change.access: self.number[change] for change in made if change.access}
-        at = {access.id: access.line for access in self.layout.accesses}
+        at = {name: line for name, (line, _) in self.access_at.items()}
         losses: dict[str, list[tuple[int, Pipe]]] = {}
         for change, effect in found.items():
             for name, pipe in effect.losses.items():
@@ -119,22 +168,30 @@ class Choices:
                 for name, lost in self.behind.items()}  # fmt: skip
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
+            some_at: list[tuple[Provider, tuple[str, float] | None]] = []
             for name, pipe in cleaned.items():
                 lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
                         *shut.get(name, ()))  # fmt: skip
-                out.append(Provider(own.get(name, THERE), pipe, (), lost))
-            out += [
-                Provider(
-                    self.number[change], effect.perhaps if perhaps else effect.gains, (), shut.get(change.access, ())
-                )
-                for change, effect in found.items()
-            ]
-            out += [Provider(self.number[a], pipe, (frozenset({self.number[b]}),)) for a, b, pipe in pairs]
+                some_at.append((Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name)))
+            for change, effect in found.items():
+                pipe = effect.perhaps if perhaps else effect.gains
+                one = Provider(self.number[change], pipe, (), shut.get(change.access, ()))
+                some_at.append((one, self.place(change)))
+            for a, b, pipe in pairs:
+                one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
+                some_at.append((one, self.place(a)))
+            out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
         self.learned.append(
             Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
         )
         self._atoms = None
         return self.learned[-1]
+
+    def place(self, change: Change) -> tuple[str, float]:
+        """Where a change is made: its line, and how far along it [m]."""
+        line = self.layout.lines[change.line]
+        first = next((part.at for part in line.parts if part.step >= change.step), line.length)
+        return change.line, first + (change.edits[0].at if change.edits[0].op == "split" else 0.0)
 
     def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
@@ -173,7 +230,7 @@ class Choices:
         master asks for no more than it must. What was learned with some pipe is then taken to hold with any; but in lines where no brush fits
         the pipe as it is, only if they are laid anew."""
         lengths = {name: line.length for name, line in self.layout.lines.items()} if self.cleaning else {}
-        drops = list(self.drops.items())
+        drops = [*self.drops.items(), *self.bent.gone.items()]
         if just is not None:
             return atoms(lengths, just, drops)
         if self._atoms is None:
@@ -182,7 +239,7 @@ class Choices:
 
     def apart(self, learned: Learned) -> Iterator[Provider]:
         """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""
-        anew = {self.changes[n].line for n in learned.made} & self.offers.bores.keys()
+        anew = {self.changes[n].line for n in learned.made if self.changes[n].kind == "pipe"} & self.offers.bores.keys()
         for one in learned.perhaps:
             usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
             yield Provider(one.number, usual, one.needs, one.lost if not learned.made else self.dropped(one.lost))

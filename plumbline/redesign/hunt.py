@@ -22,6 +22,7 @@ from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
 from .change import Change, changed
 from .choices import Choices
+from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .trial import Names, Numbers, Trial
@@ -86,7 +87,7 @@ class Hunt:
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
             if lacking:
-                self.cuts += self.without(pipe - choices.on_legs, lacking)
+                self.cuts += self.without(pipe - choices.dry, lacking)
             elif self.best is None and choices.taps and pipe not in begun:
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
@@ -116,7 +117,7 @@ class Hunt:
     def more_valves(self, pipe: Numbers, taps: Names, everything: Names) -> list[Cut]:
         """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""
         number = {name: n for n, name in self.choices.taps.items()}
-        here = pipe - self.choices.on_legs
+        here = pipe - self.choices.dry
         some = sorted(self.trial.opened_up(pipe, everything) - taps)
         needed = [name for name in some if self.trial.lacking(pipe, everything - {name})]
         if needed:
@@ -126,7 +127,7 @@ class Hunt:
     def other(self, pipe: Numbers, more: dict[int, float] | None = None, among: Collection[int] | None = None) -> Cut:
         """Something must be other than in this choice of pipe (`among` some, dead ends left aside), or one of `more` must be made."""
         some = self.choices.pipes if among is None else sorted(among)
-        others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.on_legs}
+        others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.dry}
         return Cut({**others, **(more or {})}, 1.0 - len(pipe))
 
     # ------------------------------------------------------------------ whole sets
@@ -158,7 +159,12 @@ class Hunt:
                 break
             fewer = perhaps
             if perhaps is not None and not isinstance(got, bool):
-                fewer = _found_wanting(perhaps, answer.chosen, self.company(answer.chosen, got), _missed(got))
+                fewer = _found_wanting(
+                    perhaps,
+                    answer.chosen,
+                    self.company(answer.chosen, got),
+                    self.choices.bent.along(_missed(got), pipe),
+                )
             if fewer != perhaps:
                 perhaps = fewer
                 continue
@@ -241,7 +247,8 @@ class Hunt:
         fails = [finding for finding in result.findings if finding.level == "fail"]
         bad = [one for one in unmet(result.layout, result.flows, fails, self.trial.wanted)
                if not self.trial.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
-        return not bad and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
+        traps = {(one.kind, one.line) for one in result.findings if one.level == "warn"} & self.choices.traps.keys()
+        return not bad and not traps and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
 
     # ------------------------------------------------------------------ where nothing was found
 
@@ -267,7 +274,7 @@ class Hunt:
         found: dict[str, tuple[int, float, int]] = {}
         for n in self.choices.pipes:
             change = self.choices.changes[n]
-            if n not in self.choices.on_legs and change.kind != "take out loop":
+            if n not in self.choices.on_legs and n not in self.choices.bends and change.kind != "take out loop":
                 rank = (change.step, change.money, n)
                 found[change.line] = max(found.get(change.line, rank), rank)
         return frozenset(n for _, _, n in found.values())
@@ -305,7 +312,7 @@ def _missed(got: CheckResult) -> dict[str, Intervals]:
 
 
 def _found_wanting(
-    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: dict[str, Intervals]
+    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: Pipe
 ) -> tuple[Provider, ...]:
     """What may be cleaned: what was `missed` when it was tried may be in more company only, since every access more costs the usual flow a
     little, and a flush gains by it."""

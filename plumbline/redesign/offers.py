@@ -9,13 +9,15 @@ from dataclasses import dataclass
 from ..check import CheckResult
 from ..layout.model import Layout
 from ..upkeep.dead_legs import DeadLeg
+from ..upkeep.intervals import subtract
 from ..upkeep.tools import cleans, tools
+from .bends import straight_in, straighter
 from .change import Change
 from .legs import dead_lines, idle_loops, leg_changes
 from .prices import Prices
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
-from .valves import check_valve_in, move_valve, new_valve, siphon_break
+from .valves import check_valve_in, check_valves_out, move_valve, new_valve, siphon_break
 from .water import Unmet, Wanted, unmet
 
 __all__ = ["Offers", "offers", "unbrushed"]
@@ -24,6 +26,9 @@ HEAVY = 0.05
 """A line that takes less than this share of what a route loses is not worth a larger pipe."""
 
 AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intake-uncovered")
+
+
+TRAPS = ("low-point", "hump")
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     fails = [finding for finding in result.findings if finding.level == "fail"]
     lacking = unmet(layout, result.flows, fails, wanted)
     bores = unbrushed(layout) if brushes else {}
-    found: list[Change] = []
+    found: list[Change] = list(_bends(result, prices)) if brushes else []
     by_line: dict[str, tuple[Change, ...]] = {}
     for name in dict.fromkeys([*bores, *_lines(result, lacking)]):
         line = layout.lines[name]
@@ -72,6 +77,8 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     valves = taps_of(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
     if valves or any(one.kind == "margin" for one in lacking):
         found += _new_valves(result, valves, wanted, prices)
+    if any(one.kind not in ("dead-leg", "margin", *AFTER_A_CUT) for one in lacking):
+        found += check_valves_out(layout, result.flows, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
         found += _against_siphons(result, prices)
     if brushes:
@@ -81,6 +88,18 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
             if loop.line in legs:
                 legs[loop.line] = (*legs[loop.line], loop)
     return Offers(tuple(found), legs, valves, whole, lacking)
+
+
+def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
+    """Bends to be taken out of lines that are not clean, or that hold water or air."""
+    layout, clean = result.layout, result.upkeep.cleanable
+    left = {
+        name for name, line in layout.lines.items() if subtract([(0.0, line.length)], clean.get(name, ()), slack=1e-6)
+    }
+    left |= {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
+    for change in (*straighter(layout, prices), *straight_in(layout, prices)):
+        if change.line in left:
+            yield change
 
 
 def _whole(layout: Layout, change: Change) -> bool:

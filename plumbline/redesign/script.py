@@ -7,7 +7,7 @@ out stays behind as a comment.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,7 +19,7 @@ from ..layout.tree import tree_of
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 
-__all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script"]
+__all__ = ["CannotChange", "LineText", "Pen", "Script", "held", "read_script"]
 
 MARK = "# changed: "
 
@@ -127,6 +127,17 @@ def read_script(text: str) -> Script:
         key.stop for key, _ in (root.pairs if root is not None else None) or () if plain(key.text or "") == "lines"
     )
     return Script(text, root, lines, frozenset(shared), next(opens, 0))
+
+
+def held(text: str, lines: Iterable[str]) -> dict[str, str]:
+    """Why no step of some lines can be changed, by the name that the file has for them; those that can be are left out."""
+    script, out = read_script(text), {}
+    for name in lines:
+        if name not in script.lines:
+            out[name.rpartition(" ")[0]] = "once for all of a row"
+        elif script.lines[name].spread:
+            out[name] = "with a manifold, a cross or a three-way valve in it"
+    return out
 
 
 def _by_word(node: Node | None) -> dict[str, Node]:

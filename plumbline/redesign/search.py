@@ -14,6 +14,7 @@ from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
 from .hunt import SAME_COST, Best, Hunt
 from .prices import Prices
+from .script import held
 from .water import Unmet, Wanted
 
 __all__ = ["Redesign", "Targets", "search", "search_afresh"]
@@ -63,6 +64,11 @@ class Redesign:
     def base(self) -> Layout:
         """The layout whose text the changes speak of."""
         return self.before.layout if self.sheet is None else self.sheet.layout
+
+    @property
+    def held(self) -> dict[str, str]:
+        """Why the file lets no step of some lines be changed, by their names in it."""
+        return held(self.base.text, self.base.lines)
 
     @property
     def proven(self) -> bool:
@@ -122,7 +128,7 @@ def search(
     if best is None:
         return None
     bound = min(hunt.bound, best.cost, hunt.doubt)
-    return Redesign(before, best.result, targets, best.changes, best.cost, bound, hunt.trial.left, hunt.share,
+    return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
                     hunt.trial.tried, hunt.choices, stopped)  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from ..upkeep.tools import tools
 from .place import free_name
 from .script import read_script
 
-__all__ = ["LEVEL", "OVER", "Head", "Sheet", "Stays", "series"]
+__all__ = ["LEVEL", "OVER", "Head", "Sheet", "Stays", "plain", "series"]
 
 PLAIN = frozenset(("run", "elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "union", "tee", "wye", "dry socket", "reducer", "expander", "check valve",
                    "bulkhead"))  # fmt: skip
@@ -62,7 +62,7 @@ class Sheet:
     def head(self, line: Line) -> Head:
         """What of a pump's line stays as it is."""
         tee = next((part.step for part in line.parts if part.kind in ("tee", "wye")), math.inf)
-        odd = [part for part in line.parts if part.step < tee and (not _plain(part) or part.kind == "bulkhead")]
+        odd = [part for part in line.parts if part.step < tee and (not plain(part) or part.kind == "bulkhead")]
         apart = ("run", "hose", "spray bar", "reducer", "expander")
         known = line.name in self.script.lines and not self.script.lines[line.name].spread
         odd = [part for part in odd if part.at <= line.length / 2.0]
@@ -74,7 +74,7 @@ class Sheet:
 
     def refuse(self, line: Line, kept: Sequence[str]) -> None:
         """Raise where a line holds what cannot be laid anew behind what is kept of it."""
-        odd = next((p.called for p in line.parts if (not _plain(p) and p.step > len(kept)) or p.step == 0), None)
+        odd = next((p.called for p in line.parts if (not plain(p) and p.step > len(kept)) or p.step == 0), None)
         if odd is not None:
             some = {"run": "has no steps", "spray bar": "has holes along it", "drip line": "has holes along it"}
             raise Stays(some.get(odd, f"has {'an' if odd[0] in 'aeiou' else 'a'} {odd}"))
@@ -127,7 +127,7 @@ class Sheet:
         return name
 
 
-def _plain(part: Part) -> bool:
+def plain(part: Part) -> bool:
     """Whether a part can be left out, or put in again where it is needed."""
     return part.kind in PLAIN or (adjustable(part) and part.runs is None)
 

@@ -14,7 +14,7 @@ from .change import Change, Edit
 from .prices import Prices
 from .script import read_script
 
-__all__ = ["larger", "priced_in", "sizes", "smaller"]
+__all__ = ["larger", "priced_in", "sizes"]
 
 MOST_SIZES = 2
 """How many sizes up are offered."""
@@ -36,11 +36,6 @@ def larger(layout: Layout, pipe: Pipe, least: float = 0.0) -> list[PipeRow]:
     like = (_usual(layout) if hose else None) or pipe.name
     rows = [row for row in catalogue.series(like) if row.bore > pipe.bore + 1e-6 and row.bore >= least - 1e-9]
     return rows[:MOST_SIZES]
-
-
-def smaller(pipe: Pipe) -> list[PipeRow]:
-    """The next size down."""
-    return [row for row in catalogue.series(pipe.name) if row.bore < pipe.bore - 1e-6][-1:]
 
 
 def priced_in(change: Change, made: Change, prices: Prices) -> Change | None:

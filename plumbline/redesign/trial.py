@@ -31,8 +31,8 @@ class Trial:
         self.warm: dict[str, float] = {}
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
-        """The water with a choice. Dead ends have no flow in them, and are left as they are."""
-        key = (pipe - self.choices.on_legs, taps)
+        """The water with a choice. What it does not feel is left as it is: the proof has it."""
+        key = (pipe - self.choices.dry, taps)
         if key not in self.known:
             made = [self.choices.changes[n] for n in sorted(key[0])]
             words = "; ".join(change.words for change in made) or "the pipe as it is"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, label
 from ..layout.model import Layout, Line, Part
 from ..parts.sizes import outside_of
@@ -68,11 +69,12 @@ def check_valve_in(layout: Layout, line: Line, prices: Prices) -> Change | None:
     return prices.change("check valve", line.name, first.step, first.pipe, words, "check valve", edit)
 
 
-def check_valves_out(layout: Layout, prices: Prices) -> Iterator[Change]:
-    """Take a check valve out of a line and join the pipe."""
+def check_valves_out(layout: Layout, flows: Flows, prices: Prices) -> Iterator[Change]:
+    """Take a check valve out of a line in which nothing flows, and join the pipe; one behind a pump stays."""
+    still = {stretch.line for stretch in layout.stretches if flows.stretches[stretch.id].flow == 0.0}
     for line in layout.lines.values():
         for part in line.parts:
-            if part.kind == "check valve":
+            if part.kind == "check valve" and line.name in still and line.start.kind != "pump":
                 words = (
                     f"take the check valve at step {part.step} of '{line.name}' out, and join the pipe with a coupling"
                 )

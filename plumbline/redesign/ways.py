@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from ..layout.model import Line, Vector
+from ..layout.model import Layout, Line, Vector
 from .router import CLEAR, CORNER, Box, hits, shortest_way
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "both_ways",
     "level_of",
     "measured",
+    "measured_in_all",
     "on",
     "spread",
     "way_round",
@@ -101,6 +102,12 @@ def measured(line: Line, kept: int = 0) -> tuple[float, int]:
     rest = [part for part in line.parts if part.step > kept]
     corners = sum(1 for part in rest if part.turn > math.radians(5.0) and not part.is_pipe)
     return sum(part.length for part in rest), corners
+
+
+def measured_in_all(layout: Layout) -> tuple[float, int]:
+    """The length [m] and the corners of all lines."""
+    lengths, corners = zip(*(measured(line) for line in layout.lines.values()), strict=True)
+    return sum(lengths), sum(corners)
 
 
 def beside(begin: Vector, targets: Sequence[Target], cross: int) -> list[float]:

@@ -12,10 +12,13 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..findings import Finding
+from ..redesign.bends import BENDS
 from ..redesign.buys import Buy, Standing, Worth, standing
 from ..redesign.proof import Difference
 from ..redesign.search import Redesign
+from ..redesign.ways import measured_in_all
 from ..units import show
+from ..upkeep.words import listed
 from .care import care
 from .plain import plain_table
 from .words import level_word
@@ -25,6 +28,10 @@ __all__ = ["RedesignView"]
 PLACEHOLDERS = (
     "Prices and minutes are placeholders, from no shop and no time sheet: they only compare changes with each other. Put your "
     "own into a file and say --prices FILE."
+)
+MOVED = (
+    "Whether something stands where pipe is laid over to, the file does not say: look before anything is cut. A run that has to stay "
+    "where it is says what it goes past, as in {west: 0.4 m, past: kerb}."
 )
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _FEW = 12
@@ -124,6 +131,7 @@ class RedesignView:
                               *(_got(result, name) for result in (before, after)))  # fmt: skip
         for name in before.flows.pumps:
             table.add_row(Text(f"pump {name}"), *(_duty(result, name) for result in (before, after)))
+        table.add_row("pipe, and its corners", *(_pipe(result) for result in (before, after)))
         table.add_row("pipe that can be cleaned", *(f"{result.score.cleanable:.0%}" for result in (before, after)))
         table.add_row("  by rod", *(f"{_reached(result):.0%}" for result in (before, after)))
         for name in before.score.marks:
@@ -181,9 +189,14 @@ class RedesignView:
             )
         if redesign.sheet is not None:
             yield from redesign.sheet.notes(redesign.before.layout)
-        yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses and changes of pipe, "
-               "valves, dead ends and idle loops are searched"
-               + ("." if redesign.sheet is not None else "; the way a pipe runs is left as it is, but with --afresh."))  # fmt: skip
+        yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
+               "and changes of pipe, valves, dead ends and idle loops are searched"
+               + ("." if redesign.sheet is not None else "; a line takes a new way from end to end with --afresh only."))  # fmt: skip
+        if any(change.kind in BENDS for change in redesign.changes):
+            yield MOVED
+        for why in dict.fromkeys(redesign.held.values()):
+            names = listed([f"'{name}'" for name, said in redesign.held.items() if said == why])
+            yield f"Nothing is changed in {names}, which the file has {why}: write each line by itself, run by run, to have it searched."
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
         elif self.placeholders is not None and any(self.placeholders):
@@ -238,6 +251,11 @@ def _duty(result: CheckResult, name: str) -> str:
         return ""
     units = result.layout.units
     return f"{show(duty.flow, 'flow', units)} against {show(duty.head, 'head', units)}"
+
+
+def _pipe(result: CheckResult) -> str:
+    length, corners = measured_in_all(result.layout)
+    return f"{show(length, 'length', result.layout.units)}, {corners}"
 
 
 def _reached(result: CheckResult) -> float:
