@@ -26,6 +26,7 @@ WRITERS = {
     "redesign": ["redesign", "own.yaml", "--force", "-o"],
     "balance": ["balance", "own.yaml", "-o"],
     "diagnose": ["diagnose", "own.yaml", "-o"],
+    "fouling": ["fouling", "own.yaml", "--readings", "own.yaml", "-o"],
     "size": ["size", "own.yaml", "--fish", "2 kg/month", "-o"],
     "parts": ["parts", "own.yaml", "--csv"],
     "new": ["new", "--system", "raft", "-o"],
