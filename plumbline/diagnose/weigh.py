@@ -65,7 +65,9 @@ def weigh(solver: CauseSolver, answers: Sequence[Answers], seen: Seen) -> list[W
         found = _shared(
             [one if new is one.answers else weighed(new, seen) for new, one in zip(closer, found, strict=True)]
         )
-    return sorted(found, key=lambda one: -one.chance)
+    # Those as likely as each other to all that is told stay in the order of the causes, whatever the last digits.
+    order = {one.cause: number for number, one in enumerate(answers)}
+    return sorted(found, key=lambda one: (-round(one.chance, 4), order[one.answers.cause]))
 
 
 def weighed(answers: Answers, seen: Seen) -> Weighed:
