@@ -318,7 +318,7 @@ def _polish(problem: Problem, point: Point) -> Point:
     """Bring the residual down to rounding with the matrix at hand, as long as that helps; not where little is asked for."""
     if problem.tolerance > 1e-8:
         return point
-    least = 1e-15 * max(problem.head_scale, float(np.max(np.abs(point.heads), initial=0.0)))
+    least = 1e-15 * problem.head_scale
     for _ in range(3):
         if point.residual <= least:
             return point
