@@ -318,9 +318,10 @@ def _polish(problem: Problem, point: Point) -> Point:
     """Bring the residual down to rounding with the matrix at hand, as long as that helps; not where little is asked for."""
     if problem.tolerance > 1e-8:
         return point
-    least = 1e-15 * problem.head_scale
+    least = 1e-15 * max(problem.head_scale, float(np.max(np.abs(point.heads), initial=0.0)))
     for _ in range(3):
-        if point.residual <= least:
+        # Of a shut link the residual is the trickle's, a millionth of the head that it lacks.
+        if float(np.max(np.abs(point.energy), initial=0.0)) <= least:
             return point
         try:
             d_head, d_flow = problem.step.again(point.mass, point.energy)
