@@ -390,6 +390,26 @@ def test_a_loop_siphon_under_its_limit_trickles_on() -> None:
 
 
 @pytest.mark.second_method
+def test_a_siphon_that_gets_more_than_an_open_upright_would_take_keeps_its_bed_from_running_over() -> None:
+    """An upright of 18 mm under 0.13 m would take 15 L/min, and the bed gets more. But the bell has caught long before: its pipe then runs
+    full, and takes what comes with the water half a bore over the crest, the sump as far down as that leaves it."""
+    result = checked("siphon_fed_fast")
+    lift = straight(3.0, 40.0)
+    high = 1.22 + 0.009
+    low = 0.60 - 0.2 - (high - 1.05) * 0.5
+    flow = brentq(lambda q: lift(q) - (1.45 - low) - lost(q, 0.028, 2.1, 1.9), 1e-5, 6e-4)
+    assert over(0.009, 0.018) < flow
+    assert crest(flow, 0.018) > 0.13
+    assert levels(result) == pytest.approx({"sump": low, "bed": high}, abs=2e-3)
+    assert litres(result)["riser.to"] == pytest.approx(flow / LITRE_MIN, rel=0.01)
+    bed = result.flows.vessels["bed"]
+    assert bed.spilt == 0.0
+    assert bed.carries == pytest.approx(through(0.13 + 0.7, 0.018, 0.7, 1.5), rel=0.03)
+    assert result.day is not None
+    assert result.day.vessels["bed"].highest == pytest.approx(high, abs=0.006)
+
+
+@pytest.mark.second_method
 def test_two_siphons_of_two_sizes_beside_a_by_pass_flood_as_often_as_two_integrals_say() -> None:
     """Each bed by itself from break to break, A Δh/Qi up and ∫ A dh/(Qf − Qi) down, with the inflow of the sump's middle level; both drift."""
     course = followed("two_siphons_bypass", 2.0)
