@@ -268,6 +268,13 @@ def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_wate
     assert [one.kind for one in result.findings].count("power-cut-overtops") == 1
 
 
+@pytest.mark.invariant
+def test_no_range_is_told_where_one_of_two_pumps_gives_what_comes_to_it() -> None:
+    result = checked("two_pumps_float_switch")
+    assert {duty.state for duty in result.flows.pumps.values()} > {"by its switch"}
+    assert result.sure is None
+
+
 @pytest.mark.second_method
 def test_a_bed_that_runs_over_once_as_its_full_sump_is_pumped_down() -> None:
     """With 0.80 m in the sump the pump gives 36 L/min and later 16, of which the bed's port takes what the depth over it drives: for some
