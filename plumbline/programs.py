@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import ctypes
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -74,8 +77,28 @@ class Program:
         for presolve in (True, False) if stubborn else (True,):
             options: Any = {"mip_rel_gap": 0.0, "presolve": presolve} | ({"time_limit": seconds} if seconds else {})
             bounds = Bounds(lower, self.most)
-            found = milp(weights, constraints=rules, integrality=whole, bounds=bounds, options=options)
+            with _silent():
+                found = milp(weights, constraints=rules, integrality=whole, bounds=bounds, options=options)
             if found.x is not None:
                 break
         bound = getattr(found, "mip_dual_bound", None)
         return Solved(found.x, float(bound) if bound is not None and np.isfinite(bound) else 0.0, bool(found.success))
+
+
+@contextmanager
+def _silent() -> Iterator[None]:
+    """Keep what the solver writes past Python from standard output, which may be another program's: it has no option for all of it."""
+    try:
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # there is no standard output
+        yield
+        return
+    os.dup2(nowhere, 1)
+    try:
+        yield
+    finally:
+        with suppress(OSError, AttributeError, TypeError):
+            ctypes.CDLL(None).fflush(None)
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)

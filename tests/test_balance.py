@@ -517,6 +517,60 @@ def test_a_drain_cannot_be_throttled(read_text: ReadText) -> None:
 
 
 @pytest.mark.pinned
+def test_valves_in_a_drain_that_parts_are_left_to_the_bucket_and_the_pumped_vessel_alone_wants_one(
+    read_text: ReadText,
+) -> None:
+    with pytest.raises(PlumblineError) as caught:
+        balance(
+            read_text("""
+vessels:
+  tank: {base: 1 m, rim: 1 m, water: 0.8 m, area: 2 m^2, wants: 20 L/min}
+  bed: {again: 2, base: 0.7 m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, wants: 5 L/min}
+  sump: {base: -0.4 m, rim: 0.8 m, water: 0.6 m, area: 1.5 m^2}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 4 m], [60 L/min, 1.6 m]]}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 2.5 m}, elbow, {east: 1 m}], to: tank}
+  parted: {pipe: pvc 50, from: {vessel: tank, standpipe: 0.8 m}, route: [{down: 0.8 m}, elbow, {west: 1 m}, tee: t, {west: 0.5 m}], to: bed 1}
+  arm: {pipe: pvc 50, from: t, route: [{north: 0.3 m}, gate valve: {opening: 50 %}, {north: 0.3 m}], to: bed 2}
+  back: {again: 2, pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.6 m}], to: sump}
+""")
+        )
+    assert str(caught.value) == (
+        "No valve can be set for any vessel that wants water:\n"
+        "  tank: no valve with an opening stands on the way to it\n"
+        "  bed 1: it is fed by drains, which bring what comes down them\n"
+        "  bed 2: it is fed by a drain that parts: how its valves share out what comes down is not reckoned here; trim them with "
+        "bucket and stopwatch\n"
+        "Put a ball valve into the line to 'tank'."
+    )
+
+
+@pytest.mark.second_method
+def test_a_vessel_without_a_valve_gets_as_large_a_share_as_the_one_that_has_it(read_text: ReadText) -> None:
+    """Both would get enough with the valve open, the bare one 6 % more than it wants: nobody is throttled less for that than makes them even."""
+    text = manifold((0.6, 0.8), without=(1,), wants=8.0).replace(
+        "rim: 0.4 m, area: 2 m^2, wants: 8.0", "rim: 0.4 m, area: 2 m^2, wants: 3.0", 1
+    )
+    layout = read_text(text)
+
+    def shares(opening: float) -> tuple[float, float]:
+        got = find_flows(with_openings(layout, {balance_key: opening})).vessels
+        return got["bed 0"].inflow / (3 * LPM), got["bed 1"].inflow / (8 * LPM)
+
+    result = balance(layout, rounding=0.0)
+    (balance_key,) = result.openings
+    valved, bare = shares(1.0)
+    assert valved > bare > 1.0
+    low, high = 0.2, 1.0
+    for _ in range(40):
+        half = (low + high) / 2
+        valved, bare = shares(half)
+        low, high = (half, high) if valved < bare else (low, half)
+    assert result.openings[balance_key] == pytest.approx(low, rel=2e-3)
+
+
+@pytest.mark.pinned
 def test_nothing_wanted_nothing_balanced(read_text: ReadText) -> None:
     layout = read_text(manifold().replace(", wants: 8.0 L/min", ""))
     with pytest.raises(PlumblineError) as caught:

@@ -268,6 +268,13 @@ def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_wate
     assert [one.kind for one in result.findings].count("power-cut-overtops") == 1
 
 
+@pytest.mark.invariant
+def test_no_range_is_told_where_one_of_two_pumps_gives_what_comes_to_it() -> None:
+    result = checked("two_pumps_float_switch")
+    assert {duty.state for duty in result.flows.pumps.values()} > {"by its switch"}
+    assert result.sure is None
+
+
 @pytest.mark.second_method
 def test_a_bed_that_runs_over_once_as_its_full_sump_is_pumped_down() -> None:
     """With 0.80 m in the sump the pump gives 36 L/min and later 16, of which the bed's port takes what the depth over it drives: for some
@@ -387,6 +394,26 @@ def test_a_loop_siphon_under_its_limit_trickles_on() -> None:
     course = followed("loop_siphon_slow", 6.0)
     assert course.events == ()
     assert course.vessels["bed"].level[-1] == pytest.approx(1.2 + crest(1.3 * LITRE_MIN, 0.020), abs=5e-4)
+
+
+@pytest.mark.second_method
+def test_a_siphon_that_gets_more_than_an_open_upright_would_take_keeps_its_bed_from_running_over() -> None:
+    """An upright of 18 mm under 0.13 m would take 15 L/min, and the bed gets more. But the bell has caught long before: its pipe then runs
+    full, and takes what comes with the water half a bore over the crest, the sump as far down as that leaves it."""
+    result = checked("siphon_fed_fast")
+    lift = straight(3.0, 40.0)
+    high = 1.22 + 0.009
+    low = 0.60 - 0.2 - (high - 1.05) * 0.5
+    flow = brentq(lambda q: lift(q) - (1.45 - low) - lost(q, 0.028, 2.1, 1.9), 1e-5, 6e-4)
+    assert over(0.009, 0.018) < flow
+    assert crest(flow, 0.018) > 0.13
+    assert levels(result) == pytest.approx({"sump": low, "bed": high}, abs=2e-3)
+    assert litres(result)["riser.to"] == pytest.approx(flow / LITRE_MIN, rel=0.01)
+    bed = result.flows.vessels["bed"]
+    assert bed.spilt == 0.0
+    assert bed.carries == pytest.approx(through(0.13 + 0.7, 0.018, 0.7, 1.5), rel=0.03)
+    assert result.day is not None
+    assert result.day.vessels["bed"].highest == pytest.approx(high, abs=0.006)
 
 
 @pytest.mark.second_method

@@ -354,6 +354,19 @@ def test_what_goes_wrong_is_found(read_text: ReadText, day: str, kind: str) -> N
     assert found[kind].cure
 
 
+@pytest.mark.pinned
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("siphon_bed", "Nothing overtops, no intake draws air, and every siphon starts and stops."),
+     ("courtyard", "Nothing overtops, and no intake draws air.")],
+)  # fmt: skip
+def test_a_sound_day_speaks_of_siphons_where_there_are_some(
+    name: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["day", str(LAYOUTS / f"{name}.yaml"), "--hours", "1"]) == 0
+    assert capsys.readouterr().out.splitlines()[1] == said
+
+
 @pytest.mark.invariant
 def test_json_has_the_keys_that_are_promised(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["day", str(LAYOUTS / "siphon_bed.yaml"), "--hours", "1", "--json"]) == 0

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from plumbline.errors import Fault, LayoutError
-from plumbline.layout import read_layout, source, tree
+from plumbline.layout import layout_of, read_layout, source, tree
 
 COURTYARD = Path(__file__).parent.parent / "layouts" / "courtyard.yaml"
 
@@ -1092,3 +1092,14 @@ def test_vague_words_are_not_taken_for_names(tmp_path: Path, step: str, said: st
     )
     with pytest.raises(LayoutError, match=said):
         read_layout(path)
+
+
+@pytest.mark.invariant
+def test_a_line_that_does_not_fit_is_shown_beside_the_one_with_words_before_it_and_not_beside_a_remark() -> None:
+    text = "vessels:\n    tank: {base: 0 m, water: 1 m}\n\n    # filled by hand\n  bed: {base: 1 m, water: 0.2 m}\nlines: {}\n"
+    with pytest.raises(LayoutError) as caught:
+        layout_of(text)
+    told = str(caught.value)
+    assert "5 |   bed:" in told
+    assert "2 |     tank:" in told
+    assert "filled by hand" not in told

@@ -363,3 +363,32 @@ lines:
     one, other, pipe = max(pairs, key=lambda row: length(row[2].get("a", ())))
     after = check(changed(layout, [one, other]))
     assert length(pipe["a"]) <= length(after.upkeep.cleanable["a"]) + 1e-9
+
+
+NARROW_FEED = """
+water: 16 degC
+vessels:
+  sump: {holds: sump, base: 0 m, rim: 0.7 m, water: 0.55 m, area: 1.1 m^2}
+  upper: {holds: fish, base: 0.9 m, rim: 0.9 m, water: 0.70 m, area: 1.3 m^2, wants: 18 L/min}
+  bed: {holds: plants, base: 0.95 m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, wants: 6 L/min}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 4.2 m], [35 L/min, 3.2 m], [70 L/min, 0.9 m]]}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 0.3 m}, check valve, {up: 0.35 m}, tee: offtake, {up: 0.4 m}, tee: bedtee, {up: 0.85 m}, elbow, {east: 0.6 m}, elbow, {down: 0.15 m}], to: upper}
+  by-pass: {pipe: hose 25 mm, from: offtake, route: [{hose: {west: 0.5 m, length: 0.6 m}}, {globe valve: {opening: 50 %}}, {hose: {west: 0.2 m, down: 0.25 m, length: 0.4 m}}], to: sump}
+  to bed: {pipe: pvc 20, from: bedtee, route: [{north: 0.5 m}, {ball valve: {opening: 60 %}}, {north: 0.5 m}, elbow, {up: 0.25 m}, elbow, {north: 0.2 m}], to: bed}
+  upper out: {pipe: pvc 63, from: {vessel: upper, overflow: 0.70 m}, route: [{south: 0.3 m}, elbow, {down: 0.9 m}], to: sump}
+  bed out: {pipe: pvc 40, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.5 m}, elbow, {south: 0.8 m, down: 20 mm}, elbow, {down: 0.1 m}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+def test_what_would_take_a_vessel_its_water_is_done_without_and_less_of_the_pipe_is_cleaned() -> None:
+    """No rod goes into the bed's feed of 17 mm; of a pipe that one goes into the bed takes what the tank wants. All else can be had, and is."""
+    found = search(layout_of(NARROW_FEED), Targets(), PRICES)
+    assert found is not None
+    assert found.before.upkeep.cleanable_fraction + 0.3 < found.share < 0.95
+    assert found.result.upkeep.cleanable_fraction >= found.share - 1e-6
+    flows = found.result.flows.vessels
+    assert all(flows[name].inflow >= 1.1 * wants / 60000 for name, wants in (("upper", 18.0), ("bed", 6.0)))
+    assert not any(change.kind == "pipe" and change.line == "to bed" for change in found.changes)

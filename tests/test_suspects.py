@@ -11,12 +11,15 @@ import pytest
 from checks import LAYOUTS, checked
 
 from plumbline.cli import main
-from plumbline.diagnose.causes import Cause
+from plumbline.diagnose.causes import Cause, causes_of
 from plumbline.diagnose.cures import Cure
 from plumbline.diagnose.diagnosis import Diagnosis, Suspect
+from plumbline.hydraulics.find import find_flows
+from plumbline.layout import layout_of
 from plumbline.page.sketch import Sketch, sketch
 from plumbline.page.sketch.suspects import shaded
 from plumbline.page.sketch.xml import polyline
+from plumbline.report.diagnose import suspect_rows
 
 
 def suspect(chance: float, **place: Any) -> Suspect:
@@ -101,3 +104,30 @@ def test_the_page_of_a_visit_says_what_diagnose_says(tmp_path: Path, capsys: pyt
     text = out.read_text(encoding="utf-8").replace("&#39;", "'")
     assert f"Most likely {answer}" in text
     assert text.count('class="suspect-letter"') == 6
+
+
+@pytest.mark.invariant
+def test_the_chances_that_are_told_make_a_whole() -> None:
+    suspects = tuple(suspect(chance, line="riser", start=0.0, stop=1.0, steps=(1,)) for chance in (0.4, 0.25, 0.1))
+    found = Diagnosis(checked("courtyard").layout, (), (), (), False, True, (), 0.12, suspects, (), ())
+    rows = suspect_rows(found, suspects[:2])
+    assert [row[1] for row in rows] == ["40%", "25%", "12%", "23%"]
+    assert [row[2] for row in rows][2:] == ["the file as written", "all others together"]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("first", ["main", "branch"])
+def test_a_leak_at_a_tee_is_told_at_a_step_beside_it(first: str) -> None:
+    """Whichever line the file has first: at the branch's first step, or at the one before the tee."""
+    lines = {
+        "main": "main: {pipe: pvc 25, from: lift, route: [{up: 1 m}, tee: t, {up: 0.5 m}, elbow, {east: 1 m}], to: bed}",
+        "branch": "branch: {pipe: pvc 25, from: t, route: [{north: 1 m}, elbow, {up: 0.5 m}, elbow, {north: 1 m}], to: bed}",
+    }
+    order = sorted(lines, key=lambda name: name != first)
+    layout = layout_of(
+        "vessels: {tank: {base: 0 m, water: 0.8 m}, bed: {base: 1 m, water: 0.2 m}}\n"
+        "pumps: {lift: {in: tank, curve: [[0 L/min, 4 m], [60 L/min, 1 m]]}}\n"
+        "lines:\n  " + "\n  ".join(lines[name] for name in order) + "\n"
+    )
+    leak = next(one for one in causes_of(layout, find_flows(layout)) if one.kind == "leak" and one.leak == "t")
+    assert (leak.line, leak.steps) == {"main": ("main", (1,)), "branch": ("branch", (1,))}[first]

@@ -262,9 +262,9 @@ class _Finder:
                      for s, one in zip(some, got, strict=True) if s.parts]  # fmt: skip
             if len(some) > 1 and not any(one.vented or one.dry for one in got) and min(heads, default=0.0) > 0.02:
                 first = some[0]
-                at = first.start if first.tail == point else first.stop
+                at, end = (first.start, 0) if first.tail == point else (first.stop, -1)
                 yield self.cause("leak", f"'{point}'", lambda _: self.layout, line=first.line, leak=point, start=at, stop=at,
-                                 steps=(first.parts[-1].step,) if first.parts else ())  # fmt: skip
+                                 steps=(first.parts[end].step,) if first.parts else ())  # fmt: skip
 
     # ------------------------------------------------------------------ pumps, and figures in the file
 

@@ -28,6 +28,10 @@ CARRIES, CLEARS = 0.3, 1.0
 """V/√(gD): under the first air gets back up against the water; over the second it is swept out (Wisner 1975, in Sanks,
 looked up). Between them it is carried along, more or less."""
 
+NEAR = 0.25
+"""How much of a bore the water at a junction may stand above or under the crown of pipe with air in it, for it to be in doubt whether that
+air gets on; common practice, no source."""
+
 SUCTION = 1e-3
 """Less than so far under the axis the water is not said to be pulled [m]."""
 
@@ -37,11 +41,12 @@ GRAVITY = 9.80665
 @dataclass(frozen=True, slots=True)
 class Pull:
     """A piece of pipework whose water is pulled: the `stretches` it lies in; `aired` True where air surely gets in by pipe
-    that stands empty; `mouth` True where the mouth that the water comes in by takes air; `froude` the largest V/√(gD) in it,
+    that stands empty; `near` True where that hangs on so little of the water's depth that it may be otherwise; `mouth` True where the mouth that the water comes in by takes air; `froude` the largest V/√(gD) in it,
     infinite where neither that nor a free end lets air in."""
 
     stretches: frozenset[str]
     aired: bool
+    near: bool
     mouth: bool
     froude: float
 
@@ -111,7 +116,8 @@ class _Search:
             mouth = any(self.takes_air(one) for one in piece)
             free = mouth or any(self.ends_free(one) for one in piece)
             froude = max(one.froude for one in piece) if free else math.inf
-            yield Pull(frozenset(one.stretch.id for one in piece), any(self.aired(one) for one in piece), mouth, froude)
+            low, usual, high = (any(self.aired(one, more) for one in piece) for more in (-NEAR, 0.0, NEAR))
+            yield Pull(frozenset(one.stretch.id for one in piece), usual, low != high, mouth, froude)
 
     def sides(self, stretch: Stretch) -> tuple[str, str]:
         """The points that a stretch's water comes from and goes to."""
@@ -162,15 +168,16 @@ class _Search:
         """Whether what is pulled begins at a mouth that is not full."""
         return one.first and bool(self.solution.staged[self.assembly.links[one.stretch.id].link])
 
-    def aired(self, one: _Interval) -> bool:
-        """Whether air surely gets in at either end of what is pulled: over a crest it always comes down with the water."""
+    def aired(self, one: _Interval, more: float = 0.0) -> bool:
+        """Whether air surely gets in at either end of what is pulled: over a crest it always comes down with the water. Past water that
+        stands `more` of a bore over the crown of pipe with air in it too."""
         up, down = self.sides(one.stretch)
         end = self.ends.get(up)
         if end is not None and end.port == "standpipe" and self.takes_air(one):
             return True
-        return (one.first and self.opens(up)) or (one.last and self.opens(down))
+        return (one.first and self.opens(up, more)) or (one.last and self.opens(down, more))
 
-    def opens(self, point: str) -> bool:
+    def opens(self, point: str, more: float) -> bool:
         """Whether air comes to a point where stretches meet, through pipe that stands empty or that air is in."""
         if point not in self.assembly.nodes:
             return False
@@ -184,7 +191,7 @@ class _Search:
                     continue
                 seen.add(stretch.id)
                 if stretch.id in self.vented:
-                    if self.flows[stretch.id] != 0.0 and self.at_air(stretch, here):
+                    if self.flows[stretch.id] != 0.0 and self.at_air(stretch, here, more):
                         return True
                     continue
                 if self.flows[stretch.id] != 0.0 or any(k.shut for k in self.assembly.links[stretch.id].parts):
@@ -197,10 +204,10 @@ class _Search:
                 queue.append(other)
         return False
 
-    def at_air(self, stretch: Stretch, point: str) -> bool:
-        """Whether the water in a vented stretch stands no higher than its axis at a point."""
+    def at_air(self, stretch: Stretch, point: str, more: float) -> bool:
+        """Whether the water in a vented stretch stands no higher than its crown at a point, or `more` of a bore over it."""
         height = (stretch.parts[0].start if point == stretch.tail else stretch.parts[-1].end)[2]
-        return float(self.solution.heads[self.assembly.nodes[point]]) <= height + 0.5 * stretch.bore + SUCTION
+        return float(self.solution.heads[self.assembly.nodes[point]]) <= height + (0.5 + more) * stretch.bore + SUCTION
 
     def breathes(self, part: Part) -> bool:
         """Whether a part has holes over the water that they spray into, or in the open air."""

@@ -104,7 +104,7 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
 
     Vessels fed from one piece of pipework all get the same share of what they want, as much as the pump or the fall gives; a
     share below 1 says by how much it cannot. A vessel without a valve of its own takes what it gets: for its sake the others
-    are throttled further, but not below what they want.
+    are throttled further, until its share is as large as theirs, but not below what they want.
 
     Parameters:
         layout: read and walked.
@@ -124,7 +124,9 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     turns = [_Turn.of(*one) for one in _own_turns(layout, before)]
     servings = [one for turn in turns for one in turn.service.servings]
     if not any(one.valves for one in servings):
-        cure = "\nPut a ball valve into the line to each of them." if any(one.piece >= 0 for one in servings) else ""
+        bare = [one.vessel for one in servings if one.piece >= 0]
+        to = "each of them" if len(bare) == len(servings) else _listed(tuple(bare))
+        cure = f"\nPut a ball valve into the line to {to}." if bare else ""
         raise PlumblineError("No valve can be set for any vessel that wants water:\n"
                              + "\n".join(f"  {one.vessel}: {one.why}" for one in servings) + cure)  # fmt: skip
     # A valve that all turns share stands for the one that it hinders most.

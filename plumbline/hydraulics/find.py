@@ -354,11 +354,13 @@ class _Run:
     def broken(self, state: _State, siphons: Siphons) -> tuple[frozenset[str], frozenset[str]]:
         """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
         found = self.pulls(state)
+        near = frozenset(name for pull in found if pull.near for name in pull.stretches)
         aired = frozenset(name for pull in found if pull.lets_air_in for name in pull.stretches)
+        aired = aired - near if siphons == "held" else aired | near if siphons == "broken" else aired
         if aired or siphons == "held":
-            return aired, frozenset()
+            return aired, near if siphons == "likely" else frozenset()
         slow, doubtful = self.in_doubt(state, [pull for pull in found if not pull.mouth and pull.froude < math.inf])
-        return (doubtful, frozenset()) if siphons == "broken" else (slow, doubtful)
+        return (doubtful, frozenset()) if siphons == "broken" else (slow, doubtful | near)
 
     def in_doubt(self, state: _State, found: Sequence[Pull]) -> tuple[frozenset[str], frozenset[str]]:
         """Of pipework that ends in the air, the stretches that are likely not to run full, and those of which it is in doubt: a siphon

@@ -22,10 +22,11 @@ __all__ = ["HOLE_CD", "MOUTHS", "Mouth", "Stages", "mouth_head", "mouth_heads", 
 
 FloatArray = NDArray[np.float64]
 
-Mouth = Literal["plain", "crest", "wall", "overflow"] | Shape
-MOUTHS: tuple[Mouth, ...] = ("plain", "crest", "wall", "overflow", *WEIRS)
+Mouth = Literal["plain", "crest", "wall", "overflow", "siphon"] | Shape
+MOUTHS: tuple[Mouth, ...] = ("plain", "crest", "wall", "overflow", "siphon", *WEIRS)
 """plain: no head of its own. crest: a standpipe or a hole in a floor. wall: a pipe's mouth in a wall. overflow: a hole in a
-wall whose pipe falls away. Weirs: see `weirs`; their `bore` and `k` are its `wide` and `deep`."""
+wall whose pipe falls away. siphon: a crest that the full pipe draws from once it is under water. Weirs: see `weirs`; their
+`bore` and `k` are its `wide` and `deep`."""
 
 HOLE_CD = 0.62
 """Discharge coefficient of a sharp round hole (Unwin, Encyclopædia Britannica, 11th ed., "Hydraulics")."""
@@ -117,11 +118,11 @@ def mouth_heads(
     least = TRICKLE * scale
     tried = np.maximum(flow, least)
     kinds = frozenset(mouth.tolist())
-    for number, law in ((1, _crest), (2, _wall), (3, _overflow)):
+    for number, law in ((1, _crest), (2, _wall), (3, _overflow), (4, _siphon)):
         if number in kinds:
             here = mouth == number
             height, steep = law(tried[here], wide[here], k[here], gravity)
-            at_rest = -0.5 * wide[here] if number > 1 else 0.0
+            at_rest = -0.5 * wide[here] if law in (_wall, _overflow) else 0.0
             slow = flow[here] < least[here]
             chord = (height - at_rest) / least[here]
             head[here] = np.where(slow, at_rest + chord * flow[here], height)
@@ -153,6 +154,11 @@ def _crest(flow: FloatArray, bore: FloatArray, k: FloatArray, gravity: float) ->
     # further than half the bore until it asks for that.
     low, by_low = np.minimum(weir, 0.5 * bore), np.where(weir < 0.5 * bore, weir / 1.5, 0.0)
     return np.maximum(low, hole), np.where(hole > low, 2.0 * hole, by_low) / flow
+
+
+def _siphon(flow: FloatArray, bore: FloatArray, k: FloatArray, gravity: float) -> tuple[FloatArray, FloatArray]:
+    weir = (7500.0 * flow / bore) ** (2.0 / 3.0) / 1e3
+    return np.minimum(weir, 0.5 * bore), np.where(weir < 0.5 * bore, weir / 1.5, 0.0) / flow
 
 
 def _table() -> tuple[FloatArray, ...]:

@@ -240,7 +240,7 @@ class StretchLinks:
             self.build.stage(link, back, height, weir.shape, wide, deep)
             return
         if end.port == "standpipe":
-            kind: Mouth = "overflow" if end.in_wall else "crest"
+            kind: Mouth = "siphon" if end.siphon is not None else "overflow" if end.in_wall else "crest"
         elif up > STEEP_MOUTH:
             kind = "crest"
         else:

@@ -126,16 +126,15 @@ def _largest(heads: ValveHeads, pieces: Collection[int], aim: Mapping[int, float
 
 
 def _for_the_loose(heads: ValveHeads, piece: int, aim: Mapping[int, float]) -> float:
-    """The share at which a vessel without a valve that is short gets its wants, but not below 1; else as it is."""
+    """The share at which a vessel without a valve gets as large a one, but not below 1; as it is where throttling does not help it."""
+
+    def loose(share: float) -> float:
+        return heads.loose_share(piece, {**aim, piece: share})
+
     most = aim[piece]
-    if most <= 1.0 or heads.loose_share(piece, aim) >= 1.0:
+    if most <= 1.0 or loose(most) >= most or loose(1.0) <= loose(most) * (1.0 + 1e-6):
         return most
-    at_most, at_one = (heads.loose_share(piece, {**aim, piece: share}) for share in (most, 1.0))
-    if at_one <= at_most * (1.0 + 1e-6):
-        return most
-    if at_one < 1.0:
-        return 1.0
-    return last_good(lambda share: heads.loose_share(piece, {**aim, piece: share}) - 1.0 + 1e-12, 1.0, most)
+    return 1.0 if loose(1.0) < 1.0 else last_good(lambda share: loose(share) - share + 1e-12, 1.0, most)
 
 
 def _cap(heads: ValveHeads, aim: Mapping[int, float]) -> float:

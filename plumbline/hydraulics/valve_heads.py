@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
@@ -140,10 +141,10 @@ class ValveHeads:
         return forced.spare[name] - (KEPT * forced.inflow[name] if self.crests(name) else 0.0)
 
     def loose_share(self, piece: int, aim: Mapping[int, float]) -> float:
-        """The smallest share among the vessels of a piece that have no valve; 1 where all have enough."""
+        """The smallest share among the vessels of a piece that have no valve; without end where it has none."""
         loose = [one.vessel for one in self.service.servings if one.piece == piece and not one.valves]
         forced = self.at(aim)
-        return min((min(forced.inflow[name] / self.wants[name], 1.0) for name in loose), default=1.0)
+        return min((forced.inflow[name] / self.wants[name] for name in loose), default=math.inf)
 
     def groups(self) -> list[list[int]]:
         """The pieces in which something is set, those together that share a giver whose supply may not do for all."""

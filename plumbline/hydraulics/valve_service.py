@@ -68,6 +68,11 @@ class Service:
     givers: Mapping[int, frozenset[str]]
 
 
+DRAINED = "it is fed by drains, which bring what comes down them"
+PARTED = ("it is fed by a drain that parts: how its valves share out what comes down is not reckoned here; trim them with bucket and "
+          "stopwatch")  # fmt: skip
+
+
 @dataclass(frozen=True)
 class _Ways:
     """The pipework as ways for water: what stands `next_to` each point, where water comes in (`sources`; `spilled` those
@@ -241,10 +246,12 @@ def _serving(ways: _Ways, valves: Collection[Valve], vessel: str) -> Serving:
         return Serving(vessel, (), -1, "no line brings water to it")
     drains = {ways.pieces[point] for point in ways.spilled}
     feeds = [point for point in ways.feeds[vessel] if ways.pieces[point] not in drains]
-    if not feeds:
-        return Serving(vessel, (), -1, "it is fed by drains, which bring what comes down them")
-    piece, drained = ways.pieces[feeds[0]], len(feeds) < len(ways.feeds[vessel])
     mine = [valve for valve in valves if any(name == vessel for name, _ in valve.cuts)]
+    if not feeds:
+        joined = {ways.pieces[point] for point in ways.feeds[vessel]}
+        parts = sum(ways.pieces[point] in joined for point in ways.outlets) > len(ways.feeds[vessel])
+        return Serving(vessel, (), -1, PARTED if parts and mine else DRAINED)
+    piece, drained = ways.pieces[feeds[0]], len(feeds) < len(ways.feeds[vessel])
     whole = min((v for v in mine if {(vessel, point) for point in feeds} <= v.cuts), key=_rank, default=None)
     own = [
         min((v for v in mine if (vessel, point) in v.cuts and _alone(v)), key=_rank, default=None) for point in feeds

@@ -251,9 +251,9 @@ class Choices:
         """Of what is lost, that which goes with pipe that is taken away, or with a valve that is set."""
         return tuple((n, pipe) for n, pipe in lost if n in self.drops or n in self.taps)
 
-    def most(self) -> float:
-        """The share of pipe that can be cleaned at most, with whatever changes."""
-        chosen = most(Problem(self.costs, self.atoms(), 1.0, None, self.clashes, self.cures))
+    def most(self, cuts: Sequence[Cut] = ()) -> float:
+        """The share of pipe that can be cleaned at most, with whatever changes the `cuts` leave."""
+        chosen = most(Problem(self.costs, self.atoms(), 1.0, None, self.clashes, [*self.cures, *cuts]))
         return 1.0 if chosen is None or chosen > 1.0 - 1e-7 else chosen - 1e-9
 
     def problem(

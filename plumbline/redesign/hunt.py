@@ -75,7 +75,7 @@ class Hunt:
     def run(self, tries: int) -> None:
         """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
-        self.share = min(self.cleanable, choices.most()) if choices.cleaning else 0.0
+        self.share = min(self.cleanable, choices.most(self.cuts)) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
         begun: set[Numbers] = set()
         while trial.tried + self.proofs - start < tries:
@@ -259,8 +259,9 @@ class Hunt:
         pipe, taps = self.largest(), frozenset(choices.taps.values())
         if trial.lacking(pipe, taps):
             trial.give_up(trial.settle([choices.changes[n] for n in sorted(pipe)], taps, thorough=True).unmet)
-            self.cuts[:] = self.crowded
-            self.doubt = math.inf
+            if trial.left:
+                self.cuts[:] = self.crowded
+                self.doubt = math.inf
             return bool(trial.left)
         for n in sorted(pipe, key=lambda n: -choices.costs[n]):
             if not trial.lacking(pipe - {n}, taps):
@@ -268,6 +269,11 @@ class Hunt:
         legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]
         self.complete(pipe | frozenset(legs), taps)
         return False
+
+    def ask_less(self) -> bool:
+        """Whether with less of the pipe cleanable, though with more than now, there is a set that was not found wanting yet."""
+        most = self.choices.most(self.cuts)
+        return self.before.upkeep.cleanable_fraction + SAME_SHARE < most < self.share - SAME_SHARE
 
     def largest(self) -> Numbers:
         """For each line the change that does most to it."""

@@ -118,8 +118,9 @@ def search(
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
             hunt.run(most)
-            if hunt.best is None and hunt.fall_back():
-                hunt.run(most)
+            for less in (hunt.fall_back, hunt.ask_less):
+                if hunt.best is None and less():
+                    hunt.run(most)
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:

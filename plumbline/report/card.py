@@ -203,7 +203,9 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     shut = list(dict.fromkeys(name for spill in found for name in spill.shut))
     plug = list(dict.fromkeys(names[mouth] for spill in found for mouth in spill.plug))
     lower = {one.vessel: one for spill in found for one in spill.lower}
-    first = [f"shut {listed(shut)}"] if shut else []
+    waits = list(dict.fromkeys(f"the siphon in '{name}'" for spill in found for name in spill.waits))
+    first = [f"wait until {listed(waits)} {'has' if len(waits) == 1 else 'have'} stopped"] if waits else []
+    first += [f"shut {listed(shut)}"] if shut else []
     first += [f"plug {listed(plug)}"] if plug else []
     first += [f"take '{name}' down by {show(one.below, 'length', layout.units)}" for name, one in lower.items()]
     standing = [spill for spill in found if spill.down]

@@ -52,7 +52,9 @@ class DayView:
             yield Padding(Text(f"{finding.level:<5} {finding.message}"), (0, 0, 0, 2))
             yield Padding(Text(f"do: {finding.cure}"), (0, 0, 0, 8))
         if not wrong:
-            yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops.")
+            siphons = any(end.siphon is not None for end in self.layout.ends.values())
+            yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops." if siphons
+                       else "Nothing overtops, and no intake draws air.")  # fmt: skip
         if course.period is not None:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")

@@ -92,7 +92,7 @@ class RedesignView:
     def _limits(self) -> Iterator[str]:
         redesign = self.redesign
         if redesign.share < redesign.targets.cleanable - 1e-6 and redesign.budget is None:
-            yield f"No change tried cleans more than {redesign.share:.1%} of the pipe."
+            yield f"No set of the changes tried cleans more than {redesign.share:.1%} of the pipe and meets the rest of what is asked."
         for one in redesign.left:
             yield f"Not cured by any change tried: {one.words}"
 

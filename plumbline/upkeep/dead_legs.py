@@ -197,7 +197,16 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         ids = {stretch.id for stretch in group}
         if ids & flows.held:
             why = "a check valve or a free end holds the water back"
-            cure = f"let water through for a few minutes every week, or take '{line}' out"
+            spare = next(
+                (
+                    name
+                    for name, pump in layout.pumps.items()
+                    if pump.stands_by and f"{name}.out" in (group[0].tail, group[-1].head)
+                ),
+                None,
+            )
+            cure = (f"run '{spare}' for a few minutes every week" if spare
+                    else f"let water through for a few minutes every week, or take '{line}' out")  # fmt: skip
         elif ids & flows.cut_off:
             why = "a shut valve cuts it off"
             cure = "open the valve for a few minutes every week"

@@ -12,7 +12,7 @@ from ..hydraulics.fittings import part_k
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import Access, Layout, Part, Stretch
 
-__all__ = ["Passed", "Source", "runs_out"]
+__all__ = ["Passed", "Source", "runs_out", "siphons_over"]
 
 FILM = 0.01
 """Water less than this over an opening [m] is a dribble."""
@@ -41,6 +41,19 @@ def runs_out(
     ways = _Ways(layout, access, off)
     ways.go()
     return tuple(ways.found.values()), ways.passed
+
+
+def siphons_over(layout: Layout, access: Access) -> tuple[str, ...]:
+    """Give the vessels whose siphon, once it runs, runs on by an opening with the pumps off."""
+    ways = _Ways(layout, access, frozenset())
+    ways.go()
+    return tuple(
+        end.name or ""
+        for point, end in layout.ends.items()
+        if end.siphon is not None
+        and point in ways.seen
+        and ways.height + FILM < layout.vessels[end.name or ""].base + end.siphon.breaks
+    )
 
 
 class _Ways:

@@ -17,7 +17,7 @@ from ..layout.model import Access, Layout
 from ..layout.vectors import minus
 from ..units import show
 from .access import closed_accesses
-from .runs_out import Source, runs_out
+from .runs_out import Source, runs_out, siphons_over
 from .words import access_name, listed
 
 __all__ = ["Source", "Spill", "spills", "unsafe"]
@@ -38,7 +38,7 @@ class Spill:
     `head` [m] of water stands over it, `flow` [m³/s] comes out at first, about; `pipe` [m³] is what the pipe above it holds besides.
     `shut` are the valves, by label, that keep the `sources` from it, `plug` the mouths in arm's reach to plug, `lower` the vessels to take down first.
     Where a standpipe is pulled `down` are the vessels, its own first, that run down its line all the same, and `floods` [m³] what goes over
-    rims by that. It is not `safe` where fish would be left too shallow, and no valve and no plug keeps them from it, or where it floods.
+    rims by that. `waits` are the vessels whose siphons run out by it if they are at it. It is not `safe` where fish would be left too shallow, and no valve and no plug keeps them from it, or where it floods.
     """
 
     access: str
@@ -52,6 +52,7 @@ class Spill:
     down: tuple[Source, ...]
     floods: Mapping[str, float]
     safe: bool
+    waits: tuple[str, ...] = ()
 
 
 def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
@@ -154,7 +155,8 @@ def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float
     flow = HOLE * math.pi / 4.0 * access.bore**2 * math.sqrt(2.0 * GRAVITY * head) if head > 0.0 else 0.0
     pipe = _above(layout, access) if own is None else 0.0
     return Spill(access.id, head, flow, pipe, sources, tuple(dict.fromkeys(shut)), tuple(plug),
-                 tuple(lower), tuple(down), floods, safe and not floods)  # fmt: skip
+                 tuple(lower), tuple(down), floods, safe and not floods,
+                 siphons_over(layout, access) if own is None else ())  # fmt: skip
 
 
 def _floods(
