@@ -18,10 +18,6 @@ HOURS = 2.0
 def with_worst_cut(layout: Layout, course: Course) -> Course:
     """Add the worst power cut to a day's course: all pumps stop when most water stands outside the vessels they draw from.
 
-    Parameters:
-        layout: read and walked.
-        course: of its day.
-
     Returns:
         The course with it; as it is where nothing is pumped.
 

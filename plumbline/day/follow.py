@@ -111,7 +111,6 @@ def follow_day(
     """Follow the water of a layout through time.
 
     Parameters:
-        layout: read and walked.
         hours: for how long, from midnight.
         levels: where it begins in vessels that do not begin as stated [m above the datum].
         vented: ids of stretches that air is in from the start.
@@ -123,9 +122,6 @@ def follow_day(
         waters: of this layout, to save making its network again; with all that is opened among its caps.
         near: a moment of the same network to begin the search from; it only saves time.
         progress: called now and then with the share that is done.
-
-    Returns:
-        The course.
 
     Raises:
         SolveError: where flows cannot be found at some time.

@@ -130,16 +130,13 @@ class Waters:
     def solve(self, switches: Switches, target: FloatArray, seconds: float, start: Solution | None) -> Moment:
         """Find levels and flows at which the vessels hold `target` + gains × `seconds`.
 
-        Parameters
-        ----------
-        switches : as they stand
-        target : (n,) [m³]
-        seconds : the implicit part of a step [s]; next to none for the flows at the target itself
-        start : an earlier solution to begin from
+        Parameters:
+            target: (n,) [m³].
+            seconds: the implicit part of a step [s]; next to none for the flows at the target itself.
+            start: an earlier solution to begin from.
 
-        Raises
-        ------
-        SolveError
+        Raises:
+            SolveError
         """
         assembly = self.assembly(switches)
         network = assembly.network

@@ -30,7 +30,6 @@ def judge_start(layout: Layout, flows: Flows) -> Iterator[Finding]:
 
     Parameters:
         layout: in which nothing switches through the day.
-        flows: its steady flows.
 
     Raises:
         SolveError: where flows cannot be found on the way.

@@ -101,10 +101,6 @@ def _usual(levels: Sequence[float]) -> tuple[float, float]:
 def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
     """Say what goes wrong in a day.
 
-    Parameters:
-        layout: read and walked.
-        course: of its day.
-
     Returns:
         Findings, the worst first.
     """

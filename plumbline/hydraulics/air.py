@@ -66,14 +66,8 @@ class _Interval:
 def pulls(layout: Layout, assembly: Assembly, solution: Solution, vented: Collection[str]) -> tuple[Pull, ...]:
     """Find the pieces of pipework whose water is pulled, and whether air gets in.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    vented : ids of stretches that air gets to already; they are left out
-
-    Returns
-    -------
-    each such piece
+    Parameters:
+        vented: ids of stretches that air gets to already; they are left out.
     """
     return tuple(_Search(layout, assembly, solution, vented).found())
 

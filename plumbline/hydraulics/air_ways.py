@@ -32,15 +32,13 @@ def air_reach(heights: Sequence[float], edges: Sequence[Edge], sources: Mapping[
     W(n) = max over ways from an opening to n of the lowest point on the way, n and the opening included: as long as
     the water in the pipe stands for more than W(n), it closes the way of the air to n.
 
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : the ways between nodes
-    sources : nodes that are open to the air, each with its height [m]
+    Parameters:
+        heights: (n,) [m].
+        edges: the ways between nodes.
+        sources: nodes that are open to the air, each with its height [m].
 
-    Returns
-    -------
-    W (n,) [m], −∞ where no air comes, and (n,) the edge by which it comes, −1 at a source or where none comes
+    Returns:
+        W (n,) [m], −∞ where no air comes, and (n,) the edge by which it comes, −1 at a source or where none comes.
 
     An inverted U, open at 0.5 m on one side: air goes over its top once the water is down to 0.5 m.
 
@@ -79,15 +77,13 @@ def spill_heights(reach: Sequence[float], edges: Sequence[Edge], target: int) ->
     M(n) = min over ways from n to the target of the largest W on the way: where air is in the pipe water has to run
     over, and where none is it goes as a siphon, however high the pipe.
 
-    Parameters
-    ----------
-    reach : W (n,) [m], from `air_reach`
-    edges : the ways between nodes
-    target : a node
+    Parameters:
+        reach: W (n,) [m], from `air_reach`.
+        edges: the ways between nodes.
+        target: a node.
 
-    Returns
-    -------
-    M (n,) [m], ∞ where no way leads there, and (n,) the edge by which the way goes on, −1 at the target
+    Returns:
+        M (n,) [m], ∞ where no way leads there, and (n,) the edge by which the way goes on, −1 at the target.
 
     >>> spill_heights([0.5, 0.5, 0.0], [Edge(0, 1), Edge(1, 2)], 2)[0]
     [0.5, 0.5, 0.0]
@@ -118,15 +114,13 @@ def climbs(heights: Sequence[float], edges: Sequence[Edge], source: int) -> list
 
     min over ways from the source to the node of the highest point on the way.
 
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : the ways between nodes
-    source : a node
+    Parameters:
+        heights: (n,) [m].
+        edges: the ways between nodes.
+        source: a node.
 
-    Returns
-    -------
-    (n,) [m], ∞ where no way leads there
+    Returns:
+        (n,) [m], ∞ where no way leads there.
 
     >>> climbs([0.5, 1.2, 0.0], [Edge(0, 1), Edge(1, 2)], 0)
     [0.5, 1.2, 1.2]

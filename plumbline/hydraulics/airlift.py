@@ -66,14 +66,11 @@ def slug_rise(bore: ArrayLike, around: Surroundings) -> FloatArray:
 
     v = 0.352 √(gD) (1 − 3.18 Σ − 14.77 Σ²), Σ = σ/(ρgD²), and none where that is below nothing.
 
-    Parameters
-    ----------
-    bore : inside diameter D [m]
-    around : the water
+    Parameters:
+        bore: inside diameter D [m].
 
-    Returns
-    -------
-    v [m/s]; 0.352 √(gD) in wide tubes
+    Returns:
+        v [m/s]; 0.352 √(gD) in wide tubes.
 
     Validity: Σ from 0.02 to 0.2, and Re over 500 (6 to 19 mm in water); wider tubes tend to Nicklin's 0.35 √(gD). In tubes over
     some 100 mm slugs break up.
@@ -98,15 +95,13 @@ def void_fraction(
 
     α = j_g / (C₀ (j_g + j_l) + v)
 
-    Parameters
-    ----------
-    gas, water : flows of air and water over the section of the riser, j_g and j_l [m/s]; not both nothing
-    rise : v, of slugs in still water [m/s]
-    distribution : C₀ [-]; 1 with no rise is air and water at one speed
+    Parameters:
+        gas, water: flows of air and water over the section of the riser, j_g and j_l [m/s]; not both nothing.
+        rise: v, of slugs in still water [m/s].
+        distribution: C₀ [-]; 1 with no rise is air and water at one speed.
 
-    Returns
-    -------
-    α [-], 0 to 1/C₀
+    Returns:
+        α [-], 0 to 1/C₀.
 
     >>> print(void_fraction(0.5, 0.5, 0.22).round(4))
     0.3521
@@ -136,20 +131,14 @@ def riser_heads(
     dp/dz = −(1 − α) ρ (g + f j²/(2D)), with α from `void_fraction`, j = j_g + j_l, and j_g growing as the pressure falls
     (isothermal). The mixture's velocity head is lost at the open top; the air's own weight is left out (0.1 %).
 
-    Parameters
-    ----------
-    q : flow of water [m³/s], none or more; all arrays broadcast
-    air : flow of free air, at the site's own pressure [m³/s]
-    bore, length : of the riser, from the air inlet to its top [m]
-    submergence : depth of the air inlet under the water outside [m]
-    roughness : of its wall [m]
-    inlet_k : loss at its foot, on the water's velocity head [-]
-    around : water and air
-    steps : of Runge–Kutta's fourth order along the riser
-
-    Returns
-    -------
-    `Mixture`
+    Parameters:
+        q: flow of water [m³/s], none or more; all arrays broadcast.
+        air: flow of free air, at the site's own pressure [m³/s].
+        bore, length: of the riser, from the air inlet to its top [m].
+        submergence: depth of the air inlet under the water outside [m].
+        roughness: of its wall [m].
+        inlet_k: loss at its foot, on the water's velocity head [-].
+        steps: of Runge–Kutta's fourth order along the riser.
 
     Validity: slug flow, and air up to what gives the most water (`most_air`). Against measurements see docs/airlift.md.
 
@@ -211,13 +200,11 @@ def free_flows(
 ) -> FloatArray:  # fmt: skip
     """Flow of water over the riser's open top with nothing after it: where H = L − S.
 
-    Parameters
-    ----------
-    as for `riser_heads`; arrays broadcast
+    Parameters:
+        as for `riser_heads`; arrays broadcast
 
-    Returns
-    -------
-    flows [m³/s], none where the mixture does not come to the top
+    Returns:
+        Flows [m³/s], none where the mixture does not come to the top.
 
     >>> water = Surroundings(998.2, 1.002e-3, 0.0727, 101325.0)
     >>> flow = free_flows([0.0, 20 / 60000], bore=0.036, length=1.0, submergence=0.8, roughness=1.5e-6, inlet_k=0.78,
@@ -256,14 +243,12 @@ def curve_points(
     Beyond the free flow the riser gives no more: its top is open, so that a pipe that falls away from it draws in air and
     not more water. There the curve falls by 10 m over 2 % of the flow.
 
-    Parameters
-    ----------
-    as for `riser_heads`, one riser
+    Parameters:
+        as for `riser_heads`, one riser
 
-    Returns
-    -------
-    ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
-    hardly any flow from its highest head, no less than 1 mm
+    Returns:
+        ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
+        hardly any flow from its highest head, no less than 1 mm.
     """
     flow = free_flow(air, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
                      around=around)  # fmt: skip
@@ -283,13 +268,11 @@ def most_air(
 ) -> tuple[float, float]:
     """The air that gives the most water over the riser's open top, and that flow.
 
-    Parameters
-    ----------
-    as for `riser_heads`, one riser
+    Parameters:
+        as for `riser_heads`, one riser
 
-    Returns
-    -------
-    free air and water [m³/s], within a hundredth; (0, 0) where no air brings water to the top
+    Returns:
+        Free air and water [m³/s], within a hundredth; (0, 0) where no air brings water to the top.
 
     Validity: measured maxima lie at 0.7 to 1.4 times this air, but for short risers (docs/airlift.md).
     """
@@ -313,15 +296,13 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
 
     P = p₀ Q ln(1 + p/p₀)
 
-    Parameters
-    ----------
-    air : flow of free air [m³/s]
-    pressure : over the atmosphere's [Pa]
-    atmosphere : p₀ [Pa]
+    Parameters:
+        air: flow of free air [m³/s].
+        pressure: over the atmosphere's [Pa].
+        atmosphere: p₀ [Pa].
 
-    Returns
-    -------
-    P [W]
+    Returns:
+        P [W].
 
     >>> print(isothermal_power(60 / 60000, 15e3, 101325.0).round(2))
     13.99
@@ -334,13 +315,11 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
 def foot_loss(*, bore: float, length: float, roughness: float, inlet_k: float, around: Surroundings) -> float:
     """Resistance of the riser with the air off, a in h = a Q²: an open pipe, its friction as at 1 m/s.
 
-    Parameters
-    ----------
-    as for `riser_heads`
+    Parameters:
+        as for `riser_heads`
 
-    Returns
-    -------
-    a [s²/m⁵]
+    Returns:
+        a [s²/m⁵].
 
     >>> water = Surroundings(998.2, 1.002e-3, 0.0727, 101325.0)
     >>> print(f"{foot_loss(bore=0.036, length=1.0, roughness=1.5e-6, inlet_k=0.78, around=water):.3g}")

@@ -81,15 +81,8 @@ class Sensitivity:
 def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
     """Look at an airlift at its duty point.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of a pump that is an airlift and feeds a line
-
-    Returns
-    -------
-    `AirliftDuty`
+    Parameters:
+        name: of a pump that is an airlift and feeds a line.
     """
     airlift, duty = _airlift(layout.pumps[name]), flows.pumps[name]
     around = surroundings(layout.water, layout.altitude)
@@ -123,10 +116,9 @@ def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
 def regime_of(void: float, bore: float) -> Regime:
     """Say how air and water share a riser.
 
-    Parameters
-    ----------
-    void : share of air, at the riser's top
-    bore : of the riser [m]
+    Parameters:
+        void: share of air, at the riser's top.
+        bore: of the riser [m].
 
     >>> [regime_of(void, bore) for void, bore in ((0.0, 0.04), (0.2, 0.06), (0.2, 0.04), (0.5, 0.06), (0.8, 0.04))]
     ['still', 'bubbly', 'slug', 'slug', 'churn']
@@ -164,15 +156,11 @@ def outside_of_range(airlift: Airlift, mixture: Mixture) -> tuple[str, ...]:
 def sensitivities(layout: Layout, flows: Flows, name: str) -> tuple[Sensitivity, ...]:
     """Solve the layout again with a little more air, a deeper inlet, and the next sizes of riser.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of an airlift
+    Parameters:
+        name: of an airlift.
 
-    Returns
-    -------
-    one row for each change, the top of the riser staying where it is
+    Returns:
+        One row for each change, the top of the riser staying where it is.
     """
     pump = layout.pumps[name]
     own = _airlift(pump)

@@ -82,16 +82,9 @@ class AirliftPlan:
 def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None = None) -> AirliftPlan:
     """Find the airlifts that would do what a pump does.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of a pump that feeds a line and is no airlift
-    depth : of the air inlet under the water [m]; left out, the vessel's water less some room at the foot
-
-    Returns
-    -------
-    `AirliftPlan`
+    Parameters:
+        name: of a pump that feeds a line and is no airlift.
+        depth: of the air inlet under the water [m]; left out, the vessel's water less some room at the foot.
 
     Validity: as `riser_heads`; about a third off measured flows (root mean square).
     """

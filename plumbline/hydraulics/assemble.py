@@ -73,7 +73,6 @@ def assemble(
     """Build the network of a layout.
 
     Parameters:
-        layout: read and walked.
         levels: of vessels that hold it, whatever they receive [m above the datum]; one without an area holds its stated
             level.
         stored: of all other vessels, area over the time in which the level moves [m²/s] and the level it moves from

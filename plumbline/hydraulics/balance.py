@@ -107,7 +107,6 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     are throttled further, but not below what they want.
 
     Parameters:
-        layout: read and walked.
         rounding: openings are rounded to multiples of it; 0 leaves them as found.
 
     Returns:

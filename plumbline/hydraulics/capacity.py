@@ -28,16 +28,13 @@ def spare_flows(
 ) -> dict[str, float]:
     """Find what the ways out of each vessel carry with its water at the rim, all supplies giving so many times as much.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    levels : of the vessels that find their own [m above the datum]
+    Parameters:
+        levels: of the vessels that find their own [m above the datum].
 
-    Returns
-    -------
-    flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
-    that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
-    given as that
+    Returns:
+        Flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
+        that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
+        given as that.
     """
     running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
     drawn = pump_sources(replace(layout, pumps=running)) if running else set()

@@ -124,9 +124,6 @@ def _hole(current: TankCurrent) -> float:
 def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say where a current is too fast for the smallest fish, or too slow to move solids.
 
-    Parameters:
-        layout, flows: as solved.
-
     Yields:
         `current-too-fast`: a failure; a warning where the fish's length is the catalogue's, and advice where only the high end of the range
         is too fast. `current-too-slow`: a warning; advice where the high end is fast enough.

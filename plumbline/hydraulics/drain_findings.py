@@ -29,12 +29,7 @@ LARGE = 0.0735
 
 
 def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Judge the pipe in which no pump pushes and water flows, one finding a line and kind.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Judge the pipe in which no pump pushes and water flows, one finding a line and kind."""
     told: set[tuple[str, str]] = set()
     for made in _standpipes(layout, flows):
         # A narrow standpipe tells of its drop, too.

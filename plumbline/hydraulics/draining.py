@@ -45,16 +45,11 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
     Air follows water that leaves at an opening with a head below W, and takes the pipe on its way while W is at least
     M: a piece that leads down from the air to the head that the water stands against, a piece that leads up whole.
 
-    Parameters
-    ----------
-    group : the pipe
-    ways : of the group as it is
-    piece : one of its pieces
-    heads : what each of its openings stands against [m]
+    Parameters:
+        heads: what each of its openings stands against [m].
 
-    Returns
-    -------
-    share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it
+    Returns:
+        Share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it.
     """
     best: tuple[float, float, int | None] = (0.0, 0.0, None)
     flat = group.heights[piece.high] - group.heights[piece.low] < SAME
@@ -79,12 +74,9 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
 def aired(group: Group, ways: Ways, heads: Sequence[float], known: Mapping[int, float]) -> dict[int, float]:
     """Give the nodes that air has come to, with their heights [m], beside those that are known.
 
-    Parameters
-    ----------
-    group : the pipe
-    ways : of the group as it is
-    heads : what each of its openings stands against [m]
-    known : nodes that have air already
+    Parameters:
+        heads: what each of its openings stands against [m].
+        known: nodes that have air already.
     """
     new = {}
     lower = [(outlet, against) for outlet, against in enumerate(heads) if ways.highest > against + SAME]

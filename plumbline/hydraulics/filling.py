@@ -35,7 +35,6 @@ def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = Non
     walk; a pump adds its shut-off head, and its suction line is taken as filled by hand. Points that nothing reaches are left out.
 
     Parameters:
-        layout: read and walked.
         levels: how high the water comes to stand in each vessel [m]; where it is no lower than at the start, that counts.
     """
     ways: dict[str, list[tuple[str, float]]] = defaultdict(list)
@@ -95,10 +94,6 @@ def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say where pipe rises higher than it can ever be filled, and would carry water if it were full, once a line; and which suction lines
     are filled by hand.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
     """
     yield from _to_prime(layout, flows)
     reached = static_reach(layout, {name: got.level for name, got in flows.vessels.items()})

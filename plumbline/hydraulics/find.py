@@ -69,7 +69,6 @@ def find_flows(
     """Find the steady flows of a layout.
 
     Parameters:
-        layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there (for a flush).
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; left out, it is found.
             With them vessels are held at those levels, as they are for the first minutes, and only flows and duty points are

@@ -57,14 +57,12 @@ def friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
     Laminar f = 64/Re up to Re 2300; Colebrook–White 1/√f = −2 log10(ε/(3.7 D) + 2.51/(Re √f)) from Re 4000, solved to
     machine precision; `bridge` in between.
 
-    Parameters
-    ----------
-    re : Reynolds number [-], > 0; arrays broadcast
-    relative_roughness : ε/D [-], 0 to 0.05
+    Parameters:
+        re: Reynolds number [-], > 0; arrays broadcast.
+        relative_roughness: ε/D [-], 0 to 0.05.
 
-    Returns
-    -------
-    Darcy friction factor [-]
+    Returns:
+        Darcy friction factor [-].
 
     Above ε/D = 0.05 the formula is still evaluated, outside the range of Moody's chart.
 
@@ -92,18 +90,16 @@ def friction_loss(
     h = f (L/D) V²/(2g) = (L/D) (ν/D)²/(2g) · φ(Re), with Re = 4|Q|/(π D ν) and the sign of Q. The loss rises
     strictly with the flow and is linear at rest, where dh/dQ = 128 ν L/(π g D⁴) (Hagen–Poiseuille).
 
-    Parameters
-    ----------
-    q : flow [m³/s], either sign or zero; arrays broadcast
-    bore : inside diameter D [m]
-    length : developed length L [m]
-    roughness : ε [m]
-    kinematic_viscosity : ν [m²/s]
-    gravity : g [m/s²]
+    Parameters:
+        q: flow [m³/s], either sign or zero; arrays broadcast.
+        bore: inside diameter D [m].
+        length: developed length L [m].
+        roughness: ε [m].
+        kinematic_viscosity: ν [m²/s].
+        gravity: g [m/s²].
 
-    Returns
-    -------
-    (h, dh/dq) : head loss [m], signed like the flow, and its derivative [s/m²], never negative
+    Returns:
+        (h, dh/dq) : head loss [m], signed like the flow, and its derivative [s/m²], never negative.
 
     >>> h, dh = friction_loss(200 / 60000, 0.05, 10.0, 1.5e-6, 0.801e-6, 9.80665)
     >>> print(f"{h:.3f} m")
@@ -168,14 +164,12 @@ def bridge(re: ArrayLike, phi: ArrayLike, slope: ArrayLike) -> tuple[FloatArray,
     given ones at the turbulent end. It rises for every roughness, since both end slopes are well under three times
     the chord's (Fritsch and Carlson's condition).
 
-    Parameters
-    ----------
-    re : Reynolds number [-], 2300 to 4000
-    phi, slope : φ and dφ/dRe at Re 4000 [-]
+    Parameters:
+        re: Reynolds number [-], 2300 to 4000.
+        phi, slope: φ and dφ/dRe at Re 4000 [-].
 
-    Returns
-    -------
-    (φ, dφ/dRe) at `re` [-]
+    Returns:
+        (φ, dφ/dRe) at `re` [-].
 
     Common practice, no source: flow in this range is unsteady and nobody's formula holds; what is asked here is a
     law without jumps. Monotony: Fritsch and Carlson (1980), SIAM J. Numer. Anal. 17, 238–246.

@@ -78,10 +78,6 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     From its downstream end up: head before a part = head after it + what it loses; in a drain that takes air in not below
     the pipe's axis and the velocity head.
 
-    Parameters:
-        layout, flows: as solved.
-        stretch: one of the layout's.
-
     Returns:
         Heights and heads at both sides of each part; NaN where nothing fixes the heads. In still water, the head at its tail.
     """
@@ -125,7 +121,6 @@ def grade_lines(layout: Layout, flows: Flows) -> tuple[GradeLine, ...]:
     """Follow the total and the static head along every route of `flows`.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with their routes.
 
     Returns:

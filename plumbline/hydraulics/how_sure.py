@@ -98,21 +98,12 @@ class HowSure:
 def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     """Say how sure the flows of a layout are.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows with all caps shut, as `find_flows` gives them; left out, they are found
+    Parameters:
+        flows: its steady flows with all caps shut, as `find_flows` gives them; left out, they are found.
 
-    Returns
-    -------
-    ranges and words
-
-    Raises
-    ------
-    SolveError
-        where the flows have no single derivative
-    ValueError
-        where the flows are plainly not those of the layout: by its pumps' curves and its stretches
+    Raises:
+        SolveError: where the flows have no single derivative.
+        ValueError: where the flows are plainly not those of the layout: by its pumps' curves and its stretches.
 
     Levels of vessels with standpipes are taken as known to within `water levels`, whatever flows: they follow the flow by
     millimetres. Lengths, stated draws and the water's temperature are taken as they are.

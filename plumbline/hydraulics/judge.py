@@ -36,12 +36,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
     """Say what is wrong, or nearly so, with the flows of a layout.
 
     Parameters:
-        layout: read and walked.
-        flows: its steady flows.
         sure: how sure they are, where that is known.
-
-    Returns:
-        The findings, in no special order.
     """
     found: list[Finding] = []
     for findings in (

@@ -68,16 +68,7 @@ class Laws:
 
 
 def build_laws(network: Network) -> Laws:
-    """Make a network's laws ready.
-
-    Parameters
-    ----------
-    network : any `Network`
-
-    Returns
-    -------
-    its `Laws`
-    """
+    """Make a network's laws ready."""
     pipes = _Pipes(network, _same_laws(network))
     ready = _ready(pipes) if len(network.tail) <= MOST_KEPT else _ready.__wrapped__(pipes)
     stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
@@ -138,14 +129,8 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
     loss = Σ friction over the link's runs + `square`·Q·|Q| (`square_back` when Q < 0) + `linear`·Q + its share of the tees at its
     ends + what its spray bar asks for − its pump's head.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-    flows : (m,) [m³/s]
-
-    Returns
-    -------
-    the `Losses`
+    Parameters:
+        flows: (m,) [m³/s].
     """
     network = laws.network
     m = len(flows)
@@ -185,16 +170,10 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
     max( the stages' heads, max(H[head], tip) + loss(Q) ) in an open-ended link, H[head] + loss(Q) in another. Where what a link asks
     for behind a weir stands over its crest, the weir is drowned and asks for more.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-    heads : (n,) [m]
-    flows : (m,) [m³/s]
-    found : of `losses` at those flows
-
-    Returns
-    -------
-    the `Needs`
+    Parameters:
+        heads: (n,) [m].
+        flows: (m,) [m³/s].
+        found: of `losses` at those flows.
     """
     network = laws.network
     beyond = heads[network.head]
@@ -247,13 +226,8 @@ def first_losses(laws: Laws) -> Losses:
     A passive link loses `secant`·Q, so the line does not depend on which way the water goes; a pump follows its
     tangent at half of its curve's largest flow.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-
-    Returns
-    -------
-    the `Losses` of the straight lines at Q = 0
+    Returns:
+        The `Losses` of the straight lines at Q = 0.
     """
     network = laws.network
     m = len(laws.guess)

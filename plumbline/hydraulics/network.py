@@ -198,19 +198,12 @@ def make_network(
 ) -> Network:
     """Make a `Network` from lists, with everything that is left out absent, and the shapes checked.
 
-    Parameters
-    ----------
-    as the fields of `Network`; a single number stands for one per node, link, run or tee. `square_back` is `square`
-    unless given, and the water is at 20 °C.
+    Parameters:
+        as the fields of `Network`; a single number stands for one per node, link, run or tee. `square_back` is `square`
+        unless given, and the water is at 20 °C.
 
-    Returns
-    -------
-    the `Network`
-
-    Raises
-    ------
-    ValueError
-        if a list has the wrong length or names a node or link that is not there
+    Raises:
+        ValueError: if a list has the wrong length or names a node or link that is not there.
     """
 
     def numbers(values: ArrayLike, *shape: int) -> FloatArray:

@@ -28,8 +28,6 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
     there are any.
 
     Parameters:
-        layout: read and walked.
-        assembly: its network.
         free: vessels whose level follows from the flows.
         dry: only where no reservoir gives the rest, so that they cannot but run dry.
     """
@@ -50,7 +48,6 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
     """Find the vessels to hold as written, since the water that they stand in runs away for ever, or comes for ever.
 
     Parameters:
-        layout: read and walked.
         assembly, solution: after the last step in time.
         levels: at its end, of the vessels whose level follows from the flows [m above the datum].
     """

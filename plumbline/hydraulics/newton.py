@@ -148,21 +148,14 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the water is let run
     in time until it is steady.
 
-    Parameters
-    ----------
-    problem : see `Problem`
-    heads : (n,) [m], right at fixed heads, a guess elsewhere
-    flows : (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws
-    tally : counts the steps
-    quick : give up where plain Newton stalls
+    Parameters:
+        heads: (n,) [m], right at fixed heads, a guess elsewhere.
+        flows: (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws.
+        tally: counts the steps.
+        quick: give up where plain Newton stalls.
 
-    Returns
-    -------
-    the `Point` found
-
-    Raises
-    ------
-    Stalled
+    Raises:
+        Stalled
     """
     try:
         begin = evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)

@@ -27,18 +27,14 @@ def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gra
 
     h = f (L/D) V²/2g for pipe, K(Re) V²/2g for a fitting; for a spray bar what is lost from its inlet to its closed end.
 
-    Parameters
-    ----------
-    part : a run, hose, spray bar or fitting
-    k : its coefficients
-    flow : along the walk [m³/s], either sign
-    kinematic_viscosity : [m²/s]
-    gravity : [m/s²]
-    bar : the spray bar that the part is, if it is one
+    Parameters:
+        flow: along the walk [m³/s], either sign.
+        kinematic_viscosity: [m²/s].
+        gravity: [m/s²].
+        bar: the spray bar that the part is, if it is one.
 
-    Returns
-    -------
-    head loss [m], never negative
+    Returns:
+        Head loss [m], never negative.
     """
     if part.is_pipe:
         if part.kind == "spray bar" and bar is not None:

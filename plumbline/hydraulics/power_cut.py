@@ -96,7 +96,6 @@ def power_cut(layout: Layout, flows: Flows) -> PowerCut:
     """Find where the water comes to rest when all pumps stop, and what it takes to start again.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with the levels that its drains need.
 
     Returns:

@@ -23,13 +23,8 @@ def judge_power_cut(
     """Say what is wrong, or nearly so, when all pumps stop, and when they start again.
 
     Parameters:
-        layout: read and walked.
-        flows: its steady flows.
         result: where the water comes to rest, from `power_cut`.
         told: vessels of which it is told already that they run over.
-
-    Returns:
-        The findings, in no special order.
     """
     rows = {row.vessel: row for row in result.vessels}
     found: list[Finding] = []

@@ -28,18 +28,14 @@ def air_pressure(altitude: float) -> float:
 
     p = p₀ (1 − 2.25577·10⁻⁵ h)^5.25588.
 
-    Parameters
-    ----------
-    altitude : h, height above the sea [m]
+    Parameters:
+        altitude: h, height above the sea [m].
 
-    Returns
-    -------
-    absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent
+    Returns:
+        Absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent.
 
-    Raises
-    ------
-    ValueError
-        outside −1000 to 11,000 m
+    Raises:
+        ValueError: outside −1000 to 11,000 m.
 
     Validity: the standard atmosphere's lowest layer.
 
@@ -58,17 +54,15 @@ def npsh_available(air: float, vapour: float, density: float, lift: float, losse
 
     NPSH = (p_air − p_vapour)/ρg − lift − losses.
 
-    Parameters
-    ----------
-    air : absolute pressure on the water that is drawn from [Pa]
-    vapour : its vapour pressure [Pa]
-    density : ρ [kg/m³]
-    lift : height of the inlet above that water [m], negative below it
-    losses : head lost on the way to the inlet [m]
+    Parameters:
+        air: absolute pressure on the water that is drawn from [Pa].
+        vapour: its vapour pressure [Pa].
+        density: ρ [kg/m³].
+        lift: height of the inlet above that water [m], negative below it.
+        losses: head lost on the way to the inlet [m].
 
-    Returns
-    -------
-    [m of that water]
+    Returns:
+        [m of that water].
 
     >>> round(npsh_available(101325.0, 2339.2, 998.2, 3.0, 0.5), 2)
     6.61
@@ -110,14 +104,11 @@ class Low:
 def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
     """Find where pipe that runs full is under less pressure than the air.
 
-    Parameters
-    ----------
-    layout, flows : as solved
-    limit : head under the air's that is let pass [m]
+    Parameters:
+        limit: head under the air's that is let pass [m].
 
-    Returns
-    -------
-    The lowest place of each connected piece of such pipe, in the order of the lines.
+    Returns:
+        The lowest place of each connected piece of such pipe, in the order of the lines.
 
     Drains that take air in, still drains, and pipe behind a shut or closed valve are left out. Pressure is that of the mean
     flow: just behind a bend's inner wall or a valve's edge it is lower.

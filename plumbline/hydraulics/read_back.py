@@ -77,17 +77,11 @@ def read_back(
 ) -> Flows:
     """Give the flows of a solved network.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    levels : of the vessels that found their own [m above the datum]
-    vented : ids of stretches that air gets to
-    doubtful : ids of those that may be in the other state
-    routes : whether to trace where the head goes
-
-    Returns
-    -------
-    the whole answer
+    Parameters:
+        levels: of the vessels that found their own [m above the datum].
+        vented: ids of stretches that air gets to.
+        doubtful: ids of those that may be in the other state.
+        routes: whether to trace where the head goes.
     """
     reader = _Reader(layout, assembly, solution, frozenset(vented))
     stretches = {stretch.id: reader.stretch(stretch) for stretch in layout.stretches}

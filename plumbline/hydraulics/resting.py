@@ -46,7 +46,6 @@ def come_to_rest(layout: Layout, flows: Flows) -> Rest:
     """Let the water of a layout come to rest with all pumps stopped.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with the levels that its drains need.
 
     Raises:

@@ -32,7 +32,6 @@ def route_ledgers(
     """Trace every end at which water comes out back to where it comes from.
 
     Parameters:
-        layout, assembly, solution: as solved.
         heads: total heads outside each stretch's tail and head [m].
         stretches: flows by stretch id.
         legs: heads inside the tees' legs.

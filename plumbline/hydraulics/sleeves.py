@@ -16,7 +16,6 @@ def sleeve_squares(layout: Layout, flows: Mapping[str, float]) -> dict[str, floa
     """Give what the way up between each standpipe and its sleeve takes: entrance, friction on the gap, and its speed.
 
     Parameters:
-        layout: read and walked.
         flows: by stretch id [m³/s].
 
     Returns:

@@ -40,23 +40,18 @@ def solve(
     Q ≥ 0 or Q = 0 with H[tail] − H[head] ≤ loss(0). Where a node stores, Σ in − Σ out = draw + storage (H − stored). An open-ended
     link passes by the law of its stages, and falls from a tip that stands above the head beyond it (see `Network`).
 
-    Parameters
-    ----------
-    network : see `Network`
-    start : an earlier solution of a similar network with as many nodes and links, to begin from
-    tolerance : largest energy residual over the largest head at work, and mass residual over the largest flow [-]
-    max_steps : Newton steps after which to give up
-    progress : called after every step with (steps so far, largest energy residual [m])
+    Parameters:
+        start: an earlier solution of a similar network with as many nodes and links, to begin from.
+        tolerance: largest energy residual over the largest head at work, and mass residual over the largest flow [-].
+        max_steps: Newton steps after which to give up.
+        progress: called after every step with (steps so far, largest energy residual [m]).
 
-    Returns
-    -------
-    the `Solution`. Flows under 1e-13 of the largest are rounding and given as zero. Heads of an island without a
-    fixed head are NaN, its flows are still found.
+    Returns:
+        The `Solution`. Flows under 1e-13 of the largest are rounding and given as zero. Heads of an island without a
+        fixed head are NaN, its flows are still found.
 
-    Raises
-    ------
-    SolveError
-        if draws cannot be met, flows have no single value, or the tolerance is not reached; never a number instead
+    Raises:
+        SolveError: if draws cannot be met, flows have no single value, or the tolerance is not reached; never a number instead.
 
     Example: 10 m of head over 100 m of 50 mm pipe.
 
@@ -176,10 +171,8 @@ def _laws_with(network: Network, state: _State) -> tuple[BoolArray, Laws]:
 def _freed(network: Network, state: _State, open_links: BoolArray, before: set[bytes]) -> _State:
     """Open the held ends by which water that is put in has to leave, or what is drawn off has to come.
 
-    Raises
-    ------
-    SolveError
-        where there are none, or it has been tried
+    Raises:
+        SolveError: where there are none, or it has been tried.
     """
     label = components(len(network.draw), network.tail[open_links], network.head[open_links])
     known = np.zeros(len(label), dtype=bool)
@@ -200,10 +193,8 @@ def _freed(network: Network, state: _State, open_links: BoolArray, before: set[b
 def _reach(network: Network, drawn: BoolArray, point: Point, scales: _Scales, tally: Tally) -> None:
     """Refuse draws that the water does not come up to: at an airy place it stands as high as the pipe, within half a bore.
 
-    Raises
-    ------
-    SolveError
-        which names the worst link, and how far the water stands under it
+    Raises:
+        SolveError: which names the worst link, and how far the water stands under it.
     """
     if not drawn.any():
         return

@@ -67,12 +67,7 @@ class Group:
 
 
 def running_levels(layout: Layout, flows: Flows) -> dict[str, float]:
-    """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim."""
     levels = {}
     for name, vessel in layout.vessels.items():
         found = flows.vessels[name].level
@@ -82,12 +77,7 @@ def running_levels(layout: Layout, flows: Flows) -> dict[str, float]:
 
 
 def pipe_groups(layout: Layout, flows: Flows) -> tuple[Group, ...]:
-    """Take a layout's pipework apart into groups, as it is while the pumps run.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Take a layout's pipework apart into groups, as it is while the pumps run."""
     build = _Build(layout, flows)
     for line in layout.lines.values():
         build.line(line)

@@ -98,7 +98,6 @@ def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
     away from it by their fall.
 
     Parameters:
-        layout: read and walked.
         vented: ids of stretches that air gets to.
     """
     return frozenset(
@@ -112,7 +111,6 @@ def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]
     lead away by their fall from a tee whose other legs have air in them.
 
     Parameters:
-        layout: read and walked.
         vented: ids of stretches that air gets to.
         flows: by stretch id [m³/s].
     """
@@ -163,7 +161,6 @@ def way_back(
     """Find the way from an outlet back to where its water comes from, along the larger stream where streams meet.
 
     Parameters:
-        layout: read and walked.
         flows: by stretch id [m³/s].
         pumps: names of those at work.
         stretch, side: the outlet, 0 at a stretch's tail or 1 at its head.

@@ -83,16 +83,12 @@ class TankCurrent:
 def tank_currents(layout: Layout, flows: Flows, *, length: float | None = None) -> tuple[TankCurrent, ...]:
     """Find how each vessel with a spray bar is turned.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    length : of the smallest fish [m], in place of what the file says
+    Parameters:
+        length: of the smallest fish [m], in place of what the file says.
 
-    Returns
-    -------
-    one for each vessel that a spray bar blows into, in the order of the file; where the file says the aim of some bars, only those turn it,
-    else all are taken to blow along the wall
+    Returns:
+        One for each vessel that a spray bar blows into, in the order of the file; where the file says the aim of some bars, only those turn it,
+        else all are taken to blow along the wall.
     """
     bars: dict[str, list[JetBar]] = {}
     for name, one in _bars(layout, flows):
@@ -109,16 +105,14 @@ def mean_speed(pull: float, inflow: float, wetted: float, drag: float) -> float:
 
     Σ q v cos θ = Q V + Ct A V²: what the jets bring goes out with the water and into the walls.
 
-    Parameters
-    ----------
-    pull : Σ q v cos θ of the jets, their thrust over the density [m⁴/s²]
-    inflow : Q, all that comes into the tank [m³/s]
-    wetted : A, floor and wall [m²]
-    drag : Ct [-]
+    Parameters:
+        pull: Σ q v cos θ of the jets, their thrust over the density [m⁴/s²].
+        inflow: Q, all that comes into the tank [m³/s].
+        wetted: A, floor and wall [m²].
+        drag: Ct [-].
 
-    Returns
-    -------
-    V [m/s]
+    Returns:
+        V [m/s].
 
     >>> round(mean_speed(5.2e-4, 3.3e-4, 4.3, 0.005), 3)
     0.148
@@ -161,15 +155,11 @@ def swimmer(layout: Layout, vessel: Vessel, length: float | None = None) -> Swim
 
     L = (100 W/K)^(1/3), K Fulton's condition factor of a stout fish, which is the shorter and slower one.
 
-    Parameters
-    ----------
-    layout : read and walked
-    vessel : one of its vessels
-    length : as asked [m]
+    Parameters:
+        length: as asked [m].
 
-    Returns
-    -------
-    the fish; None where the vessel holds none and no length is asked
+    Returns:
+        The fish; None where the vessel holds none and no length is asked.
     """
     if length is None and vessel.holds != "fish" and vessel.smallest_fish is None:
         return None

@@ -54,15 +54,11 @@ class UncertainNumber:
 def uncertain_numbers(layout: Layout, assembly: Assembly, solution: Solution) -> tuple[UncertainNumber, ...]:
     """List the numbers that may be out.
 
-    Parameters
-    ----------
-    layout : read and walked
-    assembly : its network, with links running as the water does
-    solution : of that network
+    Parameters:
+        assembly: its network, with links running as the water does.
 
-    Returns
-    -------
-    each number with its standard deviation and its derivatives; numbers that nothing feels are left out
+    Returns:
+        Each number with its standard deviation and its derivatives; numbers that nothing feels are left out.
     """
     gather = _Gather(layout, assembly, solution)
     for stretch in layout.stretches:

@@ -104,7 +104,6 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
     """Return the layout with valves set otherwise.
 
     Parameters:
-        layout: read and walked.
         openings: 0 (shut) to 1 (full open) by (line, step); other valves stay as they are.
     """
 

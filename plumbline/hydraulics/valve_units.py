@@ -36,15 +36,13 @@ def opening_for(extra: float, points: tuple[tuple[float, float], ...], shut_at: 
 
     1/√(1 + e) is linear between the table's rows, e = K(opening) − K(1): the inverse of `losses.valve_opening`.
 
-    Parameters
-    ----------
-    extra : e, K beyond that of the open valve, on the velocity head of its bore [-], 0 or more
-    points : the table's rows (opening, K)
-    shut_at : opening at and below which nothing passes
+    Parameters:
+        extra: e, K beyond that of the open valve, on the velocity head of its bore [-], 0 or more.
+        points: the table's rows (opening, K).
+        shut_at: opening at and below which nothing passes.
 
-    Returns
-    -------
-    opening, `shut_at` to 1 (full open)
+    Returns:
+        Opening, `shut_at` to 1 (full open).
 
     >>> gate = ((1.0, 0.15), (0.75, 0.26), (0.5, 2.1), (0.25, 17.0))
     >>> round(opening_for(2.1 - 0.15, gate), 9)

@@ -45,7 +45,6 @@ def read_visit(path: str | os.PathLike[str], layout: Layout) -> tuple[Reading, .
     """Read a file of a visit: a block of `readings` and nothing else, as a layout may hold one.
 
     Parameters:
-        path: a YAML file.
         layout: that the readings are of.
 
     Raises:
@@ -65,7 +64,6 @@ def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
 
     Parameters:
         text: what the file would hold.
-        path: the file's name, for the faults.
 
     Raises:
         LayoutError: as `read_layout`.

@@ -53,9 +53,7 @@ def turn_corner(
     """Share the turn between two runs among the fittings there.
 
     Parameters:
-        fittings: in walking order, possibly none.
         before, after: the runs on either side; None at a line's end, or where a run could not be read.
-        line: the line's name.
         tolerance: how far a turn may be off [rad].
         faults: where a corner that the fittings do not make is noted; None where nothing can be said of it.
         defaults: where a heading that had to be chosen is noted.

@@ -46,9 +46,7 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
     """Why a text that stands after a fitting cannot be its name, as a hint of what to write; None where it may be one.
 
     Parameters:
-        kind: the fitting.
         details: the words that may stand in its braces.
-        text: as typed.
 
     >>> no_name("elbow", ("id", "K"), "45 deg"), no_name("elbow", ("id", "K"), "by the door")
     ('for a turn of 45 deg write bend: 45 deg', None)

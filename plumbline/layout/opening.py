@@ -54,7 +54,6 @@ def opening_of(text: str, handle: str) -> float | None:
     nothing of an opening.
 
     Parameters:
-        text: as typed.
         handle: "lever", which opens fully in 90°, "wheel", which takes some turns, or "switch", which is open or shut.
 
     Raises:

@@ -28,24 +28,18 @@ def box_curve(highest_head: float, largest_flow: float) -> Curve:
 
     H = H₀ (1 − (Q/Q_max)²), at 33 evenly spaced flows.
 
-    Parameters
-    ----------
-    highest_head : H₀, at no flow [m]
-    largest_flow : Q_max, at no head [m³/s]
+    Parameters:
+        highest_head: H₀, at no flow [m].
+        largest_flow: Q_max, at no head [m³/s].
 
-    Returns
-    -------
-    Points, from which the solver's curve gives the parabola back within 0.00008 H₀.
+    Returns:
+        Points, from which the solver's curve gives the parabola back within 0.00008 H₀.
 
-    Raises
-    ------
-    ValueError
-        unless both are above zero.
+    Raises:
+        ValueError: unless both are above zero.
 
     Validity: an assumption; real pumps differ from it by some tenths of H₀ in the middle (from memory).
 
-    Example
-    -------
     >>> points = box_curve(3.0, 6e-4)
     >>> points[0], points[16], points[-1]
     ((0.0, 3.0), (0.0003, 2.25), (0.0006, 0.0))
@@ -63,24 +57,18 @@ def at_speed(points: Curve, ratio: float) -> Curve:
 
     Q ∝ n, H ∝ n² (and power ∝ n³).
 
-    Parameters
-    ----------
-    points : ((flow [m³/s], head [m]), …)
-    ratio : new speed over old [-]
+    Parameters:
+        points: ((flow [m³/s], head [m]), …).
+        ratio: new speed over old [-].
 
-    Returns
-    -------
-    Points at the new speed.
+    Returns:
+        Points at the new speed.
 
-    Raises
-    ------
-    ValueError
-        unless the ratio is above zero.
+    Raises:
+        ValueError: unless the ratio is above zero.
 
     Validity: same impeller, efficiency taken as unchanged; poor at far lower speeds.
 
-    Example
-    -------
     >>> at_speed(((0.0, 4.0), (0.002, 1.0)), 0.5)
     ((0.0, 1.0), (0.001, 0.25))
 

@@ -24,7 +24,6 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     """Set the openings of valves in a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         openings: 0 (shut) to 1 (full open) by the mark of the valve's step.
 
     Returns:
@@ -61,7 +60,6 @@ def set_values(text: str, group: str, word: str, values: Mapping[str, str], what
     """Set a word of vessels or pumps in a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         group: "vessels" or "pumps".
         word: of their words.
         values: what it says, by name.
@@ -123,7 +121,6 @@ def put_in(text: str, path: Sequence[str], pair: str) -> str:
     """Put one more value into a group of a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         path: the words and names that lead to the group.
         pair: the word or name, and the value, as they are to stand.
 
