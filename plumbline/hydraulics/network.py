@@ -21,7 +21,7 @@ A node may store water: what its level gains, `storage`·(H − `stored`), is ta
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +33,7 @@ from .stages import Stages, no_stages
 if TYPE_CHECKING:
     from .spray_bar import Bar
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
+__all__ = ["LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -163,38 +163,28 @@ class Solution:
     turned: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
+LISTS: Mapping[str, tuple[str, Any]] = {
+    "draw": ("n", 0.0), "storage": ("n", 0.0), "stored": ("n", 0.0),
+    "square": ("m", 0.0), "square_back": ("m", 0.0), "linear": ("m", 0.0), "one_way": ("m", False), "shut": ("m", False),
+    "open_ended": ("m", False), "tip_tail": ("m", -np.inf), "tip_head": ("m", -np.inf),
+    "run_bore": ("r", ()), "run_length": ("r", ()), "run_roughness": ("r", ()),
+    "tee_sign": ("t", ()), "tee_bore": ("t", ()), "tee_angle": ("t", ()),
+}  # fmt: skip
+"""The lists of a network besides `fixed_head`: what they have a number for, and that of one that is left out."""
+
+
 def make_network(
     *,
     fixed_head: ArrayLike,
     tail: ArrayLike,
     head: ArrayLike,
-    draw: ArrayLike = 0.0,
-    square: ArrayLike = 0.0,
-    square_back: ArrayLike | None = None,
-    linear: ArrayLike = 0.0,
-    one_way: ArrayLike = False,
-    shut: ArrayLike = False,
-    run_link: ArrayLike = (),
-    run_bore: ArrayLike = (),
-    run_length: ArrayLike = (),
-    run_roughness: ArrayLike = (),
-    tee_link: ArrayLike = (),
-    tee_sign: ArrayLike = (),
-    tee_bore: ArrayLike = (),
-    tee_angle: ArrayLike = (),
-    pump_link: ArrayLike = (),
     pump_curves: Sequence[Sequence[tuple[float, float]]] = (),
-    bar_link: ArrayLike = (),
     bars: Sequence[Bar] = (),
-    storage: ArrayLike = 0.0,
-    stored: ArrayLike = 0.0,
-    open_ended: ArrayLike = False,
-    tip_tail: ArrayLike = -np.inf,
-    tip_head: ArrayLike = -np.inf,
     stages: Stages | None = None,
     density: float = 998.207,
     viscosity: float = 1001.6e-6,
     gravity: float = 9.80665,
+    **lists: Any,
 ) -> Network:
     """Make a `Network` from lists, with everything that is left out absent, and the shapes checked.
 
@@ -206,9 +196,6 @@ def make_network(
         ValueError: if a list has the wrong length or names a node or link that is not there.
     """
 
-    def numbers(values: ArrayLike, *shape: int) -> FloatArray:
-        return np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), shape))
-
     def places(values: ArrayLike, below: int) -> IntArray:
         found = np.asarray(values, dtype=np.int64)
         if found.size and not (found.min() >= 0 and found.max() < below):
@@ -217,47 +204,37 @@ def make_network(
 
     heads = np.asarray(fixed_head, dtype=np.float64)
     n = len(heads)
-    tails = places(tail, n)
+    tails, heads_at = places(tail, n), places(head, n)
     m = len(tails)
-    runs, legs, pumps = places(run_link, m), places(tee_link, m).reshape(-1, 3), places(pump_link, m)
-    barred = places(bar_link, m)
-    r, t = len(runs), len(legs)
+    runs, legs, pumps, barred = (places(lists.pop(f"{what}_link", ()), m) for what in ("run", "tee", "pump", "bar"))
+    legs = legs.reshape(-1, 3)
     if len(pumps) != len(pump_curves):
         raise ValueError(f"{len(pumps)} pumps need as many curves, not {len(pump_curves)}")
     if len(barred) != len(bars):
         raise ValueError(f"{len(barred)} links with spray bars need as many bars, not {len(bars)}")
-    heads_at = places(head, n)
     if len(heads_at) != m:
         raise ValueError(f"{m} links need as many ends")
+    lists.setdefault("square_back", lists.get("square", 0.0))
+    count = {"n": n, "m": m, "r": len(runs), "t": len(legs)}
+    rows: dict[str, Any] = {}
+    for name, (of, usual) in LISTS.items():
+        shape = (count[of], 3) if name in ("tee_sign", "tee_bore") else (count[of],)
+        values = np.asarray(lists.pop(name, usual), dtype=bool if usual is False else np.float64)
+        rows[name] = np.array(np.broadcast_to(values, shape)) if values.size or count[of] else np.zeros(shape)
     return Network(
         fixed_head=heads,
-        draw=numbers(draw, n),
         tail=tails,
         head=heads_at,
-        square=numbers(square, m),
-        square_back=numbers(square if square_back is None else square_back, m),
-        linear=numbers(linear, m),
-        one_way=np.array(np.broadcast_to(np.asarray(one_way, dtype=bool), m)),
-        shut=np.array(np.broadcast_to(np.asarray(shut, dtype=bool), m)),
         run_link=runs,
-        run_bore=numbers(run_bore, r),
-        run_length=numbers(run_length, r),
-        run_roughness=numbers(run_roughness, r),
         tee_link=legs,
-        tee_sign=numbers(tee_sign, t, 3) if t else np.zeros((0, 3)),
-        tee_bore=numbers(tee_bore, t, 3) if t else np.zeros((0, 3)),
-        tee_angle=numbers(tee_angle, t) if t else np.zeros(0),
         pump_link=pumps,
         pump_curves=tuple(tuple((float(q), float(h)) for q, h in curve) for curve in pump_curves),
         density=density,
         viscosity=viscosity,
         gravity=gravity,
-        storage=numbers(storage, n),
-        stored=numbers(stored, n),
-        open_ended=np.array(np.broadcast_to(np.asarray(open_ended, dtype=bool), m)),
-        tip_tail=numbers(tip_tail, m),
-        tip_head=numbers(tip_head, m),
         stages=stages if stages is not None else no_stages(),
         bar_link=barred,
         bars=tuple(bars),
+        **rows,
+        **lists,
     )
