@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Edge", "air_reach", "climbs", "spill_heights"]
+__all__ = ["Edge", "air_reach", "climbs", "spill_heights", "turned"]
 
 NOWHERE = -math.inf
 
@@ -88,25 +88,14 @@ def spill_heights(reach: Sequence[float], edges: Sequence[Edge], target: int) ->
     >>> spill_heights([0.5, 0.5, 0.0], [Edge(0, 1), Edge(1, 2)], 2)[0]
     [0.5, 0.5, 0.0]
     """
-    needed = [math.inf] * len(reach)
-    by = [-1] * len(reach)
-    back: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for number, edge in enumerate(edges):
-        back[edge.head].append((edge.tail, number))
-        if not edge.one_way:
-            back[edge.tail].append((edge.head, number))
-    needed[target] = reach[target]
-    queue = [(reach[target], target)]
-    while queue:
-        value, node = heapq.heappop(queue)
-        if value > needed[node]:
-            continue
-        for other, number in back[node]:
-            got = max(value, reach[other])
-            if got < needed[other]:
-                needed[other], by[other] = got, number
-                heapq.heappush(queue, (got, other))
-    return needed, by
+    # The least of largest is the widest way of what is turned upside down.
+    deep, by = air_reach([-height for height in reach], turned(edges), {target: -reach[target]})
+    return [-height for height in deep], by
+
+
+def turned(edges: Sequence[Edge]) -> list[Edge]:
+    """The same ways from their ends."""
+    return [Edge(edge.head, edge.tail, edge.one_way) for edge in edges]
 
 
 def climbs(heights: Sequence[float], edges: Sequence[Edge], source: int) -> list[float]:
@@ -125,5 +114,4 @@ def climbs(heights: Sequence[float], edges: Sequence[Edge], source: int) -> list
     >>> climbs([0.5, 1.2, 0.0], [Edge(0, 1), Edge(1, 2)], 0)
     [0.5, 1.2, 1.2]
     """
-    turned = [Edge(edge.head, edge.tail, edge.one_way) for edge in edges]
-    return spill_heights(heights, turned, source)[0]
+    return spill_heights(heights, turned(edges), source)[0]

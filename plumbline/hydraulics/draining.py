@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from .air_ways import Edge, air_reach, spill_heights
+from .air_ways import air_reach, climbs, spill_heights
 from .still_pipes import Group, Piece
 
 __all__ = ["SAME", "Ways", "aired", "dry_share", "share_above"]
@@ -34,8 +34,7 @@ class Ways:
     def over(self, inlet: int, outlet: int) -> float:
         """What water has to stand at to get from one opening to another [m]."""
         if inlet not in self._from:
-            turned = [Edge(edge.head, edge.tail, edge.one_way) for edge in self.group.edges]
-            self._from[inlet] = spill_heights(self.reach, turned, self.group.openings[inlet].node)[0]
+            self._from[inlet] = climbs(self.reach, self.group.edges, self.group.openings[inlet].node)
         return self._from[inlet][self.group.openings[outlet].node]
 
 
