@@ -19,7 +19,7 @@ from .friction import friction_factor
 from .network import FloatArray
 
 __all__ = [
-    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points", "foot_loss",
+    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points",
     "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "void_fraction",
 ]  # fmt: skip
 
@@ -310,23 +310,6 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
     Reference: an ideal gas compressed at one temperature.
     """
     return np.asarray(atmosphere * np.asarray(air, dtype=float) * np.log1p(np.asarray(pressure) / atmosphere))
-
-
-def foot_loss(*, bore: float, length: float, roughness: float, inlet_k: float, around: Surroundings) -> float:
-    """Resistance of the riser with the air off, a in h = a Q²: an open pipe, its friction as at 1 m/s.
-
-    Parameters:
-        as for `riser_heads`
-
-    Returns:
-        a [s²/m⁵].
-
-    >>> water = Surroundings(998.2, 1.002e-3, 0.0727, 101325.0)
-    >>> print(f"{foot_loss(bore=0.036, length=1.0, roughness=1.5e-6, inlet_k=0.78, around=water):.3g}")
-    1.19e+05
-    """
-    f = float(friction_factor(around.density * bore / around.viscosity, roughness / bore))
-    return (1.0 + inlet_k + f * length / bore) * 8.0 / (around.gravity * np.pi**2 * bore**4)
 
 
 def _air_density(pressure: FloatArray, around: Surroundings) -> FloatArray:

@@ -23,7 +23,6 @@ from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .sure_words import range_in_words
 from .vessels import pipes_joined
 
 __all__ = ["judge", "worst_route"]
@@ -150,11 +149,9 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
         if sure is not None and sure.vessels[name].word is not None:
             word = sure.vessels[name].word or ""
             spread = sure.vessels[name].inflow
-            most_likely = (
-                ""
-                if spread.high <= 0.0
-                else f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
-            )
+            if spread.high > 0.0:
+                low, high = show(spread.low, "flow", units, unit=False), show(spread.high, "flow", units)
+                most_likely = f" Most likely it is {low} to {high}."
         if short > 1e-6:
             yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
                            line=line, weight=_shortage(min(short, 1.0)), vessel=name)  # fmt: skip

@@ -15,7 +15,6 @@ __all__ = [
     "bend",
     "crane",
     "hose_bends",
-    "mitre",
     "reducer",
     "three_k",
     "through",
@@ -149,34 +148,6 @@ def hose_bends(bore: float, turn: float, radius: float) -> float:
     ratio = max(radius / bore, 0.5)
     along = float(friction_factor(Re=1e5, eD=0.0)) * pi / 2.0 * ratio
     return max(turn / (pi / 2.0) * (bend(bore, pi / 2.0, ratio) - along), 0.0)
-
-
-def mitre(angle: float) -> float:
-    """A single mitred turn, sharp inside and out.
-
-    K = 0.42 sin(α/2) + 2.56 sin³(α/2).
-
-    Parameters:
-        angle: turn α [rad].
-
-    Returns:
-        K_inf [-] on the velocity head of the pipe's bore, whatever its size.
-
-    Raises:
-        ValueError: for an angle outside 0–180°.
-
-    Validity: turbulent flow; measured up to 150° (from memory).
-
-    >>> from math import pi
-    >>> round(mitre(pi / 2), 2)
-    1.2
-
-    Reference: Rennels & Hudson, *Pipe Flow*, 2012, ch. 15; by `fluids.fittings.bend_miter`.
-    """
-    from fluids.fittings import bend_miter
-
-    _check_turn(angle)
-    return float(bend_miter(angle=degrees(angle), method="Rennels"))
 
 
 def reducer(bore_in: float, bore_out: float, angle: float | None = None) -> tuple[float, float]:
