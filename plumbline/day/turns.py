@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.faults import listed
 from ..layout.model import Indexing, Layout
 from ..units import show

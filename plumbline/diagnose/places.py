@@ -10,15 +10,15 @@ import numpy as np
 
 from ..catalogue import readings as reading_errors
 from ..hydraulics.assemble import Assembly
+from ..hydraulics.fittings import velocity_head
 from ..hydraulics.flows import Flows
 from ..hydraulics.grade import stretch_grade
 from ..hydraulics.how_sure import sources_held
 from ..hydraulics.network import FloatArray, Solution
-from ..hydraulics.part_loss import velocity_head
 from ..hydraulics.sensitivity import Tangent
+from ..hydraulics.stretches import pump_sources
 from ..hydraulics.turns import in_turns
 from ..hydraulics.uncertain_numbers import uncertain_numbers
-from ..hydraulics.vessels import pump_sources
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
 

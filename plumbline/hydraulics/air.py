@@ -16,9 +16,9 @@ import numpy as np
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
+from .fittings import part_loss, velocity_head
 from .islands import components
 from .network import Solution
-from .part_loss import part_loss, velocity_head
 from .read_back import heads_outside, leg_heads, stretch_flow
 from .stretches import end_bores
 

@@ -16,11 +16,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
-from .build import Build
 from .loss_units import to_square
 from .network import BoolArray, Network, make_network
 from .stages import HOLE_CD
-from .stretch_links import LinkOf, StretchLinks
+from .stretch_links import Build, LinkOf, StretchLinks
 from .stretches import height_of, partings, pieces_by_line, tee_stretch
 
 __all__ = ["Assembly", "Supply", "assemble", "at_rest", "oriented"]

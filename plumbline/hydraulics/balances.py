@@ -7,15 +7,14 @@ from collections.abc import Iterator
 from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
-from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
+from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
 from ..units import show
 from .contents import content
-from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
-from .vessels import only_out, pipes_joined, pump_sources
+from .stretches import only_out, pipes_joined, pump_sources
 
-__all__ = ["balances", "ranges", "runs_away", "ways"]
+__all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
 
 # ---------------------------------------------------------------------- balances
 
@@ -283,3 +282,23 @@ def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
             yield finding("outside-range", f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
                           f"{over} over its crest. That it carries less for it is counted, and less sure: nobody measured a weir so far under water.",
                           "lower water behind it, or a higher crest", line=line.name)  # fmt: skip
+
+
+def part_name(part: Part) -> str:
+    """A part by its kind, and by its own name where it has one."""
+    return f"{part.called} '{part.id}'" if part.id else part.called
+
+
+def throttle(layout: Layout, flows: Flows, vessel: str) -> str:
+    """How to give a vessel less, that gets more than it wants: the valve on its own line, or a new one."""
+    got = flows.vessels[vessel]
+    units = layout.units
+    why = f"'{vessel}' gets {show(got.inflow, 'flow', units)} and wants {show(got.wanted or 0.0, 'flow', units)}"
+    rows = catalogue.fittings()
+    for line in layout.lines.values():
+        if line.end.name != vessel or line.end.port == "standpipe":
+            continue
+        for part in line.parts:
+            if not part.is_pipe and rows[part.kind].opening:
+                return f"throttle the {part_name(part)} at step {part.step} of line '{line.name}': {why}; 'plumbline balance' tells how far"
+    return f"put a valve into the line to '{vessel}' and throttle it: {why}"

@@ -12,7 +12,7 @@ from ..layout.model import Layout
 from .assemble import Assembly
 from .network import Network, Solution
 from .solver import solve
-from .vessels import pipes_joined, pump_sources
+from .stretches import pipes_joined, pump_sources
 
 __all__ = ["spare_flows"]
 

@@ -13,8 +13,8 @@ from .fittings import end_k
 from .flows import Flows
 from .part_full import capacity
 from .roots import root
-from .sleeves import sleeve_gap
 from .stages import mouth_head
+from .stretches import sleeve_gap
 
 __all__ = ["judge_drains"]
 

@@ -19,7 +19,7 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
-from .vessels import pipes_joined
+from .stretches import pipes_joined
 
 __all__ = ["judge_filling", "static_reach", "suctions"]
 

@@ -25,8 +25,7 @@ from .network import Network, Solution
 from .never_settles import bare, drawn_on, never_settle
 from .plain_errors import drawn_too_high, solve_named
 from .read_back import read_back, stretch_flow
-from .sleeves import sleeve_squares
-from .stretches import dry_arms
+from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns, in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]

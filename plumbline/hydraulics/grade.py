@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ..layout.model import End, Layout, Part, Stretch
-from .fittings import end_k, parts_k
+from .fittings import end_k, parts_k, velocity_head
 from .flows import Flows, RouteLedger
-from .part_loss import velocity_head
 from .read_back import heads_along
 from .spray_bar import bar_of, capped_bar, end_head
 from .stretches import end_bores, way_back

@@ -23,9 +23,9 @@ from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
+from .stretches import pump_sources
 from .turns import in_turns, strongest
 from .uncertain_numbers import UncertainNumber, uncertain_numbers
-from .vessels import pump_sources
 
 __all__ = [
     "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word",

@@ -12,9 +12,8 @@ from ..layout.altered import with_vessel
 from ..layout.model import Layout, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
-from .balances import balances, ranges, runs_away, ways
+from .balances import balances, part_name, ranges, runs_away, throttle, ways
 from .contents import content
-from .cures import part_name, throttle
 from .current_findings import judge_currents
 from .drain_findings import judge_drains
 from .filling import judge_filling
@@ -23,7 +22,7 @@ from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .vessels import pipes_joined
+from .stretches import pipes_joined
 
 __all__ = ["judge", "worst_route"]
 

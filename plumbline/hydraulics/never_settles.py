@@ -15,7 +15,7 @@ from .fittings import part_k
 from .islands import components
 from .linear import outflow
 from .network import BoolArray, FloatArray, IntArray, Network, Solution
-from .vessels import BARE, only_out, pipes_joined
+from .stretches import BARE, only_out, pipes_joined
 
 __all__ = ["bare", "drawn_on", "never_settle"]
 

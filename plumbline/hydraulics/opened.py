@@ -12,8 +12,8 @@ from .assemble import Supply
 from .find import find_flows
 from .fittings import part_k
 from .flows import Flows
+from .stretches import pipes_joined
 from .valve_service import adjustable, label, with_openings
-from .vessels import pipes_joined
 
 __all__ = ["Opening", "comes_out", "flows_with", "openings", "pulled", "ways_out", "without_standpipes"]
 

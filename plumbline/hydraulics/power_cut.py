@@ -20,7 +20,7 @@ from ..layout.model import Layout
 from .draining import SAME
 from .flows import Flows
 from .resting import Rest, come_to_rest
-from .vessels import pipes_joined, pump_sources
+from .stretches import pipes_joined, pump_sources
 
 __all__ = ["PowerCut", "Siphon", "StartUp", "VesselCut", "power_cut"]
 

@@ -15,7 +15,7 @@ from ..water import ATMOSPHERE, saturation_pressure
 from .fittings import part_k
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
-from .vessels import pipes_joined
+from .stretches import pipes_joined
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
 

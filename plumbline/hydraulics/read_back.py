@@ -10,17 +10,15 @@ import numpy as np
 
 from ..layout.model import Layout, Stretch
 from .assemble import Assembly, oriented
-from .fittings import PartK
+from .fittings import PartK, part_loss, velocity_head
 from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
 from .islands import components
 from .network import FloatArray, Solution
-from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
-from .stretches import arrives, end_bores, narrowing, pieces_by_line, stands, tee_stretch
+from .stretches import BARE, arrives, end_bores, narrowing, only_out, pieces_by_line, pipes_joined, stands, tee_stretch
 from .tees import tee_drops
-from .vessels import BARE, only_out, pipes_joined
 
 __all__ = ["heads_along", "heads_outside", "leg_heads", "read_back", "stretch_flow"]
 

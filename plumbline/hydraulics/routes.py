@@ -6,10 +6,9 @@ from collections.abc import Mapping
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
-from .fittings import PartK
+from .fittings import PartK, part_loss, velocity_head
 from .flows import PartLoss, RouteLedger, StretchFlow
 from .network import Solution
-from .part_loss import part_loss, velocity_head
 from .spray_bar import Bar, end_head
 from .stretch_links import LinkOf
 from .stretches import end_bores, narrowing, way_back

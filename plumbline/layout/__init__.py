@@ -11,12 +11,12 @@ from __future__ import annotations
 import os
 
 from . import words
-from .airlifts import with_curve
 from .faults import Faults
 from .join import join
 from .model import Default, Layout, Reading, Stated, stated
 from .nodes import Node
 from .pieces import accesses_of, stretches_of
+from .pumps import with_curve
 from .read import read_statements
 from .readings import place_readings, read_readings
 from .rest import walk_lines

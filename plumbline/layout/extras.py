@@ -11,8 +11,8 @@ from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
 from .model import Default, Electricity, HoseSupply, Mark, Rod
-from .no_name import a_quantity
 from .nodes import Node
+from .opening import a_quantity
 from .values import Fields, Got, Values, plain
 
 __all__ = [

@@ -11,7 +11,7 @@ from .faults import Faults
 from .model import Mark
 from .nodes import Node
 from .opening import says_opening
-from .tree import tree_of
+from .source import tree_of
 from .values import plain
 
 __all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]

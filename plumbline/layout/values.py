@@ -10,9 +10,8 @@ from typing import cast
 
 from .. import catalogue
 from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
-from .faults import Faults, line_for, listed
+from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
-from .nearest import nearest_words
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
 from .words import DIRECTIONS, NOT_HERE, OPPOSITE, TRADE, Key
