@@ -195,9 +195,8 @@ def riser_heads(
 
 
 def free_flows(
-    air: ArrayLike, *, bore: ArrayLike, length: ArrayLike, submergence: ArrayLike, roughness: float, inlet_k: float,
-    around: Surroundings,
-) -> FloatArray:  # fmt: skip
+    air: ArrayLike, *, bore: ArrayLike, length: ArrayLike, submergence: ArrayLike, **riser: Any
+) -> FloatArray:
     """Flow of water over the riser's open top with nothing after it: where H = L − S.
 
     Parameters:
@@ -215,11 +214,12 @@ def free_flows(
     air, bore, length, depth = (one[..., None] for one in np.broadcast_arrays(
         *(np.asarray(one, dtype=float) for one in (air, bore, length, submergence))))  # fmt: skip
     low = np.zeros_like(air)
-    high = 0.25 * np.pi * bore**2 * np.sqrt(2.0 * around.gravity * np.maximum(depth, 0.0) / (1.0 + inlet_k))
+    falls = 2.0 * riser["around"].gravity * np.maximum(depth, 0.0) / (1.0 + riser["inlet_k"])
+    high = 0.25 * np.pi * bore**2 * np.sqrt(falls)
     for _ in range(_ZOOMS):
         flows = low + (high - low) * np.linspace(0.0, 1.0, _GRID)
-        more = riser_heads(flows, air, bore=bore, length=length, submergence=depth, roughness=roughness, inlet_k=inlet_k,
-                           around=around).head - (length - depth)  # fmt: skip
+        heads = riser_heads(flows, air, bore=bore, length=length, submergence=depth, **riser).head
+        more = heads - (length - depth)
         after = np.where((more <= 0.0).any(axis=-1), np.argmax(more <= 0.0, axis=-1), _GRID - 1)[..., None]
         last = np.maximum(after - 1, 0)
         low, high = np.take_along_axis(flows, last, -1), np.take_along_axis(flows, after, -1)
@@ -234,10 +234,7 @@ def free_flow(air: float, **riser: Any) -> float:
     return float(free_flows(air, **riser))
 
 
-def curve_points(
-    air: float, *, bore: float, length: float, submergence: float, roughness: float, inlet_k: float,
-    around: Surroundings,
-) -> tuple[tuple[float, float], ...]:  # fmt: skip
+def curve_points(air: float, **riser: Any) -> tuple[tuple[float, float], ...]:
     """An airlift's curve for the solver: heads at flows up to the free flow, then the fall of an open top.
 
     Beyond the free flow the riser gives no more: its top is open, so that a pipe that falls away from it draws in air and
@@ -250,12 +247,10 @@ def curve_points(
         ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
         hardly any flow from its highest head, no less than 1 mm.
     """
-    flow = free_flow(air, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
-                     around=around)  # fmt: skip
+    flow = free_flow(air, **riser)
     # closer towards the end, where the open top's fall pulls at the slope between points
     flows = flow * (1.0 - np.linspace(1.0, 0.0, _POINTS) ** 2) if flow > 0.0 else np.zeros(1)
-    heads = riser_heads(flows, air, bore=bore, length=length, submergence=submergence, roughness=roughness,
-                        inlet_k=inlet_k, around=around).head  # fmt: skip
+    heads = riser_heads(flows, air, **riser).head
     if not heads[0] > _LEAST_HEAD:  # so much air that nothing stands up in the riser at all
         return (0.0, _LEAST_HEAD), (1e-6, -_OPEN_FALL)
     points = [(float(q), float(h)) for q, h in zip(flows, heads, strict=True)]
@@ -263,9 +258,7 @@ def curve_points(
     return (*points, (max((1.0 + _OPEN_MORE) * last, 1e-6), lowest - _OPEN_FALL))
 
 
-def most_air(
-    *, bore: float, length: float, submergence: float, roughness: float, inlet_k: float, around: Surroundings
-) -> tuple[float, float]:
+def most_air(**riser: Any) -> tuple[float, float]:
     """The air that gives the most water over the riser's open top, and that flow.
 
     Parameters:
@@ -276,13 +269,12 @@ def most_air(
 
     Validity: measured maxima lie at 0.7 to 1.4 times this air, but for short risers (docs/airlift.md).
     """
-    area = 0.25 * np.pi * bore**2
+    area = 0.25 * np.pi * riser["bore"] ** 2
     low, high = 0.02 * area, 30.0 * area
     best = (0.0, 0.0)
     for _ in range(3):
         airs = np.geomspace(low, high, 13)
-        waters = free_flows(airs, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
-                            around=around)  # fmt: skip
+        waters = free_flows(airs, **riser)
         at = int(np.argmax(waters))
         if waters[at] <= 0.0:
             return 0.0, 0.0

@@ -16,7 +16,7 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .air import CARRIES, CLEARS, Pull, pulls
+from .air import CARRIES, CLEARS, Pull, froude, pulls
 from .assemble import Assembly, Supply, assemble
 from .capacity import spare_flows
 from .contents import content, mean_area
@@ -382,9 +382,8 @@ class _Run:
     def froude(self, state: _State, name: str) -> float:
         """The largest V/√(gD) in a stretch."""
         stretch = next(one for one in self.layout.stretches if one.id == name)
-        flow = abs(stretch_flow(state.assembly, state.solution)[name])
-        return max(flow / (0.25 * math.pi * part.pipe.bore**2) / math.sqrt(9.80665 * part.pipe.bore)
-                   for part in stretch.parts)  # fmt: skip
+        flow = stretch_flow(state.assembly, state.solution)[name]
+        return max(froude(part, flow) for part in stretch.parts)
 
     # ------------------------------------------------------------------ what never settles
 
