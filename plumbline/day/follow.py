@@ -168,11 +168,10 @@ class _Follower:
         self.first = float(np.sum(self.volumes))
         self.dead = off
         self.log = _Log()
-        self.added = self.lost = 0.0
-        self.spilt = dict.fromkeys([*layout.vessels, *(f"cap {name}" for name in switches.opened)], 0.0)
-        self.starved = dict.fromkeys(layout.pumps, 0.0)
-        self.seconds = dict.fromkeys(layout.pumps, 0.0)
-        self.starts = dict.fromkeys(layout.pumps, 0)
+        self.areas = np.array([vessel.area or 1.0 for vessel in waters.vessels])
+        spilt = [("spilt", name) for name in (*layout.vessels, *(f"cap {name}" for name in switches.opened))]
+        per_pump = [(what, name) for name in layout.pumps for what in ("starved", "seconds", "starts")]
+        self.sums: dict[tuple[str, str], float] = dict.fromkeys([("added", ""), ("lost", ""), *spilt, *per_pump], 0.0)
         self.steps = 0
         self.troubled: set[tuple[str, str]] = set()
         self.switched_off = {
@@ -190,8 +189,7 @@ class _Follower:
         self.feeders = {name: feeders(layout, name) for name in layout.indexing}
         self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
         self.clocks()
-        self.cycles = Cycles(np.array([vessel.area or 1.0 for vessel in self.waters.vessels]),
-                             [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])  # fmt: skip
+        self.cycles = Cycles(self.areas, [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])
         self.sums_at: dict[float, FloatArray] = {}
 
     def timers(self) -> list[Timer]:
@@ -231,8 +229,8 @@ class _Follower:
         shut |= self.turned(off, shut)
         for name in sorted(off ^ self.switches.off):
             on = name not in off
-            self.starts[name] += on and self.time > 0.0
             if self.time > 0.0:
+                self.sums["starts", name] += on
                 self.tell("pump on" if on else "pump off", name, f"pump '{name}' goes {'on' if on else 'off'}")
         for line, step in sorted(shut ^ self.switches.shut):
             if self.time > 0.0:
@@ -428,8 +426,7 @@ class _Follower:
 
     def stands(self, now: Moment, until: float) -> bool:
         """Whether no level moves any more, to the end."""
-        areas = np.array([vessel.area or 1.0 for vessel in self.waters.vessels])
-        return float(np.max(np.abs(now.gains) / areas, initial=0.0)) * (until - self.time) < AT_EVENT
+        return float(np.max(np.abs(now.gains) / self.areas, initial=0.0)) * (until - self.time) < AT_EVENT
 
     def go_round(self, until: float) -> None:
         """Where a cycle has come round twice alike, write it down again as often as it fits, and go on behind it."""
@@ -438,7 +435,7 @@ class _Follower:
         event = self.log.events[-1]
         windows = [timer.next(self.time + 1e-6) for timer in self.timers() if timer.windows]
         mark = Mark(self.time, self.volumes.copy(), self.switches, len(self.log.times), len(self.log.events))
-        self.sums_at[mark.time] = self.totals()
+        self.sums_at[mark.time] = np.array(list(self.sums.values()))
         found = self.cycles.at((event.kind, event.where), mark, min([until, *windows]) - 1e-6)
         if found is None:
             return
@@ -456,27 +453,10 @@ class _Follower:
             log.on += on
             log.events += [replace(event, time=event.time + turn * period) for event in events]
         begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
-        self.put(end + found.times * (end - begin))
+        self.sums = dict(zip(self.sums, (end + found.times * (end - begin)).tolist(), strict=True))
         self.time += found.times * period
         self.volumes = found.end.volumes + found.times * found.gained
         self.sums_at.clear()
-
-    def totals(self) -> FloatArray:
-        """All that is added up on the way, in one row."""
-        per_pump = [
-            value for name in self.layout.pumps for value in (self.starved[name], self.seconds[name], self.starts[name])
-        ]
-        return np.array([self.added, self.lost, *self.spilt.values(), *per_pump])
-
-    def put(self, sums: FloatArray) -> None:
-        """Set them."""
-        self.added, self.lost = float(sums[0]), float(sums[1])
-        count = len(self.spilt)
-        self.spilt = dict(zip(self.spilt, sums[2 : 2 + count].tolist(), strict=True))
-        for name, (starved, seconds, starts) in zip(
-            self.layout.pumps, sums[2 + count :].reshape(-1, 3).tolist(), strict=True
-        ):
-            self.starved[name], self.seconds[name], self.starts[name] = starved, seconds, round(starts)
 
     next_clock_before = 0.0
 
@@ -507,8 +487,7 @@ class _Follower:
         k = (-3.0 * GAMMA**2 + 4.0 * GAMMA - 2.0) / (12.0 * (2.0 - GAMMA))
         bend = now.gains / GAMMA - middle.gains / (GAMMA * (1.0 - GAMMA)) + end.gains / (1.0 - GAMMA)
         before, after = self.waters.levels(self.volumes), self.waters.levels(end.volumes)
-        areas = np.array([vessel.area or 1.0 for vessel in self.waters.vessels])
-        error = float(np.max(np.abs(2.0 * k * step * bend) / areas, initial=0.0)) / CLOSE
+        error = float(np.max(np.abs(2.0 * k * step * bend) / self.areas, initial=0.0)) / CLOSE
         moved = float(np.max(np.abs(after - before), initial=0.0))
         return middle, end, max(error, moved / 0.1)
 
@@ -558,17 +537,14 @@ class _Follower:
         """Add up what a step brought from outside and took away."""
         for weight, moment in zip(WEIGHTS, (now, middle, end), strict=True):
             outside: Outside = self.waters.outside(moment)
-            self.added += weight * step * outside.added
-            self.lost += weight * step * outside.lost
-            for name, link in moment.assembly.rims.items():
-                self.spilt[name] += weight * step * float(moment.solution.flows[link])
-            for name in self.switches.opened:
-                self.spilt[f"cap {name}"] += weight * step * float(moment.solution.flows[moment.assembly.caps[name]])
-        for name in self.layout.pumps:
-            if name not in self.switches.off:
-                self.seconds[name] += step
-                if self.is_starved(end, name):
-                    self.starved[name] += step
+            self.sums["added", ""] += weight * step * outside.added
+            self.sums["lost", ""] += weight * step * outside.lost
+            caps = {f"cap {name}": moment.assembly.caps[name] for name in self.switches.opened}
+            for name, link in (moment.assembly.rims | caps).items():
+                self.sums["spilt", name] += weight * step * float(moment.solution.flows[link])
+        for name in self.layout.pumps.keys() - self.switches.off:
+            self.sums["seconds", name] += step
+            self.sums["starved", name] += step * self.is_starved(end, name)
 
     def is_starved(self, moment: Moment, pump: str) -> bool:
         link = moment.assembly.intakes.get(pump)
@@ -616,14 +592,15 @@ class _Follower:
         end = float(np.sum(self.volumes))
         return Course(
             times=tuple(log.times),
-            vessels={name: VesselCourse(tuple(levels[:, i].tolist()), self.spilt[name]) for i, name in enumerate(self.waters.names)},
+            vessels={name: VesselCourse(tuple(levels[:, i].tolist()), self.sums["spilt", name]) for i, name in enumerate(self.waters.names)},
             ends={f"{name}.to": tuple(ends[:, i].tolist()) for i, name in enumerate(self.layout.lines)},
-            pumps={name: PumpCourse(tuple(name in on for on in log.on), self.starts[name], self.seconds[name], self.starved[name])
+            pumps={name: PumpCourse(tuple(name in on for on in log.on), round(self.sums["starts", name]), self.sums["seconds", name],
+                                    self.sums["starved", name])
                    for name in self.layout.pumps},
             events=tuple(log.events),
-            water=WaterAccount(self.first, end, self.added, self.lost),
+            water=WaterAccount(self.first, end, self.sums["added", ""], self.sums["lost", ""]),
             period=self.cycles.period,
             steps=self.steps,
             inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
-            spilt={name: self.spilt[f"cap {name}"] for name in self.switches.opened},
+            spilt={name: self.sums["spilt", f"cap {name}"] for name in self.switches.opened},
         )  # fmt: skip

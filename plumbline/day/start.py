@@ -58,7 +58,7 @@ def _may_run_over(layout: Layout, flows: Flows, waters: Waters, switches: Switch
     found = []
     for name, peak in zip(waters.names, peaks.tolist(), strict=True):
         vessel, got = layout.vessels[name], flows.vessels[name]
-        over = peak - max(vessel.level, vessel.level if got.level is None else got.level)
+        over = peak - max(vessel.level, flows.stands(vessel))
         if (
             vessel.rim is not None
             and got.spilt <= 0.0
