@@ -127,8 +127,7 @@ def _to_prime(layout: Layout, flows: Flows) -> Iterator[Finding]:
         ends = [
             end for name in lines for end in (layout.lines[name].start, layout.lines[name].end) if end.kind == "vessel"
         ]
-        levels = {end.name or "": flows.vessels[end.name or ""].level for end in ends}
-        stands = {name: layout.vessels[name].level if level is None else level for name, level in levels.items()}
+        stands = {end.name or "": flows.stands(layout.vessels[end.name or ""]) for end in ends}
         if not stands:
             continue
         lowest = min(stands, key=lambda name: stands[name])

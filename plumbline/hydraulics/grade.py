@@ -13,6 +13,7 @@ from ..layout.model import End, Layout, Part, Stretch
 from .fittings import end_k, parts_k, velocity_head
 from .flows import Flows, RouteLedger
 from .read_back import heads_along
+from .routes import ledger_name
 from .spray_bar import bar_of, capped_bar, end_head
 from .stretches import end_bores, way_back
 
@@ -167,16 +168,15 @@ class _Tracer:
         point = stretch.head if side else stretch.tail
         pump = self.layout.pumps.get(point.removesuffix(".out"))
         if pump is not None and pump.vessel is not None:
-            level = self.level(pump.vessel)
-            assert level is not None
+            level = self.flows.stands(self.layout.vessels[pump.vessel])
             points.append(GradePoint(f"'{pump.vessel}'", stretch.line, 0, 0.0, level, level, level))
             return
         end = self.end_at(stretch, side)
         if end is None or end.kind != "vessel":
             return
         name = end.name or ""
-        level = self.level(name)
-        if level is None or self.flows.vessels[name].level is None:
+        level = self.flows.stands(self.layout.vessels[name])
+        if self.flows.vessels[name].level is None:
             k, _ = end_k(end)
             level = self.inside(stretch, side) + k * self.speed_head(stretch, side)
         points.append(GradePoint(f"'{name}'", stretch.line, 0, 0.0, level, level, level))
@@ -204,7 +204,7 @@ class _Tracer:
                 # A place knows the part before it in the walk; against the walk that is the one ahead.
                 part = before if out else walked[i - 1][0]
                 assert part is not None
-                after, step = f"{_name(part)} at step {part.step}" if part.step else _name(part), part.step
+                after, step = ledger_name(part), part.step
                 at += part.length
             points.append(GradePoint(after, line, step, at, height, total, static, vented))
 
@@ -254,12 +254,3 @@ class _Tracer:
 
     def speed_head(self, stretch: Stretch, side: int) -> float:
         return velocity_head(self.flows.stretches[stretch.id].flow, end_bores(stretch)[side], GRAVITY)
-
-    def level(self, vessel: str) -> float | None:
-        found = self.flows.vessels[vessel].level
-        return self.layout.vessels[vessel].level if found is None else found
-
-
-def _name(part: Part) -> str:
-    """A part as the ledger calls it."""
-    return f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind

@@ -113,7 +113,7 @@ def find_hole(layout: Layout, current: TankCurrent, wanted: float, *, length: fl
     """
     if current.speed is None:
         return None
-    turning = [one for one in current.bars if one.aim is not None or not current.turns]
+    turning = current.turning
     most = min(one.bar.bore * math.sqrt(MOST_AREA / len(one.holes)) for one in turning)
     tries: dict[float, Drilled | None] = {}
     near: Settled | None = None
@@ -158,10 +158,9 @@ def turned(current: TankCurrent, inflow: float, wanted: float) -> float | None:
     Returns:
         The angle; None where there is more than one bar, or it lies, or it would have to push harder.
     """
-    turning = [one for one in current.bars if one.aim is not None or not current.turns]
-    if current.wetted is None or len(turning) != 1:
+    if current.wetted is None or len(current.turning) != 1:
         return None
-    (one,) = turning
+    (one,) = current.turning
     if abs(one.part.heading_in[2]) < math.sqrt(0.5) or one.pull <= 0.0:
         return None
     drag = catalogue.tank_current()["tank drag"].likely

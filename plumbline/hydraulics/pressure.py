@@ -12,10 +12,10 @@ from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
 from ..water import ATMOSPHERE, saturation_pressure
+from .filling import suctions as suction_lines
 from .fittings import part_k
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
-from .stretches import pipes_joined
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
 
@@ -113,7 +113,7 @@ def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
     Drains that take air in, still drains, and pipe behind a shut or closed valve are left out. Pressure is that of the mean
     flow: just behind a bend's inner wall or a valve's edge it is lower.
     """
-    sucking = _suction_lines(layout)
+    sucking = {name for lines in suction_lines(layout).values() for name in lines}
     worst: dict[str, Low] = {}
     touching: dict[str, list[str]] = defaultdict(list)
     for stretch in layout.stretches:
@@ -152,14 +152,6 @@ def _full(flows: Flows, stretch: Stretch) -> bool:
     if got.vented or stretch.id in flows.held or stretch.id in flows.cut_off or not math.isfinite(got.head_tail):
         return False
     return got.flow != 0.0 or not (got.gravity or any(part_k(part).shut for part in stretch.parts))
-
-
-def _suction_lines(layout: Layout) -> frozenset[str]:
-    """Lines that lead to a pump's inlet, and to which no pump delivers."""
-    groups = pipes_joined(layout)
-    into = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
-    pushed = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
-    return frozenset(name for name, group in groups.items() if group in into - pushed)
 
 
 def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
@@ -238,9 +230,7 @@ def suctions(layout: Layout, flows: Flows) -> tuple[Suction, ...]:
         npsh = npsh_available(air, vapour * density * GRAVITY, density, lift, 0.0)
         losses = None
         if line.start.kind == "vessel":
-            vessel = line.start.name or ""
-            found_level = flows.vessels[vessel].level
-            losses = (layout.vessels[vessel].level if found_level is None else found_level) - end.head
+            losses = flows.stands(layout.vessels[line.start.name or ""]) - end.head
         found.append(
             Suction(pump.name, name, end.height, lift, losses, air / (density * GRAVITY), vapour, npsh, pump.npsh)
         )

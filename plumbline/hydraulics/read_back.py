@@ -100,7 +100,7 @@ def read_back(
         pumps=pumps,
         vessels=_vessels(layout, assembly, solution, stretches, levels),
         ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, solution, reader.outside, stretches, reader.legs, pump_heads)
+        routes=route_ledgers(layout, assembly, solution, reader.outside, reader.flows, reader.legs, pump_heads)
         if routes
         else (),
         held=frozenset(name for name in held if not stretches[name].dry or reader.draws_air(name)),

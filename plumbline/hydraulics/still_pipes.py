@@ -70,8 +70,7 @@ def running_levels(layout: Layout, flows: Flows) -> dict[str, float]:
     """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim."""
     levels = {}
     for name, vessel in layout.vessels.items():
-        found = flows.vessels[name].level
-        level = vessel.level if found is None else found
+        level = flows.stands(vessel)
         levels[name] = level if vessel.rim is None else min(level, vessel.base + vessel.rim)
     return levels
 

@@ -79,6 +79,11 @@ class TankCurrent:
     fish: Swimmer | None
     changed: float | None
 
+    @property
+    def turning(self) -> list[JetBar]:
+        """The bars that turn it."""
+        return [one for one in self.bars if one.aim is not None or not self.turns]
+
 
 def tank_currents(layout: Layout, flows: Flows, *, length: float | None = None) -> tuple[TankCurrent, ...]:
     """Find how each vessel with a spray bar is turned.
@@ -214,10 +219,10 @@ def _evenness(bar: Bar, flow: float, recovery: float) -> float:
 def _current(
     layout: Layout, flows: Flows, vessel: Vessel, bars: tuple[JetBar, ...], length: float | None
 ) -> TankCurrent:
-    aimed = [one for one in bars if one.aim is not None]
-    turning = aimed or list(bars)
+    aimed = any(one.aim is not None for one in bars)
+    turning = [one for one in bars if one.aim is not None or not aimed]
     found = flows.vessels[vessel.name]
-    depth = (vessel.level if found.level is None else found.level) - vessel.base
+    depth = flows.stands(vessel) - vessel.base
     wetted = wetted_area(vessel, depth)
     drag = catalogue.tank_current()["tank drag"]
     pull = sum(one.pull for one in turning)
@@ -231,7 +236,7 @@ def _current(
         thrust=layout.water.density * pull,
         wetted=wetted,
         speed=speed,
-        turns=bool(aimed),
+        turns=aimed,
         fish=swimmer(layout, vessel, length),
         changed=None if vessel.area is None or found.inflow <= 0.0 else vessel.area * depth / found.inflow,
     )
