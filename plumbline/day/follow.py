@@ -193,7 +193,6 @@ class _Follower:
         self.sums_at: dict[float, FloatArray] = {}
 
     def timers(self) -> list[Timer]:
-        """All timers."""
         timers = [pump.runs for pump in self.layout.pumps.values()]
         timers += [part.runs for line in self.layout.lines.values() for part in line.parts]
         return [timer for timer in timers if timer is not None]
@@ -260,7 +259,6 @@ class _Follower:
         return shut_in(self.layout, self.outlets)
 
     def next_clock(self) -> float:
-        """When a clock next changes something [s]."""
         return min((timer.next(self.time + 1e-6) for timer in self.timers()), default=math.inf)
 
     def triggers(self) -> list[_Trigger]:
@@ -276,8 +274,6 @@ class _Follower:
         return [*found, *(self.told(watch) for watch in self.watching)]
 
     def told(self, watch: Watch) -> _Trigger:
-        """What is only told of."""
-
         def fire() -> None:
             self.watching.remove(watch)
             self.tell(watch.kind, watch.where, "")
@@ -360,7 +356,6 @@ class _Follower:
     # ------------------------------------------------------------------ steps
 
     def course(self, until: float, progress: Callable[[float], None] | None, near: Moment | None) -> Course:
-        """Follow the water until a time [s]."""
         now = self.settle_air(self.here(near))
         self.write(now)
         for watch in [watch for watch in self.watching if watch.value(now) >= 0.0]:
@@ -576,7 +571,6 @@ class _Follower:
         return link.sign * float(moment.solution.flows[link.at(1)])
 
     def write(self, moment: Moment) -> None:
-        """Write a moment down."""
         self.log.times.append(self.time)
         self.log.levels.append(self.waters.levels(self.volumes))
         self.log.ends.append([self.through(moment, name) for name in self.layout.lines])
@@ -584,7 +578,6 @@ class _Follower:
         self.log.on.append(frozenset(self.layout.pumps) - self.switches.off)
 
     def whole(self, until: float) -> Course:
-        """The course as it was written down."""
         log = self.log
         levels = np.array(log.levels).reshape(len(log.times), len(self.waters.names))
         ends = np.array(log.ends).reshape(len(log.times), len(self.layout.lines))

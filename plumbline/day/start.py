@@ -100,7 +100,6 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
 
 
 def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:
-    """The siphons that run at a time."""
     running = set()
     for point, end in layout.ends.items():
         if end.siphon is None:

@@ -166,7 +166,6 @@ class _Turn:
         )
 
     def openings(self, rounding: float) -> dict[tuple[str, int], float]:
-        """Every valve's opening."""
         exact = {valve.key: 1.0 for valve in self.service.valves} | dict(self.found.openings)
         return _rounded(self.service, exact, self.found, rounding)
 

@@ -22,8 +22,7 @@ from .capacity import spare_flows
 from .contents import content, mean_area
 from .flows import Flows
 from .network import Network, Solution
-from .never_settles import bare, drawn_on, never_settle
-from .plain_errors import drawn_too_high, solve_named
+from .never_settles import bare, drawn_on, drawn_too_high, never_settle, solve_named
 from .read_back import read_back, stretch_flow
 from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns, in_turns
@@ -376,11 +375,9 @@ class _Run:
         return frozenset(slow), frozenset(doubtful)
 
     def pulls(self, state: _State) -> tuple[Pull, ...]:
-        """The pipework whose water is pulled."""
         return pulls(self.layout, state.assembly, state.solution, state.vented)
 
     def froude(self, state: _State, name: str) -> float:
-        """The largest V/√(gD) in a stretch."""
         stretch = next(one for one in self.layout.stretches if one.id == name)
         flow = stretch_flow(state.assembly, state.solution)[name]
         return max(froude(part, flow) for part in stretch.parts)
@@ -401,7 +398,6 @@ class _Run:
     # ------------------------------------------------------------------ the answer
 
     def read(self, state: _State, *, margins: bool, spare: bool = False) -> Flows:
-        """The flows in the layout's names."""
         flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
                           routes=margins)  # fmt: skip
         if self.given:

@@ -164,7 +164,6 @@ class _Tracer:
     # ------------------------------------------------------------------ the points
 
     def begin(self, points: list[GradePoint], stretch: Stretch, side: int) -> None:
-        """The water's surface that the route begins at, if there is one."""
         point = stretch.head if side else stretch.tail
         pump = self.layout.pumps.get(point.removesuffix(".out"))
         if pump is not None and pump.vessel is not None:

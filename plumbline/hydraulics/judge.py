@@ -196,7 +196,6 @@ def _shortage(short: float) -> float:
 
 
 def _feeding(flows: Flows, vessel: str) -> RouteLedger | None:
-    """The route with the greatest lift among those that end in a vessel."""
     routes = [route for route in flows.routes if route.vessel == vessel]
     return max(routes, key=lambda route: route.lift, default=None)
 

@@ -290,5 +290,4 @@ def _area(bore: FloatArray) -> FloatArray:
 
 
 def _per_link(link: IntArray, values: FloatArray, m: int) -> FloatArray:
-    """Add values up by link."""
     return np.asarray(np.bincount(link, weights=values, minlength=m), dtype=np.float64)

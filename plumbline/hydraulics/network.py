@@ -144,7 +144,7 @@ class Solution:
     True for links that
     hold back reversed flow (their flow is exactly zero) and for shut links; `floating` (n,) True for nodes that no open path joins to a
     fixed head. `mass_residual` [m³/s] and `energy_residual` [m] are the largest over all nodes and open links,
-    recomputed from the final numbers; `steps` the Newton steps taken in all, `factor_seconds` and `solve_seconds`
+    recomputed from the final numbers; `steps` the Newton steps taken in all, `factor_seconds`
     for the benchmark. `staged` (m,) True where a stage sets the head at the end that water enters by, and not what
     stands beyond; `falls` (m,) where water falls out at a tip; `turned` (m,) True for links that ran against the network's.
     """
@@ -157,7 +157,6 @@ class Solution:
     energy_residual: float
     steps: int
     factor_seconds: float = 0.0
-    solve_seconds: float = 0.0
     staged: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
     falls: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
     turned: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))

@@ -17,9 +17,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..layout.model import Layout
-from .draining import SAME
 from .flows import Flows
 from .resting import Rest, come_to_rest
+from .stores import SAME
 from .stretches import pipes_joined, pump_sources
 
 __all__ = ["PowerCut", "Siphon", "StartUp", "VesselCut", "power_cut"]
@@ -188,7 +188,6 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
 
 
 def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
-    """The highest intake in a vessel, and its pump."""
     base = layout.vessels[vessel].base
     found = [(base + pump.intake, pump.name) for pump in layout.pumps.values() if pump.vessel == vessel]
     groups = pipes_joined(layout)
@@ -205,7 +204,6 @@ def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
 
 
 def _systems(layout: Layout, rest: Rest) -> list[set[str]]:
-    """Sets of vessels that pipes join."""
     systems: list[set[str]] = [{name} for name in layout.vessels]
     for number in range(len(rest.groups)):
         joined = rest.joined[number]

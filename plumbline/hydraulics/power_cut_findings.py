@@ -74,7 +74,6 @@ def _one_way(siphon: Siphon) -> str:
 
 
 def _all_ways(siphon: Siphon) -> str:
-    """All things that keep a siphon from running."""
     if not siphon.pumps:
         return _one_way(siphon)
     if siphon.onward:

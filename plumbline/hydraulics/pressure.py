@@ -133,7 +133,6 @@ def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
 
 
 def _one_each(worst: dict[str, Low], touching: dict[str, list[str]]) -> Iterator[Low]:
-    """The lowest of each group of stretches that touch."""
     left = list(worst)
     while left:
         group, waiting = {left[0]}, [left[0]]

@@ -142,7 +142,6 @@ class _Reader:
         self.pumped = {name for name, group in self.groups.items() if group in pushed}
 
     def stretch(self, stretch: Stretch) -> StretchFlow:
-        """One stretch's flow and the heads inside it."""
         link, flow = self.assembly.links[stretch.id], self.flows[stretch.id]
         at_head = float(self.solution.flows[link.last]) if link.holes else 0.0 if link.bar is not None else flow
         outside = self.outside[stretch.id]

@@ -13,9 +13,8 @@ from typing import Literal
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .draining import SAME
 from .flows import Flows
-from .stores import Stores
+from .stores import SAME, Stores
 
 __all__ = ["Ending", "Rest", "come_to_rest"]
 

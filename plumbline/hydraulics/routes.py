@@ -135,7 +135,6 @@ class _Tracer:
         return above - below - sum(item.loss for item in own)
 
     def part_loss(self, part: Part, k: PartK, flow: float, line: str, bar: Bar | None) -> PartLoss:
-        """One part of the route, by its name."""
         nu = self.layout.water.viscosity / self.layout.water.density
         lost = part_loss(part, k, flow, nu, self.assembly.network.gravity, bar)
         return PartLoss(ledger_name(part), line, part.step, lost)

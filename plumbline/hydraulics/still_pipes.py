@@ -107,7 +107,6 @@ class _Build:
                 self.heights.append((line.parts[index].start if index < len(line.parts) else line.end.place)[2])
 
     def line(self, line: Line) -> None:
-        """The ways and openings of a line."""
         for index, part in enumerate(line.parts):
             k = part_k(part)
             here, there = self.numbers[line.name, index], self.numbers[line.name, index + 1]
@@ -123,7 +122,6 @@ class _Build:
         self.end(line, line.end, self.numbers[line.name, len(line.parts)], "to")
 
     def end(self, line: Line, end: End, node: int, side: str) -> None:
-        """What a line's end opens into or joins."""
         if end.kind == "vessel":
             self.openings.append(Opening(node, end.name, line.name, side))
             if end.port == "standpipe":
@@ -145,7 +143,6 @@ class _Build:
             self.pump_nodes[node] = name
 
     def groups(self) -> tuple[Group, ...]:
-        """The groups, in the order of the lines."""
         joins = np.array([(edge.tail, edge.head) for edge in self.edges], dtype=np.int64).reshape(-1, 2)
         members: dict[int, list[int]] = defaultdict(list)
         for node, label in enumerate(components(len(self.heights), joins[:, 0], joins[:, 1]).tolist()):

@@ -179,7 +179,6 @@ def swimmer(layout: Layout, vessel: Vessel, length: float | None = None) -> Swim
 
 
 def _bars(layout: Layout, flows: Flows) -> Iterator[tuple[str, JetBar]]:
-    """The bars that blow into vessels."""
     recovery = catalogue.tank_current()["recovery"]
     for stretch in layout.stretches:
         part = capped_bar(layout, stretch)

@@ -109,7 +109,6 @@ class _Gather:
     # ------------------------------------------------------------------ parts, one by one
 
     def stretch(self, stretch: Stretch) -> None:
-        """The fittings and ends of a stretch, and note its runs."""
         of = self.assembly.links[stretch.id]
         q = float(self.q[of.link])
         along = of.sign * q > 0.0

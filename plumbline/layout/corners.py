@@ -212,7 +212,6 @@ def _comes_in(step: FittingSaid) -> tuple[float, ...]:
 
 
 def _maker(angle: float) -> str:
-    """A hint of which fitting makes a turn."""
     degrees = math.degrees(angle)
     if degrees > 175.0:
         return "to go back, use two corners with a run between them"

@@ -95,7 +95,6 @@ class _Reader:
         self.defaults.append(Default(where, what, source))
 
     def named(self, got: Got | None, what: str) -> Iterator[tuple[str, Mark, Node]]:
-        """The entries of a group by name."""
         if got is None or (got.node.is_nothing and what != "vessel"):
             return
         pairs = self.values.group(got.node, f"'{what}s'", f"names, each with its {what}")

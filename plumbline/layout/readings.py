@@ -78,7 +78,6 @@ def _reading(node: Node, values: Values) -> Reading | None:
 
 
 def _caught(fields: Fields, values: Values) -> Reading | None:
-    """Litres in seconds."""
     node, expected = fields["caught"].node, "litres and the time they took, for instance 10 L in 42 s"
     found = re.fullmatch(r"(.+?)\s+in\s+(.+)", (node.text or "").strip()[:80])
     try:

@@ -37,14 +37,8 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     - ball valve: {opening: 50 %}   # by hand
     """
     steps = _steps(text)
-    edits = []
-    for mark, opening in openings.items():
-        if mark not in steps:
-            raise PlumblineError(
-                f"The valve on line {mark.line} cannot be set in the file: its step was not found there."
-            )
-        edits.append(_edit(text, steps[mark], _percent(opening)))
-    return _edited(text, edits)
+    shares = {mark: f"{round(100.0 * opening, 6):g} %" for mark, opening in openings.items()}
+    return _edited(text, [_edit(text, _found(steps.get(mark), mark, "valve"), share) for mark, share in shares.items()])
 
 
 def set_wants(text: str, wants: Mapping[str, str]) -> str:
@@ -97,11 +91,9 @@ def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
         step = steps.get(mark)
         if step is not None and step.pairs and step.pairs[0][1].pairs:
             step = step.pairs[0][1]  # a hose holds its words itself
-        if step is None or not step.pairs:
-            raise PlumblineError(
-                f"The pipe on line {mark.line} cannot be set in the file: its step was not found there."
-            )
-        edits.append(word_edit(text, step, word, said))
+        edits.append(
+            word_edit(text, _found(step if step is not None and step.pairs else None, mark, "pipe"), word, said)
+        )
     return _edited(text, edits)
 
 
@@ -157,7 +149,6 @@ def quoted(name: str) -> str:
 
 
 def _value_of(node: Node | None, word: str) -> Node | None:
-    """The value of a word in a group."""
     pairs = (node.pairs if node is not None else None) or ()
     return next((value for key, value in pairs if plain(key.text or "") == word), None)
 
@@ -207,8 +198,10 @@ def _put_in(text: str, group: Node, pair: str) -> tuple[int, int, str]:
     return first.start, first.start, f"{pair}{line_end}{' ' * (first.mark.column - 1)}"
 
 
-def _percent(opening: float) -> str:
-    return f"{round(100.0 * opening, 6):g} %"
+def _found(step: Node | None, mark: Mark, what: str) -> Node:
+    if step is None:
+        raise PlumblineError(f"The {what} on line {mark.line} cannot be set in the file: its step was not found there.")
+    return step
 
 
 def _edit(text: str, step: Node, percent: str) -> tuple[int, int, str]:

@@ -169,7 +169,6 @@ def _enum(values: Iterable[str]) -> Schema:
 
 
 def _named(kind: str, *, empty: bool = False) -> Schema:
-    """A group of things by name."""
     group: Schema = {
         "type": "object",
         "additionalProperties": _ref(kind),
@@ -190,7 +189,6 @@ def _runs() -> Schema:
 
 
 def _points(first: str, second: str, says: str) -> Schema:
-    """A table of two columns."""
     row: Schema = {
         "type": "array",
         "prefixItems": [_value(first), _value(second)],

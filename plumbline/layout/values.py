@@ -349,7 +349,6 @@ class Values:
 
 
 def _is(text: str, dimension: Dimension) -> bool:
-    """Whether a text is a quantity of that dimension."""
     try:
         return bool(quantity(text, dimension)) or True
     except NotAQuantity:
