@@ -168,49 +168,29 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
         against = _against(layout, stretch) if valve is not None else ""
         if line.name in told or line.name in silent:
             continue
+        kind, step = "held-back", None if valve is None else valve.step
         if against and valve is not None:
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing can ever flow in line '{line.name}': the {valve.kind} at step {valve.step} {against}.",
-                f"turn the {valve.kind} at step {valve.step} round",
-                line=line.name,
-                step=valve.step,
-            )
+            said = f"Nothing can ever flow in line '{line.name}': the {valve.kind} at step {step} {against}."
+            cure = f"turn the {valve.kind} at step {step} round"
         elif stretch.id in flows.held and valve is not None:
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing flows in line '{line.name}': the {valve.kind} at step {valve.step} holds back water that would run "
-                "the other way.",
-                f"see whether the {valve.kind} at step {valve.step} is the wrong way round; if not, the line is too weak "
-                "for what stands against it",
-                line=line.name,
-                step=valve.step,
-            )
+            said = f"Nothing flows in line '{line.name}': the {valve.kind} at step {step} holds back water that would run the other way."
+            cure = (f"see whether the {valve.kind} at step {step} is the wrong way round; if not, the line is too weak for what stands "
+                    "against it")  # fmt: skip
         elif stretch.id in flows.held and not _is_vent(line):
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so "
-                "its end would draw air in.",
-                f"lower the end of '{line.name}', or throttle what draws the water past it",
-                line=line.name,
-            )
+            said = (f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so its end "
+                    "would draw air in.")  # fmt: skip
+            cure = f"lower the end of '{line.name}', or throttle what draws the water past it"
         elif stretch.id in flows.cut_off:
-            told.add(line.name)
-            shut = [part for part in line.parts if part_k(part).shut]
-            cure = (
-                f"open the {part_name(shut[0])} at step {shut[0].step}" if shut else "open the valve that parts it off"
-            )
-            yield finding(
-                "cut-off",
-                f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it "
-                "from every pump and vessel.",
-                f"{cure}, or take the pipe beyond it out",
-                line=line.name,
-                step=shut[0].step if shut else None,
-            )
+            shut = next((part for part in line.parts if part_k(part).shut), None)
+            kind, step = "cut-off", None if shut is None else shut.step
+            said = (f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it from "
+                    "every pump and vessel.")  # fmt: skip
+            cure = "open the valve that parts it off" if shut is None else f"open the {part_name(shut)} at step {step}"
+            cure += ", or take the pipe beyond it out"
+        else:
+            continue
+        told.add(line.name)
+        yield finding(kind, said, cure, line=line.name, step=step)
 
 
 def _is_vent(line: Line) -> bool:

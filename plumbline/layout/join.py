@@ -14,7 +14,7 @@ from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
 from .model import STEEP_MOUTH, Default, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
-from .places import Anchor, Places, Spot, Tie, find_places
+from .places import Anchor, Finder, Places, Spot, Tie
 from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
@@ -86,8 +86,8 @@ class _Joiner:
                 self.ties.append(Tie(("line", name), ("tee", tee), part.start, part.mark, f"line '{name}' passes",
                                      self.joining_mark(tee)))  # fmt: skip
         sound = [name for name, line in self.walked.items() if not line.broken]
-        places = find_places([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
-                             self.said.limits["closure"], self.said.units, self.faults, self.defaults)  # fmt: skip
+        places = Finder([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
+                             self.said.limits["closure"], self.said.units, self.faults, self.defaults).whole()  # fmt: skip
         return places, all_known
 
     def whole(self) -> Joined:
