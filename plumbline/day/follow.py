@@ -24,7 +24,7 @@ from ..hydraulics.stretches import arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
-from .moment import Moment, Outside, Switches, Waters
+from .moment import Moment, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
 from .turns import feeders
 
@@ -263,15 +263,15 @@ class _Follower:
 
     def triggers(self) -> list[_Trigger]:
         """What levels and flows switch, as things stand."""
-        found = []
-        for point, end in self.siphons.items():
-            found.append(self.breaks(point, end) if point in self.switches.primed else self.catches(point, end))
-        for point, end in self.floats.items():
-            found.append(self.float_valve(point, end))
-        for pump in self.layout.pumps.values():
-            if pump.switch is not None:
-                found.append(self.level_switch(pump.name))
-        return [*found, *(self.told(watch) for watch in self.watching)]
+        return [
+            *(
+                self.breaks(*one) if one[0] in self.switches.primed else self.catches(*one)
+                for one in self.siphons.items()
+            ),
+            *(self.float_valve(*one) for one in self.floats.items()),
+            *(self.level_switch(pump.name) for pump in self.layout.pumps.values() if pump.switch is not None),
+            *map(self.told, self.watching),
+        ]
 
     def told(self, watch: Watch) -> _Trigger:
         def fire() -> None:
@@ -292,30 +292,22 @@ class _Follower:
             flow = link.sign * float(moment.solution.flows[link.link])
             return ((flow if side == "from" else -flow) - enough) / enough
 
-        def fire() -> None:
-            ids = {one.id for one in stretches}
-            self.switches = replace(
-                self.switches, primed=self.switches.primed | {point}, vented=self.switches.vented - ids
-            )
-            self.tell("siphon starts", end.name or "", f"the siphon in '{end.name}' catches")
-
-        return _Trigger(over, fire, 100.0)
+        return _Trigger(over, lambda: self.prime(point, end), 100.0)
 
     def breaks(self, point: str, end: End) -> _Trigger:
         height = self.layout.vessels[end.name or ""].base + (end.siphon.breaks if end.siphon is not None else 0.0)
-        line = point.rpartition(".")[0]
+        return _Trigger(lambda moment: height - self.at(moment, end.name or ""), lambda: self.prime(point, end))
 
-        def under(moment: Moment) -> float:
-            return height - self.at(moment, end.name or "")
-
-        def fire() -> None:
-            ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
-            self.switches = replace(
-                self.switches, primed=self.switches.primed - {point}, vented=self.switches.vented | ids
-            )
-            self.tell("siphon stops", end.name or "", f"the siphon in '{end.name}' lets go")
-
-        return _Trigger(under, fire)
+    def prime(self, point: str, end: End) -> None:
+        """A siphon catches, or lets go and has air in its pipe."""
+        now, line = self.switches, point.rpartition(".")[0]
+        starts = point not in now.primed
+        ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
+        self.switches = replace(
+            now, primed=now.primed ^ {point}, vented=now.vented - ids if starts else now.vented | ids
+        )
+        self.tell("siphon starts" if starts else "siphon stops", end.name or "",
+                  f"the siphon in '{end.name}' {'catches' if starts else 'lets go'}")  # fmt: skip
 
     def float_valve(self, point: str, end: End) -> _Trigger:
         shuts, is_open = self.shuts(end), point in self.switches.wide_open
@@ -434,7 +426,7 @@ class _Follower:
         found = self.cycles.at((event.kind, event.where), mark, min([until, *windows]) - 1e-6)
         if found is None:
             return
-        log, period = self.log, found.period
+        log, period = self.log, found.end.time - found.begin.time
         levels = self.waters.levels(found.end.volumes) - self.waters.levels(found.begin.volumes)
         inside = slice(found.begin.moments, found.end.moments)
         times, stood, ends, on = log.times[inside], log.levels[inside], log.ends[inside], log.on[inside]
@@ -450,7 +442,7 @@ class _Follower:
         begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
         self.sums = dict(zip(self.sums, (end + found.times * (end - begin)).tolist(), strict=True))
         self.time += found.times * period
-        self.volumes = found.end.volumes + found.times * found.gained
+        self.volumes = found.end.volumes + found.times * (found.end.volumes - found.begin.volumes)
         self.sums_at.clear()
 
     next_clock_before = 0.0
@@ -531,9 +523,9 @@ class _Follower:
     def account(self, now: Moment, middle: Moment, end: Moment, step: float) -> None:
         """Add up what a step brought from outside and took away."""
         for weight, moment in zip(WEIGHTS, (now, middle, end), strict=True):
-            outside: Outside = self.waters.outside(moment)
-            self.sums["added", ""] += weight * step * outside.added
-            self.sums["lost", ""] += weight * step * outside.lost
+            added, lost = self.waters.outside(moment)
+            self.sums["added", ""] += weight * step * added
+            self.sums["lost", ""] += weight * step * lost
             caps = {f"cap {name}": moment.assembly.caps[name] for name in self.switches.opened}
             for name, link in (moment.assembly.rims | caps).items():
                 self.sums["spilt", name] += weight * step * float(moment.solution.flows[link])

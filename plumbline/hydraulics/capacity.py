@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import SolveError
 from ..layout.model import Layout
 from .assemble import Assembly
+from .linear import inflow
 from .network import Network, Solution
 from .solver import solve
 from .stretches import pipes_joined, pump_sources
@@ -38,9 +39,9 @@ def spare_flows(
     """
     running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
     drawn = pump_sources(replace(layout, pumps=running)) if running else set()
-    inflow = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
-    found = {name: now - spilt for name, now in inflow.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
-    left = {name for name, now in inflow.items() if now > 1e-9} - found.keys()
+    now = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
+    found = {name: comes - spilt for name, comes in now.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
+    left = {name for name, comes in now.items() if comes > 1e-9} - found.keys()
     start = solution
     for factor in MULTIPLES:
         if not left:
@@ -51,9 +52,9 @@ def spare_flows(
             return found
         for name in sorted(left):
             if (spilt := _spilt(assembly, start, name)) > 0.0:
-                found[name] = max(_inflow(assembly, start, name) - spilt, inflow[name])
+                found[name] = max(_inflow(assembly, start, name) - spilt, now[name])
                 left.discard(name)
-    return found | {name: inflow[name] * MULTIPLES[-1] for name in left}
+    return found | {name: now[name] * MULTIPLES[-1] for name in left}
 
 
 def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
@@ -95,8 +96,4 @@ def _pushed(layout: Layout) -> set[str]:
 
 
 def _inflow(assembly: Assembly, solution: Solution, name: str) -> float:
-    node, network = assembly.vessels[name], assembly.network
-    flows = solution.flows
-    return float(
-        np.sum(np.maximum(flows[network.head == node], 0.0)) - np.sum(np.minimum(flows[network.tail == node], 0.0))
-    )
+    return float(inflow(assembly.network, solution.flows)[assembly.vessels[name]])

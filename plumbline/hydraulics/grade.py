@@ -17,7 +17,7 @@ from .routes import ledger_name
 from .spray_bar import bar_of, capped_bar, end_head
 from .stretches import end_bores, way_back
 
-__all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
+__all__ = ["GRAVITY", "GradeLine", "GradePoint", "Place", "grade_lines", "stretch_grade"]
 
 GRAVITY = 9.80665
 """Standard gravity [m/s²], as in `network.Network`."""
@@ -60,26 +60,18 @@ class GradeLine:
     points: tuple[GradePoint, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StretchGrade:
-    """A stretch along its walk: the heads at the two sides of its parts.
-
-    `places` are (`part` before, or None at the tail; height [m]; total head [m]; static head [m]) in the order of the walk; where the
-    bore changes without a part, a place stands twice.
-    """
-
-    stretch: Stretch
-    places: tuple[tuple[Part | None, float, float, float], ...]
+Place = tuple[Part | None, float, float, float]
+"""A side of a part in a stretch: the part before, or None at the tail; height, total head and static head [m above the datum]."""
 
 
-def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrade:
+def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> list[Place]:
     """Find the heads along one stretch.
 
     From its downstream end up: head before a part = head after it + what it loses; in a drain that takes air in not below
     the pipe's axis and the velocity head.
 
     Returns:
-        Heights and heads at both sides of each part; NaN where nothing fixes the heads. In still water, the head at its tail.
+        Both sides of each part, in the order of the walk; where the bore changes without a part, a place stands twice; NaN where nothing fixes the heads. In still water, the head at its tail.
     """
     got = flows.stretches[stretch.id]
     forward = got.flow >= 0.0
@@ -93,15 +85,15 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     totals = heads_along(stretch, parts_k(stretch.parts), got.flow, head, got.vented, nu, bar)
     if forward:
         totals.reverse()
-    return StretchGrade(stretch, tuple(_places(stretch, got.flow, totals)))
+    return _places(stretch, got.flow, totals)
 
 
-def _places(stretch: Stretch, flow: float, totals: list[float]) -> list[tuple[Part | None, float, float, float]]:
+def _places(stretch: Stretch, flow: float, totals: list[float]) -> list[Place]:
     if not stretch.parts:
         return []
     first = stretch.parts[0]
     before = velocity_head(flow, first.pipe.bore, GRAVITY)
-    places: list[tuple[Part | None, float, float, float]] = [(None, first.start[2], totals[0], totals[0] - before)]
+    places: list[Place] = [(None, first.start[2], totals[0], totals[0] - before)]
     for part, start, stop in zip(stretch.parts, totals, totals[1:], strict=False):
         speed_in, speed_out = (velocity_head(flow, pipe.bore, GRAVITY) for pipe in (part.pipe, part.pipe_out))
         if abs(speed_in - before) > _SAME:
@@ -182,7 +174,7 @@ class _Tracer:
 
     def along(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
         """A stretch in the direction of its flow, with the step at its upstream point."""
-        places = stretch_grade(self.layout, self.flows, stretch).places
+        places = stretch_grade(self.layout, self.flows, stretch)
         vented = self.flows.stretches[stretch.id].vented
         at = points[-1].at if points else 0.0
         walked = places if out else places[::-1]

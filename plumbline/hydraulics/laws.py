@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .friction import Runs, ready_runs, runs_loss
 from .network import BoolArray, FloatArray, IntArray, Network
+from .pumps import PumpCurves
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, mouth_heads, stage_heads
+from .tees import tee_drops
 from .weirs import WEIRS, drowned_head
-
-if TYPE_CHECKING:
-    from .pumps import PumpCurves
 
 __all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "needs"]
 
@@ -105,11 +103,7 @@ def _ready(pipes: _Pipes) -> Laws:
     network = pipes.network
     m = len(network.tail)
     nu = network.viscosity / network.density
-    pumps: PumpCurves | None = None
-    if len(network.pump_link):
-        from .pumps import PumpCurves
-
-        pumps = PumpCurves(network.pump_curves)
+    pumps = PumpCurves(network.pump_curves) if len(network.pump_link) else None
     guess = _guess_flows(network, m)
     runs = ready_runs(network.run_bore, network.run_length, network.run_roughness, nu, network.gravity)
     bare = Laws(network, runs, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
@@ -142,8 +136,6 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         slope = slope - _per_link(network.pump_link, falls, m)
     tee = np.zeros((len(network.tee_link), 3, 3))
     if len(tee):
-        from .tees import tee_drops
-
         sign = network.tee_sign
         drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)

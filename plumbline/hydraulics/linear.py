@@ -25,7 +25,7 @@ import numpy as np
 
 from .network import BoolArray, FloatArray, IntArray, Network
 
-__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "balance", "outflow", "rounding"]
+__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "balance", "inflow", "outflow", "rounding"]
 
 DENSE_LIMIT = 200
 """Largest number of unknowns that are solved for as a full matrix, without loading scipy."""
@@ -47,6 +47,13 @@ def outflow(network: Network, flows: FloatArray) -> FloatArray:
     n = len(network.draw)
     out = np.bincount(network.tail, weights=flows, minlength=n)
     return np.asarray(out - np.bincount(network.head, weights=flows, minlength=n), dtype=np.float64)
+
+
+def inflow(network: Network, flows: FloatArray) -> FloatArray:
+    """Add up what comes to each node (n,) through the links, whatever leaves it [m³/s]."""
+    n = len(network.draw)
+    into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=n)
+    return np.asarray(into + np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=n), dtype=np.float64)
 
 
 def balance(network: Network, heads: FloatArray, flows: FloatArray) -> FloatArray:

@@ -19,8 +19,8 @@ from .contents import content
 from .filling import static_reach
 from .fittings import part_k
 from .islands import components
-from .linear import outflow
-from .network import BoolArray, FloatArray, IntArray, Network, Solution
+from .linear import inflow, outflow
+from .network import BoolArray, IntArray, Network, Solution
 from .solver import solve
 from .stretches import BARE, only_out, pipes_joined
 
@@ -60,7 +60,7 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
     """
     network, flows = assembly.network, solution.flows
     largest = float(np.max(np.abs(flows), initial=0.0))
-    gains, comes_in = -outflow(network, flows) - network.draw, _inflow(network, flows)
+    gains, comes_in = -outflow(network, flows) - network.draw, inflow(network, flows)
     joined = _joined(network)
     sources, sinks = _sources(layout, joined, assembly), _without_way_out(layout)
     hold: set[str] = set()
@@ -93,12 +93,6 @@ def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
 def _joined(network: Network) -> IntArray:
     """What hangs together by water, by node."""
     return components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
-
-
-def _inflow(network: Network, flows: FloatArray) -> FloatArray:
-    """What comes to each node, whatever leaves it [m³/s]."""
-    into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
-    return np.asarray(into + np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw)))
 
 
 def _groups(joined: IntArray, assembly: Assembly, names: Iterable[str]) -> dict[int, list[str]]:

@@ -119,7 +119,7 @@ def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
     for stretch in layout.stretches:
         if not _full(flows, stretch):
             continue
-        places = stretch_grade(layout, flows, stretch).places
+        places = stretch_grade(layout, flows, stretch)
         heads = [static - height for _, height, _, static in places]
         if not heads or not min(heads) < -limit:
             continue
