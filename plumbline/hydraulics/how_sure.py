@@ -203,10 +203,8 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
         return given
     moved = (value - given.value) ** 2
     whole = moved + given.sigma**2
-    causes = (
-        Cause(cause, moved / whole),
-        *(replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes),
-    )
+    others = (replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes)
+    causes = (Cause(cause, moved / whole), *others)
     share = abs(value / given.value) if given.value else 1.0
     return Range(given.value, math.sqrt(whole), min(given.low, value - share * low), max(given.high, value + share * high),
                  tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)))  # fmt: skip
@@ -258,14 +256,8 @@ def _pumps(
     _, slopes = PumpCurves(assembly.network.pump_curves).heads(q[links])
     for row, (name, link) in enumerate(assembly.pumps.items()):
         own = np.array([number.pump_head[row] * number.sigma for number in numbers])
-        duty = flows.pumps[name]
-        yield (
-            name,
-            PumpSureness(
-                _range(duty.flow, d_flow[:, link], numbers),
-                _range(duty.head, own + slopes[row] * d_flow[:, link], numbers),
-            ),
-        )
+        duty, head = flows.pumps[name], own + slopes[row] * d_flow[:, link]
+        yield name, PumpSureness(_range(duty.flow, d_flow[:, link], numbers), _range(duty.head, head, numbers))
 
 
 def _range(value: float, moves: FloatArray, numbers: Sequence[UncertainNumber], least: float = -math.inf) -> Range:

@@ -46,9 +46,8 @@ def route_ledgers(
     ledgers = []
     for stretch in layout.stretches:
         flow = flows[stretch.id]
-        for side, point in ((1, stretch.head), (0, stretch.tail)):
-            line = layout.lines[stretch.line]
-            end = line.end if side == 1 else line.start
+        line = layout.lines[stretch.line]
+        for side, point, end in ((1, stretch.head, line.end), (0, stretch.tail, line.start)):
             leaves = flow if side == 1 else -flow
             if assembly.links[stretch.id].holes:
                 continue  # its water comes out all along

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from ..layout.model import Layout
 from .air_ways import air_reach, climbs, spill_heights
@@ -243,12 +243,6 @@ class Stores:
         numbers = [number for number, group in enumerate(self.groups) if bool(group.pumps) is pumped]
         drained = [self.drain_group(n) for n in sorted(numbers, key=lambda n: -max(self.groups[n].heights))]
         return any(drained)
-
-    def ends(self) -> Iterator[tuple[str, int, int]]:
-        """The vessels' openings, as (vessel, group, opening)."""
-        for vessel, openings in self.at.items():
-            for number, count in openings:
-                yield vessel, number, count
 
     def drain_group(self, number: int) -> bool:
         """Let one group's pipe drain."""

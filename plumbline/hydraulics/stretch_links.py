@@ -124,14 +124,8 @@ class StretchLinks:
         first = line.start if starts else None
         last = line.end if ends else None
         # Water that falls from a crest into the next vessel has no pipe to go into, nor to leave.
-        wall = next(
-            (
-                end.weir
-                for end in (first, last)
-                if end is not None and end.weir and stretch.parts[0].pipe.name == NO_PIPE
-            ),
-            None,
-        )
+        weirs = (end.weir for end in (first, last) if end is not None and stretch.parts[0].pipe.name == NO_PIPE)
+        wall = next((weir for weir in weirs if weir), None)
         start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
@@ -140,9 +134,8 @@ class StretchLinks:
             head, tips[1] = self.outside(stretch, spray)
             last, last_k = None, (0.0, 0.0)
         parts = parts_k(stretch.parts)
-        live = (
-            parts if spray is None else parts[: stretch.parts.index(spray) + 1]
-        )  # what lies behind a bar's end carries nothing
+        # What lies behind a bar's end carries nothing.
+        live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]
         bores = end_bores(stretch)
         entry = [to_square(k[0], bore) + self.sleeves.get(name, 0.0)
                  for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)]  # fmt: skip
@@ -162,9 +155,8 @@ class StretchLinks:
                 tip - 0.5 * bore * (far in self.partings)
                 for tip, bore, far in zip(tips, bores, (stretch.head, stretch.tail), strict=True)
             ]
-        open_ended = (
-            vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
-        )
+        in_vessel = any(end is not None and end.kind == "vessel" for end in (first, last))
+        open_ended = vented or in_vessel or spray is not None
         shut = any(k.shut for k in live) or (only_forward and only_back)
         shut |= any(end is not None and end.float_valve is not None and point not in self.wide_open
                     for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip

@@ -73,15 +73,7 @@ class _Turn(NamedTuple):
     scale: FloatArray
 
     def of(self, which: BoolArray) -> _Turn:
-        return _Turn(
-            self.area2[which],
-            self.h[which],
-            self.j[which],
-            self.branch_f[which],
-            self.run_f[which],
-            self.wye[which],
-            self.scale[which],
-        )
+        return _Turn._make(values[which] for values in self)
 
 
 class _Law(NamedTuple):

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from .. import catalogue
 from ..units import NotAQuantity, quantity
@@ -152,13 +153,8 @@ class _Finder:
         if reading.where not in names:
             self.faults.unknown(reading.mark, reading.where, what, names)
             return None
-        match what:
-            case "vessel":
-                return replace(reading, vessel=reading.where)
-            case "pump":
-                return replace(reading, pump=reading.where)
-            case _:
-                return replace(reading, line=reading.where)
+        place: dict[str, Any] = {what: reading.where}
+        return replace(reading, **place)
 
     def pump(self, reading: Reading) -> Reading | None:
         found = self.named(reading, "pump", self.pumps)
