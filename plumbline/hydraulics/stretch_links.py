@@ -124,8 +124,8 @@ class StretchLinks:
         first = line.start if starts else None
         last = line.end if ends else None
         # Water that falls from a crest into the next vessel has no pipe to go into, nor to leave.
-        weirs = (end.weir for end in (first, last) if end is not None and stretch.parts[0].pipe.name == NO_PIPE)
-        wall = next((weir for weir in weirs if weir), None)
+        weirs = [end.weir for end in (first, last) if end is not None and end.weir]
+        wall = weirs[0] if weirs and stretch.parts[0].pipe.name == NO_PIPE else None
         start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
