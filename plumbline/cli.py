@@ -77,7 +77,7 @@ class _Parser(argparse.ArgumentParser):
         """Say what is wrong in one sentence, and leave with status 2."""
         found = re.search(r"invalid choice: '(.*)' \(choose from (.*)\)$", message)
         if found is not None:
-            from .layout.nearest import nearest_words
+            from .layout.faults import nearest_words
 
             word, known = found[1], re.findall(r"[\w-]+", found[2])
             near = nearest_words(word, known)

@@ -132,8 +132,8 @@ def layout(*lines: Line, rods: Sequence[Rod] = (), limits: Mapping[str, float] |
     suction = {end.name for line in lines for end in [line.end] if end.kind == "pump"}
     pumps = {name: replace(pump, vessel=None) if name in suction else pump for name, pump in pumps.items()}
     return Layout(
-        "test", "test.yaml", "", Water(998.0, 1e-3), vessels, pumps, by_name, tees, tuple(accesses),
-        tuple(stretches), tuple(rods), {**LIMITS, **(limits or {})}, Units(), **more,
+        name="test", path="test.yaml", text="", water=Water(998.0, 1e-3), vessels=vessels, pumps=pumps, lines=by_name, tees=tees,
+        accesses=tuple(accesses), stretches=tuple(stretches), rods=tuple(rods), limits={**LIMITS, **(limits or {})}, units=Units(), **more,
     )  # fmt: skip
 
 

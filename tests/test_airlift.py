@@ -17,7 +17,6 @@ from plumbline.hydraulics.airlift import (
     DISTRIBUTION,
     Surroundings,
     curve_points,
-    foot_loss,
     free_flow,
     free_flows,
     isothermal_power,
@@ -126,9 +125,6 @@ def test_without_air_the_riser_is_a_pipe() -> None:
     lost, _ = friction_loss(q, 0.036, 1.0, 1.5e-6, 1.002e-3 / 998.2, 9.80665)
     head = (q / (0.25 * np.pi * 0.036**2)) ** 2 / (2 * 9.80665)
     assert riser_heads(q, 0.0, **RISER).head == pytest.approx(-float(lost) - 1.78 * head, rel=1e-9)
-    assert foot_loss(
-        **{k: RISER[k] for k in ("bore", "length", "roughness", "inlet_k", "around")}
-    ) * q**2 == pytest.approx(float(lost) + 1.78 * head, rel=0.1)
 
 
 @pytest.mark.invariant

@@ -24,8 +24,8 @@ from plumbline.hydraulics import throttle
 from plumbline.hydraulics.balance import Balance, balance
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.losses import valve_opening
+from plumbline.hydraulics.valve_heads import opening_for, units_of
 from plumbline.hydraulics.valve_service import find_service, with_openings
-from plumbline.hydraulics.valve_units import opening_for, units_of
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout, Mark
 from plumbline.layout.rewrite import set_openings

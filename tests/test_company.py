@@ -18,9 +18,9 @@ from scipy.optimize import brentq, fsolve
 
 from plumbline import read_layout
 from plumbline.check import CheckResult, check
-from plumbline.day.cut import with_worst_cut
 from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
+from plumbline.day.start import with_worst_cut
 from plumbline.hydraulics.find import settle
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from plumbline.errors import Fault, LayoutError
-from plumbline.layout import layout_of, read_layout, source, tree
+from plumbline.layout import layout_of, read_layout, source
 
 COURTYARD = Path(__file__).parent.parent / "layouts" / "courtyard.yaml"
 
@@ -916,7 +916,7 @@ def test_a_plain_alias_is_read(tmp_path: Path) -> None:
 @pytest.mark.invariant
 def test_the_slow_parser_is_bounded_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the YAML library has no C parser, depth is still cut short before it costs anything."""
-    monkeypatch.setattr(tree, "_Loader", yaml.SafeLoader)
+    monkeypatch.setattr(source, "_Loader", yaml.SafeLoader)
     assert len(faults_in(tmp_path, "[" * 5_000)) == 1
     assert [fault.found for fault in faults_in(tmp_path, BOMB)] == [
         "more than 100000 values, repeated ones counted each time"

@@ -105,7 +105,7 @@ def test_walked_up_from_its_lower_end_each_stretch_meets_the_head_at_its_upper(n
         got = flows.stretches[stretch.id]
         if got.flow == 0.0 or not stretch.parts:
             continue
-        places = stretch_grade(layout, flows, stretch).places
+        places = stretch_grade(layout, flows, stretch)
         upper, known = (places[0], got.head_tail) if got.flow > 0.0 else (places[-1], got.head_head)
         assert upper[2] == pytest.approx(known, abs=1e-7), stretch.id
 

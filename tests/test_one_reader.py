@@ -11,7 +11,7 @@ from random_systems import random_system
 
 from plumbline import check, read_layout
 from plumbline.cli import main
-from plumbline.layout import layout_of, tree
+from plumbline.layout import layout_of, source
 from plumbline.layout.faults import Faults
 from plumbline.layout.nodes import Node
 from plumbline.layout.rewrite import set_openings, set_wants
@@ -89,9 +89,9 @@ def test_what_is_read_can_be_changed(tmp_path: Path, capsys: pytest.CaptureFixtu
 def test_the_other_parser_of_the_library_reads_the_same(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the library has no C parser the plain one stands in: the same nodes, in the same places."""
     text = path.read_text(encoding="utf-8")
-    fast = tree.tree_of(text, Faults(""))
-    monkeypatch.setattr(tree, "_Loader", yaml.SafeLoader)
-    assert tree.tree_of(text, Faults("")) == fast
+    fast = source.tree_of(text, Faults(""))
+    monkeypatch.setattr(source, "_Loader", yaml.SafeLoader)
+    assert source.tree_of(text, Faults("")) == fast
 
 
 @pytest.mark.invariant
@@ -107,7 +107,7 @@ def test_every_step_stands_where_its_node_says(seed: int) -> None:
     for line in script.lines.values():
         for node in (*line.steps, *line.keys.values()):
             if node.flow or node.text is not None or len(node.pairs or ()) == 1:
-                assert without_places(tree.tree_of(script.slice(node), Faults(""))) == without_places(node)
+                assert without_places(source.tree_of(script.slice(node), Faults(""))) == without_places(node)
 
 
 @pytest.mark.invariant

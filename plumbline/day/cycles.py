@@ -42,16 +42,6 @@ class Round:
     end: Mark
     times: int
 
-    @property
-    def period(self) -> float:
-        """How long one takes [s]."""
-        return self.end.time - self.begin.time
-
-    @property
-    def gained(self) -> FloatArray:
-        """What the vessels gain in one [m³]."""
-        return self.end.volumes - self.begin.volumes
-
 
 class Cycles:
     """Watches for a cycle. `areas` [m²] of the vessels; `periods` [s] of the timers that go round by themselves."""

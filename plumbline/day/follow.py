@@ -24,7 +24,7 @@ from ..hydraulics.stretches import arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
-from .moment import Moment, Outside, Switches, Waters
+from .moment import Moment, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
 from .turns import feeders
 
@@ -111,7 +111,6 @@ def follow_day(
     """Follow the water of a layout through time.
 
     Parameters:
-        layout: read and walked.
         hours: for how long, from midnight.
         levels: where it begins in vessels that do not begin as stated [m above the datum].
         vented: ids of stretches that air is in from the start.
@@ -123,9 +122,6 @@ def follow_day(
         waters: of this layout, to save making its network again; with all that is opened among its caps.
         near: a moment of the same network to begin the search from; it only saves time.
         progress: called now and then with the share that is done.
-
-    Returns:
-        The course.
 
     Raises:
         SolveError: where flows cannot be found at some time.
@@ -172,11 +168,10 @@ class _Follower:
         self.first = float(np.sum(self.volumes))
         self.dead = off
         self.log = _Log()
-        self.added = self.lost = 0.0
-        self.spilt = dict.fromkeys([*layout.vessels, *(f"cap {name}" for name in switches.opened)], 0.0)
-        self.starved = dict.fromkeys(layout.pumps, 0.0)
-        self.seconds = dict.fromkeys(layout.pumps, 0.0)
-        self.starts = dict.fromkeys(layout.pumps, 0)
+        self.areas = np.array([vessel.area or 1.0 for vessel in waters.vessels])
+        spilt = [("spilt", name) for name in (*layout.vessels, *(f"cap {name}" for name in switches.opened))]
+        per_pump = [(what, name) for name in layout.pumps for what in ("starved", "seconds", "starts")]
+        self.sums: dict[tuple[str, str], float] = dict.fromkeys([("added", ""), ("lost", ""), *spilt, *per_pump], 0.0)
         self.steps = 0
         self.troubled: set[tuple[str, str]] = set()
         self.switched_off = {
@@ -194,12 +189,10 @@ class _Follower:
         self.feeders = {name: feeders(layout, name) for name in layout.indexing}
         self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
         self.clocks()
-        self.cycles = Cycles(np.array([vessel.area or 1.0 for vessel in self.waters.vessels]),
-                             [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])  # fmt: skip
+        self.cycles = Cycles(self.areas, [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])
         self.sums_at: dict[float, FloatArray] = {}
 
     def timers(self) -> list[Timer]:
-        """All timers."""
         timers = [pump.runs for pump in self.layout.pumps.values()]
         timers += [part.runs for line in self.layout.lines.values() for part in line.parts]
         return [timer for timer in timers if timer is not None]
@@ -235,8 +228,8 @@ class _Follower:
         shut |= self.turned(off, shut)
         for name in sorted(off ^ self.switches.off):
             on = name not in off
-            self.starts[name] += on and self.time > 0.0
             if self.time > 0.0:
+                self.sums["starts", name] += on
                 self.tell("pump on" if on else "pump off", name, f"pump '{name}' goes {'on' if on else 'off'}")
         for line, step in sorted(shut ^ self.switches.shut):
             if self.time > 0.0:
@@ -266,24 +259,21 @@ class _Follower:
         return shut_in(self.layout, self.outlets)
 
     def next_clock(self) -> float:
-        """When a clock next changes something [s]."""
         return min((timer.next(self.time + 1e-6) for timer in self.timers()), default=math.inf)
 
     def triggers(self) -> list[_Trigger]:
         """What levels and flows switch, as things stand."""
-        found = []
-        for point, end in self.siphons.items():
-            found.append(self.breaks(point, end) if point in self.switches.primed else self.catches(point, end))
-        for point, end in self.floats.items():
-            found.append(self.float_valve(point, end))
-        for pump in self.layout.pumps.values():
-            if pump.switch is not None:
-                found.append(self.level_switch(pump.name))
-        return [*found, *(self.told(watch) for watch in self.watching)]
+        return [
+            *(
+                self.breaks(*one) if one[0] in self.switches.primed else self.catches(*one)
+                for one in self.siphons.items()
+            ),
+            *(self.float_valve(*one) for one in self.floats.items()),
+            *(self.level_switch(pump.name) for pump in self.layout.pumps.values() if pump.switch is not None),
+            *map(self.told, self.watching),
+        ]
 
     def told(self, watch: Watch) -> _Trigger:
-        """What is only told of."""
-
         def fire() -> None:
             self.watching.remove(watch)
             self.tell(watch.kind, watch.where, "")
@@ -302,30 +292,22 @@ class _Follower:
             flow = link.sign * float(moment.solution.flows[link.link])
             return ((flow if side == "from" else -flow) - enough) / enough
 
-        def fire() -> None:
-            ids = {one.id for one in stretches}
-            self.switches = replace(
-                self.switches, primed=self.switches.primed | {point}, vented=self.switches.vented - ids
-            )
-            self.tell("siphon starts", end.name or "", f"the siphon in '{end.name}' catches")
-
-        return _Trigger(over, fire, 100.0)
+        return _Trigger(over, lambda: self.prime(point, end), 100.0)
 
     def breaks(self, point: str, end: End) -> _Trigger:
         height = self.layout.vessels[end.name or ""].base + (end.siphon.breaks if end.siphon is not None else 0.0)
-        line = point.rpartition(".")[0]
+        return _Trigger(lambda moment: height - self.at(moment, end.name or ""), lambda: self.prime(point, end))
 
-        def under(moment: Moment) -> float:
-            return height - self.at(moment, end.name or "")
-
-        def fire() -> None:
-            ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
-            self.switches = replace(
-                self.switches, primed=self.switches.primed - {point}, vented=self.switches.vented | ids
-            )
-            self.tell("siphon stops", end.name or "", f"the siphon in '{end.name}' lets go")
-
-        return _Trigger(under, fire)
+    def prime(self, point: str, end: End) -> None:
+        """A siphon catches, or lets go and has air in its pipe."""
+        now, line = self.switches, point.rpartition(".")[0]
+        starts = point not in now.primed
+        ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
+        self.switches = replace(
+            now, primed=now.primed ^ {point}, vented=now.vented - ids if starts else now.vented | ids
+        )
+        self.tell("siphon starts" if starts else "siphon stops", end.name or "",
+                  f"the siphon in '{end.name}' {'catches' if starts else 'lets go'}")  # fmt: skip
 
     def float_valve(self, point: str, end: End) -> _Trigger:
         shuts, is_open = self.shuts(end), point in self.switches.wide_open
@@ -366,7 +348,6 @@ class _Follower:
     # ------------------------------------------------------------------ steps
 
     def course(self, until: float, progress: Callable[[float], None] | None, near: Moment | None) -> Course:
-        """Follow the water until a time [s]."""
         now = self.settle_air(self.here(near))
         self.write(now)
         for watch in [watch for watch in self.watching if watch.value(now) >= 0.0]:
@@ -432,8 +413,7 @@ class _Follower:
 
     def stands(self, now: Moment, until: float) -> bool:
         """Whether no level moves any more, to the end."""
-        areas = np.array([vessel.area or 1.0 for vessel in self.waters.vessels])
-        return float(np.max(np.abs(now.gains) / areas, initial=0.0)) * (until - self.time) < AT_EVENT
+        return float(np.max(np.abs(now.gains) / self.areas, initial=0.0)) * (until - self.time) < AT_EVENT
 
     def go_round(self, until: float) -> None:
         """Where a cycle has come round twice alike, write it down again as often as it fits, and go on behind it."""
@@ -442,11 +422,11 @@ class _Follower:
         event = self.log.events[-1]
         windows = [timer.next(self.time + 1e-6) for timer in self.timers() if timer.windows]
         mark = Mark(self.time, self.volumes.copy(), self.switches, len(self.log.times), len(self.log.events))
-        self.sums_at[mark.time] = self.totals()
+        self.sums_at[mark.time] = np.array(list(self.sums.values()))
         found = self.cycles.at((event.kind, event.where), mark, min([until, *windows]) - 1e-6)
         if found is None:
             return
-        log, period = self.log, found.period
+        log, period = self.log, found.end.time - found.begin.time
         levels = self.waters.levels(found.end.volumes) - self.waters.levels(found.begin.volumes)
         inside = slice(found.begin.moments, found.end.moments)
         times, stood, ends, on = log.times[inside], log.levels[inside], log.ends[inside], log.on[inside]
@@ -460,27 +440,10 @@ class _Follower:
             log.on += on
             log.events += [replace(event, time=event.time + turn * period) for event in events]
         begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
-        self.put(end + found.times * (end - begin))
+        self.sums = dict(zip(self.sums, (end + found.times * (end - begin)).tolist(), strict=True))
         self.time += found.times * period
-        self.volumes = found.end.volumes + found.times * found.gained
+        self.volumes = found.end.volumes + found.times * (found.end.volumes - found.begin.volumes)
         self.sums_at.clear()
-
-    def totals(self) -> FloatArray:
-        """All that is added up on the way, in one row."""
-        per_pump = [
-            value for name in self.layout.pumps for value in (self.starved[name], self.seconds[name], self.starts[name])
-        ]
-        return np.array([self.added, self.lost, *self.spilt.values(), *per_pump])
-
-    def put(self, sums: FloatArray) -> None:
-        """Set them."""
-        self.added, self.lost = float(sums[0]), float(sums[1])
-        count = len(self.spilt)
-        self.spilt = dict(zip(self.spilt, sums[2 : 2 + count].tolist(), strict=True))
-        for name, (starved, seconds, starts) in zip(
-            self.layout.pumps, sums[2 + count :].reshape(-1, 3).tolist(), strict=True
-        ):
-            self.starved[name], self.seconds[name], self.starts[name] = starved, seconds, round(starts)
 
     next_clock_before = 0.0
 
@@ -511,8 +474,7 @@ class _Follower:
         k = (-3.0 * GAMMA**2 + 4.0 * GAMMA - 2.0) / (12.0 * (2.0 - GAMMA))
         bend = now.gains / GAMMA - middle.gains / (GAMMA * (1.0 - GAMMA)) + end.gains / (1.0 - GAMMA)
         before, after = self.waters.levels(self.volumes), self.waters.levels(end.volumes)
-        areas = np.array([vessel.area or 1.0 for vessel in self.waters.vessels])
-        error = float(np.max(np.abs(2.0 * k * step * bend) / areas, initial=0.0)) / CLOSE
+        error = float(np.max(np.abs(2.0 * k * step * bend) / self.areas, initial=0.0)) / CLOSE
         moved = float(np.max(np.abs(after - before), initial=0.0))
         return middle, end, max(error, moved / 0.1)
 
@@ -561,18 +523,15 @@ class _Follower:
     def account(self, now: Moment, middle: Moment, end: Moment, step: float) -> None:
         """Add up what a step brought from outside and took away."""
         for weight, moment in zip(WEIGHTS, (now, middle, end), strict=True):
-            outside: Outside = self.waters.outside(moment)
-            self.added += weight * step * outside.added
-            self.lost += weight * step * outside.lost
-            for name, link in moment.assembly.rims.items():
-                self.spilt[name] += weight * step * float(moment.solution.flows[link])
-            for name in self.switches.opened:
-                self.spilt[f"cap {name}"] += weight * step * float(moment.solution.flows[moment.assembly.caps[name]])
-        for name in self.layout.pumps:
-            if name not in self.switches.off:
-                self.seconds[name] += step
-                if self.is_starved(end, name):
-                    self.starved[name] += step
+            added, lost = self.waters.outside(moment)
+            self.sums["added", ""] += weight * step * added
+            self.sums["lost", ""] += weight * step * lost
+            caps = {f"cap {name}": moment.assembly.caps[name] for name in self.switches.opened}
+            for name, link in (moment.assembly.rims | caps).items():
+                self.sums["spilt", name] += weight * step * float(moment.solution.flows[link])
+        for name in self.layout.pumps.keys() - self.switches.off:
+            self.sums["seconds", name] += step
+            self.sums["starved", name] += step * self.is_starved(end, name)
 
     def is_starved(self, moment: Moment, pump: str) -> bool:
         link = moment.assembly.intakes.get(pump)
@@ -604,7 +563,6 @@ class _Follower:
         return link.sign * float(moment.solution.flows[link.at(1)])
 
     def write(self, moment: Moment) -> None:
-        """Write a moment down."""
         self.log.times.append(self.time)
         self.log.levels.append(self.waters.levels(self.volumes))
         self.log.ends.append([self.through(moment, name) for name in self.layout.lines])
@@ -612,7 +570,6 @@ class _Follower:
         self.log.on.append(frozenset(self.layout.pumps) - self.switches.off)
 
     def whole(self, until: float) -> Course:
-        """The course as it was written down."""
         log = self.log
         levels = np.array(log.levels).reshape(len(log.times), len(self.waters.names))
         ends = np.array(log.ends).reshape(len(log.times), len(self.layout.lines))
@@ -620,14 +577,15 @@ class _Follower:
         end = float(np.sum(self.volumes))
         return Course(
             times=tuple(log.times),
-            vessels={name: VesselCourse(tuple(levels[:, i].tolist()), self.spilt[name]) for i, name in enumerate(self.waters.names)},
+            vessels={name: VesselCourse(tuple(levels[:, i].tolist()), self.sums["spilt", name]) for i, name in enumerate(self.waters.names)},
             ends={f"{name}.to": tuple(ends[:, i].tolist()) for i, name in enumerate(self.layout.lines)},
-            pumps={name: PumpCourse(tuple(name in on for on in log.on), self.starts[name], self.seconds[name], self.starved[name])
+            pumps={name: PumpCourse(tuple(name in on for on in log.on), round(self.sums["starts", name]), self.sums["seconds", name],
+                                    self.sums["starved", name])
                    for name in self.layout.pumps},
             events=tuple(log.events),
-            water=WaterAccount(self.first, end, self.added, self.lost),
+            water=WaterAccount(self.first, end, self.sums["added", ""], self.sums["lost", ""]),
             period=self.cycles.period,
             steps=self.steps,
             inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
-            spilt={name: self.spilt[f"cap {name}"] for name in self.switches.opened},
+            spilt={name: self.sums["spilt", f"cap {name}"] for name in self.switches.opened},
         )  # fmt: skip

@@ -13,7 +13,7 @@ from ..hydraulics.air import CARRIES, pulls
 from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
 from ..hydraulics.find import settle
-from ..hydraulics.linear import outflow
+from ..hydraulics.linear import inflow, outflow
 from ..hydraulics.network import FloatArray, Network, Solution
 from ..hydraulics.read_back import stretch_flow
 from ..hydraulics.solver import solve
@@ -21,7 +21,7 @@ from ..hydraulics.stretches import dry_arms
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 
-__all__ = ["Moment", "Outside", "Switches", "Waters"]
+__all__ = ["Moment", "Switches", "Waters"]
 
 TOLERANCE = 1e-9
 MOST_ROUNDS = 20
@@ -46,14 +46,6 @@ class Switches:
     vented: frozenset[str] = frozenset()
     blocked: frozenset[str] = frozenset()
     opened: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Outside:
-    """Water that comes from outside the vessels that are followed, and that leaves them [m³/s]."""
-
-    added: float
-    lost: float
 
 
 @dataclass(frozen=True)
@@ -130,16 +122,13 @@ class Waters:
     def solve(self, switches: Switches, target: FloatArray, seconds: float, start: Solution | None) -> Moment:
         """Find levels and flows at which the vessels hold `target` + gains × `seconds`.
 
-        Parameters
-        ----------
-        switches : as they stand
-        target : (n,) [m³]
-        seconds : the implicit part of a step [s]; next to none for the flows at the target itself
-        start : an earlier solution to begin from
+        Parameters:
+            target: (n,) [m³].
+            seconds: the implicit part of a step [s]; next to none for the flows at the target itself.
+            start: an earlier solution to begin from.
 
-        Raises
-        ------
-        SolveError
+        Raises:
+            SolveError
         """
         assembly = self.assembly(switches)
         network = assembly.network
@@ -163,31 +152,27 @@ class Waters:
             ends = solution.heads[nodes]
             now = [mean_area(vessel, a, b) if vessel.areas else area for vessel, a, b, area in
                    zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)]  # fmt: skip
-            if (
-                max((abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True)), default=0.0)
-                < 1e-12
-            ):
+            moved = (abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True))
+            if max(moved, default=0.0) < 1e-12:
                 break
             areas = now
         gains = storage[nodes] * (ends - levels)
         return Moment(replace(assembly, network=stepped), solution, target + seconds * gains, gains)
 
-    def outside(self, moment: Moment) -> Outside:
-        """What comes from outside at a moment and what leaves."""
+    def outside(self, moment: Moment) -> tuple[float, float]:
+        """What comes from outside the vessels that are followed at a moment, and what leaves them [m³/s]."""
         network, flows = moment.assembly.network, moment.solution.flows
         out = outflow(network, flows)
         fixed = np.isfinite(network.fixed_head)
         given = np.where(fixed, out, -network.draw)
-        return Outside(float(np.sum(np.maximum(given, 0.0))), float(np.sum(np.maximum(-given, 0.0))))
+        return float(np.sum(np.maximum(given, 0.0))), float(np.sum(np.maximum(-given, 0.0)))
 
     def inflows(self, moment: Moment) -> FloatArray:
         """What comes into each vessel at a moment, in the layout's order [m³/s]."""
         if self.came is not None and self.came[0] is moment:
             return self.came[1]
-        network, flows = moment.assembly.network, moment.solution.flows
-        into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
-        into += np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw))
-        inflows = into[[moment.assembly.vessels[name] for name in self.layout.vessels]].astype(np.float64)
+        into = inflow(moment.assembly.network, moment.solution.flows)
+        inflows = into[[moment.assembly.vessels[name] for name in self.layout.vessels]]
         self.came = moment, inflows
         return inflows
 

@@ -1,19 +1,24 @@
-"""What comes once, as the pumps first start: a vessel that runs over on the way from the levels as written to steady running."""
+"""What comes but once: a vessel that runs over as the pumps first start, and the worst power cut of a day, when the beds stand full, a siphon in
+the middle of its run.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from ..findings import Finding
 from ..hydraulics.flows import Flows
+from ..hydraulics.stretches import pump_sources
 from ..layout.model import Layout
 from .follow import follow_day
 from .moment import Switches, Waters
+from .result import Course, Cut
 from .told import overtops
 
-__all__ = ["judge_start"]
+__all__ = ["judge_start", "with_worst_cut"]
 
 MOMENTS = (60.0, 300.0, 900.0, 3600.0)
 """When to look, with one long implicit step from each to the next [s]: it is damped, so that a level shows less of how far it overshoots."""
@@ -30,7 +35,6 @@ def judge_start(layout: Layout, flows: Flows) -> Iterator[Finding]:
 
     Parameters:
         layout: in which nothing switches through the day.
-        flows: its steady flows.
 
     Raises:
         SolveError: where flows cannot be found on the way.
@@ -54,7 +58,7 @@ def _may_run_over(layout: Layout, flows: Flows, waters: Waters, switches: Switch
     found = []
     for name, peak in zip(waters.names, peaks.tolist(), strict=True):
         vessel, got = layout.vessels[name], flows.vessels[name]
-        over = peak - max(vessel.level, vessel.level if got.level is None else got.level)
+        over = peak - max(vessel.level, flows.stands(vessel))
         if (
             vessel.rim is not None
             and got.spilt <= 0.0
@@ -63,3 +67,48 @@ def _may_run_over(layout: Layout, flows: Flows, waters: Waters, switches: Switch
         ):
             found.append(name)
     return found
+
+
+AFTER_CUT = 2.0
+"""For how long the water is followed after a power cut [h]."""
+
+
+def with_worst_cut(layout: Layout, course: Course) -> Course:
+    """Add the worst power cut to a day's course: all pumps stop when most water stands outside the vessels they draw from.
+
+    Returns:
+        The course with it; as it is where nothing is pumped.
+
+    Raises:
+        SolveError: where flows cannot be found.
+    """
+    sources = pump_sources(layout)
+    areas = {name: layout.vessels[name].area or 0.0 for name in course.vessels if name not in sources}
+    if not layout.pumps or not areas:
+        return course
+    outside = [
+        sum(area * course.vessels[name].level[i] for name, area in areas.items()) for i in range(len(course.times))
+    ]
+    worst = max(range(len(outside)), key=outside.__getitem__)
+    time = course.times[worst]
+    levels = {name: one.level[worst] for name, one in course.vessels.items()}
+    after = follow_day(
+        layout, hours=AFTER_CUT, levels=levels, off=frozenset(layout.pumps), primed=_primed(layout, course, time)
+    )
+    spilt = {name: one.spilt for name, one in after.vessels.items() if one.spilt > 1e-5}
+    return replace(course, cut=Cut(time, spilt, {name: one.level[-1] for name, one in after.vessels.items()}))
+
+
+def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:
+    running = set()
+    for point, end in layout.ends.items():
+        if end.siphon is None:
+            continue
+        told = [
+            event
+            for event in course.events
+            if event.where == end.name and event.time <= time and "siphon" in event.kind
+        ]
+        if told and told[-1].kind == "siphon starts":
+            running.add(point)
+    return frozenset(running)

@@ -101,10 +101,6 @@ def _usual(levels: Sequence[float]) -> tuple[float, float]:
 def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
     """Say what goes wrong in a day.
 
-    Parameters:
-        layout: read and walked.
-        course: of its day.
-
     Returns:
         Findings, the worst first.
     """
@@ -189,8 +185,7 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     stops = [event.time for event in course.events if event.kind == "siphon stops" and event.where == name]
     level = course.vessels[name].level
     flows = course.ends[f"{line}.to"]
-    stretch = next(one for one in layout.stretches if one.line == line)
-    bore = stretch.bore
+    bore = next(one for one in layout.stretches if one.line == line).bore
     full = math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
     most = max(
         (abs(flow) for flow, height in zip(flows, level, strict=True) if height >= end.place[2] - 1e-3), default=0.0
@@ -198,39 +193,24 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     units = layout.units
     over = max(level) > end.place[2] + 1e-4
     if not starts and over:
-        least = show(CATCHES * full, "flow", units)
-        yield finding(
-            "siphon-trickles",
-            f"The siphon in '{name}' never starts: {show(most, 'flow', units)} trickle over its crest, and in "
-            f"{show(bore, 'size', units)} of bore it takes {least} or so to catch.",
-            f"more flow to '{name}', or a standpipe of smaller bore in its siphon",
-            line=line,
-        )
+        kind = "siphon-trickles"
+        said = (f"The siphon in '{name}' never starts: {show(most, 'flow', units)} trickle over its crest, and in "
+                f"{show(bore, 'size', units)} of bore it takes {show(CATCHES * full, 'flow', units)} or so to catch.")  # fmt: skip
+        cure = f"more flow to '{name}', or a standpipe of smaller bore in its siphon"
+    elif len(starts) > len(stops) and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops)):
+        kind, depth = "siphon-runs-on", show(level[-1] - layout.vessels[name].base, "length", units)
+        said = (f"The siphon in '{name}' started at {_clock(starts[-1])} and never lets go: what comes in keeps up with it, and the "
+                f"water stands at {depth}, over the {show(end.siphon.breaks if end.siphon else 0.0, 'length', units)} where it breaks.")  # fmt: skip
+        cure = f"less flow to '{name}', or a larger bore or a longer fall in '{line}'"
+    elif DOUBTFUL[0] * full < (comes := _comes(layout, course, name, end.place[2], starts)) < DOUBTFUL[1] * full:
+        kind = "siphon-in-doubt"
+        said = (f"Whether the siphon in '{name}' catches is in doubt: {show(comes, 'flow', units)} come to run over its crest, and siphons of "
+                f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
+                f"{show(DOUBTFUL[1] * full, 'flow', units)}.")  # fmt: skip
+        cure = f"more flow to '{name}', a smaller standpipe, or a bend or a dip at the foot of its drop; and try it"
+    else:
         return
-    if (
-        starts
-        and len(starts) > len(stops)
-        and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops))
-    ):
-        depth = show(level[-1] - layout.vessels[name].base, "length", units)
-        yield finding(
-            "siphon-runs-on",
-            f"The siphon in '{name}' started at {_clock(starts[-1])} and never lets go: what comes in keeps up with it, and the "
-            f"water stands at {depth}, over the {show(end.siphon.breaks if end.siphon else 0.0, 'length', units)} where it breaks.",
-            f"less flow to '{name}', or a larger bore or a longer fall in '{line}'",
-            line=line,
-        )
-        return
-    comes = _comes(layout, course, name, end.place[2], starts)
-    if DOUBTFUL[0] * full < comes < DOUBTFUL[1] * full:
-        yield finding(
-            "siphon-in-doubt",
-            f"Whether the siphon in '{name}' catches is in doubt: {show(comes, 'flow', units)} come to run over its crest, and siphons of "
-            f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
-            f"{show(DOUBTFUL[1] * full, 'flow', units)}.",
-            f"more flow to '{name}', a smaller standpipe, or a bend or a dip at the foot of its drop; and try it",
-            line=line,
-        )
+    yield finding(kind, said, cure, line=line)
 
 
 def _comes(layout: Layout, course: Course, name: str, crest: float, starts: Sequence[float]) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.faults import listed
 from ..layout.model import Indexing, Layout
 from ..units import show
@@ -26,11 +26,7 @@ def feeders(layout: Layout, valve: str) -> tuple[str, frozenset[str]]:
 
 
 def judge_turns(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Say of indexing valves which never go on to the next outlet, and in which turns they feed nothing or too little to turn.
-
-    Parameters:
-        layout, flows: as solved.
-    """
+    """Say of indexing valves which never go on to the next outlet, and in which turns they feed nothing or too little to turn."""
     for name, valve in layout.indexing.items():
         line, pumps = feeders(layout, name)
         one = layout.lines[line]

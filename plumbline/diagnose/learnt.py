@@ -11,7 +11,7 @@ from ..errors import PlumblineError
 from ..files import NewFile
 from ..hydraulics.find import settle
 from ..hydraulics.network import FloatArray
-from ..hydraulics.vessels import pump_sources
+from ..hydraulics.stretches import pump_sources
 from ..layout import layout_of
 from ..layout.model import Layout, Mark, Part, Pipe
 from ..layout.rewrite import put_in, set_openings, set_runs, set_values

@@ -10,15 +10,15 @@ import numpy as np
 
 from ..catalogue import readings as reading_errors
 from ..hydraulics.assemble import Assembly
+from ..hydraulics.fittings import velocity_head
 from ..hydraulics.flows import Flows
 from ..hydraulics.grade import stretch_grade
 from ..hydraulics.how_sure import sources_held
 from ..hydraulics.network import FloatArray, Solution
-from ..hydraulics.part_loss import velocity_head
 from ..hydraulics.sensitivity import Tangent
+from ..hydraulics.stretches import pump_sources
 from ..hydraulics.turns import in_turns
 from ..hydraulics.uncertain_numbers import uncertain_numbers
-from ..hydraulics.vessels import pump_sources
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
 
@@ -140,7 +140,7 @@ class _Reader:
             total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
             height, bore = (part.end[2], part.pipe_out.bore) if side else (part.start[2], part.pipe.bore)
             return total - velocity_head(flow, bore, 9.80665) - height
-        places = stretch_grade(self.layout, self.flows, stretch).places
+        places = stretch_grade(self.layout, self.flows, stretch)
         behind = [row for row in places if row[0] is not None and row[0].step == place.step][-1]
         return behind[3] - behind[1]
 
@@ -287,7 +287,7 @@ class _Mover:
 
     def share(self, stretch: Stretch, place: Place) -> float:
         """How much of a stretch's loss lies before a step."""
-        rows = stretch_grade(self.layout, self.flows, stretch).places
+        rows = stretch_grade(self.layout, self.flows, stretch)
         total = rows[0][2] - rows[-1][2]
         behind = [row for row in rows if row[0] is not None and row[0].step == place.step][-1]
         return min(max((rows[0][2] - behind[2]) / total, 0.0), 1.0) if abs(total) > 1e-9 else 0.5

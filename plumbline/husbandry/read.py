@@ -11,9 +11,8 @@ from ..errors import PlumblineError
 from ..hydraulics.pressure import air_pressure
 from ..layout import read_layout, words
 from ..layout.faults import Faults
-from ..layout.habit import units_of
 from ..layout.model import Layout
-from ..layout.nodes import Node
+from ..layout.nodes import Node, units_of
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
 from ..units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity

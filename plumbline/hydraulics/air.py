@@ -16,13 +16,13 @@ import numpy as np
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
+from .fittings import part_loss, velocity_head
 from .islands import components
 from .network import Solution
-from .part_loss import part_loss, velocity_head
 from .read_back import heads_outside, leg_heads, stretch_flow
 from .stretches import end_bores
 
-__all__ = ["CARRIES", "CLEARS", "Pull", "pulls"]
+__all__ = ["CARRIES", "CLEARS", "Pull", "froude", "pulls"]
 
 CARRIES, CLEARS = 0.3, 1.0
 """V/√(gD): under the first air gets back up against the water; over the second it is swept out (Wisner 1975, in Sanks,
@@ -71,14 +71,8 @@ class _Interval:
 def pulls(layout: Layout, assembly: Assembly, solution: Solution, vented: Collection[str]) -> tuple[Pull, ...]:
     """Find the pieces of pipework whose water is pulled, and whether air gets in.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    vented : ids of stretches that air gets to already; they are left out
-
-    Returns
-    -------
-    each such piece
+    Parameters:
+        vented: ids of stretches that air gets to already; they are left out.
     """
     return tuple(_Search(layout, assembly, solution, vented).found())
 
@@ -115,9 +109,9 @@ class _Search:
         for piece in pieces.values():
             mouth = any(self.takes_air(one) for one in piece)
             free = mouth or any(self.ends_free(one) for one in piece)
-            froude = max(one.froude for one in piece) if free else math.inf
+            fastest = max(one.froude for one in piece) if free else math.inf
             low, usual, high = (any(self.aired(one, more) for one in piece) for more in (-NEAR, 0.0, NEAR))
-            yield Pull(frozenset(one.stretch.id for one in piece), usual, low != high, mouth, froude)
+            yield Pull(frozenset(one.stretch.id for one in piece), usual, low != high, mouth, fastest)
 
     def sides(self, stretch: Stretch) -> tuple[str, str]:
         """The points that a stretch's water comes from and goes to."""
@@ -140,17 +134,17 @@ class _Search:
         pairs = list(zip(stretch.parts, link.parts, strict=True))
         for part, k in reversed(pairs) if forward else pairs:
             below, above = (part.end, part.start) if forward else (part.start, part.end)
-            places.append((self.pulled(part, flow, head, below[2]), _froude(part, flow)))
+            places.append((self.pulled(part, flow, head, below[2]), froude(part, flow)))
             head += part_loss(part, k, flow, self.nu, GRAVITY)
-            places.append((self.pulled(part, flow, head, above[2]), _froude(part, flow)))
+            places.append((self.pulled(part, flow, head, above[2]), froude(part, flow)))
         places.reverse()
         begun = None
         for i, (pulled, _) in enumerate([*places, (False, 0.0)]):
             if pulled and begun is None:
                 begun = i
             elif not pulled and begun is not None:
-                froude = max(speed for _, speed in places[begun:i])
-                yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, froude)
+                fastest = max(speed for _, speed in places[begun:i])
+                yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, fastest)
                 begun = None
 
     def pulled(self, part: Part, flow: float, head: float, height: float) -> bool:
@@ -228,7 +222,7 @@ class _Search:
         return end.kind == "open air"
 
 
-def _froude(part: Part, flow: float) -> float:
+def froude(part: Part, flow: float) -> float:
     """V/√(gD) of a flow in a part."""
     bore = part.pipe.bore
     return abs(flow) / (0.25 * math.pi * bore**2) / math.sqrt(GRAVITY * bore)

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Edge", "air_reach", "climbs", "spill_heights"]
+__all__ = ["Edge", "air_reach", "climbs", "spill_heights", "turned"]
 
 NOWHERE = -math.inf
 
@@ -32,15 +32,13 @@ def air_reach(heights: Sequence[float], edges: Sequence[Edge], sources: Mapping[
     W(n) = max over ways from an opening to n of the lowest point on the way, n and the opening included: as long as
     the water in the pipe stands for more than W(n), it closes the way of the air to n.
 
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : the ways between nodes
-    sources : nodes that are open to the air, each with its height [m]
+    Parameters:
+        heights: (n,) [m].
+        edges: the ways between nodes.
+        sources: nodes that are open to the air, each with its height [m].
 
-    Returns
-    -------
-    W (n,) [m], −∞ where no air comes, and (n,) the edge by which it comes, −1 at a source or where none comes
+    Returns:
+        W (n,) [m], −∞ where no air comes, and (n,) the edge by which it comes, −1 at a source or where none comes.
 
     An inverted U, open at 0.5 m on one side: air goes over its top once the water is down to 0.5 m.
 
@@ -79,38 +77,25 @@ def spill_heights(reach: Sequence[float], edges: Sequence[Edge], target: int) ->
     M(n) = min over ways from n to the target of the largest W on the way: where air is in the pipe water has to run
     over, and where none is it goes as a siphon, however high the pipe.
 
-    Parameters
-    ----------
-    reach : W (n,) [m], from `air_reach`
-    edges : the ways between nodes
-    target : a node
+    Parameters:
+        reach: W (n,) [m], from `air_reach`.
+        edges: the ways between nodes.
+        target: a node.
 
-    Returns
-    -------
-    M (n,) [m], ∞ where no way leads there, and (n,) the edge by which the way goes on, −1 at the target
+    Returns:
+        M (n,) [m], ∞ where no way leads there, and (n,) the edge by which the way goes on, −1 at the target.
 
     >>> spill_heights([0.5, 0.5, 0.0], [Edge(0, 1), Edge(1, 2)], 2)[0]
     [0.5, 0.5, 0.0]
     """
-    needed = [math.inf] * len(reach)
-    by = [-1] * len(reach)
-    back: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for number, edge in enumerate(edges):
-        back[edge.head].append((edge.tail, number))
-        if not edge.one_way:
-            back[edge.tail].append((edge.head, number))
-    needed[target] = reach[target]
-    queue = [(reach[target], target)]
-    while queue:
-        value, node = heapq.heappop(queue)
-        if value > needed[node]:
-            continue
-        for other, number in back[node]:
-            got = max(value, reach[other])
-            if got < needed[other]:
-                needed[other], by[other] = got, number
-                heapq.heappush(queue, (got, other))
-    return needed, by
+    # The least of largest is the widest way of what is turned upside down.
+    deep, by = air_reach([-height for height in reach], turned(edges), {target: -reach[target]})
+    return [-height for height in deep], by
+
+
+def turned(edges: Sequence[Edge]) -> list[Edge]:
+    """The same ways from their ends."""
+    return [Edge(edge.head, edge.tail, edge.one_way) for edge in edges]
 
 
 def climbs(heights: Sequence[float], edges: Sequence[Edge], source: int) -> list[float]:
@@ -118,18 +103,15 @@ def climbs(heights: Sequence[float], edges: Sequence[Edge], source: int) -> list
 
     min over ways from the source to the node of the highest point on the way.
 
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : the ways between nodes
-    source : a node
+    Parameters:
+        heights: (n,) [m].
+        edges: the ways between nodes.
+        source: a node.
 
-    Returns
-    -------
-    (n,) [m], ∞ where no way leads there
+    Returns:
+        (n,) [m], ∞ where no way leads there.
 
     >>> climbs([0.5, 1.2, 0.0], [Edge(0, 1), Edge(1, 2)], 0)
     [0.5, 1.2, 1.2]
     """
-    turned = [Edge(edge.head, edge.tail, edge.one_way) for edge in edges]
-    return spill_heights(heights, turned, source)[0]
+    return spill_heights(heights, turned(edges), source)[0]

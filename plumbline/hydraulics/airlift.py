@@ -19,7 +19,7 @@ from .friction import friction_factor
 from .network import FloatArray
 
 __all__ = [
-    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points", "foot_loss",
+    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points",
     "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "void_fraction",
 ]  # fmt: skip
 
@@ -66,14 +66,11 @@ def slug_rise(bore: ArrayLike, around: Surroundings) -> FloatArray:
 
     v = 0.352 √(gD) (1 − 3.18 Σ − 14.77 Σ²), Σ = σ/(ρgD²), and none where that is below nothing.
 
-    Parameters
-    ----------
-    bore : inside diameter D [m]
-    around : the water
+    Parameters:
+        bore: inside diameter D [m].
 
-    Returns
-    -------
-    v [m/s]; 0.352 √(gD) in wide tubes
+    Returns:
+        v [m/s]; 0.352 √(gD) in wide tubes.
 
     Validity: Σ from 0.02 to 0.2, and Re over 500 (6 to 19 mm in water); wider tubes tend to Nicklin's 0.35 √(gD). In tubes over
     some 100 mm slugs break up.
@@ -98,15 +95,13 @@ def void_fraction(
 
     α = j_g / (C₀ (j_g + j_l) + v)
 
-    Parameters
-    ----------
-    gas, water : flows of air and water over the section of the riser, j_g and j_l [m/s]; not both nothing
-    rise : v, of slugs in still water [m/s]
-    distribution : C₀ [-]; 1 with no rise is air and water at one speed
+    Parameters:
+        gas, water: flows of air and water over the section of the riser, j_g and j_l [m/s]; not both nothing.
+        rise: v, of slugs in still water [m/s].
+        distribution: C₀ [-]; 1 with no rise is air and water at one speed.
 
-    Returns
-    -------
-    α [-], 0 to 1/C₀
+    Returns:
+        α [-], 0 to 1/C₀.
 
     >>> print(void_fraction(0.5, 0.5, 0.22).round(4))
     0.3521
@@ -136,20 +131,14 @@ def riser_heads(
     dp/dz = −(1 − α) ρ (g + f j²/(2D)), with α from `void_fraction`, j = j_g + j_l, and j_g growing as the pressure falls
     (isothermal). The mixture's velocity head is lost at the open top; the air's own weight is left out (0.1 %).
 
-    Parameters
-    ----------
-    q : flow of water [m³/s], none or more; all arrays broadcast
-    air : flow of free air, at the site's own pressure [m³/s]
-    bore, length : of the riser, from the air inlet to its top [m]
-    submergence : depth of the air inlet under the water outside [m]
-    roughness : of its wall [m]
-    inlet_k : loss at its foot, on the water's velocity head [-]
-    around : water and air
-    steps : of Runge–Kutta's fourth order along the riser
-
-    Returns
-    -------
-    `Mixture`
+    Parameters:
+        q: flow of water [m³/s], none or more; all arrays broadcast.
+        air: flow of free air, at the site's own pressure [m³/s].
+        bore, length: of the riser, from the air inlet to its top [m].
+        submergence: depth of the air inlet under the water outside [m].
+        roughness: of its wall [m].
+        inlet_k: loss at its foot, on the water's velocity head [-].
+        steps: of Runge–Kutta's fourth order along the riser.
 
     Validity: slug flow, and air up to what gives the most water (`most_air`). Against measurements see docs/airlift.md.
 
@@ -206,18 +195,15 @@ def riser_heads(
 
 
 def free_flows(
-    air: ArrayLike, *, bore: ArrayLike, length: ArrayLike, submergence: ArrayLike, roughness: float, inlet_k: float,
-    around: Surroundings,
-) -> FloatArray:  # fmt: skip
+    air: ArrayLike, *, bore: ArrayLike, length: ArrayLike, submergence: ArrayLike, **riser: Any
+) -> FloatArray:
     """Flow of water over the riser's open top with nothing after it: where H = L − S.
 
-    Parameters
-    ----------
-    as for `riser_heads`; arrays broadcast
+    Parameters:
+        as for `riser_heads`; arrays broadcast
 
-    Returns
-    -------
-    flows [m³/s], none where the mixture does not come to the top
+    Returns:
+        Flows [m³/s], none where the mixture does not come to the top.
 
     >>> water = Surroundings(998.2, 1.002e-3, 0.0727, 101325.0)
     >>> flow = free_flows([0.0, 20 / 60000], bore=0.036, length=1.0, submergence=0.8, roughness=1.5e-6, inlet_k=0.78,
@@ -228,11 +214,12 @@ def free_flows(
     air, bore, length, depth = (one[..., None] for one in np.broadcast_arrays(
         *(np.asarray(one, dtype=float) for one in (air, bore, length, submergence))))  # fmt: skip
     low = np.zeros_like(air)
-    high = 0.25 * np.pi * bore**2 * np.sqrt(2.0 * around.gravity * np.maximum(depth, 0.0) / (1.0 + inlet_k))
+    falls = 2.0 * riser["around"].gravity * np.maximum(depth, 0.0) / (1.0 + riser["inlet_k"])
+    high = 0.25 * np.pi * bore**2 * np.sqrt(falls)
     for _ in range(_ZOOMS):
         flows = low + (high - low) * np.linspace(0.0, 1.0, _GRID)
-        more = riser_heads(flows, air, bore=bore, length=length, submergence=depth, roughness=roughness, inlet_k=inlet_k,
-                           around=around).head - (length - depth)  # fmt: skip
+        heads = riser_heads(flows, air, bore=bore, length=length, submergence=depth, **riser).head
+        more = heads - (length - depth)
         after = np.where((more <= 0.0).any(axis=-1), np.argmax(more <= 0.0, axis=-1), _GRID - 1)[..., None]
         last = np.maximum(after - 1, 0)
         low, high = np.take_along_axis(flows, last, -1), np.take_along_axis(flows, after, -1)
@@ -247,30 +234,23 @@ def free_flow(air: float, **riser: Any) -> float:
     return float(free_flows(air, **riser))
 
 
-def curve_points(
-    air: float, *, bore: float, length: float, submergence: float, roughness: float, inlet_k: float,
-    around: Surroundings,
-) -> tuple[tuple[float, float], ...]:  # fmt: skip
+def curve_points(air: float, **riser: Any) -> tuple[tuple[float, float], ...]:
     """An airlift's curve for the solver: heads at flows up to the free flow, then the fall of an open top.
 
     Beyond the free flow the riser gives no more: its top is open, so that a pipe that falls away from it draws in air and
     not more water. There the curve falls by 10 m over 2 % of the flow.
 
-    Parameters
-    ----------
-    as for `riser_heads`, one riser
+    Parameters:
+        as for `riser_heads`, one riser
 
-    Returns
-    -------
-    ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
-    hardly any flow from its highest head, no less than 1 mm
+    Returns:
+        ((flow [m³/s], head [m]), …), flows rising and heads falling; without air, or where nothing comes to the top, a curve of
+        hardly any flow from its highest head, no less than 1 mm.
     """
-    flow = free_flow(air, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
-                     around=around)  # fmt: skip
+    flow = free_flow(air, **riser)
     # closer towards the end, where the open top's fall pulls at the slope between points
     flows = flow * (1.0 - np.linspace(1.0, 0.0, _POINTS) ** 2) if flow > 0.0 else np.zeros(1)
-    heads = riser_heads(flows, air, bore=bore, length=length, submergence=submergence, roughness=roughness,
-                        inlet_k=inlet_k, around=around).head  # fmt: skip
+    heads = riser_heads(flows, air, **riser).head
     if not heads[0] > _LEAST_HEAD:  # so much air that nothing stands up in the riser at all
         return (0.0, _LEAST_HEAD), (1e-6, -_OPEN_FALL)
     points = [(float(q), float(h)) for q, h in zip(flows, heads, strict=True)]
@@ -278,28 +258,23 @@ def curve_points(
     return (*points, (max((1.0 + _OPEN_MORE) * last, 1e-6), lowest - _OPEN_FALL))
 
 
-def most_air(
-    *, bore: float, length: float, submergence: float, roughness: float, inlet_k: float, around: Surroundings
-) -> tuple[float, float]:
+def most_air(**riser: Any) -> tuple[float, float]:
     """The air that gives the most water over the riser's open top, and that flow.
 
-    Parameters
-    ----------
-    as for `riser_heads`, one riser
+    Parameters:
+        as for `riser_heads`, one riser
 
-    Returns
-    -------
-    free air and water [m³/s], within a hundredth; (0, 0) where no air brings water to the top
+    Returns:
+        Free air and water [m³/s], within a hundredth; (0, 0) where no air brings water to the top.
 
     Validity: measured maxima lie at 0.7 to 1.4 times this air, but for short risers (docs/airlift.md).
     """
-    area = 0.25 * np.pi * bore**2
+    area = 0.25 * np.pi * riser["bore"] ** 2
     low, high = 0.02 * area, 30.0 * area
     best = (0.0, 0.0)
     for _ in range(3):
         airs = np.geomspace(low, high, 13)
-        waters = free_flows(airs, bore=bore, length=length, submergence=submergence, roughness=roughness, inlet_k=inlet_k,
-                            around=around)  # fmt: skip
+        waters = free_flows(airs, **riser)
         at = int(np.argmax(waters))
         if waters[at] <= 0.0:
             return 0.0, 0.0
@@ -313,15 +288,13 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
 
     P = p₀ Q ln(1 + p/p₀)
 
-    Parameters
-    ----------
-    air : flow of free air [m³/s]
-    pressure : over the atmosphere's [Pa]
-    atmosphere : p₀ [Pa]
+    Parameters:
+        air: flow of free air [m³/s].
+        pressure: over the atmosphere's [Pa].
+        atmosphere: p₀ [Pa].
 
-    Returns
-    -------
-    P [W]
+    Returns:
+        P [W].
 
     >>> print(isothermal_power(60 / 60000, 15e3, 101325.0).round(2))
     13.99
@@ -329,25 +302,6 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
     Reference: an ideal gas compressed at one temperature.
     """
     return np.asarray(atmosphere * np.asarray(air, dtype=float) * np.log1p(np.asarray(pressure) / atmosphere))
-
-
-def foot_loss(*, bore: float, length: float, roughness: float, inlet_k: float, around: Surroundings) -> float:
-    """Resistance of the riser with the air off, a in h = a Q²: an open pipe, its friction as at 1 m/s.
-
-    Parameters
-    ----------
-    as for `riser_heads`
-
-    Returns
-    -------
-    a [s²/m⁵]
-
-    >>> water = Surroundings(998.2, 1.002e-3, 0.0727, 101325.0)
-    >>> print(f"{foot_loss(bore=0.036, length=1.0, roughness=1.5e-6, inlet_k=0.78, around=water):.3g}")
-    1.19e+05
-    """
-    f = float(friction_factor(around.density * bore / around.viscosity, roughness / bore))
-    return (1.0 + inlet_k + f * length / bore) * 8.0 / (around.gravity * np.pi**2 * bore**4)
 
 
 def _air_density(pressure: FloatArray, around: Surroundings) -> FloatArray:

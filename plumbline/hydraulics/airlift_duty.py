@@ -81,15 +81,8 @@ class Sensitivity:
 def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
     """Look at an airlift at its duty point.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of a pump that is an airlift and feeds a line
-
-    Returns
-    -------
-    `AirliftDuty`
+    Parameters:
+        name: of a pump that is an airlift and feeds a line.
     """
     airlift, duty = _airlift(layout.pumps[name]), flows.pumps[name]
     around = surroundings(layout.water, layout.altitude)
@@ -123,10 +116,9 @@ def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
 def regime_of(void: float, bore: float) -> Regime:
     """Say how air and water share a riser.
 
-    Parameters
-    ----------
-    void : share of air, at the riser's top
-    bore : of the riser [m]
+    Parameters:
+        void: share of air, at the riser's top.
+        bore: of the riser [m].
 
     >>> [regime_of(void, bore) for void, bore in ((0.0, 0.04), (0.2, 0.06), (0.2, 0.04), (0.5, 0.06), (0.8, 0.04))]
     ['still', 'bubbly', 'slug', 'slug', 'churn']
@@ -164,30 +156,21 @@ def outside_of_range(airlift: Airlift, mixture: Mixture) -> tuple[str, ...]:
 def sensitivities(layout: Layout, flows: Flows, name: str) -> tuple[Sensitivity, ...]:
     """Solve the layout again with a little more air, a deeper inlet, and the next sizes of riser.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of an airlift
+    Parameters:
+        name: of an airlift.
 
-    Returns
-    -------
-    one row for each change, the top of the riser staying where it is
+    Returns:
+        One row for each change, the top of the riser staying where it is.
     """
     pump = layout.pumps[name]
     own = _airlift(pump)
     deeper = 0.1 * own.depth
+    lower = replace(own, length=own.length + deeper, depth=own.depth + deeper)
     changes: list[tuple[str, Airlift | str]] = [
         ("10 % more air", replace(own, air=1.1 * own.air)),
-        (
-            "air inlet 10 % deeper",
-            replace(own, length=own.length + deeper, depth=own.depth + deeper)
-            if pump.height - own.length >= deeper
-            else "the floor is in the way",
-        ),
+        ("air inlet 10 % deeper", lower if pump.height - own.length >= deeper else "the floor is in the way"),
+        *((what, replace(own, riser=pipe)) for what, pipe in next_sizes(own.riser)),
     ]
-    for what, pipe in next_sizes(own.riser):
-        changes.append((what, replace(own, riser=pipe)))
     return tuple(
         Sensitivity(what, None, changed) if isinstance(changed, str) else _solved(layout, name, what, changed)
         for what, changed in changes
@@ -197,16 +180,13 @@ def sensitivities(layout: Layout, flows: Flows, name: str) -> tuple[Sensitivity,
 def next_sizes(pipe: Pipe) -> list[tuple[str, Pipe]]:
     """The next size down and up of the catalogue's own series; a fifth less and more where the pipe is none of them."""
     rows = catalogue.series(pipe.name)
-    found = [row for row in rows if row.bore < pipe.bore - 1e-6][-1:] + [
-        row for row in rows if row.bore > pipe.bore + 1e-6
-    ][:1]
-    if rows:
-        return [
-            (f"riser of {row.name}", replace(pipe, name=row.name, bore=row.bore, outside=row.outside)) for row in found
-        ]
+    if not rows:
+        shares = (("a fifth narrower", 0.8), ("a fifth wider", 1.2))
+        return [(f"riser {word}", replace(pipe, bore=share * pipe.bore)) for word, share in shares]
+    down = [row for row in rows if row.bore < pipe.bore - 1e-6][-1:]
+    up = [row for row in rows if row.bore > pipe.bore + 1e-6][:1]
     return [
-        (f"riser {word}", replace(pipe, bore=share * pipe.bore))
-        for word, share in (("a fifth narrower", 0.8), ("a fifth wider", 1.2))
+        (f"riser of {row.name}", replace(pipe, name=row.name, bore=row.bore, outside=row.outside)) for row in down + up
     ]
 
 

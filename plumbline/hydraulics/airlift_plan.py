@@ -82,36 +82,26 @@ class AirliftPlan:
 def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None = None) -> AirliftPlan:
     """Find the airlifts that would do what a pump does.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    name : of a pump that feeds a line and is no airlift
-    depth : of the air inlet under the water [m]; left out, the vessel's water less some room at the foot
-
-    Returns
-    -------
-    `AirliftPlan`
+    Parameters:
+        name: of a pump that feeds a line and is no airlift.
+        depth: of the air inlet under the water [m]; left out, the vessel's water less some room at the foot.
 
     Validity: as `riser_heads`; about a third off measured flows (root mean square).
     """
     pump, duty = layout.pumps[name], flows.pumps[name]
     rated = pump.power is not None
     power = _pump_power(pump.power, duty.useful)
+    deep, why = 0.0, ""
     if pump.vessel is None:
-        return _without(
-            name, None, duty.flow, power, rated, "it stands in no vessel, so that no riser can stand in its place"
-        )
-    if duty.flow <= 0.0 or duty.head <= 0.0:
-        return _without(
-            name, pump.vessel, duty.flow, power, rated, "it moves no water, so that there is nothing to do the same as"
-        )
-    allowed = layout.vessels[pump.vessel].water - catalogue.airlift()["room at the foot"].likely
-    deep = allowed if depth is None else depth
-    if deep <= 0.0:
-        return _without(
-            name, pump.vessel, duty.flow, power, rated, "the water that it stands in is too shallow for an air inlet"
-        )
+        why = "it stands in no vessel, so that no riser can stand in its place"
+    elif duty.flow <= 0.0 or duty.head <= 0.0:
+        why = "it moves no water, so that there is nothing to do the same as"
+    else:
+        allowed = layout.vessels[pump.vessel].water - catalogue.airlift()["room at the foot"].likely
+        deep = allowed if depth is None else depth
+        why = "the water that it stands in is too shallow for an air inlet" if deep <= 0.0 else ""
+    if why:
+        return AirliftPlan(name, pump.vessel, duty.flow, 0.0, 0.0, False, None, None, power, rated, "no place", why)
     lift = max(
         (route.lift for route in flows.routes if route.source == pump.vessel and route.pumped > 0.0), default=duty.head
     )
@@ -121,12 +111,6 @@ def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None
     alone = _case(pipes, duty.flow, max(lift, 0.01), deep, around, pump.hours) if lift < 0.95 * duty.head else None
     return AirliftPlan(name, pump.vessel, duty.flow, lift, deep, depth is not None, as_piped, alone, power, rated,
                        _verdict(as_piped.best, power))  # fmt: skip
-
-
-def _without(
-    name: str, vessel: str | None, flow: float, power: tuple[float, float, float], rated: bool, why: str
-) -> AirliftPlan:
-    return AirliftPlan(name, vessel, flow, 0.0, 0.0, False, None, None, power, rated, "no place", why)
 
 
 def _pump_power(stated: float | None, useful: float) -> tuple[float, float, float]:

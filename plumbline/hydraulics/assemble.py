@@ -16,11 +16,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
-from .build import Build
 from .loss_units import to_square
 from .network import BoolArray, Network, make_network
 from .stages import HOLE_CD
-from .stretch_links import LinkOf, StretchLinks
+from .stretch_links import Build, LinkOf, StretchLinks
 from .stretches import height_of, partings, pieces_by_line, tee_stretch
 
 __all__ = ["Assembly", "Supply", "assemble", "at_rest", "oriented"]
@@ -73,7 +72,6 @@ def assemble(
     """Build the network of a layout.
 
     Parameters:
-        layout: read and walked.
         levels: of vessels that hold it, whatever they receive [m above the datum]; one without an area holds its stated
             level.
         stored: of all other vessels, area over the time in which the level moves [m²/s] and the level it moves from
@@ -99,16 +97,8 @@ def assemble(
             vessels[name] = build.node(f"vessel {name}", storage=area, stored=level)
         else:
             vessels[name] = build.node(f"vessel {name}", (levels or {}).get(name, vessel.level))
-    stretches = StretchLinks(
-        build,
-        layout,
-        vessels,
-        frozenset(vented),
-        sleeves or {},
-        frozenset(primed),
-        frozenset(wide_open),
-        partings(layout, vented),
-    )
+    air, full, wide = frozenset(vented), frozenset(primed), frozenset(wide_open)
+    stretches = StretchLinks(build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented))
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)
     caps: dict[str, int] = {}
@@ -241,11 +231,8 @@ def _pumps(
         still = pump.name in stopped
         if still and pump.airlift is not None:
             # An open pipe end over the vessel: water runs out there, and none comes up.
-            top = next(
-                line.start.place[2]
-                for line in layout.lines.values()
-                if line.start.kind == "pump" and line.start.name == pump.name
-            )
+            starts = (line.start for line in layout.lines.values())
+            top = next(end.place[2] for end in starts if end.kind == "pump" and end.name == pump.name)
             outside = build.node(f"{pump.name} open", top)
             square = to_square(1.0, pump.airlift.riser.bore)
             build.link(build.nodes[out], outside, square, square, one_way=True)
@@ -270,11 +257,6 @@ def _tee_legs(
     legs = []
     for number, leg in enumerate(tee.legs):
         link = links[tee_stretch(pieces, tee, number).id]
-        legs.append(
-            (
-                link.at(1 if leg.side in ("before", "to") else 0),
-                link.sign if leg.side in ("before", "to") else -link.sign,
-                leg.pipe.bore,
-            )
-        )
+        at_head = leg.side in ("before", "to")
+        legs.append((link.at(int(at_head)), link.sign if at_head else -link.sign, leg.pipe.bore))
     return legs

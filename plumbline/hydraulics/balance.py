@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from ..errors import PlumblineError
 from ..findings import Finding
+from ..layout.faults import listed
 from ..layout.model import Layout, Mark
 from ..units import show
 from .find import find_flows
@@ -107,7 +108,6 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     are throttled further, until its share is as large as theirs, but not below what they want.
 
     Parameters:
-        layout: read and walked.
         rounding: openings are rounded to multiples of it; 0 leaves them as found.
 
     Returns:
@@ -168,7 +168,6 @@ class _Turn:
         )
 
     def openings(self, rounding: float) -> dict[tuple[str, int], float]:
-        """Every valve's opening."""
         exact = {valve.key: 1.0 for valve in self.service.valves} | dict(self.found.openings)
         return _rounded(self.service, exact, self.found, rounding)
 
@@ -245,7 +244,7 @@ def _notes(
 ) -> Iterator[str]:
     for unit in found.units:
         if len(unit.vessels) > 1:
-            yield (f"{_listed(unit.vessels)} share {_listed(tuple(label(v.line, v.part) for v in unit.valves), False)}: it "
+            yield (f"{_listed(unit.vessels)} share {listed([label(v.line, v.part) for v in unit.valves], 'and')}: it "
                    "is set for the one with the smallest share; a valve on the way to each would even them out.")  # fmt: skip
     for giver in dict.fromkeys(found.limited.values()):
         yield f"'{giver}' gives no more than it gets: what feeds it sets the limit, not the pipes that leave it."
@@ -272,6 +271,5 @@ def _point(layout: Layout, valve: Valve) -> str:
     return next(stretch.tail for stretch in layout.stretches if stretch.id == valve.stretch)
 
 
-def _listed(names: tuple[str, ...], quoted: bool = True) -> str:
-    shown = [f"'{name}'" if quoted else name for name in names]
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+def _listed(names: Sequence[str]) -> str:
+    return listed([f"'{name}'" for name in names], "and")

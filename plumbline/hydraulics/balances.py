@@ -7,15 +7,14 @@ from collections.abc import Iterator
 from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
-from ..layout.model import STEEP_MOUTH, Layout, Line, Stretch, Vessel
+from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
 from ..units import show
 from .contents import content
-from .cures import part_name, throttle
 from .fittings import part_k
 from .flows import Flows, VesselFlow
-from .vessels import only_out, pipes_joined, pump_sources
+from .stretches import only_out, pipes_joined, pump_sources
 
-__all__ = ["balances", "ranges", "runs_away", "ways"]
+__all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
 
 # ---------------------------------------------------------------------- balances
 
@@ -169,49 +168,29 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
         against = _against(layout, stretch) if valve is not None else ""
         if line.name in told or line.name in silent:
             continue
+        kind, step = "held-back", None if valve is None else valve.step
         if against and valve is not None:
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing can ever flow in line '{line.name}': the {valve.kind} at step {valve.step} {against}.",
-                f"turn the {valve.kind} at step {valve.step} round",
-                line=line.name,
-                step=valve.step,
-            )
+            said = f"Nothing can ever flow in line '{line.name}': the {valve.kind} at step {step} {against}."
+            cure = f"turn the {valve.kind} at step {step} round"
         elif stretch.id in flows.held and valve is not None:
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing flows in line '{line.name}': the {valve.kind} at step {valve.step} holds back water that would run "
-                "the other way.",
-                f"see whether the {valve.kind} at step {valve.step} is the wrong way round; if not, the line is too weak "
-                "for what stands against it",
-                line=line.name,
-                step=valve.step,
-            )
+            said = f"Nothing flows in line '{line.name}': the {valve.kind} at step {step} holds back water that would run the other way."
+            cure = (f"see whether the {valve.kind} at step {step} is the wrong way round; if not, the line is too weak for what stands "
+                    "against it")  # fmt: skip
         elif stretch.id in flows.held and not _is_vent(line):
-            told.add(line.name)
-            yield finding(
-                "held-back",
-                f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so "
-                "its end would draw air in.",
-                f"lower the end of '{line.name}', or throttle what draws the water past it",
-                line=line.name,
-            )
+            said = (f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so its end "
+                    "would draw air in.")  # fmt: skip
+            cure = f"lower the end of '{line.name}', or throttle what draws the water past it"
         elif stretch.id in flows.cut_off:
-            told.add(line.name)
-            shut = [part for part in line.parts if part_k(part).shut]
-            cure = (
-                f"open the {part_name(shut[0])} at step {shut[0].step}" if shut else "open the valve that parts it off"
-            )
-            yield finding(
-                "cut-off",
-                f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it "
-                "from every pump and vessel.",
-                f"{cure}, or take the pipe beyond it out",
-                line=line.name,
-                step=shut[0].step if shut else None,
-            )
+            shut = next((part for part in line.parts if part_k(part).shut), None)
+            kind, step = "cut-off", None if shut is None else shut.step
+            said = (f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it from "
+                    "every pump and vessel.")  # fmt: skip
+            cure = "open the valve that parts it off" if shut is None else f"open the {part_name(shut)} at step {step}"
+            cure += ", or take the pipe beyond it out"
+        else:
+            continue
+        told.add(line.name)
+        yield finding(kind, said, cure, line=line.name, step=step)
 
 
 def _is_vent(line: Line) -> bool:
@@ -283,3 +262,23 @@ def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
             yield finding("outside-range", f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
                           f"{over} over its crest. That it carries less for it is counted, and less sure: nobody measured a weir so far under water.",
                           "lower water behind it, or a higher crest", line=line.name)  # fmt: skip
+
+
+def part_name(part: Part) -> str:
+    """A part by its kind, and by its own name where it has one."""
+    return f"{part.called} '{part.id}'" if part.id else part.called
+
+
+def throttle(layout: Layout, flows: Flows, vessel: str) -> str:
+    """How to give a vessel less, that gets more than it wants: the valve on its own line, or a new one."""
+    got = flows.vessels[vessel]
+    units = layout.units
+    why = f"'{vessel}' gets {show(got.inflow, 'flow', units)} and wants {show(got.wanted or 0.0, 'flow', units)}"
+    rows = catalogue.fittings()
+    for line in layout.lines.values():
+        if line.end.name != vessel or line.end.port == "standpipe":
+            continue
+        for part in line.parts:
+            if not part.is_pipe and rows[part.kind].opening:
+                return f"throttle the {part_name(part)} at step {part.step} of line '{line.name}': {why}; 'plumbline balance' tells how far"
+    return f"put a valve into the line to '{vessel}' and throttle it: {why}"

@@ -10,9 +10,10 @@ import numpy as np
 from ..errors import SolveError
 from ..layout.model import Layout
 from .assemble import Assembly
+from .linear import inflow
 from .network import Network, Solution
 from .solver import solve
-from .vessels import pipes_joined, pump_sources
+from .stretches import pipes_joined, pump_sources
 
 __all__ = ["spare_flows"]
 
@@ -28,22 +29,19 @@ def spare_flows(
 ) -> dict[str, float]:
     """Find what the ways out of each vessel carry with its water at the rim, all supplies giving so many times as much.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    levels : of the vessels that find their own [m above the datum]
+    Parameters:
+        levels: of the vessels that find their own [m above the datum].
 
-    Returns
-    -------
-    flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
-    that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
-    given as that
+    Returns:
+        Flow by vessel [m³/s]: what they carry at the first multiple at which some of it runs over the rim. Vessels without a rim, those
+        that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
+        given as that.
     """
     running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
     drawn = pump_sources(replace(layout, pumps=running)) if running else set()
-    inflow = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
-    found = {name: now - spilt for name, now in inflow.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
-    left = {name for name, now in inflow.items() if now > 1e-9} - found.keys()
+    now = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
+    found = {name: comes - spilt for name, comes in now.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
+    left = {name for name, comes in now.items() if comes > 1e-9} - found.keys()
     start = solution
     for factor in MULTIPLES:
         if not left:
@@ -54,9 +52,9 @@ def spare_flows(
             return found
         for name in sorted(left):
             if (spilt := _spilt(assembly, start, name)) > 0.0:
-                found[name] = max(_inflow(assembly, start, name) - spilt, inflow[name])
+                found[name] = max(_inflow(assembly, start, name) - spilt, now[name])
                 left.discard(name)
-    return found | {name: inflow[name] * MULTIPLES[-1] for name in left}
+    return found | {name: now[name] * MULTIPLES[-1] for name in left}
 
 
 def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
@@ -98,8 +96,4 @@ def _pushed(layout: Layout) -> set[str]:
 
 
 def _inflow(assembly: Assembly, solution: Solution, name: str) -> float:
-    node, network = assembly.vessels[name], assembly.network
-    flows = solution.flows
-    return float(
-        np.sum(np.maximum(flows[network.head == node], 0.0)) - np.sum(np.minimum(flows[network.tail == node], 0.0))
-    )
+    return float(inflow(assembly.network, solution.flows)[assembly.vessels[name]])

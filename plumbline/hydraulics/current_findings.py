@@ -12,7 +12,7 @@ from ..layout.model import Layout
 from ..units import Units, show
 from .flows import Flows
 from .hole_size import HoleSize, find_hole, judge_speed, least_speed, swim_limit, turned, wanted_speed
-from .tank_current import JetBar, Range, Swimmer, TankCurrent, tank_currents
+from .tank_current import Range, Swimmer, TankCurrent, tank_currents
 
 __all__ = [
     "fish_words",
@@ -92,9 +92,10 @@ def turn_words(angle: float) -> str:
 def hole_words(layout: Layout, current: TankCurrent, size: HoleSize) -> str:
     """Which drill to take, with both neighbours of the exact size."""
     units = layout.units
-    now, best = _hole(current), size.best
+    bar, best = current.turning[0], size.best
+    now, line = bar.bar.hole, bar.line
     gives = f"{slowly(best.speed, units)}{'' if best.verdict == 'good' else f' (still {best.verdict})'}"
-    where = f"in the bar of '{_first(current).line}'"
+    where = f"in the bar of '{line}'"
     if size.below is None or size.above is None:
         do = (
             f"put holes of {in_mm(best.hole)} {where} in place of {in_mm(now)}"
@@ -110,22 +111,13 @@ def hole_words(layout: Layout, current: TankCurrent, size: HoleSize) -> str:
         return f"leave the holes {where} at {in_mm(now)}: {gives}; {neighbour}"
     if best.hole > now:
         return f"drill the holes {where} out to {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
-    return f"make a new bar for '{_first(current).line}', with holes of {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
-
-
-def _first(current: TankCurrent) -> JetBar:
-    return next(one for one in current.bars if one.aim is not None or not current.turns)
-
-
-def _hole(current: TankCurrent) -> float:
-    return _first(current).bar.hole
+    return (
+        f"make a new bar for '{line}', with holes of {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
+    )
 
 
 def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say where a current is too fast for the smallest fish, or too slow to move solids.
-
-    Parameters:
-        layout, flows: as solved.
 
     Yields:
         `current-too-fast`: a failure; a warning where the fish's length is the catalogue's, and advice where only the high end of the range
@@ -134,7 +126,7 @@ def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:
     for current in tank_currents(layout, flows):
         if not current.turns or current.speed is None:
             continue
-        bar = next(one for one in current.bars if one.aim is not None)
+        bar = current.turning[0]
         verdict = judge_speed(layout, current)
         if verdict == "too fast":
             assert current.fish is not None

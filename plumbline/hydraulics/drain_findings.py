@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ..catalogued import bore_or_more, finding
 from ..findings import Finding
@@ -11,10 +12,11 @@ from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .fittings import end_k
 from .flows import Flows
+from .friction import friction_loss
 from .part_full import capacity
 from .roots import root
-from .sleeves import sleeve_gap
 from .stages import mouth_head
+from .stretches import sleeve_gap
 
 __all__ = ["judge_drains"]
 
@@ -29,12 +31,7 @@ LARGE = 0.0735
 
 
 def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Judge the pipe in which no pump pushes and water flows, one finding a line and kind.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Judge the pipe in which no pump pushes and water flows, one finding a line and kind."""
     told: set[tuple[str, str]] = set()
     for made in _standpipes(layout, flows):
         # A narrow standpipe tells of its drop, too.
@@ -54,7 +51,7 @@ def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
             )
             if found is not None and (stretch.line, found.kind) not in told:
                 told.add((stretch.line, found.kind))
-                yield found
+                yield replace(found, line=stretch.line, step=part.step)
 
 
 def _is_steep(part: Part) -> bool:
@@ -72,8 +69,6 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
             f"{place} climbs {show(-drop, 'size', units)} the way the water has to go: it "
             "stands full there, and what settles stays.",
             f"lower the far end of step {part.step} by {show(-2.0 * drop, 'size', units)} or more",
-            line=stretch.line,
-            step=part.step,
         )
     least = layout.limits["least fall" if bore < LARGE else "least fall of large drains"]
     backs_up = _fall_for(layout, part, flow) * part.length - drop
@@ -88,8 +83,6 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
             f"{place} runs full: {carries} and {show(abs(flow), 'flow', units)} come, so the water backs up "
             f"{show(backs_up, 'size', units)} before it, and the drain may gulp and run as a siphon by turns.",
             f"a larger pipe there, or a fall of {show(backs_up + drop, 'size', units)} over it",
-            line=stretch.line,
-            step=part.step,
         )
     if drop < SLACK * least * part.length * (1.0 - 1e-6):
         falls = f"falls {show(drop, 'size', units)}, 1 in {part.length / drop:.0f}" if drop > 1e-6 else "has no fall"
@@ -97,23 +90,17 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
             "too-flat",
             f"{place} {falls}: less than the 1 in {1.0 / least:.0f} that a part-full drain is laid to, so solids may stay.",
             f"lower the far end of step {part.step} by {show(least * part.length - drop, 'size', units)}",
-            line=stretch.line,
-            step=part.step,
         )
     return None
 
 
 def _capacity(layout: Layout, part: Part, drop: float) -> float:
-    if drop <= 0.0:
-        return 0.0
     nu = layout.water.viscosity / layout.water.density
     return capacity(part.pipe.bore, drop / part.length, part.pipe.roughness, nu)
 
 
 def _fall_for(layout: Layout, part: Part, flow: float) -> float:
     """The fall at which a run carries a flow, running just full [-]."""
-    from .friction import friction_loss
-
     nu = layout.water.viscosity / layout.water.density
     lost, _ = friction_loss(abs(flow), part.pipe.bore, 1.0, part.pipe.roughness, nu, 9.80665)
     return float(lost)
@@ -134,8 +121,6 @@ def _drop(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
         f"{show(speed, 'speed', units)} the water is faster than air can rise against it ({show(escapes * wave, 'speed', units)}) and too slow to "
         f"sweep it out ({show(clears * wave, 'speed', units)}). It gurgles, and may choke and gulp.",
         f"a drop of {bore_or_more(wide, part.pipe, units)}, or a vent at its top",
-        line=stretch.line,
-        step=part.step,
     )
 
 

@@ -19,7 +19,7 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
-from .vessels import pipes_joined
+from .stretches import pipes_joined
 
 __all__ = ["judge_filling", "static_reach", "suctions"]
 
@@ -35,7 +35,6 @@ def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = Non
     walk; a pump adds its shut-off head, and its suction line is taken as filled by hand. Points that nothing reaches are left out.
 
     Parameters:
-        layout: read and walked.
         levels: how high the water comes to stand in each vessel [m]; where it is no lower than at the start, that counts.
     """
     ways: dict[str, list[tuple[str, float]]] = defaultdict(list)
@@ -95,10 +94,6 @@ def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say where pipe rises higher than it can ever be filled, and would carry water if it were full, once a line; and which suction lines
     are filled by hand.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
     """
     yield from _to_prime(layout, flows)
     reached = static_reach(layout, {name: got.level for name, got in flows.vessels.items()})
@@ -132,8 +127,7 @@ def _to_prime(layout: Layout, flows: Flows) -> Iterator[Finding]:
         ends = [
             end for name in lines for end in (layout.lines[name].start, layout.lines[name].end) if end.kind == "vessel"
         ]
-        levels = {end.name or "": flows.vessels[end.name or ""].level for end in ends}
-        stands = {name: layout.vessels[name].level if level is None else level for name, level in levels.items()}
+        stands = {end.name or "": flows.stands(layout.vessels[end.name or ""]) for end in ends}
         if not stands:
             continue
         lowest = min(stands, key=lambda name: stands[name])

@@ -16,17 +16,15 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .air import CARRIES, CLEARS, Pull, pulls
+from .air import CARRIES, CLEARS, Pull, froude, pulls
 from .assemble import Assembly, Supply, assemble
 from .capacity import spare_flows
 from .contents import content, mean_area
 from .flows import Flows
 from .network import Network, Solution
-from .never_settles import bare, drawn_on, never_settle
-from .plain_errors import drawn_too_high, solve_named
+from .never_settles import bare, drawn_on, drawn_too_high, never_settle, solve_named
 from .read_back import read_back, stretch_flow
-from .sleeves import sleeve_squares
-from .stretches import dry_arms
+from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns, in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
@@ -69,7 +67,6 @@ def find_flows(
     """Find the steady flows of a layout.
 
     Parameters:
-        layout: read and walked.
         opened: ids of caps that stand open, so that water runs out there (for a flush).
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; left out, it is found.
             With them vessels are held at those levels, as they are for the first minutes, and only flows and duty points are
@@ -380,15 +377,12 @@ class _Run:
         return frozenset(slow), frozenset(doubtful)
 
     def pulls(self, state: _State) -> tuple[Pull, ...]:
-        """The pipework whose water is pulled."""
         return pulls(self.layout, state.assembly, state.solution, state.vented)
 
     def froude(self, state: _State, name: str) -> float:
-        """The largest V/√(gD) in a stretch."""
         stretch = next(one for one in self.layout.stretches if one.id == name)
-        flow = abs(stretch_flow(state.assembly, state.solution)[name])
-        return max(flow / (0.25 * math.pi * part.pipe.bore**2) / math.sqrt(9.80665 * part.pipe.bore)
-                   for part in stretch.parts)  # fmt: skip
+        flow = stretch_flow(state.assembly, state.solution)[name]
+        return max(froude(part, flow) for part in stretch.parts)
 
     # ------------------------------------------------------------------ what never settles
 
@@ -406,7 +400,6 @@ class _Run:
     # ------------------------------------------------------------------ the answer
 
     def read(self, state: _State, *, margins: bool, spare: bool = False) -> Flows:
-        """The flows in the layout's names."""
         flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
                           routes=margins)  # fmt: skip
         if self.given:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from ..layout.model import Vessel
     from .assemble import Assembly
     from .network import Solution
 
@@ -130,6 +131,11 @@ class Flows:
     doubtful: frozenset[str] = frozenset()
     solved: Solved | None = field(default=None, compare=False, repr=False)
     turns: tuple[Flows, ...] = ()
+
+    def stands(self, vessel: Vessel) -> float:
+        """Where a vessel's water stands [m above the datum]: as stated where it is held there."""
+        level = self.vessels[vessel.name].level
+        return vessel.level if level is None else level
 
     def out_of(self, point: str) -> float:
         """What comes out of the pipe at a line's end, "LINE.from" or "LINE.to"; below nothing what goes in [m³/s]."""

@@ -7,7 +7,7 @@ Everything rests on one function of the Reynolds number, φ(Re) = f·Re², which
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -57,14 +57,12 @@ def friction_factor(re: ArrayLike, relative_roughness: ArrayLike) -> FloatArray:
     Laminar f = 64/Re up to Re 2300; Colebrook–White 1/√f = −2 log10(ε/(3.7 D) + 2.51/(Re √f)) from Re 4000, solved to
     machine precision; `bridge` in between.
 
-    Parameters
-    ----------
-    re : Reynolds number [-], > 0; arrays broadcast
-    relative_roughness : ε/D [-], 0 to 0.05
+    Parameters:
+        re: Reynolds number [-], > 0; arrays broadcast.
+        relative_roughness: ε/D [-], 0 to 0.05.
 
-    Returns
-    -------
-    Darcy friction factor [-]
+    Returns:
+        Darcy friction factor [-].
 
     Above ε/D = 0.05 the formula is still evaluated, outside the range of Moody's chart.
 
@@ -92,18 +90,16 @@ def friction_loss(
     h = f (L/D) V²/(2g) = (L/D) (ν/D)²/(2g) · φ(Re), with Re = 4|Q|/(π D ν) and the sign of Q. The loss rises
     strictly with the flow and is linear at rest, where dh/dQ = 128 ν L/(π g D⁴) (Hagen–Poiseuille).
 
-    Parameters
-    ----------
-    q : flow [m³/s], either sign or zero; arrays broadcast
-    bore : inside diameter D [m]
-    length : developed length L [m]
-    roughness : ε [m]
-    kinematic_viscosity : ν [m²/s]
-    gravity : g [m/s²]
+    Parameters:
+        q: flow [m³/s], either sign or zero; arrays broadcast.
+        bore: inside diameter D [m].
+        length: developed length L [m].
+        roughness: ε [m].
+        kinematic_viscosity: ν [m²/s].
+        gravity: g [m/s²].
 
-    Returns
-    -------
-    (h, dh/dq) : head loss [m], signed like the flow, and its derivative [s/m²], never negative
+    Returns:
+        (h, dh/dq) : head loss [m], signed like the flow, and its derivative [s/m²], never negative.
 
     >>> h, dh = friction_loss(200 / 60000, 0.05, 10.0, 1.5e-6, 0.801e-6, 9.80665)
     >>> print(f"{h:.3f} m")
@@ -149,14 +145,10 @@ def one_friction_loss(
     if re <= LAMINAR_LIMIT:
         phi, slope = 64.0 * re, 64.0
     else:
-        phi, slope = _one_turbulent_phi(max(re, TURBULENT_LIMIT), roughness / bore)
+        a = roughness / bore / 3.7
+        phi, slope = _turbulent_phi(max(re, TURBULENT_LIMIT), a, a**1.11, math)
         if re < TURBULENT_LIMIT:
-            width = TURBULENT_LIMIT - LAMINAR_LIMIT
-            t = (re - LAMINAR_LIMIT) / width
-            rise, left, right = phi - 64.0 * LAMINAR_LIMIT, 64.0 * width, slope * width
-            square, cube = 3.0 * rise - 2.0 * left - right, left + right - 2.0 * rise
-            phi = 64.0 * LAMINAR_LIMIT + t * (left + t * (square + t * cube))
-            slope = (left + t * (2.0 * square + 3.0 * t * cube)) / width
+            phi, slope = _cubic(re, phi, slope)
     scale = length * (kinematic_viscosity**2 / (2.0 * gravity)) / bore**3
     return math.copysign(scale * phi, q), scale * slope * per_flow
 
@@ -168,25 +160,28 @@ def bridge(re: ArrayLike, phi: ArrayLike, slope: ArrayLike) -> tuple[FloatArray,
     given ones at the turbulent end. It rises for every roughness, since both end slopes are well under three times
     the chord's (Fritsch and Carlson's condition).
 
-    Parameters
-    ----------
-    re : Reynolds number [-], 2300 to 4000
-    phi, slope : φ and dφ/dRe at Re 4000 [-]
+    Parameters:
+        re: Reynolds number [-], 2300 to 4000.
+        phi, slope: φ and dφ/dRe at Re 4000 [-].
 
-    Returns
-    -------
-    (φ, dφ/dRe) at `re` [-]
+    Returns:
+        (φ, dφ/dRe) at `re` [-].
 
     Common practice, no source: flow in this range is unsteady and nobody's formula holds; what is asked here is a
     law without jumps. Monotony: Fritsch and Carlson (1980), SIAM J. Numer. Anal. 17, 238–246.
     """
+    value, rises = _cubic(*(np.asarray(one, dtype=np.float64) for one in (re, phi, slope)))
+    return np.asarray(value), np.asarray(rises)
+
+
+def _cubic(re: Any, phi: Any, slope: Any) -> tuple[Any, Any]:
+    """`bridge` of numbers or arrays."""
     width = TURBULENT_LIMIT - LAMINAR_LIMIT
-    t = (np.asarray(re, dtype=np.float64) - LAMINAR_LIMIT) / width
-    rise = np.asarray(phi, dtype=np.float64) - 64.0 * LAMINAR_LIMIT
-    left, right = 64.0 * width, np.asarray(slope, dtype=np.float64) * width
+    t = (re - LAMINAR_LIMIT) / width
+    rise, left, right = phi - 64.0 * LAMINAR_LIMIT, 64.0 * width, slope * width
     square, cube = 3.0 * rise - 2.0 * left - right, left + right - 2.0 * rise
     value = 64.0 * LAMINAR_LIMIT + t * (left + t * (square + t * cube))
-    return np.asarray(value), np.asarray((left + t * (2.0 * square + 3.0 * t * cube)) / width)
+    return value, (left + t * (2.0 * square + 3.0 * t * cube)) / width
 
 
 def _rough(relative_roughness: FloatArray) -> _Rough:
@@ -196,7 +191,7 @@ def _rough(relative_roughness: FloatArray) -> _Rough:
 
 def _phi(re: FloatArray, rough: _Rough) -> tuple[FloatArray, FloatArray]:
     """φ = f·Re² and dφ/dRe over the whole range of Re ≥ 0."""
-    phi, slope = _turbulent_phi(np.maximum(re, TURBULENT_LIMIT), rough)
+    phi, slope = _turbulent_phi(np.maximum(re, TURBULENT_LIMIT), rough.a, rough.first, np)
     between = (re > LAMINAR_LIMIT) & (re < TURBULENT_LIMIT)
     if between.any():
         bridged, its_slope = bridge(np.clip(re, LAMINAR_LIMIT, TURBULENT_LIMIT), phi, slope)
@@ -205,28 +200,16 @@ def _phi(re: FloatArray, rough: _Rough) -> tuple[FloatArray, FloatArray]:
     return np.where(laminar, 64.0 * re, phi), np.where(laminar, 64.0, slope)
 
 
-def _turbulent_phi(re: FloatArray, rough: _Rough) -> tuple[FloatArray, FloatArray]:
-    """φ and dφ/dRe by Colebrook–White, in x = 1/√f: x + 2 log10(a + b x) = 0."""
-    a, b = rough.a, 2.51 / re
+def _turbulent_phi(re: Any, a: Any, first: Any, of: Any) -> tuple[Any, Any]:
+    """φ and dφ/dRe by Colebrook–White, in x = 1/√f: x + 2 log10(a + b x) = 0; of arrays with `of` numpy, of numbers with math."""
+    b = 2.51 / re
     # Haaland's explicit formula is within 2 %, so three Newton steps reach the last digit. The equation is smooth, rising and only
     # slightly concave in x.
-    x = -1.8 * np.log10(rough.first + 6.9 / re)
+    x = -1.8 * of.log10(first + 6.9 / re)
     for _ in range(3):
         inner = a + b * x
-        x = x - (x + _TWO_OVER_LN10 * np.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)
+        x = x - (x + _TWO_OVER_LN10 * of.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)
     # d ln f / d ln Re, from the implicit derivative of x.
-    power = -2.0 * _TWO_OVER_LN10 * b / (a + b * x + _TWO_OVER_LN10 * b)
-    phi = (re / x) ** 2
-    return phi, phi / re * (2.0 + power)
-
-
-def _one_turbulent_phi(re: float, relative_roughness: float) -> tuple[float, float]:
-    """`_turbulent_phi` for one Reynolds number."""
-    a, b = relative_roughness / 3.7, 2.51 / re
-    x = -1.8 * math.log10(a**1.11 + 6.9 / re)
-    for _ in range(3):
-        inner = a + b * x
-        x -= (x + _TWO_OVER_LN10 * math.log(inner)) / (1.0 + _TWO_OVER_LN10 * b / inner)
     power = -2.0 * _TWO_OVER_LN10 * b / (a + b * x + _TWO_OVER_LN10 * b)
     phi = (re / x) ** 2
     return phi, phi / re * (2.0 + power)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from ..layout.model import Layout
 from .assemble import Assembly, assemble, oriented
-from .network import Network, Solution
+from .network import LISTS, Network, Solution
 from .solver import solve
 
 __all__ = ["Forced", "Rig", "rig"]
@@ -106,25 +107,21 @@ def _cut(assembly: Assembly, stretches: Collection[str]) -> tuple[Network, dict[
     head, tip_head = network.head.copy(), network.tip_head.copy()
     # A tee at the head keeps the link before the cut as its leg: the same flow goes through both.
     head[here], tip_head[here] = before, -np.inf
-    nothing, no, away = np.zeros(k), np.zeros(k, dtype=bool), np.full(k, -np.inf)
+    more: dict[str, Any] = {
+        name: np.concatenate([getattr(network, name), np.full(2 * k if of == "n" else k, usual)])
+        for name, (of, usual) in LISTS.items()
+        if of in ("n", "m")
+    }
+    more["open_ended"][m:] = np.isfinite(network.tip_head[here])
+    more["tip_head"] = np.concatenate([tip_head, network.tip_head[here]])
     stages = network.stages.only(~(network.stages.back & np.isin(network.stages.link, here)))
     cut = replace(
         network,
         fixed_head=np.concatenate([network.fixed_head, np.full(2 * k, np.nan)]),
-        draw=np.concatenate([network.draw, nothing, nothing]),
-        storage=np.concatenate([network.storage, nothing, nothing]),
-        stored=np.concatenate([network.stored, nothing, nothing]),
         tail=np.concatenate([network.tail, after]),
         head=np.concatenate([head, network.head[here]]),
-        square=np.concatenate([network.square, nothing]),
-        square_back=np.concatenate([network.square_back, nothing]),
-        linear=np.concatenate([network.linear, nothing]),
-        one_way=np.concatenate([network.one_way, no]),
-        shut=np.concatenate([network.shut, no]),
-        open_ended=np.concatenate([network.open_ended, np.isfinite(network.tip_head[here])]),
-        tip_tail=np.concatenate([network.tip_tail, away]),
-        tip_head=np.concatenate([tip_head, network.tip_head[here]]),
         stages=stages,
+        **more,
     )
     return cut, dict(zip(stretches, link.tolist(), strict=True))
 

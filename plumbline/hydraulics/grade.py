@@ -10,14 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ..layout.model import End, Layout, Part, Stretch
-from .fittings import end_k, parts_k
+from .fittings import end_k, parts_k, velocity_head
 from .flows import Flows, RouteLedger
-from .part_loss import velocity_head
 from .read_back import heads_along
+from .routes import ledger_name
 from .spray_bar import bar_of, capped_bar, end_head
 from .stretches import end_bores, way_back
 
-__all__ = ["GRAVITY", "GradeLine", "GradePoint", "StretchGrade", "grade_lines", "stretch_grade"]
+__all__ = ["GRAVITY", "GradeLine", "GradePoint", "Place", "grade_lines", "stretch_grade"]
 
 GRAVITY = 9.80665
 """Standard gravity [m/s²], as in `network.Network`."""
@@ -60,30 +60,18 @@ class GradeLine:
     points: tuple[GradePoint, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StretchGrade:
-    """A stretch along its walk: the heads at the two sides of its parts.
-
-    `places` are (`part` before, or None at the tail; height [m]; total head [m]; static head [m]) in the order of the walk; where the
-    bore changes without a part, a place stands twice.
-    """
-
-    stretch: Stretch
-    places: tuple[tuple[Part | None, float, float, float], ...]
+Place = tuple[Part | None, float, float, float]
+"""A side of a part in a stretch: the part before, or None at the tail; height, total head and static head [m above the datum]."""
 
 
-def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrade:
+def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> list[Place]:
     """Find the heads along one stretch.
 
     From its downstream end up: head before a part = head after it + what it loses; in a drain that takes air in not below
     the pipe's axis and the velocity head.
 
-    Parameters:
-        layout, flows: as solved.
-        stretch: one of the layout's.
-
     Returns:
-        Heights and heads at both sides of each part; NaN where nothing fixes the heads. In still water, the head at its tail.
+        Both sides of each part, in the order of the walk; where the bore changes without a part, a place stands twice; NaN where nothing fixes the heads. In still water, the head at its tail.
     """
     got = flows.stretches[stretch.id]
     forward = got.flow >= 0.0
@@ -97,15 +85,15 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> StretchGrad
     totals = heads_along(stretch, parts_k(stretch.parts), got.flow, head, got.vented, nu, bar)
     if forward:
         totals.reverse()
-    return StretchGrade(stretch, tuple(_places(stretch, got.flow, totals)))
+    return _places(stretch, got.flow, totals)
 
 
-def _places(stretch: Stretch, flow: float, totals: list[float]) -> list[tuple[Part | None, float, float, float]]:
+def _places(stretch: Stretch, flow: float, totals: list[float]) -> list[Place]:
     if not stretch.parts:
         return []
     first = stretch.parts[0]
     before = velocity_head(flow, first.pipe.bore, GRAVITY)
-    places: list[tuple[Part | None, float, float, float]] = [(None, first.start[2], totals[0], totals[0] - before)]
+    places: list[Place] = [(None, first.start[2], totals[0], totals[0] - before)]
     for part, start, stop in zip(stretch.parts, totals, totals[1:], strict=False):
         speed_in, speed_out = (velocity_head(flow, pipe.bore, GRAVITY) for pipe in (part.pipe, part.pipe_out))
         if abs(speed_in - before) > _SAME:
@@ -125,7 +113,6 @@ def grade_lines(layout: Layout, flows: Flows) -> tuple[GradeLine, ...]:
     """Follow the total and the static head along every route of `flows`.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with their routes.
 
     Returns:
@@ -169,27 +156,25 @@ class _Tracer:
     # ------------------------------------------------------------------ the points
 
     def begin(self, points: list[GradePoint], stretch: Stretch, side: int) -> None:
-        """The water's surface that the route begins at, if there is one."""
         point = stretch.head if side else stretch.tail
         pump = self.layout.pumps.get(point.removesuffix(".out"))
         if pump is not None and pump.vessel is not None:
-            level = self.level(pump.vessel)
-            assert level is not None
+            level = self.flows.stands(self.layout.vessels[pump.vessel])
             points.append(GradePoint(f"'{pump.vessel}'", stretch.line, 0, 0.0, level, level, level))
             return
         end = self.end_at(stretch, side)
         if end is None or end.kind != "vessel":
             return
         name = end.name or ""
-        level = self.level(name)
-        if level is None or self.flows.vessels[name].level is None:
+        level = self.flows.stands(self.layout.vessels[name])
+        if self.flows.vessels[name].level is None:
             k, _ = end_k(end)
             level = self.inside(stretch, side) + k * self.speed_head(stretch, side)
         points.append(GradePoint(f"'{name}'", stretch.line, 0, 0.0, level, level, level))
 
     def along(self, points: list[GradePoint], stretch: Stretch, out: int) -> None:
         """A stretch in the direction of its flow, with the step at its upstream point."""
-        places = stretch_grade(self.layout, self.flows, stretch).places
+        places = stretch_grade(self.layout, self.flows, stretch)
         vented = self.flows.stretches[stretch.id].vented
         at = points[-1].at if points else 0.0
         walked = places if out else places[::-1]
@@ -210,7 +195,7 @@ class _Tracer:
                 # A place knows the part before it in the walk; against the walk that is the one ahead.
                 part = before if out else walked[i - 1][0]
                 assert part is not None
-                after, step = f"{_name(part)} at step {part.step}" if part.step else _name(part), part.step
+                after, step = ledger_name(part), part.step
                 at += part.length
             points.append(GradePoint(after, line, step, at, height, total, static, vented))
 
@@ -260,12 +245,3 @@ class _Tracer:
 
     def speed_head(self, stretch: Stretch, side: int) -> float:
         return velocity_head(self.flows.stretches[stretch.id].flow, end_bores(stretch)[side], GRAVITY)
-
-    def level(self, vessel: str) -> float | None:
-        found = self.flows.vessels[vessel].level
-        return self.layout.vessels[vessel].level if found is None else found
-
-
-def _name(part: Part) -> str:
-    """A part as the ledger calls it."""
-    return f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind

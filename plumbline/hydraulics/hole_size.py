@@ -104,20 +104,16 @@ def find_hole(layout: Layout, current: TankCurrent, wanted: float, *, length: fl
     Small holes let little water through, and large ones let it out slowly, so that the current has a greatest value in
     between; the larger hole of the two that give a slower one is taken, which passes more water and clogs less.
 
-    Parameters
-    ----------
-    layout : read and walked
-    current : of one of its tanks
-    wanted : likely mean speed [m/s]
-    length : of the smallest fish [m], in place of what the file says
+    Parameters:
+        wanted: likely mean speed [m/s].
+        length: of the smallest fish [m], in place of what the file says.
 
-    Returns
-    -------
-    the size; None where the tank's current is not known or nothing flows
+    Returns:
+        The size; None where the tank's current is not known or nothing flows.
     """
     if current.speed is None:
         return None
-    turning = [one for one in current.bars if one.aim is not None or not current.turns]
+    turning = current.turning
     most = min(one.bar.bore * math.sqrt(MOST_AREA / len(one.holes)) for one in turning)
     tries: dict[float, Drilled | None] = {}
     near: Settled | None = None
@@ -155,20 +151,16 @@ def turned(current: TankCurrent, inflow: float, wanted: float) -> float | None:
 
     cos θ' = cos θ (Q V + Ct A V²)/Σ q v cos θ, with Ct the likely drag.
 
-    Parameters
-    ----------
-    current : of one of the layout's tanks
-    inflow : Q, all that comes into the tank [m³/s]
-    wanted : likely mean speed V [m/s]
+    Parameters:
+        inflow: Q, all that comes into the tank [m³/s].
+        wanted: likely mean speed V [m/s].
 
-    Returns
-    -------
-    the angle; None where there is more than one bar, or it lies, or it would have to push harder
+    Returns:
+        The angle; None where there is more than one bar, or it lies, or it would have to push harder.
     """
-    turning = [one for one in current.bars if one.aim is not None or not current.turns]
-    if current.wetted is None or len(turning) != 1:
+    if current.wetted is None or len(current.turning) != 1:
         return None
-    (one,) = turning
+    (one,) = current.turning
     if abs(one.part.heading_in[2]) < math.sqrt(0.5) or one.pull <= 0.0:
         return None
     drag = catalogue.tank_current()["tank drag"].likely

@@ -23,9 +23,9 @@ from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .sensitivity import Tangent
+from .stretches import pump_sources
 from .turns import in_turns, strongest
 from .uncertain_numbers import UncertainNumber, uncertain_numbers
-from .vessels import pump_sources
 
 __all__ = [
     "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word",
@@ -98,21 +98,12 @@ class HowSure:
 def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     """Say how sure the flows of a layout are.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows with all caps shut, as `find_flows` gives them; left out, they are found
+    Parameters:
+        flows: its steady flows with all caps shut, as `find_flows` gives them; left out, they are found.
 
-    Returns
-    -------
-    ranges and words
-
-    Raises
-    ------
-    SolveError
-        where the flows have no single derivative
-    ValueError
-        where the flows are plainly not those of the layout: by its pumps' curves and its stretches
+    Raises:
+        SolveError: where the flows have no single derivative.
+        ValueError: where the flows are plainly not those of the layout: by its pumps' curves and its stretches.
 
     Levels of vessels with standpipes are taken as known to within `water levels`, whatever flows: they follow the flow by
     millimetres. Lengths, stated draws and the water's temperature are taken as they are.
@@ -212,10 +203,8 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
         return given
     moved = (value - given.value) ** 2
     whole = moved + given.sigma**2
-    causes = (
-        Cause(cause, moved / whole),
-        *(replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes),
-    )
+    others = (replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes)
+    causes = (Cause(cause, moved / whole), *others)
     share = abs(value / given.value) if given.value else 1.0
     return Range(given.value, math.sqrt(whole), min(given.low, value - share * low), max(given.high, value + share * high),
                  tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)))  # fmt: skip
@@ -267,14 +256,8 @@ def _pumps(
     _, slopes = PumpCurves(assembly.network.pump_curves).heads(q[links])
     for row, (name, link) in enumerate(assembly.pumps.items()):
         own = np.array([number.pump_head[row] * number.sigma for number in numbers])
-        duty = flows.pumps[name]
-        yield (
-            name,
-            PumpSureness(
-                _range(duty.flow, d_flow[:, link], numbers),
-                _range(duty.head, own + slopes[row] * d_flow[:, link], numbers),
-            ),
-        )
+        duty, head = flows.pumps[name], own + slopes[row] * d_flow[:, link]
+        yield name, PumpSureness(_range(duty.flow, d_flow[:, link], numbers), _range(duty.head, head, numbers))
 
 
 def _range(value: float, moves: FloatArray, numbers: Sequence[UncertainNumber], least: float = -math.inf) -> Range:

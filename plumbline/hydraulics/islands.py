@@ -24,14 +24,12 @@ class Islands:
 def components(nodes: int, one_end: IntArray, other_end: IntArray) -> IntArray:
     """Label each node with the lowest number among the nodes that it is joined to.
 
-    Parameters
-    ----------
-    nodes : how many
-    one_end, other_end : (m,) the joins
+    Parameters:
+        nodes: how many.
+        one_end, other_end: (m,) the joins.
 
-    Returns
-    -------
-    (nodes,) labels
+    Returns:
+        (nodes,) labels.
 
     >>> components(5, np.array([3, 1]), np.array([4, 3])).tolist()
     [0, 1, 2, 1, 1]
@@ -54,14 +52,11 @@ def components(nodes: int, one_end: IntArray, other_end: IntArray) -> IntArray:
 def hanging(network: Network, open_links: BoolArray) -> BoolArray:
     """Find the links that lead only to what is drawn off: their flow is given, and any head that brings it there will do.
 
-    Parameters
-    ----------
-    network : with n nodes and m links
-    open_links : (m,) True where water may pass
+    Parameters:
+        open_links: (m,) True where water may pass.
 
-    Returns
-    -------
-    (m,) True for each link with a draw beyond it, but no level that is known, no water put in, and no ring
+    Returns:
+        (m,) True for each link with a draw beyond it, but no level that is known, no water put in, and no ring.
     """
     left, draw, n = open_links.copy(), network.draw.copy(), len(network.draw)
     found = np.zeros(len(left), dtype=bool)
@@ -93,19 +88,11 @@ def has_loops(network: Network, open_links: BoolArray) -> bool:
 def find_islands(network: Network, open_links: BoolArray) -> Islands:
     """Find the islands and pin one head in each, so that their flows can still be found.
 
-    Parameters
-    ----------
-    network : with n nodes and m links
-    open_links : (m,) True where water may pass
+    Parameters:
+        open_links: (m,) True where water may pass.
 
-    Returns
-    -------
-    the `Islands`
-
-    Raises
-    ------
-    SolveError
-        if an island's draws do not add up to nothing
+    Raises:
+        SolveError: if an island's draws do not add up to nothing.
     """
     label = components(len(network.fixed_head), network.tail[open_links], network.head[open_links])
     floating = _without(label, network.known)
@@ -119,10 +106,8 @@ def draws_can_be_met(network: Network, open_links: BoolArray) -> bool:
 
     A linear program without cost, asked only when no solution was found, to tell the user why.
 
-    Parameters
-    ----------
-    network : with n nodes and m links
-    open_links : (m,) True where water may pass
+    Parameters:
+        open_links: (m,) True where water may pass.
     """
     from scipy.optimize import linprog
     from scipy.sparse import csr_array
@@ -143,15 +128,12 @@ def draws_can_be_met(network: Network, open_links: BoolArray) -> bool:
 def reject_lossless_loops(network: Network, open_links: BoolArray, lossless: BoolArray) -> None:
     """Refuse links without any loss that form a loop, or that join two fixed heads: their flows have no single value.
 
-    Parameters
-    ----------
-    network : with n nodes and m links
-    open_links : (m,) True where water may pass
-    lossless : (m,) True where a link loses nothing at any flow
+    Parameters:
+        open_links: (m,) True where water may pass.
+        lossless: (m,) True where a link loses nothing at any flow.
 
-    Raises
-    ------
-    SolveError
+    Raises:
+        SolveError
     """
     links = np.flatnonzero(open_links & lossless)
     if not len(links):

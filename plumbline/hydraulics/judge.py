@@ -12,9 +12,8 @@ from ..layout.altered import with_vessel
 from ..layout.model import Layout, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
-from .balances import balances, ranges, runs_away, ways
+from .balances import balances, part_name, ranges, runs_away, throttle, ways
 from .contents import content
-from .cures import part_name, throttle
 from .current_findings import judge_currents
 from .drain_findings import judge_drains
 from .filling import judge_filling
@@ -23,8 +22,7 @@ from .fittings import part_k
 from .flows import Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .sure_words import range_in_words
-from .vessels import pipes_joined
+from .stretches import pipes_joined
 
 __all__ = ["judge", "worst_route"]
 
@@ -36,12 +34,7 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
     """Say what is wrong, or nearly so, with the flows of a layout.
 
     Parameters:
-        layout: read and walked.
-        flows: its steady flows.
         sure: how sure they are, where that is known.
-
-    Returns:
-        The findings, in no special order.
     """
     found: list[Finding] = []
     for findings in (
@@ -155,11 +148,9 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
         if sure is not None and sure.vessels[name].word is not None:
             word = sure.vessels[name].word or ""
             spread = sure.vessels[name].inflow
-            most_likely = (
-                ""
-                if spread.high <= 0.0
-                else f" Most likely it is {range_in_words(sure.vessels[name].inflow, 'flow', units)}."
-            )
+            if spread.high > 0.0:
+                low, high = show(spread.low, "flow", units, unit=False), show(spread.high, "flow", units)
+                most_likely = f" Most likely it is {low} to {high}."
         if short > 1e-6:
             yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
                            line=line, weight=_shortage(min(short, 1.0)), vessel=name)  # fmt: skip
@@ -205,7 +196,6 @@ def _shortage(short: float) -> float:
 
 
 def _feeding(flows: Flows, vessel: str) -> RouteLedger | None:
-    """The route with the greatest lift among those that end in a vessel."""
     routes = [route for route in flows.routes if route.vessel == vessel]
     return max(routes, key=lambda route: route.lift, default=None)
 

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .friction import Runs, ready_runs, runs_loss
 from .network import BoolArray, FloatArray, IntArray, Network
+from .pumps import PumpCurves
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, mouth_heads, stage_heads
+from .tees import tee_drops
 from .weirs import WEIRS, drowned_head
-
-if TYPE_CHECKING:
-    from .pumps import PumpCurves
 
 __all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "needs"]
 
@@ -68,16 +66,7 @@ class Laws:
 
 
 def build_laws(network: Network) -> Laws:
-    """Make a network's laws ready.
-
-    Parameters
-    ----------
-    network : any `Network`
-
-    Returns
-    -------
-    its `Laws`
-    """
+    """Make a network's laws ready."""
     pipes = _Pipes(network, _same_laws(network))
     ready = _ready(pipes) if len(network.tail) <= MOST_KEPT else _ready.__wrapped__(pipes)
     stages = network.stages.only(~network.stages.back) if len(network.stages.link) else network.stages
@@ -114,11 +103,7 @@ def _ready(pipes: _Pipes) -> Laws:
     network = pipes.network
     m = len(network.tail)
     nu = network.viscosity / network.density
-    pumps: PumpCurves | None = None
-    if len(network.pump_link):
-        from .pumps import PumpCurves
-
-        pumps = PumpCurves(network.pump_curves)
+    pumps = PumpCurves(network.pump_curves) if len(network.pump_link) else None
     guess = _guess_flows(network, m)
     runs = ready_runs(network.run_bore, network.run_length, network.run_roughness, nu, network.gravity)
     bare = Laws(network, runs, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
@@ -138,14 +123,8 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
     loss = Σ friction over the link's runs + `square`·Q·|Q| (`square_back` when Q < 0) + `linear`·Q + its share of the tees at its
     ends + what its spray bar asks for − its pump's head.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-    flows : (m,) [m³/s]
-
-    Returns
-    -------
-    the `Losses`
+    Parameters:
+        flows: (m,) [m³/s].
     """
     network = laws.network
     m = len(flows)
@@ -157,8 +136,6 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
         slope = slope - _per_link(network.pump_link, falls, m)
     tee = np.zeros((len(network.tee_link), 3, 3))
     if len(tee):
-        from .tees import tee_drops
-
         sign = network.tee_sign
         drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
@@ -185,16 +162,10 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
     max( the stages' heads, max(H[head], tip) + loss(Q) ) in an open-ended link, H[head] + loss(Q) in another. Where what a link asks
     for behind a weir stands over its crest, the weir is drowned and asks for more.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-    heads : (n,) [m]
-    flows : (m,) [m³/s]
-    found : of `losses` at those flows
-
-    Returns
-    -------
-    the `Needs`
+    Parameters:
+        heads: (n,) [m].
+        flows: (m,) [m³/s].
+        found: of `losses` at those flows.
     """
     network = laws.network
     beyond = heads[network.head]
@@ -247,13 +218,8 @@ def first_losses(laws: Laws) -> Losses:
     A passive link loses `secant`·Q, so the line does not depend on which way the water goes; a pump follows its
     tangent at half of its curve's largest flow.
 
-    Parameters
-    ----------
-    laws : from `build_laws`
-
-    Returns
-    -------
-    the `Losses` of the straight lines at Q = 0
+    Returns:
+        The `Losses` of the straight lines at Q = 0.
     """
     network = laws.network
     m = len(laws.guess)
@@ -316,5 +282,4 @@ def _area(bore: FloatArray) -> FloatArray:
 
 
 def _per_link(link: IntArray, values: FloatArray, m: int) -> FloatArray:
-    """Add values up by link."""
     return np.asarray(np.bincount(link, weights=values, minlength=m), dtype=np.float64)

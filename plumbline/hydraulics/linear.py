@@ -25,7 +25,7 @@ import numpy as np
 
 from .network import BoolArray, FloatArray, IntArray, Network
 
-__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "balance", "outflow", "rounding"]
+__all__ = ["DENSE_LIMIT", "SingularStep", "StepSolver", "balance", "inflow", "outflow", "rounding"]
 
 DENSE_LIMIT = 200
 """Largest number of unknowns that are solved for as a full matrix, without loading scipy."""
@@ -38,32 +38,30 @@ class SingularStep(Exception):  # noqa: N818 - caught and told in plain words by
 def outflow(network: Network, flows: FloatArray) -> FloatArray:
     """Add up what leaves each node through the links [m³/s].
 
-    Parameters
-    ----------
-    network : with m links and n nodes
-    flows : (m,) [m³/s]
+    Parameters:
+        flows: (m,) [m³/s].
 
-    Returns
-    -------
-    (n,) Σ flows whose tail is the node − Σ flows whose head is the node
+    Returns:
+        (n,) Σ flows whose tail is the node − Σ flows whose head is the node.
     """
     n = len(network.draw)
     out = np.bincount(network.tail, weights=flows, minlength=n)
     return np.asarray(out - np.bincount(network.head, weights=flows, minlength=n), dtype=np.float64)
 
 
+def inflow(network: Network, flows: FloatArray) -> FloatArray:
+    """Add up what comes to each node (n,) through the links, whatever leaves it [m³/s]."""
+    n = len(network.draw)
+    into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=n)
+    return np.asarray(into + np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=n), dtype=np.float64)
+
+
 def balance(network: Network, heads: FloatArray, flows: FloatArray) -> FloatArray:
-    """What each node's water balance lacks [m³/s]: out − in + draw + what is stored there.
+    """What each node's water balance (n,) lacks [m³/s]: out − in + draw + what is stored there.
 
-    Parameters
-    ----------
-    network : with m links and n nodes
-    heads : (n,) [m], above the same datum as the network's `stored`
-    flows : (m,) [m³/s]
-
-    Returns
-    -------
-    (n,)
+    Parameters:
+        heads: (n,) [m], above the same datum as the network's `stored`.
+        flows: (m,) [m³/s].
     """
     lacking = outflow(network, flows) + network.draw
     stores = np.flatnonzero(network.storage)
@@ -74,10 +72,8 @@ def balance(network: Network, heads: FloatArray, flows: FloatArray) -> FloatArra
 def rounding(network: Network, heads: FloatArray) -> float:
     """How far the balances may be out since levels are rounded numbers [m³/s].
 
-    Parameters
-    ----------
-    network : with n nodes
-    heads : (n,) [m]
+    Parameters:
+        heads: (n,) [m].
     """
     if not network.storage.any():
         return 0.0
@@ -87,13 +83,11 @@ def rounding(network: Network, heads: FloatArray) -> float:
 class StepSolver:
     """Finds Newton steps on one set of open links and unknown heads.
 
-    Parameters
-    ----------
-    network : the network, n nodes and m links
-    open_links : (m,) True where a link takes part; the others' flows do not change
-    unknown : (n,) True where a head is to be found and the water must balance
-    keeps : (m,) True where the flow stays an unknown
-    head_scale, flow_scale : sizes of a head [m] and a flow [m³/s], which make the system dimensionless
+    Parameters:
+        open_links: (m,) True where a link takes part; the others' flows do not change.
+        unknown: (n,) True where a head is to be found and the water must balance.
+        keeps: (m,) True where the flow stays an unknown.
+        head_scale, flow_scale: sizes of a head [m] and a flow [m³/s], which make the system dimensionless.
     """
 
     def __init__(
@@ -135,21 +129,18 @@ class StepSolver:
     ) -> tuple[FloatArray, FloatArray]:
         """Fill in, factorise and solve.
 
-        Parameters
-        ----------
-        slope : (m,) [s/m²]
-        tee : (t, 3, 3) [s/m²], see `Losses`
-        mass : (n,) M [m³/s]
-        energy : (m,) F [m]
-        feels : (m,) 1 where a link feels the head beyond it, else 0; all do where it is left out
+        Parameters:
+            slope: (m,) [s/m²].
+            tee: (t, 3, 3) [s/m²], see `Losses`.
+            mass: (n,) M [m³/s].
+            energy: (m,) F [m].
+            feels: (m,) 1 where a link feels the head beyond it, else 0; all do where it is left out.
 
-        Returns
-        -------
-        (dH (n,) [m], dQ (m,) [m³/s])
+        Returns:
+            (dH (n,) [m], dQ (m,) [m³/s]).
 
-        Raises
-        ------
-        SingularStep
+        Raises:
+            SingularStep
         """
         ratio = self.flow_scale / self.head_scale
         self._slopes = slope[self.gone]

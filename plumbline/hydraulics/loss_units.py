@@ -14,20 +14,16 @@ def from_head(head: float, flow: float, bore: float) -> float:
 
     K = 2 g h A²/Q².
 
-    Parameters
-    ----------
-    head : h [m]
-    flow : Q [m³/s]
-    bore : inside diameter [m]
+    Parameters:
+        head: h [m].
+        flow: Q [m³/s].
+        bore: inside diameter [m].
 
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
+    Returns:
+        K_inf [-] on the velocity head of `bore`.
 
     Validity: a loss that goes with the flow squared. Fine media lose less at small flows and more at large ones than that.
 
-    Example
-    -------
     >>> round(from_head(0.4, 40.0 / 60000.0, 0.026), 2)
     4.98
 
@@ -41,24 +37,18 @@ def from_kv(Kv: float, bore: float) -> float:
 
     K = 2 (Δp/ρ) A²/Q², with Q = Kv m³/h, Δp = 1 bar, ρ = 1000 kg/m³.
 
-    Parameters
-    ----------
-    Kv : flow of cold water at a pressure drop of 1 bar [m³/h]
-    bore : inside diameter [m]
+    Parameters:
+        Kv: flow of cold water at a pressure drop of 1 bar [m³/h].
+        bore: inside diameter [m].
 
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
+    Returns:
+        K_inf [-] on the velocity head of `bore`.
 
-    Raises
-    ------
-    ValueError
-        unless Kv is above zero.
+    Raises:
+        ValueError: unless Kv is above zero.
 
     Validity: turbulent flow, the same bore on both sides.
 
-    Example
-    -------
     >>> round(from_kv(10.0, 0.026), 2)
     7.31
 
@@ -74,18 +64,14 @@ def to_square(K: float, bore: float, gravity: float = 9.80665) -> float:
 
     h = K V²/2g = [K/(2 g A²)] Q².
 
-    Parameters
-    ----------
-    K : [-] on the velocity head of `bore`
-    bore : inside diameter [m]
-    gravity : [m/s²]
+    Parameters:
+        K: [-] on the velocity head of `bore`.
+        bore: inside diameter [m].
+        gravity: [m/s²].
 
-    Returns
-    -------
-    Coefficient [s²/m⁵].
+    Returns:
+        Coefficient [s²/m⁵].
 
-    Example
-    -------
     >>> round(to_square(1.0, 0.026))
     180874
 
@@ -99,19 +85,15 @@ def to_linear(K1: float, bore: float, viscosity_kinematic: float, gravity: float
 
     h = (K1 ν/(V D)) V²/2g = [K1 ν/(2 g D A)] Q.
 
-    Parameters
-    ----------
-    K1 : [-] on the velocity head and Reynolds number of `bore`
-    bore : inside diameter [m]
-    viscosity_kinematic : ν [m²/s]
-    gravity : [m/s²]
+    Parameters:
+        K1: [-] on the velocity head and Reynolds number of `bore`.
+        bore: inside diameter [m].
+        viscosity_kinematic: ν [m²/s].
+        gravity: [m/s²].
 
-    Returns
-    -------
-    Coefficient [s/m²].
+    Returns:
+        Coefficient [s/m²].
 
-    Example
-    -------
     >>> round(to_linear(800.0, 0.026, 1e-6), 2)
     2.95
 

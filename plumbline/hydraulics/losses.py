@@ -15,7 +15,6 @@ __all__ = [
     "bend",
     "crane",
     "hose_bends",
-    "mitre",
     "reducer",
     "three_k",
     "through",
@@ -30,21 +29,16 @@ def three_k(bore: float, K1: float, Ki: float, Kd: float) -> tuple[float, float]
 
     K = K1/Re + Ki (1 + Kd/D^0.3), D the nominal size in inches.
 
-    Parameters
-    ----------
-    bore : inside diameter [m]; D is the nominal size of the schedule 40 pipe of that bore, in between in
-    proportion K1 : [-]
-    Ki : [-]
-    Kd : [inch^0.3]
+    Parameters:
+        bore: inside diameter [m]; D is the nominal size of the schedule 40 pipe of that bore, in between in proportion.
+        K1, Ki: [-].
+        Kd: [inch^0.3].
 
-    Returns
-    -------
-    (K_inf, K1), on the velocity head and Reynolds number of `bore`.
+    Returns:
+        (K_inf, K1), on the velocity head and Reynolds number of `bore`.
 
     Validity: fitted to pipe fittings from about ½ in. Below a bore of 6.84 mm (⅛ in) D goes on in proportion.
 
-    Example
-    -------
     >>> K_inf, K1 = three_k(0.05248, 950.0, 0.25, 4.0)
     >>> round(K_inf, 4), K1
     (1.0623, 950.0)
@@ -64,19 +58,15 @@ def crane(bore: float, N: float) -> float:
 
     K = N f_T(bore).
 
-    Parameters
-    ----------
-    bore : inside diameter [m]
-    N : Crane's number for the fitting, e.g. 30 for a standard elbow [-]
+    Parameters:
+        bore: inside diameter [m].
+        N: Crane's number for the fitting, e.g. 30 for a standard elbow [-].
 
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
+    Returns:
+        K_inf [-] on the velocity head of `bore`.
 
     Validity: complete turbulence, steel pipe sizes from ½ in to 36 in; continued below by the same formula.
 
-    Example
-    -------
     >>> round(crane(0.10226, 30.0), 3)
     0.486
 
@@ -92,27 +82,21 @@ def bend(bore: float, angle: float, radius_ratio: float, roughness: float = 0.0,
 
     K = f α r/d + (0.10 + 2.4 f) sin(α/2) + 6.6 f (√sin(α/2) + sin(α/2)) / (r/d)^(4α/π).
 
-    Parameters
-    ----------
-    bore : inside diameter d [m]
-    angle : turn α [rad]
-    radius_ratio : radius of the centre line over bore r/d [-]
-    roughness : of the pipe [m]
-    reynolds : at which the friction factor f is taken, once: 100,000 unless stated
+    Parameters:
+        bore: inside diameter d [m].
+        angle: turn α [rad].
+        radius_ratio: radius of the centre line over bore r/d [-].
+        roughness: of the pipe [m].
+        reynolds: at which the friction factor f is taken, once: 100,000 unless stated.
 
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`. At Re 10,000 a smooth bend has half as much again.
+    Returns:
+        K_inf [-] on the velocity head of `bore`. At Re 10,000 a smooth bend has half as much again.
 
-    Raises
-    ------
-    ValueError
-        for r/d below 0.5 (no such bend) or an angle outside 0–180°.
+    Raises:
+        ValueError: for r/d below 0.5 (no such bend) or an angle outside 0–180°.
 
     Validity: turbulent flow.
 
-    Example
-    -------
     >>> from math import pi
     >>> round(bend(0.026, pi / 2, 1.5, 1.5e-6), 3)
     0.228
@@ -143,20 +127,16 @@ def hose_bends(bore: float, turn: float, radius: float) -> float:
 
     K = (α/90°) (K₉₀ − f (π/2) r/d).
 
-    Parameters
-    ----------
-    bore : inside diameter d [m]
-    turn : all its bends together α [rad]
-    radius : of their centre lines r [m]; under half a bore, which would be a kink, half a bore is taken
+    Parameters:
+        bore: inside diameter d [m].
+        turn: all its bends together α [rad].
+        radius: of their centre lines r [m]; under half a bore, which would be a kink, half a bore is taken.
 
-    Returns
-    -------
-    K_inf [-] on the velocity head of `bore`.
+    Returns:
+        K_inf [-] on the velocity head of `bore`.
 
     Validity: turbulent flow; a hose that keeps its round section. Bends close behind each other cost less than this.
 
-    Example
-    -------
     >>> from math import pi
     >>> round(hose_bends(0.019, pi, 0.095), 3)
     0.217
@@ -170,65 +150,25 @@ def hose_bends(bore: float, turn: float, radius: float) -> float:
     return max(turn / (pi / 2.0) * (bend(bore, pi / 2.0, ratio) - along), 0.0)
 
 
-def mitre(angle: float) -> float:
-    """A single mitred turn, sharp inside and out.
-
-    K = 0.42 sin(α/2) + 2.56 sin³(α/2).
-
-    Parameters
-    ----------
-    angle : turn α [rad]
-
-    Returns
-    -------
-    K_inf [-] on the velocity head of the pipe's bore, whatever its size.
-
-    Raises
-    ------
-    ValueError
-        for an angle outside 0–180°.
-
-    Validity: turbulent flow; measured up to 150° (from memory).
-
-    Example
-    -------
-    >>> from math import pi
-    >>> round(mitre(pi / 2), 2)
-    1.2
-
-    Reference: Rennels & Hudson, *Pipe Flow*, 2012, ch. 15; by `fluids.fittings.bend_miter`.
-    """
-    from fluids.fittings import bend_miter
-
-    _check_turn(angle)
-    return float(bend_miter(angle=degrees(angle), method="Rennels"))
-
-
 def reducer(bore_in: float, bore_out: float, angle: float | None = None) -> tuple[float, float]:
     """A change of bore, both ways through it.
 
     Narrowing and widening by Rennels; sudden, or a cone of the stated whole angle. On the total head, so the
     velocity head gained or lost is not in it.
 
-    Parameters
-    ----------
-    bore_in : bore on the side where the walk comes from [m]
-    bore_out : bore on the side where it goes on [m]
-    angle : whole angle of the cone [rad], None for a sudden change
+    Parameters:
+        bore_in: bore on the side where the walk comes from [m].
+        bore_out: bore on the side where it goes on [m].
+        angle: whole angle of the cone [rad], None for a sudden change.
 
-    Returns
-    -------
-    (K_forward, K_back) for water going in → out and out → in, **both on the velocity head of `bore_in`**.
+    Returns:
+        (K_forward, K_back) for water going in → out and out → in, **both on the velocity head of `bore_in`**.
 
-    Raises
-    ------
-    ValueError
-        for a cone's angle outside 0–180° (zero excluded).
+    Raises:
+        ValueError: for a cone's angle outside 0–180° (zero excluded).
 
     Validity: turbulent flow; a cone's wall friction is taken for smooth pipe at Re 100,000.
 
-    Example
-    -------
     >>> forward, back = reducer(0.025, 0.05)
     >>> round(forward, 4), round(back, 4)
     (0.5625, 0.4956)
@@ -259,20 +199,16 @@ def reducer(bore_in: float, bore_out: float, angle: float | None = None) -> tupl
 def through(bore_in: float, inside: float, bore_out: float) -> tuple[float, float]:
     """A narrower bore inside a fitting, such as a barb's: narrowing into it and widening out of it, both sudden.
 
-    Parameters
-    ----------
-    bore_in : bore on the side where the walk comes from [m]
-    inside : bore inside the fitting [m]
-    bore_out : bore on the side where the walk goes on [m]
+    Parameters:
+        bore_in: bore on the side where the walk comes from [m].
+        inside: bore inside the fitting [m].
+        bore_out: bore on the side where the walk goes on [m].
 
-    Returns
-    -------
-    (K_forward, K_back), **both on the velocity head of `bore_in`**.
+    Returns:
+        (K_forward, K_back), **both on the velocity head of `bore_in`**.
 
     Validity: turbulent flow; friction inside is left out, and so is what the stream has not spread between the two.
 
-    Example
-    -------
     >>> [round(k, 3) for k in through(0.019, 0.0152, 0.019)]
     [0.879, 0.879]
 
@@ -293,26 +229,20 @@ def valve_opening(K_open: float, opening: float, table: Sequence[tuple[float, fl
     The table gives the shape, for one valve of its kind; only what it adds to its own open value is taken, so
     K is K_open when fully open, whatever source that came from. 1/√(1 + e) goes as the flow that passes.
 
-    Parameters
-    ----------
-    K_open : of this valve, fully open [-]
-    opening : 0 (shut) to 1 (open)
-    table : rows (opening, K) in any order, K falling as the valve opens, one row at 1
-    shut_at : opening at and below which nothing passes
+    Parameters:
+        K_open: of this valve, fully open [-].
+        opening: 0 (shut) to 1 (open).
+        table: rows (opening, K) in any order, K falling as the valve opens, one row at 1.
+        shut_at: opening at and below which nothing passes.
 
-    Returns
-    -------
-    K_inf [-] on the same velocity head as K_open; infinite when shut.
+    Returns:
+        K_inf [-] on the same velocity head as K_open; infinite when shut.
 
-    Raises
-    ------
-    ValueError
-        for an opening outside 0–1, or a table that does not rise and fall as it must.
+    Raises:
+        ValueError: for an opening outside 0–1, or a table that does not rise and fall as it must.
 
     Validity: the table's; continuous and falling in the opening.
 
-    Example
-    -------
     >>> gate = ((0.25, 17.0), (0.5, 2.1), (0.75, 0.26), (1.0, 0.15))
     >>> valve_opening(0.2, 1.0, gate), round(valve_opening(0.2, 0.5, gate), 2), valve_opening(0.2, 0.0, gate)
     (0.2, 2.15, inf)

@@ -21,7 +21,7 @@ A node may store water: what its level gains, `storage`·(H − `stored`), is ta
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +33,7 @@ from .stages import Stages, no_stages
 if TYPE_CHECKING:
     from .spray_bar import Bar
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
+__all__ = ["LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -144,7 +144,7 @@ class Solution:
     True for links that
     hold back reversed flow (their flow is exactly zero) and for shut links; `floating` (n,) True for nodes that no open path joins to a
     fixed head. `mass_residual` [m³/s] and `energy_residual` [m] are the largest over all nodes and open links,
-    recomputed from the final numbers; `steps` the Newton steps taken in all, `factor_seconds` and `solve_seconds`
+    recomputed from the final numbers; `steps` the Newton steps taken in all, `factor_seconds`
     for the benchmark. `staged` (m,) True where a stage sets the head at the end that water enters by, and not what
     stands beyond; `falls` (m,) where water falls out at a tip; `turned` (m,) True for links that ran against the network's.
     """
@@ -157,10 +157,19 @@ class Solution:
     energy_residual: float
     steps: int
     factor_seconds: float = 0.0
-    solve_seconds: float = 0.0
     staged: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
     falls: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
     turned: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+
+
+LISTS: Mapping[str, tuple[str, Any]] = {
+    "draw": ("n", 0.0), "storage": ("n", 0.0), "stored": ("n", 0.0),
+    "square": ("m", 0.0), "square_back": ("m", 0.0), "linear": ("m", 0.0), "one_way": ("m", False), "shut": ("m", False),
+    "open_ended": ("m", False), "tip_tail": ("m", -np.inf), "tip_head": ("m", -np.inf),
+    "run_bore": ("r", ()), "run_length": ("r", ()), "run_roughness": ("r", ()),
+    "tee_sign": ("t", ()), "tee_bore": ("t", ()), "tee_angle": ("t", ()),
+}  # fmt: skip
+"""The lists of a network besides `fixed_head`: what they have a number for, and that of one that is left out."""
 
 
 def make_network(
@@ -168,53 +177,23 @@ def make_network(
     fixed_head: ArrayLike,
     tail: ArrayLike,
     head: ArrayLike,
-    draw: ArrayLike = 0.0,
-    square: ArrayLike = 0.0,
-    square_back: ArrayLike | None = None,
-    linear: ArrayLike = 0.0,
-    one_way: ArrayLike = False,
-    shut: ArrayLike = False,
-    run_link: ArrayLike = (),
-    run_bore: ArrayLike = (),
-    run_length: ArrayLike = (),
-    run_roughness: ArrayLike = (),
-    tee_link: ArrayLike = (),
-    tee_sign: ArrayLike = (),
-    tee_bore: ArrayLike = (),
-    tee_angle: ArrayLike = (),
-    pump_link: ArrayLike = (),
     pump_curves: Sequence[Sequence[tuple[float, float]]] = (),
-    bar_link: ArrayLike = (),
     bars: Sequence[Bar] = (),
-    storage: ArrayLike = 0.0,
-    stored: ArrayLike = 0.0,
-    open_ended: ArrayLike = False,
-    tip_tail: ArrayLike = -np.inf,
-    tip_head: ArrayLike = -np.inf,
     stages: Stages | None = None,
     density: float = 998.207,
     viscosity: float = 1001.6e-6,
     gravity: float = 9.80665,
+    **lists: Any,
 ) -> Network:
     """Make a `Network` from lists, with everything that is left out absent, and the shapes checked.
 
-    Parameters
-    ----------
-    as the fields of `Network`; a single number stands for one per node, link, run or tee. `square_back` is `square`
-    unless given, and the water is at 20 °C.
+    Parameters:
+        as the fields of `Network`; a single number stands for one per node, link, run or tee. `square_back` is `square`
+        unless given, and the water is at 20 °C.
 
-    Returns
-    -------
-    the `Network`
-
-    Raises
-    ------
-    ValueError
-        if a list has the wrong length or names a node or link that is not there
+    Raises:
+        ValueError: if a list has the wrong length or names a node or link that is not there.
     """
-
-    def numbers(values: ArrayLike, *shape: int) -> FloatArray:
-        return np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), shape))
 
     def places(values: ArrayLike, below: int) -> IntArray:
         found = np.asarray(values, dtype=np.int64)
@@ -224,47 +203,37 @@ def make_network(
 
     heads = np.asarray(fixed_head, dtype=np.float64)
     n = len(heads)
-    tails = places(tail, n)
+    tails, heads_at = places(tail, n), places(head, n)
     m = len(tails)
-    runs, legs, pumps = places(run_link, m), places(tee_link, m).reshape(-1, 3), places(pump_link, m)
-    barred = places(bar_link, m)
-    r, t = len(runs), len(legs)
+    runs, legs, pumps, barred = (places(lists.pop(f"{what}_link", ()), m) for what in ("run", "tee", "pump", "bar"))
+    legs = legs.reshape(-1, 3)
     if len(pumps) != len(pump_curves):
         raise ValueError(f"{len(pumps)} pumps need as many curves, not {len(pump_curves)}")
     if len(barred) != len(bars):
         raise ValueError(f"{len(barred)} links with spray bars need as many bars, not {len(bars)}")
-    heads_at = places(head, n)
     if len(heads_at) != m:
         raise ValueError(f"{m} links need as many ends")
+    lists.setdefault("square_back", lists.get("square", 0.0))
+    count = {"n": n, "m": m, "r": len(runs), "t": len(legs)}
+    rows: dict[str, Any] = {}
+    for name, (of, usual) in LISTS.items():
+        shape = (count[of], 3) if name in ("tee_sign", "tee_bore") else (count[of],)
+        values = np.asarray(lists.pop(name, usual), dtype=bool if usual is False else np.float64)
+        rows[name] = np.array(np.broadcast_to(values, shape)) if values.size or count[of] else np.zeros(shape)
     return Network(
         fixed_head=heads,
-        draw=numbers(draw, n),
         tail=tails,
         head=heads_at,
-        square=numbers(square, m),
-        square_back=numbers(square if square_back is None else square_back, m),
-        linear=numbers(linear, m),
-        one_way=np.array(np.broadcast_to(np.asarray(one_way, dtype=bool), m)),
-        shut=np.array(np.broadcast_to(np.asarray(shut, dtype=bool), m)),
         run_link=runs,
-        run_bore=numbers(run_bore, r),
-        run_length=numbers(run_length, r),
-        run_roughness=numbers(run_roughness, r),
         tee_link=legs,
-        tee_sign=numbers(tee_sign, t, 3) if t else np.zeros((0, 3)),
-        tee_bore=numbers(tee_bore, t, 3) if t else np.zeros((0, 3)),
-        tee_angle=numbers(tee_angle, t) if t else np.zeros(0),
         pump_link=pumps,
         pump_curves=tuple(tuple((float(q), float(h)) for q, h in curve) for curve in pump_curves),
         density=density,
         viscosity=viscosity,
         gravity=gravity,
-        storage=numbers(storage, n),
-        stored=numbers(stored, n),
-        open_ended=np.array(np.broadcast_to(np.asarray(open_ended, dtype=bool), m)),
-        tip_tail=numbers(tip_tail, m),
-        tip_head=numbers(tip_head, m),
         stages=stages if stages is not None else no_stages(),
         bar_link=barred,
         bars=tuple(bars),
+        **rows,
+        **lists,
     )

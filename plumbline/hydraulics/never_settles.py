@@ -1,23 +1,30 @@
-"""Which vessels never come to rest, since their water runs away for ever or comes for ever: they are held as written."""
+"""Which vessels never come to rest, since their water runs away for ever or comes for ever: they are held as written. And why there is no steady
+flow, in the layout's own names.
+"""
 
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from contextlib import suppress
 
 import numpy as np
 
+from ..errors import SolveError
 from ..layout.model import Layout, Pump
 from .assemble import Assembly
 from .contents import content
+from .filling import static_reach
 from .fittings import part_k
 from .islands import components
-from .linear import outflow
-from .network import BoolArray, FloatArray, IntArray, Network, Solution
-from .vessels import BARE, only_out, pipes_joined
+from .linear import inflow, outflow
+from .network import BoolArray, IntArray, Network, Solution
+from .solver import solve
+from .stretches import BARE, only_out, pipes_joined
 
-__all__ = ["bare", "drawn_on", "never_settle"]
+__all__ = ["bare", "drawn_on", "drawn_too_high", "never_settle", "solve_named"]
 
 STILL_GOING = 1e-6
 """The share of the largest flow that a vessel may still store in the last step."""
@@ -28,8 +35,6 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
     there are any.
 
     Parameters:
-        layout: read and walked.
-        assembly: its network.
         free: vessels whose level follows from the flows.
         dry: only where no reservoir gives the rest, so that they cannot but run dry.
     """
@@ -50,13 +55,12 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
     """Find the vessels to hold as written, since the water that they stand in runs away for ever, or comes for ever.
 
     Parameters:
-        layout: read and walked.
         assembly, solution: after the last step in time.
         levels: at its end, of the vessels whose level follows from the flows [m above the datum].
     """
     network, flows = assembly.network, solution.flows
     largest = float(np.max(np.abs(flows), initial=0.0))
-    gains, comes_in = -outflow(network, flows) - network.draw, _inflow(network, flows)
+    gains, comes_in = -outflow(network, flows) - network.draw, inflow(network, flows)
     joined = _joined(network)
     sources, sinks = _sources(layout, joined, assembly), _without_way_out(layout)
     hold: set[str] = set()
@@ -89,12 +93,6 @@ def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
 def _joined(network: Network) -> IntArray:
     """What hangs together by water, by node."""
     return components(len(network.draw), network.tail[~network.shut], network.head[~network.shut])
-
-
-def _inflow(network: Network, flows: FloatArray) -> FloatArray:
-    """What comes to each node, whatever leaves it [m³/s]."""
-    into = np.bincount(network.head, weights=np.maximum(flows, 0.0), minlength=len(network.draw))
-    return np.asarray(into + np.bincount(network.tail, weights=np.maximum(-flows, 0.0), minlength=len(network.draw)))
 
 
 def _groups(joined: IntArray, assembly: Assembly, names: Iterable[str]) -> dict[int, list[str]]:
@@ -143,3 +141,45 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
             if not (shut or checked or falls or pieces[line.name] in supplied):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
+
+
+FROM_A_START = 100
+"""Newton steps that a start is worth; one that leads nowhere in so many is dropped."""
+
+
+def solve_named(network: Network, assembly: Assembly, start: Solution | None, tolerance: float) -> Solution:
+    """Solve, from the beginning where it fails from a start; an error is told in the layout's names."""
+    try:
+        if start is not None:
+            with suppress(SolveError):
+                return solve(network, start=start, tolerance=tolerance, max_steps=FROM_A_START)
+        return solve(network, tolerance=tolerance)
+    except SolveError as error:
+        raise _in_plain_names(error, assembly) from None
+
+
+def _in_plain_names(error: SolveError, assembly: Assembly) -> SolveError:
+    """Put the layout's names in place of the solver's numbers."""
+    link_names = {link.link: f"stretch '{name}'" for name, link in assembly.links.items()}
+    link_names |= {link: f"pump '{name}'" for name, link in (*assembly.pumps.items(), *assembly.intakes.items())}
+    node_names = {node: f"'{name}'" for name, node in assembly.nodes.items()}
+
+    def named(text: str) -> str:
+        text = re.sub(r"\blink (\d+)", lambda m: link_names.get(int(m[1]), m[0]), text)
+        return re.sub(r"\bnode (\d+)", lambda m: node_names.get(int(m[1]), m[0]), text)
+
+    return SolveError(named(str(error)), iterations=error.iterations, residual=error.residual, worst=named(error.worst))
+
+
+def drawn_too_high(layout: Layout) -> SolveError | None:
+    """What there is to say where water is drawn off at a place that no water comes up to."""
+    reached = static_reach(layout)
+    dry = [
+        point.rpartition(".")[0]
+        for point, end in layout.ends.items()
+        if end.kind == "draw" and end.draw > 0.0 and point not in reached
+    ]
+    if not dry:
+        return None
+    return SolveError(f"water is drawn off at the end of line '{dry[0]}', and none comes there: started from dry, it "
+                      "stands lower than pipe on the way, whatever the pumps")  # fmt: skip

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..errors import SolveError
 from .laws import Laws, Losses, first_losses, losses, needs
 from .linear import SingularStep, StepSolver, balance, rounding
 from .network import BoolArray, FloatArray
@@ -40,20 +40,15 @@ class Stalled(Exception):  # noqa: N818 - caught by the solver, which tries a sl
 
 @dataclass
 class Tally:
-    """What a solve has used: Newton steps, seconds in factorisations, and who to tell."""
+    """What a solve has used: Newton steps and seconds in factorisations."""
 
     limit: int
-    progress: Callable[[int, float], None] | None = None
     steps: int = 0
     factor_seconds: float = 0.0
-    most_residual: float = field(default=float("nan"))
 
-    def count(self, residual: float) -> None:
-        """Note one step."""
-        self.steps += 1
-        self.most_residual = residual
-        if self.progress is not None:
-            self.progress(self.steps, residual)
+    def error(self, why: str, residual: float, worst: str) -> SolveError:
+        """Why there is no solution, with what was left over [m], and where most."""
+        return SolveError(why, iterations=self.steps, residual=residual, worst=worst)
 
 
 @dataclass(frozen=True)
@@ -148,21 +143,14 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     Plain damped Newton first. Where it stalls (tees whose losses bend sharply with the split), the water is let run
     in time until it is steady.
 
-    Parameters
-    ----------
-    problem : see `Problem`
-    heads : (n,) [m], right at fixed heads, a guess elsewhere
-    flows : (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws
-    tally : counts the steps
-    quick : give up where plain Newton stalls
+    Parameters:
+        heads: (n,) [m], right at fixed heads, a guess elsewhere.
+        flows: (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws.
+        tally: counts the steps.
+        quick: give up where plain Newton stalls.
 
-    Returns
-    -------
-    the `Point` found
-
-    Raises
-    ------
-    Stalled
+    Raises:
+        Stalled
     """
     try:
         begin = evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)
@@ -205,7 +193,6 @@ def worst_place(problem: Problem, point: Point | None) -> str:
 
 
 def _first(problem: Problem, heads: FloatArray, tally: Tally) -> Point:
-    """Solve with straight-line laws."""
     rest = np.zeros(len(problem.open_links))
     point = _move(problem, evaluate(problem, heads, rest, first_losses(problem.laws)), tally)
     problem.step.reorder()
@@ -218,7 +205,7 @@ def _move(problem: Problem, point: Point, tally: Tally, inertia: FloatArray | No
     moved = evaluate(problem, point.heads + d_head, point.flows + d_flow)
     if not np.isfinite(moved.size):
         raise Stalled(point)
-    tally.count(moved.residual)
+    tally.steps += 1
     return moved
 
 
@@ -249,7 +236,7 @@ def _whole(problem: Problem, point: Point, tally: Tally) -> Point:
         point = evaluate(problem, point.heads + share * d_head, point.flows + share * d_flow)
         if not np.isfinite(point.size):
             break
-        tally.count(point.residual)
+        tally.steps += 1
         if point.settled:
             return point
     raise Stalled(point)
@@ -275,7 +262,7 @@ def _damped(problem: Problem, point: Point, tally: Tally, most: int = PLAIN_STEP
             share *= min(0.5, max(0.1, least / share)) if np.isfinite(least) else 0.1
             if share < 1e-4:
                 raise Stalled(point)
-        tally.count(tried.residual)
+        tally.steps += 1
         point = tried
     if point.settled:
         return point

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..errors import SolveError
+from ..layout.altered import with_end, with_parts
 from ..layout.model import Layout, Part
 from .assemble import Supply
 from .find import find_flows
 from .fittings import part_k
 from .flows import Flows
+from .stretches import pipes_joined
 from .valve_service import adjustable, label, with_openings
-from .vessels import pipes_joined
 
 __all__ = ["Opening", "comes_out", "flows_with", "openings", "pulled", "ways_out", "without_standpipes"]
 
@@ -83,21 +84,14 @@ def flows_with(
 
 def pulled(layout: Layout, line: str) -> Layout:
     """Return the layout with the standpipe at a line's beginning lifted out: the vessel is open at its socket."""
-    walked = layout.lines[line]
-    foot = next(part for part in walked.parts if part.kind == "dry socket")
+    foot = next(part for part in layout.lines[line].parts if part.kind == "dry socket")
 
     def out(part: Part) -> Part:
         return replace(part, start=foot.start, end=foot.start, length=0.0) if part.at < foot.at else part
 
-    start = replace(
-        walked.start, place=foot.start, port="port", siphon=None, sleeve=None, submerged=True, pulls_out=False
-    )
-    return replace(
-        layout,
-        lines={**layout.lines, line: replace(walked, start=start, parts=tuple(map(out, walked.parts)))},
-        stretches=tuple(
-            replace(one, parts=tuple(map(out, one.parts))) if one.line == line else one for one in layout.stretches
-        ),
+    lifted = with_parts(layout, lambda name, parts: tuple(map(out, parts)) if name == line else parts)
+    return with_end(
+        lifted, line, "start", place=foot.start, port="port", siphon=None, sleeve=None, submerged=True, pulls_out=False
     )
 
 

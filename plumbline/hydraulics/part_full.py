@@ -12,13 +12,11 @@ def shares(depth: float) -> tuple[float, float, float, float]:
 
     With θ = 2 arccos(1 − 2 y/D): A/Af = (θ − sin θ)/2π, R/Rf = 1 − sin θ/θ, V/Vf = (R/Rf)^⅔ (Manning, n constant).
 
-    Parameters
-    ----------
-    depth : y/D [-], above 0 to 1
+    Parameters:
+        depth: y/D [-], above 0 to 1.
 
-    Returns
-    -------
-    (A/Af, R/Rf, V/Vf, Q/Qf) [-]
+    Returns:
+        (A/Af, R/Rf, V/Vf, Q/Qf) [-].
 
     >>> [round(x, 4) for x in shares(0.5)]
     [0.5, 1.0, 1.0, 0.5]
@@ -37,17 +35,15 @@ def capacity(bore: float, fall: float, roughness: float, kinematic_viscosity: fl
 
     V = −2 √(2 g D S) log₁₀(ε/(3.7 D) + 2.51 ν/(D √(2 g D S))): Colebrook–White with h/L = S, solved for V.
 
-    Parameters
-    ----------
-    bore : D [m]
-    fall : S, drop over developed length [-], above 0
-    roughness : ε [m]
-    kinematic_viscosity : ν [m²/s]
-    gravity : g [m/s²]
+    Parameters:
+        bore: D [m].
+        fall: S, drop over developed length [-], above 0.
+        roughness: ε [m].
+        kinematic_viscosity: ν [m²/s].
+        gravity: g [m/s²].
 
-    Returns
-    -------
-    flow [m³/s]
+    Returns:
+        Flow [m³/s].
 
     Turbulent flow only: below Re 4000 a little low.
 
@@ -64,16 +60,14 @@ def capacity(bore: float, fall: float, roughness: float, kinematic_viscosity: fl
 def part_full_speed(flow: float, bore: float, fall: float, roughness: float, kinematic_viscosity: float) -> float:
     """Give the mean speed of a flow in a drain: part-full where the fall carries it so, else full.
 
-    Parameters
-    ----------
-    flow : [m³/s], either sign
-    bore, roughness : [m]
-    fall : drop over developed length along the flow [-]; 0 or less runs full
-    kinematic_viscosity : [m²/s]
+    Parameters:
+        flow: [m³/s], either sign.
+        bore, roughness: [m].
+        fall: drop over developed length along the flow [-]; 0 or less runs full.
+        kinematic_viscosity: [m²/s].
 
-    Returns
-    -------
-    speed [m/s]
+    Returns:
+        Speed [m/s].
 
     >>> full = 30 / 60000 / (math.pi / 4 * 0.05**2)
     >>> part_full_speed(30 / 60000, 0.05, 0.02, 1.5e-6, 1.0e-6) > 2 * full

@@ -17,10 +17,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..layout.model import Layout
-from .draining import SAME
 from .flows import Flows
 from .resting import Rest, come_to_rest
-from .vessels import pipes_joined, pump_sources
+from .stores import SAME
+from .stretches import pipes_joined, pump_sources
 
 __all__ = ["PowerCut", "Siphon", "StartUp", "VesselCut", "power_cut"]
 
@@ -96,7 +96,6 @@ def power_cut(layout: Layout, flows: Flows) -> PowerCut:
     """Find where the water comes to rest when all pumps stop, and what it takes to start again.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with the levels that its drains need.
 
     Returns:
@@ -189,7 +188,6 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
 
 
 def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
-    """The highest intake in a vessel, and its pump."""
     base = layout.vessels[vessel].base
     found = [(base + pump.intake, pump.name) for pump in layout.pumps.values() if pump.vessel == vessel]
     groups = pipes_joined(layout)
@@ -206,7 +204,6 @@ def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
 
 
 def _systems(layout: Layout, rest: Rest) -> list[set[str]]:
-    """Sets of vessels that pipes join."""
     systems: list[set[str]] = [{name} for name in layout.vessels]
     for number in range(len(rest.groups)):
         joined = rest.joined[number]

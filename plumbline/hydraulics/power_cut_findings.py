@@ -23,13 +23,8 @@ def judge_power_cut(
     """Say what is wrong, or nearly so, when all pumps stop, and when they start again.
 
     Parameters:
-        layout: read and walked.
-        flows: its steady flows.
         result: where the water comes to rest, from `power_cut`.
         told: vessels of which it is told already that they run over.
-
-    Returns:
-        The findings, in no special order.
     """
     rows = {row.vessel: row for row in result.vessels}
     found: list[Finding] = []
@@ -79,7 +74,6 @@ def _one_way(siphon: Siphon) -> str:
 
 
 def _all_ways(siphon: Siphon) -> str:
-    """All things that keep a siphon from running."""
     if not siphon.pumps:
         return _one_way(siphon)
     if siphon.onward:
@@ -147,30 +141,25 @@ def _starts(layout: Layout, result: PowerCut, start: StartUp) -> Iterator[Findin
 
     takes = show(start.pipes + start.vessels, "volume", units)
     gone = result.lost + sum(row.spilled for row in result.vessels)
+    deep, milder = show(vessel.water, "length", units), False
     if vessel.level <= start.intake:
-        yield finding(
-            "intake-uncovered",
-            f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', and the water only "
-            f"{show(vessel.water, 'length', units)} deep: it draws air.",
-            f"more water in '{start.vessel}', or pump '{start.pump}' lower",
-        )
+        said = (f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', and the water only {deep} deep: it "
+                "draws air.")  # fmt: skip
+        cure = f"more water in '{start.vessel}', or pump '{start.pump}' lower"
     elif start.running is not None and start.running <= start.intake:
         why = f"{show(gone, 'volume', units)} are lost" if gone > 0.0 else "water stays elsewhere"
         siphon = max(result.siphons, key=lambda s: s.volume or 0.0, default=None)
         stop = "keep the water from getting lost" if siphon is None else _one_way(siphon)
-        yield finding(
-            "intake-uncovered",
-            f"In a power cut {why}. When the pumps start again, pipes and vessels take {takes}, '{start.vessel}' "
-            f"{falls(start.running)}, and pump '{start.pump}', its intake at {intake}, draws air.",
-            f"{stop}; till then fill up '{start.vessel}' before pump '{start.pump}' is started",
-        )
+        said = (f"In a power cut {why}. When the pumps start again, pipes and vessels take {takes}, '{start.vessel}' "
+                f"{falls(start.running)}, and pump '{start.pump}', its intake at {intake}, draws air.")  # fmt: skip
+        cure = f"{stop}; till then fill up '{start.vessel}' before pump '{start.pump}' is started"
     elif start.from_normal is not None and start.from_normal <= start.intake:
-        yield finding(
-            "intake-uncovered",
-            f"If '{start.vessel}' is filled to its {show(vessel.water, 'length', units)} with the pumps off, it "
-            f"{falls(start.from_normal)} when they start, as pipes and vessels take {takes}: pump '{start.pump}', its intake "
-            f"at {intake}, draws air.",
-            f"fill '{start.vessel}' up again once pump '{start.pump}' runs, or {takes} more water before it starts",
-            level="warn",
-            case="milder",
-        )
+        milder = True
+        said = (f"If '{start.vessel}' is filled to its {deep} with the pumps off, it {falls(start.from_normal)} when they start, as pipes "
+                f"and vessels take {takes}: pump '{start.pump}', its intake at {intake}, draws air.")  # fmt: skip
+        cure = f"fill '{start.vessel}' up again once pump '{start.pump}' runs, or {takes} more water before it starts"
+    else:
+        return
+    yield finding(
+        "intake-uncovered", said, cure, level="warn" if milder else None, case="milder" if milder else "usual"
+    )

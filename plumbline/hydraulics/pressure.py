@@ -12,10 +12,10 @@ from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
 from ..water import ATMOSPHERE, saturation_pressure
+from .filling import suctions as suction_lines
 from .fittings import part_k
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
-from .vessels import pipes_joined
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
 
@@ -28,18 +28,14 @@ def air_pressure(altitude: float) -> float:
 
     p = p₀ (1 − 2.25577·10⁻⁵ h)^5.25588.
 
-    Parameters
-    ----------
-    altitude : h, height above the sea [m]
+    Parameters:
+        altitude: h, height above the sea [m].
 
-    Returns
-    -------
-    absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent
+    Returns:
+        Absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent.
 
-    Raises
-    ------
-    ValueError
-        outside −1000 to 11,000 m
+    Raises:
+        ValueError: outside −1000 to 11,000 m.
 
     Validity: the standard atmosphere's lowest layer.
 
@@ -58,17 +54,15 @@ def npsh_available(air: float, vapour: float, density: float, lift: float, losse
 
     NPSH = (p_air − p_vapour)/ρg − lift − losses.
 
-    Parameters
-    ----------
-    air : absolute pressure on the water that is drawn from [Pa]
-    vapour : its vapour pressure [Pa]
-    density : ρ [kg/m³]
-    lift : height of the inlet above that water [m], negative below it
-    losses : head lost on the way to the inlet [m]
+    Parameters:
+        air: absolute pressure on the water that is drawn from [Pa].
+        vapour: its vapour pressure [Pa].
+        density: ρ [kg/m³].
+        lift: height of the inlet above that water [m], negative below it.
+        losses: head lost on the way to the inlet [m].
 
-    Returns
-    -------
-    [m of that water]
+    Returns:
+        [m of that water].
 
     >>> round(npsh_available(101325.0, 2339.2, 998.2, 3.0, 0.5), 2)
     6.61
@@ -110,25 +104,22 @@ class Low:
 def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
     """Find where pipe that runs full is under less pressure than the air.
 
-    Parameters
-    ----------
-    layout, flows : as solved
-    limit : head under the air's that is let pass [m]
+    Parameters:
+        limit: head under the air's that is let pass [m].
 
-    Returns
-    -------
-    The lowest place of each connected piece of such pipe, in the order of the lines.
+    Returns:
+        The lowest place of each connected piece of such pipe, in the order of the lines.
 
     Drains that take air in, still drains, and pipe behind a shut or closed valve are left out. Pressure is that of the mean
     flow: just behind a bend's inner wall or a valve's edge it is lower.
     """
-    sucking = _suction_lines(layout)
+    sucking = {name for lines in suction_lines(layout).values() for name in lines}
     worst: dict[str, Low] = {}
     touching: dict[str, list[str]] = defaultdict(list)
     for stretch in layout.stretches:
         if not _full(flows, stretch):
             continue
-        places = stretch_grade(layout, flows, stretch).places
+        places = stretch_grade(layout, flows, stretch)
         heads = [static - height for _, height, _, static in places]
         if not heads or not min(heads) < -limit:
             continue
@@ -142,7 +133,6 @@ def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
 
 
 def _one_each(worst: dict[str, Low], touching: dict[str, list[str]]) -> Iterator[Low]:
-    """The lowest of each group of stretches that touch."""
     left = list(worst)
     while left:
         group, waiting = {left[0]}, [left[0]]
@@ -161,14 +151,6 @@ def _full(flows: Flows, stretch: Stretch) -> bool:
     if got.vented or stretch.id in flows.held or stretch.id in flows.cut_off or not math.isfinite(got.head_tail):
         return False
     return got.flow != 0.0 or not (got.gravity or any(part_k(part).shut for part in stretch.parts))
-
-
-def _suction_lines(layout: Layout) -> frozenset[str]:
-    """Lines that lead to a pump's inlet, and to which no pump delivers."""
-    groups = pipes_joined(layout)
-    into = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
-    pushed = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
-    return frozenset(name for name, group in groups.items() if group in into - pushed)
 
 
 def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
@@ -247,9 +229,7 @@ def suctions(layout: Layout, flows: Flows) -> tuple[Suction, ...]:
         npsh = npsh_available(air, vapour * density * GRAVITY, density, lift, 0.0)
         losses = None
         if line.start.kind == "vessel":
-            vessel = line.start.name or ""
-            found_level = flows.vessels[vessel].level
-            losses = (layout.vessels[vessel].level if found_level is None else found_level) - end.head
+            losses = flows.stands(layout.vessels[line.start.name or ""]) - end.head
         found.append(
             Suction(pump.name, name, end.height, lift, losses, air / (density * GRAVITY), vapour, npsh, pump.npsh)
         )

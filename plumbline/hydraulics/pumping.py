@@ -86,15 +86,10 @@ def running_cost(duty: Duty, electricity: Electricity | None, hours: float | Non
 
     η = ρgQH/P; E = P·t; money = E·price.
 
-    Parameters
-    ----------
-    duty : flow, head and power from the mains
-    electricity : price of a kilowatt-hour, and how long pumps usually run; None where the price is not known
-    hours : that the pump runs each day; left out, as long as pumps usually do, or all of it [h]
-
-    Returns
-    -------
-    `RunningCost`
+    Parameters:
+        duty: flow, head and power from the mains.
+        electricity: price of a kilowatt-hour, and how long pumps usually run; None where the price is not known.
+        hours: that the pump runs each day; left out, as long as pumps usually do, or all of it [h].
 
     >>> water = Duty(flow=5e-4, head=2.0, state="on curve", power=40.0, useful=9.8)
     >>> cost = running_cost(water, Electricity(price=0.30, currency="EUR"))
@@ -134,19 +129,14 @@ def run_at(pump: Pump, speed: float) -> Pump:
 
     Q ∝ n, H ∝ n², P ∝ n³.
 
-    Parameters
-    ----------
-    pump : at whatever speed
-    speed : n, 1 for that of its maker's sheet [-]
+    Parameters:
+        speed: n, 1 for that of its maker's sheet [-].
 
-    Returns
-    -------
-    The pump at that speed.
+    Returns:
+        The pump at that speed.
 
-    Raises
-    ------
-    ValueError
-        unless the speed is above zero
+    Raises:
+        ValueError: unless the speed is above zero.
 
     Validity: the same impeller, and efficiency from mains to water taken as unchanged: drives and small motors lose more when
     slow, so that far below full speed the power is higher than said.
@@ -161,15 +151,9 @@ def run_at(pump: Pump, speed: float) -> Pump:
 def least_speed(layout: Layout, place: str) -> tuple[float, Flows] | None:
     """Find the least speed of a pump at which every vessel gets what it wants and the margin.
 
-    Parameters
-    ----------
-    layout : read and walked
-    place : the pump's name
-
-    Returns
-    -------
-    The speed in whole hundredths of full speed, no less than `SLOWEST`, and the flows at it; None where nothing is wanted or
-    the speed it is set to does not do, and for an airlift, which has none.
+    Returns:
+        The speed in whole hundredths of full speed, no less than `SLOWEST`, and the flows at it; None where nothing is wanted or
+        the speed it is set to does not do, and for an airlift, which has none.
     """
     pump = layout.pumps[place]
     if pump.airlift is not None:
@@ -205,19 +189,15 @@ def least_speed(layout: Layout, place: str) -> tuple[float, Flows] | None:
 def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, ...]:
     """Try every idle pump of a file in the place of each working one, and the working one itself.
 
-    Parameters
-    ----------
-    layout : read and walked; pumps that feed no line are the idle ones
-    speeds : whether to look for the least speed of each too
+    Parameters:
+        layout: read and walked; pumps that feed no line are the idle ones.
+        speeds: whether to look for the least speed of each too.
 
-    Returns
-    -------
-    One comparison for each working pump, in the file's order; the other working pumps go on as they are.
+    Returns:
+        One comparison for each working pump, in the file's order; the other working pumps go on as they are.
 
-    Raises
-    ------
-    SolveError
-        when the layout as it is has no steady flow
+    Raises:
+        SolveError: when the layout as it is has no steady flow.
     """
     now = find_flows(layout)
     idle = [name for name in layout.pumps if name not in now.pumps]

@@ -39,19 +39,14 @@ class PumpCurves:
 
     H(Q) = Σ a_k (Q − Q_j)^k, k = 0…3, in the piece j that Q falls in.
 
-    Parameters
-    ----------
-    curves : p tuples of ((flow [m³/s], head [m]), …), at least two points each
+    Parameters:
+        curves: p tuples of ((flow [m³/s], head [m]), …), at least two points each.
 
-    Raises
-    ------
-    ValueError
-        unless flows start at or above zero and rise, heads never rise, and the first head is above zero.
+    Raises:
+        ValueError: unless flows start at or above zero and rise, heads never rise, and the first head is above zero.
 
     Validity: see `duty`; the head has a continuous derivative, below zero everywhere.
 
-    Example
-    -------
     >>> curves = PumpCurves((((0.0, 3.0), (2.5e-4, 2.6), (5e-4, 1.7)),))
     >>> head, slope = curves.heads(np.array([2.5e-4]))
     >>> print(head.round(4), slope.round(0), curves.duty(np.array([6e-4])))
@@ -75,14 +70,12 @@ class PumpCurves:
     def heads(self, q: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Give each pump's head and its slope.
 
-        Parameters
-        ----------
-        q : (p,) flow from inlet to outlet [m³/s], any sign
+        Parameters:
+            q: (p,) flow from inlet to outlet [m³/s], any sign.
 
-        Returns
-        -------
-        head : (p,) [m]
-        slope : (p,) dH/dQ, always below zero [s/m²]
+        Returns:
+            head : (p,) [m]
+            slope : (p,) dH/dQ, always below zero [s/m²]
         """
         q = np.asarray(q, dtype=float)
         pump = np.arange(len(q))
@@ -96,13 +89,11 @@ class PumpCurves:
     def duty(self, q: FloatArray) -> tuple[Duty, ...]:
         """Say where each pump works; flows within a millionth of the largest one count as none.
 
-        Parameters
-        ----------
-        q : (p,) flow from inlet to outlet [m³/s], any sign
+        Parameters:
+            q: (p,) flow from inlet to outlet [m³/s], any sign.
 
-        Returns
-        -------
-        p words, see `Duty`.
+        Returns:
+            p words, see `Duty`.
         """
         return tuple(_duty(*flows) for flows in zip(q, self._first, self._last, strict=True))
 

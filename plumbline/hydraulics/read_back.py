@@ -10,17 +10,15 @@ import numpy as np
 
 from ..layout.model import Layout, Stretch
 from .assemble import Assembly, oriented
-from .fittings import PartK
+from .fittings import PartK, part_loss, velocity_head
 from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
 from .islands import components
 from .network import FloatArray, Solution
-from .part_loss import part_loss, velocity_head
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
-from .stretches import arrives, end_bores, narrowing, pieces_by_line, stands, tee_stretch
+from .stretches import BARE, arrives, end_bores, narrowing, only_out, pieces_by_line, pipes_joined, stands, tee_stretch
 from .tees import tee_drops
-from .vessels import BARE, only_out, pipes_joined
 
 __all__ = ["heads_along", "heads_outside", "leg_heads", "read_back", "stretch_flow"]
 
@@ -77,17 +75,11 @@ def read_back(
 ) -> Flows:
     """Give the flows of a solved network.
 
-    Parameters
-    ----------
-    layout, assembly, solution : as solved
-    levels : of the vessels that found their own [m above the datum]
-    vented : ids of stretches that air gets to
-    doubtful : ids of those that may be in the other state
-    routes : whether to trace where the head goes
-
-    Returns
-    -------
-    the whole answer
+    Parameters:
+        levels: of the vessels that found their own [m above the datum].
+        vented: ids of stretches that air gets to.
+        doubtful: ids of those that may be in the other state.
+        routes: whether to trace where the head goes.
     """
     reader = _Reader(layout, assembly, solution, frozenset(vented))
     stretches = {stretch.id: reader.stretch(stretch) for stretch in layout.stretches}
@@ -108,7 +100,7 @@ def read_back(
         pumps=pumps,
         vessels=_vessels(layout, assembly, solution, stretches, levels),
         ends=_ends(layout, stretches),
-        routes=route_ledgers(layout, assembly, solution, reader.outside, stretches, reader.legs, pump_heads)
+        routes=route_ledgers(layout, assembly, solution, reader.outside, reader.flows, reader.legs, pump_heads)
         if routes
         else (),
         held=frozenset(name for name in held if not stretches[name].dry or reader.draws_air(name)),
@@ -150,7 +142,6 @@ class _Reader:
         self.pumped = {name for name, group in self.groups.items() if group in pushed}
 
     def stretch(self, stretch: Stretch) -> StretchFlow:
-        """One stretch's flow and the heads inside it."""
         link, flow = self.assembly.links[stretch.id], self.flows[stretch.id]
         at_head = float(self.solution.flows[link.last]) if link.holes else 0.0 if link.bar is not None else flow
         outside = self.outside[stretch.id]

@@ -13,9 +13,8 @@ from typing import Literal
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .draining import SAME
 from .flows import Flows
-from .stores import Stores
+from .stores import SAME, Stores
 
 __all__ = ["Ending", "Rest", "come_to_rest"]
 
@@ -46,7 +45,6 @@ def come_to_rest(layout: Layout, flows: Flows) -> Rest:
     """Let the water of a layout come to rest with all pumps stopped.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows, with the levels that its drains need.
 
     Raises:
@@ -152,7 +150,8 @@ class Rest(Stores):
                 return True
             if self.drain(pumped):
                 return True
-        filled = [self.fill(*ends) for ends in self.ends() if not self.gives_for_ever(*ends)]
+        ends = [(vessel, *opening) for vessel, openings in self.at.items() for opening in openings]
+        filled = [self.fill(*end) for end in ends if not self.gives_for_ever(*end)]
         return any(filled)
 
     def gives_for_ever(self, vessel: str, number: int, inlet: int) -> bool:
@@ -166,10 +165,8 @@ class Rest(Stores):
         outlet = self.groups[number].openings[ending.outlet]
         receiver = outlet.vessel if outlet.vessel is None else self.run_on(outlet.vessel, giver)
         level = self.levels[giver]
-        marks = [
-            height for height in (*self.heights_near(giver), *self.levels_near(giver, number)) if height < level - SAME
-        ]
-        volume = area * (level - max([ending.height, *marks]))
+        marks = [*self.heights_near(giver), *self.levels_near(giver, number)]
+        volume = area * (level - max([ending.height, *(mark for mark in marks if mark < level - SAME)]))
         room = None if receiver is None else self.layout.vessels[receiver].area
         if receiver is not None and room is not None and not self.full(receiver):
             there = self.levels[receiver]

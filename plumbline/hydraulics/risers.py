@@ -62,14 +62,8 @@ def air_power(airlift: Airlift, around: Surroundings) -> AirPower:
 
     P = p₀ Q ln(1 + p/p₀)/η, p = ρgS and what hose, valve and inlet take
 
-    Parameters
-    ----------
-    airlift : its air and depth
-    around : water and air
-
-    Returns
-    -------
-    `AirPower`; low with the best pump and the least loss in the line, high with the worst and most
+    Returns:
+        `AirPower`; low with the best pump and the least loss in the line, high with the worst and most.
 
     Reference: isothermal compression; pressure and efficiency from catalogue/airlift.yaml (from memory).
     """

@@ -13,20 +13,16 @@ BACK = (0.0, 1e-12, 1e-11, 1e-10, 1e-9, 1e-8, 1e-6)
 def root(function: Callable[[float], float], low: float, high: float, *, relative: float = 1e-12) -> float:
     """Find a root between two places where a function has opposite signs.
 
-    Parameters
-    ----------
-    function : continuous
-    low, high : places with opposite signs
-    relative : accuracy, as a share of the root
+    Parameters:
+        function: continuous.
+        low, high: places with opposite signs.
+        relative: accuracy, as a share of the root.
 
-    Returns
-    -------
-    the place, of the two last ones around the root, where the function is the smaller
+    Returns:
+        The place, of the two last ones around the root, where the function is the smaller.
 
-    Raises
-    ------
-    ValueError
-        if the signs are alike
+    Raises:
+        ValueError: if the signs are alike.
 
     >>> f"{root(lambda x: x * x - 2.0, 1.0, 2.0):.12f}"
     '1.414213562373'
@@ -62,14 +58,12 @@ def root(function: Callable[[float], float], low: float, high: float, *, relativ
 def last_good(left: Callable[[float], float], low: float, high: float) -> float:
     """Find the last place, between one where something is left over and one where it is not, at which it still is.
 
-    Parameters
-    ----------
-    left : what is left over, falling
-    low, high : the two places, above 0
+    Parameters:
+        left: what is left over, falling.
+        low, high: the two places, above 0.
 
-    Returns
-    -------
-    `high` if something is left there, `low` if nothing is left there; else just before the root
+    Returns:
+        `high` if something is left there, `low` if nothing is left there; else just before the root.
 
     >>> round(last_good(lambda x: 3.0 - x, 1.0, 4.0), 9)
     3.0

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
-from .fittings import PartK
-from .flows import PartLoss, RouteLedger, StretchFlow
+from .fittings import PartK, part_loss, velocity_head
+from .flows import PartLoss, RouteLedger
 from .network import Solution
-from .part_loss import part_loss, velocity_head
 from .spray_bar import Bar, end_head
 from .stretch_links import LinkOf
 from .stretches import end_bores, narrowing, way_back
 
-__all__ = ["route_ledgers"]
+__all__ = ["ledger_name", "route_ledgers"]
 
 LegHeads = Mapping[tuple[str, int], float]
 """Total head inside a tee's leg, by (stretch id, 0 at its tail or 1 at its head)."""
@@ -25,16 +25,15 @@ def route_ledgers(
     assembly: Assembly,
     solution: Solution,
     heads: Mapping[str, tuple[float, float]],
-    stretches: Mapping[str, StretchFlow],
+    flows: Mapping[str, float],
     legs: LegHeads,
     pumped: Mapping[str, float],
 ) -> tuple[RouteLedger, ...]:
     """Trace every end at which water comes out back to where it comes from.
 
     Parameters:
-        layout, assembly, solution: as solved.
         heads: total heads outside each stretch's tail and head [m].
-        stretches: flows by stretch id.
+        flows: by stretch id [m³/s].
         legs: heads inside the tees' legs.
         pumped: the head that each pump adds [m].
 
@@ -42,14 +41,13 @@ def route_ledgers(
         A ledger for each such end, in the order of the lines. Where streams combine, the larger one is followed.
         In each, `pumped` = `lift` + Σ losses, to the accuracy of the solution.
     """
-    tracer = _Tracer(layout, assembly, solution, heads, stretches, legs, pumped)
-    largest = max((abs(s.flow) for s in stretches.values()), default=0.0)
+    tracer = _Tracer(layout, assembly, solution, heads, flows, legs, pumped)
+    largest = max(map(abs, flows.values()), default=0.0)
     ledgers = []
     for stretch in layout.stretches:
-        flow = stretches[stretch.id].flow
-        for side, point in ((1, stretch.head), (0, stretch.tail)):
-            line = layout.lines[stretch.line]
-            end = line.end if side == 1 else line.start
+        flow = flows[stretch.id]
+        line = layout.lines[stretch.line]
+        for side, point, end in ((1, stretch.head, line.end), (0, stretch.tail, line.start)):
             leaves = flow if side == 1 else -flow
             if assembly.links[stretch.id].holes:
                 continue  # its water comes out all along
@@ -60,24 +58,21 @@ def route_ledgers(
     return tuple(ledgers)
 
 
+def ledger_name(part: Part) -> str:
+    """A part as the ledger calls it."""
+    name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
+    return f"{name} at step {part.step}" if part.step else name
+
+
+@dataclass(frozen=True)
 class _Tracer:
-    def __init__(
-        self,
-        layout: Layout,
-        assembly: Assembly,
-        solution: Solution,
-        heads: Mapping[str, tuple[float, float]],
-        stretches: Mapping[str, StretchFlow],
-        legs: LegHeads,
-        pumped: Mapping[str, float],
-    ) -> None:
-        self.layout = layout
-        self.assembly = assembly
-        self.solution = solution
-        self.heads = heads
-        self.flows = {name: found.flow for name, found in stretches.items()}
-        self.legs = legs
-        self.pumped = pumped
+    layout: Layout
+    assembly: Assembly
+    solution: Solution
+    heads: Mapping[str, tuple[float, float]]
+    flows: Mapping[str, float]
+    legs: LegHeads
+    pumped: Mapping[str, float]
 
     def trace(self, stretch: Stretch, side: int) -> RouteLedger:
         """From an outlet against the flow, to the vessel, supply or air that the water comes from."""
@@ -105,16 +100,12 @@ class _Tracer:
                 losses.append(PartLoss(self.layout.tees[point].called, self.layout.tees[point].line,
                                        self.layout.tees[point].step, lost))  # fmt: skip
         if pump is not None and pump.vessel is not None and pump.name in self.assembly.pumps:
-            source, source_head = pump.vessel, self.level(pump.vessel)
+            source, source_head = pump.vessel, float(self.solution.heads[self.assembly.vessels[pump.vessel]])
         else:
             first = self.layout.ends.get(point)
             source = first.name or "" if first is not None and first.kind == "vessel" else point
             source_head = self.heads[piece.id][back]
         return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
-
-    def level(self, vessel: str) -> float:
-        """Where the water stands in a vessel [m]."""
-        return float(self.solution.heads[self.assembly.vessels[vessel]])
 
     def stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
         """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too."""
@@ -143,11 +134,9 @@ class _Tracer:
         return above - below - sum(item.loss for item in own)
 
     def part_loss(self, part: Part, k: PartK, flow: float, line: str, bar: Bar | None) -> PartLoss:
-        """One part of the route, by its name."""
         nu = self.layout.water.viscosity / self.layout.water.density
         lost = part_loss(part, k, flow, nu, self.assembly.network.gravity, bar)
-        name = f"{part.kind} {part.id}" if part.id and not part.id.startswith(part.kind) else part.id or part.kind
-        return PartLoss(f"{name} at step {part.step}" if part.step else name, line, part.step, lost)
+        return PartLoss(ledger_name(part), line, part.step, lost)
 
     def end_losses(self, stretch: Stretch, link: LinkOf, flow: float, gravity: float) -> list[PartLoss | None]:
         """The losses at a stretch's tail and head; None where there is none."""

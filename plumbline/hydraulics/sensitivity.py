@@ -23,17 +23,9 @@ class Tangent:
     One-way links that are held shut stay so: what is asked for is the derivative, not what happens beyond a valve's
     tipping point.
 
-    Parameters
-    ----------
-    network : n nodes, m links
-    solution : of the network, none of whose links is turned
-
-    Raises
-    ------
-    SolveError
-        where the flows have no single derivative
-    ValueError
-        where the flows do not satisfy the network within 1e-4 of the largest
+    Raises:
+        SolveError: where the flows have no single derivative.
+        ValueError: where the flows do not satisfy the network within 1e-4 of the largest.
 
     `heads` (n,) [m] are those of the solution, NaN where nothing fixes them; `at_rest` (m,) [m] is the head that the links
     ask for at their tails without flow; `slip` [m³/s] is how far a Newton step would still move the flows.
@@ -94,14 +86,12 @@ class Tangent:
     def answer(self, energy: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Give the change of heads and flows per unit of a number p.
 
-        Parameters
-        ----------
-        energy : (m,) derivative by p of what each energy equation lacks, H[tail] − H[head] − loss, at the flows as they
-            are: +1 for a link whose tail's fixed head rises, −1 for one whose head's does, −∂loss/∂p for the losses
+        Parameters:
+            energy: (m,) derivative by p of what each energy equation lacks, H[tail] − H[head] − loss, at the flows as they
+                are: +1 for a link whose tail's fixed head rises, −1 for one whose head's does, −∂loss/∂p for the losses.
 
-        Returns
-        -------
-        (dH (n,) [m], dQ (m,) [m³/s]) per unit of p; zero at fixed heads, in shut links and in held ones
+        Returns:
+            (dH (n,) [m], dQ (m,) [m³/s]) per unit of p; zero at fixed heads, in shut links and in held ones.
         """
         return self._step.again(self._rest, np.where(self.open_links, energy, 0.0))
 

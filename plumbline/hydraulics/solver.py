@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from time import perf_counter
 
 import numpy as np
 
@@ -25,6 +23,8 @@ from .newton import Point, Problem, Stalled, Tally, find, worst_place
 
 __all__ = ["solve"]
 
+NO_SINGLE = "the flows have no single value: the equations for them depend on each other"
+
 
 def solve(
     network: Network,
@@ -32,7 +32,6 @@ def solve(
     start: Solution | None = None,
     tolerance: float = 1e-10,
     max_steps: int = 2000,
-    progress: Callable[[int, float], None] | None = None,
 ) -> Solution:
     """Find the heads and flows of a network, steady or at the end of one implicit step.
 
@@ -40,23 +39,17 @@ def solve(
     Q ≥ 0 or Q = 0 with H[tail] − H[head] ≤ loss(0). Where a node stores, Σ in − Σ out = draw + storage (H − stored). An open-ended
     link passes by the law of its stages, and falls from a tip that stands above the head beyond it (see `Network`).
 
-    Parameters
-    ----------
-    network : see `Network`
-    start : an earlier solution of a similar network with as many nodes and links, to begin from
-    tolerance : largest energy residual over the largest head at work, and mass residual over the largest flow [-]
-    max_steps : Newton steps after which to give up
-    progress : called after every step with (steps so far, largest energy residual [m])
+    Parameters:
+        start: an earlier solution of a similar network with as many nodes and links, to begin from.
+        tolerance: largest energy residual over the largest head at work, and mass residual over the largest flow [-].
+        max_steps: Newton steps after which to give up.
 
-    Returns
-    -------
-    the `Solution`. Flows under 1e-13 of the largest are rounding and given as zero. Heads of an island without a
-    fixed head are NaN, its flows are still found.
+    Returns:
+        The `Solution`. Flows under 1e-13 of the largest are rounding and given as zero. Heads of an island without a
+        fixed head are NaN, its flows are still found.
 
-    Raises
-    ------
-    SolveError
-        if draws cannot be met, flows have no single value, or the tolerance is not reached; never a number instead
+    Raises:
+        SolveError: if draws cannot be met, flows have no single value, or the tolerance is not reached; never a number instead.
 
     Example: 10 m of head over 100 m of 50 mm pipe.
 
@@ -70,10 +63,8 @@ def solve(
 
     Reference: Todini and Pilati (1988), "A gradient algorithm for the analysis of pipe networks" (from memory).
     """
-    begun = perf_counter()
     with np.errstate(all="ignore"):
-        found = _solve(network, start, tolerance, Tally(max_steps, progress))
-    return replace(found, solve_seconds=perf_counter() - begun)
+        return _solve(network, start, tolerance, Tally(max_steps))
 
 
 @dataclass(frozen=True)
@@ -86,7 +77,6 @@ class _Scales:
 
 
 def _solve(network: Network, start: Solution | None, tolerance: float, tally: Tally) -> Solution:
-    given = network
     scales = _measure(network, build_laws(network))
     state = _likely_state(network)
     network = network.above(scales.datum)
@@ -116,7 +106,8 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         try:
             point = _find(problem, heads, begin, tally, quick=bool(problem.valves.any()))
         except Stalled as stop:
-            likely = _likely_held(problem, stop.point)
+            # One-way links that seem to hold water back.
+            likely = problem.valves & (stop.point.flows < 0.0) if stop.point is not None else np.zeros_like(state.held)
             held = _State(state.held | likely, state.turned)
             without = None
             if likely.any() and held.key not in guessed:
@@ -133,19 +124,15 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         wrong, back = _wrong(problem, point, islands, state.held)
         if not wrong.any():
             _reach(network, drawn, point, scales, tally)
-            return _unturned(_finish(problem, point, islands, scales, tally), given, state.turned & ~drawn)
+            return _unturned(_finish(problem, point, islands, scales, tally), state.turned & ~drawn)
         # All wrong links are changed at once, until a state comes back; from then on only the first wrong one, which
         # cannot go round in circles where losses rise with flow (Murty's least-index rule).
         if state.key in seen:
             careful = True
         seen.add(state.key)
         if len(seen) > 20 + 4 * int(np.count_nonzero(network.valves)) or tally.steps >= tally.limit:
-            raise SolveError(
-                "the one-way valves never settle: each state of them asks for another",
-                iterations=tally.steps,
-                residual=point.residual,
-                worst=f"link {int(np.argmax(wrong))}",
-            )
+            why = "the one-way valves never settle: each state of them asks for another"
+            raise tally.error(why, point.residual, f"link {int(np.argmax(wrong))}")
         if careful:
             wrong = np.arange(len(wrong)) == np.argmax(wrong)
         back = back & wrong
@@ -162,7 +149,6 @@ class _State:
 
     @property
     def key(self) -> bytes:
-        """What tells one state from another."""
         return self.held.tobytes() + self.turned.tobytes()
 
 
@@ -176,10 +162,8 @@ def _laws_with(network: Network, state: _State) -> tuple[BoolArray, Laws]:
 def _freed(network: Network, state: _State, open_links: BoolArray, before: set[bytes]) -> _State:
     """Open the held ends by which water that is put in has to leave, or what is drawn off has to come.
 
-    Raises
-    ------
-    SolveError
-        where there are none, or it has been tried
+    Raises:
+        SolveError: where there are none, or it has been tried.
     """
     label = components(len(network.draw), network.tail[open_links], network.head[open_links])
     known = np.zeros(len(label), dtype=bool)
@@ -200,10 +184,8 @@ def _freed(network: Network, state: _State, open_links: BoolArray, before: set[b
 def _reach(network: Network, drawn: BoolArray, point: Point, scales: _Scales, tally: Tally) -> None:
     """Refuse draws that the water does not come up to: at an airy place it stands as high as the pipe, within half a bore.
 
-    Raises
-    ------
-    SolveError
-        which names the worst link, and how far the water stands under it
+    Raises:
+        SolveError: which names the worst link, and how far the water stands under it.
     """
     if not drawn.any():
         return
@@ -215,12 +197,8 @@ def _reach(network: Network, drawn: BoolArray, point: Point, scales: _Scales, ta
     short = stages.height - 0.5 * bore[stages.link] - point.heads[there.tail[stages.link]]
     if np.max(short, initial=0.0) > 1e-6 * scales.head:
         worst, place = int(stages.link[np.argmax(short)]), float(np.max(short))
-        raise SolveError(
-            f"the draws cannot all be met: air is in the pipe, and the water stands {place:.3g} m too low to run on by link {worst}",
-            iterations=tally.steps,
-            residual=place,
-            worst=f"link {worst}",
-        )
+        why = f"the draws cannot all be met: air is in the pipe, and the water stands {place:.3g} m too low to run on by link {worst}"
+        raise tally.error(why, place, f"link {worst}")
 
 
 def _likely_state(network: Network) -> _State:
@@ -242,18 +220,11 @@ def _likely_state(network: Network) -> _State:
     return _State(np.asarray(held), np.asarray(turned))
 
 
-def _unturned(solution: Solution, network: Network, turned: BoolArray) -> Solution:
+def _unturned(solution: Solution, turned: BoolArray) -> Solution:
     """The same with flows along the network's own links."""
     return replace(
         solution, flows=np.where(turned & (solution.flows != 0.0), -solution.flows, solution.flows), turned=turned
     )
-
-
-def _likely_held(problem: Problem, point: Point | None) -> BoolArray:
-    """One-way links that seem to hold water back where Newton stalled."""
-    if point is None:
-        return np.zeros(len(problem.valves), dtype=bool)
-    return np.asarray(problem.valves & (point.flows < 0.0))
 
 
 def _with_held(
@@ -301,24 +272,16 @@ def _find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: 
             raise
         residual = float("nan") if stop.point is None else stop.point.residual
         worst = worst_place(problem, stop.point)
+        reason = f"no steady flow was found in {tally.steps} steps; {residual:.3g} m of head is left over at {worst}"
         if not draws_can_be_met(problem.laws.network, problem.open_links):
             reason = (
                 "the draws cannot all be met: valves that pass water one way only stand between them and every source"
             )
         elif stop.point is None:
-            reason = "the flows have no single value: the equations for them depend on each other"
-        else:
-            reason = (
-                f"no steady flow was found in {tally.steps} steps; {residual:.3g} m of head is left over at {worst}"
-            )
-        raise SolveError(reason, iterations=tally.steps, residual=residual, worst=worst) from None
+            reason = NO_SINGLE
+        raise tally.error(reason, residual, worst) from None
     if not problem.step.definite and problem.step.doubtful() and has_loops(problem.laws.network, problem.open_links):
-        raise SolveError(
-            "the flows have no single value: the equations for them depend on each other",
-            iterations=tally.steps,
-            residual=point.residual,
-            worst=worst_place(problem, point),
-        )
+        raise tally.error(NO_SINGLE, point.residual, worst_place(problem, point))
     return point
 
 
@@ -381,13 +344,10 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
             break
     else:
         worst = int(np.argmax(np.abs(left)))
-        raise SolveError(
-            f"the flows found do not satisfy their own equations: {energy:.3g} m is left over at link {worst}, "
-            f"{mass * 6e4:.3g} L/min in a balance",
-            iterations=tally.steps,
-            residual=energy,
-            worst=f"link {worst}" if energy > allowed else f"node {int(np.argmax(np.abs(unbalanced)))}",
-        )
+        why = (f"the flows found do not satisfy their own equations: {energy:.3g} m is left over at link {worst}, "
+               f"{mass * 6e4:.3g} L/min in a balance")  # fmt: skip
+        place = f"link {worst}" if energy > allowed else f"node {int(np.argmax(np.abs(unbalanced)))}"
+        raise tally.error(why, energy, place)
     return Solution(
         heads=np.where(islands.floating, np.nan, heads + scales.datum),
         flows=flows,

@@ -103,14 +103,8 @@ def bar_of(layout: Layout, part: Part) -> Bar:
     The holes stand evenly, L/n apart, the first and the last half of that from the ends. A hole under the vessel's stated
     level has that level outside, another has air at its own height.
 
-    Parameters
-    ----------
-    layout : read and walked
-    part : its spray bar
-
-    Returns
-    -------
-    the `Bar`; `outside_head` gives the height that its heads count from
+    Returns:
+        The `Bar`; `outside_head` gives the height that its heads count from.
     """
     n = round(part.details["holes"])
     gap = part.length / n
@@ -160,19 +154,14 @@ def inlet_head(bar: Bar, flow: float) -> tuple[float, float]:
     and behind the hole, C = Cd a √(2g); Q rises by q; p falls by recovery × ΔV²/2g; p rises by the friction of the gap. The
     inlet's total head is p + V²/2g. The head at the end is found at which the holes' flows add up to `flow`.
 
-    Parameters
-    ----------
-    bar : see `Bar`
-    flow : into the bar [m³/s]; below nothing, the same head with its sign turned
+    Parameters:
+        flow: into the bar [m³/s]; below nothing, the same head with its sign turned.
 
-    Returns
-    -------
-    (head [m] above the lowest head outside, its derivative by the flow [s/m²]); nothing at no flow
+    Returns:
+        (head [m] above the lowest head outside, its derivative by the flow [s/m²]); nothing at no flow.
 
-    Raises
-    ------
-    SolveError
-        if the flows of the holes do not add up to within 1e-12
+    Raises:
+        SolveError: if the flows of the holes do not add up to within 1e-12.
 
     >>> bar = Bar(0.05, 1.5e-6, 0.006, (0.025,) + (0.05,) * 11, (0.0,) * 12, 1e-6)
     >>> round(inlet_head(bar, 0.0006)[0], 3)

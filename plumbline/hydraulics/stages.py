@@ -69,16 +69,13 @@ def stage_heads(
 ) -> tuple[FloatArray, FloatArray]:
     """Give the head that each stage asks for, and its derivative.
 
-    Parameters
-    ----------
-    stages : k of them
-    flow : (k,) into the link [m³/s]; below nothing counts as nothing
-    friction, slopes : (r + 1,) the friction of the runs added up from the first [m], and its derivative [s/m²]
-    gravity : [m/s²]
+    Parameters:
+        flow: (k,) into the link [m³/s]; below nothing counts as nothing.
+        friction, slopes: (r + 1,) the friction of the runs added up from the first [m], and its derivative [s/m²].
+        gravity: [m/s²].
 
-    Returns
-    -------
-    (k,) heads [m], (k,) [s/m²]
+    Returns:
+        (k,) heads [m], (k,) [s/m²].
     """
     flow = np.maximum(flow, 0.0)
     head, slope = mouth_heads(stages.mouth, flow, stages.bore, stages.k, gravity)
@@ -97,15 +94,13 @@ def mouth_heads(
     top edge, then (1 + K) V²/2g in the full bore; an overflow asks for (V/Cd)²/2g there. Under
     `TRICKLE` straight. A weir as `weirs.weir_head` has it.
 
-    Parameters
-    ----------
-    mouth, bore, k : (k,) as in `Stages`
-    flow : (k,) [m³/s], not below nothing
-    gravity : [m/s²]
+    Parameters:
+        mouth, bore, k: (k,) as in `Stages`.
+        flow: (k,) [m³/s], not below nothing.
+        gravity: [m/s²].
 
-    Returns
-    -------
-    (k,) [m], (k,) [s/m²]
+    Returns:
+        (k,) [m], (k,) [s/m²].
 
     Reference: Chow, *Open-Channel Hydraulics* (1959), ch. 3 and 4 (from memory). Against the inlet control of a square-edged culvert
     (FHWA HDS-5, table A.1) an overflow is out by at most 0.15 of the bore up to a head of twice the bore.

@@ -67,27 +67,16 @@ class Group:
 
 
 def running_levels(layout: Layout, flows: Flows) -> dict[str, float]:
-    """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Give where the water stands in each vessel while the pumps run [m above the datum]; what overtops stands at its rim."""
     levels = {}
     for name, vessel in layout.vessels.items():
-        found = flows.vessels[name].level
-        level = vessel.level if found is None else found
+        level = flows.stands(vessel)
         levels[name] = level if vessel.rim is None else min(level, vessel.base + vessel.rim)
     return levels
 
 
 def pipe_groups(layout: Layout, flows: Flows) -> tuple[Group, ...]:
-    """Take a layout's pipework apart into groups, as it is while the pumps run.
-
-    Parameters:
-        layout: read and walked.
-        flows: its steady flows.
-    """
+    """Take a layout's pipework apart into groups, as it is while the pumps run."""
     build = _Build(layout, flows)
     for line in layout.lines.values():
         build.line(line)
@@ -118,7 +107,6 @@ class _Build:
                 self.heights.append((line.parts[index].start if index < len(line.parts) else line.end.place)[2])
 
     def line(self, line: Line) -> None:
-        """The ways and openings of a line."""
         for index, part in enumerate(line.parts):
             k = part_k(part)
             here, there = self.numbers[line.name, index], self.numbers[line.name, index + 1]
@@ -134,7 +122,6 @@ class _Build:
         self.end(line, line.end, self.numbers[line.name, len(line.parts)], "to")
 
     def end(self, line: Line, end: End, node: int, side: str) -> None:
-        """What a line's end opens into or joins."""
         if end.kind == "vessel":
             self.openings.append(Opening(node, end.name, line.name, side))
             if end.port == "standpipe":
@@ -156,7 +143,6 @@ class _Build:
             self.pump_nodes[node] = name
 
     def groups(self) -> tuple[Group, ...]:
-        """The groups, in the order of the lines."""
         joins = np.array([(edge.tail, edge.head) for edge in self.edges], dtype=np.int64).reshape(-1, 2)
         members: dict[int, list[int]] = defaultdict(list)
         for node, label in enumerate(components(len(self.heights), joins[:, 0], joins[:, 1]).tolist()):

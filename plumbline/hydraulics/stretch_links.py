@@ -4,18 +4,70 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Weir
-from .build import Build
 from .fittings import PartK, end_k, parts_k
 from .loss_units import to_linear, to_square
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
-from .stages import Mouth
+from .stages import MOUTHS, Mouth, Stages
 from .stretches import end_bores, narrowing, stands
 from .weirs import notch_numbers
 
-__all__ = ["LinkOf", "StretchLinks"]
+__all__ = ["Build", "LinkOf", "StretchLinks"]
+
+
+@dataclass(slots=True)
+class Build:
+    """The network as it grows."""
+
+    nodes: dict[str, int] = field(default_factory=dict)
+    fixed: list[float] = field(default_factory=list)
+    draw: list[float] = field(default_factory=list)
+    storage: list[float] = field(default_factory=list)
+    stored: list[float] = field(default_factory=list)
+    links: dict[str, list[float]] = field(default_factory=lambda: {key: [] for key in (
+        "tail", "head", "square", "square_back", "linear", "one_way", "shut", "open_ended", "tip_tail", "tip_head")
+    })  # fmt: skip
+    runs: list[tuple[int, float, float, float]] = field(default_factory=list)
+    stages: list[tuple[float, ...]] = field(default_factory=list)
+    bars: dict[int, Bar] = field(default_factory=dict)
+
+    def node(
+        self, name: str, head: float = math.nan, draw: float = 0.0, storage: float = 0.0, stored: float = 0.0
+    ) -> int:
+        """The node of that name, made when first asked for."""
+        if name not in self.nodes:
+            self.nodes[name] = len(self.fixed)
+            self.fixed.append(head)
+            self.draw.append(draw)
+            self.storage.append(storage)
+            self.stored.append(stored)
+        return self.nodes[name]
+
+    def link(self, tail: int, head: int, square: float = 0.0, back: float = 0.0, linear: float = 0.0, *,
+             one_way: bool = False, shut: bool = False, open_ended: bool = False,
+             tips: tuple[float, float] = (-math.inf, -math.inf)) -> int:  # fmt: skip
+        """A link between two nodes."""
+        row = (tail, head, square, back, linear, one_way, shut, open_ended, *tips)
+        for values, value in zip(self.links.values(), row, strict=True):
+            values.append(value)
+        return len(self.links["tail"]) - 1
+
+    def stage(self, link: int, back: bool, height: float, mouth: Mouth = "plain", bore: float = 0.0, k: float = 0.0,
+              square: float = 0.0, linear: float = 0.0, runs: tuple[int, int] = (0, 0)) -> None:  # fmt: skip
+        """A stage of a link."""
+        self.stages.append((link, back, height, MOUTHS.index(mouth), bore, k, square, linear, *runs))
+
+    def all_stages(self) -> Stages:
+        """The stages as arrays."""
+        rows = np.array(self.stages, dtype=np.float64).reshape(-1, 10)
+        whole = rows[:, [0, 3, 8, 9]].astype(np.int64)
+        return Stages(whole[:, 0], rows[:, 1] > 0.0, rows[:, 2], whole[:, 1], rows[:, 4], rows[:, 5], rows[:, 6],
+                      rows[:, 7], whole[:, 2], whole[:, 3])  # fmt: skip
+
 
 UNDER_BELL = 0.2
 """A siphon's mouth asks for nothing until so far under where it breaks, which comes first [m]."""
@@ -72,14 +124,8 @@ class StretchLinks:
         first = line.start if starts else None
         last = line.end if ends else None
         # Water that falls from a crest into the next vessel has no pipe to go into, nor to leave.
-        wall = next(
-            (
-                end.weir
-                for end in (first, last)
-                if end is not None and end.weir and stretch.parts[0].pipe.name == NO_PIPE
-            ),
-            None,
-        )
+        weirs = [end.weir for end in (first, last) if end is not None and end.weir]
+        wall = weirs[0] if weirs and stretch.parts[0].pipe.name == NO_PIPE else None
         start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
@@ -88,9 +134,8 @@ class StretchLinks:
             head, tips[1] = self.outside(stretch, spray)
             last, last_k = None, (0.0, 0.0)
         parts = parts_k(stretch.parts)
-        live = (
-            parts if spray is None else parts[: stretch.parts.index(spray) + 1]
-        )  # what lies behind a bar's end carries nothing
+        # What lies behind a bar's end carries nothing.
+        live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]
         bores = end_bores(stretch)
         entry = [to_square(k[0], bore) + self.sleeves.get(name, 0.0)
                  for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)]  # fmt: skip
@@ -110,9 +155,8 @@ class StretchLinks:
                 tip - 0.5 * bore * (far in self.partings)
                 for tip, bore, far in zip(tips, bores, (stretch.head, stretch.tail), strict=True)
             ]
-        open_ended = (
-            vented or any(end is not None and end.kind == "vessel" for end in (first, last)) or spray is not None
-        )
+        in_vessel = any(end is not None and end.kind == "vessel" for end in (first, last))
+        open_ended = vented or in_vessel or spray is not None
         shut = any(k.shut for k in live) or (only_forward and only_back)
         shut |= any(end is not None and end.float_valve is not None and point not in self.wide_open
                     for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip

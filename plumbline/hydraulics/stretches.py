@@ -1,4 +1,4 @@
-"""What a network asks of a stretch and of the places where stretches meet."""
+"""What a network asks of a stretch and of the places where stretches meet, which lines share one pressure, and what a sleeve takes."""
 
 from __future__ import annotations
 
@@ -6,18 +6,28 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
-from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch, Tee
+import numpy as np
+
+from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch, Tee
 from .fittings import parts_k
+from .friction import friction_factor
+from .islands import components
 from .loss_units import to_square
 from .losses import reducer
 
 __all__ = [
+    "BARE",
     "arrives",
     "end_bores",
     "height_of",
     "narrowing",
+    "only_out",
     "partings",
     "pieces_by_line",
+    "pipes_joined",
+    "pump_sources",
+    "sleeve_gap",
+    "sleeve_squares",
     "stands",
     "tee_stretch",
     "way_back",
@@ -98,7 +108,6 @@ def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
     away from it by their fall.
 
     Parameters:
-        layout: read and walked.
         vented: ids of stretches that air gets to.
     """
     return frozenset(
@@ -112,7 +121,6 @@ def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]
     lead away by their fall from a tee whose other legs have air in them.
 
     Parameters:
-        layout: read and walked.
         vented: ids of stretches that air gets to.
         flows: by stretch id [m³/s].
     """
@@ -163,7 +171,6 @@ def way_back(
     """Find the way from an outlet back to where its water comes from, along the larger stream where streams meet.
 
     Parameters:
-        layout: read and walked.
         flows: by stretch id [m³/s].
         pumps: names of those at work.
         stretch, side: the outlet, 0 at a stretch's tail or 1 at its head.
@@ -191,3 +198,75 @@ def way_back(
             return way
         way.append(max(before, key=lambda item: towards(*item)))
         seen.add(way[-1][0].id)
+
+
+BARE = 1e-4
+"""A pump whose intake has so little water over it draws air: its vessel is down to it [m]."""
+
+
+def only_out(end: End) -> bool:
+    """Whether water can leave a line there but not enter it: an end in air. A standpipe is the other way round."""
+    return (end.kind == "vessel" and not end.submerged and end.port == "open") or end.kind == "open air"
+
+
+def pump_sources(layout: Layout) -> set[str]:
+    """The vessels that pumps draw from: those they stand in, and those their suction lines begin in."""
+    groups = pipes_joined(layout)
+    sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
+    sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
+    return sources | {end.name or "" for point, end in layout.ends.items()
+                      if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking}  # fmt: skip
+
+
+def pipes_joined(layout: Layout) -> dict[str, int]:
+    """Number the groups of lines that tees join: lines in one group share one pressure."""
+    number = {name: at for at, name in enumerate(layout.lines)}
+    joins = np.array([(number[tee.legs[0].line], number[leg.line]) for tee in layout.tees.values() for leg in tee.legs[1:]],
+                     dtype=np.int64).reshape(-1, 2)  # fmt: skip
+    labels = components(len(number), joins[:, 0], joins[:, 1]).tolist()
+    order = {label: at for at, label in enumerate(dict.fromkeys(labels))}
+    return {name: order[label] for name, label in zip(number, labels, strict=True)}
+
+
+def sleeve_squares(layout: Layout, flows: Mapping[str, float]) -> dict[str, float]:
+    """Give what the way up between each standpipe and its sleeve takes: entrance, friction on the gap, and its speed.
+
+    Parameters:
+        flows: by stretch id [m³/s].
+
+    Returns:
+        By line end, the coefficient of Q² [s²/m⁵].
+    """
+    found: dict[str, float] = {}
+    pieces = pieces_by_line(layout)
+    nu = layout.water.viscosity / layout.water.density
+    for name, line in layout.lines.items():
+        for end, side in ((line.start, 0), (line.end, 1)):
+            stretch = pieces[name][-side]
+            gap = sleeve_gap(end, stretch, side)
+            if gap is None:
+                continue
+            area, width = gap
+            speed = max(abs(flows[stretch.id]), 1e-9) / area
+            pipe = (stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out) if stretch.parts else None
+            rough = pipe.roughness if pipe is not None else 0.0
+            height = end.place[2] - layout.vessels[end.name or ""].base
+            k = 1.5 + float(friction_factor(speed * width / nu, rough / width)) * height / width
+            found[f"{name}.{'to' if side else 'from'}"] = k / (2.0 * 9.80665 * area**2)
+    return found
+
+
+def sleeve_gap(end: End, stretch: Stretch, side: int) -> tuple[float, float] | None:
+    """Give the area [m²] and the hydraulic diameter [m] of the gap between a standpipe and its sleeve; None without one.
+
+    Area π/4 (Ds² − d²) and hydraulic diameter Ds − d, with d the pipe's outside diameter, or its bore where that is not
+    known; a sleeve that is not wider than the pipe counts as a gap of a tenth of a millimetre.
+    """
+    if end.sleeve is None:
+        return None
+    outside = end_bores(stretch)[side]
+    if stretch.parts:
+        pipe = stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out
+        outside = pipe.outside or pipe.bore
+    wide = max(end.sleeve, outside + 1e-4)
+    return 0.25 * math.pi * (wide**2 - outside**2), wide - outside

@@ -36,9 +36,7 @@ def system_curve(layout: Layout, flows: Flows, pump: str) -> SystemCurve:
     """Find the system curve of a pump.
 
     Parameters:
-        layout: read and walked.
         flows: its steady flows; vessels keep the levels that these have.
-        pump: the pump's name.
 
     Returns:
         Points from little flow to more than the present one; fewer, or none, where the layout has no steady flow at those

@@ -79,20 +79,21 @@ class TankCurrent:
     fish: Swimmer | None
     changed: float | None
 
+    @property
+    def turning(self) -> list[JetBar]:
+        """The bars that turn it."""
+        return [one for one in self.bars if one.aim is not None or not self.turns]
+
 
 def tank_currents(layout: Layout, flows: Flows, *, length: float | None = None) -> tuple[TankCurrent, ...]:
     """Find how each vessel with a spray bar is turned.
 
-    Parameters
-    ----------
-    layout : read and walked
-    flows : its steady flows
-    length : of the smallest fish [m], in place of what the file says
+    Parameters:
+        length: of the smallest fish [m], in place of what the file says.
 
-    Returns
-    -------
-    one for each vessel that a spray bar blows into, in the order of the file; where the file says the aim of some bars, only those turn it,
-    else all are taken to blow along the wall
+    Returns:
+        One for each vessel that a spray bar blows into, in the order of the file; where the file says the aim of some bars, only those turn it,
+        else all are taken to blow along the wall.
     """
     bars: dict[str, list[JetBar]] = {}
     for name, one in _bars(layout, flows):
@@ -109,16 +110,14 @@ def mean_speed(pull: float, inflow: float, wetted: float, drag: float) -> float:
 
     Σ q v cos θ = Q V + Ct A V²: what the jets bring goes out with the water and into the walls.
 
-    Parameters
-    ----------
-    pull : Σ q v cos θ of the jets, their thrust over the density [m⁴/s²]
-    inflow : Q, all that comes into the tank [m³/s]
-    wetted : A, floor and wall [m²]
-    drag : Ct [-]
+    Parameters:
+        pull: Σ q v cos θ of the jets, their thrust over the density [m⁴/s²].
+        inflow: Q, all that comes into the tank [m³/s].
+        wetted: A, floor and wall [m²].
+        drag: Ct [-].
 
-    Returns
-    -------
-    V [m/s]
+    Returns:
+        V [m/s].
 
     >>> round(mean_speed(5.2e-4, 3.3e-4, 4.3, 0.005), 3)
     0.148
@@ -161,15 +160,11 @@ def swimmer(layout: Layout, vessel: Vessel, length: float | None = None) -> Swim
 
     L = (100 W/K)^(1/3), K Fulton's condition factor of a stout fish, which is the shorter and slower one.
 
-    Parameters
-    ----------
-    layout : read and walked
-    vessel : one of its vessels
-    length : as asked [m]
+    Parameters:
+        length: as asked [m].
 
-    Returns
-    -------
-    the fish; None where the vessel holds none and no length is asked
+    Returns:
+        The fish; None where the vessel holds none and no length is asked.
     """
     if length is None and vessel.holds != "fish" and vessel.smallest_fish is None:
         return None
@@ -184,7 +179,6 @@ def swimmer(layout: Layout, vessel: Vessel, length: float | None = None) -> Swim
 
 
 def _bars(layout: Layout, flows: Flows) -> Iterator[tuple[str, JetBar]]:
-    """The bars that blow into vessels."""
     recovery = catalogue.tank_current()["recovery"]
     for stretch in layout.stretches:
         part = capped_bar(layout, stretch)
@@ -224,10 +218,10 @@ def _evenness(bar: Bar, flow: float, recovery: float) -> float:
 def _current(
     layout: Layout, flows: Flows, vessel: Vessel, bars: tuple[JetBar, ...], length: float | None
 ) -> TankCurrent:
-    aimed = [one for one in bars if one.aim is not None]
-    turning = aimed or list(bars)
+    aimed = any(one.aim is not None for one in bars)
+    turning = [one for one in bars if one.aim is not None or not aimed]
     found = flows.vessels[vessel.name]
-    depth = (vessel.level if found.level is None else found.level) - vessel.base
+    depth = flows.stands(vessel) - vessel.base
     wetted = wetted_area(vessel, depth)
     drag = catalogue.tank_current()["tank drag"]
     pull = sum(one.pull for one in turning)
@@ -241,7 +235,7 @@ def _current(
         thrust=layout.water.density * pull,
         wetted=wetted,
         speed=speed,
-        turns=bool(aimed),
+        turns=aimed,
         fish=swimmer(layout, vessel, length),
         changed=None if vessel.area is None or found.inflow <= 0.0 else vessel.area * depth / found.inflow,
     )

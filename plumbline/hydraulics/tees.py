@@ -73,15 +73,7 @@ class _Turn(NamedTuple):
     scale: FloatArray
 
     def of(self, which: BoolArray) -> _Turn:
-        return _Turn(
-            self.area2[which],
-            self.h[which],
-            self.j[which],
-            self.branch_f[which],
-            self.run_f[which],
-            self.wye[which],
-            self.scale[which],
-        )
+        return _Turn._make(values[which] for values in self)
 
 
 class _Law(NamedTuple):
@@ -101,24 +93,20 @@ def tee_drops(
     drop_i = H_i − H_node = −σ (f_i − Σ w_k f_k) q_c², w_k = |q_k|/Σ|q|; see the module for f. Flows that do
     not add up to zero are taken less their mean, so the law is as smooth off the plane Σ q = 0 as on it.
 
-    Parameters
-    ----------
-    q : (t, 3) flow towards the tee in (run 0, run 1, branch) [m³/s]
-    bore : (t, 3) [m]
-    angle : (t,) turn from run 0 out at the branch, at most 90° [rad]: the branch leans towards run 1
-    gravity : [m/s²]
+    Parameters:
+        q: (t, 3) flow towards the tee in (run 0, run 1, branch) [m³/s].
+        bore: (t, 3) [m].
+        angle: (t,) turn from run 0 out at the branch, at most 90° [rad]: the branch leans towards run 1.
+        gravity: [m/s²].
 
-    Returns
-    -------
-    drop : (t, 3) [m]
-    slope : (t, 3, 3) with slope[:, i, j] = ∂drop_i/∂q_j [s/m²]; each row adds up to zero
+    Returns:
+        drop : (t, 3) [m]
+        slope : (t, 3, 3) with slope[:, i, j] = ∂drop_i/∂q_j [s/m²]; each row adds up to zero
 
     Both are zero where nothing flows. drop is continuous everywhere and homogeneous of degree 2; slope is
     continuous but at the six boundaries between regimes, where it is one of the two one-sided slopes.
 
-    Example
-    -------
-    Crane's example 7.35, 300 gpm in the run and 100 gpm from the branch of a 4 in tee, K −0.042 and 0.325:
+    Example: Crane's example 7.35, 300 gpm in the run and 100 gpm from the branch of a 4 in tee, K −0.042 and 0.325:
 
     >>> gpm, bore = 6.30902e-5, 0.10226
     >>> q = gpm * np.array([[300.0, -400.0, 100.0]])

@@ -15,9 +15,8 @@ from ..layout.model import Layout
 from .find import find_flows
 from .flows import Flows
 from .roots import last_good
-from .valve_heads import HARDLY, ValveHeads
+from .valve_heads import HARDLY, Unit, ValveHeads
 from .valve_service import Service, with_openings
-from .valve_units import Unit
 
 __all__ = ["Throttled", "throttle"]
 

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from ..errors import SolveError
-from .network import Network, Solution
+from .network import LISTS, Network, Solution
 from .solver import solve
 from .stages import Stages
 
@@ -41,12 +41,12 @@ def joined(networks: Sequence[Network]) -> Network:
         rows = [getattr(one, name) for one in networks]
         return np.concatenate(rows if add is None else [row + more for row, more in zip(rows, add, strict=False)])
 
-    plain = ("fixed_head", "draw", "square", "square_back", "linear", "one_way", "shut", "run_bore", "run_length", "run_roughness",
-             "tee_sign", "tee_bore", "tee_angle", "storage", "stored", "open_ended", "tip_tail", "tip_head")  # fmt: skip
     by_link = ("run_link", "tee_link", "pump_link", "bar_link")
     stages = [replace(one.stages, link=one.stages.link + link, first=one.stages.first + run, last=one.stages.last + run)
               for one, link, run in zip(networks, links, runs, strict=False)]  # fmt: skip
-    rows: dict[str, Any] = {name: put(name) for name in plain} | {name: put(name, links.tolist()) for name in by_link}
+    rows: dict[str, Any] = {name: put(name) for name in ("fixed_head", *LISTS)} | {
+        name: put(name, links.tolist()) for name in by_link
+    }
     return replace(
         first,
         **rows,

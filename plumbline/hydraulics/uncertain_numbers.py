@@ -54,15 +54,11 @@ class UncertainNumber:
 def uncertain_numbers(layout: Layout, assembly: Assembly, solution: Solution) -> tuple[UncertainNumber, ...]:
     """List the numbers that may be out.
 
-    Parameters
-    ----------
-    layout : read and walked
-    assembly : its network, with links running as the water does
-    solution : of that network
+    Parameters:
+        assembly: its network, with links running as the water does.
 
-    Returns
-    -------
-    each number with its standard deviation and its derivatives; numbers that nothing feels are left out
+    Returns:
+        Each number with its standard deviation and its derivatives; numbers that nothing feels are left out.
     """
     gather = _Gather(layout, assembly, solution)
     for stretch in layout.stretches:
@@ -89,15 +85,13 @@ class _Gather:
         self.runs: list[tuple[int, Part]] = []
         self.bores: dict[str, tuple[Pipe, list[tuple[int, float]]]] = {}
 
-    def limit(self, row: str, own: float | None = None) -> float:
-        """How far a number may be out: as the file says, else as its own row of a table does, else as usual."""
-        usual = self.rows[row].value if own is None else own
-        return self.layout.sureness.get(row, usual)
-
-    def add(self, name: str, cause: str, row: str, limit: float, links: Iterable[tuple[int, float]]) -> None:
-        """Add losses: by how much [m] each link loses more per unit of the number."""
+    def add(self, name: str, row: str, links: Iterable[tuple[int, float]], *, own: float | None = None, cause: str = "",
+            share: float = 1.0) -> None:  # fmt: skip
+        """Add losses: by how much [m] each link loses more per unit of the number, which may be out (a `share` of) what the file says, else
+        its own row of a table, else as usual."""
         if name not in self.found:
-            self.found[name] = (cause, row, limit * LIMITS_TO_SIGMA)
+            limit = self.layout.sureness.get(row, self.rows[row].value if own is None else own)
+            self.found[name] = (cause or name, row, share * limit * LIMITS_TO_SIGMA)
             self.by_link[name] = np.zeros(len(self.q))
             self.by_pump[name] = np.zeros(len(self.network.pump_link))
         for link, loss in links:
@@ -115,7 +109,6 @@ class _Gather:
     # ------------------------------------------------------------------ parts, one by one
 
     def stretch(self, stretch: Stretch) -> None:
-        """The fittings and ends of a stretch, and note its runs."""
         of = self.assembly.links[stretch.id]
         q = float(self.q[of.link])
         along = of.sign * q > 0.0
@@ -127,7 +120,7 @@ class _Gather:
                 if k.forward:
                     bends = to_square(k.forward, k.bore) * q * abs(q)
                     own = catalogue.fittings()["bend"].uncertainty
-                    self.add("the bends of hoses", "the bends of hoses", "K", self.limit("K", own), [(of.link, bends)])
+                    self.add("the bends of hoses", "K", [(of.link, bends)], own=own)
             else:
                 linear = to_linear(k.laminar, k.bore, self.nu) * q
                 square = to_square(k.forward if along else k.back, k.bore) * q * abs(q)
@@ -143,13 +136,12 @@ class _Gather:
 
         where = f"the holes of the spray bar at step {part.step} of line '{stretch.line}'"
         holes = slope(lambda by: replace(bar, cd=bar.cd / math.sqrt(by)))
-        self.add(where, where, "holes", self.limit("holes"), [(link, holes)])
-        law = "the friction law"
+        self.add(where, "holes", [(link, holes)])
         rubs = slope(lambda by: replace(bar, friction=bar.friction * by))
-        self.add(law, law, "friction", self.limit("friction"), [(link, rubs)])
+        self.add("the friction law", "friction", [(link, rubs)])
         name, own = _wall(part.pipe)
         rougher = slope(lambda by: replace(bar, roughness=bar.roughness * by))
-        self.add(name, name, "roughness", self.limit("roughness", own), [(link, rougher)])
+        self.add(name, "roughness", [(link, rougher)], own=own)
         self.bore(part.pipe, link, slope(lambda by: replace(bar, bore=bar.bore * by)))
 
     def fitting(self, part: Part, stretch: Stretch, link: int, square: float, linear: float, along: bool) -> None:
@@ -161,15 +153,13 @@ class _Gather:
             now = part_k(part)
             share = (full.forward / now.forward) if along else (full.back / now.back)
             added, square = (1.0 - share) * square, share * square
-            name = f"the openings of {_many(part.kind)}"
             own = catalogue.openings()[row.opening].uncertainty
-            self.add(name, name, "openings", self.limit("openings", own), [(link, added)])
+            self.add(f"the openings of {_many(part.kind)}", "openings", [(link, added)], own=own)
         if part.stated:
             name = f"the stated loss of the {part.kind} at step {part.step} of line '{stretch.line}'"
-            self.add(name, name, "K", self.limit("K"), [(link, square + linear)])
+            self.add(name, "K", [(link, square + linear)])
         else:
-            name = f"the K of {_many(part.kind)}"
-            self.add(name, name, "K", self.limit("K", row.uncertainty), [(link, square + linear)])
+            self.add(f"the K of {_many(part.kind)}", "K", [(link, square + linear)], own=row.uncertainty)
         if part.loss is None and part.stated:
             square = 0.0  # a flow factor, or a head at a flow, knows no bore
         narrow = min(part.pipe, part.pipe_out, key=lambda pipe: pipe.bore)  # whose speed a reducer's loss goes with
@@ -186,13 +176,12 @@ class _Gather:
             tee = self.layout.tees.get(point)
             if tee is not None:
                 loss = to_square(0.5 * (tee.loss or 0.0), pipe.bore) * q * abs(q)
-                name = f"the stated loss of {tee.kind} '{tee.id}'"
-                self.add(name, name, "K", self.limit("K"), [(link, loss)])
+                self.add(f"the stated loss of {tee.kind} '{tee.id}'", "K", [(link, loss)])
                 into, out = narrowing(self.layout, point, pipe.bore)
                 change = (into if along == (side == 0) else out) * q * abs(q)
                 if change:
                     own = catalogue.fittings()["reducer"].uncertainty
-                    self.add("the K of reducers", "the K of reducers", "K", self.limit("K", own), [(link, change)])
+                    self.add("the K of reducers", "K", [(link, change)], own=own)
                 self.bore(pipe, link, -4.0 * (loss + change))
             elif point == f"{line.name}.{'to' if side else 'from'}" and not (of.bar and side == 1):
                 enters = along == (side == 0)
@@ -203,17 +192,14 @@ class _Gather:
 
     def end(self, line: str, side: int, end: End, enters: bool, link: int, loss: float) -> None:
         if end.loss is not None:
-            name = f"the stated loss at the {'end' if side else 'start'} of line '{line}'"
-            self.add(name, name, "K", self.limit("K"), [(link, loss)])
+            self.add(f"the stated loss at the {'end' if side else 'start'} of line '{line}'", "K", [(link, loss)])
             return
         kind = "exit" if not enters else "entrance flush" if end.port == "port" else "entrance re-entrant"
-        name = f"the K of {_many(kind)}"
-        self.add(name, name, "K", self.limit("K", catalogue.fittings()[kind].uncertainty), [(link, loss)])
+        self.add(f"the K of {_many(kind)}", "K", [(link, loss)], own=catalogue.fittings()[kind].uncertainty)
 
     def bore(self, pipe: Pipe, link: int, loss: float) -> None:
         """Note what a link loses more per relative change of a pipe's bore."""
-        name = f"the bore of {pipe.name}"
-        self.add(name, name, "bore", self.limit("bore"), [(link, loss)])
+        self.add(f"the bore of {pipe.name}", "bore", [(link, loss)])
 
     # ------------------------------------------------------------------ all at once
 
@@ -222,13 +208,8 @@ class _Gather:
         if not self.runs:
             return
         link = np.array([link for link, _ in self.runs])
-        bore, length, rough = (
-            np.array(values)
-            for values in zip(
-                *((part.pipe.bore, part.length, part.pipe.roughness) for _, part in self.runs),
-                strict=True,
-            )
-        )
+        pipes = np.array([(part.pipe.bore, part.length, part.pipe.roughness) for _, part in self.runs])
+        bore, length, rough = pipes.T
 
         def lost(wider: float, rougher: float) -> FloatArray:
             found, _ = friction_loss(self.q[link], bore * wider, length, rough * rougher, self.nu, self.network.gravity)
@@ -237,13 +218,11 @@ class _Gather:
         now = lost(1.0, 1.0)
         by_bore = (lost(1.0 + _STEP, 1.0) - lost(1.0 - _STEP, 1.0)) / (2.0 * _STEP)
         by_rough = (lost(1.0, 1.0 + _STEP) - lost(1.0, 1.0 - _STEP)) / (2.0 * _STEP)
-        self.add(
-            "the friction law", "the friction law", "friction", self.limit("friction"), zip(link, now, strict=True)
-        )
+        self.add("the friction law", "friction", zip(link, now, strict=True))
         for (at, part), wider, rougher in zip(self.runs, by_bore, by_rough, strict=True):
             self.bore(part.pipe, at, float(wider))
             name, own = _wall(part.pipe)
-            self.add(name, name, "roughness", self.limit("roughness", own), [(at, float(rougher))])
+            self.add(name, "roughness", [(at, float(rougher))], own=own)
 
     def tees(self) -> None:
         """The tees' coefficients, and the bores that set the speeds they work on."""
@@ -257,7 +236,7 @@ class _Gather:
             tee = self.layout.tees[name]
             links = list(zip(network.tee_link[row].tolist(), lost[row].tolist(), strict=True))
             limit = "crosses" if tee.cross else "wyes" if tee.kind == "wye" else "tees"
-            self.add(f"the losses of {limit}", f"the losses of {limit}", limit, self.limit(limit), links)
+            self.add(f"the losses of {limit}", limit, links)
             combined = int(np.argmax(np.abs(toward[row])))
             for link, loss in links:
                 self.bore(tee.legs[combined].pipe, link, -4.0 * loss)
@@ -272,7 +251,7 @@ class _Gather:
         for number, name in enumerate(names):
             pump = self.layout.pumps[name]
             row = "airlift" if pump.airlift is not None else "pump box" if pump.assumed else "pump curve"
-            limit, cause = self.limit(row), f"the curve of pump '{name}'"
+            cause = f"the curve of pump '{name}'"
             link = self.assembly.pumps[name]
             for what, share, more in (
                 # what still water an airlift holds up is sure; what is measured, and off, is its flow
@@ -280,7 +259,7 @@ class _Gather:
                 ("flow", 1.0, float(-flows[number] * slopes[number])),
             ):
                 key = f"{cause}, its {what}"
-                self.add(key, cause, row, share * limit, [(link, -more)])
+                self.add(key, row, [(link, -more)], cause=cause, share=share)
                 self.by_pump[key][number] = more
 
     def heights(self) -> None:
@@ -297,16 +276,13 @@ class _Gather:
             links = [(int(link), float(rises[link])) for link in np.flatnonzero(rises)]
             vessel = levels.get(node)
             where = f"the floor of '{vessel}'" if vessel is not None else f"the height of {names[node]}"
-            self.add(where, "the heights", "heights", self.limit("heights"), links)
+            self.add(where, "heights", links, cause="the heights")
             if vessel is not None:
-                self.add(
-                    f"the water in '{vessel}'", "the water levels", "water levels", self.limit("water levels"), links
-                )
+                self.add(f"the water in '{vessel}'", "water levels", links, cause="the water levels")
         ids = {of.link: name for name, of in self.assembly.links.items()}
         for link in np.flatnonzero(apart).tolist():
             if link in ids:
-                where = f"the height of '{ids[link]}'"
-                self.add(where, "the heights", "heights", self.limit("heights"), [(link, 1.0)])
+                self.add(f"the height of '{ids[link]}'", "heights", [(link, 1.0)], cause="the heights")
 
 
 def _wall(pipe: Pipe) -> tuple[str, float | None]:

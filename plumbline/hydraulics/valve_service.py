@@ -17,7 +17,7 @@ from ..layout.model import Layout, Part, Stretch
 from .fittings import part_k
 from .flows import Flows
 from .spray_bar import capped_bar
-from .vessels import only_out
+from .stretches import only_out
 
 __all__ = ["Service", "Serving", "Valve", "adjustable", "find_service", "label", "opening_table", "with_openings"]
 
@@ -109,7 +109,6 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
     """Return the layout with valves set otherwise.
 
     Parameters:
-        layout: read and walked.
         openings: 0 (shut) to 1 (full open) by (line, step); other valves stay as they are.
     """
 

@@ -54,21 +54,17 @@ def weir_flow(
 
     Q = Ce (2/3) √(2g) (b + Kb) (h + Kh)^1.5 with Ce = C₀ + C₁ h/p, or Q = Ce (8/15) √(2g) tan(θ/2) (h + k)^2.5 for a V.
 
-    Parameters
-    ----------
-    shape : "notch", much narrower than its wall; "weir", as wide as it; or "v-notch"
-    head : h (k,), depth of water over the crest [m]
-    wide : (k,) b [m]; of a V Ce tan(θ/2) [-]
-    deep : (k,) p, height of the crest over the floor before it [m]; of a V k [m]
+    Parameters:
+        shape: "notch", much narrower than its wall; "weir", as wide as it; or "v-notch".
+        head: h (k,), depth of water over the crest [m].
+        wide: (k,) b [m]; of a V Ce tan(θ/2) [-].
+        deep: (k,) p, height of the crest over the floor before it [m]; of a V k [m].
 
-    Returns
-    -------
-    (k,) [m³/s], (k,) [m²/s]
+    Returns:
+        (k,) [m³/s], (k,) [m²/s].
 
     Validity: a sharp crest and free fall. Measured for h over 30 mm, b over 150 mm and p over 100 mm; of a V for h over 50 mm.
 
-    Example
-    -------
     >>> flow, _ = weir_flow("weir", np.array([0.3]), np.array([2.0]), np.array([0.4]))
     >>> round(float(flow[0]), 3)
     0.642
@@ -96,14 +92,12 @@ def weir_head(
 ) -> tuple[FloatArray, FloatArray]:
     """Give the depth over a crest that a flow needs, and its derivative: `weir_flow` turned round by Newton's method.
 
-    Parameters
-    ----------
-    flow : (k,) [m³/s], not below nothing
-    shape, wide, deep : as in `weir_flow`
+    Parameters:
+        flow: (k,) [m³/s], not below nothing.
+        shape, wide, deep: as in `weir_flow`.
 
-    Returns
-    -------
-    (k,) [m], (k,) [s/m²]
+    Returns:
+        (k,) [m], (k,) [s/m²].
     """
     least, _ = weir_flow(shape, np.full(len(flow), FILM), wide, deep, gravity)
     tried = np.maximum(flow, least)
@@ -126,20 +120,16 @@ def drowned_head(
     Q = Q₁(h₁) (1 − (h₂/h₁)^n)^0.385, Q₁ what runs over it in a free fall, n 1.5, or 2.5 for a V. Raised to 1/0.385 it is next to
     straight in h₁, so that Newton's method comes down on it within a few steps.
 
-    Parameters
-    ----------
-    flow : (k,) [m³/s], not below nothing
-    behind : (k,) h₂ [m], above nothing
-    shape, wide, deep : as in `weir_flow`
+    Parameters:
+        flow: (k,) [m³/s], not below nothing.
+        behind: (k,) h₂ [m], above nothing.
+        shape, wide, deep: as in `weir_flow`.
 
-    Returns
-    -------
-    (k,) h₁ [m], (k,) ∂h₁/∂Q [s/m²], (k,) ∂h₁/∂h₂ [-]
+    Returns:
+        (k,) h₁ [m], (k,) ∂h₁/∂Q [s/m²], (k,) ∂h₁/∂h₂ [-].
 
     Validity: measured for crests of many shapes, h₂/h₁ from 0 to 0.9, within 5 % of the flow.
 
-    Example
-    -------
     >>> h, _, feels = drowned_head("weir", np.array([0.01]), np.array([0.05]), np.array([0.5]), np.array([0.25]))
     >>> print(f"{h[0]:.4f} m, {feels[0]:.2f}")
     0.0648 m, 0.58

@@ -11,12 +11,12 @@ from __future__ import annotations
 import os
 
 from . import words
-from .airlifts import with_curve
 from .faults import Faults
 from .join import join
-from .model import Default, Layout, Reading
+from .model import Default, Layout, Reading, Stated, stated
 from .nodes import Node
 from .pieces import accesses_of, stretches_of
+from .pumps import with_curve
 from .read import read_statements
 from .readings import place_readings, read_readings
 from .rest import walk_lines
@@ -45,7 +45,6 @@ def read_visit(path: str | os.PathLike[str], layout: Layout) -> tuple[Reading, .
     """Read a file of a visit: a block of `readings` and nothing else, as a layout may hold one.
 
     Parameters:
-        path: a YAML file.
         layout: that the readings are of.
 
     Raises:
@@ -65,7 +64,6 @@ def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
 
     Parameters:
         text: what the file would hold.
-        path: the file's name, for the faults.
 
     Raises:
         LayoutError: as `read_layout`.
@@ -86,26 +84,12 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
     readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)
     faults.stop()
     return Layout(
-        name=said.name,
         path=path,
         text=text,
-        water=said.water,
-        vessels=said.vessels,
-        pumps=pumps,
         lines=joined.lines,
         tees=joined.tees,
         accesses=accesses_of(joined.lines, said.vessels, said.limits["arm reach"]),
         stretches=stretches_of(joined.lines),
-        rods=said.rods,
-        limits=said.limits,
-        units=said.units,
         defaults=tuple(defaults),
-        sureness=said.sureness,
-        altitude=said.altitude,
-        electricity=said.electricity,
-        hose=said.hose,
-        code=said.code,
-        fouling=said.fouling,
-        put_in=said.put_in,
-        readings=readings,
+        **stated(Stated, said) | {"pumps": pumps, "readings": readings},
     )

@@ -53,9 +53,7 @@ def turn_corner(
     """Share the turn between two runs among the fittings there.
 
     Parameters:
-        fittings: in walking order, possibly none.
         before, after: the runs on either side; None at a line's end, or where a run could not be read.
-        line: the line's name.
         tolerance: how far a turn may be off [rad].
         faults: where a corner that the fittings do not make is noted; None where nothing can be said of it.
         defaults: where a heading that had to be chosen is noted.
@@ -63,28 +61,23 @@ def turn_corner(
     return _Corner(fittings, before, after, line, tolerance, faults, defaults).whole()
 
 
+@dataclass
 class _Corner:
-    def __init__(
-        self,
-        fittings: Sequence[FittingSaid],
-        before: RunSaid | None,
-        after: RunSaid | None,
-        line: str,
-        tolerance: float,
-        faults: Faults | None,
-        defaults: list[Default],
-    ) -> None:
-        self.fittings = fittings
-        self.before, self.after = before, after
-        self.line = line
-        self.tolerance = tolerance
-        self.faults = faults
-        self.defaults = defaults
-        self.nominal = [_nominal(step) for step in fittings]
+    fittings: Sequence[FittingSaid]
+    before: RunSaid | None
+    after: RunSaid | None
+    line: str
+    tolerance: float
+    faults: Faults | None
+    defaults: list[Default]
+
+    def __post_init__(self) -> None:
+        self.nominal = [_nominal(step) for step in self.fittings]
         self.fixed = sum(turn for turn in self.nominal if turn is not None)
         self.free = self.free_ones()
-        self.into = unit(before.displacement) if before is not None else NOWHERE
-        self.out = unit(after.displacement) if after is not None else NOWHERE
+        self.into, self.out = (
+            unit(run.displacement) if run is not None else NOWHERE for run in (self.before, self.after)
+        )
 
     def free_ones(self) -> list[int]:
         """The fittings that may make what is left of the turn; a generic one only where there is no other."""
@@ -214,7 +207,6 @@ def _comes_in(step: FittingSaid) -> tuple[float, ...]:
 
 
 def _maker(angle: float) -> str:
-    """A hint of which fitting makes a turn."""
     degrees = math.degrees(angle)
     if degrees > 175.0:
         return "to go back, use two corners with a run between them"

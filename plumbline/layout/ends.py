@@ -7,8 +7,8 @@ import math
 from . import words
 from .faults import Faults
 from .model import Mark, Siphon, Weir
-from .no_name import YES, no_name
 from .nodes import Node
+from .opening import YES, no_name
 from .statements import EndSaid
 from .steps import Names, fitting_name
 from .values import Fields, Values, plain

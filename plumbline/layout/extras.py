@@ -11,14 +11,14 @@ from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
 from .model import Default, Electricity, HoseSupply, Mark, Rod
-from .no_name import a_quantity
 from .nodes import Node
+from .opening import a_quantity
 from .values import Fields, Got, Values, plain
 
 __all__ = [
-    "LIMIT_TAKES",
     "fouling_example",
     "limit_example",
+    "limit_key",
     "read_electricity",
     "read_fouling",
     "read_hose",
@@ -35,6 +35,12 @@ LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "h": "time", "Pa":
 def limit_example(row: NumberRow) -> str:
     """How a file may state a threshold or an uncertainty: the catalogue's own value, with a unit only where one can be read."""
     return row.shown if row.unit in LIMIT_TAKES or row.unit == "%" else row.shown.split()[0]
+
+
+def limit_key(row: NumberRow) -> words.Key:
+    """What a file may state for a row of the catalogue. A film must have some time to grow in; any other number may be nothing."""
+    return words.Key(LIMIT_TAKES.get(row.unit, "ratio"), row.meaning, limit_example(row), low=0.0,
+                     above=row.unit == "months", high=1.0 if row.unit == "%" else None)  # fmt: skip
 
 
 def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:
@@ -134,10 +140,7 @@ def read_fouling(got: Got | None, values: Values) -> Mapping[str, tuple[float, f
             found = f"'{word}' has no value" if value.is_nothing else f"'{word}' is {value.what}"
             values.faults.add(key.mark, found, f"one value, or three for slow, likely and fast; {example}")
             continue
-        # A film must have some time to grow in; any other number may be nothing, which switches it off.
-        takes = words.Key(LIMIT_TAKES.get(row.unit, "ratio"), row.meaning, fouling_example(row), low=0.0,
-                          above=row.unit == "months", high=1.0 if row.unit == "%" else None)  # fmt: skip
-        numbers = [values.number(node, takes, word) for node in nodes]
+        numbers = [values.number(node, limit_key(row), word) for node in nodes]
         found_all = [number for number in numbers if number is not None]
         if len(found_all) == len(numbers):
             slow, likely, fast = found_all * 3 if len(found_all) == 1 else found_all
@@ -177,13 +180,7 @@ def read_hose(got: Got | None, values: Values) -> HoseSupply | None:
     return None if pressure is None or flow is None else HoseSupply(pressure, flow)
 
 
-def _own(
-    got: Got | None,
-    rows: Mapping[str, NumberRow],
-    group: str,
-    what: str,
-    values: Values,
-) -> dict[str, float]:
+def _own(got: Got | None, rows: Mapping[str, NumberRow], group: str, what: str, values: Values) -> dict[str, float]:
     """The file's own values for rows of the catalogue."""
     own: dict[str, float] = {}
     if got is None or got.node.is_nothing:
@@ -194,13 +191,11 @@ def _own(
             values.faults.unknown(key.mark, word, what, rows)
             continue
         row = rows[word]
-        takes = LIMIT_TAKES.get(row.unit, "ratio")
-        high = 1.0 if row.unit == "%" else None
         if value.is_nothing:
             example = f"for instance {word}: {limit_example(row)}"
             values.faults.add(key.mark, f"'{word}' has no value", f"{row.meaning}; {example}")
             continue
-        number = values.number(value, words.Key(takes, row.meaning, limit_example(row), low=0.0, high=high), word)
+        number = values.number(value, limit_key(row), word)
         if number is not None:
             own[row.name] = number
     return own

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
-from .model import STEEP_MOUTH, Default, End, Leg, Line, Mark, Part, Tee, Vector, Vessel
-from .places import Anchor, Places, Spot, Tie, find_places
+from .model import STEEP_MOUTH, Default, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
+from .places import Anchor, Finder, Places, Spot, Tie
 from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
@@ -86,8 +86,8 @@ class _Joiner:
                 self.ties.append(Tie(("line", name), ("tee", tee), part.start, part.mark, f"line '{name}' passes",
                                      self.joining_mark(tee)))  # fmt: skip
         sound = [name for name, line in self.walked.items() if not line.broken]
-        places = find_places([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
-                             self.said.limits["closure"], self.said.units, self.faults, self.defaults)  # fmt: skip
+        places = Finder([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
+                             self.said.limits["closure"], self.said.units, self.faults, self.defaults).whole()  # fmt: skip
         return places, all_known
 
     def whole(self) -> Joined:
@@ -191,15 +191,7 @@ class _Joiner:
         vessel = self.said.vessels[end.name or ""]
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
-            what = (
-                end.weir.called
-                if end.weir
-                else "crest of the standpipe"
-                if end.standpipe
-                else "overflow"
-                if end.overflow
-                else "port"
-            )
+            what = "crest of the standpipe" if end.mouth == "standpipe" else end.mouth
             self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
                             f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
             return
@@ -219,17 +211,7 @@ class _Joiner:
             height = 0.0
             where = f"line '{name}'"
             self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
-        port = (
-            end.weir.called
-            if end.weir
-            else "standpipe"
-            if end.standpipe
-            else "overflow"
-            if end.overflow
-            else "port"
-            if end.height is not None
-            else "floor"
-        )
+        port = "floor" if end.mouth == "port" and end.height is None else end.mouth
         # A bare `to` has no height of its own: the walk alone says where it ends; in plan it is at the vessel.
         level = math.nan if height is None else vessel.base + height
         self.anchors.append(Anchor(("line", name), offset, level, end.mark,
@@ -277,17 +259,8 @@ class _Joiner:
             mark=said.mark,
             name=said.name,
             port=port,  # type: ignore[arg-type]
-            sleeve=said.sleeve,
-            submerged=vessel is not None and port != "standpipe" and _under_water(place[2], vessel),
-            draw=said.draw,
-            loss=said.loss,
-            room=said.room,
-            buried=said.buried,
-            siphon=said.siphon,
-            float_valve=said.float_valve,
-            supply=said.supply,
-            weir=said.weir,
-            pulls_out=said.pulls_out,
+            submerged=vessel is not None and port != "standpipe" and place[2] < vessel.level - 1e-9,
+            **stated(EndStated, said),
         )
 
     def goes_on_in_hose(self, line: str, tee: Part) -> bool:
@@ -364,8 +337,3 @@ class _Joiner:
 def _way(line: Walked) -> str:
     """The direction, as one walks, that a line's first run goes in, if the file says one."""
     return next((step.way for step in line.said.steps if isinstance(step, RunSaid)), "")
-
-
-def _under_water(height: float, vessel: Vessel) -> bool:
-    """Whether a pipe end at that height is below the vessel's normal water."""
-    return height < vessel.level - 1e-9

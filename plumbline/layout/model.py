@@ -7,8 +7,8 @@ in the same axes. Heights are above the site's datum. Angles are in radians.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, fields
+from typing import Any, Literal
 
 from ..units import Units
 
@@ -22,6 +22,7 @@ __all__ = [
     "Electricity",
     "End",
     "EndKind",
+    "EndStated",
     "HoseSupply",
     "Indexing",
     "Layout",
@@ -36,12 +37,14 @@ __all__ = [
     "ReadingKind",
     "Rod",
     "Siphon",
+    "Stated",
     "Stretch",
     "Tee",
     "Timer",
     "Vector",
     "Vessel",
     "Water",
+    "stated",
 ]
 
 Vector = tuple[float, float, float]
@@ -328,28 +331,18 @@ STEEP_MOUTH = 0.7
 """The share of a heading that goes up or down, from which water goes over a pipe's end from above and not sideways."""
 
 
-@dataclass(frozen=True, slots=True)
-class End:
-    """Where a line begins or stops.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndStated:
+    """What the file states of an end, before and after it has its place.
 
-    `name` is the vessel's, pump's, tee's, cap's or indexing valve's; `place` the point; `heading` the unit vector *out of* the line.
-    A vessel end has `port`: "standpipe" (or an overflow in the wall, which works as one: `in_wall`), "port" (in wall or
-    floor), or "open" (the pipe just ends in the vessel);
-    `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor; `submerged` tells whether it ends
-    below the vessel's normal water. `draw` [m³/s] is the flow taken there
-    (negative: put in). `loss` is a stated K, or None. `buried` tells that it lies in a bed's gravel or clay. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if stated.
-    A draw that is a `supply` gives so much with nothing in its way, and less where there is. A standpipe may be an automatic
-    `siphon`, or in its place a wall that water runs over, `weir`; one that `pulls_out` is lifted out of its socket by hand; a `float_valve` shuts where the water stands so high above the vessel's floor [m].
+    `sleeve` [m] is the bore of a wider pipe around a standpipe, open at the floor. `draw` [m³/s] is the flow taken there
+    (negative: put in). `loss` is a stated K, or None. `room` [m] is the clear space in front of a cap, an open end or a mouth in a vessel, if
+    stated. `buried` tells that it lies in a bed's gravel or clay. A standpipe may be an automatic `siphon`, or in its place a wall that water
+    runs over, `weir`; one that `pulls_out` is lifted out of its socket by hand; a `float_valve` shuts where the water stands so high above the
+    vessel's floor [m]. A draw that is a `supply` gives so much with nothing in its way, and less where there is.
     """
 
-    kind: EndKind
-    place: Vector
-    heading: Vector
-    mark: Mark
-    name: str | None = None
-    port: Literal["standpipe", "port", "open"] | None = None
     sleeve: float | None = None
-    submerged: bool = False
     draw: float = 0.0
     loss: float | None = None
     room: float | None = None
@@ -359,6 +352,24 @@ class End:
     supply: bool = False
     weir: Weir | None = None
     pulls_out: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class End(EndStated):
+    """Where a line begins or stops.
+
+    `name` is the vessel's, pump's, tee's, cap's or indexing valve's; `place` the point; `heading` the unit vector *out of* the line.
+    A vessel end has `port`: "standpipe" (or an overflow in the wall, which works as one: `in_wall`), "port" (in wall or
+    floor), or "open" (the pipe just ends in the vessel); `submerged` tells whether it ends below the vessel's normal water.
+    """
+
+    kind: EndKind
+    place: Vector
+    heading: Vector
+    mark: Mark
+    name: str | None = None
+    port: Literal["standpipe", "port", "open"] | None = None
+    submerged: bool = False
 
     @property
     def called(self) -> str:
@@ -552,32 +563,23 @@ class Indexing:
     ways: dict[int, tuple[str, int]]
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """A whole layout, read and walked. Mappings keep the file's order.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What a file states besides its lines. Mappings keep the file's order.
 
-    `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
-    elsewhere, the pump's name with ".in" or ".out". `limits` are the catalogue's thresholds (SI), with the
-    file's own values on top; `sureness` is how far the file says that its numbers may be out, by the catalogue's names
-    (SI, relative where the catalogue's is); `fouling` is its own
-    numbers for how pipe fouls, at the rates slow, likely and fast. `altitude` is the site's height above the sea [m]; `put_in`
-    the weight of a fish when it is put in, by the file's wish [kg]. `readings` are what was read on a visit.
+    `limits` are the catalogue's thresholds (SI), with the file's own values on top; `sureness` is how far the file says that its numbers
+    may be out, by the catalogue's names (SI, relative where the catalogue's is); `fouling` is its own numbers for how pipe fouls, at the
+    rates slow, likely and fast. `altitude` is the site's height above the sea [m]; `put_in` the weight of a fish when it is put in, by the
+    file's wish [kg]. `readings` are what was read on a visit.
     """
 
     name: str
-    path: str
-    text: str
     water: Water
     vessels: Mapping[str, Vessel]
     pumps: Mapping[str, Pump]
-    lines: Mapping[str, Line]
-    tees: Mapping[str, Tee]
-    accesses: tuple[Access, ...]
-    stretches: tuple[Stretch, ...]
     rods: tuple[Rod, ...]
     limits: Mapping[str, float]
     units: Units
-    defaults: tuple[Default, ...] = ()
     sureness: Mapping[str, float] = field(default_factory=dict)
     altitude: float = 0.0
     electricity: Electricity | None = None
@@ -586,6 +588,28 @@ class Layout:
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
     readings: tuple[Reading, ...] = ()
+
+
+def stated(what: type[EndStated | Stated], of: EndStated | Stated) -> dict[str, Any]:
+    """What is stated of an end or in a file, by the fields' names."""
+    return {field.name: getattr(of, field.name) for field in fields(what)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout(Stated):
+    """A whole layout, read and walked.
+
+    `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
+    elsewhere, the pump's name with ".in" or ".out".
+    """
+
+    path: str
+    text: str
+    lines: Mapping[str, Line]
+    tees: Mapping[str, Tee]
+    accesses: tuple[Access, ...]
+    stretches: tuple[Stretch, ...]
+    defaults: tuple[Default, ...] = ()
 
     @property
     def ends(self) -> dict[str, End]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from .. import catalogue
-from .model import Access, AccessKind, End, Line, Part, Stretch, Vector, Vessel
+from .model import Access, AccessKind, End, Line, Part, Stretch, Vessel
 
 __all__ = ["BARB", "accesses_of", "beside", "is_hose", "stretches_of"]
 
@@ -112,16 +112,13 @@ def beside(line: Line, index: int, forward: bool) -> list[Part]:
 def _end_access(
     line: Line, end: End, side: str, step: int, at: float, bore: float, vessels: Mapping[str, Vessel], arm_reach: float
 ) -> list[Access]:
-    place: Vector = end.place
-    if not line.parts:
+    kinds: dict[str, AccessKind] = {"cap": "cap", "open air": "open end", "vessel": "vessel"}
+    if not line.parts or end.kind not in kinds:
         return []
-    if end.kind == "cap":
-        return [Access(end.name or "", "cap", line.name, step, at, place, end.heading, bore, end.room)]
-    if end.kind == "open air":
-        return [Access(f"{line.name}.{side}", "open end", line.name, step, at, place, end.heading, bore, end.room)]
     if end.kind == "vessel":
         vessel = vessels[end.name or ""]
         brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
-        if brim - place[2] <= arm_reach + 1e-9 and not end.buried:
-            return [Access(f"{line.name}.{side}", "vessel", line.name, step, at, place, end.heading, bore, end.room)]
-    return []
+        if brim - end.place[2] > arm_reach + 1e-9 or end.buried:
+            return []
+    name = end.name or "" if end.kind == "cap" else f"{line.name}.{side}"
+    return [Access(name, kinds[end.kind], line.name, step, at, end.place, end.heading, bore, end.room)]

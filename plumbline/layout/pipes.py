@@ -9,8 +9,8 @@ from .. import catalogue
 from ..catalogue.rows import PipeRow
 from ..units import show
 from . import words
+from .faults import by_nearness
 from .model import Default, Pipe
-from .nearest import by_nearness
 from .nodes import Node
 from .statements import UNREAD_PIPE
 from .values import Values, plain

@@ -13,7 +13,7 @@ from .faults import Faults
 from .model import Default, Mark, Vector, Vessel
 from .vectors import add, direction_words, minus, negative, size
 
-__all__ = ["Anchor", "Places", "Spot", "Tie", "find_places"]
+__all__ = ["Anchor", "Finder", "Places", "Spot", "Tie"]
 
 Spot = tuple[str, str]
 """A point that lines share or begin at: ("line", name) for a line's start, ("tee", id), ("pump", name)."""
@@ -52,15 +52,9 @@ class Places:
     sure: frozenset[Spot]
 
 
-def find_places(
-    starts: Sequence[Spot], ties: Sequence[Tie], anchors: Sequence[Anchor], vessels: Mapping[str, Vessel],
-    tolerance: float, units: Units, faults: Faults, defaults: list[Default],
-) -> Places:  # fmt: skip
-    """Place every spot: walk the ties, then set each connected group by its anchors. What disagrees is a fault."""
-    return _Finder(starts, ties, anchors, vessels, tolerance, units, faults, defaults).whole()
+class Finder:
+    """Places every spot: walks the ties, then sets each connected group by its anchors. What disagrees is a fault."""
 
-
-class _Finder:
     def __init__(
         self, starts: Sequence[Spot], ties: Sequence[Tie], anchors: Sequence[Anchor], vessels: Mapping[str, Vessel],
         tolerance: float, units: Units, faults: Faults, defaults: list[Default],
@@ -78,6 +72,7 @@ class _Finder:
             self.anchors[self.group_of[anchor.spot]].append(anchor)
 
     def whole(self) -> Places:
+        """The places."""
         torn = {self.group_of[tie.fro] for tie in self.ties if not self.closes(tie)}
         heights: dict[int, float] = {}
         sure: set[Spot] = set()
@@ -162,10 +157,12 @@ class _Finder:
         return places
 
     def shown(self, length: float) -> str:
+        """A length in the file's units."""
         return show(length, "length", self.units)
 
     @property
     def close(self) -> str:
+        """How near walks have to meet."""
         return show(self.tolerance, "size", self.units)
 
 

@@ -9,9 +9,8 @@ from . import words
 from .ends import read_end
 from .extras import read_electricity, read_fouling, read_hose, read_limits, read_rod, read_sureness, usual_rods
 from .faults import Faults
-from .habit import units_of
 from .model import Default, Mark, Pump, Vessel, Water
-from .nodes import Node
+from .nodes import Node, units_of
 from .pipes import read_pipe
 from .pumps import read_pump
 from .readings import read_readings
@@ -96,7 +95,6 @@ class _Reader:
         self.defaults.append(Default(where, what, source))
 
     def named(self, got: Got | None, what: str) -> Iterator[tuple[str, Mark, Node]]:
-        """The entries of a group by name."""
         if got is None or (got.node.is_nothing and what != "vessel"):
             return
         pairs = self.values.group(got.node, f"'{what}s'", f"names, each with its {what}")

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from .. import catalogue
 from ..units import NotAQuantity, quantity
@@ -78,7 +79,6 @@ def _reading(node: Node, values: Values) -> Reading | None:
 
 
 def _caught(fields: Fields, values: Values) -> Reading | None:
-    """Litres in seconds."""
     node, expected = fields["caught"].node, "litres and the time they took, for instance 10 L in 42 s"
     found = re.fullmatch(r"(.+?)\s+in\s+(.+)", (node.text or "").strip()[:80])
     try:
@@ -153,13 +153,8 @@ class _Finder:
         if reading.where not in names:
             self.faults.unknown(reading.mark, reading.where, what, names)
             return None
-        match what:
-            case "vessel":
-                return replace(reading, vessel=reading.where)
-            case "pump":
-                return replace(reading, pump=reading.where)
-            case _:
-                return replace(reading, line=reading.where)
+        place: dict[str, Any] = {what: reading.where}
+        return replace(reading, **place)
 
     def pump(self, reading: Reading) -> Reading | None:
         found = self.named(reading, "pump", self.pumps)

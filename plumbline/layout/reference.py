@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from .. import catalogue
 from . import words
@@ -23,9 +23,7 @@ def reference_table(name: str) -> str:
     >>> print(reference_table("water").splitlines()[2])
     | `temperature` | of the water | `temperature: 22 degC` |
     """
-    makers = {"fittings": _fittings, "pipes": _pipes, "materials": _materials, "limits": _limits,
-              "uncertainty": _uncertainty, "fouling numbers": _fouling}  # fmt: skip
-    return makers[name]() if name in makers else _keys(name)
+    return _MAKERS[name]() if name in _MAKERS else _keys(name)
 
 
 def _rows(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
@@ -57,26 +55,19 @@ def _pipes() -> str:
     return _rows(("names", "material", "sizes from"), rows)
 
 
-def _materials() -> str:
-    rows = [(f"`{row.name}`", f"{row.roughness * 1000:g} mm", ", ".join(f"`{other}`" for other in row.also))
-            for row in catalogue.materials().values()]  # fmt: skip
-    return _rows(("material", "roughness", "also written"), rows)
-
-
-def _limits() -> str:
-    rows = [(f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`")
-            for row in catalogue.limits().values()]  # fmt: skip
-    return _rows(("threshold", "what it means", "as it is unless you set it"), rows)
-
-
-def _uncertainty() -> str:
-    own = "; the catalogue's own rows have figures of their own"
-    rows = [(f"`{row.name}`", row.meaning + (own if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
-            for row in catalogue.uncertainty().values()]  # fmt: skip
-    return _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), rows)
-
-
-def _fouling() -> str:
-    rows = [(f"`{row.name}`", row.meaning, row.mark, f"`{row.name}: {fouling_example(row)}`")
-            for row in catalogue.fouling().values()]  # fmt: skip
-    return _rows(("number", "what it is", "how well known", "as it is, slow, likely and fast, unless you set it"), rows)
+_OWN = "; the catalogue's own rows have figures of their own"
+_MAKERS: dict[str, Callable[[], str]] = {
+    "fittings": _fittings,
+    "pipes": _pipes,
+    "materials": lambda: _rows(("material", "roughness", "also written"), [
+        (f"`{row.name}`", f"{row.roughness * 1000:g} mm", ", ".join(f"`{other}`" for other in row.also))
+        for row in catalogue.materials().values()]),
+    "limits": lambda: _rows(("threshold", "what it means", "as it is unless you set it"), [
+        (f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`") for row in catalogue.limits().values()]),
+    "uncertainty": lambda: _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), [
+        (f"`{row.name}`", row.meaning + (_OWN if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
+        for row in catalogue.uncertainty().values()]),
+    "fouling numbers": lambda: _rows(
+        ("number", "what it is", "how well known", "as it is, slow, likely and fast, unless you set it"), [
+        (f"`{row.name}`", row.meaning, row.mark, f"`{row.name}: {fouling_example(row)}`") for row in catalogue.fouling().values()]),
+}  # fmt: skip

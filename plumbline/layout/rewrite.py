@@ -11,7 +11,7 @@ from .faults import Faults
 from .model import Mark
 from .nodes import Node
 from .opening import says_opening
-from .tree import tree_of
+from .source import tree_of
 from .values import plain
 
 __all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
@@ -24,7 +24,6 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     """Set the openings of valves in a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         openings: 0 (shut) to 1 (full open) by the mark of the valve's step.
 
     Returns:
@@ -38,14 +37,8 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     - ball valve: {opening: 50 %}   # by hand
     """
     steps = _steps(text)
-    edits = []
-    for mark, opening in openings.items():
-        if mark not in steps:
-            raise PlumblineError(
-                f"The valve on line {mark.line} cannot be set in the file: its step was not found there."
-            )
-        edits.append(_edit(text, steps[mark], _percent(opening)))
-    return _edited(text, edits)
+    shares = {mark: f"{round(100.0 * opening, 6):g} %" for mark, opening in openings.items()}
+    return _edited(text, [_edit(text, _found(steps.get(mark), mark, "valve"), share) for mark, share in shares.items()])
 
 
 def set_wants(text: str, wants: Mapping[str, str]) -> str:
@@ -61,7 +54,6 @@ def set_values(text: str, group: str, word: str, values: Mapping[str, str], what
     """Set a word of vessels or pumps in a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         group: "vessels" or "pumps".
         word: of their words.
         values: what it says, by name.
@@ -99,11 +91,9 @@ def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
         step = steps.get(mark)
         if step is not None and step.pairs and step.pairs[0][1].pairs:
             step = step.pairs[0][1]  # a hose holds its words itself
-        if step is None or not step.pairs:
-            raise PlumblineError(
-                f"The pipe on line {mark.line} cannot be set in the file: its step was not found there."
-            )
-        edits.append(word_edit(text, step, word, said))
+        edits.append(
+            word_edit(text, _found(step if step is not None and step.pairs else None, mark, "pipe"), word, said)
+        )
     return _edited(text, edits)
 
 
@@ -123,7 +113,6 @@ def put_in(text: str, path: Sequence[str], pair: str) -> str:
     """Put one more value into a group of a layout's text.
 
     Parameters:
-        text: of a layout that can be read.
         path: the words and names that lead to the group.
         pair: the word or name, and the value, as they are to stand.
 
@@ -160,7 +149,6 @@ def quoted(name: str) -> str:
 
 
 def _value_of(node: Node | None, word: str) -> Node | None:
-    """The value of a word in a group."""
     pairs = (node.pairs if node is not None else None) or ()
     return next((value for key, value in pairs if plain(key.text or "") == word), None)
 
@@ -210,8 +198,10 @@ def _put_in(text: str, group: Node, pair: str) -> tuple[int, int, str]:
     return first.start, first.start, f"{pair}{line_end}{' ' * (first.mark.column - 1)}"
 
 
-def _percent(opening: float) -> str:
-    return f"{round(100.0 * opening, 6):g} %"
+def _found(step: Node | None, mark: Mark, what: str) -> Node:
+    if step is None:
+        raise PlumblineError(f"The {what} on line {mark.line} cannot be set in the file: its step was not found there.")
+    return step
 
 
 def _edit(text: str, step: Node, percent: str) -> tuple[int, int, str]:

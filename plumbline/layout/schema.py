@@ -16,7 +16,7 @@ from .. import catalogue
 from ..catalogue.rows import FromBores, Jet, NumberRow, Stated
 from ..units import DIMENSIONS, Dimension
 from . import words
-from .extras import LIMIT_TAKES, fouling_example, limit_example
+from .extras import fouling_example, limit_key
 from .words import Key
 
 __all__ = ["layout_schema"]
@@ -58,10 +58,12 @@ def layout_schema() -> Schema:
             "place": _group(words.PLACE),
             "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
             "airlift": _group(words.AIRLIFT),
-            "curve": _curve(),
+            "curve": {"anyOf": [_points("flow", "length", "flow and head"), _group(words.BOX)]},
             "runs": _runs(),
             "level switch": _group(words.SWITCH),
-            "areas": _areas(),
+            "areas": {
+                "anyOf": [_value("area"), _points("length", "area", "height above the floor and free surface there")]
+            },
             "line": _group(words.LINE),
             "pipe": _pipe(),
             "end": _end(),
@@ -108,31 +110,19 @@ def _key(key: Key) -> Schema:
 
 
 def _taken(key: Key) -> Schema:
+    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place")
+    groups = ("limits", "how sure", "fouling", "electricity", "wish", "hose supply")
     larger: dict[str, Schema] = {
+        **{name: _ref(name) for name in refs},
+        **{name: {"anyOf": [_ref(name), _NULL]} for name in groups},
         "vessels": _named("vessel"),
         "pumps": _named("pump", empty=True),
         "lines": _named("line"),
         "rods": _named("rod", empty=True),
-        "limits": {"anyOf": [_ref("limits"), _NULL]},
-        "how sure": {"anyOf": [_ref("how sure"), _NULL]},
-        "fouling": {"anyOf": [_ref("fouling"), _NULL]},
-        "water": _ref("water"),
-        "electricity": {"anyOf": [_ref("electricity"), _NULL]},
-        "wish": {"anyOf": [_ref("wish"), _NULL]},
-        "hose supply": {"anyOf": [_ref("hose supply"), _NULL]},
         "readings": {"anyOf": [{"type": "array", "items": _ref("reading")}, _NULL]},
         "caught": {"type": "string", "pattern": _CAUGHT},
         "doubt": {"anyOf": [_value("ratio"), _value("length")]},
-        "curve": _ref("curve"),
-        "runs": _ref("runs"),
-        "level switch": _ref("level switch"),
-        "areas": _ref("areas"),
         "clock": {"type": ["string", "integer"]},
-        "airlift": _ref("airlift"),
-        "pipe": _ref("pipe"),
-        "end": _ref("end"),
-        "heading": _ref("heading"),
-        "place": _ref("place"),
         "route": {"anyOf": [{"type": "array", "items": _ref("step")}, _NULL]},
         "text": dict(_NAME),
         "choice": {"enum": list(key.choices)},
@@ -179,7 +169,6 @@ def _enum(values: Iterable[str]) -> Schema:
 
 
 def _named(kind: str, *, empty: bool = False) -> Schema:
-    """A group of things by name."""
     group: Schema = {
         "type": "object",
         "additionalProperties": _ref(kind),
@@ -199,26 +188,15 @@ def _runs() -> Schema:
     }
 
 
-def _areas() -> Schema:
-    point: Schema = {
+def _points(first: str, second: str, says: str) -> Schema:
+    row: Schema = {
         "type": "array",
-        "prefixItems": [_value("length"), _value("area")],
+        "prefixItems": [_value(first), _value(second)],
         "minItems": 2,
         "maxItems": 2,
-        "description": "height above the floor and free surface there",
+        "description": says,
     }
-    return {"anyOf": [_value("area"), {"type": "array", "items": point, "minItems": 2}]}
-
-
-def _curve() -> Schema:
-    point: Schema = {
-        "type": "array",
-        "prefixItems": [_value("flow"), _value("length")],
-        "minItems": 2,
-        "maxItems": 2,
-        "description": "flow and head",
-    }
-    return {"anyOf": [{"type": "array", "items": point, "minItems": 2}, _group(words.BOX)]}
+    return {"type": "array", "items": row, "minItems": 2}
 
 
 def _pipe() -> Schema:
@@ -326,11 +304,7 @@ def _needs(kind: str) -> bool:
 
 
 def _limits(table: Mapping[str, NumberRow]) -> Schema:
-    rows = {}
-    for name, row in table.items():
-        takes = LIMIT_TAKES.get(row.unit, "ratio")
-        key = Key(takes, row.meaning, limit_example(row), low=0.0, high=1.0 if row.unit == "%" else None)
-        rows[name] = _key(key)
+    rows = {name: _key(limit_key(row)) for name, row in table.items()}
     return {"type": "object", "properties": rows, "additionalProperties": False}
 
 
@@ -338,9 +312,8 @@ def _fouling() -> Schema:
     """The numbers of the fouling model: one value, or three for slow, likely and fast."""
     rows = {}
     for name, row in catalogue.fouling().items():
-        takes = LIMIT_TAKES.get(row.unit, "ratio")
-        above, high = row.unit == "months", 1.0 if row.unit == "%" else None
-        value = _value(takes, Key(takes, row.meaning, "", low=0.0, above=above, high=high))
+        key = limit_key(row)
+        value = _value(key.takes, key)
         three = {"type": "array", "items": value, "minItems": 3, "maxItems": 3}
         rows[name] = {
             "description": row.meaning,

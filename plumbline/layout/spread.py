@@ -172,7 +172,6 @@ class _Spread:
 
     @staticmethod
     def own(line: LineSaid) -> Iterator[str]:
-        """The names that a line's own fittings and caps have."""
         yield from (step.id for step in line.steps if isinstance(step, FittingSaid) and step.id)
         yield from (end.name for end in (line.start, line.end) if end is not None and end.kind == "cap" and end.name)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from ..units import Units
-from .model import Electricity, HoseSupply, Mark, Pipe, Pump, Reading, Rod, Siphon, Timer, Vector, Vessel, Water, Weir
+from .model import EndStated, Mark, Pipe, Stated, Timer, Vector, Weir
 
 __all__ = ["UNREAD_PIPE", "EndSaid", "FittingSaid", "LineSaid", "RunSaid", "Said", "StepSaid", "UnreadSaid"]
 
@@ -69,10 +68,10 @@ StepSaid = RunSaid | FittingSaid | UnreadSaid
 
 
 @dataclass(frozen=True, slots=True)
-class EndSaid:
+class EndSaid(EndStated):
     """Where a line begins or ends. `word` is a bare name whose kind is found later; else `kind` and `name`.
 
-    `height` [m] above the vessel's floor; `standpipe` True where it is a crest, `sleeve` [m] the bore of a pipe around it;
+    `height` [m] above the vessel's floor; `standpipe` True where it is a crest;
     `overflow` True where it is the middle of an overflow in the wall; `outlets` of an indexing valve, which turns at no less than
     `at_least` [m³/s]. `each`: the ends of a line that stands several times.
     """
@@ -84,19 +83,16 @@ class EndSaid:
     height: float | None = None
     standpipe: bool = False
     overflow: bool = False
-    sleeve: float | None = None
-    draw: float = 0.0
-    loss: float | None = None
-    room: float | None = None
     each: tuple[EndSaid, ...] = ()
-    buried: bool = False
-    siphon: Siphon | None = None
-    float_valve: float | None = None
-    supply: bool = False
-    weir: Weir | None = None
-    pulls_out: bool = False
     outlets: int = 0
     at_least: float = 0.0
+
+    @property
+    def mouth(self) -> str:
+        """What it opens by in a vessel; a siphon stands over a standpipe."""
+        if self.weir is not None:
+            return self.weir.called
+        return "standpipe" if self.standpipe else "overflow" if self.overflow else "port"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,29 +120,14 @@ class LineSaid:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Said(Stated):
     """The whole file as said. `unsure` names the vessels and pumps of which some value could not be read.
 
     `complete` is False where a line could not be read at all, so that nothing can be said of what is not joined.
     """
 
-    name: str
-    water: Water
-    vessels: Mapping[str, Vessel]
-    pumps: Mapping[str, Pump]
     lines: Mapping[str, LineSaid]
-    rods: tuple[Rod, ...]
-    limits: Mapping[str, float]
-    units: Units
     unsure: frozenset[str] = frozenset()
     complete: bool = True
-    sureness: Mapping[str, float] = field(default_factory=dict)
-    altitude: float = 0.0
-    electricity: Electricity | None = None
-    hose: HoseSupply | None = None
-    code: str | None = None
-    fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
-    put_in: float | None = None
-    readings: tuple[Reading, ...] = ()
     rows: Mapping[str, int] = field(default_factory=dict)
     """How many of them there are of each vessel that repeats, by the name that the file gives them together."""

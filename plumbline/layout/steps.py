@@ -10,12 +10,10 @@ from .. import catalogue
 from ..catalogue.rows import FromBores, Jet, Stated
 from ..units import show
 from . import words
-from .faults import Faults, listed
+from .faults import Faults, listed, nearest_words
 from .model import Default, Mark, Vector
-from .nearest import nearest_words
-from .no_name import YES, a_quantity, no_name
 from .nodes import Node
-from .opening import NotAnOpening, is_share, opening_of, says_opening
+from .opening import YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
 from .timing import read_runs

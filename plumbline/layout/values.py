@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import cast
 
 from .. import catalogue
 from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
-from .faults import Faults, line_for, listed
+from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
-from .nearest import nearest_words
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
 from .words import DIRECTIONS, NOT_HERE, OPPOSITE, TRADE, Key
@@ -39,6 +38,10 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
 """Least value above zero and greatest size that make sense for plumbing, and how they are said: a slip of the pen, or a
 number that would overflow further on, is stopped here."""
 
+_MAY_BE_EMPTY = (
+    "end", "route", "vessels", "pumps", "lines", "rods", "limits", "how sure", "fouling", "electricity", "wish", "hose supply",
+    "readings",
+)  # fmt: skip
 _YES = ("yes", "true", "on")
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
@@ -151,46 +154,19 @@ class Values:
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
         if node.is_nothing and key.takes != "switch":
-            if key.takes not in (
-                "end",
-                "route",
-                "vessels",
-                "pumps",
-                "lines",
-                "rods",
-                "limits",
-                "how sure",
-                "fouling",
-                "electricity",
-                "wish",
-                "hose supply",
-                "readings",
-            ):
+            if key.takes not in _MAY_BE_EMPTY:
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)
         if key.takes in DIMENSIONS:
-            if plain(node.text or "") in key.choices:
-                return Got(key.choices[0], node)
-            return Got(self.number(node, key, word), node)
-        if key.takes == "opening":
-            return Got(self.opening(node, key, word), node)
-        if key.takes == "head":
-            return Got(self.head(node, key, word), node)
-        if key.takes == "slope":
-            return Got(self.slope(node, key, word), node)
-        if key.takes == "aim":
-            return Got(self.aim(node, key, word), node)
+            chosen = plain(node.text or "") in key.choices
+            return Got(key.choices[0] if chosen else self.number(node, key, word), node)
         if key.takes == "text":
             return Got(self.text(node, word, key.says), node)
-        if key.takes == "choice":
-            return Got(self.choice(node, word, key.choices), node)
-        if key.takes == "code":
-            return Got(self.code(node, word), node)
-        if key.takes == "count":
-            return Got(self.count(node, word, key), node)
-        if key.takes == "switch":
-            return Got(self.switch(node, word), node)
-        return Got(None, node)
+        readers: dict[str, Callable[[Node, Key, str], float | str | None]] = {
+            "opening": self.opening, "head": self.head, "slope": self.slope, "aim": self.aim, "choice": self.choice,
+            "code": self.code, "count": self.count, "switch": self.switch,
+        }  # fmt: skip
+        return Got(readers[key.takes](node, key, word) if key.takes in readers else None, node)
 
     def number(self, node: Node, key: Key, word: str) -> float | None:
         """Read a quantity within the key's bounds."""
@@ -301,15 +277,15 @@ class Values:
             return None
         return plain(node.text)
 
-    def choice(self, node: Node, word: str, choices: tuple[str, ...]) -> str | None:
+    def choice(self, node: Node, key: Key, word: str) -> str | None:
         """Read one of a few words."""
-        said = self.text(node, word, f"one of: {', '.join(choices)}")
-        if said is not None and said not in choices:
-            self.faults.unknown(node.mark, said, "word", choices, where=f" for '{word}'")
+        said = self.text(node, word, f"one of: {', '.join(key.choices)}")
+        if said is not None and said not in key.choices:
+            self.faults.unknown(node.mark, said, "word", key.choices, where=f" for '{word}'")
             return None
         return said
 
-    def code(self, node: Node, word: str) -> str | None:
+    def code(self, node: Node, _: Key, word: str) -> str | None:
         """Read the name of a plumbing code of the catalogue."""
         rows = catalogue.codes()
         said = self.text(node, word, f"one of: {', '.join(rows)}")
@@ -318,7 +294,7 @@ class Values:
             return None
         return None if said is None else rows[said].name
 
-    def count(self, node: Node, word: str, key: Key) -> float | None:
+    def count(self, node: Node, key: Key, word: str) -> float | None:
         """Read a whole number within the key's bounds, from 1 where it has none."""
         least, most = max(int(key.low or 1), 1), key.high or 1e6
         if (
@@ -331,7 +307,7 @@ class Values:
             return None
         return float(int(node.text))
 
-    def switch(self, node: Node, word: str) -> str | None:
+    def switch(self, node: Node, _: Key, word: str) -> str | None:
         """Read `yes`, or nothing, which means the same."""
         if node.is_nothing or (node.text or "").strip().lower() in _YES:
             return "yes"
@@ -373,7 +349,6 @@ class Values:
 
 
 def _is(text: str, dimension: Dimension) -> bool:
-    """Whether a text is a quantity of that dimension."""
     try:
         return bool(quantity(text, dimension)) or True
     except NotAQuantity:

@@ -74,8 +74,7 @@ class _Walk:
         if not self.parts:
             # A line always has a part, so that its pipe is known: here a run of no length.
             self.lay(first_pipe, first_pipe)
-            self.parts.append(Part("run", 0, self.here, self.here, NOWHERE, NOWHERE, 0.0, 0.0, 0.0, first_pipe,
-                                   first_pipe, self.said.mark))  # fmt: skip
+            self.parts.append(self.part("run", -1, (NOWHERE, NOWHERE), 0.0, (first_pipe, first_pipe), self.said.mark))
         return Walked(
             said=self.said,
             parts=tuple(self.parts),
@@ -106,6 +105,12 @@ class _Walk:
     def number(self, index: int) -> int:
         """The number of a step as the file has it; 0 for what stands at the line's start because of what it begins at."""
         return max(index + 1 - self.said.ahead, 0)
+
+    def part(
+        self, kind: str, index: int, ways: tuple[Vector, Vector], turn: float, pipes: tuple[Pipe, Pipe], mark: Mark
+    ) -> Part:
+        """A part of no length, here."""
+        return Part(kind, self.number(index), self.here, self.here, *ways, turn, 0.0, self.along, *pipes, mark)
 
     # ------------------------------------------------------------------ pipes
 
@@ -192,27 +197,11 @@ class _Walk:
             Default(f"line '{self.said.name}', step {self.number(index)}", f"a sudden {kind} from {before.name} to {pipe.name}",
                     "the pipe changes and no fitting is given")
         )  # fmt: skip
-        self.parts.append(
-            Part(
-                kind,
-                self.number(index),
-                self.here,
-                self.here,
-                heading,
-                heading,
-                0.0,
-                0.0,
-                self.along,
-                before,
-                pipe,
-                mark,
-            )
-        )
+        self.parts.append(self.part(kind, index, (heading, heading), 0.0, (before, pipe), mark))
 
     # ------------------------------------------------------------------ fittings
 
     def corner(self, before: int | None, between: range, after: int | None, pipes: list[Pipe]) -> None:
-        """Place the fittings between two runs, each with its share of the turn."""
         steps = self.said.steps
         fittings = [(index, step) for index in between if isinstance(step := steps[index], FittingSaid)]
         sides = [None if side is None else steps[side] for side in (before, after)]
@@ -245,8 +234,8 @@ class _Walk:
             details["angle"] = step.angle
         if step.room is not None:
             details["room"] = step.room
-        part = Part(step.kind, self.number(index), self.here, self.here, *ways, turn, 0.0, self.along, pipe, after, step.mark,
-                    id=step.id, loss=step.loss, opening=step.opening, details=details, runs=step.runs)  # fmt: skip
+        part = replace(self.part(step.kind, index, ways, turn, (pipe, after), step.mark), id=step.id, loss=step.loss,
+                       opening=step.opening, details=details, runs=step.runs)  # fmt: skip
         if step.kind == "cap":
             part = replace(part, faces=self.faces(step, part, lengths, sound))
         self.parts.append(part)

@@ -42,18 +42,8 @@ DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
 RELATIVE = ("ahead", "back", "left", "right")
 """Directions as one walks: they turn with the walk."""
 
-OPPOSITE = {
-    "ahead": "back",
-    "back": "ahead",
-    "left": "right",
-    "right": "left",
-    "up": "down",
-    "down": "up",
-    "north": "south",
-    "south": "north",
-    "east": "west",
-    "west": "east",
-}
+_PAIRS = (("ahead", "back"), ("left", "right"), ("up", "down"), ("north", "south"), ("east", "west"))
+OPPOSITE = {word: other for pair in _PAIRS for word, other in (pair, pair[::-1])}
 
 RESERVED = ("cap", "plug", "open air")
 """Words that end a line, and so cannot be names."""
@@ -114,14 +104,8 @@ HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
 ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.items()}
 """A rod that is like one of the catalogue's."""
 
-TRADE = {
-    id(VESSEL): "vessel",
-    id(PUMP): "pump",
-    id(LINE): "line",
-    id(END): "end",
-    id(BOX): "curve",
-    **{id(table): "run" for table in (RUN, HOSE, MANIFOLD)},
-}
+TRADE = {id(_OWN[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
+    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run"}  # fmt: skip
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {

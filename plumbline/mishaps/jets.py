@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from ..day.moment import Moment, Waters
 from ..hydraulics.spray_bar import bar_of
-from ..hydraulics.vessels import only_out, pipes_joined
+from ..hydraulics.stretches import only_out, pipes_joined
 from ..layout.altered import with_end, with_part
 from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Vessel
 from ..units import show

@@ -12,7 +12,7 @@ from ..day.follow import Watch
 from ..day.moment import Moment, Solver, Switches, Waters
 from ..hydraulics.find import settle
 from ..hydraulics.solver import solve
-from ..hydraulics.vessels import BARE
+from ..hydraulics.stretches import BARE
 from ..layout.model import Layout
 from .fault import Fault, working
 from .glance import glance

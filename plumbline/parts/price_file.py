@@ -14,8 +14,7 @@ from dataclasses import dataclass, field
 from .. import catalogue
 from ..catalogue.reading import data
 from ..errors import PlumblineError
-from ..layout.faults import Faults
-from ..layout.nearest import nearest_words
+from ..layout.faults import Faults, nearest_words
 from ..layout.nodes import Node
 from ..units import NotAQuantity, quantity
 from .words import OWN_KINDS, part_kinds
@@ -240,7 +239,7 @@ def _read_yaml(text: str, reading: _Reading) -> None:
     """`currency`, `stock`, `labour`, and groups by kind of part, each by size, or by kind of change."""
     import yaml
 
-    from ..layout.tree import TooMuch, tree_of
+    from ..layout.source import TooMuch, tree_of
 
     faults = Faults(reading.path)
     try:

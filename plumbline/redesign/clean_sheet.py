@@ -18,7 +18,7 @@ from ..catalogue.rows import PipeRow
 from ..check import CheckResult, check
 from ..errors import LayoutError, PlumblineError
 from ..hydraulics.balance import balance
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout import layout_of
 from ..layout.model import Layout, Line
 from ..layout.rewrite import set_openings

@@ -15,7 +15,7 @@ from ..catalogue import fittings
 from ..errors import PlumblineError
 from ..layout.faults import Faults
 from ..layout.nodes import Node
-from ..layout.tree import tree_of
+from ..layout.source import tree_of
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 

@@ -21,8 +21,8 @@ from typing import Literal
 from ..errors import SolveError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
+from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
-from ..hydraulics.valve_units import opening_for
 from ..layout.model import Layout
 from .water import Settled, Unmet, Wanted, judged, short_of
 

@@ -13,7 +13,7 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .carry import STEEP, run_speed

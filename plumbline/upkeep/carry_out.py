@@ -7,7 +7,7 @@ import math
 from collections.abc import Collection, Mapping
 
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Stretch
 from .intervals import Interval
 from .shear import speed

@@ -13,7 +13,7 @@ from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import only_out, pipes_joined
+from ..hydraulics.stretches import only_out, pipes_joined
 from ..layout.model import End, Layout, Stretch
 from ..units import show
 from .dry import dry_lines

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from ..hydraulics.flows import Flows
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Part, Stretch, Vector
 from ..layout.vectors import negative
 

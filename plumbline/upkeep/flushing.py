@@ -8,7 +8,7 @@ from itertools import combinations
 
 from ..hydraulics.find import find_flows
 from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out, without_standpipes
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from ..hydraulics.network import FloatArray
-from ..hydraulics.vessels import pipes_joined
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Part, Vector
 
 __all__ = ["RoomAhead"]

@@ -17,7 +17,7 @@ from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
 from ...layout.nodes import Node
-from ...layout.tree import TooMuch
+from ...layout.source import TooMuch
 from ...layout.values import plain
 from ...redesign.script import Script, read_script
 from ...report.words import first_sentence, level_word
