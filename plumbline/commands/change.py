@@ -131,7 +131,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     left_out = prices.placeholders(found.changes)
     known = {"hour": prices.hour, "written": chosen.new}
     if chosen.json:
-        from ..report.redesign_json import redesign_as_json
+        from ..report.redesign import redesign_as_json
 
         print_json(redesign_as_json(found, changes, worths, buys, first, **known, placeholders=any(left_out)))
     else:
@@ -158,7 +158,7 @@ def _parts(chosen: argparse.Namespace) -> int:
     if file is not None:
         file.write(csv_text(bill, plan, costs))
     if chosen.json:
-        from ..report.parts_json import parts_as_json
+        from ..report.parts import parts_as_json
 
         print_json(parts_as_json(bill, plan, costs))
     else:

@@ -48,7 +48,6 @@ class AirliftView:
     working: Sequence[AtWork]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield for each pump the verdict, then its table."""
         yield Text(self.layout.name, style="bold")
         for one in self.working:
             yield heading(f"'{one.duty.name}'")

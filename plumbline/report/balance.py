@@ -31,7 +31,6 @@ class BalanceView:
     written: str | None = None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer first, then valves, vessels and notes."""
         result = self.result
         yield headed(result.layout.name, _headline(result), "red" if result.fails or not result.enough else "green")
         yield heading("Valves, least throttled first")

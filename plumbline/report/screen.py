@@ -15,6 +15,7 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..streams import shown
+from .plain import heading, points
 from .terminal import CheckView
 
 __all__ = ["Screen", "print_check", "put_on_screen"]
@@ -66,7 +67,7 @@ def print_check(result: CheckResult, *, everything: bool, defaults: bool) -> Non
     """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
     views: list[RenderableType] = [CheckView(result, everything=everything)]
     if defaults:
-        views.append(Text("\nLeft out of the file, and taken", style="bold underline"))
+        views.append(heading("Left out of the file, and taken"))
         told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
-        views += [Padding(Text(line), (0, 0, 0, 2)) for line in told or ["nothing"]]
+        views += points(told or ["nothing"])
     put_on_screen(*views)

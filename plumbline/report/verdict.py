@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
@@ -16,14 +18,13 @@ _STYLES = {"fail": "bold red", "attention": "bold yellow", "ok": "bold green", "
 _FEW = 5
 
 
+@dataclass(frozen=True)
 class VerdictView:
     """A rich renderable: the verdict, the score, and the worst few findings."""
 
-    def __init__(self, result: CheckResult) -> None:
-        self.result = result
+    result: CheckResult
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the headline, its sentence, and a line a finding."""
         result = self.result
         head = Text(result.layout.name, style="bold")
         head.append(": ")
