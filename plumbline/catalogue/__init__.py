@@ -11,8 +11,9 @@ spaces: an unknown name is never quietly taken for another (`nearest` offers one
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
+from typing import TypeVar
 
 from plumbline.catalogue.reading import (
     data,
@@ -75,6 +76,43 @@ __all__ = [
 ]
 
 
+Row = TypeVar("Row")
+
+
+def _rows(kind: type[Row], file: str) -> Callable[[], Table[Row]]:
+    return cache(lambda: read_rows(kind, data(file)))
+
+
+def _numbers(file: str) -> Callable[[], Table[NumberRow]]:
+    return cache(lambda: read_numbers(data(file)))
+
+
+materials = _rows(MaterialRow, "materials.yaml")
+"""The pipe walls."""
+openings = _rows(OpeningRow, "openings.yaml")
+"""What partly open valves cost."""
+dead_legs = _rows(DeadLegRow, "dead_legs.yaml")
+"""What standards allow a branch without flow."""
+causes = _rows(CauseRow, "causes.yaml")
+"""What may have happened to a system that does not run as its file says."""
+limits = _numbers("limits.yaml")
+"""The thresholds, in SI."""
+uncertainty = _numbers("uncertainty.yaml")
+"""How far the numbers that a check starts from may be out, in SI."""
+fouling = _numbers("fouling.yaml")
+"""How pipe fouls with time, at three rates."""
+airlift = _numbers("airlift.yaml")
+"""What the airlift's arithmetic takes from elsewhere, in SI."""
+husbandry = _numbers("husbandry.yaml")
+"""What sizing from fish and plants starts from, in SI."""
+tank_current = _numbers("tank_current.yaml")
+"""What the current in a tank rests on, in SI."""
+routine_times = _numbers("routine.yaml")
+"""How long the jobs of a cleaning round take [min], and how often pipe wants it [months]."""
+readings = _numbers("readings.yaml")
+"""How far a reading on site may be out, in SI."""
+
+
 @cache
 def pipes() -> Table[PipeRow]:
     """The pipe sizes, from pipes.yaml."""
@@ -98,21 +136,9 @@ def series(name: str) -> tuple[PipeRow, ...]:
 
 
 @cache
-def materials() -> Table[MaterialRow]:
-    """The pipe walls, from materials.yaml."""
-    return read_rows(MaterialRow, data("materials.yaml"))
-
-
-@cache
 def fittings() -> Table[FittingRow]:
     """The fittings and the ends of lines, from fittings.yaml."""
     return read_fittings(data("fittings.yaml"))
-
-
-@cache
-def openings() -> Table[OpeningRow]:
-    """What partly open valves cost, from openings.yaml."""
-    return read_rows(OpeningRow, data("openings.yaml"))
 
 
 @cache
@@ -128,12 +154,6 @@ def rods() -> Table[RodRow]:
 
 
 @cache
-def limits() -> Table[NumberRow]:
-    """The thresholds, from limits.yaml, in SI."""
-    return read_numbers(data("limits.yaml"))
-
-
-@cache
 def codes() -> Table[CodeRow]:
     """The rules of plumbing codes on access, from codes.yaml."""
     return read_codes(data("codes.yaml"))
@@ -146,60 +166,6 @@ def sources(kind: str) -> tuple[str, ...]:
     if not isinstance(told, list):
         return (row.source,)
     return tuple(code.source_of(rule) for code in codes().values() for rule in code.rules if rule.what in told)
-
-
-@cache
-def dead_legs() -> Table[DeadLegRow]:
-    """What standards allow a branch without flow, from dead_legs.yaml."""
-    return read_rows(DeadLegRow, data("dead_legs.yaml"))
-
-
-@cache
-def uncertainty() -> Table[NumberRow]:
-    """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
-    return read_numbers(data("uncertainty.yaml"))
-
-
-@cache
-def fouling() -> Table[NumberRow]:
-    """How pipe fouls with time, at three rates, from fouling.yaml."""
-    return read_numbers(data("fouling.yaml"))
-
-
-@cache
-def airlift() -> Table[NumberRow]:
-    """What the airlift's arithmetic takes from elsewhere, from airlift.yaml, in SI."""
-    return read_numbers(data("airlift.yaml"))
-
-
-@cache
-def husbandry() -> Table[NumberRow]:
-    """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
-    return read_numbers(data("husbandry.yaml"))
-
-
-@cache
-def tank_current() -> Table[NumberRow]:
-    """What the current in a tank rests on, from tank_current.yaml, in SI."""
-    return read_numbers(data("tank_current.yaml"))
-
-
-@cache
-def routine_times() -> Table[NumberRow]:
-    """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
-    return read_numbers(data("routine.yaml"))
-
-
-@cache
-def causes() -> Table[CauseRow]:
-    """What may have happened to a system that does not run as its file says, from causes.yaml."""
-    return read_rows(CauseRow, data("causes.yaml"))
-
-
-@cache
-def readings() -> Table[NumberRow]:
-    """How far a reading on site may be out, from readings.yaml, in SI."""
-    return read_numbers(data("readings.yaml"))
 
 
 @cache

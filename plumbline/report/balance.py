@@ -32,7 +32,9 @@ class BalanceView:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         result = self.result
-        yield headed(result.layout.name, _headline(result), "red" if result.fails or not result.enough else "green")
+        yield headed(
+            result.layout.name, _headline(result), "bold red" if result.fails or not result.enough else "bold green"
+        )
         yield heading("Valves, least throttled first")
         yield self._valves()
         yield heading("What each vessel gets, solved with the valves so set")

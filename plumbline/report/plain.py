@@ -27,7 +27,7 @@ def heading(text: str) -> Text:
 
 def headed(name: str, said: str, style: str) -> Text:
     """The first line of an output: the layout's name, and what is said of it."""
-    return Text.assemble((f"{name}: ", "bold"), (said, f"bold {style}"))
+    return Text.assemble((f"{name}: ", "bold"), (said, style))
 
 
 def point(text: str | Text, *, by: int = 2, style: str = "") -> Padding:

@@ -56,7 +56,7 @@ class RedesignView:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         redesign = self.redesign
-        style = "green" if redesign.result.verdict != "fail" else "yellow"
+        style = "bold green" if redesign.result.verdict != "fail" else "bold yellow"
         yield headed(redesign.before.layout.name, headline(redesign), style)
         yield from points(self._limits())
         if redesign.changes:

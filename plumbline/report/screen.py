@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from io import StringIO
 from typing import IO
 
-from rich.console import Console, ConsoleOptions, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType
 from rich.padding import Padding
 from rich.segment import Segment
 from rich.table import Table
@@ -18,7 +18,7 @@ from ..streams import shown
 from .plain import heading, points
 from .terminal import CheckView
 
-__all__ = ["Screen", "print_check", "put_on_screen"]
+__all__ = ["Screen", "put_on_screen", "whole_check"]
 
 _PLAIN = 100
 """How wide what goes into a file or a pipe is."""
@@ -63,11 +63,10 @@ def put_on_screen(*views: RenderableType) -> None:
         print(line.rstrip())
 
 
-def print_check(result: CheckResult, *, everything: bool, defaults: bool) -> None:
-    """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
+def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Group:
+    """A check; `everything` leaves nothing out, `defaults` lists what the file left out."""
+    told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
     views: list[RenderableType] = [CheckView(result, everything=everything)]
     if defaults:
-        views.append(heading("Left out of the file, and taken"))
-        told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
-        views += points(told or ["nothing"])
-    put_on_screen(*views)
+        views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]
+    return Group(*views)

@@ -16,7 +16,7 @@ from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
 from .care import care
-from .plain import heading, plain_table, point
+from .plain import headed, heading, plain_table, point
 from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_rows
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
@@ -36,7 +36,8 @@ class CheckView:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         result = self.result
-        yield from self._headline()
+        yield headed(result.layout.name, level_word(result.verdict), _STYLES[result.verdict])
+        yield Text(first_sentence(result))
         if result.layout.vessels or result.flows.ends:
             yield heading("Does it lift" if result.flows.pumps else "Where the water goes")
             yield self._vessels()
@@ -69,15 +70,6 @@ class CheckView:
         yield heading(f"Score {result.score.points:.1f} of 100: the worst of three marks")
         yield self._score()
         yield from care("check", result.layout, () if result.layout.code is None else (code_words(result),))
-
-    def _headline(self) -> Iterator[RenderableType]:
-        result = self.result
-        word = level_word(result.verdict)
-        line = Text(result.layout.name, style="bold")
-        line.append(": ")
-        line.append(word, style=_STYLES[result.verdict])
-        yield line
-        yield Text(first_sentence(result))
 
     def _vessels(self) -> Table:
         """What each vessel and each open end gets; what a vessel gives, where some only give."""

@@ -9,6 +9,7 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..errors import PlumblineError
+from .plain import headed
 from .screen import Screen
 from .words import first_sentence, level_word, place_of
 
@@ -26,9 +27,7 @@ class VerdictView:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         result = self.result
-        head = Text(result.layout.name, style="bold")
-        head.append(": ")
-        head.append(level_word(result.verdict), style=_STYLES[result.verdict])
+        head = headed(result.layout.name, level_word(result.verdict), _STYLES[result.verdict])
         head.append(f", {result.score.points:.1f} of 100", style="not bold")
         yield head
         yield Text(first_sentence(result))

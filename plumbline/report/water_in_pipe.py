@@ -12,6 +12,7 @@ from ..upkeep.age import hours, stagnant, water_ages
 from ..upkeep.carried import carried
 from ..upkeep.dead_legs import by_shape
 from ..upkeep.groups import adjoining, steps_of
+from .plain import plain_table
 
 __all__ = ["age_words", "carry_table", "code_words", "dead_leg_table"]
 
@@ -74,13 +75,4 @@ def dead_leg_table(result: CheckResult) -> Table:
                 Text(leg.pieces[0][0].line), Text(leg.root), f"{leg.ratio:.3g}",
                 *("met" if met[name] else "too long" for name in rows),
             )  # fmt: skip
-    return table
-
-
-def plain_table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, show_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
     return table
