@@ -20,7 +20,7 @@ from plumbline.report.card import card_words
 from plumbline.upkeep.card import wall_card
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.spills import Spill, spills
-from plumbline.upkeep.washes import wash_jobs
+from plumbline.upkeep.card import wash_jobs
 
 SETTLER = """
 vessels:

@@ -18,7 +18,7 @@ from plumbline.upkeep.card import wall_card
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
 from plumbline.upkeep.spills import spills
-from plumbline.upkeep.washes import wash_jobs
+from plumbline.upkeep.card import wash_jobs
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"

@@ -127,9 +127,8 @@ def _card(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..report.card import CardView, card_as_json
     from ..units import NotAQuantity, quantity
-    from ..upkeep.card import wall_card
+    from ..upkeep.card import wall_card, wash_jobs
     from ..upkeep.flushing import flush_ways
-    from ..upkeep.washes import wash_jobs
 
     try:
         share = quantity(chosen.share, "ratio")

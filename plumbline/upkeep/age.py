@@ -14,8 +14,7 @@ from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .carry import run_speed
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import speed, volume
 
 __all__ = ["Age", "Stagnant", "hours", "old_water", "stagnant", "travel_time", "water_ages"]

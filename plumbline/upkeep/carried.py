@@ -18,8 +18,7 @@ from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .carry import STEEP, run_speed
 from .dead_legs import length_in_use
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import film_shear, speed, wall_shear
 
 __all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off"]
@@ -153,28 +152,22 @@ def _nothing(velocity: float, rest: float) -> Carried:
 
 def _rest(layout: Layout) -> dict[str, float]:
     """The hours a day for which no pump runs of the system that each line belongs to; 0 where none pumps."""
-    system = pipes_joined(layout)
-    ties: list[tuple[int, str]] = []
+    import networkx as nx
+
+    graph: nx.Graph[tuple[str, str | int | None]] = nx.Graph()
+    pieces = pipes_joined(layout)
     for name, line in layout.lines.items():
-        for end in (line.start, line.end):
-            if end.kind == "vessel":
-                ties.append((system[name], f"vessel {end.name}"))
-            if end.kind == "pump":
-                pump = layout.pumps[end.name or ""]
-                ties.append((system[name], f"pump {end.name}"))
-                if pump.vessel is not None:
-                    ties.append((system[name], f"vessel {pump.vessel}"))
-        ties += [(system[name], f"vessel {part.vessel}") for part in line.parts if part.vessel is not None]
-    label = {number: number for number in system.values()}
-    at: dict[str, int] = {}
-    for number, thing in ties:
-        other = at.setdefault(thing, label[number])
-        here = label[number]
-        if here != other:
-            label = {key: other if value == here else value for key, value in label.items()}
-            at = {key: other if value == here else value for key, value in at.items()}
-    longest: dict[int, float] = {}
+        pipe = ("pipe", pieces[name])
+        graph.add_node(pipe)
+        graph.add_edges_from(
+            (pipe, (end.kind, end.name)) for end in (line.start, line.end) if end.kind in ("vessel", "pump")
+        )
+        graph.add_edges_from((pipe, ("vessel", part.vessel)) for part in line.parts if part.vessel is not None)
     for name, pump in layout.pumps.items():
-        if f"pump {name}" in at:
-            longest[at[f"pump {name}"]] = max(longest.get(at[f"pump {name}"], 0.0), pump.hours)
-    return {name: 24.0 - longest.get(label[number], 24.0) for name, number in system.items()}
+        if pump.vessel is not None and ("pump", name) in graph:
+            graph.add_edge(("pump", name), ("vessel", pump.vessel))
+    longest: dict[str | int | None, float] = {}
+    for system in nx.connected_components(graph):
+        hours = max((layout.pumps[str(name)].hours for kind, name in system if kind == "pump"), default=24.0)
+        longest |= {number: hours for kind, number in system if kind == "pipe"}
+    return {name: 24.0 - longest[number] for name, number in pieces.items()}

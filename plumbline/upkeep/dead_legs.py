@@ -7,7 +7,7 @@ import math
 from collections import Counter
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from .. import catalogue
 from ..catalogued import finding
@@ -16,9 +16,11 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.vessels import only_out, pipes_joined
 from ..layout.model import End, Layout, Stretch
 from ..units import show
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import volume
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 __all__ = ["DeadLeg", "by_shape", "dead_legs", "length_in_use", "standing_water"]
 
@@ -93,12 +95,12 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     graph: nx.Graph[Hashable] = nx.Graph()
     for number, edge in enumerate(edges):
         # A node for every edge keeps two stretches between the same points apart.
-        graph.add_edge(edge.tail, ("edge", number))
-        graph.add_edge(("edge", number), edge.head)
+        graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
+        graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
     for pump in layout.pumps.values():
         inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
         if inlet in graph and outlet in graph:
-            graph.add_edge(inlet, outlet)
+            graph.add_edge(inlet, outlet, weight=0.0)
     graph.add_edges_from((_OUTSIDE, point) for point in live)
     used: set[Hashable] = set()
     blocks: Any = nx.biconnected_components(graph)  # sets of nodes, whatever its type stubs say
@@ -110,11 +112,16 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     hanging = graph.subgraph(
         [("edge", number) for number in dead] + [point for number in dead for point in edges[number].points]
     )
-    parts = [
-        [number for number in range(len(edges)) if ("edge", number) in part]
-        for part in nx.connected_components(hanging)
-    ]  # fmt: skip
-    return tuple(_leg(layout, [edges[number] for number in part], roots, closed) for part in sorted(parts))
+    parts = sorted(
+        (
+            ([number for number in range(len(edges)) if ("edge", number) in part], part)
+            for part in nx.connected_components(hanging)
+        ),
+        key=lambda pair: pair[0],
+    )
+    return tuple(
+        _leg(layout, [edges[number] for number in some], graph.subgraph(part), roots, closed) for some, part in parts
+    )
 
 
 def length_in_use(layout: Layout) -> float:
@@ -272,20 +279,14 @@ def _end_point(line: str, side: str, end: End, live: set[Hashable], closed: dict
     return point
 
 
-def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mapping[Hashable, str]) -> DeadLeg:
+def _leg(
+    layout: Layout, edges: list[_Edge], graph: nx.Graph[Hashable], roots: set[Hashable], closed: Mapping[Hashable, str]
+) -> DeadLeg:
     """Measure what hangs together: the way to its furthest point, its water, and what closes it."""
     import networkx as nx
 
     points = [point for edge in edges for point in edge.points]
     root = next((point for point in points if point in roots), points[0])
-    graph: nx.Graph[Hashable] = nx.Graph()
-    for number, edge in enumerate(edges):
-        graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
-        graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
-    for pump in layout.pumps.values():
-        inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
-        if inlet in graph and outlet in graph:
-            graph.add_edge(inlet, outlet, weight=0.0)
     away = nx.single_source_dijkstra_path_length(graph, root)
     # On a loop the furthest point is where the ways round both sides are equal.
     far = max((away[edge.tail] + away[edge.head] + edge.length) / 2 for edge in edges)

@@ -13,7 +13,7 @@ from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed
 from .groups import adjoining
-from .intervals import Interval, Intervals, clip, length, subtract, union
+from .intervals import Intervals, clip, length, subtract, together, union
 from .shear import speed, volume, wall_shear
 
 __all__ = ["Flush", "Flushing", "Washed", "Weak", "flush_ways"]
@@ -276,11 +276,7 @@ class _Tried:
 
 def _together(ways: Iterable[Flush]) -> dict[str, Intervals]:
     """Pipe that any of the ways scours [m along the line]."""
-    found: dict[str, list[Interval]] = {}
-    for way in ways:
-        for line, pieces in way.scours.items():
-            found.setdefault(line, []).extend(pieces)
-    return {line: union(pieces) for line, pieces in found.items()}
+    return together(way.scours for way in ways)
 
 
 def _added(way: Flush, done: Mapping[str, Intervals]) -> float:

@@ -15,15 +15,14 @@ from functools import cache
 from ..layout.model import Access, Layout, Rod
 from ..units import Units, show
 from .cords import pulls
-from .intervals import Intervals, union
+from .intervals import Intervals, together
 from .spans import Span, covers, joined
 from .tools import cleans, goes_through, least_bore
-from .track import SAME, Hurdle, Move, Piece, Track, bounds, build_track, pipe_of
+from .track import Move, Piece, Track, bounds, build_track, past, pipe_of
 
 __all__ = [
     "Push",
     "Span",
-    "blocks",
     "covers",
     "hand_room",
     "pushes",
@@ -99,13 +98,6 @@ def hand_room(track: Track, rod: Rod) -> float:
     return track.layout.limits["hand room"] if rod.room is None else rod.room
 
 
-def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
-    """Tell whether a hurdle stops a rod that has turned through `turned` [rad] before it."""
-    if hurdle.kind in ("stop", "branch"):
-        return True
-    return hurdle.sharp > rod.bend + SAME or turned + hurdle.turn > rod.turns + SAME
-
-
 def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:
     """Push a rod in and follow every way it can take.
 
@@ -132,7 +124,7 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     ]
     while todo:
         move, skip, near, turned, seen = todo.pop()
-        passed = _pass(rod, move, turned, seen)
+        passed = past(rod, move.hurdles, turned, seen)
         if passed is None:
             continue
         turned, seen = passed
@@ -156,18 +148,6 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     return joined(found)
 
 
-def _pass(rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]) -> tuple[float, frozenset[Hashable]] | None:
-    """Take a move's hurdles; None where the rod stops on the way.
-
-    Pipe lies between hurdles, so a rod that passes no hurdle twice takes no pipe twice.
-    """
-    for hurdle in move.hurdles:
-        if hurdle.key in seen or blocks(rod, hurdle, turned):
-            return None
-        turned += hurdle.turn
-    return turned, seen.union(hurdle.key for hurdle in move.hurdles)
-
-
 def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]:
     """Put every rod in at every access, and pull every cord through between every two; those that get nowhere are left out.
 
@@ -184,19 +164,10 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]
                 out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units))
     for rod in rods:
         if rod.cord:
-            out += [
-                Push(
-                    pull.first,
-                    rod.name,
-                    covers(pull.spans),
-                    pull.spans,
-                    _brush(rod),
-                    pull.last,
-                    pull.length,
-                    track.layout.units,
-                )
-                for pull in pulls(track, rod, [door for door in track.doors if refusal(track, rod, door) is None])
-            ]
+            able = [door for door in track.doors if refusal(track, rod, door) is None]
+            for pull in pulls(track, rod, able):
+                made = covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length, track.layout.units
+                out.append(Push(pull.first, rod.name, *made))
     return tuple(out)
 
 
@@ -214,4 +185,4 @@ def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str
     """
     track = build_track(layout, stopping_kinds() if stopping is None else stopping)
     done = pushes(track)
-    return {name: union(piece for push in done for piece in push.covers.get(name, ())) for name in layout.lines}
+    return together((push.covers for push in done), layout.lines)

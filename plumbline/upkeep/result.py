@@ -16,7 +16,7 @@ from .carry import slow_flow
 from .codes import code_rules
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
-from .intervals import Interval, Intervals, clip, length, union
+from .intervals import Intervals, clip, length, together
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
 from .sides import Side, sides
 from .spills import Spill, spills, unsafe
@@ -92,9 +92,9 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     spilled = spills(layout, flows)
     stays_in = {name for name, spill in spilled.items() if spill.down and not spill.safe}
     scoured = flushed_by_access(layout, flows, {name: one for name, one in flushes.items() if name not in stays_in})
-    reached = _gather(layout, [push.covers for push in done])
-    flushed = _gather(layout, list(scoured.values()))
-    cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
+    reached = together((push.covers for push in done), layout.lines)
+    flushed = together(scoured.values(), layout.lines)
+    cleanable = together((reached, flushed))
     total = sum(line.length for line in layout.lines.values())
     legs = by_shape(layout)
     # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
@@ -122,11 +122,3 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
     return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, side, spilled)
-
-
-def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:
-    found: dict[str, list[Interval]] = {name: [] for name in layout.lines}
-    for pipe in many:
-        for name, pieces in pipe.items():
-            found[name].extend(pieces)
-    return {name: union(pieces) for name, pieces in found.items()}

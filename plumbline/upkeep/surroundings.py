@@ -10,7 +10,7 @@ from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Part
 from ..units import show
-from .dry import dry_lines
+from .groups import dry_lines
 from .words import listed
 
 __all__ = ["surroundings"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from .. import catalogue
+from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
@@ -91,43 +91,36 @@ def treatment(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
 
 def _past(ways: nx.DiGraph[Node], bed: str, way: Sequence[Node], filters: Sequence[str]) -> Finding:
     line = _first_line(ways, way)
-    return _finding(
+    return finding(
         "unfiltered-path",
         f"Water from the fish gets to '{bed}' past the solids filter: {_told(ways, way)}.",
         f"lead what runs in line '{line}' through {_either(filters)} before it goes on to '{bed}', or shut that way",
-        line,
+        line=line,
     )
 
 
 def _after(ways: nx.DiGraph[Node], order: Order) -> Finding:
     way = min((way for _, way in order.unfiltered), key=len)
     stands = f"{_names(order.after)} {'stands' if len(order.after) == 1 else 'stand'}"
-    return _finding(
+    return finding(
         "filter-after-plants",
         f"{stands} behind the plants: water from the fish comes to {_names([one for one, _ in order.unfiltered])} first, as by "
         f"{_told(ways, way)}, and leaves its solids there.",
         f"lead the water of '{way[0][1]}' into {_either(order.after)} first, and from there to the plants",
-        _first_line(ways, way),
+        line=_first_line(ways, way),
     )
 
 
 def _without(unfiltered: Sequence[tuple[str, tuple[Node, ...]]]) -> Finding:
     beds = [bed for bed, _ in unfiltered]
     fish = list(dict.fromkeys(way[0][1] for _, way in unfiltered))
-    return _finding(
+    return finding(
         "no-solids-filter",
         f"Water from the fish comes to {_names(beds)} without a solids filter anywhere.",
         f"lead the water of {_names(fish)} through a solids filter first, such as a swirl filter or a settling tank; beds of gravel or "
         "clay pebbles catch the solids themselves, and want rinsing out when they clog",
-        None,
-        beds[0],
+        vessel=beds[0],
     )
-
-
-def _finding(kind: str, message: str, cure: str, line: str | None, vessel: str | None = None) -> Finding:
-    row = catalogue.findings()[kind]
-    weight = catalogue.weights()[kind].value
-    return Finding(kind, row.level, message, cure, row.source, line, weight=weight, vessel=vessel)
 
 
 def _first_line(ways: nx.DiGraph[Node], way: Sequence[Node]) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ..catalogue import weights
 from ..catalogued import finding
 from ..findings import Finding
-from ..layout.model import Access, Layout, Part
+from ..layout.model import Access, Layout
 from ..units import show
 from .cures import Cures, brush_words
 from .intervals import Interval, Intervals, subtract
@@ -17,7 +17,7 @@ from .openings import SLACK, Opening, openings
 from .reach import Push, refusal
 from .stakes import Stakes
 from .tools import least_bore
-from .track import Track, bounds
+from .track import Track, runs_in
 from .why import Failure, Neighbours, entry_failure, failures
 
 __all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreached"]
@@ -67,8 +67,9 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
     out = []
     for name, gap in gaps(layout, cleanable):
         why = failures(near, name, gap)
-        steps = [part.step for part in layout.lines[name].parts if _touches(layout, name, part, gap)]
-        volume = _volume(layout, name, gap)
+        runs = runs_in(layout, name, gap)
+        steps = [part.step for _, part, _ in runs]
+        volume = math.fsum(math.pi / 4.0 * part.pipe.bore**2 * (high - low) for _, part, (low, high) in runs)
         place = _place(layout, name, gap, steps, show(volume, "volume", layout.units))
         cure = cures.cure(name, gap, why)
         text = cure.text
@@ -133,16 +134,6 @@ def _turn_it(track: Track, access: Access) -> str:
     return f"get {brush_words(track.layout, [access.bore])}"
 
 
-def _volume(layout: Layout, line: str, gap: Interval) -> float:
-    """The water in a piece of a line [m³]."""
-    return math.fsum(
-        math.pi / 4.0 * part.pipe.bore**2 * (min(stop, gap[1]) - max(start, gap[0]))
-        for index, part in enumerate(layout.lines[line].parts)
-        for start, stop in [bounds(layout, line, index)]
-        if part.is_pipe and min(stop, gap[1]) > max(start, gap[0])
-    )
-
-
 def _reason(layout: Layout, why: tuple[Failure, ...]) -> str:
     if not layout.rods:
         return "the layout has no rod"
@@ -157,11 +148,6 @@ def _place(layout: Layout, line: str, gap: Interval, steps: list[int], volume: s
         return f"All {size} of '{line}' ({volume})"
     where = f"step {steps[0]}" if len(steps) == 1 else f"steps {steps[0]} to {steps[-1]}"
     return f"{size} of '{line}' ({where}, {volume})"
-
-
-def _touches(layout: Layout, line: str, part: Part, gap: Interval) -> bool:
-    start, stop = bounds(layout, line, layout.lines[line].parts.index(part))
-    return part.is_pipe and max(start, gap[0]) < min(stop, gap[1])
 
 
 def _step(layout: Layout, line: str, step: int) -> int | None:
