@@ -185,7 +185,7 @@ def _page(chosen: argparse.Namespace) -> int:
 
 def _watch(chosen: argparse.Namespace) -> int:
     from ..page.watch import Live, follow, serve
-    from ..report.verdict import print_verdict
+    from ..report.screen import print_verdict
 
     if not os.path.exists(chosen.file):
         raise PlumblineError(f"There is no file '{chosen.file}'.")
@@ -219,7 +219,7 @@ def _walk(chosen: argparse.Namespace) -> int:
     reached = local_address() if chosen.phone else LOOPBACK
     with serve(site, address=reached, port=chosen.port) as address:
         if chosen.phone:
-            from ..report.code import code_on
+            from ..report.screen import code_on
 
             print(code_on(address))
             print("Scan this with a phone in the same network, or open the address. Whoever has it can edit the file until Ctrl-C; nothing that\n"

@@ -14,11 +14,12 @@ from rich.table import Table
 from rich.text import Text
 
 from ..check import CheckResult
+from ..errors import PlumblineError
 from ..streams import shown
 from .plain import heading, points
-from .terminal import CheckView
+from .terminal import CheckView, VerdictView
 
-__all__ = ["Screen", "put_on_screen", "whole_check"]
+__all__ = ["Screen", "code_on", "print_verdict", "put_on_screen", "whole_check"]
 
 _PLAIN = 100
 """How wide what goes into a file or a pipe is."""
@@ -70,3 +71,24 @@ def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Gro
     if defaults:
         views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]
     return Group(*views)
+
+
+def print_verdict(found: CheckResult | PlumblineError, console: Console | None = None) -> None:
+    """Print the verdict of a check, or what is wrong with its file, after the time of day."""
+    from datetime import datetime
+
+    screen = console or Screen()
+    screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
+    screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
+
+
+def code_on(address: str) -> str:
+    """An address as a QR code in block letters, light on dark as a terminal is, with the quiet edge that a reader needs.
+
+    Reference: ISO/IEC 18004, by the library that writes it.
+    """
+    import segno
+
+    out = StringIO()
+    segno.make(address, error="l", micro=False).terminal(out, compact=True, border=2)
+    return out.getvalue().rstrip("\n")

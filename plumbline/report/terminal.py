@@ -21,10 +21,10 @@ from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_row
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
 
-__all__ = ["CheckView"]
+__all__ = ["CheckView", "VerdictView"]
 
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan", "ok": "bold green", "attention": "bold yellow"}
-_FEW = 6
+_FEW, _FEW_LINES = 6, 5
 
 
 @dataclass(frozen=True)
@@ -156,3 +156,24 @@ class CheckView:
             said = row.of if left else row.cells["for"]
             table.add_row(row.cells["points"], said, Text(row.cells["where"]), style="bold" if left else None)
         return table
+
+
+@dataclass(frozen=True)
+class VerdictView:
+    """A rich renderable: the verdict, the score, and the worst few findings."""
+
+    result: CheckResult
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        result = self.result
+        head = headed(result.layout.name, level_word(result.verdict), _STYLES[result.verdict])
+        head.append(f", {result.score.points:.1f} of 100", style="not bold")
+        yield head
+        yield Text(first_sentence(result))
+        worst = [one for one in result.findings if one.level != "advice"]
+        for finding in worst[:_FEW_LINES]:
+            line = Text(f"  {finding.level:<5}", style=_STYLES[finding.level])
+            line.append(f"{finding.message} [{place_of(finding) or finding.kind}]", style="none")
+            yield line
+        if len(worst) > _FEW_LINES:
+            yield Text(f"  and {len(worst) - _FEW_LINES} more", style="dim")

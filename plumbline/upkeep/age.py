@@ -65,10 +65,6 @@ def water_ages(layout: Layout, flows: Flows) -> dict[str, Age]:
     At each point a = Σ Q (a + t)/Σ Q over all that comes in: streams mix fully, and water out of a vessel, or put in from
     outside, counts with age 0. The flow is steady; t is the time through a stretch, as plug flow. A pump passes its water on.
 
-    Parameters:
-        layout: with its limits.
-        flows: in normal running.
-
     Reference: steady transport on the flow graph; the mixing law is a water balance.
     """
     moving = [stretch for stretch in layout.stretches if flows.stretches[stretch.id].flow != 0.0]

@@ -71,18 +71,8 @@ def wall_card(
     *,
     share: float = MOST,
 ) -> WallCard:
-    """Put the wall card together.
-
-    Parameters
-    ----------
-    layout, flows, upkeep : as checked
-    washes : flushes that may be among the jobs
-    share : of the length that can be cleaned, what the longest round has to clean at least
-
-    Returns
-    -------
-    `WallCard`
-    """
+    """Put the wall card of a checked layout together. `washes` are flushes that may be among the jobs; `share`, of the length that can be
+    cleaned, is what the longest round has to clean at least."""
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
     often = together((told, settling))
     dirty = _on_side(layout, upkeep.sides, "dirty")

@@ -68,10 +68,6 @@ def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
       the water stood is not surely lifted again;
     - *keeps itself clean*: that shear or more; or steep pipe, in which nothing comes to rest;
     - *empty*: a drain whose vessel receives nothing.
-
-    Parameters:
-        layout: with its limits.
-        flows: in normal running.
     """
     rest, dry = _rest(layout), dry_lines(layout, flows)
     found = {}

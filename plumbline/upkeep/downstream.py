@@ -31,17 +31,8 @@ class Downstream:
 
 
 def down_the_flow(layout: Layout, flows: Flows) -> Downstream:
-    """Follow the water from the pumps' outlets, or, where nothing pumps, from where water only leaves.
-
-    Parameters
-    ----------
-    layout : read and walked
-    flows : in normal running
-
-    Returns
-    -------
-    `Downstream`; of two ways to a place the shorter counts, and standing pipe hangs behind the place where it joins
-    """
+    """Follow the water from the pumps' outlets, or, where nothing pumps, from where water only leaves: of two ways to a place the shorter
+    counts, and standing pipe hangs behind the place where it joins."""
     import networkx as nx
 
     graph: nx.DiGraph[str] = nx.DiGraph()

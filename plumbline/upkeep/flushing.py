@@ -108,9 +108,6 @@ def flush_ways(layout: Layout) -> Flushing:
     another open wherever connected pipe is left that the hose alone does not scour. Of those the ones that add most are
     kept, the best first, until none adds any.
 
-    Parameters:
-        layout: read and walked.
-
     Raises:
         SolveError: when the layout has no steady flow in normal running.
     """

@@ -64,20 +64,10 @@ def follow(
     *,
     cleaning: Callable[[int, tuple[Film, ...]], tuple[Film, ...]] = lambda _, films: films,
 ) -> Followed:
-    """Let a layout foul.
+    """Let a layout, cut into pieces, foul for some months from the flows in clean pipe on; each month's are those of the pipe as it is then.
 
-    Parameters
-    ----------
-    layout, pieces : clean, and cut
-    rate : how fast it fouls
-    months : how many
-    clean : the flows in clean pipe
-    count : told after every solve
-    cleaning : called with each month's number and its films, of each piece; gives what a cleaning then leaves of them
-
-    Returns
-    -------
-    the flows of months 0 to the last, each those of the pipe as it is then (after a cleaning, if it is cleaned then)
+    `count` is told after every solve. `cleaning` is called with each month's number and its films, of each piece, and gives what a cleaning then
+    leaves of them.
     """
     stretches = {stretch.id: stretch for stretch in layout.stretches}
     films: tuple[Film, ...] = (Film(),) * len(pieces)

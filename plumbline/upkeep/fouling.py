@@ -131,15 +131,10 @@ def fouling(
 
     Parameters
     ----------
-    layout : read and walked
     flushes : for each access that can be opened, the flows with it open, in clean pipe
     months : how many, 0 to 600
     every : months between cleanings of all that rods and flushes reach; None cleans nothing
     progress : called after every solve with (done, of how many)
-
-    Returns
-    -------
-    flows by vessel and month, blame by stretch, gain by access
 
     Raises
     ------

@@ -99,18 +99,8 @@ def hand_room(track: Track, rod: Rod) -> float:
 
 
 def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:
-    """Push a rod in and follow every way it can take.
-
-    Parameters
-    ----------
-    track : the ways on
-    rod : its length, turns and bores
-    starts : first moves, each with how far into its piece the rod begins [m]: 0 except where it is put in
-    mid-run
-
-    Returns
-    -------
-    the pipe covered, a span for each way through a piece, by the least length of rod
+    """Push a rod in and follow every way it can take, from the first moves on, each with how far into its piece the rod begins [m]: 0 except
+    where it is put in mid-run. Gives the pipe covered, a span for each way through a piece, by the least length of rod.
 
     The ways are simple paths: none passes a fitting twice. Their number can grow as 2ⁿ with n tees
     entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
@@ -176,13 +166,8 @@ def _brush(rod: Rod) -> float | None:
 
 
 def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str, Intervals]:
-    """Give the pipe that rods reach, as intervals [m along the line] for every line.
-
-    Parameters
-    ----------
-    layout : a walked layout, with its accesses and rods
-    stopping : kinds of fitting that let no rod past; the catalogue's if left out
-    """
+    """Give the pipe that rods reach, as intervals [m along the line] for every line. `stopping` are the kinds of fitting that let no rod past,
+    the catalogue's if left out."""
     track = build_track(layout, stopping_kinds() if stopping is None else stopping)
     done = pushes(track)
     return together((push.covers for push in done), layout.lines)

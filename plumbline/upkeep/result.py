@@ -74,19 +74,8 @@ class Upkeep:
 
 
 def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Upkeep:
-    """Find what can be cleaned and everything that makes it foul.
-
-    Parameters
-    ----------
-    layout : read and walked, with its accesses, rods and limits
-    flows : in normal running
-    flushes : for each access (by id) that can be opened to let water out, the flows with it open and the pump
-    on
-
-    Returns
-    -------
-    what is reached, flushed and cleanable, and the findings
-    """
+    """Find what can be cleaned and everything that makes it foul, from the flows in normal running and, for each access (by id) that can be
+    opened to let water out, those with it open and the pump on."""
     track = build_track(layout, stopping_kinds())
     done = pushes(track)
     spilled = spills(layout, flows)

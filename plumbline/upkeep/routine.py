@@ -120,17 +120,9 @@ def plan_routine(
 
     Parameters
     ----------
-    layout : read and walked
-    flows : in normal running
-    pushes : what rods reach, from which access
-    washes : flushes that scour some pipe
     often : pipe that wants cleaning often [m along the line], by line; all of it that can be is cleaned in every round
     share : of the length that can be cleaned, what the longest round has to clean at least, 0 to 1
     first : pipe [m along the line], by line, whose accesses come first in each round
-
-    Returns
-    -------
-    The rounds; none where nothing can be cleaned.
 
     Raises
     ------

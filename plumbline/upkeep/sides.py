@@ -26,16 +26,8 @@ def sides(layout: Layout, flows: Flows) -> dict[str, Side | None]:
     """Tell for each stretch, by id, on which side of the solids filter its water is.
 
     Water out of a vessel that holds fish is dirty, water out of one that holds a solids filter is clean, and every other vessel, tee
-    and pump passes on what comes in: dirty where any of it is. What no dirty water gets into is clean.
-
-    Parameters
-    ----------
-    layout : read and walked
-    flows : in normal running
-
-    Returns
-    -------
-    "dirty" or "clean"; None where no water runs, and in a system without fish
+    and pump passes on what comes in: dirty where any of it is. What no dirty water gets into is clean. None where no water runs, and in a
+    system without fish.
     """
     dirty = dirty_nodes(layout, flows)
     number = systems(layout)

@@ -34,16 +34,8 @@ class Order:
 
 
 def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, ...]:
-    """Find the order of treatment in each system that holds both fish and plants.
-
-    Parameters
-    ----------
-    layout : read and walked
-    ways : the water's ways in it, of `water_ways`
-
-    Returns
-    -------
-    One `Order` for each such system. A shortest way is one of the least length of pipe.
+    """Find the order of treatment in each system that holds both fish and plants, by `water_ways`. A shortest way is one of the least length of
+    pipe.
 
     Reference: Dijkstra's method, by networkx; that a way exists at all is reachability once the filters are taken out.
     """

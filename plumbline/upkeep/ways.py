@@ -56,18 +56,9 @@ def filter_in(stretch: Stretch) -> Node | None:
 
 
 def water_ways(layout: Layout, flows: Flows) -> nx.DiGraph[Node]:
-    """Build the graph of the water's ways in normal running.
-
-    Parameters
-    ----------
-    layout : read and walked
-    flows : in normal running
-
-    Returns
-    -------
-    A directed graph with a node for every vessel and every point that water runs through, and an edge where water runs from one to
-    the other: its `length` [m], and what it is, `kind` "line" or "pump", by `name`. Of two pipes that run alike between the same two
-    points the shorter stands for both.
+    """Build the graph of the water's ways in normal running: a node for every vessel and every point that water runs through, and an edge where
+    water runs from one to the other: its `length` [m], and what it is, `kind` "line" or "pump", by `name`. Of two pipes that run alike between
+    the same two points the shorter stands for both.
     """
     import networkx as nx
 
