@@ -134,10 +134,8 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
         out.append(
             finding(
                 "old-water",
-                (
-                    f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
-                    f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}."
-                ),
+                f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
+                f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}.",
                 f"{_narrower(layout, last, ages)}, or more flow",
                 line=group[0].line,
                 step=next((part.step for part in last.parts if part.is_pipe), None),

@@ -118,10 +118,8 @@ def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap
         out.append(
             finding(
                 "turning",
-                (
-                    f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
-                    f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}."
-                ),
+                f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
+                f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}.",
                 _told(piece, gaps, limit) or _cure(layout, piece, left),
                 level="warn" if left else "advice",
                 line=piece.line,

@@ -15,8 +15,8 @@ from .follow import if_left_alone
 from .intervals import Intervals, by_line, together
 from .result import Upkeep
 from .routine import Routine, WashJob, plan_routine
-from .sides import Side
 from .spills import Spill
+from .ways import Side
 
 __all__ = ["AHEAD", "FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card", "wash_jobs"]
 

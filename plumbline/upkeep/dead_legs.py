@@ -148,10 +148,8 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
         out.append(
             finding(
                 "dead-leg",
-                (
-                    f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
-                    f"{limit:g} are allowed: {held} of water that does not move."
-                ),
+                f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
+                f"{limit:g} are allowed: {held} of water that does not move.",
                 _cure(layout, leg, limit),
                 line=line,
                 step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
@@ -214,10 +212,8 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         out.append(
             finding(
                 "standing-water",
-                (
-                    f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
-                    f"{show(held, 'volume', layout.units)}: {why}."
-                ),
+                f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
+                f"{show(held, 'volume', layout.units)}: {why}.",
                 cure,
                 line=line,
                 step=group[0].parts[0].step if group[0].parts else None,

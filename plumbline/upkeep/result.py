@@ -18,7 +18,6 @@ from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
 from .intervals import Intervals, clip, length, together
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
-from .sides import Side, sides
 from .spills import Spill, spills, unsafe
 from .stakes import stakes
 from .surroundings import surroundings
@@ -26,6 +25,7 @@ from .track import build_track
 from .traps import humps, low_points
 from .treatment import treatment
 from .unreached import Gap, blind, unreached
+from .ways import Side, sides
 
 __all__ = ["Upkeep", "look_after"]
 

@@ -166,10 +166,8 @@ def low_points(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         out.append(
             finding(
                 "low-point",
-                (
-                    f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
-                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}."
-                ),
+                f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
+                f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}.",
                 f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
                 level="warn" if slow else "advice",
                 line=trap.line,
@@ -202,12 +200,10 @@ def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         out.append(
             finding(
                 "hump",
-                (
-                    f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
-                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
-                    f"{show(velocity, 'speed', layout.units)} is {does} "
-                    f"({show(clearing, 'speed', layout.units)} clears it)."
-                ),
+                f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
+                f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
+                f"{show(velocity, 'speed', layout.units)} is {does} "
+                f"({show(clearing, 'speed', layout.units)} clears it).",
                 f"put a vent or a cap at its top{_at(layout, trap)}",
                 level="warn" if stays else "advice",
                 line=trap.line,

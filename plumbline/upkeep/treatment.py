@@ -11,8 +11,7 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
-from .sides import holding
-from .ways import Node, systems, water_ways
+from .ways import Node, holding, systems, water_ways
 from .words import listed
 
 if TYPE_CHECKING:
