@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..catalogued import bore_or_less, finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
@@ -110,7 +110,8 @@ def stagnant(ages: Mapping[str, Age]) -> Stagnant:
     )
 
 
-def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+@as_tuple
+def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[Finding]:
     """Report pipe in which water that does move on grows older than the limit `water age`.
 
     `skip` are the ids of stretches that other findings call dead or standing; slower than the limit `dead leg flow` counts as
@@ -126,24 +127,20 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
         and math.isfinite(ages[stretch.id].leaves)
         and speed(flows.stretches[stretch.id].flow, stretch.bore) >= still
     ]
-    out = []
     for group in adjoining(old):
         # The line may have been walked against the water.
         last = max(group, key=lambda stretch: ages[stretch.id].leaves)
         size = sum(ages[stretch.id].old for stretch in group)
-        out.append(
-            finding(
-                "old-water",
-                f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
-                f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}.",
-                f"{_narrower(layout, last, ages)}, or more flow",
-                line=group[0].line,
-                step=next((part.step for part in last.parts if part.is_pipe), None),
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "old-water",
+            f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
+            f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}.",
+            f"{_narrower(layout, last, ages)}, or more flow",
+            line=group[0].line,
+            step=next((part.step for part in last.parts if part.is_pipe), None),
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _narrower(layout: Layout, last: Stretch, ages: Mapping[str, Age]) -> str:

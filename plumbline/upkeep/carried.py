@@ -4,13 +4,13 @@ while the pumps were off."""
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from .. import catalogue
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
 from ..hydraulics.vessels import pipes_joined
@@ -85,7 +85,8 @@ def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
     return found
 
 
-def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+@as_tuple
+def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[Finding]:
     """Report pipe that carries its solids, but in which they settle every day while the pumps rest, and stay.
 
     Only where the file says that all pumps of a system rest for some of the day. `skip` are the ids of stretches that
@@ -93,7 +94,6 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
     """
     classes = carried(layout, flows)
     used = length_in_use(layout)
-    out = []
     for group in adjoining(
         stretch
         for stretch in layout.stretches
@@ -103,22 +103,19 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
     ):
         worst = min((classes[stretch.id] for stretch in group), key=lambda one: one.shear)
         size = sum(stretch.length for stretch in group)
-        out.append(
-            finding(
-                "settles-off",
-                f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
-                f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
-                f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
-                f"({layout.limits['scour shear']:.2g} Pa does).",
-                f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
-                line=group[0].line,
-                step=None if worst.run is None else worst.run.step,
-                weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "settles-off",
+            f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
+            f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
+            f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
+            f"({layout.limits['scour shear']:.2g} Pa does).",
+            f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
+            line=group[0].line,
+            step=None if worst.run is None else worst.run.step,
+            weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _run(layout: Layout, stretch: Stretch, run: Part, flows: Flows, rest: float) -> Carried:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from ..findings import as_tuple
 from ..layout.model import Access, Rod
 from .spans import Span, joined
 from .tools import cleans, goes_through
@@ -29,7 +30,8 @@ class _Way(NamedTuple):
     pieces: tuple[Piece, ...]
 
 
-def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> tuple[Pull, ...]:
+@as_tuple
+def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> Iterator[Pull]:
     """Give every way on which a brush can be pulled from one of the doors to another, each pair of doors in one order.
 
     The cord goes where the water takes it, so a tee does not stop it as it does a rod: it goes into a branch and out of
@@ -40,15 +42,13 @@ def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> tuple[Pull, ...]:
     """
     order = {door.id: number for number, door in enumerate(doors)}
     outs = _outs(track, doors)
-    found = []
     for door in doors:
         for way in _ways(track, cord, door):
             for other, hurdles in outs.get(way.pieces[-1], ()):
                 if order[other] > order[door.id] and past(cord, hurdles, way.turned, way.seen) is not None:
                     spans = _spans(track, cord, way)
                     if spans:
-                        found.append(Pull(door.id, other, way.length, spans))
-    return tuple(found)
+                        yield Pull(door.id, other, way.length, spans)
 
 
 def _outs(track: Track, doors: Sequence[Access]) -> Mapping[Piece, list[tuple[str, tuple[Hurdle, ...]]]]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from .. import catalogue
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.vessels import only_out, pipes_joined
 from ..layout.model import End, Layout, Stretch
@@ -134,10 +134,10 @@ def length_in_use(layout: Layout) -> float:
     return whole - dead if whole - dead > 1e-9 * whole else whole or 1.0
 
 
-def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+@as_tuple
+def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
     """Report the dead legs longer than the limit `dead leg`, in bores."""
     limit = layout.limits["dead leg"]
-    out = []
     for leg in legs:
         if leg.ratio <= limit * (1 + 1e-9):
             continue
@@ -145,19 +145,16 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
         line = stretch.line
         size = show(leg.length, "length", layout.units)
         held = show(leg.volume, "volume", layout.units)
-        out.append(
-            finding(
-                "dead-leg",
-                f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
-                f"{limit:g} are allowed: {held} of water that does not move.",
-                _cure(layout, leg, limit),
-                line=line,
-                step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
-                start=start,
-                stop=stop,
-            )
+        yield finding(
+            "dead-leg",
+            f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
+            f"{limit:g} are allowed: {held} of water that does not move.",
+            _cure(layout, leg, limit),
+            line=line,
+            step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
+            start=start,
+            stop=stop,
         )
-    return tuple(out)
 
 
 def _waits_for_floats(layout: Layout) -> set[str]:
@@ -174,7 +171,8 @@ def _waits_for_floats(layout: Layout) -> set[str]:
     return floats | {name for name, group in groups.items() if group in served and outlets[group] <= 1}
 
 
-def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+@as_tuple
+def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
     """Report pipe with something at both ends in which the water still stands.
 
     Slower than the limit `dead leg flow` [m/s], longer than the limit `dead leg` in bores, and no part of a
@@ -192,7 +190,6 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         and stretch.line not in dry
         and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
     ]
-    out = []
     for group in adjoining(still):
         size = sum(stretch.length for stretch in group)
         if size <= layout.limits["dead leg"] * min(stretch.bore for stretch in group):
@@ -209,19 +206,16 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         else:
             why = "the heads at its two ends balance"
             cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"
-        out.append(
-            finding(
-                "standing-water",
-                f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
-                f"{show(held, 'volume', layout.units)}: {why}.",
-                cure,
-                line=line,
-                step=group[0].parts[0].step if group[0].parts else None,
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "standing-water",
+            f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
+            f"{show(held, 'volume', layout.units)}: {why}.",
+            cure,
+            line=line,
+            step=group[0].parts[0].step if group[0].parts else None,
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:

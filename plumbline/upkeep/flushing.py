@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from ..findings import as_tuple
 from ..hydraulics.find import find_flows
 from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out, without_standpipes
 from ..hydraulics.vessels import pipes_joined
@@ -227,7 +228,8 @@ class _Tried:
             self.faster(stretch, flow),
         )
 
-    def weak(self) -> tuple[Weak, ...]:
+    @as_tuple
+    def weak(self) -> Iterator[Weak]:
         """What no way scours, and what comes nearest."""
         done = _together(self.ways)
         left = {
@@ -235,25 +237,21 @@ class _Tried:
             for stretch in self.layout.stretches
             if (pieces := subtract([(stretch.start, stretch.stop)], done.get(stretch.line, ()), slack=SAME))
         }
-        out = []
         for group in adjoining(stretch for stretch in self.layout.stretches if stretch.id in left):
             best = {stretch.id: self.fastest(stretch) for stretch in group}
             slowest = min(group, key=lambda stretch: self.velocity(stretch, best[stretch.id]))
             way = best[slowest.id]
-            out.append(
-                Weak(
-                    group[0].line,
-                    group,
-                    union(piece for stretch in group for piece in left[stretch.id]),
-                    speed(self.usual.stretches[slowest.id].flow, slowest.bore),
-                    self.velocity(slowest, way),
-                    self.washed(slowest, self.usual.stretches[slowest.id].flow, {}).shear
-                    if way is None
-                    else way.stretches[slowest.id].shear,
-                    way,
-                )
+            yield Weak(
+                group[0].line,
+                group,
+                union(piece for stretch in group for piece in left[stretch.id]),
+                speed(self.usual.stretches[slowest.id].flow, slowest.bore),
+                self.velocity(slowest, way),
+                self.washed(slowest, self.usual.stretches[slowest.id].flow, {}).shear
+                if way is None
+                else way.stretches[slowest.id].shear,
+                way,
             )
-        return tuple(out)
 
     def fastest(self, stretch: Stretch) -> Flush | None:
         """The way that moves the water in a stretch fastest, None where none makes it faster than usual."""

@@ -3,9 +3,10 @@ loses, and what cleaning each access's reach would win back."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from ..findings import as_tuple
 from ..hydraulics.find import settle
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
@@ -232,8 +233,8 @@ def _course(layout: Layout, name: str, runs: Mapping[str, Followed]) -> Course:
     )
 
 
-def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate: Growth) -> tuple[StretchFilm, ...]:
-    out = []
+@as_tuple
+def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate: Growth) -> Iterator[StretchFilm]:
     for stretch in layout.stretches:
         mine = [(p, f, p.stop - p.start) for p, f in zip(pieces, films, strict=True) if p.stretch == stretch.id]
         total = sum(size for _, _, size in mine)
@@ -244,8 +245,7 @@ def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate:
         bore = (
             sum(fouled_pipe(p.part.pipe, film, rate).bore / p.part.pipe.bore * size for p, film, size in mine) / total
         )
-        out.append(StretchFilm(stretch.id, stretch.line, rough, rate.thickness * rough, settled, bore))
-    return tuple(out)
+        yield StretchFilm(stretch.id, stretch.line, rough, rate.thickness * rough, settled, bore)
 
 
 def _blames(layout: Layout, back: Mapping[str, Mapping[str, float]]) -> tuple[Blame, ...]:

@@ -8,10 +8,11 @@ ways on are tried, so loops need nothing special and the answer is exact.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
+from ..findings import as_tuple
 from ..layout.model import Access, Layout, Rod
 from ..units import Units, show
 from .cords import pulls
@@ -138,12 +139,12 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     return joined(found)
 
 
-def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]:
+@as_tuple
+def pushes(track: Track, tools: Iterable[Rod] | None = None) -> Iterator[Push]:
     """Put every rod in at every access, and pull every cord through between every two; those that get nowhere are left out.
 
     `tools` are the rods, a brush each; the track's own if left out.
     """
-    out = []
     rods = track.tools if tools is None else tuple(tools)
     for access in track.doors:
         for rod in rods:
@@ -151,14 +152,13 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]
                 continue
             spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
             if spans:
-                out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units))
+                yield Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units)
     for rod in rods:
         if rod.cord:
             able = [door for door in track.doors if refusal(track, rod, door) is None]
             for pull in pulls(track, rod, able):
                 made = covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length, track.layout.units
-                out.append(Push(pull.first, rod.name, *made))
-    return tuple(out)
+                yield Push(pull.first, rod.name, *made)
 
 
 def _brush(rod: Rod) -> float | None:

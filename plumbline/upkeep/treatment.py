@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .ways import Node, holding, systems, water_ways
@@ -32,7 +32,8 @@ class Order:
     after: tuple[str, ...]
 
 
-def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, ...]:
+@as_tuple
+def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> Iterator[Order]:
     """Find the order of treatment in each system that holds both fish and plants, by `water_ways`. A shortest way is one of the least length of
     pipe.
 
@@ -41,7 +42,6 @@ def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, .
     import networkx as nx
 
     number = systems(layout)
-    out = []
     for system in sorted(set(number.values())):
         fish, plants, filters = (
             [node for node in holding(layout, what) if number[node] == system]
@@ -58,26 +58,24 @@ def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, .
         on.remove_nodes_from(fish)
         before = any(one in from_fish and nx.descendants(on, one) & set(plants) for one in filters)
         after = tuple(one[1] for one in filters if any(one in nx.descendants(on, bed) for bed in plants))
-        out.append(Order(unfiltered, tuple(one[1] for one in filters), before, after))
-    return tuple(out)
+        yield Order(unfiltered, tuple(one[1] for one in filters), before, after)
 
 
-def treatment(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+@as_tuple
+def treatment(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Report plants that get water from the fish past the solids filter: each bed by itself; all at once where the filter stands behind the
     plants, and where there is none."""
     ways = water_ways(layout, flows)
-    out: list[Finding] = []
     without: list[tuple[str, tuple[Node, ...]]] = []
     for order in order_of_treatment(layout, ways):
         if not order.filters:
             without += order.unfiltered
         elif order.unfiltered and order.after and not order.before:
-            out.append(_after(ways, order))
+            yield _after(ways, order)
         else:
-            out += [_past(ways, bed, way, order.filters) for bed, way in order.unfiltered]
+            yield from (_past(ways, bed, way, order.filters) for bed, way in order.unfiltered)
     if without:
-        out.append(_without(without))
-    return tuple(out)
+        yield _without(without)
 
 
 def _past(ways: nx.DiGraph[Node], bed: str, way: Sequence[Node], filters: Sequence[str]) -> Finding:

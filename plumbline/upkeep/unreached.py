@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ..catalogue import weights
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..layout.model import Access, Layout
 from ..units import show
 from .cures import Cures, brush_words
@@ -54,7 +54,8 @@ def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Findi
     return tuple(gap.finding for gap in unreached(track, cleanable))
 
 
-def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes | None = None) -> tuple[Gap, ...]:
+@as_tuple
+def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes | None = None) -> Iterator[Gap]:
     """Find every gap in the cleanable pipe, with why the nearest accesses do not serve it and what would.
 
     Where one new opening helps two gaps of a line, the second refers to the first. `weighed` tells what each piece counts; all pipe alike where it
@@ -64,7 +65,6 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
     weighed = weighed or Stakes(layout, {})
     near, cures = Neighbours(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
-    out = []
     for name, gap in gaps(layout, cleanable):
         why = failures(near, name, gap)
         runs = runs_in(layout, name, gap)
@@ -90,8 +90,7 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
             start=gap[0],
             stop=gap[1],
         )
-        out.append(Gap(name, *gap, volume, why, cure.opening, said))
-    return tuple(out)
+        yield Gap(name, *gap, volume, why, cure.opening, said)
 
 
 def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[str, Intervals]]) -> tuple[Finding, ...]:
