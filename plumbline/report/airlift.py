@@ -99,8 +99,7 @@ class AirliftView:
     def _facts(self, one: AtWork) -> Table:
         duty = one.duty
         power = duty.power
-        table = plain_table("what", "")
-        for what, said in (
+        rows = [
             ("air", f"{self._flow(duty.airlift.air)}, {self._length(duty.airlift.depth)} under the water"),
             ("most head at this flow", f"with about {self._flow(duty.best_air)} of air"),
             ("submergence", f"{duty.airlift.depth / duty.airlift.length:.0%} of the riser"),
@@ -109,25 +108,19 @@ class AirliftView:
             ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
             ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
             ("from the mains", _watts(power)),
-        ):  # fmt: skip
-            table.add_row(Text(what), Text(said))
-        for said in duty.outside:
-            table.add_row(Text("doubt"), Text(said))
-        return table
+            *(("doubt", said) for said in duty.outside),
+        ]  # fmt: skip
+        return plain_table("what", "", rows=rows)
 
     def _changes(self, one: AtWork) -> Table:
-        table = plain_table("change", ">flow then", "")
+        rows = []
         for change in one.changes:
-            flow = "" if change.flow is None else self._flow(change.flow)
-            share = (
-                change.why
-                if change.flow is None
-                else f"{change.flow / one.duty.flow - 1.0:+.0%}"
-                if one.duty.flow > 1e-9
-                else ""
-            )
-            table.add_row(Text(change.change), flow, Text(share))
-        return table
+            if change.flow is None:
+                rows.append((change.change, "", change.why))
+            else:
+                share = f"{change.flow / one.duty.flow - 1.0:+.0%}" if one.duty.flow > 1e-9 else ""
+                rows.append((change.change, self._flow(change.flow), share))
+        return plain_table("change", ">flow then", "", rows=rows)
 
     # ------------------------------------------------------------------ one in place of a pump
 

@@ -45,11 +45,9 @@ class BalanceView:
             yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 
     def _valves(self) -> Table:
-        table = plain_table("valve", ">now", ">set to", ">from open", "for")
-        for one in self.result.settings:
-            table.add_row(Text(_named(one)), _percent(one.before), _percent(one.after),
-                          "" if one.degrees is None else f"{one.degrees:.0f}°", Text(_purpose(one)))  # fmt: skip
-        return table
+        rows = ((_named(one), _percent(one.before), _percent(one.after), "" if one.degrees is None else f"{one.degrees:.0f}°", _purpose(one))
+                for one in self.result.settings)  # fmt: skip
+        return plain_table("valve", ">now", ">set to", ">from open", "for", rows=rows)
 
     def _vessels(self) -> Table:
         units = self.result.layout.units

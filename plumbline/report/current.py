@@ -66,23 +66,25 @@ class CurrentView:
 
     def _numbers(self, answer: TankAnswer) -> RenderableType:
         units, current = self.layout.units, answer.current
-        table = plain_table("", "")
-        table.add_row("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}")
-        table.add_row("thrust along the wall", f"{current.thrust:.2f} N")
+        rows: list[tuple[str, str]] = []
+        rows.append(("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}"))
+        rows.append(("thrust along the wall", f"{current.thrust:.2f} N"))
         if current.wetted is not None:
             shape = self.layout.vessels[current.vessel].shape
             round_ = " (round, as the file does not say)" if shape is None else f" ({shape})"
-            table.add_row("floor and wall", f"{show(current.wetted, 'area', units)}{round_}")
+            rows.append(("floor and wall", f"{show(current.wetted, 'area', units)}{round_}"))
         if current.speed is not None:
-            table.add_row("mean current", from_to(current.speed, units))
+            rows.append(("mean current", from_to(current.speed, units)))
         if current.fish is not None:
-            table.add_row(
-                "can swim for hours",
-                f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
+            rows.append(
+                (
+                    "can swim for hours",
+                    f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
+                )
             )
         least, most = self.layout.limits["tank current"], 2.0 * self.layout.limits["tank current"]
-        table.add_row("moves solids", f"{slowly(least, units)} to {slowly(most, units)}")
-        return table
+        rows.append(("moves solids", f"{slowly(least, units)} to {slowly(most, units)}"))
+        return plain_table("", "", rows=rows)
 
     def _even(self, bar: JetBar) -> str:
         first, last = bar.holes[0].flow, bar.holes[-1].flow
@@ -111,16 +113,13 @@ class CurrentView:
         flows = [hole.flow for hole in bar.holes]
         n = len(flows)
         shown = range(n) if self.everything else sorted({0, n - 1, flows.index(min(flows)), flows.index(max(flows))})
-        table = plain_table(">hole", ">flow", ">jet", ">head")
-        for i in shown:
-            hole = bar.holes[i]
-            table.add_row(
-                str(i + 1),
-                show(hole.flow, "flow", self.layout.units, decimals=2),
-                show(hole.speed, "speed", self.layout.units),
-                show(hole.head, "head", self.layout.units),
-            )
-        return table
+        holes = ((i + 1, bar.holes[i]) for i in shown)
+        units = self.layout.units
+        rows = (
+            (str(i), show(hole.flow, "flow", units, decimals=2), show(hole.speed, "speed", units), show(hole.head, "head", units))
+            for i, hole in holes
+        )  # fmt: skip
+        return plain_table(">hole", ">flow", ">jet", ">head", rows=rows)
 
     def _do(self, answer: TankAnswer) -> RenderResult:
         if answer.size is None and answer.turn is None:

@@ -69,21 +69,14 @@ class DayView:
         beds = list(bed_rows(self.layout, course))
         if beds:
             yield Text("\nFlood and drain", style="bold")
-            table = plain_table("vessel", *BED_COLUMNS)
-            for row in beds:
-                table.add_row(Text(row.of), *row.cells.values())
-            yield table
+            yield plain_table("vessel", *BED_COLUMNS, rows=((row.of, *row.cells.values()) for row in beds))
         if course.pumps:
             yield Text("\nPumps", style="bold")
-            table = plain_table("pump", ">runs", ">starts", ">draws air")
-            for name, pump in course.pumps.items():
-                table.add_row(
-                    Text(name),
-                    _hours(pump.seconds),
-                    str(pump.starts),
-                    minutes_words(pump.starved) if pump.starved else "",
-                )
-            yield table
+            rows = (
+                (name, _hours(pump.seconds), str(pump.starts), minutes_words(pump.starved) if pump.starved else "")
+                for name, pump in course.pumps.items()
+            )
+            yield plain_table("pump", ">runs", ">starts", ">draws air", rows=rows)
         water = course.water
         yield Text(
             f"\nWater: {show(water.start, 'volume', units)} at the start, {show(water.end, 'volume', units)} at the end; "

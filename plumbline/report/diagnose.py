@@ -64,7 +64,7 @@ class DiagnosisView:
         shown = self._shown()
         if shown:
             yield heading("Suspects, the likeliest first")
-            yield self._suspects(shown)
+            yield plain_table("", ">chance", "what", "between", rows=suspect_rows(self.found, shown))
             yield from points(alike_words(found))
             yield heading("What to do")
             yield from points(cure_words(shown[:3], shown))
@@ -83,16 +83,7 @@ class DiagnosisView:
 
     def _readings(self) -> Table:
         columns, rows = reading_rows(self.found, self._shown())
-        table = plain_table("reading", *(f">{column}" for column in columns))
-        for row in rows:
-            table.add_row(*map(Text, row))
-        return table
-
-    def _suspects(self, shown: Sequence[Suspect]) -> Table:
-        table = plain_table("", ">chance", "what", "between")
-        for row in suspect_rows(self.found, shown):
-            table.add_row(*map(Text, row))
-        return table
+        return plain_table("reading", *(f">{column}" for column in columns), rows=rows)
 
 
 def reading_rows(found: Diagnosis, shown: Sequence[Suspect]) -> tuple[list[str], list[list[str]]]:

@@ -133,16 +133,14 @@ class FlushView:
         return table
 
     def _weak(self) -> Table:
-        table = plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with")
+        rows = []
         for weak in self.found.weak:
-            table.add_row(
-                Text(weak.line), f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}",
-                show(weak.usual, "speed", self.units),
-                "" if weak.best is None else show(weak.velocity, "speed", self.units),
-                "" if weak.best is None else f"{weak.shear:.2g} Pa",
-                Text("nothing hastens it" if weak.best is None else _with(weak.best)),
-            )  # fmt: skip
-        return table
+            best = ("", "", "nothing hastens it")
+            if weak.best is not None:
+                best = (show(weak.velocity, "speed", self.units), f"{weak.shear:.2g} Pa", _with(weak.best))
+            size = f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}"
+            rows.append((weak.line, size, show(weak.usual, "speed", self.units), *best))
+        return plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with", rows=rows)
 
 
 def _same(one: Flush, other: Flush) -> bool:

@@ -99,10 +99,9 @@ class FoulingView:
         shown = _shown(result)
         if len(shown) > MANY:
             columns, rows = by_vessel(result)
-            table = plain_table(*columns)
-            for vessel, wants, flows, spread in rows:
-                table.add_row(Text(vessel), wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
-            return table
+            told_rows = ((vessel, wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
+                         for vessel, wants, flows, spread in rows)  # fmt: skip
+            return plain_table(*columns, rows=told_rows)
         table = plain_table(">month", *(f">{one.vessel}" for one in shown))
         step = max(1, math.ceil(result.months[-1] / ROWS))
         wanted = [("" if one.wanted is None else show(one.wanted, "flow", units)) for one in shown]
@@ -120,42 +119,35 @@ class FoulingView:
     def _stretches(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
         films = {film.stretch: film for film in self.result.films}
-        table = plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled")
         blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
-        for blame in [one for one in blames if one.shares[vessel] >= 0.005][:5]:
-            film = films[blame.stretch]
-            table.add_row(
-                Text(place_words(self.result, blame.stretch)),
-                show(blame.gains[vessel], "flow", units),
-                f"{blame.shares[vessel]:.0%}",
-                f"{film.thickness * 1e3:.1f} mm",
-                f"{film.deposit:.0%}",
-            )
-        return table
+        rows = (
+            (place_words(self.result, one.stretch), show(one.gains[vessel], "flow", units), f"{one.shares[vessel]:.0%}",
+             f"{films[one.stretch].thickness * 1e3:.1f} mm", f"{films[one.stretch].deposit:.0%}")
+            for one in [one for one in blames if one.shares[vessel] >= 0.005][:5]
+        )  # fmt: skip
+        return plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled", rows=rows)
 
     def _accesses(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
-        table = plain_table("cleaned from", ">by rod", ">by flush", ">gives back")
         some = sorted(self.result.cleanings, key=lambda one: -one.gains[vessel])
         best = [one for one in some if told(one.gains[vessel], units)][:5]
-        for one in (*best, self.result.all_cleaned):
-            table.add_row(
-                Text(access_words(self.result, one)),
-                show(one.rodded, "length", units),
-                show(one.flushed, "length", units),
-                show(one.gains[vessel], "flow", units),
-            )
+        rows = [
+            (access_words(self.result, one), show(one.rodded, "length", units), show(one.flushed, "length", units),
+             show(one.gains[vessel], "flow", units))
+            for one in (*best, self.result.all_cleaned)
+        ]  # fmt: skip
         lost = self.result.renewed[vessel] - self.result.courses[vessel].likely[-1]
-        table.add_row("all pipe new", "", "", show(lost, "flow", units))
-        return table
+        rows.append(("all pipe new", "", "", show(lost, "flow", units)))
+        return plain_table("cleaned from", ">by rod", ">by flush", ">gives back", rows=rows)
 
 
 def _visits(pace: Pace) -> RenderableType:
     units = pace.layout.units
-    table = plain_table("reading", ">read", ">if clean", ">as it fouls")
-    for one, *values in zip(pace.readings, pace.clean, pace.found, strict=True):
-        table.add_row(Text(where_words(one)), *(value_words(one, value, units) for value in (one.value, *values)))
-    return table
+    rows = (
+        (where_words(one), *(value_words(one, value, units) for value in (one.value, *values)))
+        for one, *values in zip(pace.readings, pace.clean, pace.found, strict=True)
+    )
+    return plain_table("reading", ">read", ">if clean", ">as it fouls", rows=rows)
 
 
 def by_vessel(result: Fouling) -> tuple[tuple[str, ...], list[tuple[str, str, list[tuple[str, bool]], str]]]:

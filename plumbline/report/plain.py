@@ -40,9 +40,9 @@ def points(texts: Iterable[str], *, by: int = 2, style: str = "") -> Iterator[Pa
     return (point(text, by=by, style=style) for text in texts)
 
 
-def plain_table(*columns: str, whole: bool = False) -> Table:
-    """A table without lines; a column whose name begins with > is set to the right, and with `whole` is never broken. The names may be a
-    user's: no markup."""
+def plain_table(*columns: str, rows: Iterable[Iterable[str | Text]] = (), whole: bool = False) -> Table:
+    """A table without lines; a column whose name begins with > is set to the right, and with `whole` is never broken. Names and cells may be
+    a user's: no markup."""
     table = Table(
         box=None, show_edge=False, pad_edge=False, padding=(0, 1, 0, 1), show_header=any(columns), header_style="dim"
     )
@@ -54,6 +54,8 @@ def plain_table(*columns: str, whole: bool = False) -> Table:
             overflow="fold",
             no_wrap=right and whole,
         )
+    for row in rows:
+        table.add_row(*(Text(cell) if isinstance(cell, str) else cell for cell in row))
     return table
 
 

@@ -107,10 +107,7 @@ class PumpsView:
         heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
         rows = [self._cells(trial) for trial in one.trials]
         kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
-        table = plain_table(*(heads[i] for i in kept))
-        for row in rows:
-            table.add_row(*(Text(row[i]) for i in kept))
-        return table
+        return plain_table(*(heads[i] for i in kept), rows=([row[i] for i in kept] for row in rows))
 
     def _cells(self, trial: Trial) -> tuple[str, ...]:
         cost, slowed = trial.cost, trial.slowed
@@ -149,13 +146,12 @@ class PumpsView:
 
     def _vessels(self, one: Comparison) -> Table:
         units = self.layout.units
-        table = plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials))
-        for name, vessel in self.layout.vessels.items():
-            if any(name in trial.inflows for trial in one.trials):
-                got = [trial.inflows.get(name) for trial in one.trials]
-                table.add_row(Text(name), show(vessel.wants or 0.0, "flow", units),
-                              *("" if flow is None else show(flow, "flow", units) for flow in got))  # fmt: skip
-        return table
+        rows = (
+            (name, *("" if flow is None else show(flow, "flow", units) for flow in (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))))
+            for name, vessel in self.layout.vessels.items()
+            if any(name in trial.inflows for trial in one.trials)
+        )  # fmt: skip
+        return plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
 
     def _fails(self, one: Comparison) -> Iterator[RenderableType]:
         for trial in one.trials:

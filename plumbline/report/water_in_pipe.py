@@ -67,12 +67,14 @@ def dead_leg_table(result: CheckResult) -> Table:
     """Each dead leg against what standards allow, in its own bores; those that hang in air are left out."""
     rows = catalogue.dead_legs()
     heads = [f"{row.name}: {row.diameters:g} from {row.start}" for row in rows.values()]
-    table = plain_table("dead leg", "from", ">bores", *heads)
-    for leg in by_shape(result.layout):
-        if not leg.drained:
-            met = leg.met()
-            table.add_row(
-                Text(leg.pieces[0][0].line), Text(leg.root), f"{leg.ratio:.3g}",
-                *("met" if met[name] else "too long" for name in rows),
-            )  # fmt: skip
-    return table
+    told = (
+        (
+            leg.pieces[0][0].line,
+            leg.root,
+            f"{leg.ratio:.3g}",
+            *("met" if leg.met()[name] else "too long" for name in rows),
+        )
+        for leg in by_shape(result.layout)
+        if not leg.drained
+    )
+    return plain_table("dead leg", "from", ">bores", *heads, rows=told)
