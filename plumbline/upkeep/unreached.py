@@ -13,14 +13,14 @@ from ..layout.model import Access, Layout
 from ..units import show
 from .cures import Cures, brush_words
 from .intervals import Interval, Intervals, subtract
-from .openings import SLACK, Opening, openings
+from .openings import SLACK, Opening
 from .reach import Push, refusal
 from .stakes import Stakes
 from .tools import least_bore
 from .track import Track, runs_in
 from .why import Failure, Neighbours, entry_failure, failures
 
-__all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreached"]
+__all__ = ["Gap", "blind", "gaps", "unreached"]
 
 NEAREST = 3
 """How many accesses a message speaks of."""
@@ -47,11 +47,6 @@ def gaps(layout: Layout, cleanable: Mapping[str, Intervals]) -> tuple[tuple[str,
         for name, line in layout.lines.items()
         for gap in subtract([(0.0, line.length)], cleanable.get(name, ()), slack=SLACK)
     )
-
-
-def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Finding, ...]:
-    """Report every gap in the cleanable pipe; see `unreached`."""
-    return tuple(gap.finding for gap in unreached(track, cleanable))
 
 
 @as_tuple
