@@ -163,6 +163,8 @@ def hours(seconds: float) -> str:
 
 def _mixed(ways: list[tuple[str, str, float, float]]) -> dict[str, float]:
     """The age at every point [s], from ways (from, to, flow, time); infinite where the same water goes round for ever."""
+    import networkx as nx
+
     names = list(dict.fromkeys(name for way in ways for name in way[:2]))
     number = {name: row for row, name in enumerate(names)}
     into = np.zeros(len(names))
@@ -175,15 +177,8 @@ def _mixed(ways: list[tuple[str, str, float, float]]) -> dict[str, float]:
     fresh = np.maximum(out - into, 0.0)
     fresh[fresh <= 1e-9 * largest] = 0.0
     fed = {names[row] for row in range(len(names)) if fresh[row] > 0.0}
-    after: dict[str, list[str]] = {}
-    for tail, head, _, _ in ways:
-        after.setdefault(tail, []).append(head)
-    todo = list(fed)
-    while todo:
-        for head in after.get(todo.pop(), ()):
-            if head not in fed:
-                fed.add(head)
-                todo.append(head)
+    onward: nx.DiGraph[str] = nx.DiGraph(way[:2] for way in ways)
+    fed = set(nx.multi_source_dijkstra_path_length(onward, fed)) if fed else fed
     matrix, right = np.eye(len(names)), np.zeros(len(names))
     for tail, head, flow, time in ways:
         row = number[head]

@@ -24,12 +24,10 @@ def exits_of(layout: Layout, opened: Collection[str]) -> frozenset[str]:
     out = {name for name in opened if name in known and known[name].kind == "cap"}
     pieces = pipes_joined(layout)
     for line in (known[name].line for name in opened if name in known and known[name].kind == "standpipe"):
-        out |= {f"{name}.{side}" for name, other in layout.lines.items() if pieces[name] == pieces[line]
-                for side, end in (("from", other.start), ("to", other.end))
-                if end.kind in ("vessel", "open air") and (name, side) != (line, "from")}  # fmt: skip
+        out |= {point for point, end in layout.ends.items() if end.kind in ("vessel", "open air")
+                and pieces[point.rpartition(".")[0]] == pieces[line] and point != f"{line}.from"}  # fmt: skip
     if any(name not in known for name in opened):
-        out |= {f"{name}.{side}" for name, line in layout.lines.items()
-                for side, end in (("from", line.start), ("to", line.end)) if end.kind == "open air"}  # fmt: skip
+        out |= {point for point, end in layout.ends.items() if end.kind == "open air"}
     return frozenset(out)
 
 
