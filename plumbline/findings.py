@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Literal
+from functools import wraps
+from typing import Literal, ParamSpec, TypeVar
 
-__all__ = ["LEVELS", "Finding", "Level"]
+__all__ = ["LEVELS", "Finding", "Level", "as_tuple"]
+
+Given = ParamSpec("Given")
+One = TypeVar("One")
 
 Level = Literal["fail", "warn", "advice"]
 LEVELS: tuple[Level, ...] = ("fail", "warn", "advice")
@@ -35,3 +40,13 @@ class Finding:
     more: str = ""
     vessel: str | None = None
     pump: str | None = None
+
+
+def as_tuple(told: Callable[Given, Iterator[One]]) -> Callable[Given, tuple[One, ...]]:
+    """Let a function that tells one thing after the other give them all at once."""
+
+    @wraps(told)
+    def all_told(*args: Given.args, **kwargs: Given.kwargs) -> tuple[One, ...]:
+        return tuple(told(*args, **kwargs))
+
+    return all_told

@@ -9,9 +9,8 @@ from plumbline import read_layout
 from plumbline.check import CheckResult, check
 from plumbline.page.extras import Extras
 from plumbline.page.page import page
-from plumbline.upkeep.card import WallCard, wall_card
+from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
-from plumbline.upkeep.washes import wash_jobs
 
 __all__ = ["LAYOUTS", "card_of", "checked", "page_of", "page_with_card"]
 

@@ -15,7 +15,7 @@ import yaml
 
 from plumbline import catalogue
 from plumbline.catalogue import Table, nearest, normal
-from plumbline.catalogue.reading import data, read_findings, read_fittings
+from plumbline.catalogue.reading import data, finding_kind, fitting
 from plumbline.catalogue.rows import Constant, Crane, FromBores, NoLoss, PipeRow, RennelsBend, Stated, ThreeK
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
@@ -517,7 +517,7 @@ def test_laying_length_iso_264(name: str, outside_mm: float, z_mm: float, tolera
 def test_an_unreadable_loss_is_refused() -> None:
     row = {"loss": {"method": "three-K", "K1": 1, "Ki": 2}, "source": "none", "mark": "from memory"}
     with pytest.raises(ValueError, match=r"^the catalogue cannot read the loss .*'Ki': 2\}$"):
-        read_fittings({"odd": row})
+        fitting("odd", row)
 
 
 # Partly open valves
@@ -702,9 +702,8 @@ def test_shown_value_is_the_data_files() -> None:
 @pytest.mark.pinned
 def test_findings_take_extra_fields_and_a_missing_file() -> None:
     assert data("no such file.yaml") == {}
-    assert len(read_findings({})) == 0
     row = {"title": "A title", "level": "warn", "rule": "r", "source": "s", "mark": "looked up"}
-    found = read_findings({"some-kind": {**row, "limits": ["dead leg"], "cost": 3}})["some-kind"]
+    found = finding_kind("some-kind", {**row, "limits": ["dead leg"], "cost": 3})
     assert (found.kind, found.level, found.limits) == ("some-kind", "warn", ("dead leg",))
     assert found.extra == {"cost": 3}
 

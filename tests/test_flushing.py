@@ -24,11 +24,11 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.hydraulics.opened import flows_with, openings
 from plumbline.layout.model import HoseSupply, Layout
+from plumbline.upkeep.card import wash_jobs
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.flushing import Flush, flush_ways
 from plumbline.upkeep.intervals import length, subtract
 from plumbline.upkeep.shear import film_shear, speed, wall_shear
-from plumbline.upkeep.washes import wash_jobs
 
 ReadText = Callable[[str], Layout]
 LAYOUTS = Path(__file__).parent.parent / "layouts"

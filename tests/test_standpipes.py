@@ -17,10 +17,9 @@ from plumbline.parts import bill_of
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.prices import read_prices
 from plumbline.report.card import card_words
-from plumbline.upkeep.card import wall_card
+from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.spills import Spill, spills
-from plumbline.upkeep.washes import wash_jobs
 
 SETTLER = """
 vessels:

@@ -14,11 +14,10 @@ from plumbline.redesign.accesses import accesses
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
 from plumbline.report.redesign import headline
-from plumbline.upkeep.card import wall_card
+from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
 from plumbline.upkeep.spills import spills
-from plumbline.upkeep.washes import wash_jobs
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"

@@ -27,9 +27,8 @@ from plumbline.hydraulics.flows import Duty, Flows
 from plumbline.layout.model import Layout
 from plumbline.upkeep.carry import slow_flow
 from plumbline.upkeep.shear import wall_shear
-from plumbline.upkeep.sides import Side, sides
 from plumbline.upkeep.treatment import order_of_treatment, treatment
-from plumbline.upkeep.ways import water_ways
+from plumbline.upkeep.ways import Side, sides, water_ways
 
 ReadText = Callable[[str], Layout]
 LAYOUTS = Path(__file__).parent.parent / "layouts"

@@ -19,7 +19,7 @@ from plumbline.upkeep.dead_legs import by_shape, dead_legs, standing_water
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.reach import pushes, sharp_kinds, stopping_kinds
 from plumbline.upkeep.track import build_track
-from plumbline.upkeep.unreached import unreachable
+from plumbline.upkeep.unreached import unreached as every_gap
 
 STIFF = rod()
 
@@ -821,6 +821,6 @@ def test_unreachable_pieces_and_reached_pieces_make_up_all_pipe() -> None:
     made = layout(walk("a", "cap c", route, "vessel bed"), rods=[STIFF])
     track = build_track(made, stopping_kinds())
     covered = intervals.union(piece for push in pushes(track) for piece in push.covers["a"])
-    gaps = [(one.start, one.stop) for one in unreachable(track, {"a": covered})]
+    gaps = [(one.start, one.stop) for one in every_gap(track, {"a": covered})]
     assert intervals.length(covered) + intervals.length(gaps) == pytest.approx(15.0, abs=1e-9)
     assert set(LIMITS) >= {"dead leg", "sharp bend"}

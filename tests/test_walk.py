@@ -312,7 +312,7 @@ def test_nothing_listens_but_the_loopback(layout: Path) -> None:
 def test_the_code_to_scan_is_the_address() -> None:
     import segno
 
-    from plumbline.report.code import code_on
+    from plumbline.report.screen import code_on
 
     address = "http://192.0.2.7:8000/?key=abcdefghijklmnopqrstuvwx"
     cells = [

@@ -17,7 +17,7 @@ from plumbline.check import CheckResult
 from plumbline.cli import main
 from plumbline.errors import PlumblineError
 from plumbline.page.watch import Live, follow, serve
-from plumbline.report.verdict import print_verdict
+from plumbline.report.screen import print_verdict
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 

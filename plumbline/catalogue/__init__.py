@@ -11,35 +11,24 @@ spaces: an unknown name is never quietly taken for another (`nearest` offers one
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
+from typing import Any, TypeVar
 
 from plumbline.catalogue.reading import (
+    brush_rows,
+    code,
     data,
-    read_brushes,
-    read_codes,
-    read_findings,
-    read_fittings,
-    read_numbers,
-    read_pipes,
-    read_rods,
-    read_rows,
-    read_weights,
-)
-from plumbline.catalogue.rows import (
-    BrushRow,
-    CauseRow,
-    CodeRow,
-    DeadLegRow,
-    FindingRow,
-    FittingRow,
-    MaterialRow,
-    NumberRow,
-    OpeningRow,
-    PipeRow,
-    RodRow,
-    WeightRow,
-)
+    finding_kind,
+    fitting,
+    number,
+    pipe_rows,
+    rod,
+    row,
+    table_of,
+    weight,
+)  # fmt: skip
+from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow
 from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
@@ -75,10 +64,60 @@ __all__ = [
 ]
 
 
+Row = TypeVar("Row")
+
+
+def _table(file: str, make: Callable[[str, Any], Row]) -> Callable[[], Table[Row]]:
+    """What reads the rows of a data file at the first call."""
+    return cache(lambda: table_of(make(name, given) for name, given in data(file).items()))
+
+
+def _plain(kind: type[Row], file: str) -> Callable[[], Table[Row]]:
+    return _table(file, lambda name, given: row(kind, given, name=name))
+
+
+fittings = _table("fittings.yaml", fitting)
+"""The fittings and the ends of lines."""
+brushes = cache(lambda: table_of(brush_rows(data("brushes.yaml"))))
+"""The brushes by their sizes."""
+rods = _table("rods.yaml", lambda name, given: rod(name, given, brushes()))
+"""The rods, brushes and cables."""
+codes = _table("codes.yaml", code)
+"""The rules of plumbing codes on access."""
+findings = _table("findings.yaml", finding_kind)
+"""The kinds of finding."""
+weights = _table("weights.yaml", weight)
+"""What each kind of finding costs."""
+materials = _plain(MaterialRow, "materials.yaml")
+"""The pipe walls."""
+openings = _plain(OpeningRow, "openings.yaml")
+"""What partly open valves cost."""
+dead_legs = _plain(DeadLegRow, "dead_legs.yaml")
+"""What standards allow a branch without flow."""
+causes = _plain(CauseRow, "causes.yaml")
+"""What may have happened to a system that does not run as its file says."""
+limits = _table("limits.yaml", number)
+"""The thresholds, in SI."""
+uncertainty = _table("uncertainty.yaml", number)
+"""How far the numbers that a check starts from may be out, in SI."""
+fouling = _table("fouling.yaml", number)
+"""How pipe fouls with time, at three rates."""
+airlift = _table("airlift.yaml", number)
+"""What the airlift's arithmetic takes from elsewhere, in SI."""
+husbandry = _table("husbandry.yaml", number)
+"""What sizing from fish and plants starts from, in SI."""
+tank_current = _table("tank_current.yaml", number)
+"""What the current in a tank rests on, in SI."""
+routine_times = _table("routine.yaml", number)
+"""How long the jobs of a cleaning round take [min], and how often pipe wants it [months]."""
+readings = _table("readings.yaml", number)
+"""How far a reading on site may be out, in SI."""
+
+
 @cache
 def pipes() -> Table[PipeRow]:
     """The pipe sizes, from pipes.yaml."""
-    return read_pipes(data("pipes.yaml"))
+    return table_of(size for series in data("pipes.yaml").values() for size in pipe_rows(series))
 
 
 def series(name: str) -> tuple[PipeRow, ...]:
@@ -97,48 +136,6 @@ def series(name: str) -> tuple[PipeRow, ...]:
     return tuple(sorted(rows, key=lambda row: row.bore))
 
 
-@cache
-def materials() -> Table[MaterialRow]:
-    """The pipe walls, from materials.yaml."""
-    return read_rows(MaterialRow, data("materials.yaml"))
-
-
-@cache
-def fittings() -> Table[FittingRow]:
-    """The fittings and the ends of lines, from fittings.yaml."""
-    return read_fittings(data("fittings.yaml"))
-
-
-@cache
-def openings() -> Table[OpeningRow]:
-    """What partly open valves cost, from openings.yaml."""
-    return read_rows(OpeningRow, data("openings.yaml"))
-
-
-@cache
-def brushes() -> Table[BrushRow]:
-    """The brushes by their sizes, from brushes.yaml."""
-    return read_brushes(data("brushes.yaml"))
-
-
-@cache
-def rods() -> Table[RodRow]:
-    """The rods, brushes and cables, from rods.yaml."""
-    return read_rods(data("rods.yaml"), brushes())
-
-
-@cache
-def limits() -> Table[NumberRow]:
-    """The thresholds, from limits.yaml, in SI."""
-    return read_numbers(data("limits.yaml"))
-
-
-@cache
-def codes() -> Table[CodeRow]:
-    """The rules of plumbing codes on access, from codes.yaml."""
-    return read_codes(data("codes.yaml"))
-
-
 def sources(kind: str) -> tuple[str, ...]:
     """Every source that a finding of a kind may name: its row's, or those of the rules of codes that it speaks of."""
     row = findings()[kind]
@@ -146,60 +143,6 @@ def sources(kind: str) -> tuple[str, ...]:
     if not isinstance(told, list):
         return (row.source,)
     return tuple(code.source_of(rule) for code in codes().values() for rule in code.rules if rule.what in told)
-
-
-@cache
-def dead_legs() -> Table[DeadLegRow]:
-    """What standards allow a branch without flow, from dead_legs.yaml."""
-    return read_rows(DeadLegRow, data("dead_legs.yaml"))
-
-
-@cache
-def uncertainty() -> Table[NumberRow]:
-    """How far the numbers that a check starts from may be out, from uncertainty.yaml, in SI."""
-    return read_numbers(data("uncertainty.yaml"))
-
-
-@cache
-def fouling() -> Table[NumberRow]:
-    """How pipe fouls with time, at three rates, from fouling.yaml."""
-    return read_numbers(data("fouling.yaml"))
-
-
-@cache
-def airlift() -> Table[NumberRow]:
-    """What the airlift's arithmetic takes from elsewhere, from airlift.yaml, in SI."""
-    return read_numbers(data("airlift.yaml"))
-
-
-@cache
-def husbandry() -> Table[NumberRow]:
-    """What sizing from fish and plants starts from, from husbandry.yaml, in SI."""
-    return read_numbers(data("husbandry.yaml"))
-
-
-@cache
-def tank_current() -> Table[NumberRow]:
-    """What the current in a tank rests on, from tank_current.yaml, in SI."""
-    return read_numbers(data("tank_current.yaml"))
-
-
-@cache
-def routine_times() -> Table[NumberRow]:
-    """How long the jobs of a cleaning round take [min], and how often pipe wants it [months], from routine.yaml."""
-    return read_numbers(data("routine.yaml"))
-
-
-@cache
-def causes() -> Table[CauseRow]:
-    """What may have happened to a system that does not run as its file says, from causes.yaml."""
-    return read_rows(CauseRow, data("causes.yaml"))
-
-
-@cache
-def readings() -> Table[NumberRow]:
-    """How far a reading on site may be out, from readings.yaml, in SI."""
-    return read_numbers(data("readings.yaml"))
 
 
 @cache
@@ -241,15 +184,3 @@ def cautions_at(output: str, *, hose: bool = False, airlift: bool = False) -> Ma
     there = {None, *(("hose",) if hose else ()), *(("airlift",) if airlift else ())}
     rows = data("cautions.yaml").items()
     return {hazard: str(row["says"]) for hazard, row in rows if output in row["at"] and row.get("where") in there}
-
-
-@cache
-def findings() -> Table[FindingRow]:
-    """The kinds of finding, from findings.yaml; empty when there is no such file."""
-    return read_findings(data("findings.yaml"))
-
-
-@cache
-def weights() -> Table[WeightRow]:
-    """What each kind of finding costs, from weights.yaml."""
-    return read_weights(data("weights.yaml"))

@@ -36,16 +36,17 @@ from plumbline.catalogue.rows import (
 from plumbline.catalogue.table import Table
 
 __all__ = [
+    "brush_rows",
+    "code",
     "data",
-    "read_brushes",
-    "read_codes",
-    "read_findings",
-    "read_fittings",
-    "read_numbers",
-    "read_pipes",
-    "read_rods",
-    "read_rows",
-    "read_weights",
+    "finding_kind",
+    "fitting",
+    "number",
+    "pipe_rows",
+    "rod",
+    "row",
+    "table_of",
+    "weight",
 ]
 
 FOLDER = Path(__file__).parent
@@ -108,19 +109,14 @@ def data(name: str) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def read_rows(kind: type[Row], rows: Mapping[str, Any]) -> Table[Row]:
-    """Rows that stand in their file field by field."""
-    return _table(_row(kind, row, name=name) for name, row in rows.items())
-
-
-def _table(rows: Iterable[Row]) -> Table[Row]:
+def table_of(rows: Iterable[Row]) -> Table[Row]:
     """Rows by their first field, with the other spellings of those that have some."""
     made = ((next(iter(type(row).__annotations__)), row) for row in rows)
     return Table((getattr(row, field), getattr(row, "also", ()), row) for field, row in made)
 
 
-def _row(made_as: type[Row], given: Mapping[str, Any], /, **made: Any) -> Row:
-    """One row: what the file gives, and what is `made` from it otherwise."""
+def row(made_as: type[Row], given: Mapping[str, Any], /, **made: Any) -> Row:
+    """One row: what the file gives, field by field, and what is `made` from it otherwise."""
     fields = made_as.__annotations__
     values = made.copy()
     for key, value in given.items():
@@ -139,26 +135,21 @@ def _si(value: Any, factor: float) -> Any:
     return value * factor if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
-def _without(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
-    return {key: value for key, value in row.items() if key not in keys}
+def _without(given: Mapping[str, Any], *keys: str) -> dict[str, Any]:
+    return {key: value for key, value in given.items() if key not in keys}
 
 
 # ---------------------------------------------------------------------- numbers
 
 
-def read_numbers(rows: Mapping[str, Any]) -> Table[NumberRow]:
-    """Numbers in SI: each one `value`, or three, low, likely and high; `values` are three rates, slow, likely and fast."""
-    return _table(_number(name, row) for name, row in rows.items())
-
-
-def _number(name: str, row: Mapping[str, Any]) -> NumberRow:
-    given, unit = row["values"] if "values" in row else row["value"], row["unit"]
-    low, likely, high = (number * UNITS[unit] for number in (given if isinstance(given, list) else [given] * 3))
-    shown = f"{given} {unit}"
-    if isinstance(given, list):
-        shown = f"{', '.join(f'{number:g}' for number in given)} {unit}" if "values" in row else _range(given, unit)
-    rest = _without(row, "value", "values")
-    return _row(NumberRow, rest, name=name, low=low, likely=likely, high=high, shown=shown)
+def number(name: str, given: Mapping[str, Any]) -> NumberRow:
+    """A number in SI: one `value`, or three, low, likely and high; `values` are three rates, slow, likely and fast."""
+    values, unit = given["values"] if "values" in given else given["value"], given["unit"]
+    low, likely, high = (one * UNITS[unit] for one in (values if isinstance(values, list) else [values] * 3))
+    shown = f"{values} {unit}"
+    if isinstance(values, list):
+        shown = f"{', '.join(f'{one:g}' for one in values)} {unit}" if "values" in given else _range(values, unit)
+    return row(NumberRow, _without(given, "value", "values"), name=name, low=low, likely=likely, high=high, shown=shown)
 
 
 def _range(values: Sequence[float], unit: str) -> str:
@@ -171,29 +162,25 @@ def _range(values: Sequence[float], unit: str) -> str:
 # ---------------------------------------------------------------------- what needs more than its fields
 
 
-def read_pipes(series: Mapping[str, Any]) -> Table[PipeRow]:
-    """The sizes of every series, each under its own name."""
-    return _table(row for rows in series.values() for row in _sizes(rows))
-
-
 _DN = ("dn {}", "pvc dn {}", "dn {} pvc")
 """How pipe is written by its nominal bore."""
 
 
-def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
+def pipe_rows(series: Mapping[str, Any]) -> Iterator[PipeRow]:
+    """The sizes of a series, each under its own name."""
     columns = series["columns"]
     for size, given in series["sizes"].items():
-        row = given if isinstance(given, dict) else dict(zip(columns, given, strict=True))
-        outside, wall = row.get("outside_mm"), row.get("wall_mm")
-        bore = row["bore_mm"] if outside is None or wall is None else outside - 2 * wall
+        size_row = given if isinstance(given, dict) else dict(zip(columns, given, strict=True))
+        outside, wall = size_row.get("outside_mm"), size_row.get("wall_mm")
+        bore = size_row["bore_mm"] if outside is None or wall is None else outside - 2 * wall
         yield PipeRow(
             name=series["name"].format(size=size),
             bore=bore * MILLIMETRE,
             outside=None if outside is None else outside * MILLIMETRE,
             wall=None if wall is None else wall * MILLIMETRE,
             material=series["material"],
-            source=row.get("source", series["source"]).strip(),
-            mark=row.get("mark", series["mark"]),
+            source=size_row.get("source", series["source"]).strip(),
+            mark=size_row.get("mark", series["mark"]),
             also=(
                 *(spelling.format(size=size) for spelling in series.get("also", ())),
                 *(spelling.format(series["dn"][size]) for spelling in _DN if size in series.get("dn", ())),
@@ -201,86 +188,73 @@ def _sizes(series: Mapping[str, Any]) -> Iterator[PipeRow]:
         )
 
 
-def read_fittings(rows: Mapping[str, Any]) -> Table[FittingRow]:
-    """The fittings and the ends of lines."""
-    return _table(_fitting(name, row) for name, row in rows.items())
-
-
-def _fitting(name: str, row: Mapping[str, Any]) -> FittingRow:
-    corner = row.get("loss at a corner")
-    return _row(
+def fitting(name: str, given: Mapping[str, Any]) -> FittingRow:
+    """A fitting, or the end of a line."""
+    corner = given.get("loss at a corner")
+    return row(
         FittingRow,
-        _without(row, "loss at a corner"),
+        _without(given, "loss at a corner"),
         name=name,
-        loss=_loss(row["loss"]),
+        loss=_loss(given["loss"]),
         loss_at_corner=None if corner is None else _loss(corner),
-        details=tuple(row.get("details", _OPENS if "opening" in row else _PLAIN)),
-        lay=_row(Lay, row["lay"]) if row.get("lay") else None,
-        parts=row.get("parts", name),
+        details=tuple(given.get("details", _OPENS if "opening" in given else _PLAIN)),
+        lay=row(Lay, given["lay"]) if given.get("lay") else None,
+        parts=given.get("parts", name),
     )
 
 
-def _loss(row: Mapping[str, Any]) -> LossLaw:
-    law, names = LAWS[row["method"]]
-    if set(row) != {"method", *names}:
-        raise ValueError(f"the catalogue cannot read the loss {row!r}")
-    made: LossLaw = law(*(float(row[name]) for name in names))
+def _loss(given: Mapping[str, Any]) -> LossLaw:
+    law, names = LAWS[given["method"]]
+    if set(given) != {"method", *names}:
+        raise ValueError(f"the catalogue cannot read the loss {given!r}")
+    made: LossLaw = law(*(float(given[name]) for name in names))
     return made
 
 
-def read_brushes(rows: Mapping[str, Any]) -> Table[BrushRow]:
+def brush_rows(given: Mapping[str, Any]) -> Iterator[BrushRow]:
     """The brushes by their sizes."""
-    sizes, least = rows["sizes_mm"], rows["least_share"]
-    return _table(
-        BrushRow(f"{size} mm", size * MILLIMETRE, (least * size * MILLIMETRE, size * MILLIMETRE),
-                 rows["source"], rows["mark"])
-        for size in sizes
-    )  # fmt: skip
+    least = given["least_share"]
+    for size in given["sizes_mm"]:
+        bores = (least * size * MILLIMETRE, size * MILLIMETRE)
+        yield BrushRow(f"{size} mm", size * MILLIMETRE, bores, given["source"], given["mark"])
 
 
-def read_rods(rows: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> Table[RodRow]:
-    """The rods, brushes and cables; what those with heads to change clean is what their brushes clean together."""
-    return _table(_rod(name, row, brushes) for name, row in rows.items())
-
-
-def _rod(name: str, row: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> RodRow:
-    heads = [brushes[f"{size} mm"] for size in row.get("brushes_mm", ())]
-    bores = [bore for head in heads for bore in head.bores] or _si(row.get("bores_mm", [0.0]), MILLIMETRE)
-    return _row(
+def rod(name: str, given: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> RodRow:
+    """A rod, brush or cable; what one with heads to change cleans is what its brushes clean together."""
+    heads = [brushes[f"{size} mm"] for size in given.get("brushes_mm", ())]
+    bores = [bore for head in heads for bore in head.bores] or _si(given.get("bores_mm", [0.0]), MILLIMETRE)
+    return row(
         RodRow,
-        row,
+        given,
         name=name,
         bores=(min(bores), max(bores)),
         brushes=tuple(head.diameter for head in heads),
-        passes=row["passes_mm"] * MILLIMETRE if "passes_mm" in row else min(bores),
+        passes=given["passes_mm"] * MILLIMETRE if "passes_mm" in given else min(bores),
     )
 
 
-def read_codes(rows: Mapping[str, Any]) -> Table[CodeRow]:
-    """The rules of plumbing codes on access."""
-    return _table(
-        _row(CodeRow, row, name=name, rules=tuple(_row(CodeRule, rule) for rule in row["rules"]))
-        for name, row in rows.items()
-    )
+def code(name: str, given: Mapping[str, Any]) -> CodeRow:
+    """A plumbing code with its rules on access."""
+    return row(CodeRow, given, name=name, rules=tuple(row(CodeRule, rule) for rule in given["rules"]))
 
 
-def read_weights(rows: Mapping[str, Any]) -> Table[WeightRow]:
-    """What each kind of finding costs."""
-
-    def other(row: Mapping[str, Any], case: str) -> tuple[float, str] | None:
-        return (float(row[case]["weight"]), str(row[case]["when"])) if case in row else None
-
-    return _table(
-        _row(WeightRow, _without(row, "weight"), kind=kind, value=float(row["weight"]), worse=other(row, "worse"), milder=other(row, "milder"))
-        for kind, row in rows.items()
-    )  # fmt: skip
+def weight(kind: str, given: Mapping[str, Any]) -> WeightRow:
+    """What a kind of finding costs."""
+    others = {
+        case: (float(given[case]["weight"]), str(given[case]["when"])) if case in given else None
+        for case in ("worse", "milder")
+    }
+    return row(WeightRow, _without(given, "weight"), kind=kind, value=float(given["weight"]), **others)
 
 
-def read_findings(rows: Mapping[str, Any]) -> Table[FindingRow]:
-    """The kinds of finding; fields beyond the known ones are kept in `extra`."""
+def finding_kind(kind: str, given: Mapping[str, Any]) -> FindingRow:
+    """A kind of finding; fields beyond the known ones are kept in `extra`."""
     known = set(FindingRow.__annotations__)
-    return _table(
-        _row(FindingRow, {key: row[key] for key in row if key in known}, kind=kind,
-             limits=tuple(row.get("limits") or ()), extra=_without(row, *known))
-        for kind, row in rows.items()
-    )  # fmt: skip
+    limits = tuple(given.get("limits") or ())
+    return row(
+        FindingRow,
+        {key: given[key] for key in given if key in known},
+        kind=kind,
+        limits=limits,
+        extra=_without(given, *known),
+    )

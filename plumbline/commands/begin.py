@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from .options import Commands, print_json
+from .options import Commands, answer, asked_for
 
 __all__ = ["add_to"]
 
@@ -60,13 +60,11 @@ def _new(chosen: argparse.Namespace) -> int:
 
 
 def _size(chosen: argparse.Namespace) -> int:
-    from ..files import new_file
     from ..husbandry import size
     from ..husbandry.read import read_wish
-    from ..report.screen import put_on_screen
     from ..report.size import SizeView, size_as_json
 
-    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=(chosen.file,))
+    file = asked_for(chosen.new, "layout", chosen)
     said = {word: text for word in _wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
     asked = read_wish(chosen.file, said)
     found = size(asked.wish)
@@ -80,11 +78,11 @@ def _size(chosen: argparse.Namespace) -> int:
 
         first = begin_sized(asked, found)
         file.write(first.text)
-    if chosen.json:
-        print_json(size_as_json(asked, found, first))
-    else:
-        put_on_screen(SizeView(asked, found, sources=chosen.all, first=first, written=chosen.new))
-    return 0
+    return answer(
+        chosen,
+        lambda: size_as_json(asked, found, first),
+        lambda: SizeView(asked, found, sources=chosen.all, first=first, written=chosen.new),
+    )
 
 
 def _wish_options() -> dict[str, tuple[str, str]]:

@@ -9,7 +9,7 @@ import threading
 from typing import TYPE_CHECKING
 
 from ..errors import PlumblineError
-from .options import Commands, money, months, pixels, port, print_json, share
+from .options import Commands, answer, asked_for, command, money, months, pixels, port, share
 
 if TYPE_CHECKING:
     from ..check import CheckResult
@@ -19,10 +19,12 @@ __all__ = ["add_to"]
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the parser."""
-    redesign = commands.add_parser(
-        "redesign", help="the cheapest changes that make a layout good, proven by a check of the changed layout"
+    redesign = command(
+        commands,
+        "redesign",
+        _redesign,
+        "the cheapest changes that make a layout good, proven by a check of the changed layout",
     )
-    redesign.add_argument("file", metavar="FILE", help="a layout file")
     redesign.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the changed layout to a new file")
     redesign.add_argument(
         "--force", action="store_true", help="write over a file that is there; never over FILE itself"
@@ -48,66 +50,59 @@ def add_to(commands: Commands) -> None:
     )
     redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
     redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
-    redesign.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
-    redesign.set_defaults(work=_redesign)
 
-    parts = commands.add_parser("parts", help="what to buy and how to cut it: fittings, pipe, a cutting list, prices")
-    parts.add_argument("file", metavar="FILE", help="a layout file")
+    parts = command(commands, "parts", _parts, "what to buy and how to cut it: fittings, pipe, a cutting list, prices")
     parts.add_argument("--prices", metavar="FILE", help="your price file, YAML or CSV; left out, there are no prices")
     parts.add_argument("--stock", metavar="LENGTH", help="what pipe is sold in, for instance '3 m'")
     parts.add_argument("--kerf", metavar="WIDTH", help="what a saw cut takes, for instance '3 mm'")
     parts.add_argument("--csv", metavar="OUT.csv", help="also write all of it to a new CSV file")
-    parts.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parts.set_defaults(work=_parts)
 
-    sketch = commands.add_parser("sketch", help="a picture of the pipe with its trouble marked, as SVG")
-    sketch.add_argument("file", metavar="FILE", help="a layout file")
+    sketch = command(commands, "sketch", _sketch, "a picture of the pipe with its trouble marked, as SVG", json=False)
     sketch.add_argument("-o", metavar="OUT.svg", dest="out", required=True, help="the picture to write")
     sketch.add_argument("--view", default="iso", choices=("iso", "plan", "south", "north", "east", "west"),
                         help="isometric, plan, or an elevation by the side it is seen from (default: iso)")  # fmt: skip
     sketch.add_argument("--width", metavar="PIXELS", type=pixels, default=960, help="of the picture (default: 960)")
     sketch.add_argument("--to-scale", action="store_true", help="keep all lengths to scale, however short")
     sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
-    sketch.set_defaults(work=_sketch)
 
-    page = commands.add_parser("page", help="the report that a client keeps, as one HTML file")
-    page.add_argument("file", metavar="FILE", help="a layout file")
+    page = command(commands, "page", _page, "the report that a client keeps, as one HTML file", json=False)
     page.add_argument("-o", metavar="OUT.html", dest="out", required=True, help="the page to write")
     page.add_argument("--force", action="store_true", help="write over a page that is there")
     page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
     page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
     page.add_argument("--mishaps", action="store_true", help="with what can go wrong, as a table for the owner's wall")
     page.add_argument("--readings", metavar="VISIT.yaml", help="a file of a visit, to show what is wrong; left out, the readings in FILE")  # fmt: skip
-    page.set_defaults(work=_page)
 
-    walk = commands.add_parser(
-        "walk", help="walk a layout in by taps, on a page on this machine; every tap is saved in the file"
+    walk = command(
+        commands,
+        "walk",
+        _walk,
+        "walk a layout in by taps, on a page on this machine; every tap is saved in the file",
+        file="a layout file; one that is not there is begun",
+        json=False,
     )
-    walk.add_argument("file", metavar="FILE", help="a layout file; one that is not there is begun")
     walk.add_argument(
         "--phone", action="store_true", help="serve the page to the local network too, and show a code to scan"
     )
     walk.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
-    walk.set_defaults(work=_walk)
 
-    watch = commands.add_parser("watch", help="check again on every save, with the page in a browser on this machine")
-    watch.add_argument("file", metavar="FILE", help="a layout file")
+    watch = command(
+        commands, "watch", _watch, "check again on every save, with the page in a browser on this machine", json=False
+    )
     watch.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
-    watch.set_defaults(work=_watch)
 
 
 def _redesign(chosen: argparse.Namespace) -> int:
-    from ..files import new_file
     from ..layout import read_layout
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.proof import difference, prove
     from ..redesign.search import Targets, search, search_afresh
     from ..report.progress import telling
+    from ..report.redesign import RedesignView, redesign_as_json
 
-    inputs = (chosen.file, chosen.prices)
-    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=inputs, over=chosen.force)
+    file = asked_for(chosen.new, "layout", chosen, chosen.prices)
     layout = read_layout(chosen.file)
     prices = read_prices(chosen.prices, chosen.hour)
     targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
@@ -127,46 +122,29 @@ def _redesign(chosen: argparse.Namespace) -> int:
         worths = () if quick else worth(found, tell)
     result = prove(found, file)
     changes = difference(found.before, result)
-    first = one_thing(found, worths, prices.hour)
     left_out = prices.placeholders(found.changes)
+    told = (found, changes, worths, buys, one_thing(found, worths, prices.hour))
     known = {"hour": prices.hour, "written": chosen.new}
-    if chosen.json:
-        from ..report.redesign_json import redesign_as_json
-
-        print_json(redesign_as_json(found, changes, worths, buys, first, **known, placeholders=any(left_out)))
-    else:
-        from ..report.redesign import RedesignView
-        from ..report.screen import put_on_screen
-
-        left = None if prices.file is None else left_out
-        notes = () if prices.file is None else prices.file.notes
-        put_on_screen(RedesignView(found, changes, worths, buys, first, **known, placeholders=left, notes=notes,
-                                   everything=chosen.all))  # fmt: skip
-    return 1 if result.verdict == "fail" else 0
+    left = None if prices.file is None else left_out
+    notes = () if prices.file is None else prices.file.notes
+    return answer(chosen, lambda: redesign_as_json(*told, **known, placeholders=any(left_out)),
+                lambda: RedesignView(*told, **known, placeholders=left, notes=notes, everything=chosen.all),
+                status=1 if result.verdict == "fail" else 0)  # fmt: skip
 
 
 def _parts(chosen: argparse.Namespace) -> int:
-    from ..files import new_file
     from ..layout import read_layout
     from ..parts import bill_of, cost_of, csv_text, plan_for, read_price_file
+    from ..report.parts import PartsView, parts_as_json
 
-    file = None if chosen.csv is None else new_file(chosen.csv, "table", inputs=(chosen.file, chosen.prices))
+    file = asked_for(chosen.csv, "table", chosen, chosen.prices)
     bill = bill_of(read_layout(chosen.file))
     prices = None if chosen.prices is None else read_price_file(chosen.prices)
     plan = plan_for(bill, prices, stock=chosen.stock, kerf=chosen.kerf)
     costs = cost_of(bill, plan, prices)
     if file is not None:
         file.write(csv_text(bill, plan, costs))
-    if chosen.json:
-        from ..report.parts_json import parts_as_json
-
-        print_json(parts_as_json(bill, plan, costs))
-    else:
-        from ..report.parts import PartsView
-        from ..report.screen import put_on_screen
-
-        put_on_screen(PartsView(bill, plan, costs))
-    return 0
+    return answer(chosen, lambda: parts_as_json(bill, plan, costs), lambda: PartsView(bill, plan, costs))
 
 
 def _sketch(chosen: argparse.Namespace) -> int:
@@ -207,7 +185,7 @@ def _page(chosen: argparse.Namespace) -> int:
 
 def _watch(chosen: argparse.Namespace) -> int:
     from ..page.watch import Live, follow, serve
-    from ..report.verdict import print_verdict
+    from ..report.screen import print_verdict
 
     if not os.path.exists(chosen.file):
         raise PlumblineError(f"There is no file '{chosen.file}'.")
@@ -241,7 +219,7 @@ def _walk(chosen: argparse.Namespace) -> int:
     reached = local_address() if chosen.phone else LOOPBACK
     with serve(site, address=reached, port=chosen.port) as address:
         if chosen.phone:
-            from ..report.code import code_on
+            from ..report.screen import code_on
 
             print(code_on(address))
             print("Scan this with a phone in the same network, or open the address. Whoever has it can edit the file until Ctrl-C; nothing that\n"

@@ -4,18 +4,75 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal
 
-__all__ = ["Commands", "fish_length", "hours", "money", "months", "pixels", "port", "print_json", "share", "speed"]
+__all__ = [
+    "Commands",
+    "answer",
+    "asked_for",
+    "command",
+    "fish_length",
+    "hours",
+    "money",
+    "months",
+    "pixels",
+    "port",
+    "share",
+    "speed",
+]
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from ..files import Kind, NewFile
+
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 else:
     Commands = argparse._SubParsersAction
 
 
-def print_json(data: Any) -> None:
-    """Print one JSON object and nothing else; what would steer a terminal is told by its number, as JSON has it."""
+def command(
+    commands: Commands,
+    name: str,
+    work: Callable[[argparse.Namespace], int],
+    says: str,
+    *,
+    file: str = "a layout file",
+    json: bool = True,
+) -> argparse.ArgumentParser:
+    """Add a command that reads a file; with `json` its answer can be had as one object."""
+    parser = commands.add_parser(name, help=says)
+    parser.add_argument("file", metavar="FILE", help=file)
+    if json:
+        parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    parser.set_defaults(work=work)
+    return parser
+
+
+def asked_for(path: str | None, kind: Kind, chosen: argparse.Namespace, *inputs: str | None) -> NewFile | None:
+    """The file that an option asks to be written, if it may be; None where none does. FILE and the `inputs` are never written over."""
+    from ..files import new_file
+
+    over = getattr(chosen, "force", None)
+    return None if path is None else new_file(path, kind, inputs=(chosen.file, *inputs), over=over)
+
+
+def answer(
+    chosen: argparse.Namespace, as_json: Callable[[], Any], view: Callable[[], RenderableType], *, status: int = 0
+) -> int:
+    """Print an answer: as one JSON object and nothing else where that was asked for, or else on the screen. Returns the exit status."""
+    if chosen.json:
+        _print_json(as_json())
+    else:
+        from ..report.screen import put_on_screen
+
+        put_on_screen(view())
+    return status
+
+
+def _print_json(data: Any) -> None:
+    """Print JSON; what would steer a terminal is told by its number, as JSON has it."""
     import json
 
     from ..streams import STEERS
@@ -42,21 +99,23 @@ _MOST_MONEY = 1e9
 
 def money(text: str) -> float:
     """An amount, 0 or more."""
-    try:
-        number = float(text)
-    except ValueError:
-        number = -1.0
+    number = _number(text)
     if not 0.0 <= number <= _MOST_MONEY:
         raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number from 0 to {_MOST_MONEY:.0f}")
     return number
 
 
+def _number(text: str) -> float:
+    """A number; below nothing for what is none."""
+    try:
+        return float(text)
+    except ValueError:
+        return -1.0
+
+
 def hours(text: str) -> float:
     """A number of hours, up to a month of them."""
-    try:
-        number = float(text)
-    except ValueError:
-        number = -1.0
+    number = _number(text)
     if not 0.0 < number <= 744.0:
         raise argparse.ArgumentTypeError(f"'{text}' is no number of hours: above 0 and at most 744")
     return number
@@ -64,16 +123,12 @@ def hours(text: str) -> float:
 
 def pixels(text: str) -> int:
     """A picture's width in pixels."""
-    if not text.isascii() or not text.isdigit() or not 240 <= int(text) <= 4000:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a width in pixels: a whole number from 240 to 4000")
-    return int(text)
+    return _whole(text, 240, 4000, "is not a width in pixels: a whole number")
 
 
 def port(text: str) -> int:
     """A port to serve on."""
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a port: a whole number from 1 to 65535")
-    return int(text)
+    return _whole(text, 1, 65535, "is not a port: a whole number")
 
 
 def speed(text: str) -> float:
@@ -102,6 +157,10 @@ def months(text: str) -> int:
     """A number of months."""
     from ..upkeep.fouling import MOST_MONTHS
 
-    if not re.fullmatch(r"[0-9]{1,4}", text) or not 1 <= int(text) <= MOST_MONTHS:
-        raise argparse.ArgumentTypeError(f"'{text}' is no number of months from 1 to {MOST_MONTHS}")
+    return _whole(text, 1, MOST_MONTHS, "is no number of months")
+
+
+def _whole(text: str, least: int, most: int, else_it: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", text) or not least <= int(text) <= most:
+        raise argparse.ArgumentTypeError(f"'{text}' {else_it} from {least} to {most}")
     return int(text)

@@ -5,73 +5,59 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PlumblineError
-from .options import Commands, print_json
+from .options import Commands, answer, asked_for, command
 
 __all__ = ["add_to"]
 
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the parser."""
-    balance = commands.add_parser("balance", help="valve openings that give every vessel what it wants")
-    balance.add_argument("file", metavar="FILE", help="a layout file")
-    balance.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    balance = command(commands, "balance", _balance, "valve openings that give every vessel what it wants")
     balance.add_argument(
         "-o", metavar="NEW.yaml", dest="new", help="write the layout with those openings to a new file"
     )
-    balance.set_defaults(work=_balance)
 
-    pumps = commands.add_parser(
-        "pumps", help="power, cost and least speed of the pumps, and the spare ones in their place"
-    )
-    pumps.add_argument("file", metavar="FILE", help="a layout file")
-    pumps.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    pumps.set_defaults(work=_pumps)
+    command(commands, "pumps", _pumps, "power, cost and least speed of the pumps, and the spare ones in their place")
 
-    airlift = commands.add_parser(
-        "airlift", help="what airlift would do the same as a pump, and for how much; or how an airlift does"
+    airlift = command(
+        commands,
+        "airlift",
+        _airlift,
+        "what airlift would do the same as a pump, and for how much; or how an airlift does",
     )
-    airlift.add_argument("file", metavar="FILE", help="a layout file")
     airlift.add_argument("--pump", metavar="NAME", help="only this pump; left out, every pump that feeds a line")
     airlift.add_argument(
         "--depth", metavar="LENGTH", help="of the air inlet under the water; left out, as deep as the vessel allows"
     )
-    airlift.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    airlift.set_defaults(work=_airlift)
 
 
 def _balance(chosen: argparse.Namespace) -> int:
-    from ..files import new_file
     from ..hydraulics.balance import balance
     from ..layout import read_layout
     from ..report.balance import BalanceView, balance_as_json
-    from ..report.screen import put_on_screen
 
-    file = None if chosen.new is None else new_file(chosen.new, "layout", inputs=(chosen.file,))
+    file = asked_for(chosen.new, "layout", chosen)
     result = balance(read_layout(chosen.file))
     if file is not None:
         from ..write import write_balanced
 
         write_balanced(result, file)
-    if chosen.json:
-        print_json(balance_as_json(result))
-    else:
-        put_on_screen(BalanceView(result, written=chosen.new))
-    return 1 if result.fails or not result.enough else 0
+    return answer(
+        chosen,
+        lambda: balance_as_json(result),
+        lambda: BalanceView(result, written=chosen.new),
+        status=1 if result.fails or not result.enough else 0,
+    )
 
 
 def _pumps(chosen: argparse.Namespace) -> int:
     from ..hydraulics.pumping import compare_pumps
     from ..layout import read_layout
     from ..report.pumps import PumpsView, pumps_as_json
-    from ..report.screen import put_on_screen
 
     layout = read_layout(chosen.file)
     comparisons = compare_pumps(layout)
-    if chosen.json:
-        print_json(pumps_as_json(layout, comparisons))
-    else:
-        put_on_screen(PumpsView(layout, comparisons))
-    return 0
+    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: PumpsView(layout, comparisons))
 
 
 def _airlift(chosen: argparse.Namespace) -> int:
@@ -81,7 +67,6 @@ def _airlift(chosen: argparse.Namespace) -> int:
     from ..hydraulics.how_sure import how_sure
     from ..layout import read_layout
     from ..report.airlift import AirliftView, AtWork, airlift_as_json
-    from ..report.screen import put_on_screen
     from ..units import NotAQuantity, quantity
 
     depth = None
@@ -109,8 +94,4 @@ def _airlift(chosen: argparse.Namespace) -> int:
                sensitivities(layout, flows, name))
         for name in names if layout.pumps[name].airlift is not None
     ]  # fmt: skip
-    if chosen.json:
-        print_json(airlift_as_json(layout, plans, working))
-    else:
-        put_on_screen(AirliftView(layout, plans, working))
-    return 0
+    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: AirliftView(layout, plans, working))

@@ -67,10 +67,9 @@ def extras_of(
     from ..diagnose import diagnose
     from ..mishaps import find_mishaps
     from ..parts import bill_of, plan_for
-    from ..upkeep.card import wall_card
+    from ..upkeep.card import wall_card, wash_jobs
     from ..upkeep.flushing import flush_ways
     from ..upkeep.fouling import fouling
-    from ..upkeep.washes import wash_jobs
 
     layout = result.layout
     tell("planning the cleaning")

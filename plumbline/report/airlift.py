@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..catalogue import airlift as rows
 from ..hydraulics.airlift_duty import AirliftDuty, Sensitivity
 from ..hydraulics.airlift_plan import AirliftPlan, Case, Option
@@ -20,12 +18,9 @@ from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
 from ..units import show
 from .care import care, cautions_of
-from .plain import finite, plain_table
+from .plain import about, fields, heading, in_units, plain_table, point, points
 
 __all__ = ["AirliftView", "AtWork", "airlift_as_json"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 NOTES = (
     "The model was a third off measured flows (root mean square of 47 points of four rigs; two in three within 30 %), and of the one short "
@@ -44,23 +39,24 @@ class AtWork:
     changes: tuple[Sensitivity, ...]
 
 
+@dataclass(frozen=True)
 class AirliftView:
     """A rich renderable of plans and of airlifts at work."""
 
-    def __init__(self, layout: Layout, plans: Sequence[AirliftPlan], working: Sequence[AtWork]) -> None:
-        self.layout, self.plans, self.working = layout, plans, working
+    layout: Layout
+    plans: Sequence[AirliftPlan]
+    working: Sequence[AtWork]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield for each pump the verdict, then its table."""
         yield Text(self.layout.name, style="bold")
         for one in self.working:
-            yield Text(f"\n'{one.duty.name}'", style="bold underline")
+            yield heading(f"'{one.duty.name}'")
             yield Text(self._at_work(one))
             yield self._facts(one)
             yield Text()
             yield self._changes(one)
         for plan in self.plans:
-            yield Text(f"\n'{plan.pump}'", style="bold underline")
+            yield heading(f"'{plan.pump}'")
             yield Text(plan_sentence(plan, self.layout))
             case = plan.as_piped
             if (
@@ -103,8 +99,7 @@ class AirliftView:
     def _facts(self, one: AtWork) -> Table:
         duty = one.duty
         power = duty.power
-        table = plain_table("what", "")
-        for what, said in (
+        rows = [
             ("air", f"{self._flow(duty.airlift.air)}, {self._length(duty.airlift.depth)} under the water"),
             ("most head at this flow", f"with about {self._flow(duty.best_air)} of air"),
             ("submergence", f"{duty.airlift.depth / duty.airlift.length:.0%} of the riser"),
@@ -113,25 +108,19 @@ class AirliftView:
             ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
             ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
             ("from the mains", _watts(power)),
-        ):  # fmt: skip
-            table.add_row(Text(what), Text(said))
-        for said in duty.outside:
-            table.add_row(Text("doubt"), Text(said))
-        return table
+            *(("doubt", said) for said in duty.outside),
+        ]  # fmt: skip
+        return plain_table("what", "", rows=rows)
 
     def _changes(self, one: AtWork) -> Table:
-        table = plain_table("change", ">flow then", "")
+        rows = []
         for change in one.changes:
-            flow = "" if change.flow is None else self._flow(change.flow)
-            share = (
-                change.why
-                if change.flow is None
-                else f"{change.flow / one.duty.flow - 1.0:+.0%}"
-                if one.duty.flow > 1e-9
-                else ""
-            )
-            table.add_row(Text(change.change), flow, Text(share))
-        return table
+            if change.flow is None:
+                rows.append((change.change, "", change.why))
+            else:
+                share = f"{change.flow / one.duty.flow - 1.0:+.0%}" if one.duty.flow > 1e-9 else ""
+                rows.append((change.change, self._flow(change.flow), share))
+        return plain_table("change", ">flow then", "", rows=rows)
 
     # ------------------------------------------------------------------ one in place of a pump
 
@@ -158,19 +147,11 @@ class AirliftView:
     def _doubts(self, plan: AirliftPlan) -> Iterator[RenderableType]:
         best = plan.as_piped.best if plan.as_piped is not None else None
         if best is not None and best.power is not None:
-            yield Padding(
-                Text(
-                    f"Buy an air pump that gives {self._flow(best.buy)} at {best.power.pressure / 1000:.1f} kPa, not in free air."
-                ),
-                (0, 0, 0, 2),
-            )
-            for said in best.outside:
-                yield Padding(Text(f"Doubt: {said}."), (0, 0, 0, 2))
+            pressure = f"{best.power.pressure / 1000:.1f} kPa"
+            yield point(f"Buy an air pump that gives {self._flow(best.buy)} at {pressure}, not in free air.")
+            yield from points(f"Doubt: {said}." for said in best.outside)
         if plan.stated and plan.vessel is not None and plan.depth >= self.layout.vessels[plan.vessel].water:
-            yield Padding(
-                Text(f"'{plan.vessel}' is not so deep: the riser needs a pit or an upright blind pipe beside it."),
-                (0, 0, 0, 2),
-            )
+            yield point(f"'{plan.vessel}' is not so deep: the riser needs a pit or an upright blind pipe beside it.")
 
 
 def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
@@ -219,8 +200,7 @@ def notes() -> list[str]:
 def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Sequence[AtWork]) -> dict[str, Any]:
     """Return plans and airlifts at work as plain data, every number finite or null."""
     return {
-        "layout": layout.name,
-        "plumbline": __version__,
+        **about(layout),
         "in_place_of": {plan.pump: _plan(plan, layout) for plan in plans},
         "airlifts": {one.duty.name: _working(one) for one in working},
         "notes": notes(),
@@ -232,72 +212,70 @@ def _plan(plan: AirliftPlan, layout: Layout) -> dict[str, Any]:
     return {
         "verdict": plan.verdict,
         "sentence": plan_sentence(plan, layout),
-        "flow_l_min": finite(plan.flow * _FLOW),
-        "lift_m": finite(plan.lift),
-        "depth_m": finite(plan.depth),
-        "pump_power_w": [finite(one) for one in plan.pump_power],
+        **fields(plan, "flow_l_min", "lift_m", "depth_m"),
+        "pump_power_w": list(plan.pump_power),
         "pump_power_stated": plan.rated,
-        "as_piped": None if plan.as_piped is None else _case(plan.as_piped),
-        "lift_alone": None if plan.lift_alone is None else _case(plan.lift_alone),
+        "as_piped": _case(plan.as_piped),
+        "lift_alone": _case(plan.lift_alone),
     }
 
 
-def _case(case: Case) -> dict[str, Any]:
+def _case(case: Case | None) -> dict[str, Any] | None:
+    if case is None:
+        return None
+    best = None if case.best is None else case.best.pipe.name
     return {
-        "head_m": finite(case.head),
-        "best": None if case.best is None else case.best.pipe.name,
-        "highest_m": finite(case.highest),
+        **fields(case, "head_m"),
+        "best": best,
+        **fields(case, "highest_m"),
         "risers": [_option(one) for one in case.options],
     }
 
 
 def _option(one: Option) -> dict[str, Any]:
     does = one.airlift is not None and one.power is not None
-    return {
+    return in_units({
         "riser": one.pipe.name,
-        "bore_mm": finite(one.pipe.bore * 1000.0),
-        "submergence": finite(one.ratio),
+        "bore_mm": one.pipe.bore,
+        "submergence": one.ratio,
         "does": does,
-        "most_l_min": finite(one.most * _FLOW),
-        "air_l_min": None if one.airlift is None else finite(one.airlift.air * _FLOW),
-        "buy_l_min": finite(one.buy * _FLOW) if does else None,
+        "most_l_min": one.most,
+        "air_l_min": None if one.airlift is None else one.airlift.air,
+        "buy_l_min": one.buy if does else None,
         "power": None if one.power is None else _power(one.power),
-        "energy_kwh_year": [finite(value) for value in one.energy] if does else None,
-        "efficiency": finite(one.efficiency) if does else None,
+        "energy_kwh_year": one.energy if does else None,
+        "efficiency": one.efficiency if does else None,
         "regime": one.regime if does else None,
-        "outside": list(one.outside),
-    }
+        "outside": one.outside,
+    })  # fmt: skip
 
 
 def _power(power: AirPower) -> dict[str, Any]:
-    return {
-        "pressure_kpa": finite(power.pressure / 1000.0),
-        "air_w": finite(power.air),
-        "mains_w": [finite(power.low), finite(power.likely), finite(power.high)],
-    }
+    return in_units(
+        {"pressure_kpa": power.pressure, "air_w": power.air, "mains_w": (power.low, power.likely, power.high)}
+    )
 
 
 def _working(one: AtWork) -> dict[str, Any]:
-    duty = one.duty
-    return {
-        "flow_l_min": finite(duty.flow * _FLOW),
-        "likely_l_min": None if one.likely is None else [finite(max(one.likely.low, 0.0) * _FLOW), finite(one.likely.high * _FLOW)],
-        "head_m": finite(duty.head),
-        "lift_m": finite(duty.lift),
-        "stands_m": finite(duty.stands),
-        "air_l_min": finite(duty.airlift.air * _FLOW),
-        "best_air_l_min": finite(duty.best_air * _FLOW),
+    duty, likely = one.duty, one.likely
+    return in_units({
+        "flow_l_min": duty.flow,
+        "likely_l_min": None if likely is None else (max(likely.low, 0.0), likely.high),
+        "head_m": duty.head,
+        "lift_m": duty.lift,
+        "stands_m": duty.stands,
+        "air_l_min": duty.airlift.air,
+        "best_air_l_min": duty.best_air,
         "past_best": duty.past_best,
-        "submergence": finite(duty.airlift.depth / duty.airlift.length),
+        "submergence": duty.airlift.depth / duty.airlift.length,
         "regime": duty.regime,
-        "void": [finite(duty.foot), finite(duty.top)],
-        "top_speed_m_s": finite(duty.speed),
-        "efficiency": finite(duty.efficiency),
+        "void": (duty.foot, duty.top),
+        "top_speed_m_s": duty.speed,
+        "efficiency": duty.efficiency,
         "power": _power(duty.power),
-        "outside": list(duty.outside),
-        "changes": [{"change": change.change, "flow_l_min": None if change.flow is None else finite(change.flow * _FLOW),
-                     "why": change.why or None} for change in one.changes],
-    }  # fmt: skip
+        "outside": duty.outside,
+        "changes": [fields(change, "change", "flow_l_min") | {"why": change.why or None} for change in one.changes],
+    })  # fmt: skip
 
 
 def _watts(power: AirPower) -> str:

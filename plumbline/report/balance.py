@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
 from .care import care
-from .plain import finite, plain_table
+from .plain import about, fields, headed, heading, in_units, plain_table, points
 
 __all__ = ["BalanceView", "balance_as_json"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 CARE = (
     "An opening is worked out from a table for one valve of its kind, and yours may differ by half: set the valves near these, "
@@ -27,23 +23,21 @@ CARE = (
 )
 
 
+@dataclass(frozen=True)
 class BalanceView:
     """A rich renderable of a balance; `written` is the path of the file that it was written to."""
 
-    def __init__(self, result: Balance, *, written: str | None = None) -> None:
-        self.result = result
-        self.written = written
+    result: Balance
+    written: str | None = None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer first, then valves, vessels and notes."""
         result = self.result
-        line = Text(result.layout.name, style="bold")
-        line.append(": ")
-        line.append(_headline(result), style="bold red" if result.fails or not result.enough else "bold green")
-        yield line
-        yield _heading("Valves, least throttled first")
+        yield headed(
+            result.layout.name, _headline(result), "bold red" if result.fails or not result.enough else "bold green"
+        )
+        yield heading("Valves, least throttled first")
         yield self._valves()
-        yield _heading("What each vessel gets, solved with the valves so set")
+        yield heading("What each vessel gets, solved with the valves so set")
         yield self._vessels()
         yield from self._notes()
         yield from care("balance", result.layout)
@@ -51,11 +45,9 @@ class BalanceView:
             yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 
     def _valves(self) -> Table:
-        table = plain_table("valve", ">now", ">set to", ">from open", "for")
-        for one in self.result.settings:
-            table.add_row(Text(_named(one)), _percent(one.before), _percent(one.after),
-                          "" if one.degrees is None else f"{one.degrees:.0f}°", Text(_purpose(one)))  # fmt: skip
-        return table
+        rows = ((_named(one), _percent(one.before), _percent(one.after), "" if one.degrees is None else f"{one.degrees:.0f}°", _purpose(one))
+                for one in self.result.settings)  # fmt: skip
+        return plain_table("valve", ">now", ">set to", ">from open", "for", rows=rows)
 
     def _vessels(self) -> Table:
         units = self.result.layout.units
@@ -69,9 +61,8 @@ class BalanceView:
     def _notes(self) -> Iterator[RenderableType]:
         notes = [f"With the valves so set: {one.message} [{one.kind}]" for one in self.result.fails]
         notes += [f"'{one.name}' has no valve set for it: {one.why}." for one in self.result.vessels if one.why]
-        yield _heading("Worth knowing")
-        for note in (*notes, *self.result.notes, CARE):
-            yield Padding(Text(note), (0, 0, 0, 2))
+        yield heading("Worth knowing")
+        yield from points((*notes, *self.result.notes, CARE))
 
 
 def _headline(result: Balance) -> str:
@@ -100,28 +91,17 @@ def _percent(opening: float) -> str:
     return "shut" if opening <= 0.0 else f"{100.0 * opening:.1f} %"
 
 
-def _heading(text: str) -> Text:
-    return Text(f"\n{text}", style="bold underline")
-
-
 def balance_as_json(result: Balance) -> dict[str, Any]:
     """Return a balance as plain data, every number finite or null: see `docs/json.md`."""
     return {
-        "layout": result.layout.name,
-        "plumbline": __version__,
+        **about(result.layout),
         "enough": result.enough,
         "valves": [_valve(one) for one in result.settings],
         "vessels": {one.name: _vessel(one) for one in result.vessels},
-        "pumps": {
-            name: {"flow_l_min": finite(duty.flow * _FLOW), "head_m": finite(duty.head), "state": duty.state}
-            for name, duty in result.flows.pumps.items()
-        },
-        "fails": [{"kind": one.kind, "message": one.message} for one in result.fails],
+        "pumps": {name: fields(duty, "flow_l_min", "head_m", "state") for name, duty in result.flows.pumps.items()},
+        "fails": [fields(one, "kind", "message") for one in result.fails],
         "notes": list(result.notes),
-        "residuals": {
-            "mass_l_min": finite(result.flows.mass_residual * _FLOW),
-            "head_m": finite(result.flows.head_residual),
-        },
+        "residuals": in_units({"mass_l_min": result.flows.mass_residual, "head_m": result.flows.head_residual}),
     }
 
 
@@ -133,7 +113,7 @@ def _valve(one: ValveSetting) -> dict[str, Any]:
         "kind": one.kind,
         "opening_now": one.before,
         "opening": one.after,
-        "degrees_from_open": None if one.degrees is None else finite(one.degrees),
+        "degrees_from_open": one.degrees,
         "serves": list(one.serves),
         "file_line": one.mark.line,
         "file_column": one.mark.column,
@@ -142,11 +122,8 @@ def _valve(one: ValveSetting) -> dict[str, Any]:
 
 def _vessel(one: VesselShare) -> dict[str, Any]:
     return {
-        "wanted_l_min": finite(one.wants * _FLOW),
-        "inflow_now_l_min": finite(one.before * _FLOW),
-        "inflow_l_min": finite(one.after * _FLOW),
-        "share": finite(one.share),
-        "enough": one.enough,
+        **in_units({"wanted_l_min": one.wants, "inflow_now_l_min": one.before, "inflow_l_min": one.after}),
+        **fields(one, "share", "enough"),
         "valves": [label.strip("'") for label in one.valves],
         "why_none": one.why or None,
     }

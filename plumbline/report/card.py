@@ -11,7 +11,6 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..layout.model import Layout
 from ..units import Units, show
 from ..upkeep.card import AHEAD, WallCard
@@ -20,7 +19,7 @@ from ..upkeep.routine import Job
 from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
 from .care import cautions_of
-from .plain import finite
+from .plain import about, fields, heading, in_units
 
 __all__ = [
     "CardView",
@@ -125,17 +124,16 @@ class CardView:
         self.words = card_words(card)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield what comes first, the rounds, the buckets, and what the card leaves out."""
         words = self.words
         yield Text(words.title, style="bold")
         if not words.visits:
             yield Text(f"{words.first[:-1]}: 'plumbline check' tells what to change.")
             return
         yield Text(words.first)
-        yield Text("\nBefore you begin", style="bold underline")
+        yield heading("Before you begin")
         yield self._points(words.before)
         for title, jobs in words.visits:
-            yield Text(f"\n{title}", style="bold underline")
+            yield heading(f"{title}")
             table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
             table.add_column(justify="right", no_wrap=True)
             table.add_column(no_wrap=True)
@@ -144,7 +142,7 @@ class CardView:
                 table.add_row(f"{number}.", "[ ]", Text(job))
             yield Padding(table, (0, 0, 0, 2))
         if words.bucket_rows:
-            yield Text(f"\n{words.then}", style="bold underline")
+            yield heading(f"{words.then}")
             table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
             for number, head in enumerate(words.bucket_head):
                 table.add_column(head, justify="right" if number else "left")
@@ -154,9 +152,9 @@ class CardView:
         if words.full:
             yield Text(f"\n{words.full[:-1]} (--share 100%).")
         if words.left:
-            yield Text("\nWhat this card leaves out", style="bold underline")
+            yield heading("What this card leaves out")
             yield self._points([f"{words.left} 'plumbline check' says why, and what would open it."])
-        yield Text("\nCare", style="bold underline")
+        yield heading("Care")
         yield self._points(words.care)
 
     @staticmethod
@@ -282,44 +280,27 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
     """A wall card as plain data."""
     routine = card.routine
     return {
-        "layout": card.layout.name,
-        "plumbline": __version__,
+        **about(card.layout),
         "cleaned_fraction": routine.cleaned,
         "proven": routine.proven,
         "visits": [
-            {
-                "every_months": visit.every,
-                "minutes": visit.minutes,
-                "water_l": visit.water * 1000.0,
-                "jobs": [
-                    {
-                        "kind": job.kind,
-                        "places": list(job.places),
-                        "tool": job.tool,
-                        "rod_m": job.rod_m,
-                        "water_l": job.water * 1000.0,
-                        "minutes": job.minutes,
-                        "cleans": _spans(job.cleans),
-                        "first": _before_and_after(card.layout, job, card.spills)[0],
-                        "after": _before_and_after(card.layout, job, card.spills)[1],
-                    }
-                    for job in visit.jobs
-                ],
-            }
+            {"every_months": visit.every, **fields(visit, "minutes", "water_l"), "jobs": [_job(card, job) for job in visit.jobs]}
             for visit in routine.visits
         ],
         "buckets": [
-            {"line": one.line, "vessel": one.vessel, "flow_l_min": one.flow * 60_000.0,
-             "due_l_min": None if one.due is None else one.due * 60_000.0,
-             "due_after_months": None if one.months is None else finite(one.months)}
+            {**fields(one, "line", "vessel", "flow_l_min", "due_l_min"), **in_units({"due_after_months": one.months})}
             for one in card.buckets
         ],
-        "left": _spans(routine.left),
+        **in_units({"left": routine.left}),
     }  # fmt: skip
 
 
-def _spans(pipe: Mapping[str, Intervals]) -> dict[str, list[list[float]]]:
-    return {line: [[low, high] for low, high in pieces] for line, pieces in pipe.items()}
+def _job(card: WallCard, job: Job) -> dict[str, Any]:
+    first, after = _before_and_after(card.layout, job, card.spills)
+    return fields(job, "kind", "places", "tool", "rod_m", "water_l", "minutes", "cleans") | {
+        "first": first,
+        "after": after,
+    }
 
 
 def _pipe(layout: Layout, pipe: Mapping[str, Intervals]) -> str:

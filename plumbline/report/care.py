@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rich.console import RenderableType
-from rich.padding import Padding
-from rich.text import Text
 
 from ..catalogue import cautions_at
 from ..layout.model import Layout
+from .plain import heading, points
 
 __all__ = ["care", "cautions_of"]
 
@@ -23,6 +22,5 @@ def cautions_of(output: str, layout: Layout | None = None) -> Mapping[str, str]:
 
 def care(output: str, layout: Layout | None = None, notes: Sequence[str] = ()) -> Iterator[RenderableType]:
     """Yield the heading, what else to heed, and the cautions."""
-    yield Text("\nCare", style="bold underline")
-    for said in (*notes, *cautions_of(output, layout).values()):
-        yield Padding(Text(said, style="dim"), (0, 0, 0, 2))
+    yield heading("Care")
+    yield from points((*notes, *cautions_of(output, layout).values()), style="dim")

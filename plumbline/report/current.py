@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.text import Text
 
-from .. import __version__
 from ..hydraulics.current_findings import fish_words, from_to, hole_words, in_mm, long_words, slowly, turn_words
 from ..hydraulics.hole_size import Drilled
 from ..hydraulics.tank_current import JetBar
@@ -18,12 +17,9 @@ from ..layout.model import Layout
 from ..tank_answer import TankAnswer
 from ..units import show
 from .care import care
-from .plain import plain_table
+from .plain import about, fields, heading, in_units, plain_table, point, points
 
 __all__ = ["CurrentView", "current_as_json"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 NO_BAR = (
     "No capped spray bar blows into a vessel here. One is a step of a line's route, for instance "
@@ -40,16 +36,15 @@ NOTES = (
 )
 
 
+@dataclass(frozen=True)
 class CurrentView:
     """A rich renderable of tank currents."""
 
-    def __init__(self, layout: Layout, answers: Sequence[TankAnswer], *, everything: bool = False) -> None:
-        self.layout = layout
-        self.answers = answers
-        self.everything = everything
+    layout: Layout
+    answers: Sequence[TankAnswer]
+    everything: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield for each tank the verdict, then its numbers, its bars' holes, and what to do."""
         yield Text(f"{self.layout.name}: the current in its tanks", style="bold")
         if not self.answers:
             yield Text(NO_BAR)
@@ -58,37 +53,38 @@ class CurrentView:
             if number:
                 yield Text()
             yield Text(verdict_words(self.layout, answer))
-            yield Text(f"\n'{answer.current.vessel}'", style="bold underline")
+            yield heading(f"'{answer.current.vessel}'")
             yield self._numbers(answer)
             for bar in answer.current.bars:
-                yield Text(f"\nThe bar at step {bar.step} of '{bar.line}'", style="bold underline")
-                yield Padding(Text(self._even(bar)), (0, 0, 0, 2))
+                yield heading(f"The bar at step {bar.step} of '{bar.line}'")
+                yield point(self._even(bar))
                 yield self._holes(bar)
             yield from self._do(answer)
-        yield Text("\nHow sure", style="bold underline")
-        for note in NOTES:
-            yield Padding(Text(note, style="dim"), (0, 0, 0, 2))
+        yield heading("How sure")
+        yield from points(NOTES, style="dim")
         yield from care("current", self.layout)
 
     def _numbers(self, answer: TankAnswer) -> RenderableType:
         units, current = self.layout.units, answer.current
-        table = plain_table("", "")
-        table.add_row("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}")
-        table.add_row("thrust along the wall", f"{current.thrust:.2f} N")
+        rows: list[tuple[str, str]] = []
+        rows.append(("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}"))
+        rows.append(("thrust along the wall", f"{current.thrust:.2f} N"))
         if current.wetted is not None:
             shape = self.layout.vessels[current.vessel].shape
             round_ = " (round, as the file does not say)" if shape is None else f" ({shape})"
-            table.add_row("floor and wall", f"{show(current.wetted, 'area', units)}{round_}")
+            rows.append(("floor and wall", f"{show(current.wetted, 'area', units)}{round_}"))
         if current.speed is not None:
-            table.add_row("mean current", from_to(current.speed, units))
+            rows.append(("mean current", from_to(current.speed, units)))
         if current.fish is not None:
-            table.add_row(
-                "can swim for hours",
-                f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
+            rows.append(
+                (
+                    "can swim for hours",
+                    f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
+                )
             )
         least, most = self.layout.limits["tank current"], 2.0 * self.layout.limits["tank current"]
-        table.add_row("moves solids", f"{slowly(least, units)} to {slowly(most, units)}")
-        return table
+        rows.append(("moves solids", f"{slowly(least, units)} to {slowly(most, units)}"))
+        return plain_table("", "", rows=rows)
 
     def _even(self, bar: JetBar) -> str:
         first, last = bar.holes[0].flow, bar.holes[-1].flow
@@ -117,26 +113,23 @@ class CurrentView:
         flows = [hole.flow for hole in bar.holes]
         n = len(flows)
         shown = range(n) if self.everything else sorted({0, n - 1, flows.index(min(flows)), flows.index(max(flows))})
-        table = plain_table(">hole", ">flow", ">jet", ">head")
-        for i in shown:
-            hole = bar.holes[i]
-            table.add_row(
-                str(i + 1),
-                show(hole.flow, "flow", self.layout.units, decimals=2),
-                show(hole.speed, "speed", self.layout.units),
-                show(hole.head, "head", self.layout.units),
-            )
-        return table
+        holes = ((i + 1, bar.holes[i]) for i in shown)
+        units = self.layout.units
+        rows = (
+            (str(i), show(hole.flow, "flow", units, decimals=2), show(hole.speed, "speed", units), show(hole.head, "head", units))
+            for i, hole in holes
+        )  # fmt: skip
+        return plain_table(">hole", ">flow", ">jet", ">head", rows=rows)
 
     def _do(self, answer: TankAnswer) -> RenderResult:
         if answer.size is None and answer.turn is None:
             return
-        yield Text(f"\nFor {slowly(answer.wanted, self.layout.units)}", style="bold underline")
+        yield heading(f"For {slowly(answer.wanted, self.layout.units)}")
         if answer.turn is not None:
-            yield Padding(Text(turn_words(answer.turn)), (0, 0, 0, 2))
+            yield point(turn_words(answer.turn))
         if answer.size is not None:
             size = answer.size
-            yield Padding(Text(hole_words(self.layout, answer.current, size)), (0, 0, 0, 2))
+            yield point(hole_words(self.layout, answer.current, size))
             table = plain_table(">hole", ">mean current", "", ">water in", ">fastest jet")
             for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
                 table.add_row(
@@ -167,61 +160,51 @@ def verdict_words(layout: Layout, answer: TankAnswer) -> str:
 
 def current_as_json(layout: Layout, answers: Sequence[TankAnswer]) -> dict[str, Any]:
     """Give tank currents as plain data."""
-    return {
-        "layout": layout.name,
-        "plumbline": __version__,
-        "tanks": {answer.current.vessel: _tank(layout, answer) for answer in answers},
-    }
+    return {**about(layout), "tanks": {answer.current.vessel: _tank(layout, answer) for answer in answers}}
 
 
 def _tank(layout: Layout, answer: TankAnswer) -> Mapping[str, Any]:
-    current = answer.current
-    return {
+    current, size, fish = answer.current, answer.size, answer.current.fish
+    return in_units({
         "verdict": answer.verdict or None,
         "answer": verdict_words(layout, answer),
         "aim_stated": current.turns,
-        "inflow_l_min": answer.inflow * _FLOW,
+        "inflow_l_min": answer.inflow,
         "thrust_n": current.thrust,
         "wetted_m2": current.wetted,
-        "current_m_s": None
-        if current.speed is None
-        else {"low": current.speed.low, "likely": current.speed.likely, "high": current.speed.high},
-        "fish": None
-        if current.fish is None
-        else {"length_m": current.fish.length, "known_from": current.fish.known, "swims_m_s": current.fish.speed},
+        "current_m_s": None if current.speed is None else fields(current.speed, "low", "likely", "high"),
+        "fish": None if fish is None else in_units({"length_m": fish.length, "known_from": fish.known, "swims_m_s": fish.speed}),
         "bars": [_bar(one) for one in current.bars],
         "wanted_m_s": answer.wanted if current.speed is not None else None,
-        "turn_off_wall_deg": None if answer.turn is None else math.degrees(answer.turn),
-        "hole_mm": None if answer.size is None or answer.size.exact is None else 1e3 * answer.size.exact,
-        "drills": []
-        if answer.size is None
-        else [_drill(one) for one in (answer.size.below, answer.size.above) if one is not None]
-        or [_drill(answer.size.best)],
-        "take_mm": None if answer.size is None else 1e3 * answer.size.best.hole,
-    }
+        "turn_off_wall_deg": answer.turn,
+        "hole_mm": None if size is None else size.exact,
+        "drills": [] if size is None else [_drill(one) for one in (size.below, size.above) if one is not None] or [_drill(size.best)],
+        "take_mm": None if size is None else size.best.hole,
+    })  # fmt: skip
 
 
 def _bar(bar: JetBar) -> dict[str, Any]:
     return {
-        "line": bar.line,
-        "step": bar.step,
-        "hole_mm": 1e3 * bar.bar.hole,
-        "aim_deg": None if bar.aim is None else math.degrees(bar.aim),
-        "flow_l_min": bar.flow * _FLOW,
+        **fields(bar, "line", "step"),
+        **in_units({"hole_mm": bar.bar.hole, "aim_deg": bar.aim, "flow_l_min": bar.flow}),
         "least_over_greatest": bar.evenness.likely,
         "velocity_heads": bar.speed_heads,
-        "holes": [{"flow_l_min": hole.flow * _FLOW, "jet_m_s": hole.speed, "head_m": hole.head} for hole in bar.holes],
+        "holes": [
+            in_units({"flow_l_min": hole.flow, "jet_m_s": hole.speed, "head_m": hole.head}) for hole in bar.holes
+        ],
     }
 
 
 def _drill(one: Drilled) -> dict[str, Any]:
-    return {
-        "hole_mm": 1e3 * one.hole,
-        "current_m_s": one.speed,
-        "verdict": one.verdict,
-        "inflow_l_min": one.inflow * _FLOW,
-        "jet_m_s": one.jet,
-    }
+    return in_units(
+        {
+            "hole_mm": one.hole,
+            "current_m_s": one.speed,
+            "verdict": one.verdict,
+            "inflow_l_min": one.inflow,
+            "jet_m_s": one.jet,
+        }
+    )
 
 
 def _changed(seconds: float | None) -> str:

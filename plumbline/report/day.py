@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from rich.console import Console, ConsoleOptions, RenderResult
-from rich.padding import Padding
 from rich.text import Text
 
-from .. import __version__
 from ..day.result import Course
 from ..day.told import bed_courses, what_goes_wrong
 from ..layout.model import Layout
 from ..units import show
-from .plain import plain_table
+from .plain import about, fields, in_units, plain_table, point
 from .rows import Row
 
 __all__ = ["BED_COLUMNS", "DayView", "bed_rows", "day_as_json", "minutes_words"]
 
 BED_COLUMNS = (">floods", ">fills in", ">stands", ">drains in", ">deepest")
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 _BARS = "▁▂▃▄▅▆▇█"
 _WIDE = 40
@@ -35,22 +31,21 @@ _AS_SHOWN = 2e-3
 _MOST_EVENTS = 20
 
 
+@dataclass(frozen=True)
 class DayView:
     """A rich renderable of a day's course."""
 
-    def __init__(self, layout: Layout, course: Course, *, everything: bool = False) -> None:
-        self.layout = layout
-        self.course = course
-        self.everything = everything
+    layout: Layout
+    course: Course
+    everything: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the verdict, the levels as small pictures, the beds' cycles, the pumps, and what happened when."""
         course, units = self.course, self.layout.units
         yield Text(f"{self.layout.name}: {_hours(course.times[-1])} from midnight", style="bold")
         wrong = what_goes_wrong(self.layout, course)
         for finding in wrong:
-            yield Padding(Text(f"{finding.level:<5} {finding.message}"), (0, 0, 0, 2))
-            yield Padding(Text(f"do: {finding.cure}"), (0, 0, 0, 8))
+            yield point(f"{finding.level:<5} {finding.message}")
+            yield point(f"do: {finding.cure}", by=8)
         if not wrong:
             siphons = any(end.siphon is not None for end in self.layout.ends.values())
             yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops." if siphons
@@ -72,25 +67,18 @@ class DayView:
                 _clock(_first(course.times, vessel.level, high)),
                 Text(_small(course.times, vessel.level, (begin, end), wide)),
             )
-        yield Padding(table, (0, 0, 0, 0))
+        yield table
         beds = list(bed_rows(self.layout, course))
         if beds:
             yield Text("\nFlood and drain", style="bold")
-            table = plain_table("vessel", *BED_COLUMNS)
-            for row in beds:
-                table.add_row(Text(row.of), *row.cells.values())
-            yield table
+            yield plain_table("vessel", *BED_COLUMNS, rows=((row.of, *row.cells.values()) for row in beds))
         if course.pumps:
             yield Text("\nPumps", style="bold")
-            table = plain_table("pump", ">runs", ">starts", ">draws air")
-            for name, pump in course.pumps.items():
-                table.add_row(
-                    Text(name),
-                    _hours(pump.seconds),
-                    str(pump.starts),
-                    minutes_words(pump.starved) if pump.starved else "",
-                )
-            yield table
+            rows = (
+                (name, _hours(pump.seconds), str(pump.starts), minutes_words(pump.starved) if pump.starved else "")
+                for name, pump in course.pumps.items()
+            )
+            yield plain_table("pump", ">runs", ">starts", ">draws air", rows=rows)
         water = course.water
         yield Text(
             f"\nWater: {show(water.start, 'volume', units)} at the start, {show(water.end, 'volume', units)} at the end; "
@@ -163,29 +151,26 @@ def _small(times: tuple[float, ...], values: tuple[float, ...], span: tuple[floa
 
 def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:
     """The course as plain data; its keys are promised in docs/json.md."""
-    water = course.water
     return {
-        "layout": layout.name,
-        "plumbline": __version__,
+        **about(layout),
         "times_s": list(course.times),
         "vessels": {
-            name: {"level_m": list(one.level), "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt * 1e3}
+            name: in_units({"level_m": one.level, "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt})
             for name, one in course.vessels.items()
         },
-        "ends": {name: {"flow_l_min": [flow * _FLOW for flow in flows]} for name, flows in course.ends.items()},
+        "ends": {name: in_units({"flow_l_min": flows}) for name, flows in course.ends.items()},
         "pumps": {
             name: {"on": list(one.on), "starts": one.starts, "hours": one.seconds / 3600.0, "draws_air_s": one.starved}
             for name, one in course.pumps.items()
         },
-        "events": [{"time_s": one.time, "kind": one.kind, "where": one.where, "message": one.message} for one in course.events],
+        "events": [{"time_s": one.time, **fields(one, "kind", "where", "message")} for one in course.events],
         "beds": [
-            {"vessel": one.vessel, "floods": one.floods, "fills_s": one.fills, "stands_s": one.holds, "drains_s": one.drains,
-             "deepest_m": one.deepest} for one in bed_courses(layout, course)
+            {**fields(one, "vessel", "floods", "fills_s"), "stands_s": one.holds, **fields(one, "drains_s", "deepest_m")}
+            for one in bed_courses(layout, course)
         ],
         "period_s": course.period,
-        "water_l": {"start": water.start * 1e3, "end": water.end * 1e3, "added": water.added * 1e3, "lost": water.lost * 1e3},
+        "water_l": {name: getattr(course.water, name) * 1e3 for name in ("start", "end", "added", "lost")},
         "findings": [
-            {"kind": one.kind, "level": one.level, "line": one.line, "step": one.step, "message": one.message, "cure": one.cure,
-             "source": one.source} for one in what_goes_wrong(layout, course)
+            fields(one, "kind", "level", "line", "step", "message", "cure", "source") for one in what_goes_wrong(layout, course)
         ],
     }  # fmt: skip

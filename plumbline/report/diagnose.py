@@ -4,14 +4,13 @@ what to read next. Computes nothing."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..catalogue import causes
 from ..diagnose.causes import Cause
 from ..diagnose.diagnosis import Diagnosis, Suspect
@@ -20,7 +19,7 @@ from ..diagnose.places import BUCKET, Place
 from ..layout.model import Layout, Reading
 from ..units import Units, show
 from .care import care
-from .plain import finite, plain_table
+from .plain import about, fields, heading, in_units, plain_table, points
 
 __all__ = [
     "DiagnosisView",
@@ -33,9 +32,6 @@ __all__ = [
     "reading_rows",
     "suspect_rows",
 ]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 FEW = 6
 """So many suspects, and so many places to read next, are shown."""
@@ -52,35 +48,29 @@ TAKEN = (
 )
 
 
+@dataclass(frozen=True)
 class DiagnosisView:
     """A rich renderable of a diagnosis; `written` is the path of the file that what is learnt was written to, with its suspect."""
 
-    def __init__(
-        self, found: Diagnosis, *, everything: bool = False, written: tuple[str, Suspect] | None = None
-    ) -> None:
-        self.found = found
-        self.everything = everything
-        self.written = written
+    found: Diagnosis
+    everything: bool = False
+    written: tuple[str, Suspect] | None = None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer, the suspects with what they make of the readings, the cures, and the next reading."""
         found = self.found
         yield Text(f"{found.layout.name}: {headline(found)}", style="bold")
-        yield _heading("What was read, and what each would make of it")
+        yield heading("What was read, and what each would make of it")
         yield self._readings()
         shown = self._shown()
         if shown:
-            yield _heading("Suspects, the likeliest first")
-            yield self._suspects(shown)
-            for note in alike_words(found):
-                yield Padding(Text(note), (0, 0, 0, 2))
-            yield _heading("What to do")
-            for text in cure_words(shown[:3], shown):
-                yield Padding(Text(text), (0, 0, 0, 2))
+            yield heading("Suspects, the likeliest first")
+            yield plain_table("", ">chance", "what", "between", rows=suspect_rows(self.found, shown))
+            yield from points(alike_words(found))
+            yield heading("What to do")
+            yield from points(cure_words(shown[:3], shown))
         if found.next:
-            yield _heading("What to read next")
-            for text in further_words(found):
-                yield Padding(Text(text), (0, 0, 0, 2))
+            yield heading("What to read next")
+            yield from points(further_words(found))
         yield from care("diagnose", found.layout, (TAKEN,))
         if self.written is not None:
             path, suspect = self.written
@@ -93,16 +83,7 @@ class DiagnosisView:
 
     def _readings(self) -> Table:
         columns, rows = reading_rows(self.found, self._shown())
-        table = plain_table("reading", *(f">{column}" for column in columns))
-        for row in rows:
-            table.add_row(*map(Text, row))
-        return table
-
-    def _suspects(self, shown: Sequence[Suspect]) -> Table:
-        table = plain_table("", ">chance", "what", "between")
-        for row in suspect_rows(self.found, shown):
-            table.add_row(*map(Text, row))
-        return table
+        return plain_table("reading", *(f">{column}" for column in columns), rows=rows)
 
 
 def reading_rows(found: Diagnosis, shown: Sequence[Suspect]) -> tuple[list[str], list[list[str]]]:
@@ -243,31 +224,26 @@ def letter_of(cause: Cause, shown: Sequence[Suspect]) -> str:
     return "" if number is None else chr(ord("A") + number % 26)
 
 
-def _heading(text: str) -> Text:
-    return Text(f"\n{text}", style="bold underline")
-
-
 # ---------------------------------------------------------------------- plain data
 
 
 def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str, Any]:
     """Return a diagnosis as plain data, every number finite or null: see `docs/json.md`."""
     return {
-        "layout": found.layout.name,
-        "plumbline": __version__,
+        **about(found.layout),
         "answer": headline(found),
         "fits": found.fits,
         "explained": found.explained,
         "against": [place_words(one) for one in found.against],
-        "as_written": finite(found.chance),
+        "as_written": found.chance,
         "read": [
-            {"reading": place_words(one), **_value(one, one.value), "sigma": _scaled(one, one.sigma),
-             "as_written": _scaled(one, value)}
+            {"reading": place_words(one), "unit": {"flow": "L/min", "power": "W"}.get(one.what, "m"),
+             **{key: _scaled(one, number) for key, number in (("value", one.value), ("sigma", one.sigma), ("as_written", value))}}
             for one, value in zip(found.readings, found.written, strict=True)
         ],
         "suspects": [_suspect(found, one) for one in found.suspects],
         "next": [
-            {"measure": one.place.what, "where": one.place.where, "tells_bits": finite(one.bits), "words": next_words(found, one)}
+            {"measure": one.place.what, "where": one.place.where, "tells_bits": one.bits, "words": next_words(found, one)}
             for one in found.next
         ],
         "written": written,
@@ -276,18 +252,11 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
 
 def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:
     return {
-        "kind": one.cause.kind,
-        "line": one.cause.line,
-        "step": one.cause.step,
-        "steps": list(one.cause.steps),
-        "pump": one.cause.pump,
-        "vessel": one.cause.vessel,
+        **fields(one.cause, "kind", "line", "step", "steps", "pump", "vessel"),
         "words": suspect_words(one.cause, one.amount, found.layout),
-        "probability": finite(one.chance),
-        "group": one.group,
-        "amount": finite(one.amount),
-        "amount_low": finite(one.low),
-        "amount_high": finite(one.high),
+        "probability": one.chance,
+        **fields(one, "group", "amount"),
+        **in_units({"amount_low": one.low, "amount_high": one.high}),
         "readings": {
             place_words(place): _scaled(place, value) for place, value in zip(found.readings, one.values, strict=True)
         },
@@ -296,9 +265,5 @@ def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:
     }
 
 
-def _value(place: Reading, value: float) -> dict[str, Any]:
-    return {"unit": {"flow": "L/min", "power": "W"}.get(place.what, "m"), "value": _scaled(place, value)}
-
-
-def _scaled(place: Reading, value: float) -> float | None:
-    return finite(value * _FLOW if place.what == "flow" else value)
+def _scaled(place: Reading, value: float) -> Any:
+    return next(iter(in_units({"flow_l_min" if place.what == "flow" else place.what: value}).values()))

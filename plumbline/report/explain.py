@@ -8,6 +8,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterator
+from typing import Any
 
 from .. import catalogue
 from ..catalogue.rows import RodRow
@@ -98,19 +99,19 @@ def _column(heading: str) -> Iterator[list[str]]:
         yield [f"{heading} (over a column): {columns[bare]}"]
 
 
+def _sourced(said: str, row: Any) -> list[str]:
+    return [said, "", f"  Source  {row.source} ({row.mark})"]
+
+
 def _tool(word: str) -> Iterator[list[str]]:
     """A material, a rod or a plumbing code of the catalogue."""
     if word in catalogue.materials():
         wall = catalogue.materials()[word]
         heat = "" if wall.hottest is None else f", to be used under pressure up to {wall.hottest:g} °C: {wall.because}"
-        yield [
-            f"{word} (a material): roughness {wall.roughness * 1000:g} mm{heat}",
-            "",
-            f"  Source  {wall.source} ({wall.mark})",
-        ]
+        yield _sourced(f"{word} (a material): roughness {wall.roughness * 1000:g} mm{heat}", wall)
     if word in catalogue.rods():
         row = catalogue.rods()[word]
-        yield [f"{row.name} (a rod): {rod_words(row)}", "", f"  Source  {row.source} ({row.mark})"]
+        yield _sourced(f"{row.name} (a rod): {rod_words(row)}", row)
     if word in catalogue.codes():
         code = catalogue.codes()[word]
         yield [
@@ -156,11 +157,7 @@ def _pipe(word: str) -> Iterator[list[str]]:
     table = catalogue.pipes()
     if word in table:
         row = table[word]
-        yield [
-            f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}",
-            "",
-            f"  Source  {row.source} ({row.mark})",
-        ]
+        yield _sourced(f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}", row)
 
 
 def _key(word: str) -> Iterator[list[str]]:
@@ -186,7 +183,7 @@ def _limit(word: str) -> Iterator[list[str]]:
     ):
         if word in rows:
             row = rows[word]
-            yield [f"{row.name} ({what}, {row.shown}): {row.meaning}", "", f"  Source  {row.source} ({row.mark})"]
+            yield _sourced(f"{row.name} ({what}, {row.shown}): {row.meaning}", row)
 
 
 def _trade(word: str) -> Iterator[list[str]]:

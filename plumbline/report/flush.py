@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
+from ..hydraulics.opened import Opening
 from ..units import show
 from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
 from ..upkeep.intervals import Intervals, length
 from .care import care, cautions_of
-from .plain import finite, plain_table
+from .plain import about, fields, heading, in_units, plain_table, point
 
 __all__ = ["FlushView", "flush_as_json"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 _FALL = 0.01
 """A vessel that falls by less than this [m] is not spoken of."""
@@ -43,22 +39,21 @@ class FlushView:
         self.units = found.layout.units
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer, the ways, what none of them scours, and the cautions."""
         found = self.found
         yield Text(found.layout.name, style="bold")
         yield Text(self._answer())
-        for heading, ways in self._merged():
-            yield Text(f"\n{heading}", style="bold underline")
+        for title, ways in self._merged():
+            yield heading(title)
             for way, word in ways:
                 yield from self._way(way, word)
         if found.idle:
-            yield Text("\nScours nothing", style="bold underline")
+            yield heading("Scours nothing")
             yield self._idle()
         if found.unsolved:
             said = "; ".join(_opened(opened, hose) for opened, hose, _ in found.unsolved)
             yield Text(f"\nNo steady flow was found with {said}.", style="dim")
         if found.weak:
-            yield Text("\nNot scoured by any of them", style="bold underline")
+            yield heading("Not scoured by any of them")
             yield self._weak()
         yield from care("flush", found.layout, _NOTES)
 
@@ -99,14 +94,14 @@ class FlushView:
         if word:
             head.append(f", {word}", style="not bold")
         head.append(": " + self._cost(way), style="not bold")
-        yield Padding(head, (0, 0, 0, 2))
+        yield point(head)
         for line, pieces in way.scours.items():
             steps = self._steps(line, pieces)
             size = show(length(pieces), "length", self.units)
-            yield Padding(Text(f"scours {size} of '{line}' ({steps})"), (0, 0, 0, 6))
+            yield point(f"scours {size} of '{line}' ({steps})", by=6)
         falls = [f"'{name}' by {show(fall, 'length', self.units)}" for name, fall in way.falls.items() if fall > _FALL]
         if falls:
-            yield Padding(Text(f"meanwhile falls {' and '.join(falls)}"), (0, 0, 0, 6))
+            yield point(f"meanwhile falls {' and '.join(falls)}", by=6)
 
     def _cost(self, way: Flush) -> str:
         said = []
@@ -138,16 +133,14 @@ class FlushView:
         return table
 
     def _weak(self) -> Table:
-        table = plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with")
+        rows = []
         for weak in self.found.weak:
-            table.add_row(
-                Text(weak.line), f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}",
-                show(weak.usual, "speed", self.units),
-                "" if weak.best is None else show(weak.velocity, "speed", self.units),
-                "" if weak.best is None else f"{weak.shear:.2g} Pa",
-                Text("nothing hastens it" if weak.best is None else _with(weak.best)),
-            )  # fmt: skip
-        return table
+            best = ("", "", "nothing hastens it")
+            if weak.best is not None:
+                best = (show(weak.velocity, "speed", self.units), f"{weak.shear:.2g} Pa", _with(weak.best))
+            size = f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}"
+            rows.append((weak.line, size, show(weak.usual, "speed", self.units), *best))
+        return plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with", rows=rows)
 
 
 def _same(one: Flush, other: Flush) -> bool:
@@ -176,68 +169,55 @@ def _time(seconds: float) -> str:
 
 def flush_as_json(found: Flushing) -> dict[str, Any]:
     """Return the ways as plain data, every number finite or null."""
-    layout = found.layout
-    hose = layout.hose
+    layout, hose = found.layout, found.layout.hose
     return {
-        "layout": layout.name,
-        "plumbline": __version__,
+        **about(layout),
         "scour_speed_m_s": layout.limits["scour speed"],
         "scour_shear_pa": layout.limits["scour shear"],
-        "hose": None
-        if hose is None
-        else {"pressure_bar": finite(hose.pressure / 1e5), "flow_l_min": finite(hose.flow * _FLOW)},
-        "scoured_m": finite(found.scoured),
+        "hose": None if hose is None else {"pressure_bar": hose.pressure / 1e5, **fields(hose, "flow_l_min")},
+        **fields(found, "scoured_m"),
         "ways": [_flush(way) for way in found.ways],
         "idle": [_flush(way) for way in found.idle],
-        "unsolved": [
-            {
-                "open": [one.id for one in opened],
-                "hose_at": None if hose_at is None else hose_at.id,
-                "pumps_on": not stopped,
-            }
-            for opened, hose_at, stopped in found.unsolved
-        ],
+        "unsolved": [_state(*state) for state in found.unsolved],
         "not_scoured": [_weak(weak) for weak in found.weak],
-        "cautions": dict(cautions_of("flush", found.layout)),
+        "cautions": dict(cautions_of("flush", layout)),
+    }
+
+
+def _state(opened: tuple[Opening, ...], hose: Opening | None, stopped: bool) -> dict[str, Any]:
+    return {
+        "open": [one.id for one in opened],
+        "hose_at": None if hose is None else hose.id,
+        "pumps_on": not stopped,
     }
 
 
 def _flush(way: Flush) -> dict[str, Any]:
-    return {
-        "open": [one.id for one in way.opened],
-        "hose_at": None if way.hose is None else way.hose.id,
-        "pumps_on": not way.stopped,
-        "loses_l_min": finite(way.loses * _FLOW),
-        "brings_l_min": finite(way.brings * _FLOW),
-        "scours_m": finite(way.length),
-        "minutes": finite(way.seconds / 60.0),
-        "water_l": finite(way.water * 1000.0),
-        "falls_m": {name: finite(fall) for name, fall in way.falls.items()},
-        "scours": _pieces(way.scours),
+    return in_units({
+        **_state(way.opened, way.hose, way.stopped),
+        "loses_l_min": way.loses,
+        "brings_l_min": way.brings,
+        "scours_m": way.length,
+        "minutes": way.seconds / 60.0,
+        "water_l": way.water,
+        "falls_m": way.falls,
+        "scours": way.scours,
         "stretches": {
-            name: {
-                "velocity_m_s": finite(one.velocity),
-                "shear_pa": finite(one.shear),
-                "scoured_m": finite(one.scoured),
-                "minutes": None if one.seconds is None else finite(one.seconds / 60.0),
-            }
+            name: fields(one, "velocity_m_s", "shear_pa", "scoured_m") | {"minutes": None if one.seconds is None else one.seconds / 60.0}
             for name, one in way.stretches.items()
         },
-    }
+    })  # fmt: skip
 
 
 def _weak(weak: Weak) -> dict[str, Any]:
+    best = weak.best
     return {
-        "line": weak.line,
-        "pieces_m": [[finite(low), finite(high)] for low, high in weak.pieces],
-        "usual_m_s": finite(weak.usual),
-        "best_m_s": None if weak.best is None else finite(weak.velocity),
-        "best_shear_pa": None if weak.best is None else finite(weak.shear),
-        "open": None if weak.best is None else [one.id for one in weak.best.opened],
-        "hose_at": None if weak.best is None or weak.best.hose is None else weak.best.hose.id,
-        "pumps_on": None if weak.best is None else not weak.best.stopped,
+        **in_units({"line": weak.line, "pieces_m": weak.pieces, "usual_m_s": weak.usual}),
+        "best_m_s": None if best is None else weak.velocity,
+        "best_shear_pa": None if best is None else weak.shear,
+        **(
+            dict.fromkeys(("open", "hose_at", "pumps_on"))
+            if best is None
+            else _state(best.opened, best.hose, best.stopped)
+        ),
     }
-
-
-def _pieces(scours: Mapping[str, Intervals]) -> dict[str, list[list[float | None]]]:
-    return {line: [[finite(low), finite(high)] for low, high in pieces] for line, pieces in scours.items()}

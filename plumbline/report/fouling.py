@@ -6,13 +6,12 @@ import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.text import Text
 
-from .. import __version__
 from ..diagnose.pace import Pace
 from ..units import show
 from ..upkeep.film import RATES
@@ -30,13 +29,10 @@ from .fouling_words import (
     spread_words,
     told,
 )
-from .plain import finite, plain_table
+from .plain import about, fields, heading, in_units, plain_table, point, points
 from .screen import Screen
 
 __all__ = ["FoulingView", "by_vessel", "fouling_as_json", "progress_on"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 ROWS = 12
 """About as many months are shown."""
@@ -67,38 +63,34 @@ def progress_on(what: str) -> Iterator[Callable[[int, int], None] | None]:
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
+@dataclass(frozen=True)
 class FoulingView:
     """A rich renderable of how a layout fouls; `pace` is what visits tell of its rate, `written` the path of the file that was written."""
 
-    def __init__(self, result: Fouling, pace: Pace | None = None, written: str | None = None) -> None:
-        self.result = result
-        self.pace = pace
-        self.written = written
+    result: Fouling
+    pace: Pace | None = None
+    written: str | None = None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer first, then the months, the stretches, the accesses, and what is assumed."""
         result = self.result
         yield Text(f"{result.layout.name}: how it fouls in {months_words(result.months[-1])}", style="bold")
         for sentence in (*(() if self.pace is None else pace_words(self.pace)), *fouling_words(result)):
             yield Text(sentence)
         if self.pace is not None:
-            yield _heading("What was read")
+            yield heading("What was read")
             yield _visits(self.pace)
-        yield _heading(f"What each vessel gets, {kept_words(result)}: likely (slow and fast rate)")
+        yield heading(f"What each vessel gets, {kept_words(result)}: likely (slow and fast rate)")
         yield self._by_month()
         if any(one.wanted for one in result.courses.values()):
-            yield Padding(Text("* less than it wants", style="dim"), (0, 0, 0, 2))
+            yield point("* less than it wants", style="dim")
         vessel = focus(result)
         if vessel is not None:
-            yield _heading(
-                f"What '{vessel}' would get back, after {months_words(result.months[-1])} at the likely rate"
-            )
+            yield heading(f"What '{vessel}' would get back, after {months_words(result.months[-1])} at the likely rate")
             yield self._stretches(vessel)
             yield Text()
             yield self._accesses(vessel)
-        yield _heading("Assumed")
-        for note in ASSUMED:
-            yield Padding(Text(note), (0, 0, 0, 2))
+        yield heading("Assumed")
+        yield from points(ASSUMED)
         if self.written is not None:
             yield Text(f"\nWritten to {self.written}: your file, with these rates under 'fouling'.")
 
@@ -107,10 +99,9 @@ class FoulingView:
         shown = _shown(result)
         if len(shown) > MANY:
             columns, rows = by_vessel(result)
-            table = plain_table(*columns)
-            for vessel, wants, flows, spread in rows:
-                table.add_row(Text(vessel), wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
-            return table
+            told_rows = ((vessel, wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
+                         for vessel, wants, flows, spread in rows)  # fmt: skip
+            return plain_table(*columns, rows=told_rows)
         table = plain_table(">month", *(f">{one.vessel}" for one in shown))
         step = max(1, math.ceil(result.months[-1] / ROWS))
         wanted = [("" if one.wanted is None else show(one.wanted, "flow", units)) for one in shown]
@@ -128,42 +119,35 @@ class FoulingView:
     def _stretches(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
         films = {film.stretch: film for film in self.result.films}
-        table = plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled")
         blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
-        for blame in [one for one in blames if one.shares[vessel] >= 0.005][:5]:
-            film = films[blame.stretch]
-            table.add_row(
-                Text(place_words(self.result, blame.stretch)),
-                show(blame.gains[vessel], "flow", units),
-                f"{blame.shares[vessel]:.0%}",
-                f"{film.thickness * 1e3:.1f} mm",
-                f"{film.deposit:.0%}",
-            )
-        return table
+        rows = (
+            (place_words(self.result, one.stretch), show(one.gains[vessel], "flow", units), f"{one.shares[vessel]:.0%}",
+             f"{films[one.stretch].thickness * 1e3:.1f} mm", f"{films[one.stretch].deposit:.0%}")
+            for one in [one for one in blames if one.shares[vessel] >= 0.005][:5]
+        )  # fmt: skip
+        return plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled", rows=rows)
 
     def _accesses(self, vessel: str) -> RenderableType:
         units = self.result.layout.units
-        table = plain_table("cleaned from", ">by rod", ">by flush", ">gives back")
         some = sorted(self.result.cleanings, key=lambda one: -one.gains[vessel])
         best = [one for one in some if told(one.gains[vessel], units)][:5]
-        for one in (*best, self.result.all_cleaned):
-            table.add_row(
-                Text(access_words(self.result, one)),
-                show(one.rodded, "length", units),
-                show(one.flushed, "length", units),
-                show(one.gains[vessel], "flow", units),
-            )
+        rows = [
+            (access_words(self.result, one), show(one.rodded, "length", units), show(one.flushed, "length", units),
+             show(one.gains[vessel], "flow", units))
+            for one in (*best, self.result.all_cleaned)
+        ]  # fmt: skip
         lost = self.result.renewed[vessel] - self.result.courses[vessel].likely[-1]
-        table.add_row("all pipe new", "", "", show(lost, "flow", units))
-        return table
+        rows.append(("all pipe new", "", "", show(lost, "flow", units)))
+        return plain_table("cleaned from", ">by rod", ">by flush", ">gives back", rows=rows)
 
 
 def _visits(pace: Pace) -> RenderableType:
     units = pace.layout.units
-    table = plain_table("reading", ">read", ">if clean", ">as it fouls")
-    for one, *values in zip(pace.readings, pace.clean, pace.found, strict=True):
-        table.add_row(Text(where_words(one)), *(value_words(one, value, units) for value in (one.value, *values)))
-    return table
+    rows = (
+        (where_words(one), *(value_words(one, value, units) for value in (one.value, *values)))
+        for one, *values in zip(pace.readings, pace.clean, pace.found, strict=True)
+    )
+    return plain_table("reading", ">read", ">if clean", ">as it fouls", rows=rows)
 
 
 def by_vessel(result: Fouling) -> tuple[tuple[str, ...], list[tuple[str, str, list[tuple[str, bool]], str]]]:
@@ -188,10 +172,6 @@ def _shown(result: Fouling) -> list[Course]:
     return [one for one in courses if one.wanted] or [one for one in courses if max(one.high) > 0.0]
 
 
-def _heading(text: str) -> Text:
-    return Text(f"\n{text}", style="bold underline")
-
-
 # ---------------------------------------------------------------------- plain data
 
 
@@ -199,29 +179,16 @@ def fouling_as_json(result: Fouling, pace: Pace | None = None) -> dict[str, Any]
     """Return how a layout fouls as plain data, every number finite or null: see `docs/json.md`."""
     first = result.first
     return {
-        "layout": result.layout.name,
-        "plumbline": __version__,
+        **about(result.layout),
         "months": list(result.months),
         "cleaned_every_months": result.every,
         "answer": list(fouling_words(result)),
-        "pace": None
-        if pace is None
-        else {
-            "likely": finite(pace.likely),
-            "low": finite(pace.low),
-            "high": finite(pace.high),
-            "fits": pace.fits,
-        },
+        "pace": None if pace is None else fields(pace, "likely", "low", "high", "fits"),
         "first_short": None if first is None else first.vessel,
         "vessels": {name: _course(one, result.renewed[name]) for name, one in result.courses.items()},
         "stretches": [
-            {
-                "id": blame.stretch,
-                "line": blame.line,
-                "gives_back_l_min": {name: _flow(gain) for name, gain in blame.gains.items()},
-                "share": {name: finite(share) for name, share in blame.shares.items()},
-                **_film(result, blame.stretch),
-            }
+            in_units({"id": blame.stretch, "line": blame.line, "gives_back_l_min": blame.gains, "share": blame.shares})
+            | _film(result, blame.stretch)
             for blame in result.blames
         ],
         "accesses": [_cleaning(one) for one in result.cleanings],
@@ -230,35 +197,28 @@ def fouling_as_json(result: Fouling, pace: Pace | None = None) -> dict[str, Any]
 
 
 def _course(one: Course, renewed: float) -> dict[str, Any]:
-    return {
-        "wanted_l_min": None if one.wanted is None else _flow(one.wanted),
-        "clean_l_min": _flow(renewed),
-        **{f"{rate}_l_min": [_flow(flow) for flow in one.flows[rate]] for rate in RATES},
-        "low_l_min": [_flow(flow) for flow in one.low],
-        "high_l_min": [_flow(flow) for flow in one.high],
-        "short_after_months": dict(one.short_after),
-        "overtops_after_months": dict(one.overtops_after),
-    }
+    return in_units({
+        "wanted_l_min": one.wanted,
+        "clean_l_min": renewed,
+        **{f"{rate}_l_min": one.flows[rate] for rate in RATES},
+        "low_l_min": one.low,
+        "high_l_min": one.high,
+        "short_after_months": one.short_after,
+        "overtops_after_months": one.overtops_after,
+    })  # fmt: skip
 
 
 def _film(result: Fouling, stretch: str) -> dict[str, Any]:
     film = next((one for one in result.films if one.stretch == stretch), None)
-    return {
-        "film_roughness_mm": None if film is None else finite(film.roughness * 1e3),
-        "film_thickness_mm": None if film is None else finite(film.thickness * 1e3),
-        "deposit_share": None if film is None else finite(film.deposit),
-        "bore_left": None if film is None else finite(film.bore),
-    }
+    if film is None:
+        return dict.fromkeys(("film_roughness_mm", "film_thickness_mm", "deposit_share", "bore_left"))
+    return in_units({"film_roughness_mm": film.roughness, "film_thickness_mm": film.thickness, "deposit_share": film.deposit,
+                     "bore_left": film.bore})  # fmt: skip
 
 
 def _cleaning(one: Cleaning) -> dict[str, Any]:
     return {
         "access": one.access or None,
-        "rodded_m": finite(one.rodded),
-        "flushed_m": finite(one.flushed),
-        "gives_back_l_min": {name: _flow(gain) for name, gain in one.gains.items()},
+        **fields(one, "rodded_m", "flushed_m"),
+        **in_units({"gives_back_l_min": one.gains}),
     }
-
-
-def _flow(flow: float) -> float | None:
-    return finite(flow * _FLOW)

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..catalogue import husbandry
 from ..husbandry.between import Between
 from ..mishaps import Guarded, Mishap, Mishaps
 from ..mishaps.harm import Harm
 from ..units import show
 from .care import care, cautions_of
+from .plain import about, fields, heading, in_units, point, points
 
 __all__ = ["MishapsView", "mishaps_as_json", "worst_sentence"]
 
@@ -25,14 +25,15 @@ _MOST, _MOST_NAMED = 12, 4
 _FISH_ROWS = ("stocking", "feeding rate", "fish oxygen", "feeding peak", "oxygen in tank", "oxygen of distress")
 
 
+@dataclass(frozen=True)
 class MishapsView:
     """A rich renderable of mishaps and guards."""
 
-    def __init__(self, found: Mishaps, guards: Guarded, *, everything: bool = False) -> None:
-        self.found, self.guards, self.everything = found, guards, everything
+    found: Mishaps
+    guards: Guarded
+    everything: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the worst in a sentence, the mishaps in the order of harm, what the fish have, the guards, and the cautions."""
         found = self.found
         layout = found.running.layout
         yield Text(f"{layout.name}: what can go wrong", style="bold")
@@ -40,7 +41,7 @@ class MishapsView:
         for harm in found.already:
             yield Text(f"With nothing wrong {harm.words} already: that is not told again below.")
         if found.harmful:
-            yield Text("\nIn the order of harm and likelihood", style="bold underline")
+            yield heading("In the order of harm and likelihood")
             yield self._table()
         yield from self._harmless()
         yield from self._fish()
@@ -81,22 +82,21 @@ class MishapsView:
             yield Text(f"{len(quiet)} of {len(found.mishaps)} mishaps do no harm within {found.running.hours:g} h.")
         if self.everything:
             for one in quiet:
-                yield Padding(Text(one.words + (f": {one.fault.note}" if one.fault.note else "")), (0, 0, 0, 2))
+                yield point(one.words + (f": {one.fault.note}" if one.fault.note else ""))
 
     def _fish(self) -> Iterator[RenderableType]:
         fish = self.found.fish
         if fish is None or not any(one.air is not None for one in self.found.mishaps):
             return
-        yield Text("\nWhat the fish have", style="bold underline")
+        yield heading("What the fish have")
         for name, stock in fish.stock.items():
             source = "by the file's wish" if fish.said else "taken, as the file has no wish for fish"
-            yield Padding(Text(f"'{name}': {stock.low:.3g} to {stock.high:.3g} kg of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
-                               f"({1e3 * fish.start.low:.0f} to {1e3 * fish.start.high:.1f}) down to {1e3 * fish.limit.likely:.0f} mg/L."), (0, 0, 0, 2))  # fmt: skip
-        yield Padding(Text("The time is from when no water comes, or from when the power goes: most likely, and from all that is bad together to "
-                           "all that is good. No air stone runs, and nothing comes in over the surface."), (0, 0, 0, 2))  # fmt: skip
-        for name in _FISH_ROWS:
-            row = husbandry()[name]
-            yield Padding(Text(f"{row.meaning}: {row.source}", style="dim"), (0, 0, 0, 2))
+            yield point(f"'{name}': {stock.low:.3g} to {stock.high:.3g} kg of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
+                               f"({1e3 * fish.start.low:.0f} to {1e3 * fish.start.high:.1f}) down to {1e3 * fish.limit.likely:.0f} mg/L.")  # fmt: skip
+        yield point("The time is from when no water comes, or from when the power goes: most likely, and from all that is bad together to "
+                           "all that is good. No air stone runs, and nothing comes in over the surface.")  # fmt: skip
+        rows = (husbandry()[name] for name in _FISH_ROWS)
+        yield from points((f"{row.meaning}: {row.source}" for row in rows), style="dim")
 
     def _guards(self) -> Iterator[RenderableType]:
         guards = self.guards
@@ -107,12 +107,12 @@ class MishapsView:
             style="bold underline",
         )
         for number, one in enumerate(guards.guards, 1):
-            yield Padding(Text(f"{number}. {one.guard.change.words}; costs {one.cost:.2f}"), (0, 0, 0, 2))
+            yield point(f"{number}. {one.guard.change.words}; costs {one.cost:.2f}")
             takes: dict[str, list[str]] = {}
             for mishap, harms in one.takes:
                 takes.setdefault("; ".join(harm.words for harm in harms), []).append(mishap.words)
             for harms_said, mishaps in takes.items():
-                yield Padding(Text(f"no more: {harms_said}, when {_some(mishaps)}"), (0, 0, 0, 5))
+                yield point(f"no more: {harms_said}, when {_some(mishaps)}", by=5)
         if guards.proof is None:
             yield Text(f"Together: {guards.why}")
             return
@@ -171,8 +171,7 @@ def mishaps_as_json(found: Mishaps, guards: Guarded) -> dict[str, Any]:
     """Mishaps and guards as plain data, every number finite or null; its keys are promised in docs/json.md."""
     layout = found.running.layout
     return {
-        "layout": layout.name,
-        "plumbline": __version__,
+        **about(layout),
         "hours": found.running.hours,
         "worst": worst_sentence(found),
         "mishaps": [_mishap(one) for one in found.mishaps],
@@ -191,7 +190,7 @@ def mishaps_as_json(found: Mishaps, guards: Guarded) -> dict[str, Any]:
 
 
 def _which(one: Mishap) -> dict[str, Any]:
-    return {"part": one.fault.part, "kind": one.fault.kind, "line": one.fault.line, "step": one.fault.step}
+    return fields(one.fault, "part", "kind", "line", "step")
 
 
 def _mishap(one: Mishap) -> dict[str, Any]:
@@ -202,7 +201,7 @@ def _mishap(one: Mishap) -> dict[str, Any]:
         "first_harm": None if one.first is None else _harm(one.first),
         "harms": [_harm(harm) for harm in one.harms],
         "lost_l": 1e3 * one.lost,
-        "fish_have_min": None if air is None else [value / 60.0 if math.isfinite(value) else None for value in (air.low, air.likely, air.high)],
+        **in_units({"fish_have_min": None if air is None else [value / 60.0 for value in (air.low, air.likely, air.high)]}),
         "likelihood": one.likely,
         "do": one.do,
         "note": one.fault.note or None,
@@ -211,4 +210,4 @@ def _mishap(one: Mishap) -> dict[str, Any]:
 
 
 def _harm(harm: Harm) -> Mapping[str, Any]:
-    return {"what": harm.what, "where": harm.where, "after_min": harm.time / 60.0}
+    return {**fields(harm, "what", "where"), "after_min": harm.time / 60.0}

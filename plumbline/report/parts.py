@@ -1,20 +1,20 @@
-"""A parts list and a cutting list on a terminal. Computes nothing."""
+"""A parts list and a cutting list on a terminal and as plain data. Computes nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Off, Sawn
+from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Item, Off, Piece, Sawn
 from ..units import Units, inches, show
 from .care import care
-from .plain import plain_table
+from .plain import about, fields, heading, in_units, plain_table, point, points
 
-__all__ = ["PartsView", "sawn_words"]
+__all__ = ["PartsView", "parts_as_json", "sawn_words"]
 
 _NOTES = (
     "Lengths are between the stops of moulded sockets, by the standards as remembered: measure one fitting of each kind before you "
@@ -45,12 +45,11 @@ class PartsView:
         self.units = bill.layout.units
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the sum first, then parts, pipe, the cutting list, and what to know."""
         yield self._headline()
-        yield _heading("Fittings and other parts")
+        yield heading("Fittings and other parts")
         yield self._parts()
         if self.plan.sizes or self.bill.hoses:
-            yield _heading("Pipe and hose")
+            yield heading("Pipe and hose")
             yield self._pipe()
             if self.plan.sizes:
                 every = (
@@ -67,9 +66,8 @@ class PartsView:
         yield from self._foot()
         yield from self._implied()
         yield from self._tight()
-        yield _heading("Worth knowing")
-        for note in (*self.bill.notes, *self.costs.notes, *_NOTES):
-            yield Padding(Text(note), (0, 0, 0, 2))
+        yield heading("Worth knowing")
+        yield from points((*self.bill.notes, *self.costs.notes, *_NOTES))
         yield from care("parts", self.bill.layout)
 
     def _headline(self) -> Text:
@@ -137,11 +135,11 @@ class PartsView:
             total.append(f", without the {len(costs.missing)} that it has no price for:", style="not bold")
         yield total
         for row in costs.missing:
-            yield Padding(Text(f"{row.name}, {row.size}: {row.missing}", style="yellow"), (0, 0, 0, 2))
+            yield point(f"{row.name}, {row.size}: {row.missing}", style="yellow")
 
     def _cuts(self, size: CutSize) -> Iterator[RenderableType]:
         number = len(size.bars)
-        yield _heading(
+        yield heading(
             f"Cut {size.pipe.name}: {number} length{'s' if number != 1 else ''} of {show(size.stock, 'length', self.units)}"
         )
         table = plain_table(">", ">cut", "", ">centres", "mark", "between", whole=True)
@@ -176,20 +174,18 @@ class PartsView:
     def _implied(self) -> Iterator[RenderableType]:
         rows = [item for item in (*self.bill.items, *self.plan.couplings) if item.implied]
         if rows:
-            yield _heading("Implied: not in the file, but needed")
+            yield heading("Implied: not in the file, but needed")
         for item in rows:
             whys = list(dict.fromkeys(place.why for place in item.places if place.why))
-            yield Padding(Text(f"{item.implied} × {item.name}, {item.size}: {'; '.join(whys)}"), (0, 0, 0, 2))
+            yield point(f"{item.implied} × {item.name}, {item.size}: {'; '.join(whys)}")
 
     def _tight(self) -> Iterator[RenderableType]:
         if self.bill.tight:
-            yield _heading("No room")
+            yield heading("No room")
         for piece in self.bill.tight:
             names = " and ".join(off.name for off in (*piece.before[:1], *piece.after[:1]))
             room = f"{sawn_words(piece.centres, self.units)} between centres, and {sawn_words(max(piece.length, 0.0), self.units)} left for pipe"
-            yield Padding(
-                Text(f"{piece.mark}: {names} stand too close for their sockets: {room}.", style="red"), (0, 0, 0, 2)
-            )
+            yield point(f"{piece.mark}: {names} stand too close for their sockets: {room}.", style="red")
 
 
 def _offs(offs: tuple[Off, ...]) -> str:
@@ -202,5 +198,74 @@ def _prices(row: Cost) -> tuple[Text, Text]:
     return Text(f"{row.each:.2f}"), Text(f"{row.cost:.2f}")
 
 
-def _heading(text: str) -> Text:
-    return Text(f"\n{text}", style="bold underline")
+# ---------------------------------------------------------------------- plain data
+
+
+def parts_as_json(bill: Bill, plan: CutPlan, costs: Costs) -> dict[str, Any]:
+    """Return the lists as plain data, every number finite or null: see `docs/json.md`."""
+    return {
+        **about(bill.layout),
+        "parts": [_item(item) for item in (*bill.items, *plan.couplings)],
+        "pipe": [{"size": row.pipe.name, **fields(row, "walked_m", "cut_m", "pieces")} for row in bill.totals],
+        "pieces": [_piece(piece, bill) for piece in bill.pieces],
+        "hoses": [fields(hose, "size", "line", "steps", "length_m") for hose in bill.hoses],
+        "cutting": {**fields(plan, "kerf_mm", "grid_mm"), "sizes": [_size(size) for size in plan.sizes]},
+        "prices": {
+            **fields(costs, "placeholders", "source"),
+            "currency": costs.currency or None,
+            "total": costs.total,
+            "missing": len(costs.missing),
+            "rows": [_cost(row) for row in costs.rows],
+        },
+        "notes": [*bill.notes, *costs.notes],
+    }
+
+
+def _item(item: Item) -> dict[str, Any]:
+    return {
+        **fields(item, "kind", "name", "size"),
+        **in_units({"angle_deg": item.turn}),
+        **fields(item, "count", "implied"),
+        "places": [{**fields(place, "line", "step"), "why": place.why or None} for place in item.places],
+    }
+
+
+def _piece(piece: Piece, bill: Bill) -> dict[str, Any]:
+    return {
+        **fields(piece, "mark", "line", "steps"),
+        "size": piece.pipe.name,
+        **fields(piece, "centres_m", "length_m"),
+        "off": [
+            {"end": end, "part": off.name, **in_units({"takes_mm": off.length})}
+            for end, offs in (("before", piece.before), ("after", piece.after))
+            for off in offs
+        ],
+        "joint": piece.joint,
+        "fits": piece not in bill.tight,
+        "from": list(piece.start),
+        "to": list(piece.end),
+        "note": piece.note or None,
+    }
+
+
+def _size(size: CutSize) -> dict[str, Any]:
+    return {
+        "size": size.pipe.name,
+        "stock_m": size.stock,
+        "lengths": len(size.bars),
+        **fields(size, "bound", "proven"),
+        "proof": size.way,
+        "bars": [
+            {"pieces": [fields(sawn, "mark", "length_mm", "part", "of") for sawn in bar.pieces], **fields(bar, "offcut_mm")}
+            for bar in size.bars
+        ],
+    }  # fmt: skip
+
+
+def _cost(row: Cost) -> dict[str, Any]:
+    return {
+        **fields(row, "kind", "name", "size", "count"),
+        "unit": row.unit or None,
+        **fields(row, "each", "cost"),
+        "missing": row.missing or None,
+    }

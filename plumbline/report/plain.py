@@ -1,18 +1,48 @@
-"""What every report is made of: the one plain table of the terminal, and numbers as JSON can hold them."""
+"""What every report is made of: headings, points and the one plain table of the terminal, and numbers as JSON can hold them."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["finite", "plain_table"]
+from .. import __version__
+from ..layout.model import Layout
+
+__all__ = ["about", "fields", "headed", "heading", "in_units", "plain_table", "point", "points"]
+
+_SCALES = {"l_min": 60_000.0, "mm": 1000.0, "l": 1000.0, "kpa": 1e-3, "deg": math.degrees(1.0),
+           **dict.fromkeys(("m_s", "m2", "m", "s", "h", "pa", "w"), 1.0)}  # fmt: skip
+"""What takes a number from SI to the unit that a key of JSON ends in; longer endings before those that they end in."""
 
 
-def plain_table(*columns: str, whole: bool = False) -> Table:
-    """A table without lines; a column whose name begins with > is set to the right, and with `whole` is never broken. The names may be a
-    user's: no markup."""
+def heading(text: str) -> Text:
+    """A heading, with a free line before it."""
+    return Text(f"\n{text}", style="bold underline")
+
+
+def headed(name: str, said: str, style: str) -> Text:
+    """The first line of an output: the layout's name, and what is said of it."""
+    return Text.assemble((f"{name}: ", "bold"), (said, style))
+
+
+def point(text: str | Text, *, by: int = 2, style: str = "") -> Padding:
+    """A text of its own, set in by so many columns."""
+    return Padding(Text(text, style=style) if isinstance(text, str) else text, (0, 0, 0, by))
+
+
+def points(texts: Iterable[str], *, by: int = 2, style: str = "") -> Iterator[Padding]:
+    """Texts one below the other, set in."""
+    return (point(text, by=by, style=style) for text in texts)
+
+
+def plain_table(*columns: str, rows: Iterable[Iterable[str | Text]] = (), whole: bool = False) -> Table:
+    """A table without lines; a column whose name begins with > is set to the right, and with `whole` is never broken. Names and cells may be
+    a user's: no markup."""
     table = Table(
         box=None, show_edge=False, pad_edge=False, padding=(0, 1, 0, 1), show_header=any(columns), header_style="dim"
     )
@@ -24,9 +54,42 @@ def plain_table(*columns: str, whole: bool = False) -> Table:
             overflow="fold",
             no_wrap=right and whole,
         )
+    for row in rows:
+        table.add_row(*(Text(cell) if isinstance(cell, str) else cell for cell in row))
     return table
 
 
-def finite(value: float | None) -> float | None:
-    """A number as JSON can hold it: None where it is not known or has no end, and no −0."""
-    return None if value is None or not math.isfinite(value) else float(value) + 0.0
+def fields(of: object, *keys: str) -> dict[str, Any]:
+    """Fields of a thing as JSON can hold them: a key names the field, and may end in the unit to tell its number in.
+
+    >>> fields(0.03 + 0j, "real_mm")
+    {'real_mm': 30.0}
+    """
+    return in_units({key: getattr(of, key if hasattr(of, key) else key.removesuffix(f"_{_unit(key)}")) for key in keys})
+
+
+def in_units(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values in SI as JSON can hold them, each in the unit that its key ends in, if any; so is what stands in lists and by names.
+
+    >>> in_units({"flow_l_min": 0.001, "step": 3, "likely_mm": (0.01, float("inf")), "head_m": None})
+    {'flow_l_min': 60.0, 'step': 3, 'likely_mm': [10.0, None], 'head_m': None}
+    """
+    return {key: _held(value, _SCALES.get(_unit(key))) for key, value in values.items()}
+
+
+def _unit(key: str) -> str:
+    return next((unit for unit in _SCALES if key.endswith(f"_{unit}")), "")
+
+
+def _held(value: Any, scale: float | None) -> Any:
+    """A value as JSON can hold it; a number is None where it has no end, and never −0."""
+    if isinstance(value, float) or (scale is not None and isinstance(value, int)):
+        return float(value * (scale or 1.0)) + 0.0 if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {name: _held(one, scale) for name, one in value.items()}
+    return [_held(one, scale) for one in value] if isinstance(value, list | tuple) else value
+
+
+def about(layout: Layout) -> dict[str, Any]:
+    """What every object begins with: of which layout it tells, and who tells it."""
+    return {"layout": layout.name, "plumbline": __version__}

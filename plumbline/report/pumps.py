@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from .. import __version__
 from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
 from .care import care
-from .plain import finite, plain_table
+from .plain import about, fields, heading, in_units, plain_table, point
 
 __all__ = ["PumpsView", "pumps_as_json"]
-
-_FLOW = 60_000.0
-"""L/min in one m³/s."""
 
 _NOTES = (
     "Power is what the file states; a plate's figure is mostly more than the pump draws, and the cost then an upper one.",
@@ -34,21 +30,20 @@ _ESTIMATED = (
 )
 
 
+@dataclass(frozen=True)
 class PumpsView:
     """A rich renderable of comparisons."""
 
-    def __init__(self, layout: Layout, comparisons: Sequence[Comparison]) -> None:
-        self.layout = layout
-        self.comparisons = comparisons
+    layout: Layout
+    comparisons: Sequence[Comparison]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield for each place the answer, then the pumps, then what each vessel gets."""
         yield Text(self.layout.name, style="bold")
         if not self.comparisons:
             yield Text("No pump feeds a line.")
         for one in self.comparisons:
             place = f"'{one.place}'" if len(one.trials) == 1 else f"In the place of '{one.place}'"
-            yield Text(f"\n{place}", style="bold underline")
+            yield heading(f"{place}")
             yield Text(self._answer(one))
             yield self._pumps(one)
             yield Text()
@@ -112,10 +107,7 @@ class PumpsView:
         heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
         rows = [self._cells(trial) for trial in one.trials]
         kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
-        table = plain_table(*(heads[i] for i in kept))
-        for row in rows:
-            table.add_row(*(Text(row[i]) for i in kept))
-        return table
+        return plain_table(*(heads[i] for i in kept), rows=([row[i] for i in kept] for row in rows))
 
     def _cells(self, trial: Trial) -> tuple[str, ...]:
         cost, slowed = trial.cost, trial.slowed
@@ -154,34 +146,31 @@ class PumpsView:
 
     def _vessels(self, one: Comparison) -> Table:
         units = self.layout.units
-        table = plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials))
-        for name, vessel in self.layout.vessels.items():
-            if any(name in trial.inflows for trial in one.trials):
-                got = [trial.inflows.get(name) for trial in one.trials]
-                table.add_row(Text(name), show(vessel.wants or 0.0, "flow", units),
-                              *("" if flow is None else show(flow, "flow", units) for flow in got))  # fmt: skip
-        return table
+        rows = (
+            (name, *("" if flow is None else show(flow, "flow", units) for flow in (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))))
+            for name, vessel in self.layout.vessels.items()
+            if any(name in trial.inflows for trial in one.trials)
+        )  # fmt: skip
+        return plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
 
     def _fails(self, one: Comparison) -> Iterator[RenderableType]:
         for trial in one.trials:
             for found in trial.fails:
-                yield Padding(Text(f"With '{trial.pump}': {found.message} [{found.kind}]"), (0, 0, 0, 2))
+                yield point(f"With '{trial.pump}': {found.message} [{found.kind}]")
 
 
 def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str, Any]:
     """Return the comparisons as plain data, every number finite or null."""
     electricity = layout.electricity
     return {
-        "layout": layout.name,
-        "plumbline": __version__,
+        **about(layout),
         "electricity": None
         if electricity is None
         else {"price_kwh": electricity.price, "currency": electricity.currency, "hours_a_day": electricity.hours},
         "places": {
             one.place: {
                 "hours_a_day": layout.pumps[one.place].hours,
-                "best": one.best,
-                "best_slowed": one.best_slowed,
+                **fields(one, "best", "best_slowed"),
                 "pumps": {trial.pump: _trial(trial) for trial in one.trials},
             }
             for one in comparisons
@@ -190,17 +179,15 @@ def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str
 
 
 def _trial(trial: Trial) -> dict[str, Any]:
-    duty = trial.duty
+    duty = ("flow_l_min", "head_m", "state")
     return {
         "now": trial.own,
-        "flow_l_min": None if duty is None else finite(duty.flow * _FLOW),
-        "head_m": None if duty is None else finite(duty.head),
-        "state": None if duty is None else duty.state,
+        **(dict.fromkeys(duty) if trial.duty is None else fields(trial.duty, *duty)),
         "cost": _cost(trial.cost),
-        "vessels": {name: finite(flow * _FLOW) for name, flow in trial.inflows.items()},
-        "least_margin": finite(trial.least),
-        "fails": [{"kind": one.kind, "message": one.message} for one in trial.fails],
-        "least_speed": finite(trial.speed),
+        "vessels": in_units({"_l_min": trial.inflows})["_l_min"],
+        "least_margin": trial.least,
+        "fails": [fields(one, "kind", "message") for one in trial.fails],
+        "least_speed": trial.speed,
         "cost_at_least_speed": _cost(trial.slowed),
         "why_not": trial.why or None,
     }
@@ -209,11 +196,5 @@ def _trial(trial: Trial) -> dict[str, Any]:
 def _cost(cost: RunningCost | None) -> dict[str, Any] | None:
     if cost is None:
         return None
-    return {
-        "useful_w": finite(cost.useful),
-        "power_w": finite(cost.power),
-        "efficiency": finite(cost.efficiency),
-        "energy_kwh_year": finite(cost.energy),
-        "energy_kwh_m3": finite(cost.per_volume),
-        "money_year": finite(cost.money),
-    }
+    energy = in_units({"energy_kwh_year": cost.energy, "energy_kwh_m3": cost.per_volume, "money_year": cost.money})
+    return fields(cost, "useful_w", "power_w", "efficiency") | energy

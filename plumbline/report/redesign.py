@@ -1,12 +1,13 @@
-"""A redesign on a terminal: what to do and what it costs, old and new side by side, what each change wins, and the best buys. Computes
+"""A redesign on a terminal and as plain data: what to do and what it costs, old and new side by side, what each change wins, and the best buys. Computes
 nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -20,10 +21,10 @@ from ..redesign.ways import measured_in_all
 from ..units import show
 from ..upkeep.words import listed
 from .care import care
-from .plain import plain_table
+from .plain import about, fields, headed, heading, plain_table, point, points
 from .words import level_word
 
-__all__ = ["RedesignView"]
+__all__ = ["RedesignView", "redesign_as_json"]
 
 PLACEHOLDERS = (
     "Prices and minutes are placeholders, from no shop and no time sheet: they only compare changes with each other. Put your "
@@ -37,55 +38,43 @@ _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _FEW = 12
 
 
+@dataclass(frozen=True)
 class RedesignView:
     """A rich renderable of a redesign."""
 
-    def __init__(
-        self,
-        redesign: Redesign,
-        difference: Difference,
-        worths: Sequence[Worth],
-        buys: Sequence[Buy],
-        first: Worth | None,
-        *,
-        hour: float,
-        placeholders: tuple[Sequence[str], Sequence[str]] | None,
-        notes: Sequence[str] = (),
-        written: str | None,
-        everything: bool,
-    ) -> None:
-        self.redesign = redesign
-        self.difference = difference
-        self.worths, self.buys, self.first = worths, buys, first
-        self.hour, self.placeholders, self.notes = hour, placeholders, notes
-        self.written, self.everything = written, everything
+    redesign: Redesign
+    difference: Difference
+    worths: Sequence[Worth]
+    buys: Sequence[Buy]
+    first: Worth | None
+    _: KW_ONLY
+    hour: float
+    placeholders: tuple[Sequence[str], Sequence[str]] | None
+    notes: Sequence[str] = ()
+    written: str | None
+    everything: bool
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer first, then the proof, then what else money buys."""
         redesign = self.redesign
-        line = Text(redesign.before.layout.name, style="bold")
-        line.append(": ")
-        line.append(headline(redesign), style="bold green" if redesign.result.verdict != "fail" else "bold yellow")
-        yield line
-        for words in self._limits():
-            yield Padding(Text(words), (0, 0, 0, 2))
+        style = "bold green" if redesign.result.verdict != "fail" else "bold yellow"
+        yield headed(redesign.before.layout.name, headline(redesign), style)
+        yield from points(self._limits())
         if redesign.changes:
-            yield _heading("What to do")
+            yield heading("What to do")
             yield self._changes()
         if self.first is not None and len(redesign.changes) > 1:
-            yield _heading("If you do only one thing this weekend")
-            yield Padding(Text(self._only()), (0, 0, 0, 2))
+            yield heading("If you do only one thing this weekend")
+            yield point(self._only())
         if redesign.changes:
-            yield _heading("Old and new, each from its own check")
+            yield heading("Old and new, each from its own check")
             yield self._side_by_side()
             yield from self._findings("Gone", self.difference.gone)
             yield from self._findings("Come", self.difference.come)
         if len(self.buys) > 2:
-            yield _heading("Best buys: no set found gives more for less")
+            yield heading("Best buys: no set found gives more for less")
             yield self._front()
-        yield _heading("Worth knowing")
-        for words in self._notes():
-            yield Padding(Text(words), (0, 0, 0, 2))
+        yield heading("Worth knowing")
+        yield from points(self._notes())
         if redesign.changes:
             yield from care("redesign", redesign.before.layout)
 
@@ -147,14 +136,14 @@ class RedesignView:
     def _findings(self, title: str, some: Sequence[Finding]) -> Iterator[RenderableType]:
         if not some:
             return
-        yield Padding(Text(f"{title} ({len(some)})", style="bold"), (0, 0, 0, 2))
+        yield point(f"{title} ({len(some)})", style="bold")
         shown = some if self.everything else some[:_FEW]
         for finding in shown:
             line = Text(f"{finding.level:<7}", style=_STYLES[finding.level])
             line.append(finding.message, style="")
-            yield Padding(line, (0, 0, 0, 4))
+            yield point(line, by=4)
         if len(shown) < len(some):
-            yield Padding(Text(f"and {len(some) - len(shown)} more; --all shows them", style="dim"), (0, 0, 0, 4))
+            yield point(f"and {len(some) - len(shown)} more; --all shows them", by=4, style="dim")
 
     def _front(self) -> Table:
         margin = any(buy.standing.margin is not None for buy in self.buys)
@@ -268,5 +257,71 @@ def _points(stands: Standing | None, than: float, sign: float) -> str:
     return "—" if stands is None else f"{sign * (stands.points - than) + 0.0:+.1f}"
 
 
-def _heading(text: str) -> RenderableType:
-    return Padding(Text(text, style="bold underline"), (1, 0, 0, 0))
+# ---------------------------------------------------------------------- plain data
+
+
+def redesign_as_json(
+    redesign: Redesign,
+    difference: Difference,
+    worths: Sequence[Worth],
+    buys: Sequence[Buy],
+    first: Worth | None,
+    *,
+    hour: float,
+    placeholders: bool,
+    written: str | None,
+) -> dict[str, Any]:
+    """Give a redesign as one JSON object; see `docs/json.md`."""
+    told = ("kind", "level", "line", "step", "message")
+    return {
+        **about(redesign.before.layout),
+        "written": written,
+        "placeholder_prices": placeholders,
+        "money_an_hour": hour,
+        "cost": round(redesign.cost, 2),
+        "bound": round(redesign.bound, 2),
+        "proven": redesign.proven,
+        "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
+        **fields(redesign, "stopped", "budget"),
+        "candidates": len(redesign.candidates),
+        "solved": redesign.tried,
+        "not_cured": [{"kind": one.kind, "line": one.line, "message": one.words} for one in redesign.left],
+        "changes": [
+            {**fields(one.change, "kind", "line", "step", "words", "money", "minutes"), "access": one.change.access or None,
+             "alone": _standing(one.alone), "without": _standing(one.without)}
+            for one in worths or [Worth(change, None, None) for change in redesign.changes]
+        ],
+        "first": None if first is None else first.change.words,
+        "old": _result(redesign.before),
+        "new": _result(redesign.result),
+        "gone": [fields(finding, *told) for finding in difference.gone],
+        "come": [fields(finding, *told) for finding in difference.come],
+        "best_buys": [
+            {"cost": round(buy.cost, 2), "changes": [change.words for change in buy.changes], **(_standing(buy.standing) or {})}
+            for buy in buys
+        ],
+    }  # fmt: skip
+
+
+def _standing(stands: Standing | None) -> dict[str, Any] | None:
+    if stands is None:
+        return None
+    return {
+        "points": stands.points,
+        "cleanable_fraction": stands.cleanable,
+        "least_margin": stands.margin,
+        "fail": stands.fail,
+    }
+
+
+def _result(result: CheckResult) -> dict[str, Any]:
+    flows = result.flows
+    return {
+        "verdict": result.verdict,
+        "points": result.score.points,
+        "cleanable_fraction": result.score.cleanable,
+        "pumps": {name: fields(duty, "flow_l_min", "head_m") for name, duty in flows.pumps.items()},
+        "vessels": {name: fields(got, "inflow_l_min", "wanted_l_min") for name, got in flows.vessels.items()},
+        "findings": len(result.findings),
+        "fail": sum(finding.level == "fail" for finding in result.findings),
+    }

@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderResult
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
 from ..rounds import Due, Stop
+from .plain import fields, heading, point
 from .words import level_word
 
 __all__ = ["RoundsView", "rounds_as_json"]
@@ -24,14 +25,13 @@ _COUNTED = (
 )
 
 
+@dataclass(frozen=True)
 class RoundsView:
     """A rich renderable of the rounds."""
 
-    def __init__(self, stops: Sequence[Stop]) -> None:
-        self.stops = stops
+    stops: Sequence[Stop]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield a sentence on all, the table, what is wrong with each, and what to carry."""
         stops = self.stops
         yield Text(_sentence(stops), style="bold")
         table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
@@ -43,11 +43,11 @@ class RoundsView:
         yield table
         troubled = [stop for stop in stops if stop.why]
         if troubled:
-            yield Text("\nWorst first", style="bold underline")
+            yield heading("Worst first")
         for stop in troubled:
-            yield Padding(Text(f"{stop.name} ({stop.file}): {stop.why}"), (0, 0, 0, 2))
+            yield point(f"{stop.name} ({stop.file}): {stop.why}")
             if stop.do:
-                yield Padding(Text(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}"), (0, 0, 0, 6))
+                yield point(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}", by=6)
         yield Text(f"\n{_COUNTED}", style="dim")
 
 
@@ -83,9 +83,7 @@ def rounds_as_json(stops: Sequence[Stop]) -> dict[str, Any]:
         "plumbline": __version__,
         "systems": [
             {
-                "file": stop.file,
-                "name": stop.name,
-                "verdict": stop.verdict,
+                **fields(stop, "file", "name", "verdict"),
                 "since": stop.since.isoformat(),
                 "points": None if stop.verdict == "unread" else stop.points,
                 "why": stop.why or None,

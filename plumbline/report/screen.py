@@ -7,17 +7,19 @@ from collections.abc import Iterable
 from io import StringIO
 from typing import IO
 
-from rich.console import Console, ConsoleOptions, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType
 from rich.padding import Padding
 from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
 from ..check import CheckResult
+from ..errors import PlumblineError
 from ..streams import shown
-from .terminal import CheckView
+from .plain import heading, points
+from .terminal import CheckView, VerdictView
 
-__all__ = ["Screen", "print_check", "put_on_screen"]
+__all__ = ["Screen", "code_on", "print_verdict", "put_on_screen", "whole_check"]
 
 _PLAIN = 100
 """How wide what goes into a file or a pipe is."""
@@ -62,11 +64,31 @@ def put_on_screen(*views: RenderableType) -> None:
         print(line.rstrip())
 
 
-def print_check(result: CheckResult, *, everything: bool, defaults: bool) -> None:
-    """Print a check; `everything` leaves nothing out, `defaults` lists what the file left out."""
+def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Group:
+    """A check; `everything` leaves nothing out, `defaults` lists what the file left out."""
+    told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
     views: list[RenderableType] = [CheckView(result, everything=everything)]
     if defaults:
-        views.append(Text("\nLeft out of the file, and taken", style="bold underline"))
-        told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
-        views += [Padding(Text(line), (0, 0, 0, 2)) for line in told or ["nothing"]]
-    put_on_screen(*views)
+        views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]
+    return Group(*views)
+
+
+def print_verdict(found: CheckResult | PlumblineError, console: Console | None = None) -> None:
+    """Print the verdict of a check, or what is wrong with its file, after the time of day."""
+    from datetime import datetime
+
+    screen = console or Screen()
+    screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
+    screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
+
+
+def code_on(address: str) -> str:
+    """An address as a QR code in block letters, light on dark as a terminal is, with the quiet edge that a reader needs.
+
+    Reference: ISO/IEC 18004, by the library that writes it.
+    """
+    import segno
+
+    out = StringIO()
+    segno.make(address, error="l", micro=False).terminal(out, compact=True, border=2)
+    return out.getvalue().rstrip("\n")

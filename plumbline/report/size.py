@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -18,6 +19,7 @@ from ..husbandry.sizing import Kind, Sizing
 from ..start.sized import FirstLayout
 from ..units import Units, show
 from .care import care
+from .plain import heading, point, points
 
 __all__ = ["SizeView", "size_as_json"]
 
@@ -30,27 +32,18 @@ _SI: dict[Kind, tuple[float, str]] = {
 """What takes each kind of number from SI to the unit that JSON names."""
 
 
+@dataclass(frozen=True)
 class SizeView:
     """A rich renderable of a sizing. `sources` lists every number that it stands on; `first` is a layout made for it and
     `written` the file that it is in."""
 
-    def __init__(
-        self,
-        asked: Asked,
-        found: Sizing,
-        *,
-        sources: bool = False,
-        first: FirstLayout | None = None,
-        written: str | None = None,
-    ) -> None:
-        self.asked = asked
-        self.found = found
-        self.sources = sources
-        self.first = first
-        self.written = written
+    asked: Asked
+    found: Sizing
+    sources: bool = False
+    first: FirstLayout | None = None
+    written: str | None = None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the answer, what does not fit, the rows, and the sources."""
         found, units = self.found, self.asked.units
         yield Text(_asked_for(self.asked), style="bold")
         flow = _one(found.flow.likely, "flow", units)
@@ -95,8 +88,7 @@ class SizeView:
                 if part.kind == "spray bar":
                     rows.append(f"spray bar: {part.details['holes']:.0f} holes of {show(part.details['hole'], 'size', units)} in "
                                 f"{show(part.length, 'length', units)} of pipe; it turns the tank at about {100.0 * first.speed:.0f} cm/s")  # fmt: skip
-        for row in rows:
-            yield Padding(Text(row), (0, 0, 0, 2))
+        yield from points(rows)
 
     def _table(self) -> Table:
         units = self.asked.units
@@ -117,12 +109,12 @@ class SizeView:
 
     def _sources(self) -> Iterator[RenderableType]:
         used = dict.fromkeys(name for row in self.found.rows for name in row.rows)
-        yield Text("\nWhere the numbers come from", style="bold underline")
+        yield heading("Where the numbers come from")
         for name in used:
             row = husbandry()[name]
             said = "as you say" if name in self.found.wish.own else f"{row.source} ({row.mark})"
             shown = f"{self.found.wish.own[name]:g} (SI)" if name in self.found.wish.own else row.shown
-            yield Padding(Text(f"{name}: {shown}, {row.meaning}. {said}"), (0, 0, 0, 2))
+            yield point(f"{name}: {shown}, {row.meaning}. {said}")
 
 
 def size_as_json(asked: Asked, found: Sizing, first: FirstLayout | None = None) -> dict[str, Any]:

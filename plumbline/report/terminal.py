@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.padding import Padding
@@ -15,69 +16,60 @@ from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
 from .care import care
-from .plain import plain_table
+from .plain import headed, heading, plain_table, point
 from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_rows
 from .water_in_pipe import age_words, carry_table, code_words, dead_leg_table
 from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
 
-__all__ = ["CheckView"]
+__all__ = ["CheckView", "VerdictView"]
 
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan", "ok": "bold green", "attention": "bold yellow"}
-_FEW = 6
+_FEW, _FEW_LINES = 6, 5
 
 
+@dataclass(frozen=True)
 class CheckView:
     """A rich renderable of a check. `everything` shows all advice and every row of the tables."""
 
-    def __init__(self, result: CheckResult, *, everything: bool = False) -> None:
-        self.result = result
-        self.everything = everything
+    result: CheckResult
+    everything: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Yield the sections in order of what a reader needs first."""
         result = self.result
-        yield from self._headline()
+        yield headed(result.layout.name, level_word(result.verdict), _STYLES[result.verdict])
+        yield Text(first_sentence(result))
         if result.layout.vessels or result.flows.ends:
-            yield _heading("Does it lift" if result.flows.pumps else "Where the water goes")
+            yield heading("Does it lift" if result.flows.pumps else "Where the water goes")
             yield self._vessels()
         for name, duty in result.flows.pumps.items():
             yield Padding(self._pump(result.layout.pumps[name], duty), (0, 0, 0, 2))
         levels = self._table("vessel", (">receives", ">could carry", ">stands at", ">rim at", ""), level_rows(result))
         if levels.row_count:
-            yield _heading("Does it come back")
+            yield heading("Does it come back")
             yield levels
         if result.flows.pumps:
-            yield _heading("If the power fails")
-            yield Padding(Text(power_cut_words(result)), (0, 0, 0, 2))
+            yield heading("If the power fails")
+            yield point(power_cut_words(result))
             stands = self._table("vessel", (">now", ">then", ">rim at", ""), cut_rows(result))
             if stands.row_count:
                 yield stands
         for route in self._routes():
-            yield _heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
+            yield heading(f"Where the head goes: {route.source} to {route.vessel or route.end}, by {route.end}")
             yield self._ledger(route)
         if self.everything:
-            yield _heading("Does it carry its solids")
+            yield heading("Does it carry its solids")
             yield carry_table(result)
-            yield _heading("How old the water gets in the pipe")
-            yield Padding(Text(age_words(result)), (0, 0, 0, 2))
+            yield heading("How old the water gets in the pipe")
+            yield point(age_words(result))
             legs = dead_leg_table(result)
             if legs.row_count:
                 yield legs
         if result.findings:
-            yield _heading("What to do, worst first")
+            yield heading("What to do, worst first")
             yield from self._findings()
-        yield _heading(f"Score {result.score.points:.1f} of 100: the worst of three marks")
+        yield heading(f"Score {result.score.points:.1f} of 100: the worst of three marks")
         yield self._score()
         yield from care("check", result.layout, () if result.layout.code is None else (code_words(result),))
-
-    def _headline(self) -> Iterator[RenderableType]:
-        result = self.result
-        word = level_word(result.verdict)
-        line = Text(result.layout.name, style="bold")
-        line.append(": ")
-        line.append(word, style=_STYLES[result.verdict])
-        yield line
-        yield Text(first_sentence(result))
 
     def _vessels(self) -> Table:
         """What each vessel and each open end gets; what a vessel gives, where some only give."""
@@ -142,7 +134,7 @@ class CheckView:
             yield from self._finding(finding, message)
         if unshown:
             more = " and ".join(f"{count} more of level {level}" for level, count in unshown.items())
-            yield Padding(Text(f"{more}: --all shows them", style="dim"), (0, 0, 0, 2))
+            yield point(f"{more}: --all shows them", style="dim")
 
     def _finding(self, finding: Finding, told: str) -> Iterator[RenderableType]:
         table = Table.grid(padding=(0, 1))
@@ -166,5 +158,22 @@ class CheckView:
         return table
 
 
-def _heading(text: str) -> Text:
-    return Text(f"\n{text}", style="bold underline")
+@dataclass(frozen=True)
+class VerdictView:
+    """A rich renderable: the verdict, the score, and the worst few findings."""
+
+    result: CheckResult
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        result = self.result
+        head = headed(result.layout.name, level_word(result.verdict), _STYLES[result.verdict])
+        head.append(f", {result.score.points:.1f} of 100", style="not bold")
+        yield head
+        yield Text(first_sentence(result))
+        worst = [one for one in result.findings if one.level != "advice"]
+        for finding in worst[:_FEW_LINES]:
+            line = Text(f"  {finding.level:<5}", style=_STYLES[finding.level])
+            line.append(f"{finding.message} [{place_of(finding) or finding.kind}]", style="none")
+            yield line
+        if len(worst) > _FEW_LINES:
+            yield Text(f"  and {len(worst) - _FEW_LINES} more", style="dim")

@@ -12,6 +12,7 @@ from ..upkeep.age import hours, stagnant, water_ages
 from ..upkeep.carried import carried
 from ..upkeep.dead_legs import by_shape
 from ..upkeep.groups import adjoining, steps_of
+from .plain import plain_table
 
 __all__ = ["age_words", "carry_table", "code_words", "dead_leg_table"]
 
@@ -66,21 +67,14 @@ def dead_leg_table(result: CheckResult) -> Table:
     """Each dead leg against what standards allow, in its own bores; those that hang in air are left out."""
     rows = catalogue.dead_legs()
     heads = [f"{row.name}: {row.diameters:g} from {row.start}" for row in rows.values()]
-    table = plain_table("dead leg", "from", ">bores", *heads)
-    for leg in by_shape(result.layout):
-        if not leg.drained:
-            met = leg.met()
-            table.add_row(
-                Text(leg.pieces[0][0].line), Text(leg.root), f"{leg.ratio:.3g}",
-                *("met" if met[name] else "too long" for name in rows),
-            )  # fmt: skip
-    return table
-
-
-def plain_table(*columns: str) -> Table:
-    """A plain table; a column whose name begins with > is set to the right."""
-    table = Table(box=None, show_edge=False, header_style="dim")
-    table.padding = (0, 1, 0, 1)
-    for column in columns:
-        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
-    return table
+    told = (
+        (
+            leg.pieces[0][0].line,
+            leg.root,
+            f"{leg.ratio:.3g}",
+            *("met" if leg.met()[name] else "too long" for name in rows),
+        )
+        for leg in by_shape(result.layout)
+        if not leg.drained
+    )
+    return plain_table("dead leg", "from", ">bores", *heads, rows=told)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from .. import catalogue
+from ..findings import as_tuple
 from ..layout.model import Access, End, Layout, Line, Vessel
 from ..units import show
 from .intervals import Intervals, union
@@ -28,9 +29,9 @@ def brim(vessel: Vessel) -> float:
     return vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
 
 
-def ports_out_of_reach(layout: Layout) -> tuple[Access, ...]:
+@as_tuple
+def ports_out_of_reach(layout: Layout) -> Iterator[Access]:
     """Give the line ends in vessels that lie deeper below the rim than the limit `arm reach` [m], as accesses that would be."""
-    found = []
     known = {access.id for access in layout.accesses}
     for line in layout.lines.values():
         steps = line.parts[-1].step + 1 if line.parts else 0
@@ -38,8 +39,7 @@ def ports_out_of_reach(layout: Layout) -> tuple[Access, ...]:
             name = f"{line.name}.{side}"
             if end.kind == "vessel" and line.parts and name not in known and _too_deep(layout, end):
                 bore = (line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out).bore
-                found.append(Access(name, "vessel", line.name, step, at, end.place, end.heading, bore))
-    return tuple(found)
+                yield Access(name, "vessel", line.name, step, at, end.place, end.heading, bore)
 
 
 def closed_accesses(layout: Layout) -> dict[str, str]:

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..catalogued import bore_or_less, finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .carry import run_speed
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import speed, volume
 
 __all__ = ["Age", "Stagnant", "hours", "old_water", "stagnant", "travel_time", "water_ages"]
@@ -66,10 +65,6 @@ def water_ages(layout: Layout, flows: Flows) -> dict[str, Age]:
     At each point a = Σ Q (a + t)/Σ Q over all that comes in: streams mix fully, and water out of a vessel, or put in from
     outside, counts with age 0. The flow is steady; t is the time through a stretch, as plug flow. A pump passes its water on.
 
-    Parameters:
-        layout: with its limits.
-        flows: in normal running.
-
     Reference: steady transport on the flow graph; the mixing law is a water balance.
     """
     moving = [stretch for stretch in layout.stretches if flows.stretches[stretch.id].flow != 0.0]
@@ -115,7 +110,8 @@ def stagnant(ages: Mapping[str, Age]) -> Stagnant:
     )
 
 
-def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+@as_tuple
+def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[Finding]:
     """Report pipe in which water that does move on grows older than the limit `water age`.
 
     `skip` are the ids of stretches that other findings call dead or standing; slower than the limit `dead leg flow` counts as
@@ -131,26 +127,20 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Find
         and math.isfinite(ages[stretch.id].leaves)
         and speed(flows.stretches[stretch.id].flow, stretch.bore) >= still
     ]
-    out = []
     for group in adjoining(old):
         # The line may have been walked against the water.
         last = max(group, key=lambda stretch: ages[stretch.id].leaves)
         size = sum(ages[stretch.id].old for stretch in group)
-        out.append(
-            finding(
-                "old-water",
-                (
-                    f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
-                    f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}."
-                ),
-                f"{_narrower(layout, last, ages)}, or more flow",
-                line=group[0].line,
-                step=next((part.step for part in last.parts if part.is_pipe), None),
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "old-water",
+            f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
+            f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}.",
+            f"{_narrower(layout, last, ages)}, or more flow",
+            line=group[0].line,
+            step=next((part.step for part in last.parts if part.is_pipe), None),
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _narrower(layout: Layout, last: Stretch, ages: Mapping[str, Age]) -> str:
@@ -173,6 +163,8 @@ def hours(seconds: float) -> str:
 
 def _mixed(ways: list[tuple[str, str, float, float]]) -> dict[str, float]:
     """The age at every point [s], from ways (from, to, flow, time); infinite where the same water goes round for ever."""
+    import networkx as nx
+
     names = list(dict.fromkeys(name for way in ways for name in way[:2]))
     number = {name: row for row, name in enumerate(names)}
     into = np.zeros(len(names))
@@ -185,15 +177,8 @@ def _mixed(ways: list[tuple[str, str, float, float]]) -> dict[str, float]:
     fresh = np.maximum(out - into, 0.0)
     fresh[fresh <= 1e-9 * largest] = 0.0
     fed = {names[row] for row in range(len(names)) if fresh[row] > 0.0}
-    after: dict[str, list[str]] = {}
-    for tail, head, _, _ in ways:
-        after.setdefault(tail, []).append(head)
-    todo = list(fed)
-    while todo:
-        for head in after.get(todo.pop(), ()):
-            if head not in fed:
-                fed.add(head)
-                todo.append(head)
+    onward: nx.DiGraph[str] = nx.DiGraph(way[:2] for way in ways)
+    fed = set(nx.multi_source_dijkstra_path_length(onward, fed)) if fed else fed
     matrix, right = np.eye(len(names)), np.zeros(len(names))
     for tail, head, flow, time in ways:
         row = number[head]

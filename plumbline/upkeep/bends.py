@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from ..catalogue import weights
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..layout.model import Access, Layout, Line, Part
 from ..layout.vectors import direction_words, negative
 from ..units import show
@@ -42,11 +42,11 @@ class Between:
     turn: float
 
 
-def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
+@as_tuple
+def sharp_bends(layout: Layout, sharp: frozenset[str]) -> Iterator[Finding]:
     """Report each line's tight bends: of a `sharp` kind and turning more than the limit `sharp bend`
     [rad]."""
     limit = layout.limits["sharp bend"]
-    out = []
     for line in layout.lines.values():
         tight = [part for part in line.parts if part.kind in sharp and part.turn > limit + SAME]
         if not tight:
@@ -58,17 +58,14 @@ def sharp_bends(layout: Layout, sharp: frozenset[str]) -> tuple[Finding, ...]:
             if one
             else f"'{line.name}' has {len(tight)} tight bends, at steps {steps}."
         )
-        out.append(
-            finding(
-                "sharp-bend",
-                message,
-                _softer(tight),
-                line=line.name,
-                step=tight[0].step,
-                weight=weights()["sharp-bend"].of(len(tight)),
-            )
+        yield finding(
+            "sharp-bend",
+            message,
+            _softer(tight),
+            line=line.name,
+            step=tight[0].step,
+            weight=weights()["sharp-bend"].of(len(tight)),
         )
-    return tuple(out)
 
 
 def _softer(tight: Sequence[Part]) -> str:
@@ -80,13 +77,13 @@ def _softer(tight: Sequence[Part]) -> str:
     return f"put a sweep or two 45° bends in place of {where}"
 
 
-def between_accesses(layout: Layout) -> tuple[Between, ...]:
+@as_tuple
+def between_accesses(layout: Layout) -> Iterator[Between]:
     """Cut every line at its accesses and add up the turns of each piece.
 
     A fitting that is an access itself turns neither piece: a rod comes up to it from either side and need not turn
     there. A tee's turn counts where the line walks in at the run and out at the branch, or the other way.
     """
-    out = []
     for line in layout.lines.values():
         if not line.parts:
             continue
@@ -98,11 +95,11 @@ def between_accesses(layout: Layout) -> tuple[Between, ...]:
         for (low, start, first), (high, stop, last) in pairwise(ends):
             bends = [part for part in line.parts if low < part.step < high and part.turn > SAME]
             turn = math.fsum(part.turn for part in bends)
-            out.append(Between(line.name, start, stop, first, last, tuple(bends), turn))
-    return tuple(out)
+            yield Between(line.name, start, stop, first, last, tuple(bends), turn)
 
 
-def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap] = ()) -> tuple[Finding, ...]:
+@as_tuple
+def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap] = ()) -> Iterator[Finding]:
     """Report pipe that turns more than the limit `turning between accesses` [rad] from one access to the
     next.
 
@@ -110,28 +107,22 @@ def turning(layout: Layout, reached: Mapping[str, Intervals], gaps: Sequence[Gap
     advised for one of them divides the turning too, the cure refers to it.
     """
     limit = layout.limits["turning between accesses"]
-    out = []
     for piece in between_accesses(layout):
         if piece.turn <= limit + SAME:
             continue
         left = subtract([(piece.start, piece.stop)], reached.get(piece.line, ()), slack=1e-6)
-        out.append(
-            finding(
-                "turning",
-                (
-                    f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
-                    f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}."
-                ),
-                _told(piece, gaps, limit) or _cure(layout, piece, left),
-                level="warn" if left else "advice",
-                line=piece.line,
-                step=_middle(piece).step,
-                weight=weights()["turning"].of((piece.turn - limit) / QUARTER, "usual" if left else "milder"),
-                start=piece.start,
-                stop=piece.stop,
-            )
+        yield finding(
+            "turning",
+            f"'{piece.line}' turns {degrees(piece.turn)} between {piece.first} and {piece.last}, in "
+            f"{show(piece.stop - piece.start, 'length', layout.units)}: more than {degrees(limit)}.",
+            _told(piece, gaps, limit) or _cure(layout, piece, left),
+            level="warn" if left else "advice",
+            line=piece.line,
+            step=_middle(piece).step,
+            weight=weights()["turning"].of((piece.turn - limit) / QUARTER, "usual" if left else "milder"),
+            start=piece.start,
+            stop=piece.stop,
         )
-    return tuple(out)
 
 
 def _middle(piece: Between) -> Part:

@@ -10,14 +10,15 @@ from ..findings import Finding
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .carried import carried
+from .flushing import Flushing
 from .follow import if_left_alone
-from .intervals import Intervals, union
+from .intervals import Intervals, by_line, together
 from .result import Upkeep
 from .routine import Routine, WashJob, plan_routine
-from .sides import Side
 from .spills import Spill
+from .ways import Side
 
-__all__ = ["AHEAD", "FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card"]
+__all__ = ["AHEAD", "FOULING", "Bucket", "WallCard", "fouling_pipe", "settling_pipe", "wall_card", "wash_jobs"]
 
 FOULING = ("slow-flow", "dead-leg", "standing-water", "low-point")
 """Kinds of finding that tell of pipe in which solids lie or water stands: it wants cleaning often."""
@@ -70,20 +71,10 @@ def wall_card(
     *,
     share: float = MOST,
 ) -> WallCard:
-    """Put the wall card together.
-
-    Parameters
-    ----------
-    layout, flows, upkeep : as checked
-    washes : flushes that may be among the jobs
-    share : of the length that can be cleaned, what the longest round has to clean at least
-
-    Returns
-    -------
-    `WallCard`
-    """
+    """Put the wall card of a checked layout together. `washes` are flushes that may be among the jobs; `share`, of the length that can be
+    cleaned, is what the longest round has to clean at least."""
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
-    often = {name: union((*told.get(name, ()), *settling.get(name, ()))) for name in dict.fromkeys((*told, *settling))}
+    often = together((told, settling))
     dirty = _on_side(layout, upkeep.sides, "dirty")
     left_shut = set(_left_shut(upkeep.spills))
     pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
@@ -100,19 +91,34 @@ def wall_card(
     return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills)
 
 
+def wash_jobs(found: Flushing) -> tuple[WashJob, ...]:
+    """Give the flushes that may be jobs: those without a hose, of one opening or of two; with the pumps on, but where a standpipe is pulled."""
+    return tuple(
+        WashJob(
+            opened=tuple(one.id for one in way.opened),
+            name=" and ".join(one.label for one in way.opened),
+            line=way.opened[0].line,
+            at=way.opened[0].at,
+            scours=way.scours,
+            seconds=way.seconds,
+            water=way.water,
+        )
+        for way in found.ways
+        if way.hose is None and way.stopped == any(one.kind == "standpipe" for one in way.opened)
+    )
+
+
 def _left_shut(found: Mapping[str, Spill]) -> tuple[str, ...]:
     return tuple(name for name, spill in found.items() if not spill.safe)
 
 
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:
     """Give the pipe that wants cleaning often [m along the line], by line, as the findings have it."""
-    found: dict[str, list[tuple[float, float]]] = {}
-    for one in findings:
-        if one.kind in FOULING and one.line in layout.lines and one.line is not None:
-            start = 0.0 if one.start is None else one.start
-            stop = layout.lines[one.line].length if one.stop is None else one.stop
-            found.setdefault(one.line, []).append((start, stop))
-    return {name: union(pieces) for name, pieces in found.items()}
+    return by_line(
+        (one.line, (0.0 if one.start is None else one.start, layout.lines[one.line].length if one.stop is None else one.stop))
+        for one in findings
+        if one.kind in FOULING and one.line is not None and one.line in layout.lines
+    )  # fmt: skip
 
 
 def settling_pipe(layout: Layout, flows: Flows, sides: Mapping[str, Side | None]) -> Mapping[str, Intervals]:
@@ -127,11 +133,10 @@ def settling_pipe(layout: Layout, flows: Flows, sides: Mapping[str, Side | None]
 
 
 def _on_side(layout: Layout, sides: Mapping[str, Side | None], side: Side) -> dict[str, Intervals]:
-    found: dict[str, list[tuple[float, float]]] = {}
-    for stretch in layout.stretches:
-        if sides.get(stretch.id) == side:
-            found.setdefault(stretch.line, []).append((stretch.start, stretch.stop))
-    return {name: union(pieces) for name, pieces in found.items()}
+    pieces = (
+        (stretch.line, (stretch.start, stretch.stop)) for stretch in layout.stretches if sides.get(stretch.id) == side
+    )
+    return by_line(pieces)
 
 
 def _buckets(layout: Layout, flows: Flows) -> list[Bucket]:

@@ -4,13 +4,13 @@ while the pumps were off."""
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from .. import catalogue
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
 from ..hydraulics.stretches import pipes_joined
@@ -18,8 +18,7 @@ from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .carry import STEEP, run_speed
 from .dead_legs import length_in_use
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import film_shear, speed, wall_shear
 
 __all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off"]
@@ -69,10 +68,6 @@ def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
       the water stood is not surely lifted again;
     - *keeps itself clean*: that shear or more; or steep pipe, in which nothing comes to rest;
     - *empty*: a drain whose vessel receives nothing.
-
-    Parameters:
-        layout: with its limits.
-        flows: in normal running.
     """
     rest, dry = _rest(layout), dry_lines(layout, flows)
     found = {}
@@ -90,7 +85,8 @@ def carried(layout: Layout, flows: Flows) -> dict[str, Carried]:
     return found
 
 
-def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Finding, ...]:
+@as_tuple
+def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[Finding]:
     """Report pipe that carries its solids, but in which they settle every day while the pumps rest, and stay.
 
     Only where the file says that all pumps of a system rest for some of the day. `skip` are the ids of stretches that
@@ -98,7 +94,6 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
     """
     classes = carried(layout, flows)
     used = length_in_use(layout)
-    out = []
     for group in adjoining(
         stretch
         for stretch in layout.stretches
@@ -108,24 +103,19 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> tuple[Fi
     ):
         worst = min((classes[stretch.id] for stretch in group), key=lambda one: one.shear)
         size = sum(stretch.length for stretch in group)
-        out.append(
-            finding(
-                "settles-off",
-                (
-                    f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
-                    f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
-                    f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
-                    f"({layout.limits['scour shear']:.2g} Pa does)."
-                ),
-                f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
-                line=group[0].line,
-                step=None if worst.run is None else worst.run.step,
-                weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "settles-off",
+            f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
+            f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
+            f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
+            f"({layout.limits['scour shear']:.2g} Pa does).",
+            f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
+            line=group[0].line,
+            step=None if worst.run is None else worst.run.step,
+            weight=catalogue.weights()["settles-off"].of(size / used * worst.rest / 24.0),
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _run(layout: Layout, stretch: Stretch, run: Part, flows: Flows, rest: float) -> Carried:
@@ -153,28 +143,22 @@ def _nothing(velocity: float, rest: float) -> Carried:
 
 def _rest(layout: Layout) -> dict[str, float]:
     """The hours a day for which no pump runs of the system that each line belongs to; 0 where none pumps."""
-    system = pipes_joined(layout)
-    ties: list[tuple[int, str]] = []
+    import networkx as nx
+
+    graph: nx.Graph[tuple[str, str | int | None]] = nx.Graph()
+    pieces = pipes_joined(layout)
     for name, line in layout.lines.items():
-        for end in (line.start, line.end):
-            if end.kind == "vessel":
-                ties.append((system[name], f"vessel {end.name}"))
-            if end.kind == "pump":
-                pump = layout.pumps[end.name or ""]
-                ties.append((system[name], f"pump {end.name}"))
-                if pump.vessel is not None:
-                    ties.append((system[name], f"vessel {pump.vessel}"))
-        ties += [(system[name], f"vessel {part.vessel}") for part in line.parts if part.vessel is not None]
-    label = {number: number for number in system.values()}
-    at: dict[str, int] = {}
-    for number, thing in ties:
-        other = at.setdefault(thing, label[number])
-        here = label[number]
-        if here != other:
-            label = {key: other if value == here else value for key, value in label.items()}
-            at = {key: other if value == here else value for key, value in at.items()}
-    longest: dict[int, float] = {}
+        pipe = ("pipe", pieces[name])
+        graph.add_node(pipe)
+        graph.add_edges_from(
+            (pipe, (end.kind, end.name)) for end in (line.start, line.end) if end.kind in ("vessel", "pump")
+        )
+        graph.add_edges_from((pipe, ("vessel", part.vessel)) for part in line.parts if part.vessel is not None)
     for name, pump in layout.pumps.items():
-        if f"pump {name}" in at:
-            longest[at[f"pump {name}"]] = max(longest.get(at[f"pump {name}"], 0.0), pump.hours)
-    return {name: 24.0 - longest.get(label[number], 24.0) for name, number in system.items()}
+        if pump.vessel is not None and ("pump", name) in graph:
+            graph.add_edge(("pump", name), ("vessel", pump.vessel))
+    longest: dict[str | int | None, float] = {}
+    for system in nx.connected_components(graph):
+        hours = max((layout.pumps[str(name)].hours for kind, name in system if kind == "pump"), default=24.0)
+        longest |= {number: hours for kind, number in system if kind == "pipe"}
+    return {name: 24.0 - longest[number] for name, number in pieces.items()}

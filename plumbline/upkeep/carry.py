@@ -15,7 +15,7 @@ from ..units import show
 from .dead_legs import length_in_use
 from .groups import adjoining, steps_of
 from .shear import speed, wall_shear
-from .sides import Side
+from .ways import Side
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Collection, Mapping
 
@@ -25,12 +24,10 @@ def exits_of(layout: Layout, opened: Collection[str]) -> frozenset[str]:
     out = {name for name in opened if name in known and known[name].kind == "cap"}
     pieces = pipes_joined(layout)
     for line in (known[name].line for name in opened if name in known and known[name].kind == "standpipe"):
-        out |= {f"{name}.{side}" for name, other in layout.lines.items() if pieces[name] == pieces[line]
-                for side, end in (("from", other.start), ("to", other.end))
-                if end.kind in ("vessel", "open air") and (name, side) != (line, "from")}  # fmt: skip
+        out |= {point for point, end in layout.ends.items() if end.kind in ("vessel", "open air")
+                and pieces[point.rpartition(".")[0]] == pieces[line] and point != f"{line}.from"}  # fmt: skip
     if any(name not in known for name in opened):
-        out |= {f"{name}.{side}" for name, line in layout.lines.items()
-                for side, end in (("from", line.start), ("to", line.end)) if end.kind == "open air"}  # fmt: skip
+        out |= {point for point, end in layout.ends.items() if end.kind == "open air"}
     return frozenset(out)
 
 
@@ -45,29 +42,19 @@ def mouths_out(layout: Layout, flows: Flows) -> frozenset[str]:
 def times_out(layout: Layout, flows: Flows, exits: Collection[str]) -> dict[str, float]:
     """Give for each stretch from whose end the water runs on to one of the `exits` how long it takes from that end [s], by the quickest way;
     others carry their dirt elsewhere and are left out."""
-    into: dict[str, list[tuple[Stretch, str]]] = {}
+    import networkx as nx
+
+    ways: nx.MultiDiGraph[str] = nx.MultiDiGraph()
+    ways.add_nodes_from(exits)
+    ends = {}
     for stretch in layout.stretches:
         flow = flows.stretches[stretch.id].flow
         if flow != 0.0:
-            tail, head = (stretch.tail, stretch.head) if flow > 0.0 else (stretch.head, stretch.tail)
-            into.setdefault(head, []).append((stretch, tail))
-    found: dict[str, float] = {}
-    seen: set[str] = set()
-    todo = [(0.0, point) for point in sorted(exits)]
-    while todo:
-        time, point = heapq.heappop(todo)
-        if point in seen:
-            continue
-        seen.add(point)
-        for stretch, tail in into.get(point, ()):
-            found[stretch.id] = time
-            through = sum(
-                part.length / speed(flows.stretches[stretch.id].flow, part.pipe.bore)
-                for part in stretch.parts
-                if part.is_pipe
-            )
-            heapq.heappush(todo, (time + through, tail))
-    return found
+            tail, ends[stretch.id] = (stretch.tail, stretch.head) if flow > 0.0 else (stretch.head, stretch.tail)
+            through = sum(part.length / speed(flow, part.pipe.bore) for part in stretch.parts if part.is_pipe)
+            ways.add_edge(ends[stretch.id], tail, time=through)
+    times = nx.multi_source_dijkstra_path_length(ways, set(exits), weight="time") if exits else {}
+    return {name: times[end] for name, end in ends.items() if end in times}
 
 
 def lasts(layout: Layout, flows: Flows, times: Mapping[str, float]) -> float:

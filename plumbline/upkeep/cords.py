@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from ..findings import as_tuple
 from ..layout.model import Access, Rod
 from .spans import Span, joined
 from .tools import cleans, goes_through
-from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
+from .track import Hurdle, Move, Piece, Track, bounds, past, pipe_of
 
 __all__ = ["Pull", "pulls"]
 
@@ -29,7 +30,8 @@ class _Way(NamedTuple):
     pieces: tuple[Piece, ...]
 
 
-def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> tuple[Pull, ...]:
+@as_tuple
+def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> Iterator[Pull]:
     """Give every way on which a brush can be pulled from one of the doors to another, each pair of doors in one order.
 
     The cord goes where the water takes it, so a tee does not stop it as it does a rod: it goes into a branch and out of
@@ -40,15 +42,13 @@ def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> tuple[Pull, ...]:
     """
     order = {door.id: number for number, door in enumerate(doors)}
     outs = _outs(track, doors)
-    found = []
     for door in doors:
         for way in _ways(track, cord, door):
             for other, hurdles in outs.get(way.pieces[-1], ()):
-                if order[other] > order[door.id] and _pass(cord, hurdles, way.turned, way.seen) is not None:
+                if order[other] > order[door.id] and past(cord, hurdles, way.turned, way.seen) is not None:
                     spans = _spans(track, cord, way)
                     if spans:
-                        found.append(Pull(door.id, other, way.length, spans))
-    return tuple(found)
+                        yield Pull(door.id, other, way.length, spans)
 
 
 def _outs(track: Track, doors: Sequence[Access]) -> Mapping[Piece, list[tuple[str, tuple[Hurdle, ...]]]]:
@@ -67,7 +67,7 @@ def _ways(track: Track, cord: Rod, door: Access) -> Iterator[_Way]:
     todo: list[tuple[_Way, Move]] = [(start, move) for move in track.entries[door.id]]
     while todo:
         way, move = todo.pop()
-        passed = _pass(cord, move.hurdles, way.turned, way.seen)
+        passed = past(cord, move.hurdles, way.turned, way.seen)
         if passed is None or not goes_through(cord, pipe_of(track.layout, move.to).pipe.bore):
             continue
         low, high = bounds(track.layout, move.to.line, move.to.number)
@@ -77,18 +77,6 @@ def _ways(track: Track, cord: Rod, door: Access) -> Iterator[_Way]:
         now = _Way(length, *passed, (*way.pieces, move.to))
         yield now
         todo.extend((now, onward) for onward in track.onward[move.to])
-
-
-def _pass(
-    cord: Rod, hurdles: Sequence[Hurdle], turned: float, seen: frozenset[Hashable]
-) -> tuple[float, frozenset[Hashable]] | None:
-    """Take the cord and its brush past hurdles; None where they stop it."""
-    for hurdle in hurdles:
-        turned += hurdle.turn
-        sharp = hurdle.sharp > cord.bend + SAME
-        if hurdle.key in seen or hurdle.kind == "stop" or sharp or turned > cord.turns + SAME:
-            return None
-    return turned, seen.union(hurdle.key for hurdle in hurdles)
 
 
 def _spans(track: Track, cord: Rod, way: _Way) -> tuple[Span, ...]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, replace
 
-from ..layout.model import Layout, Part, Rod
+from ..layout.model import Layout, Rod
 from ..units import show
 from .intervals import Interval, subtract, union
 from .openings import SLACK, Opening, openings
 from .reach import Push, pushes
 from .tools import brush_for, cleans, every_brush, heads
-from .track import Track, bounds
+from .track import Track, runs_in
 from .why import Failure
 from .words import access_name
 
@@ -45,7 +45,7 @@ class Cures:
     def cure(self, line: str, gap: Interval, why: tuple[Failure, ...]) -> Cure:
         """Give the cheapest cures for a gap [m along `line`]: at most one that needs no new opening, and one that does."""
         track, layout = self.track, self.layout
-        bores = {part.pipe.bore for part in _pipe_in(layout, line, gap)}
+        bores = {part.pipe.bore for _, part, _ in runs_in(layout, line, gap)}
         lacking = sorted(bore for bore in bores if not any(cleans(tool, bore) for tool in track.tools))
         brush = ""
         if lacking:
@@ -69,7 +69,7 @@ class Cures:
             return Cure(", or ".join(words), best)
         if max(bores, default=1.0) < TUBE:
             return Cure("pull this tube off its barbs and rinse it, or put a new one in its place")
-        around = {part.around for part in _pipe_in(layout, line, gap)}
+        around = {part.around for _, part, _ in runs_in(layout, line, gap)}
         if around and all(around):
             return Cure(
                 f"nothing opens it where it lies, {sorted(around)[0]}: flush it from its ends, or lay it anew between two caps"
@@ -136,16 +136,3 @@ def brush_words(layout: Layout, bores: list[float]) -> str:
 def _opens(done: tuple[Push, ...] | list[Push], line: str, gap: Interval) -> bool:
     """Whether the whole gap is cleaned by these together."""
     return not subtract([gap], union(piece for push in done for piece in push.covers.get(line, ())), slack=SLACK)
-
-
-def _pipe_in(layout: Layout, line: str, gap: Interval) -> list[Part]:
-    """The runs that lie in a gap, or partly so."""
-    return [
-        part
-        for index, part in enumerate(layout.lines[line].parts)
-        if part.is_pipe and _overlap(bounds(layout, line, index), gap)
-    ]
-
-
-def _overlap(one: Interval, other: Interval) -> bool:
-    return max(one[0], other[0]) < min(one[1], other[1])

@@ -5,20 +5,22 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from .. import catalogue
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import only_out, pipes_joined
 from ..layout.model import End, Layout, Stretch
 from ..units import show
-from .dry import dry_lines
-from .groups import adjoining, steps_of
+from .groups import adjoining, dry_lines, steps_of
 from .shear import volume
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 __all__ = ["DeadLeg", "by_shape", "dead_legs", "length_in_use", "standing_water"]
 
@@ -93,12 +95,12 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     graph: nx.Graph[Hashable] = nx.Graph()
     for number, edge in enumerate(edges):
         # A node for every edge keeps two stretches between the same points apart.
-        graph.add_edge(edge.tail, ("edge", number))
-        graph.add_edge(("edge", number), edge.head)
+        graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
+        graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
     for pump in layout.pumps.values():
         inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
         if inlet in graph and outlet in graph:
-            graph.add_edge(inlet, outlet)
+            graph.add_edge(inlet, outlet, weight=0.0)
     graph.add_edges_from((_OUTSIDE, point) for point in live)
     used: set[Hashable] = set()
     blocks: Any = nx.biconnected_components(graph)  # sets of nodes, whatever its type stubs say
@@ -110,11 +112,16 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     hanging = graph.subgraph(
         [("edge", number) for number in dead] + [point for number in dead for point in edges[number].points]
     )
-    parts = [
-        [number for number in range(len(edges)) if ("edge", number) in part]
-        for part in nx.connected_components(hanging)
-    ]  # fmt: skip
-    return tuple(_leg(layout, [edges[number] for number in part], roots, closed) for part in sorted(parts))
+    parts = sorted(
+        (
+            ([number for number in range(len(edges)) if ("edge", number) in part], part)
+            for part in nx.connected_components(hanging)
+        ),
+        key=lambda pair: pair[0],
+    )
+    return tuple(
+        _leg(layout, [edges[number] for number in some], graph.subgraph(part), roots, closed) for some, part in parts
+    )
 
 
 def length_in_use(layout: Layout) -> float:
@@ -127,10 +134,10 @@ def length_in_use(layout: Layout) -> float:
     return whole - dead if whole - dead > 1e-9 * whole else whole or 1.0
 
 
-def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+@as_tuple
+def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
     """Report the dead legs longer than the limit `dead leg`, in bores."""
     limit = layout.limits["dead leg"]
-    out = []
     for leg in legs:
         if leg.ratio <= limit * (1 + 1e-9):
             continue
@@ -138,21 +145,16 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
         line = stretch.line
         size = show(leg.length, "length", layout.units)
         held = show(leg.volume, "volume", layout.units)
-        out.append(
-            finding(
-                "dead-leg",
-                (
-                    f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
-                    f"{limit:g} are allowed: {held} of water that does not move."
-                ),
-                _cure(layout, leg, limit),
-                line=line,
-                step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
-                start=start,
-                stop=stop,
-            )
+        yield finding(
+            "dead-leg",
+            f"{size} of '{line}' is a dead leg from {leg.root}, {leg.ratio:.3g} bores where "
+            f"{limit:g} are allowed: {held} of water that does not move.",
+            _cure(layout, leg, limit),
+            line=line,
+            step=next((part.step for part in stretch.parts if part.is_pipe and part.at >= start - 1e-9), None),
+            start=start,
+            stop=stop,
         )
-    return tuple(out)
 
 
 def _waits_for_floats(layout: Layout) -> set[str]:
@@ -169,7 +171,8 @@ def _waits_for_floats(layout: Layout) -> set[str]:
     return floats | {name for name, group in groups.items() if group in served and outlets[group] <= 1}
 
 
-def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tuple[Finding, ...]:
+@as_tuple
+def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
     """Report pipe with something at both ends in which the water still stands.
 
     Slower than the limit `dead leg flow` [m/s], longer than the limit `dead leg` in bores, and no part of a
@@ -187,7 +190,6 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         and stretch.line not in dry
         and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
     ]
-    out = []
     for group in adjoining(still):
         size = sum(stretch.length for stretch in group)
         if size <= layout.limits["dead leg"] * min(stretch.bore for stretch in group):
@@ -213,21 +215,16 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> tup
         else:
             why = "the heads at its two ends balance"
             cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"
-        out.append(
-            finding(
-                "standing-water",
-                (
-                    f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
-                    f"{show(held, 'volume', layout.units)}: {why}."
-                ),
-                cure,
-                line=line,
-                step=group[0].parts[0].step if group[0].parts else None,
-                start=group[0].start,
-                stop=group[-1].stop,
-            )
+        yield finding(
+            "standing-water",
+            f"Water stands in {show(size, 'length', layout.units)} of '{line}' ({steps_of(group)}), "
+            f"{show(held, 'volume', layout.units)}: {why}.",
+            cure,
+            line=line,
+            step=group[0].parts[0].step if group[0].parts else None,
+            start=group[0].start,
+            stop=group[-1].stop,
         )
-    return tuple(out)
 
 
 def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:
@@ -281,20 +278,14 @@ def _end_point(line: str, side: str, end: End, live: set[Hashable], closed: dict
     return point
 
 
-def _leg(layout: Layout, edges: list[_Edge], roots: set[Hashable], closed: Mapping[Hashable, str]) -> DeadLeg:
+def _leg(
+    layout: Layout, edges: list[_Edge], graph: nx.Graph[Hashable], roots: set[Hashable], closed: Mapping[Hashable, str]
+) -> DeadLeg:
     """Measure what hangs together: the way to its furthest point, its water, and what closes it."""
     import networkx as nx
 
     points = [point for edge in edges for point in edge.points]
     root = next((point for point in points if point in roots), points[0])
-    graph: nx.Graph[Hashable] = nx.Graph()
-    for number, edge in enumerate(edges):
-        graph.add_edge(edge.tail, ("edge", number), weight=edge.length / 2)
-        graph.add_edge(("edge", number), edge.head, weight=edge.length / 2)
-    for pump in layout.pumps.values():
-        inlet, outlet = ("pump", pump.name, "in"), ("pump", pump.name, "out")
-        if inlet in graph and outlet in graph:
-            graph.add_edge(inlet, outlet, weight=0.0)
     away = nx.single_source_dijkstra_path_length(graph, root)
     # On a loop the furthest point is where the ways round both sides are equal.
     far = max((away[edge.tail] + away[edge.head] + edge.length) / 2 for edge in edges)

@@ -31,17 +31,8 @@ class Downstream:
 
 
 def down_the_flow(layout: Layout, flows: Flows) -> Downstream:
-    """Follow the water from the pumps' outlets, or, where nothing pumps, from where water only leaves.
-
-    Parameters
-    ----------
-    layout : read and walked
-    flows : in normal running
-
-    Returns
-    -------
-    `Downstream`; of two ways to a place the shorter counts, and standing pipe hangs behind the place where it joins
-    """
+    """Follow the water from the pumps' outlets, or, where nothing pumps, from where water only leaves: of two ways to a place the shorter
+    counts, and standing pipe hangs behind the place where it joins."""
     import networkx as nx
 
     graph: nx.DiGraph[str] = nx.DiGraph()
@@ -55,12 +46,11 @@ def down_the_flow(layout: Layout, flows: Flows) -> Downstream:
         tail, head = (stretch.tail, stretch.head) if flow > 0.0 else (stretch.head, stretch.tail)
         graph.add_edge(tail, head, weight=stretch.length)
     pumped = []
+    for point, end in layout.ends.items():
+        if end.kind == "vessel" and point in graph:
+            inside = f"in {end.name}"
+            graph.add_edge(*((inside, point) if graph.out_degree(point) > 0 else (point, inside)), weight=0.0)
     for name, line in layout.lines.items():
-        for side, end in (("from", line.start), ("to", line.end)):
-            point = f"{name}.{side}"
-            if end.kind == "vessel" and point in graph:
-                outward = graph.out_degree(point) > 0
-                graph.add_edge(*(((f"in {end.name}"), point) if outward else (point, f"in {end.name}")), weight=0.0)
         for part in line.parts:
             if part.vessel is not None and f"{name}.to" in graph:
                 graph.add_edge(f"{name}.to", f"in {part.vessel}", weight=0.0)

@@ -9,7 +9,7 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.opened import without_standpipes
 from ..layout.model import Layout, Part
 from .carry_out import BY_HAND, exits_of, lasts, leaves_within, times_out
-from .intervals import Interval, Intervals, clip, union
+from .intervals import Interval, Intervals, by_line, clip
 from .shear import speed, wall_shear
 from .track import bounds
 
@@ -42,7 +42,7 @@ def flushed(
     ]
     out: dict[str, dict[str, Intervals]] = {}
     for access, running in flushes.items():
-        found: dict[str, list[Interval]] = {}
+        found: list[tuple[str, Interval]] = []
         times = times_out(layout, running, exits_of(layout, (access,)) if exits is None else exits[access])
         seconds = lasts(without_standpipes(layout, (access,)), running, times)
         times = times if seconds >= BY_HAND else {}
@@ -53,8 +53,8 @@ def flushed(
             if out_of is not None and scours(
                 layout, part, flows.stretches[stretch.id].flow, running.stretches[stretch.id].flow
             ):
-                found.setdefault(stretch.line, []).extend(clip([piece], *out_of))
-        out[access] = {line: union(pieces) for line, pieces in found.items()}
+                found += [(stretch.line, cleared_piece) for cleared_piece in clip([piece], *out_of)]
+        out[access] = by_line(found)
     return out
 
 

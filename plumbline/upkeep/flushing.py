@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from ..findings import as_tuple
 from ..hydraulics.find import find_flows
 from ..hydraulics.opened import Opening, comes_out, flows_with, openings, ways_out, without_standpipes
 from ..hydraulics.stretches import pipes_joined
@@ -13,7 +14,7 @@ from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed
 from .groups import adjoining
-from .intervals import Interval, Intervals, clip, length, subtract, union
+from .intervals import Intervals, clip, length, subtract, together, union
 from .shear import speed, volume, wall_shear
 
 __all__ = ["Flush", "Flushing", "Washed", "Weak", "flush_ways"]
@@ -107,9 +108,6 @@ def flush_ways(layout: Layout) -> Flushing:
     Two are opened together where each alone hastens some pipe that none scours alone; a hose is put in at one cap with
     another open wherever connected pipe is left that the hose alone does not scour. Of those the ones that add most are
     kept, the best first, until none adds any.
-
-    Parameters:
-        layout: read and walked.
 
     Raises:
         SolveError: when the layout has no steady flow in normal running.
@@ -230,7 +228,8 @@ class _Tried:
             self.faster(stretch, flow),
         )
 
-    def weak(self) -> tuple[Weak, ...]:
+    @as_tuple
+    def weak(self) -> Iterator[Weak]:
         """What no way scours, and what comes nearest."""
         done = _together(self.ways)
         left = {
@@ -238,25 +237,21 @@ class _Tried:
             for stretch in self.layout.stretches
             if (pieces := subtract([(stretch.start, stretch.stop)], done.get(stretch.line, ()), slack=SAME))
         }
-        out = []
         for group in adjoining(stretch for stretch in self.layout.stretches if stretch.id in left):
             best = {stretch.id: self.fastest(stretch) for stretch in group}
             slowest = min(group, key=lambda stretch: self.velocity(stretch, best[stretch.id]))
             way = best[slowest.id]
-            out.append(
-                Weak(
-                    group[0].line,
-                    group,
-                    union(piece for stretch in group for piece in left[stretch.id]),
-                    speed(self.usual.stretches[slowest.id].flow, slowest.bore),
-                    self.velocity(slowest, way),
-                    self.washed(slowest, self.usual.stretches[slowest.id].flow, {}).shear
-                    if way is None
-                    else way.stretches[slowest.id].shear,
-                    way,
-                )
+            yield Weak(
+                group[0].line,
+                group,
+                union(piece for stretch in group for piece in left[stretch.id]),
+                speed(self.usual.stretches[slowest.id].flow, slowest.bore),
+                self.velocity(slowest, way),
+                self.washed(slowest, self.usual.stretches[slowest.id].flow, {}).shear
+                if way is None
+                else way.stretches[slowest.id].shear,
+                way,
             )
-        return tuple(out)
 
     def fastest(self, stretch: Stretch) -> Flush | None:
         """The way that moves the water in a stretch fastest, None where none makes it faster than usual."""
@@ -276,11 +271,7 @@ class _Tried:
 
 def _together(ways: Iterable[Flush]) -> dict[str, Intervals]:
     """Pipe that any of the ways scours [m along the line]."""
-    found: dict[str, list[Interval]] = {}
-    for way in ways:
-        for line, pieces in way.scours.items():
-            found.setdefault(line, []).extend(pieces)
-    return {line: union(pieces) for line, pieces in found.items()}
+    return together(way.scours for way in ways)
 
 
 def _added(way: Flush, done: Mapping[str, Intervals]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import SolveError
@@ -12,10 +12,10 @@ from ..layout.model import Layout, Stretch
 from .carry import run_speed
 from .film import Film, Growth, film_limit, fouled_pipe, grown, growth, silted
 from .fouled import Piece, fouled, inside, pieces_of
-from .intervals import Intervals, union
+from .intervals import Intervals
 from .shear import speed
 
-__all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "if_left_alone", "refit", "together"]
+__all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "if_left_alone", "refit"]
 
 Reach = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -64,20 +64,10 @@ def follow(
     *,
     cleaning: Callable[[int, tuple[Film, ...]], tuple[Film, ...]] = lambda _, films: films,
 ) -> Followed:
-    """Let a layout foul.
+    """Let a layout, cut into pieces, foul for some months from the flows in clean pipe on; each month's are those of the pipe as it is then.
 
-    Parameters
-    ----------
-    layout, pieces : clean, and cut
-    rate : how fast it fouls
-    months : how many
-    clean : the flows in clean pipe
-    count : told after every solve
-    cleaning : called with each month's number and its films, of each piece; gives what a cleaning then leaves of them
-
-    Returns
-    -------
-    the flows of months 0 to the last, each those of the pipe as it is then (after a cleaning, if it is cleaned then)
+    `count` is told after every solve. `cleaning` is called with each month's number and its films, of each piece, and gives what a cleaning then
+    leaves of them.
     """
     stretches = {stretch.id: stretch for stretch in layout.stretches}
     films: tuple[Film, ...] = (Film(),) * len(pieces)
@@ -116,12 +106,6 @@ def cleaned(pieces: Sequence[Piece], films: Sequence[Film], rod: Reach, flush: R
         return replace(film, deposit=0.0) if inside(piece, flush) else film
 
     return tuple(left(piece, film) for piece, film in zip(pieces, films, strict=True))
-
-
-def together(layout: Layout, reaches: Iterable[Reach]) -> Reach:
-    """Join what several accesses reach."""
-    all_of_them = list(reaches)
-    return {name: union(one for reach in all_of_them for one in reach.get(name, ())) for name in layout.lines}
 
 
 def _month(layout: Layout, stretch: Stretch, piece: Piece, film: Film, rate: Growth, flows: Flows) -> Film:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from ..findings import as_tuple
 from ..layout.model import Layout, Leg, Line, Part, Pipe, Stretch
 from .carry import STEEP
 from .film import Film, Growth, fouled_pipe
@@ -29,14 +30,14 @@ class Piece:
     steep: bool
 
 
-def pieces_of(layout: Layout, reaches: Iterable[Mapping[str, Intervals]]) -> tuple[Piece, ...]:
+@as_tuple
+def pieces_of(layout: Layout, reaches: Iterable[Mapping[str, Intervals]]) -> Iterator[Piece]:
     """Cut all pipe at the ends of what is reached; a spray bar, whose holes are counted along it, stays whole."""
     cuts: dict[str, set[float]] = {name: set() for name in layout.lines}
     for reach in reaches:
         for of, intervals in reach.items():
             cuts[of].update(end for interval in intervals for end in interval)
     stretch_of = {(s.line, part.step, part.at): s.id for s in layout.stretches for part in s.parts if part.is_pipe}
-    found = []
     for name, line in layout.lines.items():
         for index, part in enumerate(line.parts):
             if not part.is_pipe:
@@ -47,8 +48,7 @@ def pieces_of(layout: Layout, reaches: Iterable[Mapping[str, Intervals]]) -> tup
             steep = abs(part.end[2] - part.start[2]) > STEEP * part.length
             for start, stop in pairwise(ends):
                 at = stretch_of[name, part.step, part.at]
-                found.append(Piece(name, index, start, stop, at, _cut(part, start, stop, low, high), steep))
-    return tuple(found)
+                yield Piece(name, index, start, stop, at, _cut(part, start, stop, low, high), steep)
 
 
 def inside(piece: Piece, reach: Mapping[str, Intervals]) -> bool:

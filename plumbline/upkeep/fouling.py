@@ -3,16 +3,18 @@ loses, and what cleaning each access's reach would win back."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from ..findings import as_tuple
 from ..hydraulics.find import settle
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .film import RATES, Film, Growth, fouled_pipe, growth
 from .flush import flushed
-from .follow import Count, Followed, Progress, Reach, cleaned, follow, refit, together
+from .follow import Count, Followed, Progress, Reach, cleaned, follow, refit
 from .fouled import Piece, fouled, inside, pieces_of
+from .intervals import together
 from .reach import Push, pushes, stopping_kinds
 from .track import build_track
 
@@ -130,15 +132,10 @@ def fouling(
 
     Parameters
     ----------
-    layout : read and walked
     flushes : for each access that can be opened, the flows with it open, in clean pipe
     months : how many, 0 to 600
     every : months between cleanings of all that rods and flushes reach; None cleans nothing
     progress : called after every solve with (done, of how many)
-
-    Returns
-    -------
-    flows by vessel and month, blame by stretch, gain by access
 
     Raises
     ------
@@ -150,13 +147,13 @@ def fouling(
     if not 0 <= months <= MOST_MONTHS or (every is not None and every < 1):
         raise ValueError(f"months are 0 to {MOST_MONTHS}, and 1 or more between cleanings")
     clean = settle(layout, margins=False)
-    rodded = _by_rod(layout, pushes(build_track(layout, stopping_kinds())))
+    rodded = _by_rod(pushes(build_track(layout, stopping_kinds())))
     scoured = flushed(layout, clean.flows, flushes)
     # A drain valve is no access for a rod, but opening it may scour.
     places = dict.fromkeys([*(access.id for access in layout.accesses), *scoured])
     useful = [one for one in places if rodded.get(one) or any(scoured.get(one, {}).values())]
     pieces = pieces_of(layout, (*rodded.values(), *scoured.values()))
-    rod, flush = together(layout, rodded.values()), together(layout, scoured.values())
+    rod, flush = together(rodded.values()), together(scoured.values())
     # Not every stretch fouls; the bar then ends a little early, and is filled up.
     count = Count(len(RATES) * months + len(layout.stretches) + len(useful) + 1, progress)
 
@@ -202,12 +199,12 @@ def fouling(
     return result
 
 
-def _by_rod(layout: Layout, done: Iterable[Push]) -> dict[str, Reach]:
+def _by_rod(done: Iterable[Push]) -> dict[str, Reach]:
     """What the rods at hand reach from each access."""
     by_access: dict[str, list[Reach]] = {}
     for push in done:
         by_access.setdefault(push.access, []).append(push.covers)
-    return {access: together(layout, covers) for access, covers in by_access.items()}
+    return {access: together(covers) for access, covers in by_access.items()}
 
 
 def _course(layout: Layout, name: str, runs: Mapping[str, Followed]) -> Course:
@@ -236,8 +233,8 @@ def _course(layout: Layout, name: str, runs: Mapping[str, Followed]) -> Course:
     )
 
 
-def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate: Growth) -> tuple[StretchFilm, ...]:
-    out = []
+@as_tuple
+def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate: Growth) -> Iterator[StretchFilm]:
     for stretch in layout.stretches:
         mine = [(p, f, p.stop - p.start) for p, f in zip(pieces, films, strict=True) if p.stretch == stretch.id]
         total = sum(size for _, _, size in mine)
@@ -248,8 +245,7 @@ def _films(layout: Layout, pieces: Sequence[Piece], films: Sequence[Film], rate:
         bore = (
             sum(fouled_pipe(p.part.pipe, film, rate).bore / p.part.pipe.bore * size for p, film, size in mine) / total
         )
-        out.append(StretchFilm(stretch.id, stretch.line, rough, rate.thickness * rough, settled, bore))
-    return tuple(out)
+        yield StretchFilm(stretch.id, stretch.line, rough, rate.thickness * rough, settled, bore)
 
 
 def _blames(layout: Layout, back: Mapping[str, Mapping[str, float]]) -> tuple[Blame, ...]:

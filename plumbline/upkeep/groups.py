@@ -1,12 +1,13 @@
-"""Neighbouring stretches of one line, told as one."""
+"""Pipe told together: neighbouring stretches of one line, and the lines that stand empty."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from ..layout.model import Stretch
+from ..hydraulics.flows import Flows
+from ..layout.model import Layout, Stretch
 
-__all__ = ["adjoining", "steps_of"]
+__all__ = ["adjoining", "dry_lines", "steps_of"]
 
 
 def adjoining(stretches: Iterable[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
@@ -27,3 +28,8 @@ def steps_of(group: Sequence[Stretch]) -> str:
     if not steps:
         return "no pipe"
     return f"step {steps[0]}" if steps[0] == steps[-1] else f"steps {steps[0]} to {steps[-1]}"
+
+
+def dry_lines(layout: Layout, flows: Flows) -> set[str]:
+    """Name the lines that no water comes into: emergency ways out, and drains of vessels that get nothing."""
+    return set(layout.lines) - {stretch.line for stretch in layout.stretches if not flows.stretches[stretch.id].dry}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
-__all__ = ["Interval", "Intervals", "clip", "length", "subtract", "union"]
+__all__ = ["Interval", "Intervals", "by_line", "clip", "length", "subtract", "together", "union"]
 
 Interval = tuple[float, float]
 Intervals = tuple[Interval, ...]
@@ -26,6 +26,23 @@ def union(intervals: Iterable[Interval]) -> Intervals:
         else:
             out.append((low, high))
     return tuple(out)
+
+
+def by_line(pieces: Iterable[tuple[str, Interval]], lines: Iterable[str] = ()) -> dict[str, Intervals]:
+    """Join pieces of pipe by the line that each is of; `lines` are named even where none is of them.
+
+    >>> by_line([("feed", (1.0, 2.0)), ("feed", (0.0, 1.0))], ["drain"])
+    {'drain': (), 'feed': ((0.0, 2.0),)}
+    """
+    found: dict[str, list[Interval]] = {name: [] for name in lines}
+    for line, piece in pieces:
+        found.setdefault(line, []).append(piece)
+    return {line: union(some) for line, some in found.items()}
+
+
+def together(pipes: Iterable[Mapping[str, Iterable[Interval]]], lines: Iterable[str] = ()) -> dict[str, Intervals]:
+    """Join several sets of pipe, each by line."""
+    return by_line(((line, piece) for pipe in pipes for line, some in pipe.items() for piece in some), lines)
 
 
 def subtract(whole: Iterable[Interval], taken: Iterable[Interval], *, slack: float = 0.0) -> Intervals:

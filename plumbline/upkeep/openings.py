@@ -13,7 +13,7 @@ from .intervals import Interval, clip, length, subtract, union
 from .reach import hand_room, spread
 from .spans import covers
 from .tools import cleans
-from .track import Move, Piece, Track, bounds, moves_from, stops
+from .track import Move, Piece, Track, bounds, moves_from, runs_in, stops
 
 __all__ = ["SLACK", "Opening", "openings"]
 
@@ -70,11 +70,9 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
                 text = f"put a capped tee in place of the {part.kind} at step {part.step}, facing {way}"
                 opens = _opened(track, line, gap, moves, fitting)
                 found.append(Opening("capped tee", part.step, part.at, faces, text, opens))
-    for index, part in enumerate(walked.parts):
+    for index, part, inside in runs_in(layout, line, gap):
         start, stop = bounds(layout, line, index)
-        if not part.is_pipe or part.around:
-            continue
-        for low, high in subtract(clip([gap], start, stop), deep, slack=SLACK):
+        for low, high in () if part.around else subtract([inside], deep, slack=SLACK):
             middle = (low + high) / 2
             starts = [
                 (Move((), Piece(line, index, True)), middle - start),
@@ -88,11 +86,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
 
 def _useful(track: Track, line: str, gap: Interval) -> list[Rod]:
     """The rods that clean some bore in the gap, by themselves: a cord wants two openings."""
-    bores = {
-        part.pipe.bore
-        for index, part in enumerate(track.layout.lines[line].parts)
-        if part.is_pipe and clip([bounds(track.layout, line, index)], *gap)
-    }
+    bores = {part.pipe.bore for _, part, _ in runs_in(track.layout, line, gap)}
     return [rod for rod in track.tools if not rod.cord and any(cleans(rod, bore) for bore in bores)]
 
 

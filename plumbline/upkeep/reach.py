@@ -8,22 +8,22 @@ ways on are tried, so loops need nothing special and the answer is exact.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
+from ..findings import as_tuple
 from ..layout.model import Access, Layout, Rod
 from ..units import Units, show
 from .cords import pulls
-from .intervals import Intervals, union
+from .intervals import Intervals, together
 from .spans import Span, covers, joined
 from .tools import cleans, goes_through, least_bore
-from .track import SAME, Hurdle, Move, Piece, Track, bounds, build_track, pipe_of
+from .track import Move, Piece, Track, bounds, build_track, past, pipe_of
 
 __all__ = [
     "Push",
     "Span",
-    "blocks",
     "covers",
     "hand_room",
     "pushes",
@@ -99,26 +99,9 @@ def hand_room(track: Track, rod: Rod) -> float:
     return track.layout.limits["hand room"] if rod.room is None else rod.room
 
 
-def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
-    """Tell whether a hurdle stops a rod that has turned through `turned` [rad] before it."""
-    if hurdle.kind in ("stop", "branch"):
-        return True
-    return hurdle.sharp > rod.bend + SAME or turned + hurdle.turn > rod.turns + SAME
-
-
 def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:
-    """Push a rod in and follow every way it can take.
-
-    Parameters
-    ----------
-    track : the ways on
-    rod : its length, turns and bores
-    starts : first moves, each with how far into its piece the rod begins [m]: 0 except where it is put in
-    mid-run
-
-    Returns
-    -------
-    the pipe covered, a span for each way through a piece, by the least length of rod
+    """Push a rod in and follow every way it can take, from the first moves on, each with how far into its piece the rod begins [m]: 0 except
+    where it is put in mid-run. Gives the pipe covered, a span for each way through a piece, by the least length of rod.
 
     The ways are simple paths: none passes a fitting twice. Their number can grow as 2ⁿ with n tees
     entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
@@ -132,7 +115,7 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     ]
     while todo:
         move, skip, near, turned, seen = todo.pop()
-        passed = _pass(rod, move, turned, seen)
+        passed = past(rod, move.hurdles, turned, seen)
         if passed is None:
             continue
         turned, seen = passed
@@ -156,24 +139,12 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     return joined(found)
 
 
-def _pass(rod: Rod, move: Move, turned: float, seen: frozenset[Hashable]) -> tuple[float, frozenset[Hashable]] | None:
-    """Take a move's hurdles; None where the rod stops on the way.
-
-    Pipe lies between hurdles, so a rod that passes no hurdle twice takes no pipe twice.
-    """
-    for hurdle in move.hurdles:
-        if hurdle.key in seen or blocks(rod, hurdle, turned):
-            return None
-        turned += hurdle.turn
-    return turned, seen.union(hurdle.key for hurdle in move.hurdles)
-
-
-def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]:
+@as_tuple
+def pushes(track: Track, tools: Iterable[Rod] | None = None) -> Iterator[Push]:
     """Put every rod in at every access, and pull every cord through between every two; those that get nowhere are left out.
 
     `tools` are the rods, a brush each; the track's own if left out.
     """
-    out = []
     rods = track.tools if tools is None else tuple(tools)
     for access in track.doors:
         for rod in rods:
@@ -181,23 +152,13 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> tuple[Push, ...]
                 continue
             spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
             if spans:
-                out.append(Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units))
+                yield Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units)
     for rod in rods:
         if rod.cord:
-            out += [
-                Push(
-                    pull.first,
-                    rod.name,
-                    covers(pull.spans),
-                    pull.spans,
-                    _brush(rod),
-                    pull.last,
-                    pull.length,
-                    track.layout.units,
-                )
-                for pull in pulls(track, rod, [door for door in track.doors if refusal(track, rod, door) is None])
-            ]
-    return tuple(out)
+            able = [door for door in track.doors if refusal(track, rod, door) is None]
+            for pull in pulls(track, rod, able):
+                made = covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length, track.layout.units
+                yield Push(pull.first, rod.name, *made)
 
 
 def _brush(rod: Rod) -> float | None:
@@ -205,13 +166,8 @@ def _brush(rod: Rod) -> float | None:
 
 
 def reach(layout: Layout, *, stopping: frozenset[str] | None = None) -> dict[str, Intervals]:
-    """Give the pipe that rods reach, as intervals [m along the line] for every line.
-
-    Parameters
-    ----------
-    layout : a walked layout, with its accesses and rods
-    stopping : kinds of fitting that let no rod past; the catalogue's if left out
-    """
+    """Give the pipe that rods reach, as intervals [m along the line] for every line. `stopping` are the kinds of fitting that let no rod past,
+    the catalogue's if left out."""
     track = build_track(layout, stopping_kinds() if stopping is None else stopping)
     done = pushes(track)
-    return {name: union(piece for push in done for piece in push.covers.get(name, ())) for name in layout.lines}
+    return together((push.covers for push in done), layout.lines)

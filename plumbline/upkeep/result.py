@@ -16,9 +16,8 @@ from .carry import slow_flow
 from .codes import code_rules
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
-from .intervals import Interval, Intervals, clip, length, union
+from .intervals import Intervals, clip, length, together
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
-from .sides import Side, sides
 from .spills import Spill, spills, unsafe
 from .stakes import stakes
 from .surroundings import surroundings
@@ -26,6 +25,7 @@ from .track import build_track
 from .traps import humps, low_points
 from .treatment import treatment
 from .unreached import Gap, blind, unreached
+from .ways import Side, sides
 
 __all__ = ["Upkeep", "look_after"]
 
@@ -74,27 +74,16 @@ class Upkeep:
 
 
 def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Upkeep:
-    """Find what can be cleaned and everything that makes it foul.
-
-    Parameters
-    ----------
-    layout : read and walked, with its accesses, rods and limits
-    flows : in normal running
-    flushes : for each access (by id) that can be opened to let water out, the flows with it open and the pump
-    on
-
-    Returns
-    -------
-    what is reached, flushed and cleanable, and the findings
-    """
+    """Find what can be cleaned and everything that makes it foul, from the flows in normal running and, for each access (by id) that can be
+    opened to let water out, those with it open and the pump on."""
     track = build_track(layout, stopping_kinds())
     done = pushes(track)
     spilled = spills(layout, flows)
     stays_in = {name for name, spill in spilled.items() if spill.down and not spill.safe}
     scoured = flushed_by_access(layout, flows, {name: one for name, one in flushes.items() if name not in stays_in})
-    reached = _gather(layout, [push.covers for push in done])
-    flushed = _gather(layout, list(scoured.values()))
-    cleanable = {name: union((*reached[name], *flushed[name])) for name in layout.lines}
+    reached = together((push.covers for push in done), layout.lines)
+    flushed = together(scoured.values(), layout.lines)
+    cleanable = together((reached, flushed))
     total = sum(line.length for line in layout.lines.values())
     legs = by_shape(layout)
     # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
@@ -122,11 +111,3 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     )
     share = sum(length(pieces) for pieces in cleanable.values()) / total if total > 0.0 else 1.0
     return Upkeep(reached, flushed, cleanable, done, scoured, min(share, 1.0), left, findings, side, spilled)
-
-
-def _gather(layout: Layout, many: list[Mapping[str, Intervals]]) -> dict[str, Intervals]:
-    found: dict[str, list[Interval]] = {name: [] for name in layout.lines}
-    for pipe in many:
-        for name, pieces in pipe.items():
-            found[name].extend(pieces)
-    return {name: union(pieces) for name, pieces in found.items()}

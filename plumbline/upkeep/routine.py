@@ -18,7 +18,7 @@ from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .cover import least_jobs
 from .downstream import Downstream, down_the_flow
-from .intervals import Intervals, clip, length, subtract, union
+from .intervals import Intervals, by_line, clip, length, subtract, together
 from .reach import Push
 
 __all__ = ["Job", "Routine", "Visit", "WashJob", "plan_routine"]
@@ -120,17 +120,9 @@ def plan_routine(
 
     Parameters
     ----------
-    layout : read and walked
-    flows : in normal running
-    pushes : what rods reach, from which access
-    washes : flushes that scour some pipe
     often : pipe that wants cleaning often [m along the line], by line; all of it that can be is cleaned in every round
     share : of the length that can be cleaned, what the longest round has to clean at least, 0 to 1
     first : pipe [m along the line], by line, whose accesses come first in each round
-
-    Returns
-    -------
-    The rounds; none where nothing can be cleaned.
 
     Raises
     ------
@@ -163,20 +155,11 @@ def plan_routine(
         visit = _visit(every, [jobs[n] for n in chosen], needed, order, first or {}, opening, times, pulled)
         if not visits or visit.jobs != visits[-1].jobs:  # the same jobs need not be told twice
             visits.append(visit)
-    done = {name: union(found) for name, found in _cleaned(visits).items()}
+    done = together(job.cleans for job in (visits[-1].jobs if visits else ()))
     left = {name: subtract([(0.0, line.length)], done.get(name, ()), slack=SAME) for name, line in layout.lines.items()}
     total = sum(line.length for line in layout.lines.values())
     cleaned = sum(length(found) for found in done.values()) / total if total > 0.0 else 1.0
     return Routine(tuple(visits), min(cleaned, 1.0), {line: found for line, found in left.items() if found}, proven)
-
-
-def _cleaned(visits: Sequence[Visit]) -> dict[str, list[tuple[float, float]]]:
-    """What the last round cleans, by line."""
-    found: dict[str, list[tuple[float, float]]] = {}
-    for job in visits[-1].jobs if visits else ():
-        for name, pieces in job.cleans.items():
-            found.setdefault(name, []).extend(pieces)
-    return found
 
 
 def _pieces(
@@ -309,9 +292,6 @@ def _visit(
         job = next(job for job in ranked if (job.places, job.tool) == (places, tool))
         rod = max(needs.values()) if job.kind == "rod" else 0.0
         minutes = times["rod"] + times["rod a metre"] * rod if job.kind == "rod" else job.minutes
-        cleans: dict[str, list[tuple[float, float]]] = {}
-        for name, low, high in needs:
-            cleans.setdefault(name, []).append((low, high))
         out.append(
             Job(
                 kind=job.kind,
@@ -319,7 +299,9 @@ def _visit(
                 tool=tool,
                 rod_m=rod,
                 water=job.water,
-                cleans={name: union(found) for name, found in sorted(cleans.items())},
+                cleans=by_line(
+                    ((name, (low, high)) for name, low, high in needs), sorted({name for name, _, _ in needs})
+                ),
                 minutes=minutes + sum(opening[place] for place in places if place not in opened),
             )
         )

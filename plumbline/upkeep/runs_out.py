@@ -145,11 +145,8 @@ class _Ways:
 
 def _mouths(layout: Layout) -> dict[str, tuple[str, float]]:
     """Points where pipe meets the water of a vessel, with the vessel and the height of the mouth."""
-    out = {}
-    for name, line in layout.lines.items():
-        for side, end in (("from", line.start), ("to", line.end)):
-            if end.kind == "vessel" and end.name is not None and end.port != "standpipe":
-                out[f"{name}.{side}"] = (end.name, end.place[2])
+    out = {point: (end.name, end.place[2]) for point, end in layout.ends.items()
+           if end.kind == "vessel" and end.name is not None and end.port != "standpipe"}  # fmt: skip
     for name, pump in layout.pumps.items():
         if pump.vessel is not None and pump.airlift is None:
             out[f"{name}.out"] = (pump.vessel, layout.vessels[pump.vessel].base + pump.intake)

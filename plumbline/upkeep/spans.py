@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from .intervals import Intervals, union
+from .intervals import Intervals, by_line
 from .track import Piece
 
 __all__ = ["Span", "covers", "joined"]
@@ -59,7 +59,4 @@ def joined(found: Mapping[Piece, Span]) -> tuple[Span, ...]:
 
 def covers(spans: Iterable[Span]) -> dict[str, Intervals]:
     """Give the pipe of spans as intervals [m along the line] by line."""
-    found: dict[str, list[tuple[float, float]]] = {}
-    for span in spans:
-        found.setdefault(span.line, []).append((span.start, span.stop))
-    return {line: union(pieces) for line, pieces in found.items()}
+    return by_line((span.line, (span.start, span.stop)) for span in spans)

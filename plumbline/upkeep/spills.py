@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from ..catalogued import finding
 from ..errors import SolveError
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import pulled
 from ..hydraulics.power_cut import power_cut
@@ -78,25 +78,22 @@ def _in_a_vessel(layout: Layout, access: Access) -> bool:
                for part in line.parts for at in (part.at, part.at + part.length))  # fmt: skip
 
 
-def unsafe(layout: Layout, found: Mapping[str, Spill]) -> tuple[Finding, ...]:
+@as_tuple
+def unsafe(layout: Layout, found: Mapping[str, Spill]) -> Iterator[Finding]:
     """Report the openings that cannot be opened safely as the system stands."""
-    out = []
     accesses = {access.id: access for access in layout.accesses}
     for name, spill in found.items():
         if spill.safe:
             continue
         access = accesses[name]
-        out.append(
-            finding(
-                "floods-when-opened",
-                f"{access_name(layout, access)[0].upper()}{access_name(layout, access)[1:]} cannot be "
-                f"{'pulled' if access.kind == 'standpipe' else 'opened'} with the system full: {_runs_out(layout, spill)}.",
-                _keeps_back(layout, access, spill),
-                line=access.line,
-                step=access.step if any(part.step == access.step for part in layout.lines[access.line].parts) else None,
-            )
+        yield finding(
+            "floods-when-opened",
+            f"{access_name(layout, access)[0].upper()}{access_name(layout, access)[1:]} cannot be "
+            f"{'pulled' if access.kind == 'standpipe' else 'opened'} with the system full: {_runs_out(layout, spill)}.",
+            _keeps_back(layout, access, spill),
+            line=access.line,
+            step=access.step if any(part.step == access.step for part in layout.lines[access.line].parts) else None,
         )
-    return tuple(out)
 
 
 def _runs_out(layout: Layout, spill: Spill) -> str:

@@ -11,7 +11,7 @@ from .carried import CarryWord, carried
 from .dead_legs import by_shape
 from .intervals import Interval
 from .shear import volume
-from .sides import Side
+from .ways import Side
 
 __all__ = ["Stakes", "stakes", "unconnected"]
 

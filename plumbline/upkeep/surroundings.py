@@ -6,26 +6,25 @@ from collections.abc import Iterator
 
 from ..catalogue import materials, weights
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Part
 from ..units import show
-from .dry import dry_lines
+from .groups import dry_lines
 from .words import listed
 
 __all__ = ["surroundings"]
 
 
-def surroundings(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+@as_tuple
+def surroundings(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Report clear pipe in the light, where there is water in it, and pipe that gets hotter than its material stands under pressure."""
     dry = dry_lines(layout, flows)
-    out: list[Finding] = []
     for line in layout.lines.values():
         lit = [part for part in line.parts if part.lit]
         if lit and line.name not in dry:
-            out.append(_algae(layout, line, lit))
-        out += _hot(layout, line)
-    return tuple(out)
+            yield _algae(layout, line, lit)
+        yield from _hot(layout, line)
 
 
 def _algae(layout: Layout, line: Line, lit: list[Part]) -> Finding:

@@ -7,7 +7,7 @@ fittings in between; each fitting is a hurdle that a given rod takes or not. Not
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Hashable, Iterator, Mapping
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -17,11 +17,24 @@ from ..layout.pieces import BARB, beside, is_hose
 from ..layout.vectors import angle_between, negative
 from .access import closed_accesses, deep_pipe, free_room, ports_out_of_reach
 from .hoses import hose_turns
-from .intervals import Intervals, union
+from .intervals import Interval, Intervals, union
 from .room_ahead import RoomAhead
 from .tools import tools
 
-__all__ = ["Hurdle", "Move", "Piece", "Track", "bounds", "build_track", "moves_from", "pipe_of", "stops"]
+__all__ = [
+    "Hurdle",
+    "Move",
+    "Piece",
+    "Track",
+    "blocks",
+    "bounds",
+    "build_track",
+    "moves_from",
+    "past",
+    "pipe_of",
+    "runs_in",
+    "stops",
+]
 
 TIE = math.radians(10.0)
 """Ways on that differ by less than this [rad] are equally straight, so that a pipe's fall does not decide."""
@@ -108,6 +121,38 @@ def bounds(layout: Layout, line: str, index: int) -> tuple[float, float]:
     parts = layout.lines[line].parts
     last = index + 1 == len(parts)
     return parts[index].at, layout.lines[line].length if last else parts[index + 1].at
+
+
+def runs_in(layout: Layout, line: str, gap: Interval) -> list[tuple[int, Part, Interval]]:
+    """Give the runs of pipe that lie in a gap [m along `line`], or partly so: number, part, and what of it is in the gap."""
+    found = []
+    for index, part in enumerate(layout.lines[line].parts):
+        start, stop = bounds(layout, line, index)
+        low, high = max(start, gap[0]), min(stop, gap[1])
+        if part.is_pipe and low < high:
+            found.append((index, part, (low, high)))
+    return found
+
+
+def blocks(rod: Rod, hurdle: Hurdle, turned: float) -> bool:
+    """Tell whether a hurdle stops a rod that has turned through `turned` [rad] before it; the water takes a cord into branches too."""
+    if hurdle.kind == "stop" or (hurdle.kind == "branch" and not rod.cord):
+        return True
+    return hurdle.sharp > rod.bend + SAME or turned + hurdle.turn > rod.turns + SAME
+
+
+def past(
+    rod: Rod, hurdles: Sequence[Hurdle], turned: float, seen: frozenset[Hashable]
+) -> tuple[float, frozenset[Hashable]] | None:
+    """Take a rod past hurdles: how far it has turned then, and what it has passed; None where it stops on the way.
+
+    Pipe lies between hurdles, so a rod that passes no hurdle twice takes no pipe twice.
+    """
+    for hurdle in hurdles:
+        if hurdle.key in seen or blocks(rod, hurdle, turned):
+            return None
+        turned += hurdle.turn
+    return turned, seen.union(hurdle.key for hurdle in hurdles)
 
 
 def stops(part: Part, stopping: Collection[str]) -> bool:

@@ -9,11 +9,11 @@ column up is not seen, and neither is the vessel's own water above a pipe's end.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ..catalogued import finding
-from ..findings import Finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
@@ -107,7 +107,8 @@ def basins(
     return tuple(sorted((point, depth) for point, depth in found if depth > 0.0))
 
 
-def trapped(layout: Layout, *, air: bool) -> tuple[Trap, ...]:
+@as_tuple
+def trapped(layout: Layout, *, air: bool) -> Iterator[Trap]:
     """Find the layout's low points, or with `air` its humps, of any depth.
 
     Openings are vessel ends, open air, draws, spray bars and every access; a submersible pump lets water back
@@ -143,52 +144,45 @@ def trapped(layout: Layout, *, air: bool) -> tuple[Trap, ...]:
             if part.kind == "spray bar":
                 outlets += [numbers[line.name, index], numbers[line.name, index + 1]]
     outlets += [numbers[access.line, _index(layout, access.line, access.step)] for access in layout.accesses]
-    out = []
     for point, depth in basins(heights, joints, outlets):
         name, index = places[point]
         line = layout.lines[name]
         near = line.parts[min(index, len(line.parts) - 1)] if line.parts else None
         at = line.parts[index].at if index < len(line.parts) else line.length
-        out.append(Trap(name, at, near.step if near else None, depth))
-    return tuple(out)
+        yield Trap(name, at, near.step if near else None, depth)
 
 
-def low_points(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+@as_tuple
+def low_points(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Report low points deeper than the limit `low point depth` without a drain: a warning where the water is
     slower than `self-cleansing speed`, advice elsewhere."""
-    out = []
     for trap in trapped(layout, air=False):
         if trap.depth <= layout.limits["low point depth"]:
             continue
         velocity, _ = _flow_at(layout, flows, trap)
         slow = velocity < layout.limits["self-cleansing speed"]
         after = "and solids settle in it" if slow else "though the flow keeps it clean while the pump runs"
-        out.append(
-            finding(
-                "low-point",
-                (
-                    f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
-                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}."
-                ),
-                f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
-                level="warn" if slow else "advice",
-                line=trap.line,
-                step=trap.step,
-                case="usual" if slow else "milder",
-                start=trap.at,
-                stop=trap.at,
-            )
+        yield finding(
+            "low-point",
+            f"'{trap.line}' has a low point{_at(layout, trap)} that holds "
+            f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} of water with no drain, {after}.",
+            f"put a drain valve or a cap{_at(layout, trap)}, or lay the pipe with a steady fall",
+            level="warn" if slow else "advice",
+            line=trap.line,
+            step=trap.step,
+            case="usual" if slow else "milder",
+            start=trap.at,
+            stop=trap.at,
         )
-    return tuple(out)
 
 
-def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+@as_tuple
+def humps(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Report humps higher than the limit `hump height` without a vent, unless the stream clears them of air.
 
     With F = V/√(gD): nothing from `clear speed for air` on, advice from `escape speed for air`, a warning
     below.
     """
-    out = []
     for trap in trapped(layout, air=True):
         if trap.depth <= layout.limits["hump height"]:
             continue
@@ -199,25 +193,20 @@ def humps(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
         stays = number < layout.limits["escape speed for air"]
         does = "too slow to carry any off" if stays else "fast enough to carry some of it off"
         clearing = layout.limits["clear speed for air"] * math.sqrt(GRAVITY * bore)
-        out.append(
-            finding(
-                "hump",
-                (
-                    f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
-                    f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
-                    f"{show(velocity, 'speed', layout.units)} is {does} "
-                    f"({show(clearing, 'speed', layout.units)} clears it)."
-                ),
-                f"put a vent or a cap at its top{_at(layout, trap)}",
-                level="warn" if stays else "advice",
-                line=trap.line,
-                step=trap.step,
-                case="usual" if stays else "milder",
-                start=trap.at,
-                stop=trap.at,
-            )
+        yield finding(
+            "hump",
+            f"Air gathers in a hump of '{trap.line}'{_at(layout, trap)}, "
+            f"{show(trap.depth, 'size' if trap.depth < 0.1 else 'length', layout.units)} high: the water at "
+            f"{show(velocity, 'speed', layout.units)} is {does} "
+            f"({show(clearing, 'speed', layout.units)} clears it).",
+            f"put a vent or a cap at its top{_at(layout, trap)}",
+            level="warn" if stays else "advice",
+            line=trap.line,
+            step=trap.step,
+            case="usual" if stays else "milder",
+            start=trap.at,
+            stop=trap.at,
         )
-    return tuple(out)
 
 
 def _index(layout: Layout, line: str, step: int) -> int:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from .. import catalogue
-from ..findings import Finding
+from ..catalogued import finding
+from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
-from .sides import holding
-from .ways import Node, systems, water_ways
+from .ways import Node, holding, systems, water_ways
 from .words import listed
 
 if TYPE_CHECKING:
@@ -33,24 +32,16 @@ class Order:
     after: tuple[str, ...]
 
 
-def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, ...]:
-    """Find the order of treatment in each system that holds both fish and plants.
-
-    Parameters
-    ----------
-    layout : read and walked
-    ways : the water's ways in it, of `water_ways`
-
-    Returns
-    -------
-    One `Order` for each such system. A shortest way is one of the least length of pipe.
+@as_tuple
+def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> Iterator[Order]:
+    """Find the order of treatment in each system that holds both fish and plants, by `water_ways`. A shortest way is one of the least length of
+    pipe.
 
     Reference: Dijkstra's method, by networkx; that a way exists at all is reachability once the filters are taken out.
     """
     import networkx as nx
 
     number = systems(layout)
-    out = []
     for system in sorted(set(number.values())):
         fish, plants, filters = (
             [node for node in holding(layout, what) if number[node] == system]
@@ -67,67 +58,58 @@ def order_of_treatment(layout: Layout, ways: nx.DiGraph[Node]) -> tuple[Order, .
         on.remove_nodes_from(fish)
         before = any(one in from_fish and nx.descendants(on, one) & set(plants) for one in filters)
         after = tuple(one[1] for one in filters if any(one in nx.descendants(on, bed) for bed in plants))
-        out.append(Order(unfiltered, tuple(one[1] for one in filters), before, after))
-    return tuple(out)
+        yield Order(unfiltered, tuple(one[1] for one in filters), before, after)
 
 
-def treatment(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
+@as_tuple
+def treatment(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Report plants that get water from the fish past the solids filter: each bed by itself; all at once where the filter stands behind the
     plants, and where there is none."""
     ways = water_ways(layout, flows)
-    out: list[Finding] = []
     without: list[tuple[str, tuple[Node, ...]]] = []
     for order in order_of_treatment(layout, ways):
         if not order.filters:
             without += order.unfiltered
         elif order.unfiltered and order.after and not order.before:
-            out.append(_after(ways, order))
+            yield _after(ways, order)
         else:
-            out += [_past(ways, bed, way, order.filters) for bed, way in order.unfiltered]
+            yield from (_past(ways, bed, way, order.filters) for bed, way in order.unfiltered)
     if without:
-        out.append(_without(without))
-    return tuple(out)
+        yield _without(without)
 
 
 def _past(ways: nx.DiGraph[Node], bed: str, way: Sequence[Node], filters: Sequence[str]) -> Finding:
     line = _first_line(ways, way)
-    return _finding(
+    return finding(
         "unfiltered-path",
         f"Water from the fish gets to '{bed}' past the solids filter: {_told(ways, way)}.",
         f"lead what runs in line '{line}' through {_either(filters)} before it goes on to '{bed}', or shut that way",
-        line,
+        line=line,
     )
 
 
 def _after(ways: nx.DiGraph[Node], order: Order) -> Finding:
     way = min((way for _, way in order.unfiltered), key=len)
     stands = f"{_names(order.after)} {'stands' if len(order.after) == 1 else 'stand'}"
-    return _finding(
+    return finding(
         "filter-after-plants",
         f"{stands} behind the plants: water from the fish comes to {_names([one for one, _ in order.unfiltered])} first, as by "
         f"{_told(ways, way)}, and leaves its solids there.",
         f"lead the water of '{way[0][1]}' into {_either(order.after)} first, and from there to the plants",
-        _first_line(ways, way),
+        line=_first_line(ways, way),
     )
 
 
 def _without(unfiltered: Sequence[tuple[str, tuple[Node, ...]]]) -> Finding:
     beds = [bed for bed, _ in unfiltered]
     fish = list(dict.fromkeys(way[0][1] for _, way in unfiltered))
-    return _finding(
+    return finding(
         "no-solids-filter",
         f"Water from the fish comes to {_names(beds)} without a solids filter anywhere.",
         f"lead the water of {_names(fish)} through a solids filter first, such as a swirl filter or a settling tank; beds of gravel or "
         "clay pebbles catch the solids themselves, and want rinsing out when they clog",
-        None,
-        beds[0],
+        vessel=beds[0],
     )
-
-
-def _finding(kind: str, message: str, cure: str, line: str | None, vessel: str | None = None) -> Finding:
-    row = catalogue.findings()[kind]
-    weight = catalogue.weights()[kind].value
-    return Finding(kind, row.level, message, cure, row.source, line, weight=weight, vessel=vessel)
 
 
 def _first_line(ways: nx.DiGraph[Node], way: Sequence[Node]) -> str:

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ..catalogue import weights
 from ..catalogued import finding
-from ..findings import Finding
-from ..layout.model import Access, Layout, Part
+from ..findings import Finding, as_tuple
+from ..layout.model import Access, Layout
 from ..units import show
 from .cures import Cures, brush_words
 from .intervals import Interval, Intervals, subtract
-from .openings import SLACK, Opening, openings
+from .openings import SLACK, Opening
 from .reach import Push, refusal
 from .stakes import Stakes
 from .tools import least_bore
-from .track import Track, bounds
+from .track import Track, runs_in
 from .why import Failure, Neighbours, entry_failure, failures
 
-__all__ = ["Gap", "Opening", "blind", "gaps", "openings", "unreachable", "unreached"]
+__all__ = ["Gap", "blind", "gaps", "unreached"]
 
 NEAREST = 3
 """How many accesses a message speaks of."""
@@ -49,12 +49,8 @@ def gaps(layout: Layout, cleanable: Mapping[str, Intervals]) -> tuple[tuple[str,
     )
 
 
-def unreachable(track: Track, cleanable: Mapping[str, Intervals]) -> tuple[Finding, ...]:
-    """Report every gap in the cleanable pipe; see `unreached`."""
-    return tuple(gap.finding for gap in unreached(track, cleanable))
-
-
-def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes | None = None) -> tuple[Gap, ...]:
+@as_tuple
+def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes | None = None) -> Iterator[Gap]:
     """Find every gap in the cleanable pipe, with why the nearest accesses do not serve it and what would.
 
     Where one new opening helps two gaps of a line, the second refers to the first. `weighed` tells what each piece counts; all pipe alike where it
@@ -64,11 +60,11 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
     weighed = weighed or Stakes(layout, {})
     near, cures = Neighbours(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
-    out = []
     for name, gap in gaps(layout, cleanable):
         why = failures(near, name, gap)
-        steps = [part.step for part in layout.lines[name].parts if _touches(layout, name, part, gap)]
-        volume = _volume(layout, name, gap)
+        runs = runs_in(layout, name, gap)
+        steps = [part.step for _, part, _ in runs]
+        volume = math.fsum(math.pi / 4.0 * part.pipe.bore**2 * (high - low) for _, part, (low, high) in runs)
         place = _place(layout, name, gap, steps, show(volume, "volume", layout.units))
         cure = cures.cure(name, gap, why)
         text = cure.text
@@ -89,8 +85,7 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
             start=gap[0],
             stop=gap[1],
         )
-        out.append(Gap(name, *gap, volume, why, cure.opening, said))
-    return tuple(out)
+        yield Gap(name, *gap, volume, why, cure.opening, said)
 
 
 def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[str, Intervals]]) -> tuple[Finding, ...]:
@@ -133,16 +128,6 @@ def _turn_it(track: Track, access: Access) -> str:
     return f"get {brush_words(track.layout, [access.bore])}"
 
 
-def _volume(layout: Layout, line: str, gap: Interval) -> float:
-    """The water in a piece of a line [m³]."""
-    return math.fsum(
-        math.pi / 4.0 * part.pipe.bore**2 * (min(stop, gap[1]) - max(start, gap[0]))
-        for index, part in enumerate(layout.lines[line].parts)
-        for start, stop in [bounds(layout, line, index)]
-        if part.is_pipe and min(stop, gap[1]) > max(start, gap[0])
-    )
-
-
 def _reason(layout: Layout, why: tuple[Failure, ...]) -> str:
     if not layout.rods:
         return "the layout has no rod"
@@ -157,11 +142,6 @@ def _place(layout: Layout, line: str, gap: Interval, steps: list[int], volume: s
         return f"All {size} of '{line}' ({volume})"
     where = f"step {steps[0]}" if len(steps) == 1 else f"steps {steps[0]} to {steps[-1]}"
     return f"{size} of '{line}' ({where}, {volume})"
-
-
-def _touches(layout: Layout, line: str, part: Part, gap: Interval) -> bool:
-    start, stop = bounds(layout, line, layout.lines[line].parts.index(part))
-    return part.is_pipe and max(start, gap[0]) < min(stop, gap[1])
 
 
 def _step(layout: Layout, line: str, step: int) -> int | None:

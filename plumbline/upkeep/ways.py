@@ -1,8 +1,8 @@
-"""The water's ways: which vessels and points it runs between, and which way, as the solved flows have it."""
+"""The water's ways: which vessels and points it runs between, and which way, as the solved flows have it; and on which side of a solids filter."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ..catalogue import fittings
 from ..hydraulics.flows import Flows
@@ -12,10 +12,12 @@ from ..layout.model import Layout, Stretch
 if TYPE_CHECKING:
     import networkx as nx
 
-__all__ = ["LEAST", "Node", "ends_of", "filter_in", "is_running", "systems", "vessel_node", "water_ways"]
+__all__ = ["LEAST", "Node", "Side", "dirty_nodes", "holding", "sides", "systems", "vessel_node", "water_ways"]
 
 LEAST = 1e-9
 """Less than this [m³/s] is the solver's rounding, not water that runs: it is the least flow that a file may state."""
+
+Side = Literal["dirty", "clean"]
 
 Node = tuple[str, str]
 """A vessel, ("vessel", its name), a point of the pipe, ("point", its name), or a solids filter that stands in a line, ("filter", its name)."""
@@ -56,18 +58,9 @@ def filter_in(stretch: Stretch) -> Node | None:
 
 
 def water_ways(layout: Layout, flows: Flows) -> nx.DiGraph[Node]:
-    """Build the graph of the water's ways in normal running.
-
-    Parameters
-    ----------
-    layout : read and walked
-    flows : in normal running
-
-    Returns
-    -------
-    A directed graph with a node for every vessel and every point that water runs through, and an edge where water runs from one to
-    the other: its `length` [m], and what it is, `kind` "line" or "pump", by `name`. Of two pipes that run alike between the same two
-    points the shorter stands for both.
+    """Build the graph of the water's ways in normal running: a node for every vessel and every point that water runs through, and an edge where
+    water runs from one to the other: its `length` [m], and what it is, `kind` "line" or "pump", by `name`. Of two pipes that run alike between
+    the same two points the shorter stands for both.
     """
     import networkx as nx
 
@@ -113,3 +106,45 @@ def _sides_of(layout: Layout, pump: str) -> tuple[Node, Node]:
     """The nodes that a pump takes water from and gives it to."""
     vessel = layout.pumps[pump].vessel
     return vessel_node(vessel) if vessel is not None else ("point", f"{pump}.in"), ("point", f"{pump}.out")
+
+
+def holding(layout: Layout, what: str) -> list[Node]:
+    """Give the nodes of the vessels that hold something ("fish", "plants", "solids filter"), in the file's order; then the solids filters
+    that stand in a line."""
+    found = [vessel_node(name) for name, vessel in layout.vessels.items() if vessel.holds == what]
+    if what != "solids filter":
+        return found
+    return [*found, *(node for stretch in layout.stretches if (node := filter_in(stretch)) is not None)]
+
+
+def sides(layout: Layout, flows: Flows) -> dict[str, Side | None]:
+    """Tell for each stretch, by id, on which side of the solids filter its water is.
+
+    Water out of a vessel that holds fish is dirty, water out of one that holds a solids filter is clean, and every other vessel, tee
+    and pump passes on what comes in: dirty where any of it is. What no dirty water gets into is clean. None where no water runs, and in a
+    system without fish.
+    """
+    dirty = dirty_nodes(layout, flows)
+    number = systems(layout)
+    with_fish = {number[fish] for fish in holding(layout, "fish")}
+    out: dict[str, Side | None] = {}
+    for stretch in layout.stretches:
+        tail, head = ends_of(layout, stretch)
+        if not is_running(stretch, flows) or number[tail] not in with_fish:
+            out[stretch.id] = None
+        else:
+            out[stretch.id] = (
+                "dirty" if (tail if flows.stretches[stretch.id].flow > 0.0 else head) in dirty else "clean"
+            )
+    return out
+
+
+def dirty_nodes(layout: Layout, flows: Flows) -> set[Node]:
+    """Give the vessels and points out of which dirty water runs: the fish, and all that water from them gets to without going through a
+    solids filter. It is the least set that the rules of `sides` leave as it is, so a cycle needs no care of its own."""
+    import networkx as nx
+
+    ways = water_ways(layout, flows)
+    ways.remove_nodes_from(holding(layout, "solids filter"))
+    fish = holding(layout, "fish")
+    return {*fish, *(node for one in fish for node in nx.descendants(ways, one))}

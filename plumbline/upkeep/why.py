@@ -13,9 +13,9 @@ from typing import NamedTuple
 from ..layout.model import Access, Layout, Rod
 from ..units import show
 from .intervals import Interval
-from .reach import blocks, refusal
+from .reach import refusal
 from .tools import cleans, goes_through, tools
-from .track import SAME, Hurdle, Move, Piece, Track, bounds, pipe_of
+from .track import SAME, Hurdle, Move, Piece, Track, blocks, bounds, pipe_of, runs_in
 from .words import access_name, degrees
 
 __all__ = ["Failure", "Neighbours", "entry_failure", "failures", "step_name"]
@@ -215,11 +215,7 @@ def _stopped(layout: Layout, rod: Rod, hurdle: Hurdle, turned: float, *, here: s
 
 def _ends(layout: Layout, line: str, gap: Interval) -> tuple[tuple[Piece, float], ...]:
     """The pieces that lead up to a gap's two ends from inside it, with those ends [m]."""
-    inside = [
-        index
-        for index, part in enumerate(layout.lines[line].parts)
-        if part.is_pipe and bounds(layout, line, index)[0] < gap[1] and bounds(layout, line, index)[1] > gap[0]
-    ]
+    inside = [index for index, _, _ in runs_in(layout, line, gap)]
     return ((Piece(line, inside[-1], True), gap[1]), (Piece(line, inside[0], False), gap[0]))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ...upkeep.intervals import Intervals, union
+from ...upkeep.intervals import Interval, Intervals, by_line
 from .places import Box
 from .strokes import Point, Strokes
 from .views import View
@@ -23,25 +23,19 @@ _STEP = 4.0
 
 
 def hull_of(points: Iterable[Point]) -> Hull:
-    """The convex hull of points, by the monotone chain (A. M. Andrew, 1979, from memory).
+    """The convex hull of points; of points in a row, their two ends.
 
     >>> hull_of([(0, 0), (2, 0), (1, 1), (2, 2), (0, 2)]).tolist()
     [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]]
     """
-    ordered = sorted(set(points))
-    corners: list[Point] = []
-    for way in (ordered, ordered[::-1]):
-        chain: list[Point] = []
-        for point in way:
-            while len(chain) > 1 and _turn(chain[-2], chain[-1], point) <= 0.0:
-                chain.pop()
-            chain.append(point)
-        corners += chain[:-1]
-    return np.array(corners or ordered, dtype=float).reshape(-1, 2)
+    from scipy.spatial import ConvexHull, QhullError
 
-
-def _turn(a: Point, b: Point, c: Point) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    table = np.unique(np.array(list(points), dtype=float).reshape(-1, 2), axis=0)
+    try:
+        corners: Hull = table[ConvexHull(table).vertices]
+    except (QhullError, ValueError):
+        corners = table[[0, -1]]
+    return corners
 
 
 def on_hull(rects: NDArray[np.float64], hull: Hull) -> NDArray[np.bool_]:
@@ -83,7 +77,7 @@ def behind_vessels(
     """The pieces of each line behind a vessel [m along it], to the `_STEP`; what is inside one can be seen through its wall. `scale` and
     `shift` [px] are of a drawn length of one and of the origin."""
     back = np.linalg.inv(np.array([view.right, view.up, view.near], dtype=float))
-    out: dict[str, list[tuple[float, float]]] = {}
+    out: list[tuple[str, Interval]] = []
     for one in strokes.every():
         count = max(int(one.length / _STEP), 1)
         shares = (np.arange(count) + 0.5) / count
@@ -91,8 +85,8 @@ def behind_vessels(
         seen = (paper - np.array((*shift, 0.0))) * np.array((1.0 / scale, -1.0 / scale, 1.0))
         step = (one.at_b - one.at_a) / count
         covered = np.flatnonzero(_hidden(seen @ back.T, boxes, view))
-        out.setdefault(one.line, []).extend((one.at_a + k * step, one.at_a + (k + 1) * step) for k in covered)
-    return {line: union(spans) for line, spans in out.items() if spans}
+        out += [(one.line, (one.at_a + k * step, one.at_a + (k + 1) * step)) for k in covered]
+    return by_line(out)
 
 
 def _hidden(points: NDArray[np.float64], boxes: Sequence[Box], view: View) -> NDArray[np.bool_]:

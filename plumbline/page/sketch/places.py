@@ -17,7 +17,6 @@ import networkx as nx
 import numpy as np
 
 from ...layout.model import Layout, Vector
-from .apart import Plan, set_apart
 from .program import Program
 from .skeleton import Corner, Grip, Run, Skeleton, skeleton
 
@@ -37,6 +36,9 @@ STRETCH = 1.6
 
 _EDGE = 0.18
 """Of a grown outline beyond the end that it holds, in drawn lengths."""
+
+_Plan = list[dict[Corner | str, float]]
+"""Where corners and the middles of vessels are in plan: along east, and along north."""
 
 _Clash = tuple[str, str, int, float]
 """Two vessels that would stand in each other, the axis along which to part them, the second beyond the first, and how far."""
@@ -87,7 +89,7 @@ def place(
         if not more:
             break
         apart += more
-    set_apart(layout, bones, plan, sides)
+    _set_apart(layout, bones, plan, sides)
     points = {corner: (plan[0][corner], plan[1][corner], heights(walked[2])) for corner, walked in bones.points.items()}
     boxes = []
     for name, vessel in layout.vessels.items():
@@ -224,7 +226,7 @@ def _slots(bones: Skeleton, sides: dict[str, float]) -> dict[Corner, tuple[float
 
 
 def _clashes(
-    plan: Plan, sides: dict[str, float], tops: dict[str, tuple[float, float]], known: list[_Clash]
+    plan: _Plan, sides: dict[str, float], tops: dict[str, tuple[float, float]], known: list[_Clash]
 ) -> list[_Clash]:
     """Vessels that would stand in each other and are not known of."""
     out = []
@@ -237,6 +239,35 @@ def _clashes(
             axis = 0 if abs(gaps[0]) >= abs(gaps[1]) else 1
             out.append((one, other, axis, need) if gaps[axis] >= 0.0 else (other, one, axis, need))
     return out
+
+
+def _set_apart(layout: Layout, bones: Skeleton, plan: _Plan, sides: dict[str, float]) -> None:
+    """Draw pieces that nothing joins apart, in rows from the west; vessels whose place on the site is given are one piece."""
+    graph: nx.Graph[Corner | str] = nx.Graph()
+    graph.add_nodes_from([*bones.points, *sides])
+    graph.add_edges_from((run.tail, run.head) for run in bones.runs)
+    graph.add_edges_from(bones.ties)
+    graph.add_edges_from((grip.corner, grip.vessel) for grip in bones.grips)
+    graph.add_edges_from(pairwise(vessel.name for vessel in layout.vessels.values() if vessel.at is not None))
+    pieces = [list(piece) for piece in nx.connected_components(graph)]
+    if len(pieces) < 2:
+        return
+
+    def span(axis: int, piece: list[Corner | str]) -> tuple[float, float]:
+        around = [(plan[axis][one], sides[one] + 0.2 if isinstance(one, str) else 0.0) for one in piece]
+        return min(at - half for at, half in around), max(at + half for at, half in around)
+
+    columns = math.ceil(math.sqrt(len(pieces)))
+    north = 0.0
+    for row in range(0, len(pieces), columns):
+        group = [(piece, span(0, piece), span(1, piece)) for piece in pieces[row : row + columns]]
+        east = 0.0
+        for piece, across, along in group:
+            for one in piece:
+                plan[0][one] += east - across[0]
+                plan[1][one] += north - along[0]
+            east += across[1] - across[0] + 0.8
+        north += max(high - low for _, _, (low, high) in group) + 0.8
 
 
 def _boxes(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 
 from ...layout.model import Layout, Line
-from ...upkeep.intervals import Interval, Intervals, subtract, union
+from ...upkeep.intervals import Interval, Intervals, by_line, subtract
 from .places import Placed
 from .views import View
 from .xml import polyline
@@ -157,7 +157,7 @@ def _rounded(flat: Sequence[_Corner], turns: Sequence[float]) -> Iterator[_Corne
 
 def _cross(strokes: Strokes) -> None:
     """Find where strokes cross and where they lie on each other; cut the one behind."""
-    cuts: dict[str, list[Interval]] = {}
+    cuts: list[tuple[str, Interval]] = []
     for one, other in combinations([one for one in strokes.every() if one.length > 1.0], 2):
         if (
             max(one.a[0], one.b[0]) < min(other.a[0], other.b[0]) - 6
@@ -175,8 +175,8 @@ def _cross(strokes: Strokes) -> None:
         front, behind, w = (one, other, u) if nearer > 0.0 else (other, one, t)
         strokes.crossings.append(Crossing(front, behind, behind.point(w)))
         gap = _cut(strokes.segments[behind.line], behind, w, _GAP / max(sine, 0.4))
-        cuts.setdefault(behind.line, []).append(gap)
-    strokes.gaps = {line: union(spans) for line, spans in cuts.items()}
+        cuts.append((behind.line, gap))
+    strokes.gaps = by_line(cuts)
 
 
 def _cut(pieces: Sequence[Segment], behind: Segment, share: float, half: float) -> Interval:
