@@ -5,7 +5,7 @@ taken away; every dead end over the limit is cured. It knows nothing of water. I
 asked with that pipe, not even with every valve set afresh, that choice of pipe is ruled out; if it does with some valves and not with these, one
 more valve is asked for. Where the water is right, what accesses clean is found anew with that pipe, the cheapest accesses for it are worked
 out, and the whole set is written, read and checked. The master's bound rises with every round, and when it meets the cost of the best set
-found, that set is proven cheapest.
+found, that set is proven cheapest of all that the master knows: of flushes that is what they do in pipe that was tried.
 
 Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, logic-based Benders decomposition (from memory).
 """
@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from time import perf_counter
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
@@ -72,8 +73,9 @@ class Hunt:
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int) -> None:
-        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
+    def run(self, tries: int, end: float, empty: float | None = None) -> bool:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
+        the clock: at its `end` [s of `perf_counter`], or at `empty` with nothing found."""
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most()) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -82,7 +84,7 @@ class Hunt:
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return
+                return False
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -97,6 +99,9 @@ class Hunt:
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
+            if perf_counter() > (end if self.best is not None or empty is None else empty):
+                return True
+        return False
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from time import perf_counter
 
 from ..catalogue import weights
 from ..check import CheckResult, check
@@ -21,6 +22,9 @@ __all__ = ["Redesign", "Targets", "search", "search_afresh"]
 
 FEWEST, MOST, STEPS = 25, 80, 6000
 """Left to itself the search tries STEPS over the layout's steps, but no fewer and no more."""
+
+MINUTES = 10.0
+"""For so long it goes on; half of that where nothing was found by then, and the rest for what is less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,7 @@ class Redesign:
 
     @property
     def proven(self) -> bool:
-        """Whether no cheaper set of the changes tried meets what is asked."""
+        """Whether no cheaper set of the changes tried meets what is asked, each flush being what it was found to be in pipe that was tried."""
         return self.sheet is None and self.bound >= self.cost - SAME_COST
 
     @property
@@ -92,23 +96,27 @@ def search(
     prices: Prices,
     *,
     tries: int | None = None,
+    minutes: float = MINUTES,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign | None:
     """Find the cheapest changes that meet the targets.
 
     Parameters:
         tries: how many choices of pipe and valves are solved, and sets checked, at most; left out, fewer the larger the layout.
+        minutes: after which no more is tried; what is being tried then is gone on with.
         tell: called with what is being tried.
 
     Returns:
         The best set found, with a bound on what the cheapest can cost; None where none was found. An interruption from the keyboard ends the
-        search with what there is, and goes on where there is nothing yet. There is no chance in it: the same layout gives the same answer.
+        search with what there is, and goes on where there is nothing yet. There is no chance in it: unless it is ended early, the same layout
+        gives the same answer.
 
     Raises:
         SolveError: where the layout as it stands has no flow.
     """
     tell("the layout as it stands")
-    before, stopped = check(layout), False
+    end, stopped = perf_counter() + 60.0 * minutes, False
+    before = check(layout)
     hunt = Hunt(before, targets.wanted(layout), targets.cleanable, prices, tell)
     try:
         if hunt.good(before):
@@ -117,9 +125,9 @@ def search(
             hunt.choices.begin()
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
-            hunt.run(most)
+            stopped = hunt.run(most, end, end - 30.0 * minutes)
             if hunt.best is None and hunt.fall_back():
-                hunt.run(most)
+                stopped = hunt.run(most, end)
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
@@ -129,11 +137,16 @@ def search(
         return None
     bound = min(hunt.bound, best.cost, hunt.doubt)
     return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
-                    hunt.trial.tried, hunt.choices, stopped)  # fmt: skip
+                    hunt.trial.tried, hunt.choices, stopped and bound < best.cost - SAME_COST)  # fmt: skip
 
 
 def search_afresh(
-    layout: Layout, targets: Targets, prices: Prices, *, tell: Callable[[str], None] = lambda _: None
+    layout: Layout,
+    targets: Targets,
+    prices: Prices,
+    *,
+    minutes: float = MINUTES,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign:
     """Lay the pipe of a layout anew, and find the cheapest changes with which that meets the targets; else as `search`.
 
@@ -148,7 +161,7 @@ def search_afresh(
     before = check(layout)
     tell("a clean sheet")
     sheet = clean_sheet(before, prices)
-    found = search(sheet.layout, targets, prices, tell=tell)
+    found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
     if found is None:
         fails = [finding.message for finding in check(sheet.layout).findings if finding.level == "fail"]
         rest = "Not all of its pipe would be cleanable, or some vessel would have too little to spare."

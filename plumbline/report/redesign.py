@@ -235,7 +235,7 @@ def headline(redesign: Redesign) -> str:
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
     if redesign.proven:
-        return f"{what}: no cheaper set of the changes tried does it"
+        return f"{what}: no cheaper set of the changes tried does it, each flush taken as in pipe that was tried"
     return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
 
 

@@ -18,6 +18,8 @@ __all__ = ["redesign_as_json"]
 _FLOW = 60_000.0
 """L/min in one m³/s."""
 
+PROVEN_OVER = "sets of the changes tried, each flush taken as in pipe that was tried"
+
 
 def redesign_as_json(
     redesign: Redesign,
@@ -40,6 +42,7 @@ def redesign_as_json(
         "cost": round(redesign.cost, 2),
         "bound": round(redesign.bound, 2),
         "proven": redesign.proven,
+        "proven_over": PROVEN_OVER if redesign.proven else None,
         "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
         "stopped": redesign.stopped,
         "budget": redesign.budget,
