@@ -163,7 +163,9 @@ class Feeds(Sheet):
         end, flow = line.end.place, abs(self.flows.ends[f"{line.name}.to"].flow)
         old = line.parts[0].pipe
         row = max(
-            self.first_row(line, head, self.by_speed(old.name, flow)), self.same_row(line), key=lambda row: row.bore
+            self.first_row(line, head, self.by_speed(old.name, flow, SUCTION)),
+            self.same_row(line),
+            key=lambda row: row.bore,
         )
         blocks = bodies(self.layout, [line.start.name or "", line.end.name or ""])
         way = way_round(head.place, [head.heading], end, [line.parts[-1].heading_out], blocks, row.bore)
