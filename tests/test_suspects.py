@@ -12,8 +12,7 @@ from checks import LAYOUTS, checked
 
 from plumbline.cli import main
 from plumbline.diagnose.causes import Cause
-from plumbline.diagnose.cures import Cure
-from plumbline.diagnose.diagnosis import Diagnosis, Suspect
+from plumbline.diagnose.diagnosis import Cure, Diagnosis, Suspect
 from plumbline.page.sketch import Sketch, sketch
 from plumbline.page.sketch.suspects import shaded
 from plumbline.page.sketch.xml import polyline

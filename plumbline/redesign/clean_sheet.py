@@ -25,8 +25,7 @@ from ..layout.rewrite import set_openings
 from ..units import show
 from .buildable import shortage
 from .change import Change
-from .drains import Drains
-from .feeds import Feeds
+from .drawer import Drawer
 from .laid import Laid, written
 from .prices import Prices
 from .script import Script
@@ -66,35 +65,6 @@ class CleanSheet:
     def cost(self, hour: float) -> float:
         """With labour at a price of an `hour`."""
         return sum(change.cost(hour) for change in self.changes)
-
-
-class Drawer(Feeds, Drains):
-    """Draws the new lines of one layout."""
-
-    def group(self, lines: Sequence[Line]) -> list[Laid]:
-        """Lay the pipe of lines that tees join."""
-        ends = [(line, side, end) for line in lines for side, end in (("from", line.start), ("to", line.end))]
-        pumps = [(line, side) for line, side, end in ends if end.kind == "pump"]
-        heads = {line.name: self.head(line) for line, _ in pumps}
-        for line in lines:
-            self.refuse(line, heads[line.name].steps if line.name in heads else ())
-        open_ends = [(line, side, end) for line, side, end in ends if end.kind == "vessel"]
-        if any(end.siphon is not None or end.float_valve is not None for _, _, end in open_ends):
-            raise Stays("has a siphon or a float valve")
-        if any(end.kind in ("draw", "open air") for _, _, end in ends):
-            raise Stays("hangs on an end outside the vessels")
-        if not pumps:
-            return self.drains(open_ends)
-        if all(side == "from" for _, side in pumps):
-            mains = sorted(
-                (line for line, _ in pumps), key=lambda line: -abs(self.flows.ends[f"{line.name}.from"].flow)
-            )
-            return self.feed([(line, heads[line.name]) for line in mains], open_ends)
-        if len(pumps) > 1:
-            raise Stays("runs from pump to pump, or is drawn from by several")
-        if len(lines) > 1:
-            raise Stays("is drawn from by a pump, at several places")
-        return self.suction(lines[0], heads[lines[0].name])
 
 
 def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
