@@ -73,12 +73,13 @@ def lasts(fish: FishAir, vessel: Vessel, course: Course, start: float) -> Betwee
 
     The low end takes all that is bad together, the high end all that is good.
     """
-    stock = fish.stock[vessel.name]
-    low = _reaches(vessel, course, start, fish.start.low, fish.comes.low, stock.high * fish.use.high, fish.limit.high)
-    likely = _reaches(
-        vessel, course, start, fish.start.likely, fish.comes.likely, stock.likely * fish.use.likely, fish.limit.likely
+    use = fish.stock[vessel.name] * fish.use
+    ends = (
+        (fish.start.low, fish.comes.low, use.high, fish.limit.high),
+        (fish.start.likely, fish.comes.likely, use.likely, fish.limit.likely),
+        (fish.start.high, fish.comes.high, use.low, fish.limit.low),
     )
-    high = _reaches(vessel, course, start, fish.start.high, fish.comes.high, stock.low * fish.use.low, fish.limit.low)
+    low, likely, high = (_reaches(vessel, course, start, *some) for some in ends)
     return Between(low, max(low, likely), max(low, likely, high))
 
 

@@ -15,7 +15,7 @@ from ..layout.rewrite import put_in, quoted
 from ..redesign.change import Change, Edit, apply, clash
 from ..redesign.prices import Prices
 from ..redesign.sizes import larger, sizes
-from ..redesign.valves import check_valve_in, siphon_break
+from ..redesign.valves import against_siphons
 from ..units import show
 from .fault import working
 from .find import FISH, Mishap, Mishaps, find_mishaps
@@ -67,10 +67,9 @@ def guards_for(found: Mishaps, prices: Prices) -> Iterator[Guard]:
             yield from _second_way_out(found, line, floods, prices)
             yield from (Guard(change, (), floods) for change in _larger(layout, line, prices))
     back = tuple(one for one in found.harmful if one.fault.off and one.harms)
-    for line in layout.lines.values() if back else ():
-        for change in (check_valve_in(layout, line, prices), siphon_break(layout, line, prices)):
-            if change is not None:
-                yield Guard(change, (), back)
+    yield from (
+        Guard(change, (), back) for change in against_siphons(layout, layout.lines.values() if back else (), prices)
+    )
     for name in working(layout):
         yield from _float_switch(found, name, prices)
     for line in layout.lines.values():

@@ -149,7 +149,6 @@ Courses = Mapping[tuple[object, ...], Course | SolveError]
 
 
 def _courses(running: Running, faults: Iterable[Fault], together: Together, tell: Callable[[Fault], None]) -> Courses:
-    """Follow faults, many at once."""
     some: dict[tuple[object, ...], Fault] = {}
     for fault in faults:
         some.setdefault(fault.effect, fault)

@@ -385,7 +385,6 @@ def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
 
 
 def _missed(got: CheckResult) -> dict[str, Intervals]:
-    """The pipe that cannot be cleaned."""
     clean = got.upkeep.cleanable
     left = {name: subtract([(0.0, line.length)], clean.get(name, ()), slack=SMALL)
             for name, line in got.layout.lines.items()}  # fmt: skip

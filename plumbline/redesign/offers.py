@@ -20,7 +20,7 @@ from .place import faces_text, free_name, lay
 from .prices import Prices
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
-from .valves import check_valve_in, check_valves_out, move_valve, new_valve, siphon_break
+from .valves import against_siphons, check_valves_out, move_valve, new_valve
 from .water import Unmet, Wanted, unmet
 
 __all__ = ["Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
@@ -165,7 +165,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     if any(one.kind not in ("dead-leg", "margin", *AFTER_A_CUT) for one in lacking):
         found += check_valves_out(layout, result.flows, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
-        found += _against_siphons(result, prices)
+        found += against_siphons(layout, (line for line in layout.lines.values() if line.start.kind == "pump"), prices)
     if brushes:
         for loop in idle_loops(layout, result.flows, prices):
             found.append(loop)
@@ -232,13 +232,3 @@ def _new_valves(result: CheckResult, valves: dict[str, Tap], wanted: Wanted, pri
                  and line.start.kind in ("tee", "pump")]  # fmt: skip
         if len(lines) == 1 and (change := new_valve(lines[0], prices)) is not None:
             yield change
-
-
-def _against_siphons(result: CheckResult, prices: Prices) -> Iterator[Change]:
-    layout = result.layout
-    for line in layout.lines.values():
-        if line.start.kind != "pump":
-            continue
-        for change in (check_valve_in(layout, line, prices), siphon_break(layout, line, prices)):
-            if change is not None:
-                yield change
