@@ -18,11 +18,9 @@ from plumbline.layout.model import Layout
 from plumbline.redesign.buildable import builds
 from plumbline.redesign.clean_sheet import clean_sheet
 from plumbline.redesign.prices import read_prices
-from plumbline.redesign.proof import prove
-from plumbline.redesign.router import CORNER
-from plumbline.redesign.search import Redesign, Targets, search_afresh
+from plumbline.redesign.search import Redesign, Targets, prove, search_afresh
 from plumbline.redesign.sheet import OVER
-from plumbline.redesign.ways import STUB
+from plumbline.redesign.ways import CORNER, STUB
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"

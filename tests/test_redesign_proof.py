@@ -18,8 +18,7 @@ from plumbline.files import new_file
 from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.buys import best_buys, one_thing, standing, within, worth
 from plumbline.redesign.change import apply, changed
-from plumbline.redesign.proof import difference, prove
-from plumbline.redesign.search import Redesign, Targets, search
+from plumbline.redesign.search import Redesign, Targets, difference, prove, search
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 

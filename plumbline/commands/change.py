@@ -103,8 +103,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
-    from ..redesign.proof import difference, prove
-    from ..redesign.search import Targets, search, search_afresh
+    from ..redesign.search import Targets, difference, prove, search, search_afresh
     from ..report.progress import telling
 
     inputs = (chosen.file, chosen.prices)

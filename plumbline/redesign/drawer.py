@@ -15,9 +15,8 @@ from ..layout.rewrite import quoted
 from ..layout.words import DIRECTIONS
 from ..upkeep.access import brim
 from .laid import Laid, grid_of, walk
-from .router import Box, bodies
 from .sheet import LEVEL, OVER, Head, Sheet, Stays, series
-from .ways import STUB, Spread, Target, across, beside, both_ways, level_of, on, spread, way_round
+from .ways import STUB, Box, Spread, Target, across, beside, bodies, both_ways, level_of, on, spread, way_round
 
 __all__ = ["Drawer"]
 

@@ -14,8 +14,7 @@ from ..check import CheckResult
 from ..findings import Finding
 from ..redesign.bends import BENDS
 from ..redesign.buys import Buy, Standing, Worth, standing
-from ..redesign.proof import Difference
-from ..redesign.search import Redesign
+from ..redesign.search import Difference, Redesign
 from ..redesign.ways import measured_in_all
 from ..units import show
 from ..upkeep.words import listed

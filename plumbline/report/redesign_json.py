@@ -10,8 +10,7 @@ from ..check import CheckResult
 from ..findings import Finding
 from ..redesign.buys import Buy, Standing, Worth
 from ..redesign.change import Change
-from ..redesign.proof import Difference
-from ..redesign.search import Redesign
+from ..redesign.search import Difference, Redesign
 
 __all__ = ["redesign_as_json"]
 
