@@ -11,7 +11,7 @@ Lines that hold what this cannot lay (spray bars, hose, filters in the pipe, sip
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..catalogue.rows import PipeRow
@@ -23,6 +23,7 @@ from ..layout import layout_of
 from ..layout.model import Layout, Line
 from ..layout.rewrite import set_openings
 from ..units import show
+from ..upkeep.words import listed
 from .buildable import shortage
 from .change import Change
 from .drawer import Drawer
@@ -108,7 +109,7 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
     names = {one.name for one in laid}
     out = [line.name for line in gone if line.name not in names]
     if out:
-        changes.append(Change("take out", out[0], 1, f"take out {_listed(out)}", "", (), 0.0, 10.0 * len(out)))
+        changes.append(Change("take out", out[0], 1, f"take out {_quoted(out)}", "", (), 0.0, 10.0 * len(out)))
     stay = tuple(f"{said}." for said in _stay(kept, "stays as it is: it ", "stay as they are: each "))
     return CleanSheet(layout, tuple(changes), stay)
 
@@ -117,7 +118,7 @@ def _stay(kept: Mapping[str, str], one: str, several: str) -> Iterator[str]:
     """The lines that stay, with why, those of one reason together."""
     for why in dict.fromkeys(kept.values()):
         names = [name for name in kept if kept[name] == why]
-        yield f"{_listed(names)} {one if len(names) == 1 else several}{why}"
+        yield f"{_quoted(names)} {one if len(names) == 1 else several}{why}"
 
 
 def _no_better(old: Sequence[Line], new: Sequence[Laid], *, troubled: bool) -> bool:
@@ -222,6 +223,5 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _listed(names: Sequence[str]) -> str:
-    said = [f"'{name}'" for name in names]
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+def _quoted(names: Iterable[str]) -> str:
+    return listed([f"'{name}'" for name in names])

@@ -141,6 +141,7 @@ class Hunt:
         self.cleanable = self.share = cleanable
         self.best: Best | None = None
         self.bound, self.doubt = 0.0, math.inf
+        self.end = self.empty = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
@@ -152,6 +153,7 @@ class Hunt:
     def run(self, tries: int, end: float, empty: float | None = None) -> bool:
         """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
         the clock: at its `end` [s of `perf_counter`], or at `empty` with nothing found."""
+        self.end, self.empty = end, end if empty is None else empty
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most()) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -175,9 +177,13 @@ class Hunt:
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
-            if perf_counter() > (end if self.best is not None or empty is None else empty):
+            if self.late():
                 return True
         return False
+
+    def late(self) -> bool:
+        """Whether the time is up."""
+        return perf_counter() > (self.empty if self.best is None else self.end)
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
@@ -235,7 +241,7 @@ class Hunt:
             if got is True:
                 break
             dry += got is False
-            if dry == DRY or self.proofs >= PROOFS:
+            if dry == DRY or self.proofs >= PROOFS or self.late():
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
             fewer = perhaps
