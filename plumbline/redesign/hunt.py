@@ -150,10 +150,10 @@ class Hunt:
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int, end: float, empty: float | None = None) -> bool:
+    def run(self, tries: int, end: float, empty: float) -> bool:
         """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
         the clock: at its `end` [s of `perf_counter`], or at `empty` with nothing found."""
-        self.end, self.empty = end, end if empty is None else empty
+        self.end, self.empty = end, empty
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most()) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())

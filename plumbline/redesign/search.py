@@ -29,7 +29,8 @@ FEWEST, MOST, STEPS = 25, 80, 6000
 """Left to itself the search tries STEPS over the layout's steps, but no fewer and no more."""
 
 MINUTES = 10.0
-"""For so long it goes on; half of that where nothing was found by then, and the rest for what is less."""
+"""For so long it goes on. Where nothing is found in half of that, what cannot be had is given up; where nothing is found then either, it goes on for half as
+long again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ def search(
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
             stopped = hunt.run(most, end, end - 30.0 * minutes)
             if hunt.best is None and hunt.fall_back():
-                stopped = hunt.run(most, end)
+                stopped = hunt.run(most, end, end + 30.0 * minutes)
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
