@@ -18,11 +18,9 @@ from plumbline.layout.model import Layout
 from plumbline.redesign.buildable import builds
 from plumbline.redesign.clean_sheet import clean_sheet
 from plumbline.redesign.prices import read_prices
-from plumbline.redesign.proof import prove
-from plumbline.redesign.router import CORNER
-from plumbline.redesign.search import Redesign, Targets, search_afresh
+from plumbline.redesign.search import Redesign, Targets, prove, search_afresh
 from plumbline.redesign.sheet import OVER
-from plumbline.redesign.ways import STUB
+from plumbline.redesign.ways import CORNER, STUB
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"
@@ -337,6 +335,8 @@ def test_suction_lamp_and_bulkheads_are_laid_anew_or_stay_where_they_stand() -> 
     suction, main, drain = (layout.lines[name] for name in ("suction", "main", "bed drain"))
     assert [part.kind for part in suction.parts] == ["bulkhead", "run", "ball valve", "run"]
     assert suction.length == pytest.approx(0.8)
+    # docs/redesign.md: what a pump draws from is so wide that the water stays under 0.6 m/s.
+    assert abs(before.flows.ends["suction.to"].flow) / (math.pi / 4.0 * suction.parts[1].pipe.bore ** 2) < 0.6
     assert suction.end.place == pytest.approx(before.layout.lines["suction"].end.place)
     assert [part.kind for part in main.parts[:6]] == ["run", "check valve", "run", "uv lamp", "run", "elbow"]
     assert [part.length for part in main.parts[:5] if part.is_pipe] == pytest.approx([0.2, 0.3, STUB])

@@ -20,10 +20,9 @@ from plumbline.diagnose import Diagnosis, diagnose
 from plumbline.diagnose.answers import Answers, CauseSolver, _Row, _Rows
 from plumbline.diagnose.causes import causes_of, hole_loss, narrowed
 from plumbline.diagnose.diagnosis import ask, told
-from plumbline.diagnose.further import _information
 from plumbline.diagnose.learnt import learnt, text_with
 from plumbline.diagnose.places import Place, open_places, place_of, predicted, spread
-from plumbline.diagnose.weigh import Seen, weighed
+from plumbline.diagnose.weigh import Seen, _information, weighed
 from plumbline.errors import LayoutError, PlumblineError
 from plumbline.hydraulics.find import find_flows, nearby, settle
 from plumbline.layout import layout_of, read_layout

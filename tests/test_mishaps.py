@@ -29,11 +29,9 @@ from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.mishaps import Mishap, choose_guards, find_mishaps
 from plumbline.mishaps import running as running_room
-from plumbline.mishaps.air import fish_air, lasts
-from plumbline.mishaps.choose import _gone
+from plumbline.mishaps.choose import Guard, _gone, guarded, guards_for
 from plumbline.mishaps.fault import faults_of, lengths_of
-from plumbline.mishaps.guard import Guard, guarded, guards_for
-from plumbline.mishaps.harm import harms_of
+from plumbline.mishaps.harm import fish_air, harms_of, lasts
 from plumbline.mishaps.jets import lands
 from plumbline.mishaps.running import run
 from plumbline.page.extras import Extras

@@ -24,7 +24,7 @@ from plumbline.redesign.accesses import accesses
 from plumbline.redesign.bends import BENDS, softer, straight_in, straighter
 from plumbline.redesign.bent import as_was, gone_of
 from plumbline.redesign.change import Change, Edit, _part, apply, changed, clash, quoted
-from plumbline.redesign.legs import dead_lines, leg_changes
+from plumbline.redesign.offers import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
 from plumbline.redesign.script import CannotChange, read_script
 from plumbline.redesign.sizes import larger, sizes

@@ -27,7 +27,7 @@ PRICES = read_prices()
 
 @cache
 def tangle() -> Redesign:
-    found = search(read_layout(LAYOUTS / "tangle.yaml"), Targets(), PRICES)
+    found = search(read_layout(LAYOUTS / "tangle.yaml"), Targets(), PRICES, minutes=60.0)
     assert found is not None
     return found
 

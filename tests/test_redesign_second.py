@@ -27,6 +27,7 @@ from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
 from plumbline.redesign.settings import settle, taps_of
 from plumbline.redesign.water import Wanted, failures, unmet
+from plumbline.report.redesign import headline
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -229,6 +230,19 @@ def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
                 for openings in itertools.product([n / 10 for n in range(1, 11)], repeat=turns):
                     turned = dict(zip(keys, openings, strict=True))
                     assert not right(with_openings(after, turned), wanted), ([c.words for c in some], turned)
+
+
+def test_where_time_is_up_the_best_set_is_given_and_not_called_least() -> None:
+    layout, targets = beds(1), Targets(margin=0.1, cleanable=0.0, legs=False)
+    whole, ended = search(layout, targets, PRICES), search(layout, targets, PRICES, minutes=0.0)
+    assert whole is not None
+    assert not whole.stopped
+    assert ended is not None
+    assert ended.stopped
+    assert not ended.proven
+    assert ended.bound < whole.cost <= ended.cost + 1e-6
+    assert "the best when the search was stopped" in headline(ended)
+    assert not failures(ended.result.layout, ended.result.flows)
 
 
 # ---------------------------------------------------------------------- bends taken out

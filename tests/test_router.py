@@ -9,7 +9,7 @@ import random
 import pytest
 
 from plumbline.layout.model import Vector
-from plumbline.redesign.router import CLEAR, CORNER, Box, shortest_way
+from plumbline.redesign.ways import CLEAR, CORNER, Box, shortest_way
 
 AXES: tuple[Vector, ...] = ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1))
 

@@ -12,8 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plumbline.parts.patterns import all_patterns, by_columns, cover, most_worth
-from plumbline.parts.stock import least_bound, pack
+from plumbline.parts.stock import all_patterns, by_columns, cover, least_bound, most_worth, pack
 
 WIDTHS = {1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20, 2000: 10, 2050: 12, 2100: 14, 2140: 16,
           2150: 18, 2200: 20}  # fmt: skip

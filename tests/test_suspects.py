@@ -12,8 +12,7 @@ from checks import LAYOUTS, checked
 
 from plumbline.cli import main
 from plumbline.diagnose.causes import Cause, causes_of
-from plumbline.diagnose.cures import Cure
-from plumbline.diagnose.diagnosis import Diagnosis, Suspect
+from plumbline.diagnose.diagnosis import Cure, Diagnosis, Suspect
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout import layout_of
 from plumbline.page.sketch import Sketch, sketch

@@ -49,6 +49,7 @@ def add_to(commands: Commands) -> None:
         help="your price file, YAML or CSV: prices of parts, and of changes and labour if you like",
     )
     redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
+    redesign.add_argument("--minutes", metavar="N", type=money, default=10.0, help="after which it writes the best set found (default: 10)")  # fmt: skip
     redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
     redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
 
@@ -97,8 +98,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
-    from ..redesign.proof import difference, prove
-    from ..redesign.search import Targets, search, search_afresh
+    from ..redesign.search import Targets, difference, prove, search, search_afresh
     from ..report.progress import telling
     from ..report.redesign import RedesignView, redesign_as_json
 
@@ -107,10 +107,10 @@ def _redesign(chosen: argparse.Namespace) -> int:
     prices = read_prices(chosen.prices, chosen.hour)
     targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
     with telling("trying", quiet=chosen.json) as tell:
-        found = (search_afresh if chosen.afresh else search)(layout, targets, prices, tell=tell)
+        found = (search_afresh if chosen.afresh else search)(layout, targets, prices, minutes=chosen.minutes, tell=tell)
         if found is None:
             raise PlumblineError("No set of the changes tried meets what is asked. Ask for less, for instance --cleanable 80% or "
-                                 "--dead-legs, or see 'plumbline check' for what stands in the way.")  # fmt: skip
+                                 "--dead-legs, give it more --minutes, or see 'plumbline check' for what stands in the way.")  # fmt: skip
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
             raise PlumblineError(f"Laid afresh it costs {found.cost:.2f}, labour included: more than {chosen.budget:g}. "

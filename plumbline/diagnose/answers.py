@@ -217,7 +217,6 @@ class _Rows:
         return {at: row for at, row in sorted(self.tried.items()) if row is not None}
 
     def add(self, at: float) -> None:
-        """Try one more."""
         self.tried[at] = self.row(at)
 
     def row(self, at: float) -> _Row | None:

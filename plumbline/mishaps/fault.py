@@ -108,7 +108,7 @@ def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
     stop = frozenset([first.id])
     step = first.parts[0].step if first.parts else None
     start = line.start if first.tail == f"{line.name}.from" else None
-    kind, part = "pipe blocked", _length_words(layout, line, pieces)
+    kind, part = "pipe blocked", _length_words(line, pieces)
     if start is not None and start.weir is not None:
         if start.weir.whole and line.length == 0.0:
             return  # nothing stops a whole edge
@@ -123,7 +123,7 @@ def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
             yield from _of_part(layout, piece, index, one, stop)
 
 
-def _length_words(layout: Layout, line: Line, pieces: tuple[Stretch, ...]) -> str:
+def _length_words(line: Line, pieces: tuple[Stretch, ...]) -> str:
     tail, head = pieces[0].tail, pieces[-1].head
     begins, ends = tail == _point(line, "from"), head == _point(line, "to")
     if begins and ends:

@@ -14,9 +14,8 @@ from ..errors import PlumblineError, SolveError
 from ..husbandry.between import Between
 from ..hydraulics.together import Together
 from ..layout.model import Layout
-from .air import FishAir, fish_air, lasts
 from .fault import Fault, faults_of
-from .harm import Harm, harms_of, lost
+from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost
 from .jets import JETS, jet_faults
 from .running import Running, nothing_wrong, run
 
@@ -149,7 +148,6 @@ Courses = Mapping[tuple[object, ...], Course | SolveError]
 
 
 def _courses(running: Running, faults: Iterable[Fault], together: Together, tell: Callable[[Fault], None]) -> Courses:
-    """Follow faults, many at once."""
     some: dict[tuple[object, ...], Fault] = {}
     for fault in faults:
         some.setdefault(fault.effect, fault)

@@ -230,7 +230,7 @@ def _changed(text: str) -> Iterator[str]:
 
 
 def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
-    from ..redesign.proof import difference
+    from ..redesign.search import difference
 
     units, old_vessels, old_pumps = before.layout.units, before.flows.vessels, before.flows.pumps
 

@@ -4,28 +4,23 @@ from __future__ import annotations
 
 from .bill import bill_of
 from .difference import Difference, difference
-from .model import Bill, Hose, Item, Off, Piece, Place, Totals
-from .plan import Bar, CutPlan, CutSize, Sawn, plan_of
-from .price_file import PriceFile, read_price_file
+from .model import Bill, Item, Off, Piece
+from .plan import CutPlan, CutSize, Sawn, plan_of
+from .price_file import read_price_file
 from .prices import Cost, Costs, cost_of, plan_for
 from .table import csv_text
 
 __all__ = [
-    "Bar",
     "Bill",
     "Cost",
     "Costs",
     "CutPlan",
     "CutSize",
     "Difference",
-    "Hose",
     "Item",
     "Off",
     "Piece",
-    "Place",
-    "PriceFile",
     "Sawn",
-    "Totals",
     "bill_of",
     "cost_of",
     "csv_text",

@@ -68,7 +68,6 @@ class _Reading:
         return PlumblineError(f"{self.path}{where}: {what}")
 
     def put(self, where: str, kind: str, size: str, price: str, length: str = "") -> None:
-        """Put down the price of a part."""
         word = _kind(kind)
         if word is None:
             near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds(), *_changes()])
@@ -96,7 +95,6 @@ class _Reading:
         return number
 
     def change(self, where: str, kind: str, word: str, text: str) -> None:
-        """Put down what the file says of a change."""
         kinds = _changes()
         if kind not in kinds:
             near = nearest_words(kind, kinds)
@@ -113,7 +111,6 @@ class _Reading:
             self.changes.setdefault(kind, {})[word] = number
 
     def labour(self, where: str, text: str) -> None:
-        """Put down what an hour costs."""
         if self.hour is not None:
             raise self.fault(where, "a second price for an hour of labour.")
         self.hour = self.number(where, text, "the price of an hour of labour")

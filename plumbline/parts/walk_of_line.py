@@ -101,7 +101,7 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
             if open_run:
                 stacks.append([])
                 open_run = False
-            stacks[-1].append(_fitting(line, index, part, tees))
+            stacks[-1].append(_fitting(line, part, tees))
     if open_run:
         stacks.append([])
     stacks[-1].append(_end_element(line, "to", ways[1], tees))
@@ -135,7 +135,7 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
     return plain
 
 
-def _fitting(line: Line, index: int, part: Part, tees: Mapping[str, TeeFit]) -> Element:
+def _fitting(line: Line, part: Part, tees: Mapping[str, TeeFit]) -> Element:
     name = f"{part.kind} '{part.id}'" if part.id else part.kind
     plain = Element(name, part.step, part.start, part.pipe, part.pipe_out, None, None, part.kind, part.pipe.name,
                     turn=part.turn, fixed=part.turn > _BENDS)  # fmt: skip

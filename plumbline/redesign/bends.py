@@ -16,8 +16,8 @@ from ..upkeep.access import brim
 from .change import CannotChange, Change, Edit, changed
 from .place import room_for
 from .prices import Prices
-from .router import bodies, hits
 from .sheet import plain
+from .ways import bodies, hits
 
 __all__ = ["BENDS", "softer", "straight_in", "straighter"]
 

@@ -11,7 +11,6 @@ from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import Opening, flows_with, openings
 from ..layout.model import Layout
-from ..layout.pieces import accesses_of, stretches_of
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
 from ..upkeep.reach import pushes, stopping_kinds
@@ -159,8 +158,7 @@ class _Tried:
 
     def opened(self, change: Change) -> tuple[Pipe, Pipe]:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
-        moved = {edit.line for other in self.made for edit in other.edits if edit.op not in ("pipe", "resize", "open")}
-        after = self.after([change]) if change.line in moved else _with_cap(self.here, change)
+        after = self.after([change])
         opening = None if after is None else next((one for one in openings(after) if one.id == change.access), None)
         return ({}, {}) if after is None or opening is None else self.scoured(after, opening)
 
@@ -232,22 +230,6 @@ def batches(changes: Iterable[Change]) -> list[list[Change]]:
 
 
 # ---------------------------------------------------------------------- water
-
-
-def _with_cap(layout: Layout, change: Change) -> Layout:
-    """The layout with a capped tee or a cap at an end put in, without the detour by its text: its line's steps are as they were."""
-    line = layout.lines[change.line]
-    if change.kind == "cap end":
-        first = change.step == 0
-        end = replace(line.start if first else line.end, kind="cap", name=change.access)
-        line = replace(line, start=end) if first else replace(line, end=end)
-    else:
-        old = part_at(line, change.step)
-        cap = replace(old, kind="cap", id=change.access, faces=old.heading_in, details={})
-        line = replace(line, parts=tuple(cap if part is old else part for part in line.parts))
-    lines = {**layout.lines, line.name: line}
-    return replace(layout, lines=lines, stretches=stretches_of(lines),
-                   accesses=accesses_of(lines, layout.vessels, layout.limits["arm reach"]))  # fmt: skip
 
 
 def _flushed(layout: Layout, flows: Flows, opening: Opening, before: Flows | None = None) -> tuple[Pipe, Pipe]:

@@ -11,7 +11,7 @@ Lines that hold what this cannot lay (spray bars, hose, filters in the pipe, sip
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..catalogue.rows import PipeRow
@@ -23,10 +23,10 @@ from ..layout import layout_of
 from ..layout.model import Layout, Line
 from ..layout.rewrite import set_openings
 from ..units import show
+from ..upkeep.words import listed
 from .buildable import shortage
 from .change import Change
-from .drains import Drains
-from .feeds import Feeds
+from .drawer import Drawer
 from .laid import Laid, written
 from .prices import Prices
 from .script import Script
@@ -66,35 +66,6 @@ class CleanSheet:
     def cost(self, hour: float) -> float:
         """With labour at a price of an `hour`."""
         return sum(change.cost(hour) for change in self.changes)
-
-
-class Drawer(Feeds, Drains):
-    """Draws the new lines of one layout."""
-
-    def group(self, lines: Sequence[Line]) -> list[Laid]:
-        """Lay the pipe of lines that tees join."""
-        ends = [(line, side, end) for line in lines for side, end in (("from", line.start), ("to", line.end))]
-        pumps = [(line, side) for line, side, end in ends if end.kind == "pump"]
-        heads = {line.name: self.head(line) for line, _ in pumps}
-        for line in lines:
-            self.refuse(line, heads[line.name].steps if line.name in heads else ())
-        open_ends = [(line, side, end) for line, side, end in ends if end.kind == "vessel"]
-        if any(end.siphon is not None or end.float_valve is not None for _, _, end in open_ends):
-            raise Stays("has a siphon or a float valve")
-        if any(end.kind in ("draw", "open air") for _, _, end in ends):
-            raise Stays("hangs on an end outside the vessels")
-        if not pumps:
-            return self.drains(open_ends)
-        if all(side == "from" for _, side in pumps):
-            mains = sorted(
-                (line for line, _ in pumps), key=lambda line: -abs(self.flows.ends[f"{line.name}.from"].flow)
-            )
-            return self.feed([(line, heads[line.name]) for line in mains], open_ends)
-        if len(pumps) > 1:
-            raise Stays("runs from pump to pump, or is drawn from by several")
-        if len(lines) > 1:
-            raise Stays("is drawn from by a pump, at several places")
-        return self.suction(lines[0], heads[lines[0].name])
 
 
 def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
@@ -138,7 +109,7 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
     names = {one.name for one in laid}
     out = [line.name for line in gone if line.name not in names]
     if out:
-        changes.append(Change("take out", out[0], 1, f"take out {_listed(out)}", "", (), 0.0, 10.0 * len(out)))
+        changes.append(Change("take out", out[0], 1, f"take out {_quoted(out)}", "", (), 0.0, 10.0 * len(out)))
     stay = tuple(f"{said}." for said in _stay(kept, "stays as it is: it ", "stay as they are: each "))
     return CleanSheet(layout, tuple(changes), stay)
 
@@ -147,7 +118,7 @@ def _stay(kept: Mapping[str, str], one: str, several: str) -> Iterator[str]:
     """The lines that stay, with why, those of one reason together."""
     for why in dict.fromkeys(kept.values()):
         names = [name for name in kept if kept[name] == why]
-        yield f"{_listed(names)} {one if len(names) == 1 else several}{why}"
+        yield f"{_quoted(names)} {one if len(names) == 1 else several}{why}"
 
 
 def _no_better(old: Sequence[Line], new: Sequence[Laid], *, troubled: bool) -> bool:
@@ -252,6 +223,5 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _listed(names: Sequence[str]) -> str:
-    said = [f"'{name}'" for name in names]
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+def _quoted(names: Iterable[str]) -> str:
+    return listed([f"'{name}'" for name in names])

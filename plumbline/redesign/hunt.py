@@ -1,11 +1,11 @@
-"""The hunt for the cheapest set: a master program, and what trials and checks teach it.
+"""The hunt for the cheapest set: a master program, and what trials, of each choice of pipe and valves once, and checks teach it.
 
 The master is a mixed-integer program (`cover.least`) over all changes: each is made or not, clashing ones not both; every atom of pipe is cleaned or
 taken away; every dead end over the limit is cured. It knows nothing of water. Its cheapest answer is tried: if the water does not do what is
 asked with that pipe, not even with every valve set afresh, that choice of pipe is ruled out; if it does with some valves and not with these, one
 more valve is asked for. Where the water is right, what accesses clean is found anew with that pipe, the cheapest accesses for it are worked
 out, and the whole set is written, read and checked. The master's bound rises with every round, and when it meets the cost of the best set
-found, that set is proven cheapest.
+found, that set is proven cheapest of all that the master knows: of flushes that is what they do in pipe that was tried.
 
 Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, logic-based Benders decomposition (from memory).
 """
@@ -15,9 +15,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from time import perf_counter
 
 from ..check import CheckResult, check
 from ..errors import PlumblineError
+from ..layout.model import Layout
 from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
 from .change import Change, changed
@@ -25,10 +27,85 @@ from .choices import Choices
 from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
-from .trial import Names, Numbers, Trial
-from .water import Settled, Unmet, Wanted, unmet
+from .settings import settle, taps_of
+from .valves import set_valve
+from .water import Settled, Unmet, Wanted, safely, unmet
 
-__all__ = ["SAME_COST", "Best", "Hunt"]
+__all__ = ["SAME_COST", "Best", "Hunt", "Trial"]
+
+Numbers = frozenset[int]
+Names = frozenset[str]
+
+
+class Trial:
+    """Settles the water. Pipe is told by the numbers of its changes, valves by name; `left` is what is not asked any more, `tried` how many
+    were solved."""
+
+    def __init__(self, layout: Layout, choices: Choices, wanted: Wanted, tell: Callable[[str], None]) -> None:
+        self.layout, self.choices, self.wanted, self.tell = layout, choices, wanted, tell
+        self.left: tuple[Unmet, ...] = ()
+        self.tried = 0
+        self.known: dict[tuple[Numbers, Names], Settled] = {}
+        self.warm: dict[str, float] = {}
+
+    def settled(self, pipe: Numbers, taps: Names) -> Settled:
+        """The water with a choice. What it does not feel is left as it is: the proof has it."""
+        key = (pipe - self.choices.dry, taps)
+        if key not in self.known:
+            made = [self.choices.changes[n] for n in sorted(key[0])]
+            words = "; ".join(change.words for change in made) or "the pipe as it is"
+            self.tell(words + (f"; {len(taps)} valves set" if taps else ""))
+            self.tried += 1
+            self.known[key] = self.settle(made, taps)
+        return self.known[key]
+
+    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False) -> Settled:
+        """Set valves in a changed layout, and judge the water."""
+        try:
+            layout = changed(self.layout, made)
+        except PlumblineError as error:
+            return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
+        new = {change.line for change in made if change.kind == "new valve"}
+        flows = safely(layout) if taps or new else None
+        valves = {} if flows is None else taps_of(layout, flows)
+        free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
+        return settle(layout, free, self.wanted, self.warm, thorough=thorough)
+
+    def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
+        """What is unmet with a choice of what is still asked."""
+        return self.asked(self.settled(pipe, taps))
+
+    def asked(self, got: Settled) -> tuple[Unmet, ...]:
+        """What is unmet of what is still asked. Dead ends are the master's business."""
+        return tuple(one for one in got.unmet if one.kind != "dead-leg" and not self.given_up(one))
+
+    def given_up(self, one: Unmet) -> bool:
+        """Whether something is not asked any more."""
+        return (one.kind, one.place) in {(other.kind, other.place) for other in self.left}
+
+    def give_up(self, lacking: Sequence[Unmet]) -> None:
+        """Ask no more for what is lacking as it stands and cannot be had."""
+        as_is = {(one.kind, one.place) for one in self.choices.offers.unmet}
+        self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is and one.kind != "dead-leg")
+        self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
+        self.known.clear()
+
+    def opened_up(self, pipe: Numbers, taps: Names) -> Names:
+        """The vessels whose valves stand further open than now, when all of some are set afresh."""
+        got, valves = self.settled(pipe, taps), self.choices.offers.valves
+        return frozenset(name for name in taps if got.set.get(name, 0.0) > valves[name].valve.part.opening + 0.01)
+
+    def settings(self, made: Sequence[Change], taps: Names, got: Settled) -> list[Change]:
+        """The valves as they were set, as changes to the file."""
+        after = taps_of(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
+        out = []
+        for name, tap in self.choices.offers.valves.items():
+            opening = got.openings.get(after[name].valve.key) if name in taps and name in after else None
+            part = tap.valve.part
+            if opening is not None and abs(opening - part.opening) > 1e-9:
+                out.append(set_valve(self.layout, tap.valve.line, part.step, opening, self.choices.prices))
+        return out
+
 
 SAME_COST = 1e-6
 SAME_SHARE = 1e-5
@@ -64,6 +141,7 @@ class Hunt:
         self.cleanable = self.share = cleanable
         self.best: Best | None = None
         self.bound, self.doubt = 0.0, math.inf
+        self.end = self.empty = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
@@ -72,8 +150,10 @@ class Hunt:
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int) -> None:
-        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
+    def run(self, tries: int, end: float, empty: float) -> bool:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
+        the clock: at its `end` [s of `perf_counter`], or at `empty` with nothing found."""
+        self.end, self.empty = end, empty
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most(self.cuts)) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -82,7 +162,7 @@ class Hunt:
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return
+                return False
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -97,6 +177,13 @@ class Hunt:
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
+            if self.late():
+                return True
+        return False
+
+    def late(self) -> bool:
+        """Whether the time is up."""
+        return perf_counter() > (self.empty if self.best is None else self.end)
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
@@ -154,7 +241,7 @@ class Hunt:
             if got is True:
                 break
             dry += got is False
-            if dry == DRY or self.proofs >= PROOFS:
+            if dry == DRY or self.proofs >= PROOFS or self.late():
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
             fewer = perhaps
@@ -310,7 +397,6 @@ def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
 
 
 def _missed(got: CheckResult) -> dict[str, Intervals]:
-    """The pipe that cannot be cleaned."""
     clean = got.upkeep.cleanable
     left = {name: subtract([(0.0, line.length)], clean.get(name, ()), slack=SMALL)
             for name, line in got.layout.lines.items()}  # fmt: skip

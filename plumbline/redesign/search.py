@@ -1,15 +1,21 @@
-"""The search: the cheapest set of changes that meets what is asked, of a layout as it stands or with its pipe laid anew first."""
+"""The search: the cheapest set of changes that meets what is asked, of a layout as it stands or with its pipe laid anew first. And its proof: the
+changed layout's text, read again and checked in full; and old and new held against each other."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from time import perf_counter
 
 from ..catalogue import weights
 from ..check import CheckResult, check
 from ..errors import PlumblineError
+from ..files import NewFile
+from ..findings import Finding
+from ..layout import layout_of
 from ..layout.model import Layout
-from .change import Change
+from .change import Change, apply
 from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
 from .hunt import SAME_COST, Best, Hunt
@@ -17,10 +23,14 @@ from .prices import Prices
 from .script import held
 from .water import Unmet, Wanted
 
-__all__ = ["Redesign", "Targets", "search", "search_afresh"]
+__all__ = ["Difference", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]
 
 FEWEST, MOST, STEPS = 25, 80, 6000
 """Left to itself the search tries STEPS over the layout's steps, but no fewer and no more."""
+
+MINUTES = 10.0
+"""For so long it goes on. Where nothing is found in half of that, what cannot be had is given up; where nothing is found then either, it goes on for half as
+long again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +82,7 @@ class Redesign:
 
     @property
     def proven(self) -> bool:
-        """Whether no cheaper set of the changes tried meets what is asked."""
+        """Whether no cheaper set of the changes tried meets what is asked, each flush being what it was found to be in pipe that was tried."""
         return self.sheet is None and self.bound >= self.cost - SAME_COST
 
     @property
@@ -92,23 +102,27 @@ def search(
     prices: Prices,
     *,
     tries: int | None = None,
+    minutes: float = MINUTES,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign | None:
     """Find the cheapest changes that meet the targets.
 
     Parameters:
         tries: how many choices of pipe and valves are solved, and sets checked, at most; left out, fewer the larger the layout.
+        minutes: after which no more is tried; what is being tried then is gone on with.
         tell: called with what is being tried.
 
     Returns:
         The best set found, with a bound on what the cheapest can cost; None where none was found. An interruption from the keyboard ends the
-        search with what there is, and goes on where there is nothing yet. There is no chance in it: the same layout gives the same answer.
+        search with what there is, and goes on where there is nothing yet. There is no chance in it: unless it is ended early, the same layout
+        gives the same answer.
 
     Raises:
         SolveError: where the layout as it stands has no flow.
     """
     tell("the layout as it stands")
-    before, stopped = check(layout), False
+    end, stopped = perf_counter() + 60.0 * minutes, False
+    before = check(layout)
     hunt = Hunt(before, targets.wanted(layout), targets.cleanable, prices, tell)
     try:
         if hunt.good(before):
@@ -117,10 +131,10 @@ def search(
             hunt.choices.begin()
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
-            hunt.run(most)
+            stopped = hunt.run(most, end, end - 30.0 * minutes)
             for less in (hunt.fall_back, hunt.ask_less):
                 if hunt.best is None and less():
-                    hunt.run(most)
+                    stopped = hunt.run(most, end, end + 30.0 * minutes)
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
@@ -130,11 +144,16 @@ def search(
         return None
     bound = min(hunt.bound, best.cost, hunt.doubt)
     return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
-                    hunt.trial.tried, hunt.choices, stopped)  # fmt: skip
+                    hunt.trial.tried, hunt.choices, stopped and bound < best.cost - SAME_COST)  # fmt: skip
 
 
 def search_afresh(
-    layout: Layout, targets: Targets, prices: Prices, *, tell: Callable[[str], None] = lambda _: None
+    layout: Layout,
+    targets: Targets,
+    prices: Prices,
+    *,
+    minutes: float = MINUTES,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign:
     """Lay the pipe of a layout anew, and find the cheapest changes with which that meets the targets; else as `search`.
 
@@ -149,7 +168,7 @@ def search_afresh(
     before = check(layout)
     tell("a clean sheet")
     sheet = clean_sheet(before, prices)
-    found = search(sheet.layout, targets, prices, tell=tell)
+    found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
     if found is None:
         fails = [finding.message for finding in check(sheet.layout).findings if finding.level == "fail"]
         rest = "Not all of its pipe would be cleanable, or some vessel would have too little to spare."
@@ -160,3 +179,64 @@ def search_afresh(
     left = tuple(Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in warned)
     return replace(found, before=before, changes=(*sheet.changes, *found.changes), bound=0.0, sheet=sheet,
                    cost=found.cost + sheet.cost(prices.hour), left=(*found.left, *left))  # fmt: skip
+
+
+SAME = 1e-6
+"""Two checks of the same text agree to this."""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """Old against new: the findings `gone` and `come`. One is the same as another if kind and line are, whatever the numbers in it."""
+
+    gone: tuple[Finding, ...]
+    come: tuple[Finding, ...]
+
+
+def difference(before: CheckResult, after: CheckResult) -> Difference:
+    """Hold two checks against each other."""
+    return Difference(_beyond(before.findings, after.findings), _beyond(after.findings, before.findings))
+
+
+def _beyond(some: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings of one list that the other has not, as many as there are more of a kind in a line, the least first to stay."""
+    left = Counter((finding.kind, finding.line) for finding in others)
+    out = []
+    for finding in some:
+        if left[finding.kind, finding.line] > 0:
+            left[finding.kind, finding.line] -= 1
+        else:
+            out.append(finding)
+    return tuple(out)
+
+
+def prove(redesign: Redesign, file: NewFile | None = None) -> CheckResult:
+    """Read and check the text of a redesign anew, write it to a new file if one is given, whole or not at all, and give the check.
+
+    Raises:
+        PlumblineError: where that does not find what the redesign claims, or the file cannot be written; then nothing is written.
+    """
+    text = apply(redesign.base.text, redesign.changes)
+    result = _checked(redesign, check(layout_of(text, redesign.base.path if file is None else file.path)))
+    if file is not None:
+        file.write(text)
+    return result
+
+
+def _checked(redesign: Redesign, result: CheckResult) -> CheckResult:
+    claimed = redesign.result
+    vessels = claimed.flows.vessels
+    same = (
+        result.verdict == claimed.verdict
+        and result.score.marks.keys() == claimed.score.marks.keys()
+        and all(mark.tenths == claimed.score.marks[name].tenths for name, mark in result.score.marks.items())
+        and abs(result.upkeep.cleanable_fraction - claimed.upkeep.cleanable_fraction) < SAME
+        and result.flows.vessels.keys() == vessels.keys()
+        and all(abs(got.inflow - vessels[name].inflow) <= SAME * max(vessels[name].inflow, SAME)
+                for name, got in result.flows.vessels.items())
+    )  # fmt: skip
+    if not same:
+        raise PlumblineError(
+            "What was written does not check as it should; it was not kept. Make the changes in the file by hand."
+        )
+    return result

@@ -130,7 +130,6 @@ def _short(got: Settled) -> bool:
 
 
 def _better(one: Settled | None, other: Settled) -> Settled:
-    """The one with less amiss."""
     return other if one is None or _amiss(other) < _amiss(one) else one
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, label
@@ -13,7 +13,15 @@ from .change import Change, Edit
 from .place import lay, part_at
 from .prices import Prices
 
-__all__ = ["check_valve_in", "check_valves_out", "move_valve", "new_valve", "set_valve", "siphon_break"]
+__all__ = [
+    "against_siphons",
+    "check_valve_in",
+    "check_valves_out",
+    "move_valve",
+    "new_valve",
+    "set_valve",
+    "siphon_break",
+]
 
 HOLE = 0.005
 """Bore of the hole that breaks a siphon [m]: a few millimetres, common practice, no source."""
@@ -53,6 +61,14 @@ def move_valve(layout: Layout, line: Line, part: Part, prices: Prices) -> Change
     valve = f"{part.kind}: {{{name}opening: {100 * part.opening:g} %}}"
     edits = (Edit("swap", line.name, part.step), Edit("split", line.name, first.step, (valve,), at))
     return prices.change("move valve", line.name, part.step, part.pipe, words, "valve moved", *edits)
+
+
+def against_siphons(layout: Layout, lines: Iterable[Line], prices: Prices) -> Iterator[Change]:
+    """Keep water from siphoning back through some lines, by a check valve or a hole, wherever one can be put in."""
+    for line in lines:
+        for change in (check_valve_in(layout, line, prices), siphon_break(layout, line, prices)):
+            if change is not None:
+                yield change
 
 
 def check_valve_in(layout: Layout, line: Line, prices: Prices) -> Change | None:

@@ -14,8 +14,8 @@ from rich.text import Text
 from ..catalogue import causes
 from ..diagnose.causes import Cause
 from ..diagnose.diagnosis import Diagnosis, Suspect
-from ..diagnose.further import NextReading
 from ..diagnose.places import BUCKET, Place
+from ..diagnose.weigh import NextReading
 from ..layout.model import Layout, Reading
 from ..units import Units, show
 from .care import care

@@ -15,8 +15,7 @@ from ..check import CheckResult
 from ..findings import Finding
 from ..redesign.bends import BENDS
 from ..redesign.buys import Buy, Standing, Worth, standing
-from ..redesign.proof import Difference
-from ..redesign.search import Redesign
+from ..redesign.search import Difference, Redesign
 from ..redesign.ways import measured_in_all
 from ..units import show
 from ..upkeep.words import listed
@@ -34,6 +33,7 @@ MOVED = (
     "Whether something stands where pipe is laid over to, the file does not say: look before anything is cut. A run that has to stay "
     "where it is says what it goes past, as in {west: 0.4 m, past: kerb}."
 )
+PROVEN_OVER = "sets of the changes tried, each flush taken as in pipe that was tried"
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _FEW = 12
 
@@ -224,7 +224,7 @@ def headline(redesign: Redesign) -> str:
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
     if redesign.proven:
-        return f"{what}: no cheaper set of the changes tried does it"
+        return f"{what}: no cheaper set of the changes tried does it, each flush taken as in pipe that was tried"
     return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
 
 
@@ -281,6 +281,7 @@ def redesign_as_json(
         "cost": round(redesign.cost, 2),
         "bound": round(redesign.bound, 2),
         "proven": redesign.proven,
+        "proven_over": PROVEN_OVER if redesign.proven else None,
         "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
         **fields(redesign, "stopped", "budget"),
         "candidates": len(redesign.candidates),

@@ -1,22 +1,24 @@
-"""The new lines of what pumps feed, and of what they draw from."""
+"""The new lines of a layout: of what pumps feed, of what they draw from, and of what drains."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from ..catalogue.rows import PipeRow
+from ..hydraulics.part_full import capacity
 from ..hydraulics.valve_service import adjustable
-from ..layout.model import End, Line, Vector
+from ..layout.model import End, Layout, Line, Vector
 from ..layout.rewrite import quoted
 from ..layout.words import DIRECTIONS
 from ..upkeep.access import brim
-from .laid import Laid, walk
-from .router import Box, bodies
-from .sheet import LEVEL, OVER, Head, Sheet, Stays
-from .ways import STUB, Spread, Target, across, beside, both_ways, level_of, on, spread, way_round
+from .laid import Laid, grid_of, walk
+from .sheet import LEVEL, OVER, Head, Sheet, Stays, series
+from .ways import STUB, Box, Spread, Target, across, beside, bodies, both_ways, level_of, on, spread, way_round
 
-__all__ = ["Feeds"]
+__all__ = ["Drawer"]
 
 SUCTION = 0.6
 """What a pump draws from is wider yet [m/s], since head lost there is lost to its inlet (common practice, no source)."""
@@ -24,11 +26,39 @@ SUCTION = 0.6
 SPARE = 1.25
 """What pushed pipe is sized for, of what its vessels want."""
 
+DRAIN_SPARE = 1.5
+"""What drains are sized for, of what they get."""
+
 UP: Vector = (0.0, 0.0, 1.0)
 
 
-class Feeds(Sheet):
-    """Lays pushed and drawn pipe."""
+class Drawer(Sheet):
+    """Draws the new lines of one layout."""
+
+    def group(self, lines: Sequence[Line]) -> list[Laid]:
+        """Lay the pipe of lines that tees join."""
+        ends = [(line, side, end) for line in lines for side, end in (("from", line.start), ("to", line.end))]
+        pumps = [(line, side) for line, side, end in ends if end.kind == "pump"]
+        heads = {line.name: self.head(line) for line, _ in pumps}
+        for line in lines:
+            self.refuse(line, heads[line.name].steps if line.name in heads else ())
+        open_ends = [(line, side, end) for line, side, end in ends if end.kind == "vessel"]
+        if any(end.siphon is not None or end.float_valve is not None for _, _, end in open_ends):
+            raise Stays("has a siphon or a float valve")
+        if any(end.kind in ("draw", "open air") for _, _, end in ends):
+            raise Stays("hangs on an end outside the vessels")
+        if not pumps:
+            return self.drains(open_ends)
+        if all(side == "from" for _, side in pumps):
+            mains = sorted(
+                (line for line, _ in pumps), key=lambda line: -abs(self.flows.ends[f"{line.name}.from"].flow)
+            )
+            return self.feed([(line, heads[line.name]) for line in mains], open_ends)
+        if len(pumps) > 1:
+            raise Stays("runs from pump to pump, or is drawn from by several")
+        if len(lines) > 1:
+            raise Stays("is drawn from by a pump, at several places")
+        return self.suction(lines[0], heads[lines[0].name])
 
     def feed(self, mains: Sequence[tuple[Line, Head]], ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
         """A riser, a main and spurs; the risers of other pumps join the first."""
@@ -163,7 +193,9 @@ class Feeds(Sheet):
         end, flow = line.end.place, abs(self.flows.ends[f"{line.name}.to"].flow)
         old = line.parts[0].pipe
         row = max(
-            self.first_row(line, head, self.by_speed(old.name, flow)), self.same_row(line), key=lambda row: row.bore
+            self.first_row(line, head, self.by_speed(old.name, flow, SUCTION)),
+            self.same_row(line),
+            key=lambda row: row.bore,
         )
         blocks = bodies(self.layout, [line.start.name or "", line.end.name or ""])
         way = way_round(head.place, [head.heading], end, [line.parts[-1].heading_out], blocks, row.bore)
@@ -218,6 +250,72 @@ class Feeds(Sheet):
             return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
         return f"{kind}: {name}"
 
+    def drains(self, ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
+        """A line of its own from each way out to where the water goes."""
+        out: list[tuple[Line, str, End]] = []
+        into: list[tuple[Line, str, End]] = []
+        for line, side, end in ends:
+            flow = self.flows.ends[f"{line.name}.{side}"].flow * (1.0 if side == "from" else -1.0)
+            leaves = flow > 0.0 or (flow == 0.0 and end.port == "standpipe")
+            (out if leaves else into).append((line, side, end))
+        if not out:
+            raise Stays("drains nothing")
+        if len(into) != 1:
+            raise Stays("shares out the water of a vessel and no pump's" if len(out) == 1 < len(into)
+                        else "carries water to and fro, or nowhere")  # fmt: skip
+        return [self.drain(*one, into[0], number) for number, one in enumerate(out)]
+
+    def drain(self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int) -> Laid:
+        """Down, along with a steady fall, and down again."""
+        if end.port == "open":
+            raise Stays("begins at an open end")
+        sink_line, sink_side, sink = goes
+        flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
+        least = self.layout.limits["least fall"]
+        start, (east, north, foot) = end.place, sink.place
+        # Water comes out of a standpipe's foot downwards, and of a wall sideways.
+        sideways = abs(end.heading[2]) < 0.5
+        x, y, z = on(start, end.heading, -STUB) if sideways else start
+        dx, dy, aside = east - x, north - y, STUB * number
+        dx, dy = (dx, dy + aside) if abs(dx) >= abs(dy) else (dx + aside, dy)
+        pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe
+        row = _by_fall(self.layout, pipe.name, flow * DRAIN_SPARE, least)
+        blocks = bodies(self.layout, [end.name or "", sink.name or ""])
+        way = way_round((x, y, foot), LEVEL, (x + dx, y + dy, foot), LEVEL, blocks, row.bore)
+        if way is None:
+            raise Stays("has vessels in its way")
+        legs = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(way)]
+        # To the next mark of the tape, so that rounding takes nothing from the fall.
+        grid = grid_of(self.layout.units)
+        falls = [grid * math.ceil(least * 1.1 * (abs(a) + abs(b)) / grid - 1e-6) for a, b in legs]
+        # Over the rim and in, without another corner, where there is the height for it.
+        rim = brim(self.layout.vessels[sink.name or ""]) + OVER
+        if sink.port == "open" and not sink.submerged and z - sum(falls) - max(rim, foot) > 0.1:
+            foot = max(rim, foot)
+        height = z - foot - sum(falls)
+        comes_down = sink.heading[2] < -0.5 and foot == sink.place[2]
+        last = min(0.3, height / 2.0) if comes_down else 0.0
+        first = height - last
+        if first < 0.1:
+            raise Stays("has no height to be laid with a fall")
+        places: list[Vector] = [*([start] if sideways else []), (x, y, z), (x, y, z - first)]
+        for (a, b), fall in zip(legs, falls, strict=True):
+            places.append((places[-1][0] + a, places[-1][1] + b, places[-1][2] - fall))
+        if last:
+            places.append((*places[-1][:2], places[-1][2] - last))
+        valve = next((part.step for part in line.parts if adjustable(part) and part.turn < 0.1), None)
+        as_is = None if valve is None else self.script.slice(self.script.lines[line.name].steps[valve - 1])
+        steps = (*self.through(line, "from" if side == "from" else "to"), *walk(places, self.layout.units, valve=as_is),
+                 *self.through(sink_line, "from" if sink_side == "from" else "to"))  # fmt: skip
+        return Laid(line.name, row, self.said(line, side), steps, self.said(sink_line, sink_side), tuple(places))
+
 
 def _bore(row: PipeRow) -> float:
     return row.bore
+
+
+def _by_fall(layout: Layout, like: str, flow: float, fall: float) -> PipeRow:
+    """The smallest pipe of a series that carries a flow [m³/s] part-full, and no smaller than a drain is."""
+    nu = layout.water.viscosity / layout.water.density
+    rows = [row for row in series(like) if row.bore >= 0.03]
+    return next((row for row in rows if capacity(row.bore, fall, 1e-5, nu) >= flow), rows[-1])
