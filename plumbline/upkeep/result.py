@@ -83,7 +83,7 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     scoured = flushed_by_access(layout, flows, {name: one for name, one in flushes.items() if name not in stays_in})
     reached = together((push.covers for push in done), layout.lines)
     flushed = together(scoured.values(), layout.lines)
-    cleanable = together((reached, flushed))
+    cleanable = together((reached, flushed), layout.lines)
     total = sum(line.length for line in layout.lines.values())
     legs = by_shape(layout)
     # Pipe that is cut off, or empty below a shut valve, has its own finding or none.
