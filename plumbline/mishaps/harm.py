@@ -64,7 +64,7 @@ def harms_of(running: Running, fault: Fault, course: Course, besides: Sequence[H
     there = {(harm.what, harm.where) for harm in besides}
     found = [*_told(course), *_run_out(fault, course), *_dry(running, course)]
     first: dict[tuple[str, str], Harm] = {}
-    for harm in sorted(found, key=lambda one: (one.time, -one.weight, one.where)):
+    for harm in sorted(found, key=lambda one: (round(one.time), -one.weight, one.where)):
         first.setdefault((harm.what, harm.where), harm)
     return tuple(harm for key, harm in first.items() if key not in there)
 
