@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import NO_PIPE, End, Layout, Part, Stretch
 from .fittings import end_k, parts_k, velocity_head
 from .flows import Flows, RouteLedger
 from .read_back import heads_along
@@ -228,7 +228,9 @@ class _Tracer:
         if spray is not None:
             lost, step = end_head(bar_of(self.layout, spray), self.flows.stretches[stretch.id].flow), spray.step
         elif end is not None and end.kind in ("vessel", "open air"):
-            lost = end_k(end)[1] * self.speed_head(stretch, out)
+            # Water that falls over a wall has no pipe to lose its speed at.
+            bare = bool(stretch.parts) and stretch.parts[0].pipe.name == NO_PIPE
+            lost = 0.0 if bare else end_k(end)[1] * self.speed_head(stretch, out)
             step = stretch.parts[-1].step if out and stretch.parts else 0
         else:
             return
