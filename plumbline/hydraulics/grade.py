@@ -197,6 +197,10 @@ class _Tracer:
                 assert part is not None
                 after, step = ledger_name(part), part.step
                 at += part.length
+            if vented and points and not after.startswith("pump "):
+                # A siphon that runs full draws its water over the crest, where a drain with so much would stand higher than it comes.
+                total = min(total, points[-1].total)
+                static = min(static, total)
             points.append(GradePoint(after, line, step, at, height, total, static, vented))
 
     def entering(self, stretch: Stretch, side: int) -> tuple[str, str, int]:
