@@ -7,6 +7,7 @@ is under less pressure than the air.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from ..layout.model import NO_PIPE, End, Layout, Part, Stretch
@@ -197,11 +198,11 @@ class _Tracer:
                 assert part is not None
                 after, step = ledger_name(part), part.step
                 at += part.length
+            most = math.inf
             if vented and points and not after.startswith("pump "):
                 # A siphon that runs full draws its water over the crest, where a drain with so much would stand higher than it comes.
-                total = min(total, points[-1].total)
-                static = min(static, total)
-            points.append(GradePoint(after, line, step, at, height, total, static, vented))
+                most = points[-1].total
+            points.append(GradePoint(after, line, step, at, height, min(total, most), min(static, most), vented))
 
     def entering(self, stretch: Stretch, side: int) -> tuple[str, str, int]:
         """What stands at the upstream point of a stretch, and its line and step; "" for a mere joint."""
