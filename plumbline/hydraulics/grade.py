@@ -178,6 +178,9 @@ class _Tracer:
         places = stretch_grade(self.layout, self.flows, stretch)
         vented = self.flows.stretches[stretch.id].vented
         at = points[-1].at if points else 0.0
+        # Over a siphon's crest water comes part-full, and not at the full pipe's speed: it has no more head than what stands before it.
+        begins = self.end_at(stretch, 1 - out)
+        most = points[-1].total if points and begins is not None and begins.siphon is not None else math.inf
         walked = places if out else places[::-1]
         for i, (before, height, total, static) in enumerate(walked):
             line, step = stretch.line, 0
@@ -198,10 +201,6 @@ class _Tracer:
                 assert part is not None
                 after, step = ledger_name(part), part.step
                 at += part.length
-            most = math.inf
-            if vented and points and not after.startswith("pump "):
-                # A siphon that runs full draws its water over the crest, where a drain with so much would stand higher than it comes.
-                most = points[-1].total
             points.append(GradePoint(after, line, step, at, height, min(total, most), min(static, most), vented))
 
     def entering(self, stretch: Stretch, side: int) -> tuple[str, str, int]:
