@@ -50,7 +50,7 @@ RUNS = {
     "Balance": ("balance", ["unbalanced.yaml", "narrow"]),
     "Diagnose": ("diagnose", ["visited"]),
     "Current": ("current", ["nursery.yaml", "round_tank.yaml"]),
-    "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml"]),
+    "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml", "visited"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
     "Airlift": ("airlift", ["courtyard.yaml", "bubbler.yaml", "overblown.yaml"]),
     "Flush": ("flush", ["hosed", "tangle.yaml"]),
@@ -114,7 +114,9 @@ def test_every_key_that_is_printed_is_told_and_no_other(
     )
     for name in names:
         path = (tmp_path if name in ("narrow", "hosed", "wished", "dry", "visited", ".") else ROOT / "layouts") / name
-        main([command, str(path), "--json", *(["-o", str(tmp_path / "first.yaml")] if name == "wished" else [])])
+        more = ["-o", str(tmp_path / "first.yaml")] if name == "wished" else []
+        more += ["--readings", str(visit)] if (command, name) == ("fouling", "visited") else []
+        main([command, str(path), "--json", *more])
         for key, value in json.loads(capsys.readouterr().out).items():
             found.setdefault(key, set()).update(keys_of(value, key in NAMED))
     assert set(found) == set(rows)
