@@ -24,7 +24,7 @@ from plumbline.cli import main
 from plumbline.day import follow_day
 from plumbline.day.moment import Waters
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.together import Together
+from plumbline.hydraulics.together import side_by_side
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.mishaps import Mishap, choose_guards, find_mishaps
@@ -286,12 +286,11 @@ def test_a_warm_solve_is_the_cold_one() -> None:
 def test_mishaps_followed_together_are_those_followed_alone() -> None:
     """One network of many pieces against a network each: levels to a micrometre, flows to a millionth, and the same is told."""
     layout = read_layout(LAYOUTS / "courtyard.yaml")
-    together = Together()
-    running, alone = run(layout, 1.0, together.solve), run(layout, 1.0)
+    running, alone = run(layout, 1.0), run(layout, 1.0)
     faults = [
         fault for fault in faults_of(layout) if fault.kind in ("drain blocked", "standpipe blocked", "cap left open")
     ]
-    courses = together.run([partial(running.follow, fault) for fault in faults])
+    courses = side_by_side([partial(running.follow, fault) for fault in faults])
     assert len(faults) > 3
     for fault, course in zip(faults, courses, strict=True):
         other = alone.follow(fault)
@@ -315,8 +314,16 @@ def test_a_job_that_fails_in_its_lane_is_told_and_holds_up_no_other() -> None:
         done.append(number)
 
     with pytest.raises(ValueError, match="thirty"):
-        Together().run([partial(job, number) for number in range(60)])
+        side_by_side([partial(job, number) for number in range(60)])
     assert len(done) == 59
+
+
+@pytest.mark.invariant
+def test_a_job_in_a_lane_that_comes_to_more_jobs_does_them_one_by_one() -> None:
+    def job(number: int) -> list[int]:
+        return side_by_side([partial(pow, number, power) for power in (1, 2)])
+
+    assert side_by_side([partial(job, number) for number in range(5)]) == [[n, n * n] for n in range(5)]
 
 
 @pytest.mark.invariant

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -14,10 +13,10 @@ from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
 from ..hydraulics.find import settle
 from ..hydraulics.linear import inflow, outflow
-from ..hydraulics.network import FloatArray, Network, Solution
+from ..hydraulics.network import FloatArray, Solution
 from ..hydraulics.read_back import stretch_flow
-from ..hydraulics.solver import solve
 from ..hydraulics.stretches import dry_arms
+from ..hydraulics.together import solve_from
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 
@@ -25,12 +24,6 @@ __all__ = ["Moment", "Switches", "Waters"]
 
 TOLERANCE = 1e-9
 MOST_ROUNDS = 20
-
-
-class Solver(Protocol):
-    """What finds flows, as `hydraulics.solver.solve` does."""
-
-    def __call__(self, network: Network, *, start: Solution | None, tolerance: float) -> Solution: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +52,10 @@ class Moment:
 
 
 class Waters:
-    """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids; `solver` is asked for flows."""
+    """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids."""
 
-    def __init__(self, layout: Layout, caps: Collection[str] = (), solver: Solver = solve) -> None:
+    def __init__(self, layout: Layout, caps: Collection[str] = ()) -> None:
         self.layout = layout
-        self.solver = solver
         self.came: tuple[Moment, FloatArray] | None = None
         self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
@@ -142,13 +134,7 @@ class Waters:
         for _ in range(MOST_ROUNDS):
             storage[nodes] = np.array(areas) / seconds
             stepped = replace(network, storage=storage, stored=stored)
-            try:
-                solution = self.solver(stepped, start=start, tolerance=TOLERANCE)
-            except SolveError:
-                if start is None:
-                    raise
-                solution = solve(stepped, tolerance=TOLERANCE)
-            start = solution
+            start = solution = solve_from(stepped, start, TOLERANCE)
             ends = solution.heads[nodes]
             now = [mean_area(vessel, a, b) if vessel.areas else area for vessel, a, b, area in
                    zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)]  # fmt: skip

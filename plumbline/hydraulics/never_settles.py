@@ -8,7 +8,6 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from contextlib import suppress
 
 import numpy as np
 
@@ -21,8 +20,8 @@ from .fittings import part_k
 from .islands import components
 from .linear import inflow, outflow
 from .network import BoolArray, IntArray, Network, Solution
-from .solver import solve
 from .stretches import BARE, only_out, pipes_joined
+from .together import solve_from
 
 __all__ = ["bare", "drawn_on", "drawn_too_high", "never_settle", "solve_named"]
 
@@ -143,17 +142,10 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
     return frozenset(gets - gives)
 
 
-FROM_A_START = 100
-"""Newton steps that a start is worth; one that leads nowhere in so many is dropped."""
-
-
 def solve_named(network: Network, assembly: Assembly, start: Solution | None, tolerance: float) -> Solution:
     """Solve, from the beginning where it fails from a start; an error is told in the layout's names."""
     try:
-        if start is not None:
-            with suppress(SolveError):
-                return solve(network, start=start, tolerance=tolerance, max_steps=FROM_A_START)
-        return solve(network, tolerance=tolerance)
+        return solve_from(network, start, tolerance)
     except SolveError as error:
         raise _in_plain_names(error, assembly) from None
 

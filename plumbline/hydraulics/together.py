@@ -1,7 +1,7 @@
 """Many networks solved as one that falls into as many pieces: a call costs much the same for one as for twenty.
 
-What is followed through time asks for one solve after the other. `Together` follows many at once, each in a lane of its own, and
-answers all lanes by one solve whenever each of them waits for one. A lane's flows do not depend on the others, but for rounding.
+What is followed through time, or tried, asks for one solve after the other. `side_by_side` does many such jobs at once, each in a lane of
+its own, and answers all lanes by one solve whenever each of them waits for one. A lane's flows do not depend on the others, but for rounding.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from .network import LISTS, Network, Solution
 from .solver import solve
 from .stages import Stages
 
-__all__ = ["LANES", "Together", "joined", "solve_all"]
+__all__ = ["LANES", "joined", "side_by_side", "solve_all", "solve_from"]
 
 Result = TypeVar("Result")
 
@@ -28,8 +28,12 @@ LANES = 24
 NONE = -1
 """No job is left."""
 
-FEW_STEPS = 40
+FEW_STEPS = 20
 """Newton steps after which many together are taken apart again: one of them is hard, and would hold up all."""
+
+
+FROM_A_START = 100
+"""Newton steps that a start is worth; one that leads nowhere in so many is dropped."""
 
 
 def joined(networks: Sequence[Network]) -> Network:
@@ -72,7 +76,7 @@ def solve_all(
     """
     if len(networks) == 1:
         try:
-            return [solve(networks[0], start=starts[0], tolerance=tolerance)]
+            return [solve(networks[0], start=starts[0], tolerance=tolerance, max_steps=FROM_A_START)]
         except SolveError as error:
             return [error]
     try:
@@ -109,26 +113,39 @@ class _Ask:
     answer: Solution | SolveError | int | None = None
 
 
-class Together:
-    """Runs jobs in lanes; what they ask of `solve` is answered together."""
+_MINE = threading.local()
+"""What is a thread's own: the lane that it is, and the company that it runs in."""
+
+
+def solve_from(network: Network, start: Solution | None, tolerance: float) -> Solution:
+    """As `solver.solve` from a start, together with what other lanes ask for; from the beginning where that leads nowhere."""
+    if start is not None:
+        company: _Company | None = getattr(_MINE, "company", None)
+        ask = _Ask(0 if company is None else _MINE.lane, network, start, tolerance)
+        answer = company.wait(ask) if company is not None else solve_all([network], [start], tolerance=tolerance)[0]
+        if isinstance(answer, Solution):
+            return answer
+    return solve(network, tolerance=tolerance)
+
+
+def side_by_side(jobs: Sequence[Callable[[], Result]]) -> list[Result]:
+    """Run jobs that do not depend on each other, and give their results in the same order; the first error of any is raised.
+
+    What they ask of `solve_from` meanwhile is answered together. A job that comes to such jobs itself runs them one by one.
+    """
+    if len(jobs) < 2 or getattr(_MINE, "company", None) is not None:
+        return [job() for job in jobs]
+    return _Company().run(jobs)
+
+
+class _Company:
+    """Runs jobs in lanes; what they ask of the solver is answered together."""
 
     def __init__(self) -> None:
         self.turn = threading.Condition()
-        self.mine = threading.local()
         self.waiting: list[_Ask] = []
         self.lanes = 0
         self.jobs: Iterator[int] = iter(())
-
-    def solve(self, network: Network, *, start: Solution | None = None, tolerance: float) -> Solution:
-        """As `solver.solve`, which it is outside of any lane, and where there is nothing to begin from."""
-        lane = getattr(self.mine, "lane", None)
-        if lane is None or start is None:
-            return solve(network, start=start, tolerance=tolerance)
-        answer = self.wait(_Ask(lane, network, start, tolerance))
-        if isinstance(answer, SolveError):
-            raise answer
-        assert isinstance(answer, Solution)
-        return answer
 
     def wait(self, ask: _Ask) -> Solution | SolveError | int:
         """Ask, and wait for the answer; the lane that asks last answers all."""
@@ -149,28 +166,35 @@ class Together:
             self.lanes -= ask.answer == NONE
         self.waiting = [ask for ask in asks if ask.network is not None]
         if self.waiting and len(self.waiting) == self.lanes:
-            found = solve_all([ask.network for ask in self.waiting if ask.network is not None],
-                              [ask.start for ask in self.waiting if ask.start is not None], tolerance=self.waiting[0].tolerance)  # fmt: skip
-            for ask, answer in zip(self.waiting, found, strict=True):
-                ask.answer = answer
+            for tolerance in sorted({ask.tolerance for ask in self.waiting}):
+                self.solve([ask for ask in self.waiting if ask.tolerance == tolerance])
             self.waiting = []
         self.turn.notify_all()
 
+    def solve(self, asks: Sequence[_Ask]) -> None:
+        """Answer those of one tolerance."""
+        networks, starts = (
+            [ask.network for ask in asks if ask.network is not None],
+            [ask.start for ask in asks if ask.start is not None],
+        )
+        for ask, answer in zip(asks, solve_all(networks, starts, tolerance=asks[0].tolerance), strict=True):
+            ask.answer = answer
+
     def run(self, jobs: Sequence[Callable[[], Result]]) -> list[Result]:
-        """Run all jobs, each as soon as a lane is free; the first error of any is raised."""
+        """Run all jobs, each as soon as a lane is free."""
         found: dict[int, Result] = {}
-        errors: list[BaseException] = []
+        errors: dict[int, BaseException] = {}
         lanes = self.lanes = min(LANES, len(jobs))
         self.jobs = iter(range(len(jobs)))
 
         def lane(number: int) -> None:
-            self.mine.lane = number
+            _MINE.lane, _MINE.company = number, self
             while (job := self.wait(_Ask(number))) != NONE:
                 assert isinstance(job, int)
                 try:
                     found[job] = jobs[job]()
                 except BaseException as error:
-                    errors.append(error)
+                    errors[job] = error
 
         threads = [threading.Thread(target=lane, args=(number,), daemon=True) for number in range(lanes)]
         for thread in threads:
@@ -178,5 +202,5 @@ class Together:
         for thread in threads:
             thread.join()
         if errors:
-            raise errors[0]
+            raise errors[min(errors)]
         return [found[job] for job in range(len(jobs))]

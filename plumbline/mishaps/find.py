@@ -12,7 +12,7 @@ from ..catalogue.reading import data
 from ..day import Course
 from ..errors import PlumblineError, SolveError
 from ..husbandry.between import Between
-from ..hydraulics.together import Together
+from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from .fault import Fault, faults_of
 from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost
@@ -110,8 +110,7 @@ def find_mishaps(
         SolveError: where the layout has no steady flow, or none was found.
     """
     _enough(layout)
-    together = Together()
-    running = run(layout, hours, together.solve)
+    running = run(layout, hours)
     already = harms_of(running, nothing_wrong(layout), running.course)
     jets = jet_faults(running) if only is None or {kind for kind, _ in only} & set(JETS) else ()
     faults = [*faults_of(layout), *jets]
@@ -124,7 +123,7 @@ def find_mishaps(
         if progress is not None:
             progress(next(done), len(asked), fault.part)
 
-    courses = _courses(running, [*asked, *(one for one in faults if one.kind in brought)], together, tell)
+    courses = _courses(running, [*asked, *(one for one in faults if one.kind in brought)], tell)
     found = [_mishap(running, courses, fault, faults, already, fish) for fault in asked]
     followed = sum(course is not running.course for course in courses.values())
     return Mishaps(running, tuple(sorted(found, key=_order)), already, fish, followed, tuple(_unknown(layout)))
@@ -147,7 +146,7 @@ Courses = Mapping[tuple[object, ...], Course | SolveError]
 """The courses of faults by their effect, each followed once; or why there is none."""
 
 
-def _courses(running: Running, faults: Iterable[Fault], together: Together, tell: Callable[[Fault], None]) -> Courses:
+def _courses(running: Running, faults: Iterable[Fault], tell: Callable[[Fault], None]) -> Courses:
     some: dict[tuple[object, ...], Fault] = {}
     for fault in faults:
         some.setdefault(fault.effect, fault)
@@ -159,7 +158,7 @@ def _courses(running: Running, faults: Iterable[Fault], together: Together, tell
         except SolveError as error:
             return error
 
-    return dict(zip(some, together.run([partial(course, fault) for fault in some.values()]), strict=True))
+    return dict(zip(some, side_by_side([partial(course, fault) for fault in some.values()]), strict=True))
 
 
 def _changes(running: Running, fault: Fault) -> bool:

@@ -14,11 +14,10 @@ import numpy as np
 
 from ..day import Course, Event, follow_day
 from ..day.follow import Watch
-from ..day.moment import Moment, Solver, Switches, Waters
+from ..day.moment import Moment, Switches, Waters
 from ..day.result import PumpCourse, VesselCourse, WaterAccount
 from ..errors import SolveError
 from ..hydraulics.find import settle
-from ..hydraulics.solver import solve
 from ..hydraulics.stretches import BARE
 from ..layout.model import Layout
 from .fault import Fault, working
@@ -144,7 +143,7 @@ class Running:
         Raises:
             SolveError: where flows cannot be found at some time.
         """
-        waters = self.waters if fault.layout is self.layout else Waters(fault.layout, fault.opened, self.waters.solver)
+        waters = self.waters if fault.layout is self.layout else Waters(fault.layout, fault.opened)
         watches = watching(fault.layout, {} if self.layout.timed else self.usual)
         vented = self.vented & {one.id for one in fault.layout.stretches}
         if not (self.layout.timed or fault.layout.timed or fault.opened or fault.spills):
@@ -165,9 +164,8 @@ class Running:
         )
 
 
-def run(layout: Layout, hours: float, solver: Solver = solve) -> Running:
-    """Find how a layout runs with nothing wrong: from steady running, or from its written levels where clocks or siphons turn it. `solver` is
-    asked for the flows of what is followed from there on.
+def run(layout: Layout, hours: float) -> Running:
+    """Find how a layout runs with nothing wrong: from steady running, or from its written levels where clocks or siphons turn it.
 
     Raises:
         SolveError: where it has no steady flow, or none was found.
@@ -177,7 +175,7 @@ def run(layout: Layout, hours: float, solver: Solver = solve) -> Running:
     if not _clocked(layout):
         settled = settle(layout, margins=False)
         levels, vented = settled.levels, settled.vented
-    waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"], solver)
+    waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
     moment = first_moment(waters, levels=levels, vented=vented)
     course = follow_day(layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters,
                         near=moment)  # fmt: skip

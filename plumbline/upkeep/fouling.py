@@ -5,10 +5,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ..findings import as_tuple
 from ..hydraulics.find import settle
 from ..hydraulics.flows import Flows
+from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from .film import RATES, Film, Growth, fouled_pipe, growth
 from .flush import flushed
@@ -160,10 +162,10 @@ def fouling(
     def cleaning_by_rote(month: int, films: tuple[Film, ...]) -> tuple[Film, ...]:
         return films if every is None or month % every else cleaned(pieces, films, rod, flush)
 
-    runs = {
-        name: follow(layout, pieces, growth(layout, name), months, clean, count, cleaning=cleaning_by_rote)
-        for name in RATES
-    }
+    def followed(name: str) -> Followed:
+        return follow(layout, pieces, growth(layout, name), months, clean, count, cleaning=cleaning_by_rote)
+
+    runs = dict(zip(RATES, side_by_side([partial(followed, name) for name in RATES]), strict=True))
     rate, likely = growth(layout, "likely"), runs["likely"]
     films, last = likely.films, likely.settled[-1]
 
@@ -176,14 +178,15 @@ def fouling(
         by_rod, by_flush = (sum(p.stop - p.start for p in pieces if inside(p, reach)) for reach in (rod, flush))
         return Cleaning(access, by_rod, by_flush, gains(cleaned(pieces, films, rod, flush)))
 
-    fouled_now = {p.stretch for p, film in zip(pieces, films, strict=True) if film != Film()}
+    def renewed(stretch: str) -> dict[str, float]:
+        return gains([Film() if p.stretch == stretch else f for p, f in zip(pieces, films, strict=True)])
+
+    fouled_now = [*dict.fromkeys(p.stretch for p, film in zip(pieces, films, strict=True) if film != Film())]
+    won = dict(zip(fouled_now, side_by_side([partial(renewed, one) for one in fouled_now]), strict=True))
     nothing = dict.fromkeys(layout.vessels, 0.0)
-    back = {
-        stretch.id: gains([Film() if p.stretch == stretch.id else f for p, f in zip(pieces, films, strict=True)])
-        if stretch.id in fouled_now
-        else nothing
-        for stretch in layout.stretches
-    }
+    back = {stretch.id: won.get(stretch.id, nothing) for stretch in layout.stretches}
+    accesses = [("", rod, flush), *((one, rodded.get(one, {}), scoured.get(one, {})) for one in useful)]
+    all_cleaned, *cleanings = side_by_side([partial(cleaning, *one) for one in accesses])
     result = Fouling(
         layout=layout,
         months=tuple(range(months + 1)),
@@ -191,8 +194,8 @@ def fouling(
         courses={name: _course(layout, name, runs) for name in layout.vessels},
         films=_films(layout, pieces, films, rate),
         blames=_blames(layout, back),
-        cleanings=tuple(cleaning(one, rodded.get(one, {}), scoured.get(one, {})) for one in useful),
-        all_cleaned=cleaning("", rod, flush),
+        cleanings=tuple(cleanings),
+        all_cleaned=all_cleaned,
         renewed={name: got.inflow for name, got in clean.flows.vessels.items()},
     )
     count.all()
