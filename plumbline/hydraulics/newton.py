@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -152,28 +154,37 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     Raises:
         Stalled
     """
-    try:
-        begin = evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)
-        if problem.valves.any():
-            with suppress(Stalled, SingularStep):
-                return _polish(problem, _whole(problem, begin, tally))
-        return _polish(problem, _damped(problem, begin, tally))
-    except (Stalled, SingularStep) as stop:
-        best = stop.point if isinstance(stop, Stalled) else None
-    if quick:
-        raise Stalled(best)
-    for shortest, longest in MARCH_TIMES:
+    best: Point | None = None
+    for way in _ways(problem, heads, flows, tally, quick=quick):
         try:
-            return _polish(problem, _march(problem, _first(problem, heads, tally), tally, shortest, longest))
+            return _polish(problem, way())
         except SingularStep:
             continue
         except Stalled as stop:
             if best is None or (stop.point is not None and stop.point.size < best.size):
                 best = stop.point
-    if problem.valves.any():
-        with suppress(Stalled, SingularStep):
-            return _polish(problem, _tightened(problem, heads, tally))
     raise Stalled(best)
+
+
+def _ways(
+    problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: Tally, *, quick: bool
+) -> Iterator[Callable[[], Point]]:
+    """The ways to a solution, the one that most often leads there soonest first."""
+
+    def begin() -> Point:
+        return evaluate(problem, heads, flows) if flows is not None else _first(problem, heads, tally)
+
+    one_way = bool(problem.valves.any())
+    if one_way:
+        yield lambda: _whole(problem, begin(), tally)
+    yield lambda: _damped(problem, begin(), tally)
+    if quick:
+        return
+    if one_way:
+        yield lambda: _whole(problem, _first(problem, heads, tally), tally)
+        yield lambda: _tightened(problem, heads, tally)
+    for shortest, longest in MARCH_TIMES:
+        yield partial(_march, problem, heads, tally, shortest, longest)
 
 
 def _tightened(problem: Problem, heads: FloatArray, tally: Tally) -> Point:
@@ -228,7 +239,7 @@ def _whole(problem: Problem, point: Point, tally: Tally) -> Point:
 
     Reference: Qi and Sun (1993), "A nonsmooth version of Newton's method", Math. Programming 58 (from memory).
     """
-    guess = problem.laws.guess
+    guess, seen = problem.laws.guess, set[str]()
     for _ in range(WHOLE_STEPS):
         d_head, d_flow = _direction(problem, point, tally)
         # A law that is flat at rest says nothing of how far to go.
@@ -239,6 +250,10 @@ def _whole(problem: Problem, point: Point, tally: Tally) -> Point:
         tally.steps += 1
         if point.settled:
             return point
+        # The same again: it goes round between pieces of the laws.
+        if (size := f"{point.size:.6e}") in seen:
+            break
+        seen.add(size)
     raise Stalled(point)
 
 
@@ -269,7 +284,7 @@ def _damped(problem: Problem, point: Point, tally: Tally, most: int = PLAIN_STEP
     raise Stalled(point)
 
 
-def _march(problem: Problem, point: Point, tally: Tally, shortest: float, longest: float) -> Point:
+def _march(problem: Problem, heads: FloatArray, tally: Tally, shortest: float, longest: float) -> Point:
     """Implicit steps in time, in which every column of water has inertia; Newton is tried from where they lead.
 
     The inertia outweighs whatever makes a tee's loss fall with rising flow, so that such a flow runs on to where it
@@ -278,7 +293,8 @@ def _march(problem: Problem, point: Point, tally: Tally, shortest: float, longes
 
     Reference: Kelley and Keyes (1998), "Convergence analysis of pseudo-transient continuation", SIAM J. Numer. Anal. 35, 508–523.
     """
-    time, wait, since, best = longest, 4.0, 0, point
+    point = best = _first(problem, heads, tally)
+    time, wait, since = longest, 4.0, 0
     for _ in range(MARCH_STEPS):
         moved = _move(problem, point, tally, _inertia(problem, point) / time)
         time = min(longest, 1.1 * time) if moved.size < point.size else max(shortest, 0.5 * time)
