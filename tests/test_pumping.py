@@ -366,6 +366,34 @@ def test_a_spare_is_tried_on_a_suction_line(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.second_method
+@pytest.mark.parametrize("own_line", [False, True])
+def test_a_pump_that_stands_by_is_tried_as_the_same_curve_in_the_place(read_text: ReadText, own_line: bool) -> None:
+    """Two in parallel and a third that stands by, alone or behind its own check valve: in the place of one it does what its curve does
+    written there, and by the hours of that place."""
+    third = "third: {pipe: pvc 25, from: spare, route: [check valve, {up: 1.5 m}, elbow, {west: 0.3 m}], to: t2}"
+    text = f"""
+    vessels:
+      tank: {{base: 0 m, water: 0.8 m}}
+      bed: {{base: 1.2 m, water: 0.2 m, wants: 14 L/min}}
+    pumps:
+      one: {PUMP.replace("}", ", runs: {on: 30 min, off: 30 min}}")}
+      two: {PUMP}
+      spare: {STRONG.replace("}", ", runs: no}")}
+    lines:
+      first: {{pipe: pvc 25, from: one, route: [check valve, {{up: 1.5 m}}, elbow, {{east: 0.3 m}}], to: t1}}
+      second: {{pipe: pvc 32, from: two, route: [check valve, {{up: 1.5 m}}, tee: t1, {{up: 0.1 m}}, tee: t2, {{up: 0.2 m}}], to: bed}}
+      {third.replace("up: 1.5 m", "up: 1.6 m") if own_line else ""}
+    """
+    text = text if own_line else text.replace(" tee: t2,", "")
+    strong = STRONG.replace("}", ", runs: {on: 30 min, off: 30 min}}")
+    written = read_text(text.replace(PUMP.replace("}", ", runs: {on: 30 min, off: 30 min}}"), strong, 1))
+    _, tried = compare_pumps(read_text(text), speeds=False)[0].trials
+    assert (tried.pump, tried.own) == ("spare", False)
+    assert tried.duty is not None
+    assert tried.duty.flow == pytest.approx(find_flows(written).pumps["one"].flow, rel=1e-6)
+
+
 @pytest.mark.pinned
 def test_the_marginal_pump_is_as_its_file_says() -> None:
     one = compared(read_layout(MARGINAL))
