@@ -473,6 +473,19 @@ def test_the_answer_in_words(
     assert said in capsys.readouterr().out.replace(" \n", " ").replace("\n", " ").replace("  ", " ")
 
 
+@pytest.mark.invariant
+def test_full_speed_is_not_offered_as_a_slower_one(
+    read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a pump whose least speed is the one it runs at, no speed 'would do too'."""
+    path, given = tmp_path / "layout.yaml", compared(read_text(system())).trials[0].inflows["bed"]
+    path.write_text(system(wants=f"{given * 6e4 / 1.101:.4f} L/min").replace("\n    ", "\n"), encoding="utf-8")
+    assert main(["pumps", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "It is enough, at 438 kWh a year. pump" in said
+    assert "100% 438 kWh" in said
+
+
 @pytest.mark.pinned
 def test_a_file_that_is_none_ends_with_two(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "bad.yaml"
