@@ -470,6 +470,23 @@ def test_hose_needs_tails_on_rigid_pipe_and_is_not_in_the_cutting_list(read_text
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize("barb", ["barb, ", ""])
+def test_a_barb_that_the_file_states_is_the_one_that_is_implied(read_text: ReadText, barb: str) -> None:
+    """Counted by hand: hose on a tee and on a valve in its way wants one barb at each; stated or not, nobody buys two for one end."""
+    text = ("  a: {pipe: pvc 25, from: p, route: [up: 1 m, tee: t, up: 1 m], to: open air}\n"
+            f"  b: {{pipe: hose 19 mm, from: t, route: [{barb}hose: {{east: 1 m}}], to: open air}}\n")  # fmt: skip
+    bill = one_line(read_text, text)
+    assert counts(bill) == {
+        ("tee", "pvc 25"): 1,
+        ("hose adapter", "pvc 25 x hose 19 mm"): 1,
+        ("pump adapter", "pvc 25"): 1,
+    }
+    assert sum(item.implied for item in bill.items if item.kind == "hose adapter") == (0 if barb else 1)
+    pump = one_line(read_text, f"  a: {{pipe: hose 19 mm, from: p, route: [{barb}hose: {{up: 1 m}}], to: open air}}\n")
+    assert counts(pump) == {("hose adapter" if barb else "pump adapter", "hose 19 mm"): 1}
+
+
+@pytest.mark.second_method
 def test_fittings_too_close_for_their_sockets_are_told(read_text: ReadText) -> None:
     line = "  a: {{pipe: pvc 32, from: {{draws: -1 L/min, height: 1 m}}, route: [north: 1 m, elbow, east: {gap} mm, elbow, north: 1 m], to: open air}}\n"
     # Two elbows: 17 mm each, and 22 mm of pipe in each socket.
