@@ -203,9 +203,8 @@ def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if pump.airlift is None or name not in flows.pumps:
             continue
         found = airlift_duty(layout, flows, name)
-        line = next(
-            (one.name for one in layout.lines.values() if one.start.kind == "pump" and one.start.name == name), None
-        )
+        feeds = layout.fed_by(name)
+        line = None if feeds is None else feeds.name
         doubts = "; ".join(found.outside)
         yield finding(
             "airlift-curve",

@@ -229,10 +229,7 @@ def in_place_of(layout: Layout, place: str, spare: str) -> Layout:
     put = replace(
         new, name=place, vessel=old.vessel, height=old.height, hours=old.hours, runs=old.runs, switch=old.switch
     )
-    piped = any(
-        end.kind == "pump" and end.name == spare for line in layout.lines.values() for end in (line.start, line.end)
-    )
-    left = {name: pump for name, pump in layout.pumps.items() if name != spare or piped}
+    left = {name: pump for name, pump in layout.pumps.items() if name != spare or layout.fed_by(spare) is not None}
     return replace(layout, pumps={**left, place: put})
 
 
