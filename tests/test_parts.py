@@ -487,6 +487,23 @@ def test_a_barb_that_the_file_states_is_the_one_that_is_implied(read_text: ReadT
 
 
 @pytest.mark.second_method
+def test_an_airlift_has_a_riser_and_no_pump_adapter(read_text: ReadText) -> None:
+    """Counted by hand: the line begins at the open top with its elbow; the riser of 0.87 m is bought besides."""
+    bill = bill_of(read_text("""
+    vessels:
+      barrel: {base: 0 m, rim: 1.0 m, water: 0.85 m}
+      raft: {base: 0.66 m, rim: 0.30 m, water: 0.24 m}
+    pumps: {bubbler: {in: barrel, height: 1.02 m, airlift: {air: 9 L/min, riser: pvc 40, length: 0.87 m}}}
+    lines: {over: {pipe: pvc 40, from: bubbler, route: [elbow, {east: 0.6 m}], to: raft}}
+    """))  # fmt: skip
+    assert counts(bill) == {("elbow", "pvc 40"): 1}
+    (note,) = [note for note in bill.notes if "bubbler" in note]
+    assert note.startswith(
+        "The riser of airlift 'bubbler' is not in the list: 0.87 m of pvc 40, its open top, and the air hose"
+    )
+
+
+@pytest.mark.second_method
 def test_fittings_too_close_for_their_sockets_are_told(read_text: ReadText) -> None:
     line = "  a: {{pipe: pvc 32, from: {{draws: -1 L/min, height: 1 m}}, route: [north: 1 m, elbow, east: {gap} mm, elbow, north: 1 m], to: open air}}\n"
     # Two elbows: 17 mm each, and 22 mm of pipe in each socket.

@@ -42,6 +42,12 @@ def bill_of(layout: Layout) -> Bill:
         notes += [*cut.notes, *_notes(layout, stands)]
     for name, tee in layout.tees.items():
         found += _of_tee(layout, tee, fits[name])
+    for pump in layout.pumps.values():
+        if pump.airlift is not None:
+            long = show(pump.airlift.length, "length", layout.units)
+            notes.append(
+                f"The riser of airlift '{pump.name}' is not in the list: {long} of {pump.airlift.riser.name}, its open top, and the air hose with its check valve."
+            )
     return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
 
 

@@ -72,7 +72,10 @@ class Stands:
 def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
     """Put a line's pieces and fittings in order; `tees` are those of the layout by their id."""
     ways = (passage(layout, line, "from"), passage(layout, line, "to"))
-    stacks: list[list[Element]] = [[_end_element(line, "from", ways[0], tees)]]
+    first = _end_element(line, "from", ways[0], tees)
+    if first.kind == "pump adapter" and layout.pumps[line.start.name or ""].airlift is not None:
+        first = replace(first, name=f"top of airlift '{line.start.name}'", kind="")
+    stacks: list[list[Element]] = [[first]]
     segments: list[Segment] = []
     open_run = False
     for index, part in enumerate(line.parts):
