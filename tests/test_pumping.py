@@ -492,3 +492,16 @@ def test_a_file_that_is_none_ends_with_two(tmp_path: Path, capsys: pytest.Captur
     path.write_text("lines: 3\n", encoding="utf-8")
     assert main(["pumps", str(path)]) == 2
     assert capsys.readouterr().out == ""
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(
+    ("spare", "why"), [("weak", "stands by"), ("lean", "feeds no line"), ("nobody", "is not in the file")]
+)
+def test_why_there_is_no_airlift_for_a_pump_is_said_as_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], spare: str, why: str
+) -> None:
+    path, spares = tmp_path / "layout.yaml", f"weak: {WEAK.replace('}', ', runs: no}')}\n      lean: {LEAN}"
+    path.write_text(system(spares=spares).replace("\n    ", "\n"), encoding="utf-8")
+    assert main(["airlift", str(path), "--pump", spare]) == 2
+    assert capsys.readouterr().err == f"Pump '{spare}' {why}. There are: lift.\n"
