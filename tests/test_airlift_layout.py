@@ -13,7 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from scipy.optimize import brentq
 
-from plumbline import LayoutError, check, read_layout
+from plumbline import LayoutError, catalogue, check, read_layout
 from plumbline.cli import main
 from plumbline.hydraulics.airlift import free_flow, isothermal_power, riser_heads
 from plumbline.hydraulics.airlift_duty import airlift_duty, sensitivities, settled
@@ -585,6 +585,18 @@ def test_where_none_does_the_highest_lift_is_told(read_text: ReadText) -> None:
     assert plan.as_piped is not None
     assert plan.as_piped.best is None
     assert 0.0 < plan.as_piped.highest < plan.as_piped.head
+    # By a scan: the greatest of 400 heads at which some air brings the flow up in one of the sizes, its slugs still whole.
+    around, most = surroundings(layout.water, layout.altitude), catalogue.airlift()["churn void"].likely
+
+    def brings(pipe: Pipe, head: float) -> bool:
+        airs = np.geomspace(1e-5, 1.0, 1500)
+        riser = as_riser(Airlift(0.0, pipe, plan.depth + head, plan.depth), around)
+        mixed = riser_heads(plan.flow, airs, **riser)
+        return bool(((mixed.head >= head) & (mixed.top <= most)).any())
+
+    heads = np.linspace(0.01, plan.as_piped.head, 400)
+    highest = max(float(head) for head in heads if any(brings(one.pipe, float(head)) for one in plan.as_piped.options))
+    assert plan.as_piped.highest == pytest.approx(highest, abs=0.01)
 
 
 # ---------------------------------------------------------------------- the command

@@ -672,3 +672,19 @@ def test_a_float_valve_and_a_bell_are_bought(read_text: ReadText) -> None:
     bought = counts(bill_of(read_text(text)))
     assert (bought["float valve", "pvc 20"], bought["bell", "75 mm bore"]) == (1, 1)
     assert not {kind for kind, _ in counts(bill_of(read_text(text.replace(", bell: 75 mm", ""))))} & {"bell"}
+
+
+@pytest.mark.second_method
+def test_an_indexing_valve_is_bought_once_however_many_outlets_it_has(read_text: ReadText) -> None:
+    bill = bill_of(read_text("""
+    vessels:
+      sump: {base: 0 m, rim: 0.8 m, water: 0.6 m}
+      bed: {again: 4, base: 1 m, rim: 0.35 m, water: 0.1 m}
+    pumps: {lift: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 1 m]]}}
+    lines:
+      riser: {pipe: pvc 32, from: lift, route: [{up: 1.5 m}, elbow, {east: 1 m}], to: {indexing valve: turner, outlets: 4, at least: 20 L/min}}
+      feed: {again: 4, pipe: pvc 25, from: turner, route: [{north: 1 m}, elbow, {down: 0.2 m}], to: bed}
+    """))  # fmt: skip
+    assert bill.count("indexing valve") == 1
+    assert bill.count("tee") == 0
+    assert bill.count("elbow") == 5

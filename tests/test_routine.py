@@ -17,9 +17,10 @@ from plumbline.catalogue import routine_times
 from plumbline.cli import main
 from plumbline.report.card import card_words
 from plumbline.report.json import as_json
-from plumbline.upkeep.card import WallCard, wall_card
+from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.cover import least_jobs
 from plumbline.upkeep.downstream import down_the_flow
+from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length, subtract, union
 from plumbline.upkeep.routine import WashJob, plan_routine
 
@@ -453,3 +454,20 @@ def test_a_bucket_is_asked_for_what_a_bucket_holds(capsys: pytest.CaptureFixture
     assert said.count("839 L run out of the pipe: see to it first where it may run.") == 2
     assert said.count("4.1 L run out of the pipe: hold a bucket under.") == 2
     assert said.count("run out of the pipe") == 4
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["bubbler", "overflow"])
+def test_no_job_takes_a_cap_off_that_water_stands_over(name: str) -> None:
+    """With the pumps off, water would pour out of it before they are plugged in: a flush, but no job of the card."""
+    result = checked(name)
+    washes = wash_jobs(flush_ways(result.layout))
+    under_water = {place for place, spill in result.upkeep.spills.items() if spill.sources and not spill.down}
+    assert any(under_water.intersection(wash.opened) for wash in washes)
+    made = wall_card(result.layout, result.flows, result.upkeep, washes, share=1.0)
+    assert not any(
+        under_water.intersection(job.places)
+        for visit in made.routine.visits
+        for job in visit.jobs
+        if job.kind == "flush"
+    )
