@@ -541,9 +541,9 @@ vessels:
   bed: {base: 1.2 m, water: 0.2 m}
 pumps: {lift: {in: tank, curve: [[0 L/min, 5 m], [80 L/min, 3 m]]}}
 lines:
-  riser: {pipe: pvc 32, from: lift, route: [{up: 0.6 m}], to: j}
+  riser: {pipe: pvc 32, from: lift, route: [{up: 1 m}], to: j}
   header: {pipe: pvc 32, from: cap near, route: [{north: 0.3 m}, tee: j, {north: 0.7 m}, tee: k, {north: 0.5 m}], to: cap far}
-  feed: {pipe: pvc 32, from: k, route: [{up: 1.3 m}], to: bed}
+  feed: {pipe: pvc 32, from: k, route: [{up: 0.9 m}], to: bed}
   idle: {pipe: pvc 50, from: {vessel: bed, height: 0.1 m}, route: [{down: 1 m}], to: cap low}
 """
 
@@ -556,6 +556,7 @@ def test_the_screen_names_the_steps_that_a_flush_scours_and_what_it_hastens(read
     said = rendered(FlushView(found))
     assert "scours 0.30 m of 'header' (step 1)" in said
     assert re.search(r"scours 1\.20 m of 'header' \(steps 3 to 5\)|scours 0\.50 m of 'header' \(step 5\)", said)
+    assert any(way.stopped for way in found.idle)
     for way in found.idle:
         hastens = any(one.hastened for one in way.stretches.values())
         (row,) = re.findall(rf"^'{way.opened[0].id}' .*pumps {'off' if way.stopped else 'on'}.*$", said, re.MULTILINE)
