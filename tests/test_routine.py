@@ -471,3 +471,24 @@ def test_no_job_takes_a_cap_off_that_water_stands_over(name: str) -> None:
         for job in visit.jobs
         if job.kind == "flush"
     )
+
+
+@pytest.mark.invariant
+def test_where_a_flush_is_a_job_its_water_is_led_off(read_text: ReadText) -> None:
+    """A card with a flush through a cap says so once; one of rods alone does not."""
+    words = "lead it to where water may run, away from people, plugs and cables."
+    layout = read_text("""
+vessels:
+  tank: {base: 0 m, water: 0.5 m, rim: 0.9 m}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m}
+pumps: {lift: {in: tank, curve: [[0 L/min, 4 m], [70 L/min, 2 m]]}}
+lines:
+  feed: {pipe: pvc 25, from: lift, route: [{up: 1.1 m}, {tee: t}, {up: 0.5 m}, sweep, {east: 1 m}], to: bed}
+  spur: {pipe: pvc 25, from: t, route: [{north: 1 m}, elbow, {west: 0.5 m}], to: cap end}
+""")
+    result = check(layout)
+    made = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)), share=1.0)
+    assert any(job.kind == "flush" for visit in made.routine.visits for job in visit.jobs)
+    assert sum(words in line for line in card_words(made).before) == 1
+    rods = wall_card(layout, result.flows, result.upkeep, share=1.0)
+    assert not any(words in line for line in card_words(rods).before)

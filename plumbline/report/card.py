@@ -125,12 +125,16 @@ def _before(card: WallCard, way: str) -> tuple[str, ...]:
         if spare and pumps == "pumps"
         else ""
     )
+    standing = {access.id for access in card.layout.accesses if access.kind == "standpipe"}
+    jobs = [job for visit in card.routine.visits for job in visit.jobs if job.kind == "flush"]
+    hard = any(standing.isdisjoint(job.places) for job in jobs)
     return (
         f"Switch {'all pumps off and pull their plugs' if pumps == 'pumps' else 'the pump off and pull its plug'} before a hand goes into the water.",
         f"Rod with the {pumps} off, in the order below: {way}.",
         "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
         *(f"Fill '{line}' and the pump '{pump}' by hand before it is plugged in again: run dry, it moves nothing and is soon spoilt."
           for pump, line in card.refill.items()),
+        *(("What a flush lets out comes hard: lead it to where water may run, away from people, plugs and cables.",) if hard else ()),
         f"Plug the {pumps} in again{but} only when every cap and union is closed{_hoses_on(card)} and every valve as it was, but where a "
         "flush says so.",
     )  # fmt: skip
