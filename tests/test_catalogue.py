@@ -15,8 +15,9 @@ import yaml
 
 from plumbline import catalogue
 from plumbline.catalogue import Table, nearest, normal
+from plumbline.catalogue.loss_laws import Constant, Crane, FromBores, NoLoss, RennelsBend, Stated, ThreeK
 from plumbline.catalogue.reading import data, finding_kind, fitting
-from plumbline.catalogue.rows import Constant, Crane, FromBores, NoLoss, PipeRow, RennelsBend, Stated, ThreeK
+from plumbline.catalogue.rows import PipeRow
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout

@@ -24,6 +24,7 @@ WORDS = {
     "spray": "Legionella",
     "confined place": "climbs or leans in alone",
     "power cut": "air that runs without the mains",
+    "still water": "gasp at the surface",
     "weight": "lift it with two",
     "air pump": "stands above the water line, or has a check valve",
     "authority": "Local codes and licensed trades have the last word",
@@ -38,12 +39,12 @@ DONE = {
     "parts {courtyard}": "cutting, chemicals, glass, weight",
     "balance {tangle}": "electricity",
     "pumps {tangle}": "electricity, power cut",
-    "card {courtyard}": "electricity, pressure, compressed air, chemicals, hot water, spray, confined place, drinking water",
-    "flush {courtyard}": "electricity, pressure, compressed air, spray, confined place, drinking water",
+    "card {courtyard}": "electricity, pressure, compressed air, chemicals, hot water, spray, confined place, drinking water, still water",
+    "flush {courtyard}": "electricity, pressure, compressed air, spray, confined place, drinking water, still water",
     "airlift {tangle} --pump {pump}": "electricity, air pump, power cut",
     "current {round_tank}": "cutting, electricity, spray",
     "mishaps {courtyard} --hours 1": "electricity, chemicals, cutting, glass, pressure, drinking water, power cut, confined place",
-    "diagnose {courtyard} --readings {visit}": "electricity, pressure, compressed air, spray, confined place",
+    "diagnose {courtyard} --readings {visit}": "electricity, pressure, compressed air, spray, confined place, still water",
     "size --fish 5_kg/month": "drinking water, power cut, weight",
 }
 

@@ -4,9 +4,12 @@ hand as an open end, a pipe or a vessel; wall shear against its definitions; and
 from __future__ import annotations
 
 import importlib
+import io
 import json
 import math
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from builders import flows, walk
 from builders import layout as built
 from hypothesis import given
 from hypothesis import strategies as st
+from rich.console import Console
 
 import plumbline
 from plumbline import catalogue, check, read_layout
@@ -24,6 +28,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.hydraulics.opened import flows_with, openings
 from plumbline.layout.model import HoseSupply, Layout
+from plumbline.report.flush import FlushView
 from plumbline.upkeep.card import wash_jobs
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.flushing import Flush, flush_ways
@@ -528,3 +533,50 @@ def test_the_wall_card_takes_flushes_with_the_pumps_on(capsys: pytest.CaptureFix
     assert (
         f"With the pump off open 'manifold end'; plug in until it runs clear, {end.water * 1000:.1f} L or more" in said
     )
+
+
+HEADER = """
+vessels:
+  tank: {base: 0 m, water: 0.8 m}
+  bed: {base: 1.2 m, water: 0.2 m}
+pumps: {lift: {in: tank, curve: [[0 L/min, 5 m], [80 L/min, 3 m]]}}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 1 m}], to: j}
+  header: {pipe: pvc 32, from: cap near, route: [{north: 0.3 m}, tee: j, {north: 0.7 m}, tee: k, {north: 0.5 m}], to: cap far}
+  feed: {pipe: pvc 32, from: k, route: [{up: 0.9 m}], to: bed}
+  idle: {pipe: pvc 50, from: {vessel: bed, height: 0.1 m}, route: [{down: 1 m}], to: cap low}
+"""
+
+
+@pytest.mark.second_method
+def test_the_screen_names_the_steps_that_a_flush_scours_and_what_it_hastens(read_text: ReadText) -> None:
+    """By hand: the near cap scours the header's first step and the far one its last, beside what leads there; with the pump off the
+    header hangs over the tank, so that neither hastens anything."""
+    found = flush_ways(read_text(HEADER))
+    said = rendered(FlushView(found))
+    assert "scours 0.30 m of 'header' (step 1)" in said
+    assert re.search(r"scours 1\.20 m of 'header' \(steps 3 to 5\)|scours 0\.50 m of 'header' \(step 5\)", said)
+    assert any(way.stopped for way in found.idle)
+    for way in found.idle:
+        hastens = any(one.hastened for one in way.stretches.values())
+        (row,) = re.findall(rf"^'{way.opened[0].id}' .*pumps {'off' if way.stopped else 'on'}.*$", said, re.MULTILINE)
+        assert row.endswith("nothing") is not hastens
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("stopped", [False, True])
+def test_pumps_off_is_said_of_what_is_done_with_the_pumps_off(read_text: ReadText, stopped: bool) -> None:
+    """A way that hastens some pipe without scouring it, and the same with the pumps in the other state."""
+    feeble = HEADER.replace("[80 L/min, 3 m]", "[12 L/min, 1.9 m]").replace("[0 L/min, 5 m]", "[0 L/min, 2.3 m]")
+    found = flush_ways(read_text(feeble))
+    one = next(weak for weak in found.weak if weak.best is not None)
+    assert one.best is not None
+    said = rendered(FlushView(replace(found, weak=(replace(one, best=replace(one.best, stopped=stopped)),))))
+    (row,) = re.findall(rf"^{one.line} .*$", said.partition("Not scoured")[2], re.MULTILINE)
+    assert row.rstrip().endswith(f"'{one.best.opened[0].id}'{', pumps off' if stopped else ''}")
+
+
+def rendered(view: FlushView) -> str:
+    console = Console(file=io.StringIO(), width=160)
+    console.print(view)
+    return console.file.getvalue()  # type: ignore[attr-defined]

@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from plumbline import catalogue
-from plumbline.catalogue.rows import Stated
+from plumbline.catalogue.loss_laws import Stated
 from plumbline.errors import LayoutError
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Mark, Part

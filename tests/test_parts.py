@@ -470,6 +470,40 @@ def test_hose_needs_tails_on_rigid_pipe_and_is_not_in_the_cutting_list(read_text
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize("barb", ["barb, ", ""])
+def test_a_barb_that_the_file_states_is_the_one_that_is_implied(read_text: ReadText, barb: str) -> None:
+    """Counted by hand: hose on a tee and on a valve in its way wants one barb at each; stated or not, nobody buys two for one end."""
+    text = ("  a: {pipe: pvc 25, from: p, route: [up: 1 m, tee: t, up: 1 m], to: open air}\n"
+            f"  b: {{pipe: hose 19 mm, from: t, route: [{barb}hose: {{east: 1 m}}], to: open air}}\n")  # fmt: skip
+    bill = one_line(read_text, text)
+    assert counts(bill) == {
+        ("tee", "pvc 25"): 1,
+        ("hose adapter", "pvc 25 x hose 19 mm"): 1,
+        ("pump adapter", "pvc 25"): 1,
+    }
+    assert sum(item.implied for item in bill.items if item.kind == "hose adapter") == (0 if barb else 1)
+    pump = one_line(read_text, f"  a: {{pipe: hose 19 mm, from: p, route: [{barb}hose: {{up: 1 m}}], to: open air}}\n")
+    assert counts(pump) == {("hose adapter" if barb else "pump adapter", "hose 19 mm"): 1}
+
+
+@pytest.mark.second_method
+def test_an_airlift_has_a_riser_and_no_pump_adapter(read_text: ReadText) -> None:
+    """Counted by hand: the line begins at the open top with its elbow; the riser of 0.87 m is bought besides."""
+    bill = bill_of(read_text("""
+    vessels:
+      barrel: {base: 0 m, rim: 1.0 m, water: 0.85 m}
+      raft: {base: 0.66 m, rim: 0.30 m, water: 0.24 m}
+    pumps: {bubbler: {in: barrel, height: 1.02 m, airlift: {air: 9 L/min, riser: pvc 40, length: 0.87 m}}}
+    lines: {over: {pipe: pvc 40, from: bubbler, route: [elbow, {east: 0.6 m}], to: raft}}
+    """))  # fmt: skip
+    assert counts(bill) == {("elbow", "pvc 40"): 1}
+    (note,) = [note for note in bill.notes if "bubbler" in note]
+    assert note.startswith(
+        "The riser of airlift 'bubbler' is not in the list: 0.87 m of pvc 40, its open top, and the air hose"
+    )
+
+
+@pytest.mark.second_method
 def test_fittings_too_close_for_their_sockets_are_told(read_text: ReadText) -> None:
     line = "  a: {{pipe: pvc 32, from: {{draws: -1 L/min, height: 1 m}}, route: [north: 1 m, elbow, east: {gap} mm, elbow, north: 1 m], to: open air}}\n"
     # Two elbows: 17 mm each, and 22 mm of pipe in each socket.
@@ -638,3 +672,19 @@ def test_a_float_valve_and_a_bell_are_bought(read_text: ReadText) -> None:
     bought = counts(bill_of(read_text(text)))
     assert (bought["float valve", "pvc 20"], bought["bell", "75 mm bore"]) == (1, 1)
     assert not {kind for kind, _ in counts(bill_of(read_text(text.replace(", bell: 75 mm", ""))))} & {"bell"}
+
+
+@pytest.mark.second_method
+def test_an_indexing_valve_is_bought_once_however_many_outlets_it_has(read_text: ReadText) -> None:
+    bill = bill_of(read_text("""
+    vessels:
+      sump: {base: 0 m, rim: 0.8 m, water: 0.6 m}
+      bed: {again: 4, base: 1 m, rim: 0.35 m, water: 0.1 m}
+    pumps: {lift: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 1 m]]}}
+    lines:
+      riser: {pipe: pvc 32, from: lift, route: [{up: 1.5 m}, elbow, {east: 1 m}], to: {indexing valve: turner, outlets: 4, at least: 20 L/min}}
+      feed: {again: 4, pipe: pvc 25, from: turner, route: [{north: 1 m}, elbow, {down: 0.2 m}], to: bed}
+    """))  # fmt: skip
+    assert bill.count("indexing valve") == 1
+    assert bill.count("tee") == 0
+    assert bill.count("elbow") == 5

@@ -434,3 +434,23 @@ def test_the_price_files_in_the_docs_can_be_read(prices: Callable[..., Path]) ->
     assert not csv_file.notes
     for key, row in csv_file.rows.items():
         assert row.price == yaml_file.rows[key].price
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("up", "said"),
+    [
+        ("1 m", "1 fitting and other parts, 1.00 m of pipe from 1 length"),
+        ("4 m", "2 fittings and other parts, 4.00 m of pipe from 2 lengths"),
+    ],
+)
+def test_one_is_said_as_one(up: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A plain riser on a pump: the pump's adapter, and a coupling where it is longer than the 3 m that pipe is sold in."""
+    path = tmp_path / "riser.yaml"
+    path.write_text(
+        "vessels: {tank: {base: 0 m, water: 0.5 m}}\npumps: {p: {in: tank, curve: [[0 L/min, 6 m], [30 L/min, 2 m]]}}\n"
+        f"lines: {{a: {{pipe: pvc 25, from: p, route: [{{up: {up}}}], to: open air}}}}\n",
+        encoding="utf-8",
+    )
+    assert main(["parts", str(path)]) == 0
+    assert " ".join(capsys.readouterr().out.split()).startswith(f"riser: {said} Fittings")

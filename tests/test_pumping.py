@@ -366,6 +366,34 @@ def test_a_spare_is_tried_on_a_suction_line(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.second_method
+@pytest.mark.parametrize("own_line", [False, True])
+def test_a_pump_that_stands_by_is_tried_as_the_same_curve_in_the_place(read_text: ReadText, own_line: bool) -> None:
+    """Two in parallel and a third that stands by, alone or behind its own check valve: in the place of one it does what its curve does
+    written there, and by the hours of that place."""
+    third = "third: {pipe: pvc 25, from: spare, route: [check valve, {up: 1.5 m}, elbow, {west: 0.3 m}], to: t2}"
+    text = f"""
+    vessels:
+      tank: {{base: 0 m, water: 0.8 m}}
+      bed: {{base: 1.2 m, water: 0.2 m, wants: 14 L/min}}
+    pumps:
+      one: {PUMP.replace("}", ", runs: {on: 30 min, off: 30 min}}")}
+      two: {PUMP}
+      spare: {STRONG.replace("}", ", runs: no}")}
+    lines:
+      first: {{pipe: pvc 25, from: one, route: [check valve, {{up: 1.5 m}}, elbow, {{east: 0.3 m}}], to: t1}}
+      second: {{pipe: pvc 32, from: two, route: [check valve, {{up: 1.5 m}}, tee: t1, {{up: 0.1 m}}, tee: t2, {{up: 0.2 m}}], to: bed}}
+      {third.replace("up: 1.5 m", "up: 1.6 m") if own_line else ""}
+    """
+    text = text if own_line else text.replace(" tee: t2,", "")
+    strong = STRONG.replace("}", ", runs: {on: 30 min, off: 30 min}}")
+    written = read_text(text.replace(PUMP.replace("}", ", runs: {on: 30 min, off: 30 min}}"), strong, 1))
+    _, tried = compare_pumps(read_text(text), speeds=False)[0].trials
+    assert (tried.pump, tried.own) == ("spare", False)
+    assert tried.duty is not None
+    assert tried.duty.flow == pytest.approx(find_flows(written).pumps["one"].flow, rel=1e-6)
+
+
 @pytest.mark.pinned
 def test_the_marginal_pump_is_as_its_file_says() -> None:
     one = compared(read_layout(MARGINAL))
@@ -445,9 +473,35 @@ def test_the_answer_in_words(
     assert said in capsys.readouterr().out.replace(" \n", " ").replace("\n", " ").replace("  ", " ")
 
 
+@pytest.mark.invariant
+def test_full_speed_is_not_offered_as_a_slower_one(
+    read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a pump whose least speed is the one it runs at, no speed 'would do too'."""
+    path, given = tmp_path / "layout.yaml", compared(read_text(system())).trials[0].inflows["bed"]
+    path.write_text(system(wants=f"{given * 6e4 / 1.101:.4f} L/min").replace("\n    ", "\n"), encoding="utf-8")
+    assert main(["pumps", str(path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "It is enough, at 438 kWh a year. pump" in said
+    assert "100% 438 kWh" in said
+
+
 @pytest.mark.pinned
 def test_a_file_that_is_none_ends_with_two(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "bad.yaml"
     path.write_text("lines: 3\n", encoding="utf-8")
     assert main(["pumps", str(path)]) == 2
     assert capsys.readouterr().out == ""
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(
+    ("spare", "why"), [("weak", "stands by"), ("lean", "feeds no line"), ("nobody", "is not in the file")]
+)
+def test_why_there_is_no_airlift_for_a_pump_is_said_as_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], spare: str, why: str
+) -> None:
+    path, spares = tmp_path / "layout.yaml", f"weak: {WEAK.replace('}', ', runs: no}')}\n      lean: {LEAN}"
+    path.write_text(system(spares=spares).replace("\n    ", "\n"), encoding="utf-8")
+    assert main(["airlift", str(path), "--pump", spare]) == 2
+    assert capsys.readouterr().err == f"Pump '{spare}' {why}. There are: lift.\n"

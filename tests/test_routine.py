@@ -15,10 +15,12 @@ from hypothesis import strategies as st
 from plumbline import CheckResult, check, read_layout
 from plumbline.catalogue import routine_times
 from plumbline.cli import main
+from plumbline.report.card import card_words
 from plumbline.report.json import as_json
-from plumbline.upkeep.card import WallCard, wall_card
+from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.cover import least_jobs
 from plumbline.upkeep.downstream import down_the_flow
+from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length, subtract, union
 from plumbline.upkeep.routine import WashJob, plan_routine
 
@@ -324,6 +326,67 @@ lines:
 # ---------------------------------------------------------------------- the card
 
 
+TWO_PUMPS = """
+vessels:
+  pond: {{base: -1 m, water: 0.9 m, rim: 1.2 m, area: 4 m^2}}
+  bed: {{base: 1 m, water: 0.2 m, rim: 0.5 m, area: 1 m^2}}
+pumps:
+  jet: {{curve: [[0 L/min, 6 m], [60 L/min, 2 m]]}}
+  spare: {{in: pond, height: 0.1 m, curve: [[0 L/min, 4 m], [40 L/min, 1 m]], runs: no}}
+lines:
+  suction: {{pipe: pvc 32, from: {{vessel: pond, height: 0.3 m}}, route: [foot valve, {{up: {rise}}}, sweep, {{east: 1 m}}, union: priming union], to: jet}}
+  feed: {{pipe: pvc 25, from: jet, route: [{{up: 1 m}}, check valve, {{up: 0.3 m}}, {{tee: t}}, {{up: 0.4 m}}, sweep, {{east: 1 m}}], to: bed}}
+  aside: {{pipe: pvc 25, from: spare, route: [{{up: 2 m}}, check valve, {{up: 0.3 m}}, sweep, {{east: 0.5 m}}], to: t}}
+  drain: {{pipe: pvc 50, to: pond, from: {{vessel: bed, standpipe: 0.2 m}}, route: [{{down: 1.2 m}}]}}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("rise", "primed"), [("0.8 m", True), ("0.4 m", False)])
+def test_a_pump_whose_suction_a_round_opens_is_filled_before_it_is_plugged_in(
+    read_text: ReadText, rise: str, primed: bool
+) -> None:
+    """Where the suction line stands over the pond's water of 0.9 m, opening it lets air in; where it lies under it, water comes by itself."""
+    text = TWO_PUMPS.format(rise=rise)
+    text = text if primed else text.replace("jet, route: [{up: 1 m}", "jet, route: [{up: 1.4 m}")
+    result = check(read_text(text))
+    made = wall_card(result.layout, result.flows, result.upkeep, share=1.0)
+    opened = {place for visit in made.routine.visits for job in visit.jobs for place in job.places}
+    assert ("priming union" in opened) or not primed
+    assert made.refill == ({"jet": "suction"} if primed else {})
+    said = " ".join(card_words(made).before)
+    assert ("Fill 'suction' and the pump 'jet' by hand before it is plugged in again" in said) == primed
+
+
+@pytest.mark.second_method
+def test_a_union_under_water_is_opened_when_the_vessel_is_down_at_it(read_text: ReadText) -> None:
+    """By hand: 0.60 m of water, the union 0.10 + 0.25 m over the floor: 0.25 m to take down. What is taken out is kept: tap water has chlorine."""
+    layout = read_text("""
+vessels:
+  sump: {base: 0 m, water: 0.6 m, rim: 0.9 m, area: 1 m^2}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}}
+lines:
+  feed: {pipe: pvc 25, from: lift, route: [{up: 0.25 m}, {union: low}, {up: 0.2 m}, check valve, {up: 1.2 m}], to: bed}
+""")
+    result = check(layout)
+    made = wall_card(result.layout, result.flows, result.upkeep, share=1.0)
+    said = [job for _, jobs in card_words(made).visits for job in jobs if "At union 'low'" in job]
+    assert said
+    assert all("First take 'sump' down by 0.25 m and keep that water." in job for job in said)
+
+
+@pytest.mark.invariant
+def test_all_pumps_are_stopped_and_the_one_that_stands_by_is_not_started(read_text: ReadText) -> None:
+    result = check(read_text(TWO_PUMPS.format(rise="0.8 m")))
+    said = " ".join(card_words(wall_card(result.layout, result.flows, result.upkeep)).before)
+    assert said.startswith("Switch all pumps off and pull their plugs ")
+    assert "Plug the pumps in again, but not 'spare' that stands by, only when every cap and union is closed" in said
+    alone = " ".join(card_words(card("tangle")).before)
+    assert alone.startswith("Switch the pump off and pull its plug ")
+    assert "Plug the pump in again only when" in alone
+
+
 @pytest.mark.pinned
 def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "tangle.yaml")]) == 0
@@ -391,3 +454,41 @@ def test_a_bucket_is_asked_for_what_a_bucket_holds(capsys: pytest.CaptureFixture
     assert said.count("839 L run out of the pipe: see to it first where it may run.") == 2
     assert said.count("4.1 L run out of the pipe: hold a bucket under.") == 2
     assert said.count("run out of the pipe") == 4
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", ["bubbler", "overflow"])
+def test_no_job_takes_a_cap_off_that_water_stands_over(name: str) -> None:
+    """With the pumps off, water would pour out of it before they are plugged in: a flush, but no job of the card."""
+    result = checked(name)
+    washes = wash_jobs(flush_ways(result.layout))
+    under_water = {place for place, spill in result.upkeep.spills.items() if spill.sources and not spill.down}
+    assert any(under_water.intersection(wash.opened) for wash in washes)
+    made = wall_card(result.layout, result.flows, result.upkeep, washes, share=1.0)
+    assert not any(
+        under_water.intersection(job.places)
+        for visit in made.routine.visits
+        for job in visit.jobs
+        if job.kind == "flush"
+    )
+
+
+@pytest.mark.invariant
+def test_where_a_flush_is_a_job_its_water_is_led_off(read_text: ReadText) -> None:
+    """A card with a flush through a cap says so once; one of rods alone does not."""
+    words = "lead it to where water may run, away from people, plugs and cables."
+    layout = read_text("""
+vessels:
+  tank: {base: 0 m, water: 0.5 m, rim: 0.9 m}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m}
+pumps: {lift: {in: tank, curve: [[0 L/min, 4 m], [70 L/min, 2 m]]}}
+lines:
+  feed: {pipe: pvc 25, from: lift, route: [{up: 1.1 m}, {tee: t}, {up: 0.5 m}, sweep, {east: 1 m}], to: bed}
+  spur: {pipe: pvc 25, from: t, route: [{north: 1 m}, elbow, {west: 0.5 m}], to: cap end}
+""")
+    result = check(layout)
+    made = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)), share=1.0)
+    assert any(job.kind == "flush" for visit in made.routine.visits for job in visit.jobs)
+    assert sum(words in line for line in card_words(made).before) == 1
+    rods = wall_card(layout, result.flows, result.upkeep, share=1.0)
+    assert not any(words in line for line in card_words(rods).before)

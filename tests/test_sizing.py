@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -437,3 +438,19 @@ def test_wants_need_areas(
         assert read_layout(new).vessels["north bed"].wants == pytest.approx(16.7e-3 / 120, rel=0.02)
     else:
         assert said in capsys.readouterr().err
+
+
+@pytest.mark.second_method
+def test_the_screen_tells_what_the_json_tells(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every row, to the three figures or the whole number that the screen shows."""
+    wish = ["size", "--fish", "5 kg/month", "--leafy", "6 m^2", "--tank", "900 L"]
+    assert main(wish) == 0
+    screen = [re.split(r"\s{2,}", line.strip()) for line in capsys.readouterr().out.splitlines()]
+    shown = {cells[0]: cells[1].split()[0] for cells in screen if len(cells) > 2}
+    assert main([*wish, "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["rows"]
+    assert {"kg", "kg_m3", "g_day"} <= {row["unit"] for row in rows}
+    for row in rows:
+        told = next(value for name, value in shown.items() if name.partition(" (")[0] == row["name"])
+        if not told.endswith("%"):
+            assert float(told) == pytest.approx(row["likely"], rel=0.006, abs=0.0501), row["name"]

@@ -11,26 +11,28 @@ from math import pi
 from pathlib import Path
 from typing import Any, TypeVar
 
+from plumbline.catalogue.loss_laws import (
+    Constant,
+    Crane,
+    FromBores,
+    Jet,
+    LossLaw,
+    NoLoss,
+    RennelsBend,
+    Stated,
+    ThreeK,
+    Through,
+)
 from plumbline.catalogue.rows import (
     BrushRow,
     CodeRow,
     CodeRule,
-    Constant,
-    Crane,
     FindingRow,
     FittingRow,
-    FromBores,
-    Jet,
     Lay,
-    LossLaw,
-    NoLoss,
     NumberRow,
     PipeRow,
-    RennelsBend,
     RodRow,
-    Stated,
-    ThreeK,
-    Through,
     WeightRow,
 )
 from plumbline.catalogue.table import Table

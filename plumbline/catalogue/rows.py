@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from plumbline.catalogue.loss_laws import LossLaw
 from plumbline.findings import Level
 
 __all__ = [
@@ -17,26 +18,16 @@ __all__ = [
     "CauseRow",
     "CodeRow",
     "CodeRule",
-    "Constant",
-    "Crane",
     "DeadLegRow",
     "FindingRow",
     "FittingRow",
-    "FromBores",
-    "Jet",
     "Lay",
-    "LossLaw",
     "MaterialRow",
-    "NoLoss",
     "NumberRow",
     "OpeningRow",
     "PipeRow",
-    "RennelsBend",
     "RodRow",
     "SourceMark",
-    "Stated",
-    "ThreeK",
-    "Through",
     "WeightCase",
     "WeightRow",
 ]
@@ -72,68 +63,6 @@ class MaterialRow:
     also: tuple[str, ...] = ()
     hottest: float | None = None
     because: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ThreeK:
-    """K = K1/Re + Ki·(1 + Kd/D^0.3), where D is the nominal size in inches; Kd [in^0.3]."""
-
-    k1: float
-    ki: float
-    kd: float
-
-
-@dataclass(frozen=True, slots=True)
-class Crane:
-    """K = n·fT, where fT is Crane's friction factor of complete turbulence for the size."""
-
-    n: float
-
-
-@dataclass(frozen=True, slots=True)
-class RennelsBend:
-    """A smooth bend of any turn; `radius` of its centre line in bores."""
-
-    radius: float
-
-
-@dataclass(frozen=True, slots=True)
-class Constant:
-    """A loss coefficient that knows neither size nor Reynolds number."""
-
-    k: float
-
-
-@dataclass(frozen=True, slots=True)
-class FromBores:
-    """A reducer or expander: the loss follows from its two bores."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """The layout has to state K or Kv."""
-
-
-@dataclass(frozen=True, slots=True)
-class NoLoss:
-    """Nothing of its own: a tee's loss depends on the split and belongs to the junction."""
-
-
-@dataclass(frozen=True, slots=True)
-class Through:
-    """A narrower bore inside: `share` of the hose's, or of the smaller bore beside it, unless its own is stated."""
-
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
-class Jet:
-    """`k` on the velocity head in a stated bore, at whose speed the water leaves."""
-
-    k: float
-
-
-LossLaw = ThreeK | Crane | RennelsBend | Constant | FromBores | Stated | NoLoss | Through | Jet
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,7 +82,8 @@ def _airlift(chosen: argparse.Namespace) -> int:
     layout = read_layout(chosen.file)
     flows = find_flows(layout)
     if chosen.pump is not None and chosen.pump not in flows.pumps:
-        idle = " feeds no line" if chosen.pump in layout.pumps else " is not in the file"
+        spare = layout.pumps.get(chosen.pump)
+        idle = " is not in the file" if spare is None else " stands by" if spare.stands_by else " feeds no line"
         raise PlumblineError(f"Pump '{chosen.pump}'{idle}. There are: {', '.join(flows.pumps) or 'none'}.")
     names = [name for name in flows.pumps if chosen.pump in (None, name)]
     if not names:

@@ -28,6 +28,7 @@ __all__ = [
     "judge_airlifts",
     "regime_of",
     "sensitivities",
+    "settled",
     "with_airlift",
 ]
 
@@ -84,7 +85,7 @@ def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
     Parameters:
         name: of a pump that is an airlift and feeds a line.
     """
-    airlift, duty = _airlift(layout.pumps[name]), flows.pumps[name]
+    airlift, duty = _airlift(settled(layout, flows, name)), flows.pumps[name]
     around = surroundings(layout.water, layout.altitude)
     riser = as_riser(airlift, around)
     flow = max(duty.flow, 0.0)
@@ -111,6 +112,16 @@ def airlift_duty(layout: Layout, flows: Flows, name: str) -> AirliftDuty:
         past_best=best < 0.95 * airlift.air,
         outside=outside_of_range(airlift, found),
     )
+
+
+def settled(layout: Layout, flows: Flows, name: str) -> Pump:
+    """A pump as it stands in running: the air of an airlift as deep under the water as that has settled, no less than a millimetre."""
+    pump = layout.pumps[name]
+    if pump.airlift is None or pump.vessel is None:
+        return pump
+    vessel = layout.vessels[pump.vessel]
+    depth = pump.airlift.depth + flows.stands(vessel) - vessel.level
+    return replace(pump, airlift=replace(pump.airlift, depth=min(max(depth, 0.001), pump.airlift.length)))
 
 
 def regime_of(void: float, bore: float) -> Regime:
@@ -203,9 +214,8 @@ def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if pump.airlift is None or name not in flows.pumps:
             continue
         found = airlift_duty(layout, flows, name)
-        line = next(
-            (one.name for one in layout.lines.values() if one.start.kind == "pump" and one.start.name == name), None
-        )
+        feeds = layout.fed_by(name)
+        line = None if feeds is None else feeds.name
         doubts = "; ".join(found.outside)
         yield finding(
             "airlift-curve",

@@ -130,8 +130,8 @@ def _verdict(best: Option | None, pump: tuple[float, float, float]) -> Verdict:
 
 def _sizes(layout: Layout, name: str) -> list[Pipe]:
     """The sizes of riser to try: the series of the pipe that the pump feeds, or the usual one."""
-    line = next(one for one in layout.lines.values() if one.start.kind == "pump" and one.start.name == name)
-    rows = catalogue.series(line.parts[0].pipe.name)
+    line = layout.fed_by(name)
+    rows = catalogue.series(line.parts[0].pipe.name) if line is not None else ()
     if sum(_NARROWEST <= row.bore <= _WIDEST for row in rows) < 3:
         rows = catalogue.series(_USUAL)
     return [

@@ -21,7 +21,7 @@ from .fittings import part_k
 from .flows import Flows
 from .stretches import pipes_joined
 
-__all__ = ["judge_filling", "static_reach", "suctions"]
+__all__ = ["judge_filling", "static_reach", "suctions", "to_prime"]
 
 
 LEVEL = 1e-6
@@ -95,7 +95,7 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say where pipe rises higher than it can ever be filled, and would carry water if it were full, once a line; and which suction lines
     are filled by hand.
     """
-    yield from _to_prime(layout, flows)
+    yield from _judge_priming(layout, flows)
     reached = static_reach(layout, {name: got.level for name, got in flows.vessels.items()})
     told = {line for lines in suctions(layout).values() for line in lines}
     for stretch in layout.stretches:
@@ -121,8 +121,9 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
         )
 
 
-def _to_prime(layout: Layout, flows: Flows) -> Iterator[Finding]:
-    """Suction lines that rise above the water that they draw, once a pump."""
+def to_prime(layout: Layout, flows: Flows) -> Iterator[tuple[str, tuple[str, ...], Stretch, str, float]]:
+    """Suction lines that rise above the water that they draw, once a pump: the pump, its lines, the highest stretch, the vessel with the
+    lowest water and the rise above that [m]."""
     for pump, lines in suctions(layout).items():
         ends = [
             end for name in lines for end in (layout.lines[name].start, layout.lines[name].end) if end.kind == "vessel"
@@ -133,8 +134,12 @@ def _to_prime(layout: Layout, flows: Flows) -> Iterator[Finding]:
         lowest = min(stands, key=lambda name: stands[name])
         stretch = max((one for one in layout.stretches if one.line in lines), key=highest)
         rise = highest(stretch) - stands[lowest]
-        if rise <= layout.limits["hump height"]:
-            continue
+        if rise > layout.limits["hump height"]:
+            yield pump, lines, stretch, lowest, rise
+
+
+def _judge_priming(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    for pump, lines, stretch, lowest, rise in to_prime(layout, flows):
         held = any(part_k(part).one_way for name in lines for part in layout.lines[name].parts)
         cure = f"fill '{stretch.line}' by hand before the first start and whenever it was opened"
         if not held:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
-from ..catalogue.rows import Constant, Crane, FromBores, Jet, LossLaw, RennelsBend, ThreeK, Through
+from ..catalogue.loss_laws import Constant, Crane, FromBores, Jet, LossLaw, RennelsBend, ThreeK, Through
 from ..layout.model import End, Part
 from . import loss_units, losses
 from .friction import one_friction_loss

@@ -80,8 +80,8 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
     units = layout.units
     for pump in layout.pumps.values():
         duty = flows.pumps.get(pump.name)
-        line = next((name for name, one in layout.lines.items() if one.start.name == pump.name
-                     and one.start.kind == "pump"), None)  # fmt: skip
+        feeds = layout.fed_by(pump.name)
+        line = None if feeds is None else feeds.name
         if duty is None and pump.stands_by:
             continue
         if duty is None:

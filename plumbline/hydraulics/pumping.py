@@ -190,7 +190,7 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
     """Try every idle pump of a file in the place of each working one, and the working one itself.
 
     Parameters:
-        layout: read and walked; pumps that feed no line are the idle ones.
+        layout: read and walked; pumps that feed no line, or stand by, are the idle ones.
         speeds: whether to look for the least speed of each too.
 
     Returns:
@@ -221,14 +221,16 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
 
 
 def in_place_of(layout: Layout, place: str, spare: str) -> Layout:
-    """Put one pump in another's place: same vessel, height, lines and hours. The name of the place stays; the other pump goes."""
+    """Put one pump in another's place: same vessel, height, lines, hours and switches. The name of the place stays; the other pump
+    goes, but for one that stands by in a line of its own, which rests there."""
     if spare == place:
         return layout
     old, new = layout.pumps[place], layout.pumps[spare]
-    put = replace(new, name=place, vessel=old.vessel, height=old.height, hours=old.hours)
-    return replace(
-        layout, pumps={name: put if name == place else pump for name, pump in layout.pumps.items() if name != spare}
+    put = replace(
+        new, name=place, vessel=old.vessel, height=old.height, hours=old.hours, runs=old.runs, switch=old.switch
     )
+    left = {name: pump for name, pump in layout.pumps.items() if name != spare or layout.fed_by(spare) is not None}
+    return replace(layout, pumps={**left, place: put})
 
 
 def _alike(one: Pump, other: Pump) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from .. import catalogue
-from ..catalogue.rows import Constant
+from ..catalogue.loss_laws import Constant
 from ..layout.model import Airlift, Water
 from ..water import surface_tension
 from .airlift import Surroundings, curve_points, isothermal_power

@@ -617,6 +617,12 @@ class Layout(Stated):
         return {f"{name}.{side}": end for name, line in self.lines.items()
                 for side, end in (("from", line.start), ("to", line.end))}  # fmt: skip
 
+    def fed_by(self, pump: str) -> Line | None:
+        """The line that begins at a pump; None where it feeds none."""
+        return next(
+            (line for line in self.lines.values() if line.start.kind == "pump" and line.start.name == pump), None
+        )
+
     @property
     def indexing(self) -> dict[str, Indexing]:
         """The indexing valves, by name."""

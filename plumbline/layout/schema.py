@@ -13,7 +13,8 @@ from typing import Any, cast
 import yaml
 
 from .. import catalogue
-from ..catalogue.rows import FromBores, Jet, NumberRow, Stated
+from ..catalogue.loss_laws import FromBores, Jet, Stated
+from ..catalogue.rows import NumberRow
 from ..units import DIMENSIONS, Dimension
 from . import words
 from .extras import fouling_example, limit_key

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from .. import catalogue
-from ..catalogue.rows import FromBores, Jet, Stated
+from ..catalogue.loss_laws import FromBores, Jet, Stated
 from ..units import show
 from . import words
 from .faults import Faults, listed, nearest_words

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
-from ..catalogue.rows import FromBores, Jet, Through
+from ..catalogue.loss_laws import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
 from .model import NO_PIPE, Default, Mark, Part, Pipe, Vector

@@ -16,6 +16,7 @@ import yaml
 
 from .. import __version__, catalogue
 from ..check import CheckResult
+from ..hydraulics.airlift_duty import settled
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.system_curve import system_curve
 from ..report.care import cautions_of
@@ -220,7 +221,7 @@ def _pumps(result: CheckResult) -> Iterator[dict[str, Any]]:
         yield {
             "name": name,
             "duty": said,
-            "words": duty_words(layout.pumps[name], duty, units),
+            "words": duty_words(settled(layout, result.flows, name), duty, units),
             "chart": _markup(chart),
         }
 

@@ -10,7 +10,7 @@ from ..units import show
 from .cuts import cut_line
 from .model import Bill, Hose, Item, Piece, Place, Totals
 from .sizes import TeeFit, both, is_hose, outside_of, tee_fit
-from .walk_of_line import Stands, walk_of
+from .walk_of_line import SIDES, Stands, barbed, walk_of
 from .words import part_kinds, part_name
 
 __all__ = ["bill_of"]
@@ -42,6 +42,12 @@ def bill_of(layout: Layout) -> Bill:
         notes += [*cut.notes, *_notes(layout, stands)]
     for name, tee in layout.tees.items():
         found += _of_tee(layout, tee, fits[name])
+    for pump in layout.pumps.values():
+        if pump.airlift is not None:
+            long = show(pump.airlift.length, "length", layout.units)
+            notes.append(
+                f"The riser of airlift '{pump.name}' is not in the list: {long} of {pump.airlift.riser.name}, its open top, and the air hose with its check valve."
+            )
     return Bill(layout, _grouped(found), tuple(pieces), tuple(hoses), _totals(pieces), tuple(tight), tuple(notes))
 
 
@@ -53,7 +59,7 @@ def _of_line(layout: Layout, stands: Stands) -> Iterator[_Found]:
                 turn = one.turn if one.kind in ("bend", "cap", "plug") else None
                 outside = max(outside_of(one.pipe_before), outside_of(one.pipe_after))
                 yield one.kind, one.size, turn, outside, Place(line.name, one.step, one.point, one.why)
-    for side, way in zip(("from", "to"), stands.passages, strict=True):
+    for side, way in zip(SIDES, stands.passages, strict=True):
         end = line.start if side == "from" else line.end
         pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out
         step = 0 if side == "from" else line.parts[-1].step + 1
@@ -80,7 +86,8 @@ def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:
         kind = "hose adapter" if is_hose(pipe) != is_hose(socket) else "reducing bush"
         if abs(outside_of(pipe) - outside_of(socket)) < 1e-4 and kind == "reducing bush":
             kind = "adapter"
-        why = f"{pipe.name} in the {fit.size} {tee.kind} '{tee.id}'"
+        own = side in SIDES and barbed(layout.lines[line], side, "tee")
+        why = "" if own else f"{pipe.name} in the {fit.size} {tee.kind} '{tee.id}'"
         place = Place(line, _leg_step(layout, tee, leg), tee.place, why)
         yield kind, both(socket, pipe), None, outside_of(socket), place
 

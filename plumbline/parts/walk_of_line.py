@@ -11,10 +11,11 @@ from .model import Side
 from .passing import Passage, passage
 from .sizes import TeeFit, alike, both, coupling_gap, is_hose, lay_of, outside_of, socket_depth
 
-__all__ = ["Element", "Segment", "Stands", "walk_of"]
+__all__ = ["SIDES", "Element", "Segment", "Stands", "barbed", "walk_of"]
 
 _BENDS = math.radians(10.0)
 """A fitting that turns more than this keeps its place when others stand beside it."""
+SIDES: tuple[Side, Side] = ("from", "to")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,10 @@ class Stands:
 def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
     """Put a line's pieces and fittings in order; `tees` are those of the layout by their id."""
     ways = (passage(layout, line, "from"), passage(layout, line, "to"))
-    stacks: list[list[Element]] = [[_end_element(line, "from", ways[0], tees)]]
+    first = _end_element(line, "from", ways[0], tees)
+    if first.kind == "pump adapter" and layout.pumps[line.start.name or ""].airlift is not None:
+        first = replace(first, name=f"top of airlift '{line.start.name}'", kind="")
+    stacks: list[list[Element]] = [[first]]
     segments: list[Segment] = []
     open_run = False
     for index, part in enumerate(line.parts):
@@ -91,12 +95,8 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
                     stacks = [*stacks, []] if open_run else stacks
                     stacks[-1].append(through)
                     open_run = False
-        elif (
-            part.kind in ("three-way valve", "indexing valve")
-            or part.details.get("cross") == 2.0
-            or (part.kind == "tee" and part.details.get("outlet", 0.0) > 1.0)
-        ):
-            continue  # counted with the tee that it stands at
+        elif _with_tee(line, part):
+            continue
         else:
             if open_run:
                 stacks.append([])
@@ -107,6 +107,24 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
     stacks[-1].append(_end_element(line, "to", ways[1], tees))
     settled = [_with_tails(_with_bushes(stack), k, segments) for k, stack in enumerate(stacks)]
     return Stands(line, tuple(settled), tuple(segments), ways)
+
+
+def _with_tee(line: Line, part: Part) -> bool:
+    """Whether a part is counted with the tee that it stands at."""
+    if part.kind == "hose adapter":
+        return any(part is _last(line, side) and barbed(line, side, "tee") for side in SIDES)
+    late = part.kind == "tee" and part.details.get("outlet", 0.0) > 1.0
+    return late or part.kind in ("three-way valve", "indexing valve") or part.details.get("cross") == 2.0
+
+
+def barbed(line: Line, side: Side, kind: str) -> bool:
+    """Whether the file states the barb on which hose sits at an end that is a tee or a pump (`kind`): the same that is implied without it."""
+    end, part = line.start if side == "from" else line.end, _last(line, side)
+    return end.kind == kind and part.kind == "hose adapter" and is_hose(part.pipe) and is_hose(part.pipe_out)
+
+
+def _last(line: Line, side: Side) -> Part:
+    return line.parts[0] if side == "from" else line.parts[-1]
 
 
 def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str, TeeFit]) -> Element:
@@ -121,6 +139,8 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
                        why=why, fixed=True, loose=False, socket=True)  # fmt: skip
     if end.kind == "pump":
         verb = "feeds" if side == "from" else "is fed by"
+        if barbed(line, side, "pump"):
+            return replace(plain, name=f"barb of pump '{end.name}'", before=None, after=None)
         return replace(plain, name=f"adapter of pump '{end.name}'", before=None, after=None, kind="pump adapter", size=pipe.name,
                        why=f"pump '{end.name}' {verb} '{line.name}'", socket=True)  # fmt: skip
     if end.kind == "tee":
@@ -150,7 +170,9 @@ def _fitting(line: Line, part: Part, tees: Mapping[str, TeeFit]) -> Element:
         why = f"the pipe of '{line.name}' changes at step {part.step}" if said else ""
         return replace(plain, name=kind, kind=kind, size=both(part.pipe, part.pipe_out), why=why)
     if part.kind == "hose adapter":
-        return replace(plain, size=both(part.pipe, part.pipe_out))
+        return replace(
+            plain, size=plain.size if part.pipe.name == part.pipe_out.name else both(part.pipe, part.pipe_out)
+        )
     take = lay_of(part.kind, part.pipe, part.turn)
     return replace(plain, before=take, after=take)
 

@@ -107,10 +107,19 @@ class AirliftView:
             ("in the open top", f"{self._length(duty.stands)} over the riser's end" if duty.stands > 0.005 else "runs free"),
             ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
             ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
-            ("from the mains", _watts(power)),
+            ("from the mains", self._mains(one)),
             *(("doubt", said) for said in duty.outside),
         ]  # fmt: skip
         return plain_table("what", "", rows=rows)
+
+    def _mains(self, one: AtWork) -> str:
+        """What the file states goes before the estimate."""
+        stated = self.layout.pumps[one.duty.name].power if one.duty.airlift.rated else None
+        return (
+            _watts(one.duty.power)
+            if stated is None
+            else f"{_few(stated)} W, as the file states; estimated, {_watts(one.duty.power)}"
+        )
 
     def _changes(self, one: AtWork) -> Table:
         rows = []

@@ -71,12 +71,7 @@ def card_words(card: WallCard) -> CardWords:
         way = (
             "what comes before the solids filter first, so that it catches the dirt; on each side it follows the water"
         )
-    before = (
-        "Switch the pump off and pull its plug before a hand goes into the water.",
-        f"Rod with the pump off, in the order below: {way}.",
-        "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
-        f"Plug the pump in again only when every cap and union is closed{_hoses_on(card)} and every valve as it was, but where a flush says so.",
-    )
+    before = _before(card, way)
     visits: list[tuple[str, tuple[str, ...]]] = []
     done: tuple[Job, ...] = ()
     for visit in routine.visits:
@@ -115,6 +110,34 @@ def card_words(card: WallCard) -> CardWords:
         left_words(card),
         care,
     )
+
+
+def _pumps_of(layout: Layout) -> str:
+    return "pumps" if sum(1 for name in layout.pumps if layout.fed_by(name)) > 1 else "pump"
+
+
+def _before(card: WallCard, way: str) -> tuple[str, ...]:
+    """What holds for every job of a card; `way` is the order that they follow."""
+    spare = [f"'{name}'" for name, pump in card.layout.pumps.items() if pump.stands_by and card.layout.fed_by(name)]
+    pumps = _pumps_of(card.layout)
+    but = (
+        f", but not {listed(spare)} that stand{'s' if len(spare) == 1 else ''} by,"
+        if spare and pumps == "pumps"
+        else ""
+    )
+    standing = {access.id for access in card.layout.accesses if access.kind == "standpipe"}
+    jobs = [job for visit in card.routine.visits for job in visit.jobs if job.kind == "flush"]
+    hard = any(standing.isdisjoint(job.places) for job in jobs)
+    return (
+        f"Switch {'all pumps off and pull their plugs' if pumps == 'pumps' else 'the pump off and pull its plug'} before a hand goes into the water.",
+        f"Rod with the {pumps} off, in the order below: {way}.",
+        "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
+        *(f"Fill '{line}' and the pump '{pump}' by hand before it is plugged in again: run dry, it moves nothing and is soon spoilt."
+          for pump, line in card.refill.items()),
+        *(("What a flush lets out comes hard: lead it to where water may run, away from people, plugs and cables.",) if hard else ()),
+        f"Plug the {pumps} in again{but} only when every cap and union is closed{_hoses_on(card)} and every valve as it was, but where a "
+        "flush says so.",
+    )  # fmt: skip
 
 
 class CardView:
@@ -205,7 +228,10 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     first = [f"wait until {listed(waits)} {'has' if len(waits) == 1 else 'have'} stopped"] if waits else []
     first += [f"shut {listed(shut)}"] if shut else []
     first += [f"plug {listed(plug)}"] if plug else []
-    first += [f"take '{name}' down by {show(one.below, 'length', layout.units)}" for name, one in lower.items()]
+    first += [
+        f"take '{name}' down by {show(one.below, 'length', layout.units)} and keep that water"
+        for name, one in lower.items()
+    ]
     standing = [spill for spill in found if spill.down]
     drips = sum(spill.pipe for spill in found)
     words = f"First {listed(first)}." if first else ""
@@ -235,7 +261,7 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
             return f"Let it run out down the pipe: {cleans}.{more}"
         if all(":" in place for place in job.places):
             return f"Plug in, open {job.tool} until it runs clear, {water} or more, and shut it: {cleans}.{more}"
-        return (f"With the pump off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
+        return (f"With the {_pumps_of(layout)} off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
                 f"{cleans}.{more}")  # fmt: skip
     place, long = place_name(layout, job.places[0]), show(job.rod_m, "length", layout.units)
     if len(job.places) > 1:

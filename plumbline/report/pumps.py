@@ -74,9 +74,17 @@ class PumpsView:
         else:
             said = f"{spare}{'It does not give' if lone else 'None gives'} every vessel what it wants with {margin:.0%} to spare."
         slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed), None)
-        if slowed is not None and slowed.speed is not None and slowed.duty is not None:
+        if (
+            slowed is not None
+            and slowed.speed is not None
+            and (best is None or slowed.pump != best.pump or self._slower(slowed))
+        ):
             said += f" '{slowed.pump}' at {slowed.speed:.0%} speed would do{' too' if best is not None else ''}{self._yearly(slowed.slowed)}."
         return said
+
+    def _slower(self, trial: Trial) -> bool:
+        """Whether a pump's least speed is below the one that it is set to now."""
+        return trial.speed is not None and trial.speed < self.layout.pumps[trial.pump].speed - 0.005
 
     def _yearly(self, cost: RunningCost | None) -> str:
         if cost is None or cost.energy is None:

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from ..check import CheckResult
 from ..findings import Finding
+from ..hydraulics.airlift_duty import settled
 from ..hydraulics.flows import Duty, RouteLedger
 from ..layout.model import Pump
 from ..units import show
@@ -102,7 +103,8 @@ class CheckView:
         text.append(
             f": {show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)} of head. ", style="not bold"
         )
-        text.append(duty_words(pump, duty, units), style="not bold")
+        stands = settled(self.result.layout, self.result.flows, pump.name)
+        text.append(duty_words(stands, duty, units), style="not bold")
         return text
 
     def _routes(self) -> tuple[RouteLedger, ...]:

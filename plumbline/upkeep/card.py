@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..findings import Finding
+from ..hydraulics.filling import to_prime
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .carried import carried
@@ -48,7 +49,8 @@ class Bucket:
 @dataclass(frozen=True, slots=True)
 class WallCard:
     """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
-    where to measure; `spills` what opening each access lets out; `two_sided` whether some pipe is before the solids filter and some behind it."""
+    where to measure; `spills` what opening each access lets out; `two_sided` whether some pipe is before the solids filter and some behind it;
+    `refill` the suction line of each pump that a round lets air into, so that it is to be filled by hand again, by the pump's name."""
 
     layout: Layout
     routine: Routine
@@ -56,6 +58,7 @@ class WallCard:
     buckets: tuple[Bucket, ...]
     two_sided: bool = False
     spills: Mapping[str, Spill] = field(default_factory=dict)
+    refill: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def left_shut(self) -> tuple[str, ...]:
@@ -88,7 +91,16 @@ def wall_card(
     if full is not None and full.cleaned < routine.cleaned + 1e-9:
         full = None
     two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
-    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills)
+    refill = _refill(layout, flows, routine)
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills, refill)
+
+
+def _refill(layout: Layout, flows: Flows, routine: Routine) -> dict[str, str]:
+    opened = {place for visit in routine.visits for job in visit.jobs for place in job.places}
+    lines = {access.line for access in layout.accesses if access.id in opened and access.kind != "vessel"}
+    return {
+        pump: stretch.line for pump, suction, stretch, _, _ in to_prime(layout, flows) if lines.intersection(suction)
+    }
 
 
 def wash_jobs(found: Flushing) -> tuple[WashJob, ...]:

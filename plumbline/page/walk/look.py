@@ -12,7 +12,8 @@ from xml.etree.ElementTree import Element
 import yaml
 
 from ... import catalogue
-from ...catalogue.rows import FittingRow, FromBores, Jet, Stated
+from ...catalogue.loss_laws import FromBores, Jet, Stated
+from ...catalogue.rows import FittingRow
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
