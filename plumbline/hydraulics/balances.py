@@ -221,7 +221,7 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
     dry = {point.rpartition(".")[0] for point, end in layout.ends.items()
            if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0}  # fmt: skip
     waits = {name for name, line in layout.lines.items()
-             if line.start.kind == "pump" and layout.pumps[line.start.name or ""].stands_by}  # fmt: skip
+             if line.start.kind == "pump" and flows.rests(layout.pumps[line.start.name or ""])}  # fmt: skip
     return {name for name, group in groups.items() if group in dead} | dry | waits
 
 
