@@ -30,6 +30,10 @@ HARDLY = 1e-6
 rises once the pipe is full."""
 
 
+LEVER = 1000.0
+"""How much more than the water it stands in a float valve presses with: from open to shut against the head of mains in 20 mm."""
+
+
 @dataclass(frozen=True)
 class Losses:
     """What m links lose at given flows.
@@ -184,6 +188,10 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
         slope = slope.copy()
         slope[at] = by_flow[last]
     feels = np.where(falls | staged, HARDLY, 1.0)
+    if np.isfinite(network.float_at).any():
+        pressed = np.isfinite(network.float_at)
+        head[pressed] += LEVER * (beyond - network.float_at)[pressed]
+        feels[pressed] += LEVER
     if len(stages.link):
         _drown(
             stages, heads[network.head], network.tip_head, found, flows, (head, slope, feels, staged), network.gravity
