@@ -566,7 +566,9 @@ def test_beds_in_a_row_that_drink_are_fed_through_each_other_by_the_float_valve_
     assert {one.line for one in told} == {"j1", "j2", "j3"}
     assert not any("cut" in one.cure for one in told)
     course = followed("drinkers_in_a_row", 24.0)
-    assert 24 * 60 * 0.2 - 1e3 * course.water.added == pytest.approx((course.water.start - course.water.end) * 1e3, abs=0.1)
+    assert 24 * 60 * 0.2 - 1e3 * course.water.added == pytest.approx(
+        (course.water.start - course.water.end) * 1e3, abs=0.1
+    )
 
 
 @pytest.mark.second_method
@@ -595,6 +597,41 @@ def test_a_float_valve_in_a_header_whose_drops_take_more_than_the_pump_fills_the
     for one in (over, cut):
         assert "come in from outside meanwhile" in one.message
         assert "the float valve in 'header' lower" in one.cure
+
+
+@pytest.mark.second_method
+def test_troughs_that_drink_take_as_much_off_a_pumped_main_by_their_float_valves() -> None:
+    """0.5 L/min each, though the main would give far more; what its valve takes stands in the ledger, and the pipe before it is full."""
+    result = checked("troughs_on_float_valves")
+    for n in (1, 2, 3):
+        assert litres(result)[f"feed {n}.to"] == pytest.approx(0.5, abs=1e-4)
+        assert 1.13 <= levels(result)[f"trough {n}"] <= 1.151
+    assert litres(result)["rain.to"] == pytest.approx(1.5, abs=1e-3)
+    assert not {one.kind for one in result.findings} & {"too-flat", "held-back", "drain-full", "standing-water"}
+    for route in result.flows.routes:
+        assert route.lift + sum(one.loss for one in route.losses) == pytest.approx(route.pumped, abs=1e-6)
+    taken = next(one for one in result.flows.routes if one.end == "feed 1.to").losses
+    assert max(taken, key=lambda one: one.loss).label == "float valve"
+
+
+@pytest.mark.second_method
+def test_of_two_float_valves_in_joined_tanks_the_higher_one_gives() -> None:
+    """1 L/min is drawn: the tanks stand where the higher valve gives that, over the lower one, which stays shut and is not told as held back."""
+    result = checked("two_float_valves")
+    assert (litres(result)["fa.to"], litres(result)["fb.to"]) == pytest.approx((1.0, 0.0), abs=1e-4)
+    assert 0.48 < levels(result)["b"] <= levels(result)["a"] <= 0.5
+    assert not any(one.kind == "held-back" for one in result.findings)
+
+
+@pytest.mark.invariant
+def test_a_float_valve_walked_from_its_vessel_gives_the_same() -> None:
+    text = (FOLDER / "drinkers_in_a_row.yaml").read_text(encoding="utf-8")
+    said = "from: {supply: 3 L/min, height: 0.5 m}, route: [{down: 0.2 m}], to: {vessel: w 1, float valve: 0.12 m}"
+    other = "from: {vessel: w 1, float valve: 0.12 m, height: 0.3 m}, route: [{up: 0.2 m}], to: {supply: 3 L/min, height: 0.5 m}"
+    assert said in text
+    one, back = check(layout_of(text)), check(layout_of(text.replace(said, other)))
+    assert litres(back)["fill.from"] == pytest.approx(-litres(one)["fill.to"], abs=1e-6)
+    assert levels(back) == pytest.approx(levels(one), abs=1e-6)
 
 
 # ---------------------------------------------------------------------- each of them

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from .friction import Runs, ready_runs, runs_loss
-from .network import BoolArray, FloatArray, IntArray, Network
+from .network import LEVER, BoolArray, FloatArray, IntArray, Network
 from .pumps import PumpCurves
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, mouth_heads, stage_heads
@@ -28,10 +28,6 @@ MOST_KEPT = 2000
 HARDLY = 1e-6
 """Stands for nothing in how a link feels the head beyond a fall: a place that water only falls to has a head all the same, which
 rises once the pipe is full."""
-
-
-LEVER = 1000.0
-"""How much more than the water it stands in a float valve presses with: from open to shut against the head of mains in 20 mm."""
 
 
 @dataclass(frozen=True)

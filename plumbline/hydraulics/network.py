@@ -22,6 +22,7 @@ A node may store water: what its level gains, `storage`·(H − `stored`), is ta
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -34,11 +35,14 @@ from .stages import Stages, no_stages
 if TYPE_CHECKING:
     from .spray_bar import Bar
 
-__all__ = ["LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
+__all__ = ["LEVER", "LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
+
+LEVER = 1000.0
+"""How much more than the water it stands in a float valve presses with: from open to shut against the head of mains in 20 mm."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +125,11 @@ class Network:
         if not links.any():
             return self
         return replace(self, open_ended=self.open_ended & ~links, stages=self.stages.only(~links[self.stages.link]))
+
+    def float_press(self, heads: FloatArray, link: int) -> float:
+        """The head that a float valve at a link's head takes, since the water (n,) `heads` lifts its float; none where there is none [m]."""
+        opens = float(self.float_at[link])
+        return LEVER * max(float(heads[self.head[link]]) - opens, 0.0) if math.isfinite(opens) else 0.0
 
     def pressed(self, links: BoolArray) -> Network:
         """The same network with water under the floats of some (m,) links, and the other floats down, their valves wide open."""
