@@ -440,6 +440,200 @@ def test_two_siphons_of_two_sizes_beside_a_by_pass_flood_as_often_as_two_integra
         assert (times[-1] - times[0]) / (len(times) - 1) == pytest.approx(down + area * (high - 0.05) / flow, rel=0.06)
 
 
+# ---------------------------------------------------------------------- in company
+
+
+@pytest.mark.second_method
+def test_two_standpipes_of_a_ring_share_by_their_crests_and_its_two_ways_are_alike() -> None:
+    """10 mm apart: D (h^1.5 + (h − 10)^1.5)/7500 is what the pump gives; each way round carries half, and three joins' losses lie between."""
+    result = checked("ring_and_two_standpipes")
+    pumped = litres(result)["feed.to"] * LITRE_MIN
+    high = float(brentq(lambda h: over(h, 0.05) + over(h - 0.01, 0.05) - pumped, 0.0, 0.1))
+    assert litres(result)["out low.to"] == pytest.approx(over(high, 0.05) / LITRE_MIN, abs=0.05)
+    assert litres(result)["out high.to"] == pytest.approx(over(high - 0.01, 0.05) / LITRE_MIN, abs=0.05)
+    join = lost(0.5 * pumped, 0.05, 1.5, 1.5)
+    assert levels(result)["t3"] == pytest.approx(0.2 + high, abs=3e-4)
+    assert levels(result)["t2"] == pytest.approx(0.2 + high + join, abs=5e-4)
+    assert levels(result)["t1"] == pytest.approx(0.2 + high + 2 * join, abs=1e-3)
+    assert litres(result)["j12.to"] == pytest.approx(-litres(result)["j41.to"], abs=1e-3)
+
+
+@pytest.mark.second_method
+def test_a_small_pipe_beside_a_walls_edge_takes_what_its_head_drives_and_the_edge_the_rest() -> None:
+    """The lower trough stands under the edge, which runs free: its standpipe and the pipe's head say the rest."""
+    result = checked("edge_and_low_pipe")
+    pumped = litres(result)["riser.to"] * LITRE_MIN
+    low = 0.2 + crest(pumped, 0.06)
+    up = float(
+        brentq(lambda h: kindsvater(h - 0.25, 0.4, 0.25) + through(h - low, 0.020, 0.5, 1.5) - pumped, 0.2501, 0.3)
+    )
+    assert levels(result)["low"] == pytest.approx(low, abs=3e-4)
+    assert levels(result)["up"] == pytest.approx(up, abs=1e-3)
+    assert litres(result)["leak.to"] == pytest.approx(through(up - low, 0.020, 0.5, 1.5) / LITRE_MIN, abs=0.1)
+
+
+@pytest.mark.second_method
+def test_a_dry_branch_vents_a_shared_downcomer_and_is_no_standing_water() -> None:
+    """Vented at its top the downcomer pulls on no port: each tank stands over its port's axis, and no pipe of the spare bed's holds water."""
+    result = checked("downcomer_dry_branch")
+    for name, port in (("a", 0.30), ("b", 0.20)):
+        assert port < levels(result)[name] < port + 0.03
+    assert litres(result)["a out.to"] == pytest.approx(litres(result)["b out.to"], abs=0.2)
+    assert not any(one.kind == "standing-water" for one in result.findings)
+
+
+@pytest.mark.second_method
+def test_of_two_pumps_with_a_switch_each_the_first_gives_what_comes_and_the_second_rests() -> None:
+    """15 L/min come and each would give 25: 0.06 m³ between the first one's heights fill in 4 min and are pumped down in 6."""
+    result = checked("two_pumps_two_switches")
+    flows = {name: one.flow / LITRE_MIN for name, one in result.flows.pumps.items()}
+    assert flows["low"] == pytest.approx(litres(result)["rain.to"], abs=1e-3)
+    assert flows["high"] == 0.0
+    assert levels(result)["pit"] == pytest.approx(-0.8, abs=1e-3)
+    assert litres(result)["away.to"] == pytest.approx(litres(result)["rain.to"], abs=1e-3)
+    told = {(one.kind, one.line) for one in result.findings}
+    assert not {kind for kind, _ in told} & {"intake-uncovered", "held-back", "overtops"}
+    (still,) = (one for one in result.findings if one.kind == "standing-water")
+    assert still.cure == "run 'high' for a few minutes every week"
+    course = followed("two_pumps_two_switches", 6.0)
+    rain = litres(result)["rain.to"]
+    turn = 60.0 / rain + 60.0 / (25.1 - rain)
+    assert course.pumps["low"].starts == pytest.approx(6 * 60 / turn, abs=1)
+    assert course.pumps["high"].starts == 0
+
+
+@pytest.mark.second_method
+def test_a_cone_is_purged_by_a_valve_that_is_written_shut_and_opens_on_its_timer() -> None:
+    """A minute of what the depth over its floor's hole drives, in steps of a second by hand; then it fills again."""
+    result = checked("coned_settler_purged")
+    pumped = litres(result)["riser.to"] * LITRE_MIN
+    assert levels(result)["cone"] == pytest.approx(0.7 + crest(pumped, 0.05), abs=5e-4)
+    assert litres(result)["sludge.to"] == 0.0
+    course = followed("coned_settler_purged", 1.5)
+    level = 0.7 + crest(pumped, 0.05)
+    for _ in range(60):
+        # Above 0.4 m the cone has 0.5 m². A hole in a floor as BS EN 12056-3 has it, D² h^0.5/15000; it takes less than the pipe would.
+        mouth = 25**2 * math.sqrt(level * 1e3) / 15000 / 1e3
+        assert mouth < through(level + 0.2, 0.025, 0.2, 1.6)
+        level += (pumped - mouth - over(level - 0.7, 0.05)) / 0.5
+    assert course.vessels["cone"].lowest == pytest.approx(level, abs=3e-3)
+    assert course.vessels["cone"].level[-1] == pytest.approx(0.7 + crest(pumped, 0.05), abs=1e-3)
+
+
+@pytest.mark.second_method
+def test_solenoid_valves_on_timers_shut_too_and_the_sump_is_lowest_where_two_overlap() -> None:
+    """Valves 1 and 2 are open together from 5 to 10 min, and 2 alone to 15: what has gone up and not come down is then the most."""
+    course = followed("three_solenoids", 2.0)
+    assert {name: one.highest - one.lowest > 0.1 for name, one in course.vessels.items()} == dict.fromkeys(
+        course.vessels, True
+    )
+    sump = course.vessels["sump"]
+    lowest = course.times[sump.level.index(sump.lowest)] % 3600.0
+    assert 10 * 60 < lowest <= 15 * 60
+    beds = sum(
+        0.6 * (one.level[sump.level.index(sump.lowest)] - 1.1) for name, one in course.vessels.items() if name != "sump"
+    )
+    assert 0.5 * (0.60 - sump.lowest) == pytest.approx(beds, abs=1e-6)
+
+
+@pytest.mark.second_method
+def test_a_drip_line_off_both_ends_of_a_bar_drips_by_the_head_there_and_is_as_sure_as_its_pump() -> None:
+    """Its 24 drippers give 8 L/h at 1 bar and as the root of the head; what the head may be out by, they are half as much."""
+    result = checked("drip_line_off_a_bar")
+    head = result.flows.ends["drip.from"].head
+    middle = 0.5 * (head + result.flows.ends["drip.to"].head)
+    drips = 24 * 8 / 60 * math.sqrt((middle - 1.75) * 998.2 * G / 1e5)
+    assert result.flows.vessels["towers"].inflow / LITRE_MIN == pytest.approx(drips, rel=0.02)
+    assert litres(result)["drip.from"] < 0.0 < litres(result)["main.from"]
+    assert result.sure is not None
+    sure = result.sure.vessels["towers"].inflow
+    text = (FOLDER / "drip_line_off_a_bar.yaml").read_text(encoding="utf-8")
+    more = check(layout_of(text.replace("largest flow: 60 L/min", "largest flow: 60.6 L/min")))
+    share = (more.flows.vessels["towers"].inflow - sure.value) / sure.value / 0.01
+    flow = next(one.share for one in sure.causes if "pump" in one.what)
+    assert sure.sigma > 0.1 * sure.value * share * math.sqrt(flow)
+    assert {one.what for one in sure.causes} >= {"the holes of the spray bar at step 3 of line 'drip'"}
+
+
+@pytest.mark.second_method
+def test_beds_in_a_row_that_drink_are_fed_through_each_other_by_the_float_valve_of_the_first() -> None:
+    """Each drinks 0.05 L/min, so the joins carry 0.15, 0.10 and 0.05; the first stands between where its valve opens and shuts."""
+    result = checked("drinkers_in_a_row")
+    for end, flow in (("fill.to", 0.2), ("j1.to", 0.15), ("j2.to", 0.10), ("j3.to", 0.05), ("over.to", 0.0)):
+        assert litres(result)[end] == pytest.approx(flow, abs=1e-4)
+    assert 0.10 <= levels(result)["w 4"] <= levels(result)["w 1"] <= 0.1202
+    told = [one for one in result.findings if one.kind in ("standing-water", "no-way-out", "unbalanced", "runs-away")]
+    assert {one.line for one in told} == {"j1", "j2", "j3"}
+    assert not any("cut" in one.cure for one in told)
+    course = followed("drinkers_in_a_row", 24.0)
+    assert 24 * 60 * 0.2 - 1e3 * course.water.added == pytest.approx(
+        (course.water.start - course.water.end) * 1e3, abs=0.1
+    )
+
+
+@pytest.mark.second_method
+def test_two_bells_in_step_take_the_sump_down_to_its_float_valve_and_no_power_cut_overfills_it() -> None:
+    """480 L in all; both beds at their crests hold 0.6 m² of 0.213 m each, and all of it has room under the rim. In steady running both run
+    full at once, and the float valve would keep the sump between 0.38 and 0.40 m."""
+    result = checked("two_bells_and_a_float_valve")
+    assert 0.38 <= levels(result)["sump"] <= 0.401
+    assert not {one.kind for one in result.findings} & {"power-cut-overtops", "day-overtops", "sump-runs-dry"}
+    course = followed("two_bells_and_a_float_valve", 1.0)
+    crests = 0.6 * 2 * (0.2 + crest(0.3 * math.pi / 4 * 0.026**2 * math.sqrt(G * 0.026), 0.026))
+    assert course.vessels["sump"].lowest == pytest.approx((0.48 - crests) / 0.6, abs=4e-3)
+
+
+@pytest.mark.second_method
+def test_a_float_valve_in_a_header_whose_drops_take_more_than_the_pump_fills_the_sump_for_ever() -> None:
+    """Three drops take what the header's 0.2 m drive, more than the pump gives; the rest comes from outside and never goes back there."""
+    result = checked("header_three_feeds_float")
+    drops = sum(litres(result)[f"f{n}.to"] for n in (1, 2, 3))
+    assert 0.18 <= levels(result)["header"] - 1.3 <= 0.201
+    assert litres(result)["top-up.to"] == pytest.approx(drops - litres(result)["riser.to"], abs=1e-3)
+    assert litres(result)["spill.to"] == 0.0
+    over, cut = (
+        next(one for one in result.findings if one.kind == kind) for kind in ("day-overtops", "power-cut-overtops")
+    )
+    for one in (over, cut):
+        assert "come in from outside meanwhile" in one.message
+        assert "the float valve in 'header' lower" in one.cure
+
+
+@pytest.mark.second_method
+def test_troughs_that_drink_take_as_much_off_a_pumped_main_by_their_float_valves() -> None:
+    """0.5 L/min each, though the main would give far more; what its valve takes stands in the ledger, and the pipe before it is full."""
+    result = checked("troughs_on_float_valves")
+    for n in (1, 2, 3):
+        assert litres(result)[f"feed {n}.to"] == pytest.approx(0.5, abs=1e-4)
+        assert 1.13 <= levels(result)[f"trough {n}"] <= 1.151
+    assert litres(result)["rain.to"] == pytest.approx(1.5, abs=1e-3)
+    assert not {one.kind for one in result.findings} & {"too-flat", "held-back", "drain-full", "standing-water"}
+    for route in result.flows.routes:
+        assert route.lift + sum(one.loss for one in route.losses) == pytest.approx(route.pumped, abs=1e-6)
+    taken = next(one for one in result.flows.routes if one.end == "feed 1.to").losses
+    assert max(taken, key=lambda one: one.loss).label == "float valve"
+
+
+@pytest.mark.second_method
+def test_of_two_float_valves_in_joined_tanks_the_higher_one_gives() -> None:
+    """1 L/min is drawn: the tanks stand where the higher valve gives that, over the lower one, which stays shut and is not told as held back."""
+    result = checked("two_float_valves")
+    assert (litres(result)["fa.to"], litres(result)["fb.to"]) == pytest.approx((1.0, 0.0), abs=1e-4)
+    assert 0.48 < levels(result)["b"] <= levels(result)["a"] <= 0.5
+    assert not any(one.kind == "held-back" for one in result.findings)
+
+
+@pytest.mark.invariant
+def test_a_float_valve_walked_from_its_vessel_gives_the_same() -> None:
+    text = (FOLDER / "drinkers_in_a_row.yaml").read_text(encoding="utf-8")
+    said = "from: {supply: 3 L/min, height: 0.5 m}, route: [{down: 0.2 m}], to: {vessel: w 1, float valve: 0.12 m}"
+    other = "from: {vessel: w 1, float valve: 0.12 m, height: 0.3 m}, route: [{up: 0.2 m}], to: {supply: 3 L/min, height: 0.5 m}"
+    assert said in text
+    one, back = check(layout_of(text)), check(layout_of(text.replace(said, other)))
+    assert litres(back)["fill.from"] == pytest.approx(-litres(one)["fill.to"], abs=1e-6)
+    assert levels(back) == pytest.approx(levels(one), abs=1e-6)
+
+
 # ---------------------------------------------------------------------- each of them
 
 

@@ -284,6 +284,7 @@ SMALL = {
     ),
     "hot-pipe": swap(POND, ("RUNS", ""), ("route: [{down: 0.6 m}]", "route: [{down: 0.6 m, hot: 60 degC}]")),
     "pump-starts-often": POND.replace("RUNS", ", runs: {on: 2 min, off: 2 min}"),
+    "switch-never-trips": POND.replace("RUNS", ", switch: {vessel: sump, on above: 0.9 m, off below: 0.2 m}"),
     "bed-does-not-drain": swap(POND, ("RUNS", ", runs: {on: 15 min, off: 45 min}"), ("bed: {base", "bed: {holds: plants, base")),
     "bed-stays-wet": swap(
         POND, ("RUNS", ", runs: {on: 2 h, off: 1 h}"),

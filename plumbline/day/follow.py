@@ -20,6 +20,7 @@ import numpy as np
 
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
+from ..hydraulics.stretch_links import FLOAT_BAND
 from ..hydraulics.stretches import arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
@@ -54,9 +55,6 @@ AT_EVENT = 1e-5
 CATCHES = 0.3
 """V/√(gD) of what runs over a siphon's crest at which it catches: from there on air is carried down and does not get back
 (Wisner 1975, in Sanks). In doubt from 0.2 to 0.6, at which the crest's mouth is under water (BS EN 12056-3, h = D/2)."""
-
-BAND = 0.02
-"""A float valve that shut opens again where the water is so far down [m]; common practice, no source."""
 
 MOST_STEPS = 60_000
 
@@ -314,7 +312,7 @@ class _Follower:
 
         def past(moment: Moment) -> float:
             level = self.at(moment, end.name or "")
-            return level - shuts if is_open else shuts - BAND - level
+            return level - shuts if is_open else shuts - FLOAT_BAND - level
 
         def fire() -> None:
             self.switches = replace(self.switches, wide_open=self.switches.wide_open ^ {point})

@@ -55,7 +55,10 @@ class Waters:
     """A layout's vessels with an area, ready to be followed. `caps` may be opened on the way, by their ids."""
 
     def __init__(self, layout: Layout, caps: Collection[str] = ()) -> None:
-        self.layout = layout
+        # A valve with a timer that is written shut, as it mostly is, opens wide while it runs.
+        shut = {(name, part.step): 1.0 for name, line in layout.lines.items() for part in line.parts
+                if part.runs is not None and part.opening <= 0.0}  # fmt: skip
+        self.layout = layout = with_openings(layout, shut) if shut else layout
         self.came: tuple[Moment, FloatArray] | None = None
         self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]

@@ -1,5 +1,5 @@
-"""What comes but once: a vessel that runs over as the pumps first start, and the worst power cut of a day, when the beds stand full, a siphon in
-the middle of its run.
+"""What comes but once: a vessel that runs over as the pumps first start, and the worst power cut of a day, when most water stands outside the
+vessels that pumps draw from, a siphon in the middle of its run.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..findings import Finding
+from ..hydraulics.contents import content
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import pump_sources
 from ..layout.model import Layout
@@ -83,11 +84,12 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
         SolveError: where flows cannot be found.
     """
     sources = pump_sources(layout)
-    areas = {name: layout.vessels[name].area or 0.0 for name in course.vessels if name not in sources}
-    if not layout.pumps or not areas:
+    others = [layout.vessels[name] for name in course.vessels if name not in sources]
+    if not layout.pumps or not others:
         return course
     outside = [
-        sum(area * course.vessels[name].level[i] for name, area in areas.items()) for i in range(len(course.times))
+        sum(content(vessel, course.vessels[vessel.name].level[i]) for vessel in others)
+        for i in range(len(course.times))
     ]
     worst = max(range(len(outside)), key=outside.__getitem__)
     time = course.times[worst]
@@ -96,7 +98,8 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
         layout, hours=AFTER_CUT, levels=levels, off=frozenset(layout.pumps), primed=_primed(layout, course, time)
     )
     spilt = {name: one.spilt for name, one in after.vessels.items() if one.spilt > 1e-5}
-    return replace(course, cut=Cut(time, spilt, {name: one.level[-1] for name, one in after.vessels.items()}))
+    rests = {name: one.level[-1] for name, one in after.vessels.items()}
+    return replace(course, cut=Cut(time, spilt, rests, after.water.added))
 
 
 def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:

@@ -21,6 +21,9 @@ __all__ = ["BedCourse", "bed_courses", "overtops", "what_goes_wrong"]
 SHALLOW = 0.02
 """A bed that swings by less than this stands, and does not flood and drain [m]."""
 
+REACHED = 1e-4
+"""A level that comes so near to a switch's height turns it [m]: steps end there to a hundredth of a millimetre."""
+
 DOUBTFUL = (0.2, 0.6)
 """V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `follow.CATCHES`)."""
 
@@ -106,7 +109,7 @@ def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
     """
     over = [one for name in course.vessels for one in overtops(layout, course, name)]
     found = [*over, *_cut(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
-             *_beds(layout, course)]  # fmt: skip
+             *_switches(layout, course), *_beds(layout, course)]  # fmt: skip
     order = ("fail", "warn", "advice")
     return tuple(sorted(found, key=lambda one: (order.index(one.level), -one.weight)))
 
@@ -119,23 +122,35 @@ def overtops(layout: Layout, course: Course, name: str) -> Iterator[Finding]:
     times = [event.time for event in course.events if event.kind == "overtops" and event.where == name]
     when, rim = times[0] if times else 0.0, layout.vessels[name].rim
     once = len(times) < 2 and rim is not None and vessel.level[-1] < layout.vessels[name].base + rim
+    comes, less = _from_outside(layout, course.water.added, vessel.spilt)
     yield finding(
         "day-overtops",
         f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
-        f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h.",
-        f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or less water in the system",
+        f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h{comes}.",
+        f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or {less}",
     )
+
+
+def _from_outside(layout: Layout, added: float, spilt: float) -> tuple[str, str]:
+    """What to say of water that came in from outside where it is half of what runs over, or more; and what would be less."""
+    if added < 0.5 * spilt:
+        return "", "less water in the system"
+    floats = next((end.name for end in layout.ends.values() if end.float_valve is not None), None)
+    less = ("less water from outside" if floats is None
+            else f"the float valve in '{floats}' lower, so that it stays shut while water stands elsewhere that comes back")  # fmt: skip
+    return f", and {show(added, 'volume', layout.units)} come in from outside meanwhile", less
 
 
 def _cut(layout: Layout, course: Course) -> Iterator[Finding]:
     if course.cut is None:
         return
     for name, spilt in course.cut.spilt.items():
+        comes, less = _from_outside(layout, course.cut.added, spilt)
         yield finding(
             "power-cut-overtops",
-            f"If the power fails at {_clock(course.cut.time)}, when the beds stand full, '{name}' runs over: "
-            f"{show(spilt, 'volume', layout.units)} over its rim.",
-            f"a higher rim or a larger '{name}', or an overflow from it to the drain; or less water in the system",
+            f"If the power fails at {_clock(course.cut.time)}, when most water stands in the other vessels, '{name}' runs over: "
+            f"{show(spilt, 'volume', layout.units)} over its rim{comes}.",
+            f"a higher rim or a larger '{name}', or an overflow from it to the drain; or {less}",
         )
 
 
@@ -240,6 +255,30 @@ def _starts(layout: Layout, course: Course) -> Iterator[Finding]:
             )
 
 
+def _switches(layout: Layout, course: Course) -> Iterator[Finding]:
+    """Switches that never turn their pump on in a day, or never off again."""
+    for name, pump in layout.pumps.items():
+        switch = pump.switch
+        if switch is None or switch.vessel not in course.vessels:
+            continue
+        # Of a pump that fills a vessel all is as of one that empties it, upside down.
+        side, base = (1.0 if switch.on > switch.off else -1.0), layout.vessels[switch.vessel].base
+        depths = [side * (level - base) for level in course.vessels[switch.vessel].level]
+        on = next((i for i, depth in enumerate(depths) if depth >= side * switch.on - REACHED), None)
+        never = "on" if on is None else "off"
+        height, nearest = (switch.on, max(depths)) if on is None else (switch.off, min(depths[on:]))
+        if on is not None and nearest <= side * switch.off + REACHED:
+            continue
+        goes = "highest" if (never == "on") == (side > 0.0) else "lowest"
+        yield finding(
+            "switch-never-trips",
+            f"The switch of pump '{name}' never turns it {never}: that it does at {show(height, 'length', layout.units)}, and '{switch.vessel}' stands at "
+            f"{show(side * nearest, 'length', layout.units)} at the {goes}.",
+            f"a height {'under' if goes == 'highest' else 'over'} {show(side * nearest, 'length', layout.units)} to go {never} at"
+            + (f", if '{name}' is not there for another pump to fail" if never == "on" else ""),
+        )
+
+
 def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
     longest = layout.limits["flooded"]
     for bed in bed_courses(layout, course):
@@ -256,6 +295,7 @@ def _beds(layout: Layout, course: Course) -> Iterator[Finding]:
             or name not in course.vessels
             or not _timed(layout)
             or _meant_full(layout, course, name)
+            or any(end.siphon is not None and end.name == name for end in layout.ends.values())
         ):
             continue
         # The first flood from what is written is none of those that come round.

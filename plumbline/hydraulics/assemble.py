@@ -84,7 +84,8 @@ def assemble(
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
         leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
-        steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts.
+        steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts; and
+            a float valve gives what its vessel lacks.
 
     Returns:
         The network and the way back to the layout's names.
@@ -98,7 +99,7 @@ def assemble(
         else:
             vessels[name] = build.node(f"vessel {name}", (levels or {}).get(name, vessel.level))
     air, full, wide = frozenset(vented), frozenset(primed), frozenset(wide_open)
-    stretches = StretchLinks(build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented))
+    stretches = StretchLinks(build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented), steady)
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)
     caps: dict[str, int] = {}

@@ -28,6 +28,7 @@ _TRICKLE = 1e-4
 def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Vessels that overtop, that nothing drains, or that gain or lose with their level as stated."""
     sources = pump_sources(layout)
+    drawn = any(end.kind == "draw" and end.draw > 0.0 for end in layout.ends.values())
     scale = max((abs(got.inflow) for got in flows.vessels.values()), default=0.0)
     for name, vessel in layout.vessels.items():
         got = flows.vessels[name]
@@ -58,7 +59,8 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
             way = "rises" if surplus > 0.0 else "falls"
             yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
                            f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
-                           "a standpipe at the wanted level, so that just what comes in goes out")  # fmt: skip
+                           "a standpipe at the wanted level, so that just what comes in goes out" if surplus > 0.0 or not drawn else
+                           f"{show(-surplus, 'flow', layout.units)} more from outside, or so much less drawn off")  # fmt: skip
 
 
 def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:
@@ -221,7 +223,13 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
     dry = {point.rpartition(".")[0] for point, end in layout.ends.items()
            if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0}  # fmt: skip
     waits = {name for name, line in layout.lines.items()
-             if line.start.kind == "pump" and layout.pumps[line.start.name or ""].stands_by}  # fmt: skip
+             if line.start.kind == "pump" and flows.rests(layout.pumps[line.start.name or ""])}  # fmt: skip
+    # What a float valve holds back comes when it is wanted.
+    waits |= {
+        name
+        for name, line in layout.lines.items()
+        if any(end.float_valve is not None for end in (line.start, line.end))
+    }
     return {name for name, group in groups.items() if group in dead} | dry | waits
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from ..layout.model import Vessel
+    from ..layout.model import Pump, Vessel
     from .assemble import Assembly
     from .network import Solution
 
@@ -136,6 +136,11 @@ class Flows:
         """Where a vessel's water stands [m above the datum]: as stated where it is held there."""
         level = self.vessels[vessel.name].level
         return vessel.level if level is None else level
+
+    def rests(self, pump: Pump) -> bool:
+        """Whether a pump is there and does not run: it stands by, or its switch never comes to turn it on."""
+        duty = self.pumps.get(pump.name)
+        return pump.stands_by or (duty is not None and duty.state == "by its switch" and duty.flow <= 0.0)
 
     def out_of(self, point: str) -> float:
         """What comes out of the pipe at a line's end, "LINE.from" or "LINE.to"; below nothing what goes in [m³/s]."""

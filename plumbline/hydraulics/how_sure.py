@@ -215,10 +215,13 @@ def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> I
     mouths = {point for point, end in layout.ends.items() if end.name == vessel and end.kind == "vessel"}
     for stretch in layout.stretches:
         of = assembly.links[stretch.id]
-        signs = [sign for sign, point in ((-1.0, stretch.tail), (1.0, stretch.head)) if point in mouths]
-        signs += [1.0 for part in stretch.parts if part.vessel == vessel]
-        for sign in signs:
-            yield of.link, of.sign * sign, of.sign * sign * q[of.link] > 0.0
+        ways = [(of.at(side), of.sign * sign) for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head))
+                if point in mouths]  # fmt: skip
+        for part in stretch.parts:
+            if part.vessel == vessel:
+                ways += [(hole, 1.0) for hole in of.holes] or [(of.link, of.sign)]
+        for link, sign in ways:
+            yield link, sign, sign * q[link] > 0.0
     for name, link in assembly.pumps.items():
         if layout.pumps[name].vessel == vessel and q[link] < 0.0:
             yield link, -1.0, True

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from .friction import Runs, ready_runs, runs_loss
-from .network import BoolArray, FloatArray, IntArray, Network
+from .network import LEVER, BoolArray, FloatArray, IntArray, Network
 from .pumps import PumpCurves
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, mouth_heads, stage_heads
@@ -184,6 +184,10 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
         slope = slope.copy()
         slope[at] = by_flow[last]
     feels = np.where(falls | staged, HARDLY, 1.0)
+    if np.isfinite(network.float_at).any():
+        pressed = np.isfinite(network.float_at)
+        head[pressed] += LEVER * (beyond - network.float_at)[pressed]
+        feels[pressed] += LEVER
     if len(stages.link):
         _drown(
             stages, heads[network.head], network.tip_head, found, flows, (head, slope, feels, staged), network.gravity

@@ -13,7 +13,8 @@ Where a link begins or ends at open water it has a law of more stages. Water tha
     H[tail] = max( its stages' heads, max(H[head], tip) + loss_l(Q) )
 
 with `stages` the mouth and the places that stand open to the air (see `stages`), and `tip_head` the height that the water
-falls from where it leaves: a falling jet carries its water but not its head. Such a link passes water only while that law
+falls from where it leaves: a falling jet carries its water but not its head. A float valve at the head adds what its float
+presses with, `LEVER` times as much as the level there stands over `float_at`. Such a link passes water only while that law
 is met, either way by the end that it enters at, and otherwise exactly none.
 
 A node may store water: what its level gains, `storage`·(H − `stored`), is taken from its balance.
@@ -21,6 +22,7 @@ A node may store water: what its level gains, `storage`·(H − `stored`), is ta
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -33,11 +35,14 @@ from .stages import Stages, no_stages
 if TYPE_CHECKING:
     from .spray_bar import Bar
 
-__all__ = ["LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
+__all__ = ["LEVER", "LISTS", "BoolArray", "FloatArray", "IntArray", "Network", "Solution", "make_network"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
+
+LEVER = 1000.0
+"""How much more than the water it stands in a float valve presses with: from open to shut against the head of mains in 20 mm."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +56,7 @@ class Network:
     `linear` (m,) [s/m²], all ≥ 0; `one_way` (m,) True where water may only pass from tail to head;
     `shut` (m,) True where nothing passes; `open_ended` (m,) True where water passes by the law with stages, either way
     unless `one_way`; `tip_tail`, `tip_head` (m,) [m] heights that water falls from, −∞ where it goes on as it is.
-    `stages` of the links.
+    `float_at` (m,) [m] the level at the head end from which a float shuts the link, +∞ where none does. `stages` of the links.
     Runs: `run_link` (r,), `run_bore`, `run_length`, `run_roughness` (r,) [m].
     Tees: `tee_link` (t, 3) the links of (run, run, branch); `tee_sign` (t, 3) +1 where the link's head end is at
     the tee and −1 where its tail end is; `tee_bore` (t, 3) [m]; `tee_angle` (t,) [rad], see `layout.model.Tee`.
@@ -88,6 +93,7 @@ class Network:
     open_ended: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
     tip_tail: FloatArray = field(default_factory=lambda: np.zeros(0))
     tip_head: FloatArray = field(default_factory=lambda: np.zeros(0))
+    float_at: FloatArray = field(default_factory=lambda: np.zeros(0))
     stages: Stages = field(default_factory=no_stages)
     bar_link: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     bars: tuple[Bar, ...] = ()
@@ -110,6 +116,7 @@ class Network:
             stored=self.stored - datum,
             tip_tail=self.tip_tail - datum,
             tip_head=self.tip_head - datum,
+            float_at=self.float_at - datum,
             stages=replace(self.stages, height=self.stages.height - datum),
         )
 
@@ -118,6 +125,15 @@ class Network:
         if not links.any():
             return self
         return replace(self, open_ended=self.open_ended & ~links, stages=self.stages.only(~links[self.stages.link]))
+
+    def float_press(self, heads: FloatArray, link: int) -> float:
+        """The head that a float valve at a link's head takes, since the water (n,) `heads` lifts its float; none where there is none [m]."""
+        opens = float(self.float_at[link])
+        return LEVER * max(float(heads[self.head[link]]) - opens, 0.0) if math.isfinite(opens) else 0.0
+
+    def pressed(self, links: BoolArray) -> Network:
+        """The same network with water under the floats of some (m,) links, and the other floats down, their valves wide open."""
+        return replace(self, float_at=np.where(links, self.float_at, np.inf))
 
     def turned(self, links: BoolArray) -> Network:
         """The same network with some (m,) links running the other way."""
@@ -165,7 +181,7 @@ class Solution:
 LISTS: Mapping[str, tuple[str, Any]] = {
     "draw": ("n", 0.0), "storage": ("n", 0.0), "stored": ("n", 0.0),
     "square": ("m", 0.0), "square_back": ("m", 0.0), "linear": ("m", 0.0), "one_way": ("m", False), "shut": ("m", False),
-    "open_ended": ("m", False), "tip_tail": ("m", -np.inf), "tip_head": ("m", -np.inf),
+    "open_ended": ("m", False), "tip_tail": ("m", -np.inf), "tip_head": ("m", -np.inf), "float_at": ("m", np.inf),
     "run_bore": ("r", ()), "run_length": ("r", ()), "run_roughness": ("r", ()),
     "tee_sign": ("t", ()), "tee_bore": ("t", ()), "tee_angle": ("t", ()),
 }  # fmt: skip

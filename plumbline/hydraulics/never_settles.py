@@ -43,7 +43,7 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
     for label, names in _groups(joined, assembly, free).items():
         here = joined == label
         draw = assembly.network.draw[here]
-        if float(np.sum(draw)) > 1e-9 * float(np.sum(np.abs(draw))) and not (
+        if float(np.sum(draw)) - _supplied(layout, assembly, here) > 1e-9 * float(np.sum(np.abs(draw))) and not (
             dry and _fed_from_a_reservoir(assembly, here, sinks)
         ):
             hold |= sources.get(label, set()) & set(names) or set(names)
@@ -70,8 +70,8 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
         rising = {name for name in names if gains[assembly.vessels[name]] > STILL_GOING * largest + 1e-12}
         here, pumped = joined == label, sources.get(label, set()) & set(names)
         comes = bool(np.any(network.draw[here] < 0.0)) or _fed_from_a_reservoir(assembly, here, sinks)
-        starved = any(pump.vessel in names and pump.name in assembly.pumps and bare(layout, levels, pump)
-                      for pump in layout.pumps.values())  # fmt: skip
+        starved = any(pump.vessel in names and pump.name in assembly.pumps and pump.leaves == pump.intake
+                      and bare(layout, levels, pump) for pump in layout.pumps.values())  # fmt: skip
         full = {name for name in sinks & set(names)
                 if starved or name in rising or float(flows[assembly.rims[name]] if name in assembly.rims else 0.0) > 1e-9}  # fmt: skip
         if full:
@@ -105,6 +105,11 @@ def _fed_from_a_reservoir(assembly: Assembly, here: BoolArray, sinks: Collection
     """Whether a vessel among some nodes holds its level whatever flows, and gives water."""
     return any(here[node] and math.isfinite(assembly.network.fixed_head[node]) and name not in sinks
                for name, node in assembly.vessels.items())  # fmt: skip
+
+
+def _supplied(layout: Layout, assembly: Assembly, here: BoolArray) -> float:
+    """What supplies give to some nodes at most [m³/s]."""
+    return sum(-end.draw for point, end in layout.ends.items() if end.supply and here[assembly.nodes[point]])
 
 
 def _sources(layout: Layout, joined: IntArray, assembly: Assembly) -> dict[int, set[str]]:

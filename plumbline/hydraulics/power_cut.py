@@ -176,7 +176,9 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
         known = all(row.gains is not None or row.before == row.after for row in others) and None not in gained
         area = sum(layout.vessels[name].area or 0.0 for name in drawn)
         for name in drawn:
-            pump, intake = _intake(layout, name)
+            if (lowest := _intake(layout, name)) is None:
+                continue
+            pump, intake = lowest
             row = row_of[name]
             running = from_normal = None
             if known and area > 0.0:
@@ -187,9 +189,11 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
     return tuple(out)
 
 
-def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
+def _intake(layout: Layout, vessel: str) -> tuple[str, float] | None:
+    """The highest intake in a vessel, and its pump; None where switches have all of them off before the water comes down to them."""
     base = layout.vessels[vessel].base
-    found = [(base + pump.intake, pump.name) for pump in layout.pumps.values() if pump.vessel == vessel]
+    found = [(base + pump.intake, pump.name) for pump in layout.pumps.values()
+             if pump.vessel == vessel and pump.leaves == pump.intake]  # fmt: skip
     groups = pipes_joined(layout)
     for name, line in layout.lines.items():
         for end in (line.start, line.end):
@@ -199,8 +203,8 @@ def _intake(layout: Layout, vessel: str) -> tuple[str, float]:
                     for number, other in layout.lines.items()
                     if groups[number] == groups[name] and other.end.kind == "pump"
                 ]
-    height, name = max(found)
-    return name, height
+    height, name = max(found, default=(0.0, ""))
+    return (name, height) if name else None
 
 
 def _systems(layout: Layout, rest: Rest) -> list[set[str]]:

@@ -29,8 +29,8 @@ def stretch_flow(assembly: Assembly, solution: Solution) -> dict[str, float]:
 
 
 def heads_outside(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str, tuple[float, float]]:
-    """The total heads at each stretch's tail and head, outside of its ends: where water falls out, that is its mouth's height
-    [m above the datum]."""
+    """The total heads at each stretch's tail and head, outside of its ends: where water falls out, that is its mouth's height, and at a
+    float valve what it presses with is there too [m above the datum]."""
     network = assembly.network
     found = {}
     for stretch in layout.stretches:
@@ -41,6 +41,7 @@ def heads_outside(layout: Layout, assembly: Assembly, solution: Solution) -> dic
             heads[1] = max(heads[1], float(network.tip_head[last]))
         if solution.flows[first] < 0.0:
             heads[0] = max(heads[0], float(network.tip_tail[first]))
+        heads[1] += network.float_press(solution.heads, last)
         found[stretch.id] = (heads[0], heads[1]) if link.sign > 0.0 else (heads[1], heads[0])
     return found
 

@@ -80,8 +80,9 @@ class _Tracer:
         line = self.layout.lines[stretch.line]
         end = line.end if side else line.start
         vessel = end.name if end.kind == "vessel" else next((p.vessel for p in stretch.parts if p.vessel), None)
-        end_head = self.heads[stretch.id][side]
-        losses: list[PartLoss] = []
+        valve = self.assembly.network.float_press(self.solution.heads, self.assembly.links[stretch.id].at(side))
+        end_head = self.heads[stretch.id][side] - valve
+        losses = [PartLoss("float valve", stretch.line, 0, valve)] if valve > 0.0 else []
         pumped = 0.0
         way = way_back(self.layout, self.flows, self.assembly.pumps, stretch, side)
         for number, (piece, out) in enumerate(way):

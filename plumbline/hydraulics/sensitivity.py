@@ -55,7 +55,7 @@ class Tangent:
         self.heads = solution.heads
         known = self.heads[np.isfinite(self.heads)]
         datum = float(np.mean(known)) if len(known) else 0.0
-        low = network.above(datum)
+        low = network.pressed(self.heads[network.head] > network.float_at).above(datum)
         heads = np.nan_to_num(np.where(np.isfinite(low.fixed_head), low.fixed_head, self.heads - datum))
         with np.errstate(all="ignore"):
             laws = build_laws(low)

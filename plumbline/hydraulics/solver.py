@@ -86,7 +86,8 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         free = np.isnan(network.fixed_head) & np.isfinite(start.heads)
         heads = np.where(free, np.nan_to_num(start.heads) - scales.datum, heads)
         turned = np.where(start.flows != 0.0, start.flows < 0.0, start.turned) & network.open_ended & ~network.one_way
-        state = _State(network.valves & start.closed & ~network.shut, turned)
+        sunk = heads[network.head] < network.float_at
+        state = _State(network.valves & start.closed & ~network.shut, turned, state.pressed & ~sunk)
         flows = np.where(turned, -start.flows, start.flows)
     seen, guessed, freed = set[bytes](), set[bytes](), set[bytes]()
     careful = False
@@ -108,7 +109,7 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         except Stalled as stop:
             # One-way links that seem to hold water back.
             likely = problem.valves & (stop.point.flows < 0.0) if stop.point is not None else np.zeros_like(state.held)
-            held = _State(state.held | likely, state.turned)
+            held = replace(state, held=state.held | likely)
             without = None
             if likely.any() and held.key not in guessed:
                 # A kink of a tee's loss at no flow in a leg that a valve shuts, or valves that face each other: without them
@@ -122,7 +123,9 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
                 (problem, point, islands), state, drawn = without, held, hanging_then
         heads, flows = point.heads, point.flows
         wrong, back = _wrong(problem, point, islands, state.held)
-        if not wrong.any():
+        afloat = point.heads[network.head] > network.float_at
+        other = open_links & np.isfinite(network.float_at) & (state.pressed ^ afloat)
+        if not wrong.any() and not other.any():
             _reach(network, drawn, point, scales, tally)
             return _unturned(_finish(problem, point, islands, scales, tally), state.turned & ~drawn)
         # All wrong links are changed at once, until a state comes back; from then on only the first wrong one, which
@@ -132,31 +135,34 @@ def _solve(network: Network, start: Solution | None, tolerance: float, tally: Ta
         seen.add(state.key)
         if len(seen) > 20 + 4 * int(np.count_nonzero(network.valves)) or tally.steps >= tally.limit:
             why = "the one-way valves never settle: each state of them asks for another"
-            raise tally.error(why, point.residual, f"link {int(np.argmax(wrong))}")
+            raise tally.error(why, point.residual, f"link {int(np.argmax(wrong | other))}")
         if careful:
-            wrong = np.arange(len(wrong)) == np.argmax(wrong)
+            first = np.arange(len(wrong)) == np.argmax(wrong | other)
+            wrong, other = wrong & first, other & first
         back = back & wrong
         flows = np.where(back, 0.0, flows)
-        state = _State(state.held ^ wrong, state.turned ^ back)
+        state = _State(state.held ^ wrong, state.turned ^ back, state.pressed ^ other)
 
 
 @dataclass(frozen=True)
 class _State:
-    """Which one-way links are `held`, and which open-ended ones run against the network's direction, `turned`; (m,) both."""
+    """Which one-way links are `held`, which open-ended ones run against the network's direction, `turned`, and which floats are
+    `pressed` up by the water; (m,) each."""
 
     held: BoolArray
     turned: BoolArray
+    pressed: BoolArray
 
     @property
     def key(self) -> bytes:
-        return self.held.tobytes() + self.turned.tobytes()
+        return self.held.tobytes() + self.turned.tobytes() + self.pressed.tobytes()
 
 
 def _laws_with(network: Network, state: _State) -> tuple[BoolArray, Laws]:
     """The laws of all links in a state, and which lead only to a draw: their flow is given, and an airy stage there would leave the head
     beyond it without a value."""
     drawn = network.open_ended & hanging(network, ~network.shut & ~state.held)
-    return drawn, build_laws(network.full(drawn).turned(state.turned & ~drawn))
+    return drawn, build_laws(network.pressed(state.pressed).full(drawn).turned(state.turned & ~drawn))
 
 
 def _freed(network: Network, state: _State, open_links: BoolArray, before: set[bytes]) -> _State:
@@ -174,7 +180,7 @@ def _freed(network: Network, state: _State, open_links: BoolArray, before: set[b
     # Water put in goes out by the end that it stands behind, water drawn off comes in there.
     turned = np.where(asks[0], net[at_tail] > 0.0, net[at_head] < 0.0)
     links = state.held & network.open_ended & (asks[0] ^ asks[1]) & ~(network.one_way & turned)
-    new = _State(state.held & ~links, np.where(links, turned, state.turned))
+    new = replace(state, held=state.held & ~links, turned=np.where(links, turned, state.turned))
     if not links.any() or new.key in before:
         find_islands(network, open_links)
     before.add(new.key)
@@ -217,7 +223,7 @@ def _likely_state(network: Network) -> _State:
     higher = ~in_pipe[0] & ~in_pipe[1] & (head > tail)
     turned = network.open_ended & ~network.one_way & backward & (~forward | higher)
     held = network.open_ended & ~network.shut & ~forward & (network.one_way | ~(backward | in_pipe[1]))
-    return _State(np.asarray(held), np.asarray(turned))
+    return _State(np.asarray(held), np.asarray(turned), np.isfinite(network.float_at))
 
 
 def _unturned(solution: Solution, turned: BoolArray) -> Solution:

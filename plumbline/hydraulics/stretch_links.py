@@ -16,7 +16,7 @@ from .stages import MOUTHS, Mouth, Stages
 from .stretches import end_bores, narrowing, stands
 from .weirs import notch_numbers
 
-__all__ = ["Build", "LinkOf", "StretchLinks"]
+__all__ = ["FLOAT_BAND", "Build", "LinkOf", "StretchLinks"]
 
 
 @dataclass(slots=True)
@@ -29,7 +29,8 @@ class Build:
     storage: list[float] = field(default_factory=list)
     stored: list[float] = field(default_factory=list)
     links: dict[str, list[float]] = field(default_factory=lambda: {key: [] for key in (
-        "tail", "head", "square", "square_back", "linear", "one_way", "shut", "open_ended", "tip_tail", "tip_head")
+        "tail", "head", "square", "square_back", "linear", "one_way", "shut", "open_ended", "tip_tail", "tip_head",
+        "float_at")
     })  # fmt: skip
     runs: list[tuple[int, float, float, float]] = field(default_factory=list)
     stages: list[tuple[float, ...]] = field(default_factory=list)
@@ -49,9 +50,9 @@ class Build:
 
     def link(self, tail: int, head: int, square: float = 0.0, back: float = 0.0, linear: float = 0.0, *,
              one_way: bool = False, shut: bool = False, open_ended: bool = False,
-             tips: tuple[float, float] = (-math.inf, -math.inf)) -> int:  # fmt: skip
+             tips: tuple[float, float] = (-math.inf, -math.inf), float_at: float = math.inf) -> int:  # fmt: skip
         """A link between two nodes."""
-        row = (tail, head, square, back, linear, one_way, shut, open_ended, *tips)
+        row = (tail, head, square, back, linear, one_way, shut, open_ended, *tips, float_at)
         for values, value in zip(self.links.values(), row, strict=True):
             values.append(value)
         return len(self.links["tail"]) - 1
@@ -71,6 +72,9 @@ class Build:
 
 UNDER_BELL = 0.2
 """A siphon's mouth asks for nothing until so far under where it breaks, which comes first [m]."""
+
+FLOAT_BAND = 0.02
+"""How far a float valve lets the water down from where it shuts before it is open [m]; common practice, no source."""
 
 MAINS = 20.0
 """The head behind a supply, whose flow is stated with nothing in its way [m]; common practice, no source: mains give 2 to 5 bar."""
@@ -111,6 +115,7 @@ class StretchLinks:
     primed: frozenset[str]
     wide_open: frozenset[str]
     partings: frozenset[str]
+    steady: bool = False
 
     @property
     def nu(self) -> float:
@@ -145,8 +150,9 @@ class StretchLinks:
         square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
         back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
         linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in live)
-        only_forward = any(k.one_way for k in live) or _in_air(last) or spray is not None
-        only_back = _in_air(first)
+        floats = [end is not None and end.float_valve is not None for end in (first, last)]
+        only_forward = any(k.one_way for k in live) or _in_air(last) or spray is not None or floats[1]
+        only_back = _in_air(first) or floats[0]
         sign = -1.0 if only_back and not only_forward else 1.0
         vented = stretch.id in self.vented
         if vented:
@@ -158,15 +164,18 @@ class StretchLinks:
         in_vessel = any(end is not None and end.kind == "vessel" for end in (first, last))
         open_ended = vented or in_vessel or spray is not None
         shut = any(k.shut for k in live) or (only_forward and only_back)
-        shut |= any(end is not None and end.float_valve is not None and point not in self.wide_open
-                    for end, point in ((first, stretch.tail), (last, stretch.head)))  # fmt: skip
+        shut |= not self.steady and any(is_float and point not in self.wide_open
+                                        for is_float, point in zip(floats, (stretch.tail, stretch.head), strict=True))  # fmt: skip
+        float_at = next(
+            (self.opens(end) for end in (first, last) if end is not None and end.float_valve is not None), math.inf
+        )
         through = open_bar(layout, stretch)
         if through is not None:
             return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
         link = build.link(tail, head, square, back, linear, one_way=only_forward or only_back, shut=shut,
-                          open_ended=open_ended, tips=(tips[0], tips[1]))  # fmt: skip
+                          open_ended=open_ended, tips=(tips[0], tips[1]), float_at=float_at)  # fmt: skip
         begun = len(build.runs)
         counts = [begun]
         for part in stretch.parts:
@@ -249,10 +258,21 @@ class StretchLinks:
             return self.build.node(name, end.place[2])
         if end.supply:
             node, mains = self.build.node(name), self.build.node(f"{name} mains", end.place[2] + MAINS)
-            square = MAINS / end.draw**2
-            self.build.link(mains, node, square, square, one_way=True)
+            square, line = MAINS / end.draw**2, self.layout.lines[name.rpartition(".")[0]]
+            # A float valve holds water back by itself, and two that do in a row part the pipe between them from both heads.
+            floats = line.start.float_valve is not None or line.end.float_valve is not None
+            self.build.link(mains, node, square, square, one_way=not floats)
             return node
         return self.build.node(name, draw=end.draw)
+
+    def opens(self, end: End) -> float:
+        """The level up to which a float valve is open, and over which it shuts little by little as it runs steadily [m]; through the
+        day it is open or shut."""
+        return (
+            self.layout.vessels[end.name or ""].base + (end.float_valve or 0.0) - FLOAT_BAND
+            if self.steady
+            else math.inf
+        )
 
     @staticmethod
     def tip(end: End | None) -> float:

@@ -110,22 +110,27 @@ class _Gather:
 
     def stretch(self, stretch: Stretch) -> None:
         of = self.assembly.links[stretch.id]
-        q = float(self.q[of.link])
-        along = of.sign * q > 0.0
+        link = of.at(0)
         for part, k in zip(stretch.parts, of.parts, strict=True):
+            q = float(self.q[link])
+            along = of.sign * q > 0.0
             if part.kind == "spray bar" and of.bar is not None:
-                self.bar(part, stretch, of.link, of.bar, of.sign * q)
+                self.bar(part, stretch, link, of.bar, of.sign * q)
+            elif part.kind == "spray bar" and of.holes:
+                costs = [(hole, float(self.network.square[hole] * self.q[hole] ** 2)) for hole in of.holes]
+                self.add(_holes(part, stretch), "holes", costs)
+                link = of.at(1)
             elif part.is_pipe:
-                self.runs.append((of.link, part))
+                self.runs.append((link, part))
                 if k.forward:
                     bends = to_square(k.forward, k.bore) * q * abs(q)
                     own = catalogue.fittings()["bend"].uncertainty
-                    self.add("the bends of hoses", "K", [(of.link, bends)], own=own)
+                    self.add("the bends of hoses", "K", [(link, bends)], own=own)
             else:
                 linear = to_linear(k.laminar, k.bore, self.nu) * q
                 square = to_square(k.forward if along else k.back, k.bore) * q * abs(q)
-                self.fitting(part, stretch, of.link, square, linear, along)
-        self.ends(stretch, of.link, q, along)
+                self.fitting(part, stretch, link, square, linear, along)
+        self.ends(stretch)
 
     def bar(self, part: Part, stretch: Stretch, link: int, bar: Bar, flow: float) -> None:
         """What a spray bar asks for, by its holes and its pipe, by central differences. A hole's cost goes with 1/Cd²."""
@@ -134,9 +139,8 @@ class _Gather:
             up, down = (inlet_head(change(1.0 + step), flow)[0] for step in (_STEP, -_STEP))
             return (up - down) / (2.0 * _STEP)
 
-        where = f"the holes of the spray bar at step {part.step} of line '{stretch.line}'"
         holes = slope(lambda by: replace(bar, cd=bar.cd / math.sqrt(by)))
-        self.add(where, "holes", [(link, holes)])
+        self.add(_holes(part, stretch), "holes", [(link, holes)])
         rubs = slope(lambda by: replace(bar, friction=bar.friction * by))
         self.add("the friction law", "friction", [(link, rubs)])
         name, own = _wall(part.pipe)
@@ -165,13 +169,16 @@ class _Gather:
         narrow = min(part.pipe, part.pipe_out, key=lambda pipe: pipe.bore)  # whose speed a reducer's loss goes with
         self.bore(narrow, link, -4.0 * (square + added) - 3.0 * linear)
 
-    def ends(self, stretch: Stretch, link: int, q: float, along: bool) -> None:
+    def ends(self, stretch: Stretch) -> None:
         """What a stretch's ends cost, and a stated K of a tee there."""
         of = self.assembly.links[stretch.id]
         line = self.layout.lines[stretch.line]
         for side, (point, end, (entering, leaving)) in enumerate(
             ((stretch.tail, line.start, of.start), (stretch.head, line.end, of.end))
         ):
+            link = of.at(side)
+            q = float(self.q[link])
+            along = of.sign * q > 0.0
             pipe = _pipe_at(line, stretch, side)
             tee = self.layout.tees.get(point)
             if tee is not None:
@@ -291,6 +298,11 @@ def _wall(pipe: Pipe) -> tuple[str, float | None]:
     if pipe.material in rows and pipe.material is not None and rows[pipe.material].roughness == pipe.roughness:
         return f"the roughness of {pipe.material}", rows[pipe.material].uncertainty
     return f"the roughness of {pipe.name}", None
+
+
+def _holes(bar: Part, stretch: Stretch) -> str:
+    """What a bar's holes are called."""
+    return f"the holes of the spray bar at step {bar.step} of line '{stretch.line}'"
 
 
 def _many(kind: str) -> str:

@@ -114,11 +114,8 @@ def with_openings(layout: Layout, openings: Mapping[tuple[str, int], float]) -> 
 
     def turned(line: str, part: Part) -> Part:
         key = (line, part.step)
-        return (
-            replace(part, opening=openings[key])
-            if key in openings and (adjustable(part) or part.kind == "indexing valve")
-            else part
-        )
+        turns = adjustable(part) or part.runs is not None or part.kind == "indexing valve"
+        return replace(part, opening=openings[key]) if key in openings and turns else part
 
     return with_parts(layout, lambda line, parts: tuple(turned(line, part) for part in parts))
 

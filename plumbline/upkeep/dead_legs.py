@@ -26,6 +26,9 @@ __all__ = ["DeadLeg", "by_shape", "dead_legs", "length_in_use", "standing_water"
 
 _OUTSIDE: Hashable = ("outside",)
 
+PASSES = 1e-8
+"""A flow over this is one, however slow [m³/s]."""
+
 
 @dataclass(frozen=True, slots=True)
 class DeadLeg:
@@ -188,6 +191,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
         for stretch in layout.stretches
         if stretch.id not in hanging
         and stretch.line not in dry
+        and not flows.stretches[stretch.id].dry
         and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
     ]
     for group in adjoining(still):
@@ -203,7 +207,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
                 (
                     name
                     for name, pump in layout.pumps.items()
-                    if pump.stands_by and f"{name}.out" in (group[0].tail, group[-1].head)
+                    if flows.rests(pump) and f"{name}.out" in (group[0].tail, group[-1].head)
                 ),
                 None,
             )
@@ -212,6 +216,10 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
         elif ids & flows.cut_off:
             why = "a shut valve cuts it off"
             cure = "open the valve for a few minutes every week"
+        elif (flow := min(abs(flows.stretches[name].flow) for name in ids)) > PASSES:
+            bore = math.sqrt(4.0 * flow / (math.pi * layout.limits["dead leg flow"]))
+            why = f"no more than {show(flow, 'flow', layout.units)} pass"
+            cure = f"rinse it through every few weeks, or a bore of {show(bore, 'size', layout.units)} or less in its place"
         else:
             why = "the heads at its two ends balance"
             cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"

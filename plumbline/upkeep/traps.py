@@ -112,7 +112,7 @@ def trapped(layout: Layout, *, air: bool) -> Iterator[Trap]:
     """Find the layout's low points, or with `air` its humps, of any depth.
 
     Openings are vessel ends, open air, draws, spray bars and every access; a submersible pump lets water back
-    out, not air.
+    out, not air; an airlift's riser is open at its top.
     """
     sign = -1.0 if air else 1.0
     numbers: dict[tuple[str, int], int] = {}
@@ -138,7 +138,11 @@ def trapped(layout: Layout, *, air: bool) -> Iterator[Trap]:
                 heights[point] = heights[joints[-1][1]]
             elif end.kind == "pump" and layout.pumps[end.name or ""].vessel is None:
                 joints.append((point, pumps.setdefault(end.name or "", point)))
-            elif end.kind in ("vessel", "open air", "draw") or (end.kind == "pump" and not air):
+            elif (
+                end.kind in ("vessel", "open air", "draw")
+                or (end.kind == "pump" and not air)
+                or (end.kind == "pump" and layout.pumps[end.name or ""].airlift is not None)
+            ):
                 outlets.append(point)
         for index, part in enumerate(line.parts):
             if part.kind == "spray bar":
