@@ -209,7 +209,7 @@ FILE:3:17: unknown word 'fisch' for 'holds'
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
-    expected one of: holds, base, water, rim, area, loses, wants, handles, at, shape, again, smallest fish
+    expected one of: holds, base, water, rim, area, gutter, loses, wants, handles, at, shape, again, smallest fish
     did you mean 'base'?"""),
     ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
 FILE:14:9: unknown step 'valve'

@@ -23,6 +23,7 @@ __all__ = [
     "End",
     "EndKind",
     "EndStated",
+    "Gutter",
     "HoseSupply",
     "Indexing",
     "Layout",
@@ -138,6 +139,21 @@ class Pipe:
 
 
 @dataclass(frozen=True, slots=True)
+class Gutter:
+    """A channel between upright sides: `length` and `width` [m], and the `fall` of its floor to its outlet end [-]."""
+
+    length: float
+    width: float
+    fall: float
+
+    @property
+    def areas(self) -> tuple[tuple[float, float], ...]:
+        """Its free surface at heights above the floor at its outlet end: level water reaches up the fall."""
+        drop, whole = self.length * self.fall, self.length * self.width
+        return ((0.0, 0.0), (drop, whole)) if drop > 0.0 else ()
+
+
+@dataclass(frozen=True, slots=True)
 class Vessel:
     """A tank, bed, filter or sump.
 
@@ -146,7 +162,7 @@ class Vessel:
     flow that it can take [m³/s]; `at` east and north [m]; `shape` in plan ("round",
     "square" or "long"), None where it is not said; `smallest_fish` the length of the smallest fish put in [m]. `areas` are
     ((height above the floor [m], free surface there [m²]), …) of one that is not as wide everywhere; `area` is then that at
-    the normal depth. It `loses` [m³/s] to air and plants.
+    the normal depth. It `loses` [m³/s] to air and plants. A `gutter` has its heights over the floor at its outlet end.
     """
 
     name: str
@@ -163,6 +179,7 @@ class Vessel:
     smallest_fish: float | None = None
     areas: tuple[tuple[float, float], ...] = ()
     loses: float = 0.0
+    gutter: Gutter | None = None
 
     @property
     def level(self) -> float:

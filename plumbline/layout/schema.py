@@ -30,7 +30,7 @@ _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
-_SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
+_SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per|over|on)\b|:|/|deg|°).*$"
 _SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$|^(?=.*([Uu][Pp][Vv][Cc]|[Pp][Vv][Cc]-[Uu]|[HhMmLl][Dd][Pp][Ee])).*[0-9].*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
@@ -55,6 +55,7 @@ def layout_schema() -> Schema:
         **_group(words.LAYOUT),
         "$defs": {
             "vessel": _group(words.VESSEL),
+            "gutter": _group(words.GUTTER),
             "place": _group(words.PLACE),
             "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
             "airlift": _group(words.AIRLIFT),
@@ -110,7 +111,7 @@ def _key(key: Key) -> Schema:
 
 
 def _taken(key: Key) -> Schema:
-    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place")
+    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place", "gutter")
     groups = ("limits", "how sure", "fouling", "electricity", "wish", "hose supply")
     larger: dict[str, Schema] = {
         **{name: _ref(name) for name in refs},

@@ -239,16 +239,15 @@ class Values:
         share = slope_of(node.text or "")
         if share is None:
             said = plain(node.text or "")
-            way = f"{'down' if word == 'fall' else 'up'}: {said}"
             hint = (
-                f"for {said} on the whole run write {way}; for {said} on each metre {word}: {said}/m"
+                f"for {said} on each metre write {word}: {said}/m; for {said} on a whole 2 m {word}: {said} in 2 m"
                 if _is(said, "length")
                 else ""
             )
             self.faults.add(node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
                             hint=hint)  # fmt: skip
             return None
-        if not 0.0 < share <= (key.high or math.inf):
+        if not 0.0 < share <= (key.high or math.inf) and (share or key.above):
             hint = (
                 f"for {node.text} per cent write {node.text} %"
                 if re.fullmatch(r"\s*[\d.]+\s*", node.text or "")
@@ -360,17 +359,20 @@ def slope_of(text: str) -> float | None:
 
     >>> [slope_of(text) for text in ("2 %", "1 in 50", "1:50", "20 mm/m", "2 cm per m", "steep")]
     [0.02, 0.02, 0.02, 0.02, 0.02, None]
-    >>> round(slope_of("1/4 in per ft"), 6), round(slope_of("1 deg"), 6)
-    (0.020833, 0.017455)
+    >>> [round(slope_of(text), 6) for text in ("1/4 in per ft", "1 deg", "30 mm in 3 m", "2 in over 8 ft", "1 in in 4 ft")]
+    [0.020833, 0.017455, 0.01, 0.020833, 0.020833]
     """
     said = plain(text)
     found = re.fullmatch(r"(.+?)\s*(?:\bin\b|:|\bto\b)\s*([\d.]+)", said)
     parts = re.fullmatch(r"(.+?)\s*(?:/|\bper\b|\bto the\b)\s*(m|metre|meter|ft|foot|yd)", said)
+    whole = re.fullmatch(r"(.+?)\s*\b(?:in|over|on|per)\s+(\d.*)", said)
     try:
         if found:
             return quantity(found[1], "ratio") / quantity(found[2], "ratio")
         if parts:
             return quantity(parts[1], "length") / quantity(f"1 {parts[2]}", "length")
+        if whole:
+            return quantity(whole[1], "length") / quantity(whole[2], "length")
         if said.endswith(("deg", "°")):
             return math.tan(quantity(said, "angle"))
         return quantity(said, "ratio")

@@ -62,8 +62,8 @@ _OWN = _tables()
 LAYOUT, READING, WATER, ELECTRICITY, WISH, HOSE_SUPPLY = (
     _OWN[name] for name in ("layout", "reading", "water", "electricity", "wish", "hose supply")
 )
-VESSEL, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
-    _OWN[name] for name in ("vessel", "place", "pump", "runs", "switch", "airlift", "box")
+VESSEL, GUTTER, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
+    _OWN[name] for name in ("vessel", "gutter", "place", "pump", "runs", "switch", "airlift", "box")
 )
 LINE, RUN, FITTING_KEYS, END, PIPE, ROD = (_OWN[name] for name in ("line", "run", "fitting", "end", "pipe", "rod"))
 HOSE, MANIFOLD, SPRAY, DRIP = ({**RUN, **_OWN[name]} for name in ("hose", "manifold", "spray bar", "drip line"))
@@ -105,11 +105,11 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 """A rod that is like one of the catalogue's."""
 
 TRADE = {id(_OWN[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
-    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run"}  # fmt: skip
+    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run", id(GUTTER): "run"}  # fmt: skip
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "gutter": GUTTER, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
     "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD, "reading": READING,
 }  # fmt: skip
 """Every table by the name that the docs use."""
