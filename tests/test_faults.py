@@ -452,7 +452,8 @@ FILE:13:9: cap 'c5' faces down, where the pipe runs
 FILE:16:9: cap 'c5' faces east, where the pipe runs
       16 |       - cap: {id: c5, faces: east}
          |         ^
-    expected a way square to the pipe, or slanted"""),
+    expected a way square to the pipe, or slanted
+    for instance faces: up"""),
     ("hose", [('[{down: 0.8 m}]', '[{hose: {down: 0.8 m, length: 0.5 m}}]')], """\
 FILE:26:42: a hose of 0.50 m between points 0.80 m apart
       26 |     route: [{hose: {down: 0.8 m, length: 0.5 m}}]

@@ -79,7 +79,7 @@ def test_meaning_goes_before_spelling(read_text: ReadText, step: str, line: str)
 
 @pytest.mark.pinned
 @pytest.mark.parametrize(("end", "line"), [
-    ("soakaway", "write open air"), ("to waste", "write open air"), ("{vessel: tank, bottom drain: yes}", "write height: 0 m"),
+    ("drain", "write open air, or the name of the vessel"), ("{vessel: tank, bottom drain: yes}", "write height: 0 m"),
     ("{vessel: tank, bell siphon: 0.2 m}", "write siphon: 0.22 m, with breaks: 0.05 m and bell: 63 mm"),
 ])  # fmt: skip
 def test_a_word_of_the_trade_at_a_line_s_end(read_text: ReadText, end: str, line: str) -> None:
@@ -87,6 +87,23 @@ def test_a_word_of_the_trade_at_a_line_s_end(read_text: ReadText, end: str, line
         read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{up: 1 m}], "
                   f"to: {end}}}\n")  # fmt: skip
     assert line in str(error.value)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("word", "opens"), [("soakaway", False), ("ground", False), ("to waste", True), ("Gully", True)]
+)
+def test_what_lies_outside_is_open_air_and_no_opening_where_it_lies_in_the_ground(
+    read_text: ReadText, word: str, opens: bool
+) -> None:
+    """Unless the file has a vessel, a pump or a tee of that name, in whatever line it stands."""
+    text = f"vessels: {{tank: {{base: 1 m, water: 0.5 m}}}}\nlines:\n  a: {{pipe: pvc 50, from: tank, route: [{{down: 1 m}}], to: {word}}}\n"
+    layout = read_text(text)
+    assert (layout.lines["a"].end.kind, "a.to" in {one.id for one in layout.accesses}) == ("open air", opens)
+    assert f"to: {word}, and nothing in the file is called so" in {one.source for one in layout.defaults}
+    passed = f"{{pipe: pvc 50, from: {{open air: yes, height: 0 m}}, route: [{{east: 1 m}}, 'tee': {word}, {{east: 1 m}}], to: open air}}"
+    named = read_text(f"{text}  b: {passed}\n")
+    assert named.lines["a"].end.kind == "tee"
 
 
 @pytest.mark.pinned

@@ -286,8 +286,10 @@ class _Walk:
         if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
             ways = sorted((negative(out), into), key=lambda way: -way[2]) if corner else []
             free = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
+            square = direction_words(bent(into, math.pi / 2, _UP))
             self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
-                            free if corner else "a way square to the pipe, or slanted")  # fmt: skip
+                            free if corner else "a way square to the pipe, or slanted",
+                            hint="" if corner else f"for instance faces: {square}")  # fmt: skip
         return step.faces
 
 
