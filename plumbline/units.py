@@ -215,6 +215,8 @@ def quantity(text: str, dimension: Dimension) -> float:
     0.001
     >>> round(quantity("2 ft x 4 ft", "area") / quantity("8 ft^2", "area"), 9), quantity("1.2 by 0.5 m", "area")
     (1.0, 0.6)
+    >>> quantity("3 x 90 deg", "angle") == quantity("270 deg", "angle")
+    True
     >>> quantity("2 kg", "length")
     Traceback (most recent call last):
     ...
@@ -227,6 +229,9 @@ def quantity(text: str, dimension: Dimension) -> float:
     if len(sides) == 2:
         first = sides[0] if unit_of(sides[0]) else f"{sides[0]} {unit_of(sides[1])}"
         return quantity(first, "length") * quantity(sides[1], "length")
+    times = re.fullmatch(r"\s*(\d+)\s*(?:×|x|times)\s*(.+)", text) if dimension == "angle" else None
+    if times:
+        return int(times[1]) * quantity(times[2], "angle")
     plain = _plain(text)
     pair = _PAIR.match(plain) if dimension == "length" else None
     if pair:

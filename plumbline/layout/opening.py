@@ -191,6 +191,8 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
         return f"a name goes in braces, {kind}: {{id: {text}}}"
     if dimension == "angle":
         return f"for a turn of {text} write bend: {text}"
+    if dimension == "length" and not is_share(text):
+        return f"its size is that of the pipe beside it: write {kind}; a name goes in braces, {kind}: {{id: {text}}}"
     if dimension is not None and not is_share(text):
         return f"a name goes in braces, {kind}: {{id: {text}}}"
     if not {"opening", *_LEGS} & {kind, *details} and _speaks_of_opening(text):

@@ -98,10 +98,16 @@ _Plain.add_implicit_resolver("tag:yaml.org,2002:int", re.compile("^-?[0-9]+$"), 
 
 def _group(table: Mapping[str, Key], **more: Any) -> Schema:
     """A group of values, one for each key of a table and no others."""
-    required = [word for word, key in table.items() if key.required]
-    schema: Schema = {"type": "object", "properties": {word: _key(key) for word, key in table.items()}}
+    required = [word for word, key in table.items() if key.required and not key.also]
+    either = [(*key.also, word) for word, key in table.items() if key.required and key.also]
+    schema: Schema = {
+        "type": "object",
+        "properties": {one: _key(key) for word, key in table.items() for one in (word, *key.also)},
+    }
     if required:
         schema["required"] = required
+    if either:
+        schema["allOf"] = [{"anyOf": [{"required": [word]} for word in some]} for some in either]
     return {**schema, "additionalProperties": False, **more}
 
 
@@ -133,7 +139,7 @@ def _taken(key: Key) -> Schema:
             "pattern": r"^\s*[0-9]{1,6}\s*$",
             **({} if key.high is None else {"maximum": int(key.high)}),
         },
-        "switch": {"enum": [True, "yes", "on", "true", None]},
+        "switch": {"enum": [True, False, "yes", "on", "true", "no", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
         "head": _value("length"),
         "slope": {"anyOf": [_value("ratio", key), {"type": "string", "pattern": _SLOPE}]},
@@ -226,6 +232,8 @@ def _heading() -> Schema:
 
 def _end() -> Schema:
     kinds = [{"required": [kind]} for kind in words.END_KINDS]
+    heights = [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]
+    denied = [{"properties": {word: {"enum": [False, "no"]}}, "required": [word]} for word in ("plug", "open air")]
     one: list[Schema] = [
         {**_enum(words.RESERVED), "description": "a cap, a plug, or an end in open air"},
         {**_NAME, "description": "the name of a vessel, a pump or a tee; or cap and its name"},
@@ -233,7 +241,7 @@ def _end() -> Schema:
             words.END,
             oneOf=kinds,
             dependentRequired={word: ["vessel"] for word in words.HEIGHTS if word != "height"},
-            **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
+            **{"not": {"anyOf": [*heights, *denied]}},
         ),
     ]
     row = {

@@ -14,7 +14,7 @@ from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, NOT_HERE, OPPOSITE, TRADE, Key
+from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, proper
 
 __all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
 
@@ -43,6 +43,7 @@ _MAY_BE_EMPTY = (
     "readings",
 )  # fmt: skip
 _YES = ("yes", "true", "on")
+_NO = ("no", "false", "off")
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
 
@@ -114,9 +115,14 @@ class Values:
         got.complete = not node.torn
         meant: set[str] = set()
         torn = node.torn
-        for word, key_node, value in self.without_commas(pairs):
+        for said, key_node, value in self.without_commas(pairs):
+            word = proper(said, table)
             key = table.get(word)
-            if key is None:
+            if word in got:
+                self.faults.add(
+                    key_node.mark, f"'{said}' stands twice in {what}", f"one of them; it is another word for '{word}'"
+                )
+            elif key is None:
                 got.complete = False
                 torn = torn or not word
                 self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
@@ -125,8 +131,8 @@ class Values:
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
-            else:
-                got[word] = self.field(value, key, word, key_node.mark)
+            elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") not in _NO:
+                got[word] = self.field(value, key, said, key_node.mark)
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
