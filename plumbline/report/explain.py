@@ -85,7 +85,12 @@ def _finding(kind: str) -> Iterator[list[str]]:
 
 def _term(word: str) -> Iterator[list[str]]:
     terms = catalogue.terms()
-    for one in (word.lower(), word.lower().removesuffix("s"), word.lower().replace("-", " ")):
+    for one in (
+        word.lower(),
+        word.lower().removesuffix("s"),
+        word.lower().removesuffix("es"),
+        word.lower().replace("-", " "),
+    ):
         if one in terms:
             yield [f"{one}: {terms[one]}"]
             return
