@@ -94,6 +94,11 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\s+(per|a|an)\s+"), "/"),
     (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
     (re.compile(r"\blps\b", re.IGNORECASE), "L/s"),
+    (re.compile(r"\bgpd\b", re.IGNORECASE), "gal/day"),
+    (re.compile(r"\bcbm\b", re.IGNORECASE), "m^3"),
+    (re.compile(r"\bsf\b", re.IGNORECASE), "ft^2"),
+    (re.compile(r"\bhp\b", re.IGNORECASE), "hp"),
+    (re.compile(r"\bdeg(?:rees?)?\s*([CF])\b", re.IGNORECASE), lambda found: f"deg{found[1].upper()}"),
     (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
     (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
     (re.compile(r"\b(?:imp(?:erial)?|uk|i)\s*gp([mh])\b", re.IGNORECASE), lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}"),
@@ -185,8 +190,8 @@ def unit_of(text: str) -> str:
 def _traded(unit: str) -> str:
     """A unit as it is known here, for one as the trade writes it.
 
-    >>> [_traded(unit) for unit in ("GPH", "US gal/min", "gallons per hour", "sqft", "imp gal")]
-    ['gph', 'gal/min', 'gallons/hour', 'sq ft', 'imperial_gallon']
+    >>> [_traded(unit) for unit in ("GPH", "US gal/min", "gallons per hour", "sqft", "imp gal", "deg F", "HP", "gpd")]
+    ['gph', 'gal/min', 'gallons/hour', 'sq ft', 'imperial_gallon', 'degF', 'hp', 'gal/day']
     """
     for pattern, known in _TRADE:
         unit = pattern.sub(known, unit)
@@ -215,6 +220,8 @@ def quantity(text: str, dimension: Dimension) -> float:
     0.001
     >>> round(quantity("2 ft x 4 ft", "area") / quantity("8 ft^2", "area"), 9), quantity("1.2 by 0.5 m", "area")
     (1.0, 0.6)
+    >>> quantity("3 x 90 deg", "angle") == quantity("270 deg", "angle")
+    True
     >>> quantity("2 kg", "length")
     Traceback (most recent call last):
     ...
@@ -227,6 +234,9 @@ def quantity(text: str, dimension: Dimension) -> float:
     if len(sides) == 2:
         first = sides[0] if unit_of(sides[0]) else f"{sides[0]} {unit_of(sides[1])}"
         return quantity(first, "length") * quantity(sides[1], "length")
+    times = re.fullmatch(r"\s*(\d+)\s*(?:×|x|times)\s*(.+)", text) if dimension == "angle" else None
+    if times:
+        return int(times[1]) * quantity(times[2], "angle")
     plain = _plain(text)
     pair = _PAIR.match(plain) if dimension == "length" else None
     if pair:

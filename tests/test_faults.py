@@ -209,7 +209,7 @@ FILE:3:17: unknown word 'fisch' for 'holds'
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
-    expected one of: holds, base, water, rim, area, loses, wants, handles, at, shape, again, smallest fish
+    expected one of: holds, base, water, rim, area, gutter, loses, wants, handles, at, shape, again, smallest fish
     did you mean 'base'?"""),
     ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
 FILE:14:9: unknown step 'valve'
@@ -452,7 +452,8 @@ FILE:13:9: cap 'c5' faces down, where the pipe runs
 FILE:16:9: cap 'c5' faces east, where the pipe runs
       16 |       - cap: {id: c5, faces: east}
          |         ^
-    expected a way square to the pipe, or slanted"""),
+    expected a way square to the pipe, or slanted
+    for instance faces: up"""),
     ("hose", [('[{down: 0.8 m}]', '[{hose: {down: 0.8 m, length: 0.5 m}}]')], """\
 FILE:26:42: a hose of 0.50 m between points 0.80 m apart
       26 |     route: [{hose: {down: 0.8 m, length: 0.5 m}}]

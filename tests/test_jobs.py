@@ -15,8 +15,12 @@ from test_schema import errors
 
 from plumbline.check import CheckResult, check
 from plumbline.cli import main
-from plumbline.layout import read_layout
+from plumbline.errors import LayoutError
+from plumbline.layout import layout_of, read_layout
+from plumbline.layout.model import Layout
 from plumbline.parts.bill import bill_of
+from plumbline.redesign.script import read_script
+from plumbline.report.plain import fields
 
 JOBS = sorted((Path(__file__).parent / "jobs").glob("*.yaml"))
 LITRES_A_MINUTE = 60000.0
@@ -255,3 +259,54 @@ def test_the_trade_jobs_parts_in_the_reader_s_words() -> None:
 @pytest.mark.slow
 def test_half_open_valves_let_the_half_barrels_siphons_catch() -> None:
     assert not {kind for kind, _ in told("03")} & {"siphon-trickles", "bed-does-not-drain"}
+
+
+def strays(layout: Layout) -> list[str]:
+    """The parts whose step, as told, is not the one that they stand at in the file."""
+    script = read_script(layout.text)
+    rows = {
+        name: script.lines[name if name in script.lines else name.rpartition(" ")[0]].steps for name in layout.lines
+    }
+    return [f"{name}: {part.kind} at step {part.step}" for name, line in layout.lines.items() for part in line.parts
+            if 0 < int(str(part.step)) <= len(rows[name]) and rows[name][int(str(part.step)) - 1].mark != part.mark]  # fmt: skip
+
+
+CROSSED = """
+vessels: {sump: {base: 0 m, water: 0.5 m}, bed: {again: 3, base: 1 m, rim: 0.4 m, water: 0.2 m}}
+pumps: {lift: {in: sump, curve: {highest head: 5 m, largest flow: 60 L/min}}}
+lines:
+  main:
+    pipe: pvc 32
+    from: lift
+    route: [{up: 0.5 m}, cross: x, {up: 0.5 m}, three-way valve: {id: turn, opens: both}, {up: 0.5 m}, elbow,
+            {manifold: {id: header, east: 3 m, outlets: 3}}, elbow, {south: 1 m}, ball valve]
+    to: cap
+  left: {pipe: pvc 25, from: x, route: [{west: 1 m}], to: open air}
+  right: {pipe: pvc 25, from: x, route: [{east: 1 m}], to: open air}
+  aside: {pipe: pvc 25, from: turn, route: [{north: 1 m}, gate valve], to: open air}
+  drop: {pipe: pvc 20, from: header, route: [{down: 0.1 m}, ball valve, {down: 0.1 m}], to: bed}
+  back: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.5 m}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("path", [*JOBS, *AGAIN, *TRADE], ids=lambda path: f"{path.parent.stem} {path.stem}")
+def test_each_part_is_told_by_the_step_that_its_user_wrote(path: Path) -> None:
+    assert strays(read_layout(path)) == []
+
+
+@pytest.mark.invariant
+def test_steps_behind_a_manifold_a_cross_and_a_valve_are_told_as_the_file_has_them() -> None:
+    """In sentences, in what other programs get, and where a reading names one."""
+    layout = layout_of(CROSSED, "crossed.yaml")
+    assert strays(layout) == []
+    (valve,) = [part for part in layout.lines["main"].parts if part.kind == "ball valve"]
+    assert (f"{valve.step}", fields(valve, "step"), valve.step > 10) == ("10", {"step": 10}, True)
+    told = {one.kind: f"{one.step} {one.cure}" for one in check(layout).findings if one.line == "main"}
+    assert told["unreachable"].startswith("1 put a capped tee in place of the elbow at step 6, facing")
+    assert told["turning"].startswith("6 ")
+    assert not [one for one in check(layout).findings if one.step == 0]
+    read = layout_of(CROSSED + "readings: [{at: main.10, opening: 50 %}]", "read.yaml").readings
+    assert read[0].step == valve.step
+    with pytest.raises(LayoutError, match=r"line 'main' has no step 12\n.*\n.*\n.*a step from 1 to 10"):
+        layout_of(CROSSED + "readings: [{at: main.12, opening: 50 %}]", "read.yaml")

@@ -41,13 +41,26 @@ def openings_of(valve: str) -> dict[str, float]:
 
 
 UNCLEAR = ("partly", "throttled", "cracked open", "half of the time", "40 % or so", "open bed", "2 turns", "1.5 turns open",
-           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack", "stuck", "locked")  # fmt: skip
+           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack", "stuck", "locked",
+           "NC", "n.o.", "normally closed")  # fmt: skip
 UNCLEAR_LEVER = ("30 deg", "90 deg", "1/4 turn")
 VALVES = [kind for kind, details in words.fittings().items() if "opening" in details]
-NAMES = ("v1", "bed valve", "valve 2", "by the door", "valve on bed 2", "K2 valve", "north valve", "3rd", "full bore")
+NAMES = (
+    "v1",
+    "bed valve",
+    "valve 2",
+    "by the door",
+    "valve on bed 2",
+    "K2 valve",
+    "north valve",
+    "3rd",
+    "full bore",
+    "valve no 1",
+    "NC1",
+)
 VALUES = ("45 deg", "22.5 deg", "40 mm", "1 1/2 in", "3 L/min", "1 bar", "40 L", "pvc 25", "K 2", "K=0.5", "Kv 12", "id v1",
           "no", "none", "off", "40 %", "0.4", "12", "up", "north east", "sideways", "half open", "1/2 turn", "30 deg open",
-          "[v1]")  # fmt: skip
+          "[v1]", "'-'", "'?'")  # fmt: skip
 """What could be meant as a value of some fitting or other."""
 
 
@@ -147,7 +160,7 @@ def test_no_fitting_takes_a_value_for_its_name(read_text: ReadText, kind: str) -
             part = part_of(read_text, f"{kind}: {said}")
         except LayoutError:
             continue
-        assert part.id is None or part.id != said, said
+        assert part.id is None or part.id != said.strip("'"), said
         read = part.opening != 1.0 or part.faces is not None or part.details
         assert read or kind in ("bend", "reducer", "expander", "cap", "hose adapter"), said
 

@@ -286,6 +286,9 @@ TRADE: dict[str, tuple[float, Any]] = {
     "5 LPM": (5e-3 / 60, "flow"), "100 lph": (0.1 / 3600, "flow"), "5 liters per minute": (5e-3 / 60, "flow"),
     "0.01 cfs": (0.01 * 0.3048**3, "flow"), "1 CFM": (0.3048**3 / 60, "flow"), "16 sqft": (16 * 0.3048**2, "area"),
     "5'-6 1/2\"": (5.5 * 0.3048 + 0.0127, "length"), "5 ft. 6 in.": (5.5 * 0.3048, "length"), "-5' 6\"": (-5.5 * 0.3048, "length"),
+    "2000 GPD": (2000 * GALLON / 86400, "flow"), "0.9 cbm/h": (0.9 / 3600, "flow"), "16 SF": (16 * 0.3048**2, "area"),
+    "72 deg F": (200.0 / 9.0, "temperature"), "22 degrees C": (22.0, "temperature"), "2 HP": (1100 * 0.3048 * 0.45359237 * 9.80665, "power"),
+    "3 x 90 deg": (1.5 * math.pi, "angle"),
 }  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from .. import catalogue
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, opening_table, with_openings
 from ..layout.altered import Parts, with_end, with_parts, with_pump, with_vessel
-from ..layout.model import End, Layout, Leg, Part, Pipe, Pump, Reading, Stretch
+from ..layout.model import End, Layout, Leg, Part, Pipe, Pump, Reading, Stretch, steps_said
 from ..upkeep.traps import trapped
 from .places import place_of, stretch_at
 
@@ -307,8 +307,7 @@ class _Finder:
 
     @staticmethod
     def steps(line: str, parts: Sequence[Part]) -> str:
-        low, high = min(part.step for part in parts), max(part.step for part in parts)
-        return f"'{line}', " + (f"step {low}" if low == high else f"steps {low} to {high}")
+        return f"'{line}', {steps_said(part.step for part in parts)}"
 
 
 def _narrows(part: Part) -> bool:

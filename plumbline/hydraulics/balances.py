@@ -12,6 +12,7 @@ from ..units import show
 from .contents import content
 from .fittings import part_k
 from .flows import Flows, VesselFlow
+from .gutters import depth_at_inlet
 from .stretches import only_out, pipes_joined, pump_sources
 
 __all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
@@ -84,6 +85,10 @@ def _fills_in(vessel: Vessel, surplus: float) -> str:
 def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
     if vessel.rim is None or got.level is None or layout.timed:
         return  # what switches through the day is followed through it
+    high = depth_at_inlet(layout, vessel, got)
+    if high is not None and high > vessel.rim:
+        yield finding("overtops", f"'{name}' overtops at its inlet end: the water stands {show(high, 'size', layout.units)} deep there, to run "
+                      "down as fast as it comes.", "more fall, or a wider gutter")  # fmt: skip
     if got.spilt <= 0.0:
         margin = layout.limits["margin"]
         if got.carries is not None and got.carries < (1.0 + margin) * got.inflow:

@@ -163,7 +163,7 @@ def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if low.line in told or (low.sucks and not boils):
             continue
         step = low.part.step if low.part is not None else None
-        where = f"at step {step}" if step else "where it begins"
+        where = f"at step {step}" if step else "at the beginning"
         what = f" ({low.part.kind})" if low.part is not None and not low.part.is_pipe else ""
         place = f"{where}{what} of line '{low.line}', {show(low.height, 'length', units)} above the datum"
         under = show(-low.pressure, "head", units)

@@ -79,8 +79,8 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(
             got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
         )
-    if "buried" in got and kind != "vessel":
-        faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel; on a run "
+    if "buried" in got and kind not in ("vessel", "open air"):
+        faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel or open air; on a run "
                    "for pipe in the ground")  # fmt: skip
     if "pulls out" in got and not ("standpipe" in got or "siphon" in got):
         faults.add(

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from .. import catalogue
 from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
@@ -46,6 +47,10 @@ def join(said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: lis
 def places_of(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Places:
     """Where lines and tees stand, of lines that may lack an end."""
     return _Joiner(said, walked, faults, []).places()[0]
+
+
+OUTSIDE = ("open air", "{open air: yes, buried: yes}")
+"""What words for what lies outside stand for, as the catalogue's words of the trade have it."""
 
 
 class _Joiner:
@@ -117,9 +122,22 @@ class _Joiner:
                 self.faults.add(end.mark, f"the {'start' if side == 'from' else 'end'} of line '{line}' is '{end.word}'",
                                 EXPECTED, hint=f"write {{{first}: {rest}}}, or just {rest}")  # fmt: skip
                 return None
+            # What lies outside is one thing whatever it is called; of a file with a vessel, pump or tee of that name it is that.
+            outside = catalogue.trade_words()["ends at"].get(end.word.lower(), "")
+            if side == "to" and outside in OUTSIDE:
+                buried = "buried" in outside
+                self.defaults.append(Default(f"line '{line}'", f"it runs out in {'the ground' if buried else 'open air'}",
+                                             f"to: {end.word}, and nothing in the file is called so"))  # fmt: skip
+                return replace(end, kind="open air", buried=buried)
             names = [name for group in kinds.values() for name in group]
+            meet = sum(
+                one is not None and end.word == one.word
+                for walked in self.walked.values()
+                for one in (walked.said.start, walked.said.end)
+            )
             self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where, names=tuple(kinds),
-                                trade="ends at", more=f"for a tee of that name write tee: {end.word} into the route that it stands in")  # fmt: skip
+                                trade="ends at", more=f"for a tee of that name write tee: {end.word} into the route that it stands in" + (f"; of the {meet} lines "
+                                "that meet there let one go through it, and the others begin or end at it" if meet > 2 else ""))  # fmt: skip
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:

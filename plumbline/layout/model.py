@@ -6,7 +6,7 @@ in the same axes. Heights are above the site's datum. Angles are in radians.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
@@ -23,6 +23,7 @@ __all__ = [
     "End",
     "EndKind",
     "EndStated",
+    "Gutter",
     "HoseSupply",
     "Indexing",
     "Layout",
@@ -38,6 +39,7 @@ __all__ = [
     "Rod",
     "Siphon",
     "Stated",
+    "Step",
     "Stretch",
     "Tee",
     "Timer",
@@ -45,6 +47,7 @@ __all__ = [
     "Vessel",
     "Water",
     "stated",
+    "steps_said",
 ]
 
 Vector = tuple[float, float, float]
@@ -57,6 +60,44 @@ class Mark:
 
     line: int
     column: int
+
+
+class Step(int):
+    """The number of a step of a line as walked, from 1. It is told as the file counts: a manifold, a cross or a three-way valve is
+    one step there and several of the walk.
+
+    >>> step = Step(12, told=8)
+    >>> f"at step {step}", step + 1, step == 12
+    ('at step 8', 13, True)
+    """
+
+    told: int
+
+    def __new__(cls, number: int, told: int) -> Step:
+        """Count a step twice over: as walked, and as told."""
+        step = super().__new__(cls, number)
+        step.told = told
+        return step
+
+    def __getnewargs__(self) -> tuple[int, int]:  # type: ignore[override]
+        return int(self), self.told
+
+    def __str__(self) -> str:
+        return str(self.told)
+
+    def __format__(self, spec: str) -> str:
+        return format(self.told, spec)
+
+
+def steps_said(steps: Iterable[int]) -> str:
+    """Some steps in a row as a reader is told of them.
+
+    >>> steps_said([3]), steps_said([3, 5, 4]), steps_said([Step(12, 8), Step(14, 8)])
+    ('step 3', 'steps 3 to 5', 'step 8')
+    """
+    row = sorted(steps)
+    first, last = str(row[0]), str(row[-1])
+    return f"step {first}" if first == last else f"steps {first} to {last}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +139,21 @@ class Pipe:
 
 
 @dataclass(frozen=True, slots=True)
+class Gutter:
+    """A channel between upright sides: `length` and `width` [m], and the `fall` of its floor to its outlet end [-]."""
+
+    length: float
+    width: float
+    fall: float
+
+    @property
+    def areas(self) -> tuple[tuple[float, float], ...]:
+        """Its free surface at heights above the floor at its outlet end: level water reaches up the fall."""
+        drop, whole = self.length * self.fall, self.length * self.width
+        return ((0.0, 0.0), (drop, whole)) if drop > 0.0 else ()
+
+
+@dataclass(frozen=True, slots=True)
 class Vessel:
     """A tank, bed, filter or sump.
 
@@ -106,7 +162,7 @@ class Vessel:
     flow that it can take [m³/s]; `at` east and north [m]; `shape` in plan ("round",
     "square" or "long"), None where it is not said; `smallest_fish` the length of the smallest fish put in [m]. `areas` are
     ((height above the floor [m], free surface there [m²]), …) of one that is not as wide everywhere; `area` is then that at
-    the normal depth. It `loses` [m³/s] to air and plants.
+    the normal depth. It `loses` [m³/s] to air and plants. A `gutter` has its heights over the floor at its outlet end.
     """
 
     name: str
@@ -123,6 +179,7 @@ class Vessel:
     smallest_fish: float | None = None
     areas: tuple[tuple[float, float], ...] = ()
     loses: float = 0.0
+    gutter: Gutter | None = None
 
     @property
     def level(self) -> float:
@@ -248,7 +305,7 @@ class Part:
     """One step of a line, walked: a run of pipe or a fitting.
 
     `kind` is "run", "hose" or the catalogue's fitting name ("elbow", "cap", "ball valve", …).
-    `step` counts the route's steps from 1. `start` and `end` are points; a fitting's are equal.
+    `step` counts the route's steps from 1 (see `Step`). `start` and `end` are points; a fitting's are equal.
     `heading_in` and `heading_out` are unit vectors along the walk; `turn` [rad] is what the fitting
     is made for, where it comes in fixed turns (the walk may differ by the turn tolerance), else the angle between them.
     `length` is developed length [m], zero for a fitting: runs are measured between fittings' centres.

@@ -24,7 +24,7 @@ _SHARES = {
 _FILLING = {"fully", "wide", "completely", "turned", "all", "the", "way", "a"}
 """Words that add nothing beside another."""
 _SPEAKS = re.compile(r"\b(half|halfway|quarters?|thirds?|open|opened|shut|closed|partly|partially|throttled|pinched|choked|"
-                     r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches)\b|\bon/off\b|"
+                     r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches|normally)\b|\bon/off\b|^n[./]?[co]\.?$|"
                      r"\d\s*(turns?|deg|%|per ?cent|pct)|^\d+([./]\d+)?(\s|$)")  # fmt: skip
 """By what a text speaks of an opening, though it may not say how far; a number by itself does too."""
 _VOCABULARY = ("open", "shut", "closed", "half", "quarter", "third", "three", "turns")
@@ -175,6 +175,8 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
         return f"leave the {kind} out where there is none"
     if low in YES:
         return f"write {kind}"
+    if not any(letter.isalnum() for letter in text):
+        return f"write {kind}, or {kind}: {kind[0]}1 for its name"
     said = re.split(r"[-+\s]+", low)
     if all(word in DIRECTIONS or word in _SIDEWAYS for word in said):
         return f"a {kind} needs no direction: the runs beside it say which way the pipe goes"
@@ -191,6 +193,8 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
         return f"a name goes in braces, {kind}: {{id: {text}}}"
     if dimension == "angle":
         return f"for a turn of {text} write bend: {text}"
+    if dimension == "length" and not is_share(text):
+        return f"its size is that of the pipe beside it: write {kind}; a name goes in braces, {kind}: {{id: {text}}}"
     if dimension is not None and not is_share(text):
         return f"a name goes in braces, {kind}: {{id: {text}}}"
     if not {"opening", *_LEGS} & {kind, *details} and _speaks_of_opening(text):

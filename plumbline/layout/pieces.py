@@ -115,10 +115,12 @@ def _end_access(
     kinds: dict[str, AccessKind] = {"cap": "cap", "open air": "open end", "vessel": "vessel"}
     if not line.parts or end.kind not in kinds:
         return []
+    if end.buried:
+        return []
     if end.kind == "vessel":
         vessel = vessels[end.name or ""]
         brim = vessel.base + (vessel.rim if vessel.rim is not None else vessel.water)
-        if brim - end.place[2] > arm_reach + 1e-9 or end.buried:
+        if brim - end.place[2] > arm_reach + 1e-9:
             return []
     name = end.name or "" if end.kind == "cap" else f"{line.name}.{side}"
     return [Access(name, kinds[end.kind], line.name, step, at, end.place, end.heading, bore, end.room)]

@@ -154,9 +154,7 @@ class _Reader:
                 self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
                                 f"a depth of at most {self.values.said(rim, 'length')}",
                                 also=[fields["rim"].mark])  # fmt: skip
-            area, areas = (
-                read_areas(fields["area"].node, name, water or 0.0, self.values) if "area" in fields else (None, ())
-            )
+            area, areas, gutter = read_areas(fields, name, water or 0.0, self.values)
             again = int(number.get("again") or 1)
             if "again" in fields:
                 self.rows[name] = again
@@ -172,6 +170,7 @@ class _Reader:
                         rim=rim,
                         area=area,
                         areas=areas,
+                        gutter=gutter,
                         loses=number.get("loses") or 0.0,
                         wants=number.get("wants"),
                         holds=fields["holds"].text if "holds" in fields else None,

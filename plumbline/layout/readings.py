@@ -169,8 +169,9 @@ class _Finder:
         where = reading.where
         line, _, last = where.rpartition(".")
         if line in self.lines and (last in ("from", "to") or last.isdecimal()):
-            step = {"from": 0, "to": -1}.get(last)
-            return line, int(last) if step is None else step
+            step = {"from": 0, "to": -1, "0": 0}.get(last)
+            step = self.counted(reading, self.lines[line], last) if step is None else step
+            return None if step is None else (line, step)
         named = {part.id: (name, part.step) for name, one in self.lines.items() for part in one.parts if part.id}
         named |= {end.name or "": (name, step) for name, one in self.lines.items()
                   for end, step in ((one.start, 0), (one.end, -1)) if end.kind == "cap"}  # fmt: skip
@@ -181,14 +182,18 @@ class _Finder:
                             "an end of a line, 'LINE.to', a step of it, 'LINE.3', or the name of a fitting")  # fmt: skip
         return None
 
+    def counted(self, reading: Reading, line: Line, number: str) -> int | None:
+        """A step by its number in the file: of one that stands for several of the walk, the last."""
+        steps = {str(part.step): part.step for part in line.parts}
+        if (step := steps.get(str(int(number)))) is None:
+            last = max(steps.values())
+            self.faults.add(reading.mark, f"line '{line.name}' has no step {int(number)}",
+                            f"a step from 1 to {last}" if last else "its ends, since it has no steps")  # fmt: skip
+        return step
+
     def at(self, reading: Reading) -> Reading | None:
         line = self.lines[reading.line]
         parts = {part.step: part for part in line.parts}
-        if reading.step > 0 and reading.step not in parts:
-            last = max(parts)
-            self.faults.add(reading.mark, f"line '{line.name}' has no step {reading.step}",
-                            f"a step from 1 to {last}" if last else "its ends, since it has no steps")  # fmt: skip
-            return None
         if reading.what == "flow":
             return self.end(reading, line)
         if reading.what == "opening":

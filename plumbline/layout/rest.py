@@ -43,7 +43,7 @@ def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
         at = cut.get(name)
         parts = {name: line} if at is None else {
             name: replace(line, steps=line.steps[:at], end=None),
-            _far(name): replace(line, name=_far(name), steps=line.steps[at + 1 :], start=None, ahead=0),
+            _far(name): replace(line, name=_far(name), steps=line.steps[at + 1 :], start=None, numbers=line.numbers[at + 1 :]),
         }  # fmt: skip
         halves.update({key: walk_line(half, said.limits, scratch, []) for key, half in parts.items()})
     places = places_of(said, halves, scratch)

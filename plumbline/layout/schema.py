@@ -31,7 +31,7 @@ _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
-_SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per)\b|:|/|deg|°).*$"
+_SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per|over|on)\b|:|/|deg|°).*$"
 _SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$|^(?=.*([Uu][Pp][Vv][Cc]|[Pp][Vv][Cc]-[Uu]|[HhMmLl][Dd][Pp][Ee])).*[0-9].*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
@@ -56,6 +56,7 @@ def layout_schema() -> Schema:
         **_group(words.LAYOUT),
         "$defs": {
             "vessel": _group(words.VESSEL),
+            "gutter": _group(words.GUTTER),
             "place": _group(words.PLACE),
             "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
             "airlift": _group(words.AIRLIFT),
@@ -98,10 +99,16 @@ _Plain.add_implicit_resolver("tag:yaml.org,2002:int", re.compile("^-?[0-9]+$"), 
 
 def _group(table: Mapping[str, Key], **more: Any) -> Schema:
     """A group of values, one for each key of a table and no others."""
-    required = [word for word, key in table.items() if key.required]
-    schema: Schema = {"type": "object", "properties": {word: _key(key) for word, key in table.items()}}
+    required = [word for word, key in table.items() if key.required and not key.also]
+    either = [(*key.also, word) for word, key in table.items() if key.required and key.also]
+    schema: Schema = {
+        "type": "object",
+        "properties": {one: _key(key) for word, key in table.items() for one in (word, *key.also)},
+    }
     if required:
         schema["required"] = required
+    if either:
+        schema["allOf"] = [{"anyOf": [{"required": [word]} for word in some]} for some in either]
     return {**schema, "additionalProperties": False, **more}
 
 
@@ -111,7 +118,7 @@ def _key(key: Key) -> Schema:
 
 
 def _taken(key: Key) -> Schema:
-    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place")
+    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place", "gutter")
     groups = ("limits", "how sure", "fouling", "electricity", "wish", "hose supply")
     larger: dict[str, Schema] = {
         **{name: _ref(name) for name in refs},
@@ -133,7 +140,7 @@ def _taken(key: Key) -> Schema:
             "pattern": r"^\s*[0-9]{1,6}\s*$",
             **({} if key.high is None else {"maximum": int(key.high)}),
         },
-        "switch": {"enum": [True, "yes", "on", "true", None]},
+        "switch": {"enum": [True, False, "yes", "on", "true", "no", None]},
         "opening": {"anyOf": [_value("ratio", key), {"enum": _OPENINGS}, {"type": "string", "pattern": _OPENED}]},
         "head": _value("length"),
         "slope": {"anyOf": [_value("ratio", key), {"type": "string", "pattern": _SLOPE}]},
@@ -226,6 +233,8 @@ def _heading() -> Schema:
 
 def _end() -> Schema:
     kinds = [{"required": [kind]} for kind in words.END_KINDS]
+    heights = [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]
+    denied = [{"properties": {word: {"enum": [False, "no"]}}, "required": [word]} for word in ("plug", "open air")]
     one: list[Schema] = [
         {**_enum(words.RESERVED), "description": "a cap, a plug, or an end in open air"},
         {**_NAME, "description": "the name of a vessel, a pump or a tee; or cap and its name"},
@@ -233,7 +242,7 @@ def _end() -> Schema:
             words.END,
             oneOf=kinds,
             dependentRequired={word: ["vessel"] for word in words.HEIGHTS if word != "height"},
-            **{"not": {"anyOf": [{"required": list(two)} for two in combinations(words.HEIGHTS, 2)]}},
+            **{"not": {"anyOf": [*heights, *denied]}},
         ),
     ]
     row = {

@@ -41,10 +41,7 @@ class _Spread:
         self.outlets: dict[str, FittingSaid] = {}
 
     def whole(self) -> Said:
-        lines = {
-            name: replace(line, steps=(*self.steps(line), *self.indexed(line)))
-            for name, line in self.said.lines.items()
-        }
+        lines = {name: self.parted(line) for name, line in self.said.lines.items()}
         repeated = self.repeated(lines)
         out: dict[str, LineSaid] = {}
         for name, line in lines.items():
@@ -58,25 +55,29 @@ class _Spread:
 
     # ------------------------------------------------------------------ steps
 
-    def steps(self, line: LineSaid) -> Iterator[StepSaid]:
-        """A line's steps, with manifolds, crosses and three-way valves in their parts."""
-        for step in line.steps:
-            if isinstance(step, RunSaid) and step.kind == "manifold":
-                yield from self.manifold(step)
-            elif isinstance(step, FittingSaid) and step.kind == "cross":
-                yield from self.cross(step)
-            elif isinstance(step, FittingSaid) and step.kind == "three-way valve" and step.id is not None:
-                self.turns[step.id] = step.opens or "both"
-                came, ahead, side = WAYS[step.opens or "both"]
-                if not came:
-                    yield self.leg(step, 0.0, zero=True)
-                drilled = {"three-way": 2.0 if step.port == "L" else 1.0, "came": came, "ahead": ahead, "side": side}
-                yield FittingSaid(
-                    "tee", step.mark, step.id, loss=0.0, details={key: float(n) for key, n in drilled.items()}
-                )
-                yield self.leg(step, ahead)
-            else:
-                yield step
+    def parted(self, line: LineSaid) -> LineSaid:
+        """A line with manifolds, crosses and three-way valves in their parts, and an indexing valve at its end in its outlets."""
+        steps = [(n, part) for n, step in enumerate(line.steps, 1) for part in self.parts(step)]
+        steps += [(len(line.steps) + 1, outlet) for outlet in self.indexed(line)]
+        return replace(line, steps=tuple(part for _, part in steps), numbers=tuple(n for n, _ in steps))
+
+    def parts(self, step: StepSaid) -> Iterator[StepSaid]:
+        """What a step of the file stands for."""
+        if isinstance(step, RunSaid) and step.kind == "manifold":
+            yield from self.manifold(step)
+        elif isinstance(step, FittingSaid) and step.kind == "cross":
+            yield from self.cross(step)
+        elif isinstance(step, FittingSaid) and step.kind == "three-way valve" and step.id is not None:
+            self.turns[step.id] = step.opens or "both"
+            came, ahead, side = WAYS[step.opens or "both"]
+            if not came:
+                yield self.leg(step, 0.0, zero=True)
+            drilled = {"three-way": 2.0 if step.port == "L" else 1.0, "came": came, "ahead": ahead, "side": side}
+            details = {key: float(n) for key, n in drilled.items()}
+            yield FittingSaid("tee", step.mark, step.id, loss=0.0, details=details)
+            yield self.leg(step, ahead)
+        else:
+            yield step
 
     def leg(self, valve: FittingSaid, opening: float, *, side: bool = False, zero: bool = False) -> FittingSaid:
         """What a three-way valve costs, and lets through, in one of its legs."""
@@ -210,7 +211,8 @@ class _Spread:
     def joined(self, line: LineSaid) -> LineSaid:
         start, first = self.joining(line.start)
         end, last = self.joining(line.end)
-        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last), ahead=len(first))
+        numbers = (*[0 for _ in first], *line.numbers, *[line.numbers[-1] + 1 if line.numbers else 1 for _ in last])
+        return replace(line, start=start, end=end, steps=(*first, *line.steps, *last), numbers=numbers)
 
     def joining(self, end: EndSaid | None) -> tuple[EndSaid | None, tuple[FittingSaid, ...]]:
         """An end with the tee that it joins by name, and what a three-way valve puts in its way."""

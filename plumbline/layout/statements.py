@@ -99,8 +99,8 @@ class EndSaid(EndStated):
 class LineSaid:
     """A line as written: `pipe` its own, if any; an end is None where the file's was unreadable.
 
-    `whole` is False where the route could not be read at all; `again` how often it stands; `ahead` how many steps stand before those
-    of the file, because of what the line begins at.
+    `whole` is False where the route could not be read at all; `again` how often it stands; `numbers` those of its steps in the
+    file, 0 for one that stands there because of what the line begins at.
     """
 
     name: str
@@ -111,7 +111,7 @@ class LineSaid:
     end: EndSaid | None
     whole: bool = True
     again: int | None = None
-    ahead: int = 0
+    numbers: tuple[int, ...] = ()
 
     @property
     def wall(self) -> Weir | None:

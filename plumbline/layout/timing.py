@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 
 from . import words
-from .model import LevelSwitch, Mark, Timer, Vessel
+from .model import Gutter, LevelSwitch, Mark, Timer, Vessel
 from .nodes import Node
 from .values import Fields, Values, plain
 
@@ -131,10 +131,27 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
     return LevelSwitch(vessel, on, off, node.mark)
 
 
-def read_areas(
-    node: Node, name: str, water: float, values: Values
-) -> tuple[float | None, tuple[tuple[float, float], ...]]:
-    """A vessel's free surface: one for all heights, or that at its depth of water with a table of heights [m] and areas [m²]."""
+Areas = tuple[tuple[float, float], ...]
+
+
+def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[float | None, Areas, Gutter | None]:
+    """A vessel's free surface: one for all heights, or that at its depth of water with a table of heights [m] and areas [m²]; and what gutter it is."""
+    if "gutter" not in got:
+        return (*_table(got["area"].node, name, water, values), None) if "area" in got else (None, (), None)
+    said = got["gutter"]
+    if "area" in got:
+        values.faults.add(said.mark, f"'{name}' has an area and is a gutter", "one of them; a gutter's area follows from its length and width",
+                          also=[got["area"].mark])  # fmt: skip
+    fields = values.fields(said.node, words.GUTTER, f"the gutter '{name}'", said.mark) or Fields()
+    length, width, fall = (fields[word].number if word in fields else None for word in ("length", "width", "fall"))
+    if length is None or width is None:
+        return None, (), None
+    gutter = Gutter(length, width, fall or 0.0)
+    whole = gutter.length * gutter.width
+    return (max(_between([*gutter.areas], water), 1e-6) if gutter.areas else whole), gutter.areas, gutter
+
+
+def _table(node: Node, name: str, water: float, values: Values) -> tuple[float | None, Areas]:
     faults = values.faults
     if node.is_nothing or node.items is None:
         return (None if node.is_nothing else values.number(node, words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0,

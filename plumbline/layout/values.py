@@ -14,7 +14,7 @@ from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, NOT_HERE, OPPOSITE, TRADE, Key
+from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, proper
 
 __all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
 
@@ -43,6 +43,7 @@ _MAY_BE_EMPTY = (
     "readings",
 )  # fmt: skip
 _YES = ("yes", "true", "on")
+_NO = ("no", "false", "off")
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
 
@@ -114,9 +115,14 @@ class Values:
         got.complete = not node.torn
         meant: set[str] = set()
         torn = node.torn
-        for word, key_node, value in self.without_commas(pairs):
+        for said, key_node, value in self.without_commas(pairs):
+            word = proper(said, table)
             key = table.get(word)
-            if key is None:
+            if word in got:
+                self.faults.add(
+                    key_node.mark, f"'{said}' stands twice in {what}", f"one of them; it is another word for '{word}'"
+                )
+            elif key is None:
                 got.complete = False
                 torn = torn or not word
                 self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
@@ -125,8 +131,8 @@ class Values:
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
-            else:
-                got[word] = self.field(value, key, word, key_node.mark)
+            elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") not in _NO:
+                got[word] = self.field(value, key, said, key_node.mark)
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
@@ -239,16 +245,15 @@ class Values:
         share = slope_of(node.text or "")
         if share is None:
             said = plain(node.text or "")
-            way = f"{'down' if word == 'fall' else 'up'}: {said}"
             hint = (
-                f"for {said} on the whole run write {way}; for {said} on each metre {word}: {said}/m"
+                f"for {said} on each metre write {word}: {said}/m; for {said} on a whole 2 m {word}: {said} in 2 m"
                 if _is(said, "length")
                 else ""
             )
             self.faults.add(node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
                             hint=hint)  # fmt: skip
             return None
-        if not 0.0 < share <= (key.high or math.inf):
+        if not 0.0 < share <= (key.high or math.inf) and (share or key.above):
             hint = (
                 f"for {node.text} per cent write {node.text} %"
                 if re.fullmatch(r"\s*[\d.]+\s*", node.text or "")
@@ -360,17 +365,20 @@ def slope_of(text: str) -> float | None:
 
     >>> [slope_of(text) for text in ("2 %", "1 in 50", "1:50", "20 mm/m", "2 cm per m", "steep")]
     [0.02, 0.02, 0.02, 0.02, 0.02, None]
-    >>> round(slope_of("1/4 in per ft"), 6), round(slope_of("1 deg"), 6)
-    (0.020833, 0.017455)
+    >>> [round(slope_of(text), 6) for text in ("1/4 in per ft", "1 deg", "30 mm in 3 m", "2 in over 8 ft", "1 in in 4 ft")]
+    [0.020833, 0.017455, 0.01, 0.020833, 0.020833]
     """
     said = plain(text)
     found = re.fullmatch(r"(.+?)\s*(?:\bin\b|:|\bto\b)\s*([\d.]+)", said)
     parts = re.fullmatch(r"(.+?)\s*(?:/|\bper\b|\bto the\b)\s*(m|metre|meter|ft|foot|yd)", said)
+    whole = re.fullmatch(r"(.+?)\s*\b(?:in|over|on|per)\s+(\d.*)", said)
     try:
         if found:
             return quantity(found[1], "ratio") / quantity(found[2], "ratio")
         if parts:
             return quantity(parts[1], "length") / quantity(f"1 {parts[2]}", "length")
+        if whole:
+            return quantity(whole[1], "length") / quantity(whole[2], "length")
         if said.endswith(("deg", "°")):
             return math.tan(quantity(said, "angle"))
         return quantity(said, "ratio")

@@ -10,7 +10,7 @@ from .. import catalogue
 from ..catalogue.loss_laws import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
-from .model import NO_PIPE, Default, Mark, Part, Pipe, Vector
+from .model import NO_PIPE, Default, Mark, Part, Pipe, Step, Vector
 from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
 from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, unit
 
@@ -103,8 +103,10 @@ class _Walk:
         return False
 
     def number(self, index: int) -> int:
-        """The number of a step as the file has it; 0 for what stands at the line's start because of what it begins at."""
-        return max(index + 1 - self.said.ahead, 0)
+        """The number of a step; 0 for what stands at the line's start because of what it begins at."""
+        numbers = self.said.numbers
+        number = max(index + 1 - numbers.count(0), 0)
+        return Step(number, numbers[index]) if number and numbers[index] != number else number
 
     def part(
         self, kind: str, index: int, ways: tuple[Vector, Vector], turn: float, pipes: tuple[Pipe, Pipe], mark: Mark
@@ -284,8 +286,10 @@ class _Walk:
         if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
             ways = sorted((negative(out), into), key=lambda way: -way[2]) if corner else []
             free = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
+            square = direction_words(bent(into, math.pi / 2, _UP))
             self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
-                            free if corner else "a way square to the pipe, or slanted")  # fmt: skip
+                            free if corner else "a way square to the pipe, or slanted",
+                            hint="" if corner else f"for instance faces: {square}")  # fmt: skip
         return step.faces
 
 

@@ -12,9 +12,43 @@ from functools import cache
 from ..catalogue.reading import data
 
 __all__ = [
-    "AIRLIFT", "BOX", "DIRECTIONS", "DRIP", "ELECTRICITY", "END", "END_KINDS", "FITTING_KEYS", "HEIGHTS", "HOLDS", "HOSE",
-    "HOSE_SUPPLY", "LAYOUT", "LINE", "MANIFOLD", "NOT_HERE", "OPPOSITE", "PIPE", "PLACE", "PUMP", "READING", "RELATIVE", "RESERVED", "ROD", "ROD_LIKE",
-    "RUN", "SPRAY", "TABLES", "TRADE", "VESSEL", "VISIT", "WATER", "WISH", "Key", "fitting_keys", "fittings",
+    "AIRLIFT",
+    "BOX",
+    "DIRECTIONS",
+    "DRIP",
+    "ELECTRICITY",
+    "END",
+    "END_KINDS",
+    "FITTING_KEYS",
+    "HEIGHTS",
+    "HOLDS",
+    "HOSE",
+    "HOSE_SUPPLY",
+    "LAYOUT",
+    "LINE",
+    "MANIFOLD",
+    "NOT_HERE",
+    "OPPOSITE",
+    "PIPE",
+    "PLACE",
+    "PUMP",
+    "READING",
+    "RELATIVE",
+    "RESERVED",
+    "ROD",
+    "ROD_LIKE",
+    "RUN",
+    "SPRAY",
+    "TABLES",
+    "TRADE",
+    "VESSEL",
+    "VISIT",
+    "WATER",
+    "WISH",
+    "Key",
+    "fitting_keys",
+    "fittings",
+    "proper",
 ]  # fmt: skip
 
 
@@ -22,7 +56,7 @@ __all__ = [
 class Key:
     """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", "head", or the
     name of a larger thing that the reader knows ("end", "route", "pipe", …). An opening's choice is the handle. `low` is the least value; `above` forbids
-    `low` itself."""
+    `low` itself. `also` are other words of the trade for it, read alike."""
 
     takes: str
     says: str
@@ -32,6 +66,12 @@ class Key:
     low: float | None = None
     above: bool = False
     high: float | None = None
+    also: tuple[str, ...] = ()
+
+    @property
+    def means(self) -> str:
+        """What it says, with the other words for it."""
+        return f"{self.says} (also `{'`, `'.join(self.also)}`)" if self.also else self.says
 
 
 DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
@@ -52,9 +92,18 @@ NOT_HERE = {"<<": "each value written out, not taken over from elsewhere"}
 """Words that mean something elsewhere, and what to do instead."""
 
 
+def proper(word: str, table: Mapping[str, Key]) -> str:
+    """The word of a table that a word stands for: itself, or the one that it is another word for.
+
+    >>> proper("max head", BOX), proper("highest head", BOX), proper("elbow", BOX)
+    ('highest head', 'highest head', 'elbow')
+    """
+    return word if word in table else next((own for own, key in table.items() if word.lower() in key.also), word)
+
+
 def _tables() -> dict[str, dict[str, Key]]:
     rows = data("words.yaml")
-    return {name: {str(word): Key(**{**row, "choices": tuple(row.get("choices", ()))}) for word, row in table.items()}
+    return {name: {str(word): Key(**{**row, **{several: tuple(row.get(several, ())) for several in ("choices", "also")}}) for word, row in table.items()}
             for name, table in rows.items()}  # fmt: skip
 
 
@@ -62,8 +111,8 @@ _OWN = _tables()
 LAYOUT, READING, WATER, ELECTRICITY, WISH, HOSE_SUPPLY = (
     _OWN[name] for name in ("layout", "reading", "water", "electricity", "wish", "hose supply")
 )
-VESSEL, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
-    _OWN[name] for name in ("vessel", "place", "pump", "runs", "switch", "airlift", "box")
+VESSEL, GUTTER, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
+    _OWN[name] for name in ("vessel", "gutter", "place", "pump", "runs", "switch", "airlift", "box")
 )
 LINE, RUN, FITTING_KEYS, END, PIPE, ROD = (_OWN[name] for name in ("line", "run", "fitting", "end", "pipe", "rod"))
 HOSE, MANIFOLD, SPRAY, DRIP = ({**RUN, **_OWN[name]} for name in ("hose", "manifold", "spray bar", "drip line"))
@@ -105,11 +154,11 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 """A rod that is like one of the catalogue's."""
 
 TRADE = {id(_OWN[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
-    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run"}  # fmt: skip
+    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run", id(GUTTER): "run"}  # fmt: skip
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
+    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "gutter": GUTTER, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
     "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD, "reading": READING,
 }  # fmt: skip
 """Every table by the name that the docs use."""

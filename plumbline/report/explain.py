@@ -45,7 +45,7 @@ def explain(word: str) -> str:
 
 
 def _all_words() -> list[str]:
-    keys = (word for table in words.TABLES.values() for word in table)
+    keys = (one for table in words.TABLES.values() for word, key in table.items() for one in (word, *key.also))
     trade = (word for some in catalogue.trade_words().values() for word in some)
     tables = (
         catalogue.findings(),
@@ -85,7 +85,12 @@ def _finding(kind: str) -> Iterator[list[str]]:
 
 def _term(word: str) -> Iterator[list[str]]:
     terms = catalogue.terms()
-    for one in (word.lower(), word.lower().removesuffix("s"), word.lower().replace("-", " ")):
+    for one in (
+        word.lower(),
+        word.lower().removesuffix("s"),
+        word.lower().removesuffix("es"),
+        word.lower().replace("-", " "),
+    ):
         if one in terms:
             yield [f"{one}: {terms[one]}"]
             return
@@ -169,10 +174,10 @@ def _key(word: str) -> Iterator[list[str]]:
         for key, one in table.items():
             if word in one.choices:
                 yield [f"{word} (a choice of {key}, in {name}): {one.says}"]
-        if word in table:
-            told.setdefault((table[word].says, table[word].example), []).append(name)
+        if (own := words.proper(word, table)) in table:
+            told.setdefault((table[own].means.replace("`", "'"), f"{own}: {table[own].example}"), []).append(name)
     for (says, example), names in told.items():
-        yield [f"{word} (a word of {', '.join(names)}): {says}. For instance {word}: {example}"]
+        yield [f"{word} (a word of {', '.join(names)}): {says}. For instance {example}"]
 
 
 def _limit(word: str) -> Iterator[list[str]]:

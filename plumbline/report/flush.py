@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..hydraulics.opened import Opening
+from ..layout.model import steps_said
 from ..units import show
 from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
@@ -119,8 +120,7 @@ class FlushView:
             for part in self.found.layout.lines[line].parts
             if part.is_pipe and any(low - 1e-9 <= part.at < high for low, high in pieces)
         ]
-        steps = sorted({part.step for part in parts})
-        return f"step {steps[0]}" if len(steps) == 1 else f"steps {steps[0]} to {steps[-1]}"
+        return steps_said(part.step for part in parts)
 
     def _idle(self) -> Table:
         table = plain_table("open", "", ">loses", ">fastest that it hastens")

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
-from ..layout.model import Layout
+from ..layout.model import Layout, Step
 
 __all__ = ["about", "fields", "headed", "heading", "in_units", "plain_table", "point", "points"]
 
@@ -82,7 +82,9 @@ def _unit(key: str) -> str:
 
 
 def _held(value: Any, scale: float | None) -> Any:
-    """A value as JSON can hold it; a number is None where it has no end, and never −0."""
+    """A value as JSON can hold it; a number is None where it has no end, and never −0; a step as it is told."""
+    if isinstance(value, Step):
+        return value.told
     if isinstance(value, float) or (scale is not None and isinstance(value, int)):
         return float(value * (scale or 1.0)) + 0.0 if math.isfinite(value) else None
     if isinstance(value, Mapping):

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from ..check import CheckResult
 from ..hydraulics.flows import RouteLedger
-from ..units import show
+from ..hydraulics.gutters import depth_at_inlet
+from ..units import Shown, show
 from .words import enough_words, gets_enough, place_of, range_words, without_water
 
 __all__ = ["Row", "cut_rows", "ledger_rows", "level_rows", "score_rows", "vessel_rows"]
@@ -50,13 +51,19 @@ def level_rows(result: CheckResult) -> Iterator[Row]:
         if got.level is None or got.outflow <= 0.0:
             continue
         depth, over = got.level - vessel.base, vessel.rim is not None and got.spilt > 0.0
-        word = "" if vessel.rim is None else f"{show(max(vessel.rim - depth, 0.0), 'length', units)} to spare"
+        said: Shown = "length" if vessel.gutter is None else "size"
+        word = "" if vessel.rim is None else f"{show(max(vessel.rim - depth, 0.0), said, units)} to spare"
+        high = depth_at_inlet(result.layout, vessel, got)
         cells = {
             "receives": show(got.inflow, "flow", units),
             "could carry": "" if got.carries is None else show(got.carries, "flow", units, decimals=0),
-            "stands at": show(depth, "length", units),
-            "rim at": "" if vessel.rim is None else show(vessel.rim, "length", units),
-            "word": f"overtops: {show(got.spilt, 'flow', units)} over its rim" if over else word,
+            "stands at": show(depth, said, units),
+            "rim at": "" if vessel.rim is None else show(vessel.rim, said, units),
+            "word": f"overtops: {show(got.spilt, 'flow', units)} over its rim"
+            if over
+            else word
+            if high is None
+            else f"{word}; {show(high, 'size', units)} deep at its inlet end",
         }
         yield Row(name, cells, bad=over)
 

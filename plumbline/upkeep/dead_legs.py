@@ -229,7 +229,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
             f"{show(held, 'volume', layout.units)}: {why}.",
             cure,
             line=line,
-            step=group[0].parts[0].step if group[0].parts else None,
+            step=next((part.step for part in group[0].parts if part.step), None),
             start=group[0].start,
             stop=group[-1].stop,
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ..hydraulics.flows import Flows
-from ..layout.model import Layout, Stretch
+from ..layout.model import Layout, Stretch, steps_said
 
 __all__ = ["adjoining", "dry_lines", "steps_of"]
 
@@ -25,9 +25,7 @@ def adjoining(stretches: Iterable[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
 def steps_of(group: Sequence[Stretch]) -> str:
     """Name the pipe of a group by its steps, such as "steps 3 to 7"."""
     steps = [part.step for stretch in group for part in stretch.parts if part.is_pipe]
-    if not steps:
-        return "no pipe"
-    return f"step {steps[0]}" if steps[0] == steps[-1] else f"steps {steps[0]} to {steps[-1]}"
+    return steps_said(steps) if steps else "no pipe"
 
 
 def dry_lines(layout: Layout, flows: Flows) -> set[str]:

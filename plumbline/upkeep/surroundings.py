@@ -59,7 +59,7 @@ def _hot(layout: Layout, line: Line) -> Iterator[Finding]:
 
 
 def _steps(parts: list[Part]) -> str:
-    steps = [str(part.step) for part in parts]
+    steps = list(dict.fromkeys(str(part.step) for part in parts))
     return f"step{'s' if len(steps) > 1 else ''} {listed(steps)}"
 
 

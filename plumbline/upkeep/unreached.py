@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ..catalogue import weights
 from ..catalogued import finding
 from ..findings import Finding, as_tuple
-from ..layout.model import Access, Layout
+from ..layout.model import Access, Layout, steps_said
 from ..units import show
 from .cures import Cures, brush_words
 from .intervals import Interval, Intervals, subtract
@@ -140,8 +140,7 @@ def _place(layout: Layout, line: str, gap: Interval, steps: list[int], volume: s
     size = show(gap[1] - gap[0], "length", layout.units)
     if gap[0] <= SLACK and gap[1] >= layout.lines[line].length - SLACK:
         return f"All {size} of '{line}' ({volume})"
-    where = f"step {steps[0]}" if len(steps) == 1 else f"steps {steps[0]} to {steps[-1]}"
-    return f"{size} of '{line}' ({where}, {volume})"
+    return f"{size} of '{line}' ({steps_said(steps)}, {volume})"
 
 
 def _step(layout: Layout, line: str, step: int) -> int | None:

@@ -21,6 +21,7 @@ from ...layout.nodes import Node
 from ...layout.source import TooMuch
 from ...layout.values import plain
 from ...redesign.script import Script, read_script
+from ...report.plain import fields
 from ...report.words import first_sentence, level_word
 from ...units import show
 from ..sketch import Sketch, sketch
@@ -80,10 +81,7 @@ def answer(result: CheckResult) -> dict[str, Any]:
         name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
         for name, duty in result.flows.pumps.items()
     }
-    findings = [
-        {"level": one.level, "message": one.message, "cure": one.cure, "line": one.line, "step": one.step}
-        for one in result.findings
-    ]
+    findings = [fields(one, "level", "message", "cure", "line", "step") for one in result.findings]
     return {"verdict": result.verdict, "word": level_word(result.verdict), "sentence": first_sentence(result), "vessels": vessels,
             "pumps": pumps, "findings": findings}  # fmt: skip
 

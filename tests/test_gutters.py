@@ -1,0 +1,125 @@
+"""Gutters: vessels whose floor falls, how much they hold, and how deep the water stands at either end."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import fluids
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from plumbline.check import check
+from plumbline.errors import LayoutError
+from plumbline.hydraulics.contents import content
+from plumbline.hydraulics.gutters import PLASTIC, critical_depth, depth_at_inlet, inlet_depth
+from plumbline.layout import layout_of
+from plumbline.layout.model import Layout
+
+ReadText = Callable[[str], Layout]
+VISCOSITY = 1.0e-6
+GRAVITY = 9.80665
+approx = pytest.approx
+
+TEXT = """
+vessels:
+  sump: {base: 0 m, rim: 0.7 m, water: 0.5 m, area: 0.6 m^2}
+  channel: {again: 2, base: 1 m, rim: 80 mm, water: 5 mm, gutter: {length: 3 m, width: 100 mm, fall: 1 in 100}}
+  trough: {base: 1 m, rim: 150 mm, water: 60 mm, gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}}
+pumps: {lift: {in: sump, curve: {highest head: 3 m, largest flow: 30 L/min}}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 1.3 m}, elbow, {manifold: {id: head, east: 1.5 m, outlets: 3}}], to: cap}
+  feed: {pipe: pvc 20, from: [head 1, head 2], route: [{down: 0.1 m}], to: channel}
+  last feed: {pipe: pvc 20, from: head 3, route: [{down: 0.1 m}], to: trough}
+  drop: {from: {vessel: channel, weir: 0 m, width: 100 mm}, to: sump}
+  out: {pipe: pvc 40, from: {vessel: trough, standpipe: 60 mm}, route: [{down: 0.3 m}], to: sump}
+"""
+
+
+def profile(flow: float, outlet: float, length: float, width: float, fall: float) -> float:
+    """The depth at the inlet end by dy/dx = (S − Sf)/(1 − Fr²), integrated with scipy, with fluids' friction factor."""
+
+    def slope(_: float, depth: np.ndarray) -> list[float]:
+        y = float(depth[0])
+        speed, bore = flow / (width * y), 4.0 * width * y / (width + 2.0 * y)
+        factor = fluids.friction_factor(Re=speed * bore / VISCOSITY, eD=PLASTIC / bore, Method="Colebrook")
+        lost = factor * speed**2 / (2.0 * GRAVITY * bore)
+        return [-(fall - lost) / (1.0 - speed**2 / (GRAVITY * y))]
+
+    return float(solve_ivp(slope, (0.0, length), [outlet], rtol=1e-9, atol=1e-10).y[0, -1])
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("flow", "outlet", "length", "width", "fall"),
+    [(60.0, 0.08, 4.0, 0.15, 0.01), (100.0, 0.06, 6.0, 0.2, 0.0), (40.0, 0.05, 5.0, 0.1, 0.001), (200.0, 0.12, 3.0, 0.2, 0.005)],
+)  # fmt: skip
+def test_the_depth_at_the_inlet_end_is_that_of_the_flow_s_own_equation(
+    flow: float, outlet: float, length: float, width: float, fall: float
+) -> None:
+    q = flow / 60000.0
+    found = inlet_depth(q, outlet, length, width, fall, VISCOSITY)
+    assert found == approx(profile(q, outlet, length, width, fall), rel=2e-3)
+
+
+@pytest.mark.second_method
+def test_a_steep_gutter_runs_as_deep_as_friction_has_it() -> None:
+    """By hand, 30 L/min on 100 mm at 1 in 50: the friction slope at the depth found is the fall, and it is under the critical depth."""
+    q, width = 0.5e-3, 0.1
+    depth = inlet_depth(q, 0.0, 10.0, width, 0.02, VISCOSITY)
+    bore, speed = 4.0 * width * depth / (width + 2.0 * depth), q / (width * depth)
+    factor = fluids.friction_factor(Re=speed * bore / VISCOSITY, eD=PLASTIC / bore, Method="Colebrook")
+    assert factor * speed**2 / (2.0 * GRAVITY * bore) == approx(0.02, rel=1e-3)
+    assert depth < critical_depth(q, width) == approx((0.005**2 / GRAVITY) ** (1.0 / 3.0))
+
+
+@pytest.mark.invariant
+def test_water_at_rest_in_a_gutter_is_level(read_text: ReadText) -> None:
+    """It reaches up the fall as far as it is deep, and holds the wedge that is cut off there: half of its length times depth times width."""
+    assert inlet_depth(0.0, 0.05, 3.0, 0.1, 0.01, VISCOSITY) == approx(0.02)
+    assert inlet_depth(0.0, 0.02, 3.0, 0.1, 0.01, VISCOSITY) == 0.0
+    vessel = read_text(TEXT).vessels["trough"]
+    assert content(vessel, vessel.base + 0.03) == approx(0.5 * 3.0 * 0.03 * 0.2)
+    assert content(vessel, vessel.base + 0.06) == approx(0.5 * 4.0 * 0.04 * 0.2 + 4.0 * 0.02 * 0.2)
+    assert vessel.area == approx(4.0 * 0.2)
+
+
+@pytest.mark.invariant
+def test_a_gutter_stands_deeper_at_its_outlet_end_and_keeps_its_water(read_text: ReadText) -> None:
+    layout = read_text(TEXT)
+    result = check(layout)
+    vessels = layout.vessels
+    deep = {name: (got.level or 0.0) - vessels[name].base for name, got in result.flows.vessels.items()}
+    high = depth_at_inlet(layout, vessels["trough"], result.flows.vessels["trough"])
+    assert high is not None
+    assert high == approx(deep["trough"] - 0.04, abs=1e-3)
+    assert depth_at_inlet(layout, vessels["sump"], result.flows.vessels["sump"]) is None
+    held = math.fsum(content(vessels[name], vessels[name].base + depth) for name, depth in deep.items())
+    assert held == approx(math.fsum(content(vessel, vessel.level) for vessel in vessels.values()), rel=2e-3)
+
+
+@pytest.mark.invariant
+def test_a_level_gutter_too_narrow_for_its_water_overtops_at_its_inlet_end() -> None:
+    text = TEXT.replace("rim: 150 mm, water: 60 mm, gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}",
+                        "rim: 61 mm, water: 60 mm, gutter: {length: 12 m, width: 8 mm}").replace(
+                        "trough, standpipe: 60 mm", "trough, weir: 5 mm, width: 0.3 m")  # fmt: skip
+    (found,) = [one for one in check(layout_of(text, "narrow.yaml")).findings if "at its inlet end" in one.message]
+    assert (found.kind, found.cure) == ("overtops", "more fall, or a wider gutter")
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}", "area: 1 m^2, gutter: {length: 4 m, width: 0.2 m}", "one of them"),
+        ("gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}", "fall: 1 in 100", "write gutter: {length: 3 m, width: 100 mm, fall: 1 in 100}"),
+        ("width: 0.2 m, fall: 1 in 100", "width: 0.2 m, pitch: 1 in 100", "write fall: 1 in 80"),
+        ("width: 0.2 m, fall: 1 in 100", "width: 0.2 m, fall: 30 mm", "fall: 30 mm in 2 m"),
+        ("length: 4 m, width: 0.2 m", "length: 4 m", "'width', between its sides"),
+    ],
+)  # fmt: skip
+def test_a_gutter_said_otherwise_is_told_what_to_write(old: str, new: str, said: str) -> None:
+    with pytest.raises(LayoutError) as error:
+        layout_of(TEXT.replace(old, new), "said.yaml")
+    assert said in str(error.value)
