@@ -132,9 +132,11 @@ def search(
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
             stopped = hunt.run(most, end, end - 30.0 * minutes)
-            for less in (hunt.fall_back, hunt.ask_less):
-                if hunt.best is None and less():
-                    stopped = hunt.run(most, end, end + 30.0 * minutes)
+            last = end + 30.0 * minutes
+            while hunt.best is None and (hunt.fall_back() or hunt.ask_less()):
+                stopped = hunt.run(most, end, last)
+                if perf_counter() > last:
+                    break
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
