@@ -36,6 +36,9 @@ def redesigned(name: str) -> Redesign:
         ("sharp_corner", ["two 45s"], 10.0 + 30 / 3),
         # The coupling, and an opening on either side of where the valve was.
         ("held_back", ["take out check valve", "union", "union"], 4.0 + 20 / 3 + 2 * (10.0 + 15 / 3)),
+        # 4.00 for each 25 mm of pipe, 20 minutes and 5 a metre.
+        ("sagging", ["hang anew"], 8.0 + (20 + 5 * 2.2) / 3),
+        ("shelf", ["hang anew"], 8.0 + (20 + 5 * 1.0) / 3),
         # The doorway stays: openings, one of them at the top.
         ("hump", ["union", "union", "union"], 3 * (10.0 + 15 / 3)),
     ],
@@ -49,11 +52,28 @@ def test_the_cheapest_cure_is_what_a_plumber_does(name: str, kinds: list[str], c
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize(("name", "kind"), [("hump", "hump"), ("held_back", "no-way-out")])
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("hump", "hump"), ("held_back", "no-way-out"), ("sagging", "back-fall"), ("shelf", "back-fall")],
+)
 def test_what_it_is_for_is_cured(name: str, kind: str) -> None:
     found = redesigned(name)
     assert kind in {one.kind for one in found.before.findings if one.level != "advice"}
     assert kind not in {one.kind for one in found.result.findings if one.level != "advice"}
+
+
+@pytest.mark.parametrize(("name", "step", "falls", "whole"), [("sagging", 3, 51, 2.2), ("shelf", 3, 23, 1.0)])
+def test_what_is_hung_anew_has_one_fall_and_the_rest_stays(name: str, step: int, falls: int, whole: float) -> None:
+    """1/48 and a tenth, to the next millimetre, over the length as it lay."""
+    before, after = redesigned(name).before.layout.lines["return"], redesigned(name).result.layout.lines["return"]
+    level = [part for part in after.parts if part.is_pipe and abs(part.heading_in[2]) < 0.5]
+    drops = [round(1000 * (part.start[2] - part.end[2])) for part in level]
+    assert sum(drops) == falls
+    assert all(
+        drop / part.length == pytest.approx(falls / whole, abs=1.0) for drop, part in zip(drops, level, strict=True)
+    )
+    assert after.end.place == pytest.approx(before.end.place)
+    assert level[0].step == step
 
 
 def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:

@@ -13,12 +13,13 @@ Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, log
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
 from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
+from ..findings import Finding
 from ..layout.model import Layout
 from ..upkeep import Upkeep, look_after
 from ..upkeep.intervals import Intervals, subtract
@@ -152,7 +153,8 @@ class Hunt:
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
         fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        learned = choices.exact(made, tuple(self.trial.settings(made, taps, self.trial.settled(pipe, taps))))
+        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
+        learned = choices.exact(made, tuple(change for change in valves if change not in made))
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):
@@ -242,7 +244,7 @@ class Hunt:
             after = changed(self.layout, changes)
             # The whole check takes several times as long.
             upkeep = look_after(after, got.flows, flushes(after, got.flows))
-            if not self.clean(upkeep):
+            if not self.clean(upkeep, upkeep.findings):
                 return _missed(after, upkeep)
             result = check(after)
         except PlumblineError:
@@ -252,7 +254,7 @@ class Hunt:
         if late := self.unmet(result):
             self.trial.late[pipe - self.choices.dry, taps] = late
             return False
-        if not self.clean(result.upkeep):
+        if not self.clean(result.upkeep, result.findings):
             return _missed(after, result.upkeep)
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.cheaper(cost):
@@ -261,7 +263,7 @@ class Hunt:
 
     def good(self, result: CheckResult) -> bool:
         """Whether a check finds all that is still asked."""
-        return not self.unmet(result) and self.clean(result.upkeep)
+        return not self.unmet(result) and self.clean(result.upkeep, result.findings)
 
     def unmet(self, result: CheckResult) -> tuple[Unmet, ...]:
         """What a check finds unmet of what is still asked, cleaning left aside."""
@@ -270,9 +272,9 @@ class Hunt:
         return tuple(one for one in some if not self.trial.given_up(one)
                      and (one.kind != "dead-leg" or one.line in self.choices.offers.legs))  # fmt: skip
 
-    def clean(self, upkeep: Upkeep) -> bool:
-        """Whether as much can be cleaned as is asked, and no low point or hump is left that can be cured."""
-        traps = {(one.kind, one.line) for one in upkeep.findings if one.level == "warn"} & self.choices.traps.keys()
+    def clean(self, upkeep: Upkeep, findings: Iterable[Finding]) -> bool:
+        """Whether as much can be cleaned as is asked, and no low point, hump or back-fall is found that can be cured."""
+        traps = {(one.kind, one.line) for one in findings if one.level == "warn"} & self.choices.traps.keys()
         return not traps and upkeep.cleanable_fraction >= self.share - SAME_SHARE
 
     # ------------------------------------------------------------------ where nothing was found
@@ -286,7 +288,7 @@ class Hunt:
             self.whittle(pipe, taps)
             if self.best is not None or not trial.late:
                 return False
-            self.complete(self.with_legs(pipe), taps)
+            self.complete(self.with_cures(pipe), taps)
         lacking = trial.lacking(pipe, taps)
         if self.best is not None or not lacking:
             return False
@@ -302,12 +304,15 @@ class Hunt:
         for n in sorted(pipe, key=lambda n: -self.choices.costs[n]):
             if not self.trial.lacking(pipe - {n}, taps):
                 pipe -= {n}
-        self.complete(self.with_legs(pipe), taps)
+        self.complete(self.with_cures(pipe), taps)
 
-    def with_legs(self, pipe: Numbers) -> Numbers:
-        """A choice of pipe with the cheapest cure of each dead end."""
-        groups = (group for group in self.choices.legs if group)
-        return pipe | {min(group, key=lambda n: self.choices.costs[n]) for group in groups}
+    def with_cures(self, pipe: Numbers) -> Numbers:
+        """A choice of pipe with the cheapest cure of each dead end, and of what only pipe cures."""
+        traps = (group for group in self.choices.traps.values() if group <= {*self.choices.pipes})
+        for group in (*filter(None, self.choices.legs), *traps):
+            if not pipe & group:
+                pipe |= {min(group, key=lambda n: self.choices.costs[n])}
+        return pipe
 
     def ask_less(self) -> bool:
         """Whether with less of the pipe cleanable, though with more than now, there is a set that was not found wanting yet."""

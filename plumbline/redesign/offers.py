@@ -16,6 +16,7 @@ from ..upkeep.intervals import subtract
 from ..upkeep.tools import cleans, tools
 from .bends import straight_in, straighter
 from .change import Change, Edit
+from .hung import hung
 from .place import faces_text, free_name, lay
 from .prices import Prices
 from .settings import Tap, taps_of
@@ -23,7 +24,7 @@ from .sizes import larger, sizes
 from .valves import against_siphons, check_valves_out, move_valve, new_valve
 from .water import Unmet, Wanted, unmet
 
-__all__ = ["Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
+__all__ = ["TRAPS", "Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
 
 SHORTER = 0.8
 """A stub is cut to this share of what is allowed, so that a saw's width does not matter."""
@@ -113,7 +114,7 @@ HEAVY = 0.05
 AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intake-uncovered")
 
 
-TRAPS = ("low-point", "hump")
+TRAPS = ("low-point", "hump", "back-fall")
 
 
 @dataclass(frozen=True)
@@ -181,10 +182,14 @@ def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
     left = {
         name for name, line in layout.lines.items() if subtract([(0.0, line.length)], clean.get(name, ()), slack=1e-6)
     }
-    left |= {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
+    traps = {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
     for change in (*straighter(layout, prices), *straight_in(layout, prices)):
-        if change.line in left:
+        if change.line in left | traps:
             yield change
+    ways = {name: [result.flows.stretches[one.id] for one in layout.stretches if one.line == name] for name in traps}
+    for name in sorted(traps):
+        falls = all(way.gravity and way.flow >= 0.0 for way in ways[name])
+        yield from hung(layout, layout.lines[name], prices, drains=falls)
 
 
 def _whole(layout: Layout, change: Change) -> bool:
