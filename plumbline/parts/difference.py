@@ -45,6 +45,16 @@ class Difference:
         return replace(self.new, items=(*self.buy, *self.couplings), pieces=self.pieces, hoses=self.hoses, totals=(), notes=(),
                        tight=tuple(piece for piece in self.new.tight if piece in self.pieces))  # fmt: skip
 
+    @property
+    def pipe_in(self) -> tuple[tuple[str, float], ...]:
+        """New pipe and hose [m], by the name of its size."""
+        lengths: dict[str, float] = defaultdict(float)
+        for piece in self.pieces:
+            lengths[piece.pipe.name] += piece.length
+        for hose in self.hoses:
+            lengths[hose.size] += hose.length
+        return tuple(lengths.items())
+
     def plan(self, *, stock: float | None = None, kerf: float | None = None) -> CutPlan:
         """The new pieces, from the fewest stock lengths: see `plan_of`."""
         return plan_of(self.bill, stock=stock, kerf=kerf)

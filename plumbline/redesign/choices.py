@@ -15,7 +15,7 @@ from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
 from ..upkeep.traps import trapped
 from .accesses import accesses
-from .bends import BENDS, softer
+from .bends import BENDS, WALKS, softer
 from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
@@ -76,10 +76,14 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
-        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in BENDS}
+        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in WALKS}
         pushed = {stretch.line for stretch in layout.stretches if not before.flows.stretches[stretch.id].gravity}
         self.soft = frozenset(n for n, change in self.bends.items() if change.kind == "two 45s")
-        self.dry = self.on_legs | self.soft | {n for n, change in self.bends.items() if change.line not in pushed}
+        self.dry = (
+            self.on_legs
+            | self.soft
+            | {n for n, change in self.bends.items() if change.kind in BENDS and change.line not in pushed}
+        )
         loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
         self.access_at = {access.id: (access.line, access.at) for access in layout.accesses}
         self.drops = {n: pipe for n in sorted({*self.on_legs, *loops}) if (pipe := self.takes_away(self.changes[n]))}

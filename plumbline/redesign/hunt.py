@@ -13,7 +13,7 @@ Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, log
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
@@ -318,6 +318,19 @@ class Hunt:
         """Whether with less of the pipe cleanable, though with more than now, there is a set that was not found wanting yet."""
         most = self.choices.most(self.cuts)
         return self.before.upkeep.cleanable_fraction + SAME_SHARE < most < self.share - SAME_SHARE
+
+    def in_the_way(self) -> Iterator[str]:
+        """What stood in the way where nothing was found: what the water lacks with all that can be done to it, else what cannot be cleaned or cured
+        in pipe that brings the water."""
+        lacking = self.trial.lacking(self.largest(), frozenset(self.choices.taps.values()))
+        yield from dict.fromkeys(one.words for one in lacking)
+        if not lacking:
+            most = self.choices.most(self.cuts)
+            yield f"With the water right no more than {most:.0%} of the pipe can be cleaned, where {self.share:.0%} is asked, as far as was looked."
+        asked = [
+            one for one in self.choices.offers.unmet if one.kind == "dead-leg" and one.line in self.choices.offers.legs
+        ]
+        yield from (one.words for one in asked if not lacking)
 
     def largest(self) -> Numbers:
         """For each line the change that does most to it."""

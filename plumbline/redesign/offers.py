@@ -21,7 +21,7 @@ from .place import faces_text, free_name, lay
 from .prices import Prices
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
-from .valves import against_siphons, check_valves_out, move_valve, new_valve
+from .valves import against_siphons, check_valves_out, move_valve, new_valve, shorter_standpipe
 from .water import Unmet, Wanted, unmet
 
 __all__ = ["TRAPS", "Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
@@ -167,6 +167,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
         found += check_valves_out(layout, result.flows, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
         found += against_siphons(layout, (line for line in layout.lines.values() if line.start.kind == "pump"), prices)
+    found += _sawn(result, lacking, prices)
     if brushes:
         for loop in idle_loops(layout, result.flows, prices):
             found.append(loop)
@@ -174,6 +175,14 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
             if loop.line in legs:
                 legs[loop.line] = (*legs[loop.line], loop)
     return Offers(tuple(found), legs, valves, whole, lacking)
+
+
+def _sawn(result: CheckResult, lacking: Sequence[Unmet], prices: Prices) -> Iterator[Change]:
+    """Standpipes sawn shorter, of vessels that overtop."""
+    for line in [result.layout.lines[one.line] for one in lacking if one.kind == "overtops" and one.line]:
+        got = result.flows.vessels.get(line.start.name or "")
+        change = None if got is None else shorter_standpipe(result.layout, line, got.inflow, prices)
+        yield from () if change is None else (change,)
 
 
 def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
