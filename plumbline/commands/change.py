@@ -98,6 +98,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..parts import bill_of
     from ..parts import difference as parts_between
+    from ..redesign.bends import WALKS
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.search import NothingFoundError, Targets, difference, prove, search, search_afresh
@@ -129,7 +130,8 @@ def _redesign(chosen: argparse.Namespace) -> int:
     result = prove(found, file)
     changes = difference(found.before, result)
     left_out = prices.placeholders(found.changes)
-    new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout))
+    moved = {change.line for change in found.changes if change.kind in WALKS}
+    new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout), moved)
     told = (found, changes, new_parts, worths, buys, one_thing(found, worths, prices.hour))
     known = {"hour": prices.hour, "written": chosen.new}
     left = None if prices.file is None else left_out
