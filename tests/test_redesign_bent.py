@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from plumbline import read_layout
+from plumbline.redesign.buildable import shortage
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
 
@@ -93,6 +94,26 @@ def test_what_is_hung_anew_has_one_fall_and_the_rest_stays(name: str, step: int,
     )
     assert after.end.place == pytest.approx(before.end.place)
     assert level[0].step == step
+
+
+@pytest.mark.parametrize(
+    ("name", "kinds", "most"),
+    [
+        ("dead_leg_and_flood", ["pipe", "cap a tee", "union", "union", "set valve"], 9.0 + 27.14 + 11.4 + 10.0 + 1.67),
+        ("daisy_chain", ["straight over the rim", "new valve", "union", "union", "union"], 5.0 + 22.03 + 11.4 + 13.0 + 13.0),
+        ("three_at_once", ["hang anew", "shorten", "shorter standpipe"], 18.67 + 9.0 + 3.34),
+        ("valve_and_way_round", ["straighten", "take out check valve", "union", "union"], 18.46 + 10.67 + 11.4 + 15.0),
+    ],
+)  # fmt: skip
+def test_two_or_three_troubles_at_once_cost_no_more_than_by_hand(name: str, kinds: list[str], most: float) -> None:
+    found = redesigned(name)
+    assert [change.kind for change in found.changes] == kinds
+    assert found.cost <= most + 0.01
+    assert not found.left
+    assert found.result.verdict != "fail"
+    assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+    before, after = shortage(found.before.layout), shortage(found.result.layout)
+    assert after.keys() <= before.keys()
 
 
 def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:

@@ -71,6 +71,7 @@ class Hunt:
         self.end = self.empty = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
+        self.seen: set[Numbers] = set()
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
         self.ways = ways_of(before)
@@ -89,7 +90,9 @@ class Hunt:
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return False
+                if not self.beside(everything):
+                    return False
+                continue
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -98,8 +101,7 @@ class Hunt:
             elif self.best is None and choices.taps and pipe not in begun:
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
-                opened = trial.opened_up(pipe, everything)
-                self.complete(pipe, everything if trial.lacking(pipe, opened) else opened)
+                self.complete(pipe, self.fewest(pipe, everything))
             elif trial.lacking(pipe, taps):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -107,6 +109,28 @@ class Hunt:
             if self.late():
                 return True
         return False
+
+    def fewest(self, pipe: Numbers, everything: Names) -> Names:
+        """The valves that stand further open than now when all are set afresh, if those alone do; else all."""
+        opened = self.trial.opened_up(pipe, everything)
+        return everything if self.trial.lacking(pipe, opened) else opened
+
+    def beside(self, everything: Names) -> bool:
+        """Try what differs from the best set by the size of one line: what flushes scour there the master does not know. True where there was
+        something to try."""
+        best, costs, changes = self.best, self.choices.costs, self.choices.changes
+        if best is None or not self.choices.cleaning:
+            return False
+        was = {n for n in self.choices.pipes if changes[n] in best.changes}
+        others = [(n, m) for n in was for m in self.choices.pipes if m not in was
+                  and changes[n].kind == changes[m].kind == "pipe" and changes[n].line == changes[m].line]  # fmt: skip
+        some = [pipe for n, m in others if (pipe := frozenset(was - {n} | {m})) not in self.seen]
+        for pipe in some:
+            self.seen.add(pipe)
+            dear = not self.cheaper(math.fsum(costs[n] for n in pipe))
+            if not (dear or self.late() or self.trial.lacking(pipe, everything)):
+                self.complete(pipe, self.fewest(pipe, everything))
+        return bool(some)
 
     def late(self) -> bool:
         """Whether the time is up."""
@@ -149,6 +173,7 @@ class Hunt:
     def complete(self, pipe: Numbers, taps: Names) -> None:
         """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
         choices = self.choices
+        self.seen.add(pipe)
         made = tuple(choices.changes[n] for n in sorted(pipe))
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}

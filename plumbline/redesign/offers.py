@@ -161,7 +161,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
         legs = _legs(layout, lacking, prices)
         found += [change for some in legs.values() for change in some]
     valves = taps_of(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
-    if valves or any(one.kind == "margin" for one in lacking):
+    if valves or any(one.kind in ("margin", "overtops") for one in lacking):
         found += _new_valves(result, valves, wanted, prices)
     if any(one.kind not in ("dead-leg", "margin", *AFTER_A_CUT) for one in lacking):
         found += check_valves_out(layout, result.flows, prices)

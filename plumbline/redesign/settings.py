@@ -106,8 +106,8 @@ def settle(
 
 
 def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openings], Settled]) -> Iterator[Settled]:
-    """The water with valves turned that are not a vessel's own: all as far as does good, then each alone, and in between where that far does good
-    to something that is unmet as it is."""
+    """The water with valves turned that are not a vessel's own: all as far as does good, then each alone as far as it goes both ways, and in between
+    where either does good to something that is unmet as it is."""
     least = min(LEVELS)
     most = {tap.valve.key: (1.0 if tap.role == "shared" else least) for tap in others.values()}
     far = settled(most)
@@ -116,13 +116,17 @@ def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openin
         # Not even so far: in between there is less for whoever is short.
         return
     for tap in others.values():
-        for level in LEVELS if tap.role == "shared" else LEVELS[::-1]:
-            if abs(level - tap.valve.part.opening) > 1e-9:
-                one = {tap.valve.key: level}
-                got = far if one == most else settled(one)
-                yield got
-                if not _does_good(got, as_is):
-                    break
+        first, *between, last = LEVELS if tap.role == "shared" else LEVELS[::-1]
+        good = False
+        for level in (first, last, *between):
+            one = {tap.valve.key: level}
+            if abs(level - tap.valve.part.opening) <= 1e-9:
+                continue
+            if level in between and not good:
+                break
+            got = far if one == most else settled(one)
+            good = good or _does_good(got, as_is)
+            yield got
 
 
 def _does_good(got: Settled, as_is: Settled) -> bool:
