@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from plumbline import read_layout
+from plumbline.redesign.buildable import shortage
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
 
@@ -36,6 +37,11 @@ def redesigned(name: str) -> Redesign:
         ("sharp_corner", ["two 45s"], 10.0 + 30 / 3),
         # The coupling, and an opening on either side of where the valve was.
         ("held_back", ["take out check valve", "union", "union"], 4.0 + 20 / 3 + 2 * (10.0 + 15 / 3)),
+        # 4.00 for each 25 mm of pipe, 20 minutes and 5 a metre.
+        ("sagging", ["hang anew"], 8.0 + (20 + 5 * 2.2) / 3),
+        ("shelf", ["hang anew"], 8.0 + (20 + 5 * 1.0) / 3),
+        # Ten minutes, and nothing to buy.
+        ("at_the_rim", ["shorter standpipe"], 10 / 3),
         # The doorway stays: openings, one of them at the top.
         ("hump", ["union", "union", "union"], 3 * (10.0 + 15 / 3)),
     ],
@@ -49,11 +55,65 @@ def test_the_cheapest_cure_is_what_a_plumber_does(name: str, kinds: list[str], c
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize(("name", "kind"), [("hump", "hump"), ("held_back", "no-way-out")])
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("hump", "hump"),
+        ("held_back", "no-way-out"),
+        ("sagging", "back-fall"),
+        ("shelf", "back-fall"),
+        ("at_the_rim", "overtops"),
+    ],
+)
 def test_what_it_is_for_is_cured(name: str, kind: str) -> None:
     found = redesigned(name)
     assert kind in {one.kind for one in found.before.findings if one.level != "advice"}
     assert kind not in {one.kind for one in found.result.findings if one.level != "advice"}
+
+
+def test_a_standpipe_sawn_shorter_leaves_its_drain_where_it_is() -> None:
+    """19 mm over it by BS EN 12056-3 (from memory), Q = D h^1.5/7500, at 0.75 L/s in 69 mm: at the rim less 20 mm."""
+    found = redesigned("at_the_rim")
+    before, after = found.before.layout.lines["return"], found.result.layout.lines["return"]
+    assert after.end.place == pytest.approx(before.end.place)
+    assert before.length - after.length == pytest.approx(0.035)
+    got = found.result.flows.vessels["bed"]
+    assert got.level is not None
+    assert 0.01 < 1.3 - got.level < 0.03
+
+
+@pytest.mark.parametrize(("name", "step", "falls", "whole"), [("sagging", 3, 51, 2.2), ("shelf", 3, 23, 1.0)])
+def test_what_is_hung_anew_has_one_fall_and_the_rest_stays(name: str, step: int, falls: int, whole: float) -> None:
+    """1/48 and a tenth, to the next millimetre, over the length as it lay."""
+    before, after = redesigned(name).before.layout.lines["return"], redesigned(name).result.layout.lines["return"]
+    level = [part for part in after.parts if part.is_pipe and abs(part.heading_in[2]) < 0.5]
+    drops = [round(1000 * (part.start[2] - part.end[2])) for part in level]
+    assert sum(drops) == falls
+    assert all(
+        drop / part.length == pytest.approx(falls / whole, abs=1.0) for drop, part in zip(drops, level, strict=True)
+    )
+    assert after.end.place == pytest.approx(before.end.place)
+    assert level[0].step == step
+
+
+@pytest.mark.parametrize(
+    ("name", "kinds", "most"),
+    [
+        ("dead_leg_and_flood", ["pipe", "cap a tee", "union", "union", "set valve"], 9.0 + 27.14 + 11.4 + 10.0 + 1.67),
+        ("daisy_chain", ["straight over the rim", "new valve", "union", "union", "union"], 5.0 + 22.03 + 11.4 + 13.0 + 13.0),
+        ("three_at_once", ["hang anew", "shorten", "shorter standpipe"], 18.67 + 9.0 + 3.34),
+        ("valve_and_way_round", ["straighten", "take out check valve", "union", "union"], 18.46 + 10.67 + 11.4 + 15.0),
+    ],
+)  # fmt: skip
+def test_two_or_three_troubles_at_once_cost_no_more_than_by_hand(name: str, kinds: list[str], most: float) -> None:
+    found = redesigned(name)
+    assert [change.kind for change in found.changes] == kinds
+    assert found.cost <= most + 0.01
+    assert not found.left
+    assert found.result.verdict != "fail"
+    assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+    before, after = shortage(found.before.layout), shortage(found.result.layout)
+    assert after.keys() <= before.keys()
 
 
 def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:

@@ -96,9 +96,12 @@ def add_to(commands: Commands) -> None:
 
 def _redesign(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
+    from ..parts import bill_of
+    from ..parts import difference as parts_between
+    from ..redesign.bends import WALKS
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
-    from ..redesign.search import Targets, difference, prove, search, search_afresh
+    from ..redesign.search import NothingFoundError, Targets, difference, prove, search, search_afresh
     from ..report.progress import telling
     from ..report.redesign import RedesignView, redesign_as_json
 
@@ -107,10 +110,14 @@ def _redesign(chosen: argparse.Namespace) -> int:
     prices = read_prices(chosen.prices, chosen.hour)
     targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
     with telling("trying", quiet=chosen.json) as tell:
-        found = (search_afresh if chosen.afresh else search)(layout, targets, prices, minutes=chosen.minutes, tell=tell)
-        if found is None:
-            raise PlumblineError("No set of the changes tried meets what is asked. Ask for less, for instance --cleanable 80% or "
-                                 "--dead-legs, give it more --minutes, or see 'plumbline check' for what stands in the way.")  # fmt: skip
+        try:
+            found = (search_afresh if chosen.afresh else search)(
+                layout, targets, prices, minutes=chosen.minutes, tell=tell
+            )
+        except NothingFoundError as why:
+            raise PlumblineError(
+                f"{why} Ask for less, for instance --cleanable 80% or --dead-legs, or give it more --minutes."
+            ) from None
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
             raise PlumblineError(f"Laid afresh it costs {found.cost:.2f}, labour included: more than {chosen.budget:g}. "
@@ -123,7 +130,9 @@ def _redesign(chosen: argparse.Namespace) -> int:
     result = prove(found, file)
     changes = difference(found.before, result)
     left_out = prices.placeholders(found.changes)
-    told = (found, changes, worths, buys, one_thing(found, worths, prices.hour))
+    moved = {change.line for change in found.changes if change.kind in WALKS}
+    new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout), moved)
+    told = (found, changes, new_parts, worths, buys, one_thing(found, worths, prices.hour))
     known = {"hour": prices.hour, "written": chosen.new}
     left = None if prices.file is None else left_out
     notes = () if prices.file is None else prices.file.notes

@@ -18,7 +18,7 @@ from .roots import root
 from .stages import mouth_head
 from .stretches import sleeve_gap
 
-__all__ = ["judge_drains"]
+__all__ = ["climbs", "judge_drains"]
 
 STEEP = math.sin(math.radians(45.0))
 """Runs that fall or rise more steeply than this are drops, not drains laid to a fall."""
@@ -58,12 +58,22 @@ def _is_steep(part: Part) -> bool:
     return abs(part.end[2] - part.start[2]) > STEEP * part.length
 
 
+def _falls(part: Part, flow: float) -> float:
+    """How far a run falls the way its water goes [m]."""
+    return (part.start[2] - part.end[2]) * (1.0 if flow > 0.0 else -1.0)
+
+
+def climbs(part: Part, flow: float) -> bool:
+    """Whether a run of a drain that is laid to a fall climbs the way its water goes."""
+    return part.is_pipe and not _is_steep(part) and _falls(part, flow) < -1e-6
+
+
 def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding | None:
     """A run laid to a fall: does it fall the right way, enough, and does its fall carry the flow."""
     units, bore = layout.units, part.pipe.bore
-    drop = (part.start[2] - part.end[2]) * (1.0 if flow > 0.0 else -1.0)
+    drop = _falls(part, flow)
     place = f"{show(part.length, 'length', units)} of '{stretch.line}' at step {part.step}"
-    if drop < -1e-6:
+    if climbs(part, flow):
         return finding(
             "back-fall",
             f"{place} climbs {show(-drop, 'size', units)} the way the water has to go: it "

@@ -270,8 +270,10 @@ class _Run:
         levels = {name: self.layout.vessels[name].level for name in free}
         start: Solution | None = None
         if self.near is not None:
-            levels = {name: self.near.levels.get(name, level) for name, level in levels.items()}
-            start = self.near.solution
+            there = {name: self.near.levels.get(name, level) for name, level in levels.items()}
+            # What ran over a rim there need not do so here.
+            if abs(self.water(there) - self.water(levels)) < SAME_WATER:
+                levels, start = there, self.near.solution
         if begin is not None:
             start, there = begin.solution, {name: begin.levels[name] for name in free}
             levels = there if abs(self.water(there) - self.water(levels)) < SAME_WATER else levels

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from .. import catalogue
@@ -52,6 +53,7 @@ def inlet_k() -> float:
     return law.k
 
 
+@lru_cache(maxsize=64)
 def airlift_curve(airlift: Airlift, around: Surroundings) -> tuple[tuple[float, float], ...]:
     """The curve of a layout's airlift: `curve_points`."""
     return curve_points(airlift.air, **as_riser(airlift, around))

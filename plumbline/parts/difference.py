@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from ..layout.model import Vector
@@ -45,20 +45,30 @@ class Difference:
         return replace(self.new, items=(*self.buy, *self.couplings), pieces=self.pieces, hoses=self.hoses, totals=(), notes=(),
                        tight=tuple(piece for piece in self.new.tight if piece in self.pieces))  # fmt: skip
 
+    @property
+    def pipe_in(self) -> tuple[tuple[str, float], ...]:
+        """New pipe and hose [m], by the name of its size."""
+        lengths: dict[str, float] = defaultdict(float)
+        for piece in self.pieces:
+            lengths[piece.pipe.name] += piece.length
+        for hose in self.hoses:
+            lengths[hose.size] += hose.length
+        return tuple(lengths.items())
+
     def plan(self, *, stock: float | None = None, kerf: float | None = None) -> CutPlan:
         """The new pieces, from the fewest stock lengths: see `plan_of`."""
         return plan_of(self.bill, stock=stock, kerf=kerf)
 
 
-def difference(old: Bill, new: Bill) -> Difference:
-    """Tell what to buy to go from one layout to another on the same axes.
+def difference(old: Bill, new: Bill, moved: Collection[str] = ()) -> Difference:
+    """Tell what to buy to go from one layout to another on the same axes; lines that are `moved` take their parts and pipe along.
 
     Parts and pieces are compared by where they stand, to the millimetre, for glued fittings cannot be used again. A new piece that lies within
     an old one of the same pipe is cut from it where it is. Where such a piece keeps its end but the fitting there is replaced, the end is
     lost with the old socket: a coupling and a short piece of pipe are counted for it (common practice, no source), and nothing where the
     new piece ends a socket's depth or more short of the old end.
     """
-    buy, out = _apart(new.items, old.items), _apart(old.items, new.items)
+    buy, out = _apart(new.items, old.items, moved), _apart(old.items, new.items, moved)
     pieces: list[Piece] = []
     shorter: list[Piece] = []
     mended: dict[str, list[tuple[Piece, Place]]] = defaultdict(list)
@@ -70,7 +80,7 @@ def difference(old: Bill, new: Bill) -> Difference:
     for piece in new.pieces:
         # Pipe between two fittings at one place may have its like beside it: an old piece gives no more than there is of it.
         homes = [one for one in by_pipe[piece.pipe.name]
-                 if _within(piece, one) and kept[one.mark] + piece.length < one.length + _NEAR]  # fmt: skip
+                 if (_along(piece, one) if piece.line in moved else _within(piece, one)) and kept[one.mark] + piece.length < one.length + (_LAID_OVER if piece.line in moved else _NEAR)]  # fmt: skip
         if not homes:
             pieces.append(piece)
             continue
@@ -100,18 +110,18 @@ def _spot(point: Vector) -> tuple[int, int, int]:
     return (east, north, up)
 
 
-def _key(item: Item, place: Place) -> tuple[str, str, tuple[int, int, int]]:
-    return item.name, item.size, _spot(place.point)
+def _key(item: Item, place: Place, moved: Collection[str]) -> tuple[str, str, str | tuple[int, int, int]]:
+    return item.name, item.size, place.line if place.line in moved else _spot(place.point)
 
 
-def _apart(these: Iterable[Item], those: Iterable[Item]) -> tuple[Item, ...]:
-    """Those of `these` that have no equal at the same place among `those`."""
-    there = Counter(_key(item, place) for item in those for place in item.places)
+def _apart(these: Iterable[Item], those: Iterable[Item], moved: Collection[str]) -> tuple[Item, ...]:
+    """Those of `these` that have no equal at the same place, or in the same line that is moved, among `those`."""
+    there = Counter(_key(item, place, moved) for item in those for place in item.places)
     out = []
     for item in these:
         left = []
         for place in item.places:
-            key = _key(item, place)
+            key = _key(item, place, moved)
             if there[key]:
                 there[key] -= 1
             else:
@@ -132,6 +142,15 @@ def _within(piece: Piece, old: Piece) -> bool:
         return same and abs(piece.centres - old.centres) < _NEAR
     longer = piece.length > old.length + _NEAR
     return not longer and all(_between(point, old.start, old.end, whole) for point in (piece.start, piece.end))
+
+
+_LAID_OVER = 0.005
+"""What a piece that is moved may be longer by [m]: as much as its sockets give."""
+
+
+def _along(piece: Piece, old: Piece) -> bool:
+    """Whether a piece can be cut from another that is moved with its line."""
+    return piece.line == old.line and piece.length < old.length + _LAID_OVER
 
 
 def _between(point: Vector, start: Vector, end: Vector, whole: float) -> bool:

@@ -19,10 +19,13 @@ from .prices import Prices
 from .sheet import plain
 from .ways import bodies, hits
 
-__all__ = ["BENDS", "softer", "straight_in", "straighter"]
+__all__ = ["BENDS", "NEAR", "TURNS", "WALKS", "softer", "straight_in", "straighter"]
 
-BENDS = ("two 45s", "straighten", "straight over the rim", "straight through the wall")
-"""The kinds of change here."""
+BENDS = ("two 45s", "straighten", "straight over the rim", "straight through the wall", "hang anew")
+"""The kinds of change that move pipe."""
+
+WALKS = (*BENDS, "shorter standpipe")
+"""Those that make a line's walk another."""
 
 NEAR = math.radians(3.0)
 """Pipe that is laid over turns so far at most where it stood, so that no fitting beside it has to be another."""

@@ -78,7 +78,7 @@ class BentLines:
         for n in self.gone.keys() & {*made}:
             gone[self.line[n]] = union((*gone.get(self.line[n], ()), *self.gone[n][self.line[n]]))
         return {
-            line: as_was(self.lines[line], some, gone[line]) if gone.get(line) else some for line, some in pipe.items()
+            line: as_was(self.lines[line], some, gone[line]) if line in gone else some for line, some in pipe.items()
         }
 
     def as_was(

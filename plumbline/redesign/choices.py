@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..check import CheckResult
+from ..hydraulics.drain_findings import climbs
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from ..upkeep.intervals import subtract
@@ -14,13 +15,13 @@ from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
 from ..upkeep.traps import trapped
 from .accesses import accesses
-from .bends import BENDS, softer
+from .bends import BENDS, WALKS, softer
 from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, batches, effects, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
-from .offers import offers
+from .offers import TRAPS, offers
 from .place import part_at
 from .prices import Prices
 from .sizes import priced_in
@@ -75,10 +76,14 @@ class Choices:
             frozenset(self.number[one] for one in some if one in self.number) for some in self.offers.legs.values()
         ]
         self.on_legs: frozenset[int] = frozenset().union(*self.legs)
-        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in BENDS}
+        self.bends = {n: self.changes[n] for n in self.pipes if self.changes[n].kind in WALKS}
         pushed = {stretch.line for stretch in layout.stretches if not before.flows.stretches[stretch.id].gravity}
         self.soft = frozenset(n for n, change in self.bends.items() if change.kind == "two 45s")
-        self.dry = self.on_legs | self.soft | {n for n, change in self.bends.items() if change.line not in pushed}
+        self.dry = (
+            self.on_legs
+            | self.soft
+            | {n for n, change in self.bends.items() if change.kind in BENDS and change.line not in pushed}
+        )
         loops = [n for n in self.pipes if self.changes[n].kind == "take out loop"]
         self.access_at = {access.id: (access.line, access.at) for access in layout.accesses}
         self.drops = {n: pipe for n in sorted({*self.on_legs, *loops}) if (pipe := self.takes_away(self.changes[n]))}
@@ -121,25 +126,31 @@ class Choices:
         return (change for change in softer(self.layout, self.prices) if change.line in left)
 
     def trap_cures(self) -> tuple[dict[tuple[str, str], frozenset[int]], tuple[Unmet, ...]]:
-        """For each low point and hump of which the check warns the changes that cure it alone, by kind and line; and those that none cures."""
-        limits = {"low-point": ("low point depth", False), "hump": ("hump height", True)}
+        """For each low point, hump and back-fall of which the check warns the changes that cure it alone, by kind and line; and those that none
+        cures."""
         cures: dict[tuple[str, str], frozenset[int]] = {}
         uncured = []
         for one in self.before.findings:
-            if one.kind not in limits or one.level != "warn" or one.line is None:
+            if one.kind not in TRAPS or one.level != "warn" or one.line is None:
                 continue
-            limit, air = limits[one.kind]
-
-            def deep(layout: Layout, line: str = one.line, limit: str = limit, air: bool = air) -> int:
-                return sum(trap.line == line and trap.depth > layout.limits[limit] for trap in trapped(layout, air=air))
-
+            now = self.deep(self.layout, one.kind, one.line)
             some = (n for n in (*self.pipes, *self.openings) if self.changes[n].line == one.line)
-            good = frozenset(n for n in some if deep(changed(self.layout, [self.changes[n]])) < deep(self.layout))
+            good = frozenset(
+                n for n in some if self.deep(changed(self.layout, [self.changes[n]]), one.kind, one.line) < now
+            )
             if good:
                 cures[one.kind, one.line] = good
             else:
                 uncured.append(Unmet(one.kind, one.line, one.line, one.weight, one.message))
         return cures, tuple(uncured)
+
+    def deep(self, layout: Layout, kind: str, line: str) -> int:
+        """How many low points or humps of which the check would warn, or runs that climb as the water goes, a line has once it is changed."""
+        if kind == "back-fall":
+            flow = self.before.flows.ends[f"{line}.from"].flow
+            return sum(climbs(part, flow) for part in layout.lines[line].parts)
+        limit = layout.limits["low point depth" if kind == "low-point" else "hump height"]
+        return sum(trap.line == line and trap.depth > limit for trap in trapped(layout, air=kind == "hump"))
 
     def learn(self, made: tuple[Change, ...], flows: Flows | None, settings: tuple[Change, ...] = ()) -> Learned:
         """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given."""
@@ -149,7 +160,7 @@ class Choices:
             self.layout,
             flows,
             some,
-            made=(*made, *settings),
+            made=_standing(made, settings),
             flush=self.flushes.setdefault(numbers, {}) if flows is not None else None,
             tell=self.tell,
         )
@@ -223,7 +234,7 @@ class Choices:
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
-        return self.learn(made, safely(changed(self.layout, (*made, *settings))), settings)
+        return self.learn(made, safely(changed(self.layout, _standing(made, settings))), settings)
 
     def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the
@@ -287,6 +298,13 @@ class Choices:
                 forward = line.start.kind == "tee"
                 out[edit.line] = ((edit.at, line.length),) if forward else ((0.0, line.length - edit.at),)
         return out
+
+
+def _standing(made: Iterable[Change], settings: Sequence[Change]) -> tuple[Change, ...]:
+    """What is made, with new valves as they are set."""
+    new = {(change.line, change.step) for change in settings if change.kind == "new valve"}
+    kept = (change for change in made if change.kind != "new valve" or (change.line, change.step) not in new)
+    return (*kept, *settings)
 
 
 def clashes(changes: Sequence[Change]) -> list[frozenset[int]]:

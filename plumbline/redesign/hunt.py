@@ -13,13 +13,15 @@ Reference: Hooker and Ottosson (2003), Mathematical Programming 96, 33–60, log
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
-from ..check import CheckResult, check
+from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
+from ..findings import Finding
 from ..layout.model import Layout
+from ..upkeep import Upkeep, look_after
 from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
 from .change import Change, changed
@@ -27,85 +29,10 @@ from .choices import Choices
 from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
-from .settings import settle, taps_of
-from .valves import set_valve
-from .water import Settled, Unmet, Wanted, safely, unmet
+from .trial import Names, Numbers, Trial, ways_of
+from .water import Unmet, Wanted, unmet
 
-__all__ = ["SAME_COST", "Best", "Hunt", "Trial"]
-
-Numbers = frozenset[int]
-Names = frozenset[str]
-
-
-class Trial:
-    """Settles the water. Pipe is told by the numbers of its changes, valves by name; `left` is what is not asked any more, `tried` how many
-    were solved."""
-
-    def __init__(self, layout: Layout, choices: Choices, wanted: Wanted, tell: Callable[[str], None]) -> None:
-        self.layout, self.choices, self.wanted, self.tell = layout, choices, wanted, tell
-        self.left: tuple[Unmet, ...] = ()
-        self.tried = 0
-        self.known: dict[tuple[Numbers, Names], Settled] = {}
-        self.warm: dict[str, float] = {}
-
-    def settled(self, pipe: Numbers, taps: Names) -> Settled:
-        """The water with a choice. What it does not feel is left as it is: the proof has it."""
-        key = (pipe - self.choices.dry, taps)
-        if key not in self.known:
-            made = [self.choices.changes[n] for n in sorted(key[0])]
-            words = "; ".join(change.words for change in made) or "the pipe as it is"
-            self.tell(words + (f"; {len(taps)} valves set" if taps else ""))
-            self.tried += 1
-            self.known[key] = self.settle(made, taps)
-        return self.known[key]
-
-    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False) -> Settled:
-        """Set valves in a changed layout, and judge the water."""
-        try:
-            layout = changed(self.layout, made)
-        except PlumblineError as error:
-            return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
-        new = {change.line for change in made if change.kind == "new valve"}
-        flows = safely(layout) if taps or new else None
-        valves = {} if flows is None else taps_of(layout, flows)
-        free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.warm, thorough=thorough)
-
-    def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
-        """What is unmet with a choice of what is still asked."""
-        return self.asked(self.settled(pipe, taps))
-
-    def asked(self, got: Settled) -> tuple[Unmet, ...]:
-        """What is unmet of what is still asked. Dead ends are the master's business."""
-        return tuple(one for one in got.unmet if one.kind != "dead-leg" and not self.given_up(one))
-
-    def given_up(self, one: Unmet) -> bool:
-        """Whether something is not asked any more."""
-        return (one.kind, one.place) in {(other.kind, other.place) for other in self.left}
-
-    def give_up(self, lacking: Sequence[Unmet]) -> None:
-        """Ask no more for what is lacking as it stands and cannot be had."""
-        as_is = {(one.kind, one.place) for one in self.choices.offers.unmet}
-        self.left = tuple(one for one in lacking if (one.kind, one.place) in as_is and one.kind != "dead-leg")
-        self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
-        self.known.clear()
-
-    def opened_up(self, pipe: Numbers, taps: Names) -> Names:
-        """The vessels whose valves stand further open than now, when all of some are set afresh."""
-        got, valves = self.settled(pipe, taps), self.choices.offers.valves
-        return frozenset(name for name in taps if got.set.get(name, 0.0) > valves[name].valve.part.opening + 0.01)
-
-    def settings(self, made: Sequence[Change], taps: Names, got: Settled) -> list[Change]:
-        """The valves as they were set, as changes to the file."""
-        after = taps_of(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
-        out = []
-        for name, tap in self.choices.offers.valves.items():
-            opening = got.openings.get(after[name].valve.key) if name in taps and name in after else None
-            part = tap.valve.part
-            if opening is not None and abs(opening - part.opening) > 1e-9:
-                out.append(set_valve(self.layout, tap.valve.line, part.step, opening, self.choices.prices))
-        return out
-
+__all__ = ["SAME_COST", "Best", "Hunt"]
 
 SAME_COST = 1e-6
 SAME_SHARE = 1e-5
@@ -144,9 +71,10 @@ class Hunt:
         self.end = self.empty = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
+        self.seen: set[Numbers] = set()
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
-        self.ways = _ways(before)
+        self.ways = ways_of(before)
 
     # ------------------------------------------------------------------ rounds
 
@@ -162,7 +90,9 @@ class Hunt:
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return False
+                if not self.beside(everything):
+                    return False
+                continue
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -171,8 +101,7 @@ class Hunt:
             elif self.best is None and choices.taps and pipe not in begun:
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
-                opened = trial.opened_up(pipe, everything)
-                self.complete(pipe, everything if trial.lacking(pipe, opened) else opened)
+                self.complete(pipe, self.fewest(pipe, everything))
             elif trial.lacking(pipe, taps):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -180,6 +109,28 @@ class Hunt:
             if self.late():
                 return True
         return False
+
+    def fewest(self, pipe: Numbers, everything: Names) -> Names:
+        """The valves that stand further open than now when all are set afresh, if those alone do; else all."""
+        opened = self.trial.opened_up(pipe, everything)
+        return everything if self.trial.lacking(pipe, opened) else opened
+
+    def beside(self, everything: Names) -> bool:
+        """Try what differs from the best set by the size of one line: what flushes scour there the master does not know. True where there was
+        something to try."""
+        best, costs, changes = self.best, self.choices.costs, self.choices.changes
+        if best is None or not self.choices.cleaning:
+            return False
+        was = {n for n in self.choices.pipes if changes[n] in best.changes}
+        others = [(n, m) for n in was for m in self.choices.pipes if m not in was
+                  and changes[n].kind == changes[m].kind == "pipe" and changes[n].line == changes[m].line]  # fmt: skip
+        some = [pipe for n, m in others if (pipe := frozenset(was - {n} | {m})) not in self.seen]
+        for pipe in some:
+            self.seen.add(pipe)
+            dear = not self.cheaper(math.fsum(costs[n] for n in pipe))
+            if not (dear or self.late() or self.trial.lacking(pipe, everything)):
+                self.complete(pipe, self.fewest(pipe, everything))
+        return bool(some)
 
     def late(self) -> bool:
         """Whether the time is up."""
@@ -222,22 +173,24 @@ class Hunt:
     def complete(self, pipe: Numbers, taps: Names) -> None:
         """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
         choices = self.choices
+        self.seen.add(pipe)
         made = tuple(choices.changes[n] for n in sorted(pipe))
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
         fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        learned = choices.exact(made, tuple(self.trial.settings(made, taps, self.trial.settled(pipe, taps))))
+        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
+        learned = choices.exact(made, tuple(change for change in valves if change not in made))
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):
-            self.proof(answer, made, taps)
+            self.proof(answer, pipe, taps)
         perhaps = learned.perhaps if learned else None
         dry = 0
         for _ in range(INNER):
             answer = self.built(fixed, made, perhaps)
-            if answer is None or not self.cheaper(answer.bound):
+            if answer is None or not self.cheaper(answer.bound) or self.trial.lacking(pipe, taps):
                 break
-            got = self.proof(answer, made, taps)
+            got = self.proof(answer, pipe, taps)
             if got is True:
                 break
             dry += got is False
@@ -246,12 +199,8 @@ class Hunt:
                 break
             fewer = perhaps
             if perhaps is not None and not isinstance(got, bool):
-                fewer = _found_wanting(
-                    perhaps,
-                    answer.chosen,
-                    self.company(answer.chosen, got),
-                    self.choices.bent.along(_missed(got), pipe),
-                )
+                company, missed = self.company(answer.chosen, got), self.choices.bent.along(got, pipe)
+                fewer = _found_wanting(perhaps, answer.chosen, company, missed)
             if fewer != perhaps:
                 perhaps = fewer
                 continue
@@ -296,34 +245,42 @@ class Hunt:
         lines = {edit.line for n in some for edit in changes[n].edits}
         return frozenset(some) | {n for n in self.choices.pipes if n in chosen and changes[n].line in lines}
 
-    def company(self, chosen: Numbers, got: CheckResult) -> Numbers:
-        """The accesses that could give a flush the little that it lacked: not yet made there, and in pipe that a pump pushes through where it is
+    def company(self, chosen: Numbers, missed: Pipe) -> Numbers:
+        """The accesses that could give a flush the little that it lacked where pipe is `missed`: not yet made there, and in pipe that a pump pushes through where it is
         such pipe that was not scoured, since what falls freely leaves its flow alone."""
         places = [(n, self.choices.changes[n].line, self.choices.changes[n].step) for n in self.choices.openings]
         there = {(line, step) for n, line, step in places if n in chosen}
         falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
-        pushed = not falls & _missed(got).keys()
+        pushed = not falls & missed.keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
 
-    def proof(self, answer: Answer, made: tuple[Change, ...], taps: Names) -> CheckResult | bool:
-        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the check."""
+    def proof(self, answer: Answer, pipe: Numbers, taps: Names) -> bool | Pipe:
+        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the pipe that it misses."""
         self.proofs += 1
+        made = [self.choices.changes[n] for n in sorted(pipe)]
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
         got = self.trial.settle(whole, taps)
-        if got.flows is None or self.trial.asked(got):
+        if got.flows is None or self.trial.asked(got.unmet):
             return False
-        changes = (*_opened(whole, got), *self.trial.settings(whole, taps, got))
+        changes = self.trial.written(whole, taps, got)
         try:
             after = changed(self.layout, changes)
+            # The whole check takes several times as long.
+            upkeep = look_after(after, got.flows, flushes(after, got.flows))
+            if not self.clean(upkeep, upkeep.findings):
+                return _missed(after, upkeep)
             result = check(after)
         except PlumblineError:
             return False
         if not builds(after, self.short):
             return False
-        if not self.good(result):
-            return result
+        if late := self.unmet(result):
+            self.trial.late[pipe - self.choices.dry, taps] = late
+            return False
+        if not self.clean(result.upkeep, result.findings):
+            return _missed(after, result.upkeep)
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.cheaper(cost):
             self.best = Best(changes, result, cost)
@@ -331,11 +288,19 @@ class Hunt:
 
     def good(self, result: CheckResult) -> bool:
         """Whether a check finds all that is still asked."""
+        return not self.unmet(result) and self.clean(result.upkeep, result.findings)
+
+    def unmet(self, result: CheckResult) -> tuple[Unmet, ...]:
+        """What a check finds unmet of what is still asked, cleaning left aside."""
         fails = [finding for finding in result.findings if finding.level == "fail"]
-        bad = [one for one in unmet(result.layout, result.flows, fails, self.trial.wanted)
-               if not self.trial.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)]  # fmt: skip
-        traps = {(one.kind, one.line) for one in result.findings if one.level == "warn"} & self.choices.traps.keys()
-        return not bad and not traps and result.upkeep.cleanable_fraction >= self.share - SAME_SHARE
+        some = unmet(result.layout, result.flows, fails, self.trial.wanted)
+        return tuple(one for one in some if not self.trial.given_up(one)
+                     and (one.kind != "dead-leg" or one.line in self.choices.offers.legs))  # fmt: skip
+
+    def clean(self, upkeep: Upkeep, findings: Iterable[Finding]) -> bool:
+        """Whether as much can be cleaned as is asked, and no low point, hump or back-fall is found that can be cured."""
+        traps = {(one.kind, one.line) for one in findings if one.level == "warn"} & self.choices.traps.keys()
+        return not traps and upkeep.cleanable_fraction >= self.share - SAME_SHARE
 
     # ------------------------------------------------------------------ where nothing was found
 
@@ -344,23 +309,53 @@ class Hunt:
         while to search again."""
         choices, trial = self.choices, self.trial
         pipe, taps = self.largest(), frozenset(choices.taps.values())
-        if trial.lacking(pipe, taps):
-            trial.give_up(trial.settle([choices.changes[n] for n in sorted(pipe)], taps, thorough=True).unmet)
-            if trial.left:
-                self.cuts[:] = self.crowded
-                self.doubt = math.inf
-            return bool(trial.left)
-        for n in sorted(pipe, key=lambda n: -choices.costs[n]):
-            if not trial.lacking(pipe - {n}, taps):
+        if not trial.lacking(pipe, taps):
+            self.whittle(pipe, taps)
+            if self.best is not None or not trial.late:
+                return False
+            self.complete(self.with_cures(pipe), taps)
+        lacking = trial.lacking(pipe, taps)
+        if self.best is not None or not lacking:
+            return False
+        made = [choices.changes[n] for n in sorted(pipe)]
+        if not trial.give_up((*trial.settle(made, taps, thorough=True).unmet, *lacking)):
+            return False
+        self.cuts[:] = self.crowded
+        self.doubt = math.inf
+        return True
+
+    def whittle(self, pipe: Numbers, taps: Names) -> None:
+        """Less and less of a choice of pipe while it will do, the dearest first; then the accesses for what is left."""
+        for n in sorted(pipe, key=lambda n: -self.choices.costs[n]):
+            if not self.trial.lacking(pipe - {n}, taps):
                 pipe -= {n}
-        legs = [min(group, key=lambda n: choices.costs[n]) for group in choices.legs if group]
-        self.complete(pipe | frozenset(legs), taps)
-        return False
+        self.complete(self.with_cures(pipe), taps)
+
+    def with_cures(self, pipe: Numbers) -> Numbers:
+        """A choice of pipe with the cheapest cure of each dead end, and of what only pipe cures."""
+        traps = (group for group in self.choices.traps.values() if group <= {*self.choices.pipes})
+        for group in (*filter(None, self.choices.legs), *traps):
+            if not pipe & group:
+                pipe |= {min(group, key=lambda n: self.choices.costs[n])}
+        return pipe
 
     def ask_less(self) -> bool:
         """Whether with less of the pipe cleanable, though with more than now, there is a set that was not found wanting yet."""
         most = self.choices.most(self.cuts)
         return self.before.upkeep.cleanable_fraction + SAME_SHARE < most < self.share - SAME_SHARE
+
+    def in_the_way(self) -> Iterator[str]:
+        """What stood in the way where nothing was found: what the water lacks with all that can be done to it, else what cannot be cleaned or cured
+        in pipe that brings the water."""
+        lacking = self.trial.lacking(self.largest(), frozenset(self.choices.taps.values()))
+        yield from dict.fromkeys(one.words for one in lacking)
+        if not lacking:
+            most = self.choices.most(self.cuts)
+            yield f"With the water right no more than {most:.0%} of the pipe can be cleaned, where {self.share:.0%} is asked, as far as was looked."
+        asked = [
+            one for one in self.choices.offers.unmet if one.kind == "dead-leg" and one.line in self.choices.offers.legs
+        ]
+        yield from (one.words for one in asked if not lacking)
 
     def largest(self) -> Numbers:
         """For each line the change that does most to it."""
@@ -373,33 +368,9 @@ class Hunt:
         return frozenset(n for _, _, n in found.values())
 
 
-def _ways(before: CheckResult) -> dict[str, frozenset[str]]:
-    """The lines on the ways that water takes to each vessel, those to the vessels that it comes from included; none told of a vessel to which
-    none comes."""
-    direct: dict[str, set[str]] = {}
-    sources: dict[str, set[str]] = {}
-    for route in before.flows.routes:
-        if route.vessel is not None:
-            direct.setdefault(route.vessel, set()).update(part.line for part in route.losses)
-            sources.setdefault(route.vessel, set()).add(route.source)
-    found = before.flows.vessels
-    known = {name for name in before.layout.vessels if name in direct or name not in found or not found[name].balanced}
-    out = {}
-    for name in direct:
-        seen, waiting = {name}, [name]
-        while waiting:
-            more = sources.get(waiting.pop(), set()) & before.layout.vessels.keys() - seen
-            seen |= more
-            waiting += more
-        if seen <= known:
-            out[name] = frozenset().union(*(direct.get(vessel, set()) for vessel in seen))
-    return out
-
-
-def _missed(got: CheckResult) -> dict[str, Intervals]:
-    clean = got.upkeep.cleanable
-    left = {name: subtract([(0.0, line.length)], clean.get(name, ()), slack=SMALL)
-            for name, line in got.layout.lines.items()}  # fmt: skip
+def _missed(layout: Layout, upkeep: Upkeep) -> dict[str, Intervals]:
+    left = {name: subtract([(0.0, line.length)], upkeep.cleanable.get(name, ()), slack=SMALL)
+            for name, line in layout.lines.items()}  # fmt: skip
     return {name: pieces for name, pieces in left.items() if pieces}
 
 
@@ -417,16 +388,3 @@ def _found_wanting(
         else:
             out.append(one)
     return tuple(out)
-
-
-def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
-    """The changes, with new valves at the openings found."""
-    lines = {line: opening for (line, _), opening in got.openings.items()}
-    out = []
-    for change in made:
-        opening = lines.get(change.line) if change.kind == "new valve" else None
-        if opening is not None:
-            edit = replace(change.edits[0], texts=(f"ball valve: {{opening: {100.0 * opening:g} %}}",))
-            change = replace(change, edits=(edit,), words=f"{change.words}, {opening:.0%} open")  # noqa: PLW2901
-        out.append(change)
-    return out

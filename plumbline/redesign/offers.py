@@ -16,14 +16,15 @@ from ..upkeep.intervals import subtract
 from ..upkeep.tools import cleans, tools
 from .bends import straight_in, straighter
 from .change import Change, Edit
+from .hung import hung
 from .place import faces_text, free_name, lay
 from .prices import Prices
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
-from .valves import against_siphons, check_valves_out, move_valve, new_valve
+from .valves import against_siphons, check_valves_out, move_valve, new_valve, shorter_standpipe
 from .water import Unmet, Wanted, unmet
 
-__all__ = ["Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
+__all__ = ["TRAPS", "Offers", "dead_lines", "idle_loops", "leg_changes", "offers", "unbrushed"]
 
 SHORTER = 0.8
 """A stub is cut to this share of what is allowed, so that a saw's width does not matter."""
@@ -113,7 +114,7 @@ HEAVY = 0.05
 AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intake-uncovered")
 
 
-TRAPS = ("low-point", "hump")
+TRAPS = ("low-point", "hump", "back-fall")
 
 
 @dataclass(frozen=True)
@@ -160,12 +161,13 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
         legs = _legs(layout, lacking, prices)
         found += [change for some in legs.values() for change in some]
     valves = taps_of(layout, result.flows) if any(one.kind != "dead-leg" for one in lacking) else {}
-    if valves or any(one.kind == "margin" for one in lacking):
+    if valves or any(one.kind in ("margin", "overtops") for one in lacking):
         found += _new_valves(result, valves, wanted, prices)
     if any(one.kind not in ("dead-leg", "margin", *AFTER_A_CUT) for one in lacking):
         found += check_valves_out(layout, result.flows, prices)
     if any(one.kind in AFTER_A_CUT for one in lacking):
         found += against_siphons(layout, (line for line in layout.lines.values() if line.start.kind == "pump"), prices)
+    found += _sawn(result, lacking, prices)
     if brushes:
         for loop in idle_loops(layout, result.flows, prices):
             found.append(loop)
@@ -175,16 +177,28 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     return Offers(tuple(found), legs, valves, whole, lacking)
 
 
+def _sawn(result: CheckResult, lacking: Sequence[Unmet], prices: Prices) -> Iterator[Change]:
+    """Standpipes sawn shorter, of vessels that overtop."""
+    for line in [result.layout.lines[one.line] for one in lacking if one.kind == "overtops" and one.line]:
+        got = result.flows.vessels.get(line.start.name or "")
+        change = None if got is None else shorter_standpipe(result.layout, line, got.inflow, prices)
+        yield from () if change is None else (change,)
+
+
 def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
     """Bends to be taken out of lines that are not clean, or that hold water or air."""
     layout, clean = result.layout, result.upkeep.cleanable
     left = {
         name for name, line in layout.lines.items() if subtract([(0.0, line.length)], clean.get(name, ()), slack=1e-6)
     }
-    left |= {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
+    traps = {one.line for one in result.findings if one.kind in TRAPS and one.line is not None}
     for change in (*straighter(layout, prices), *straight_in(layout, prices)):
-        if change.line in left:
+        if change.line in left | traps:
             yield change
+    ways = {name: [result.flows.stretches[one.id] for one in layout.stretches if one.line == name] for name in traps}
+    for name in sorted(traps):
+        falls = all(way.gravity and way.flow >= 0.0 for way in ways[name])
+        yield from hung(layout, layout.lines[name], prices, drains=falls)
 
 
 def _whole(layout: Layout, change: Change) -> bool:

@@ -23,7 +23,7 @@ from .prices import Prices
 from .script import held
 from .water import Unmet, Wanted
 
-__all__ = ["Difference", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]
+__all__ = ["Difference", "NothingFoundError", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]
 
 FEWEST, MOST, STEPS = 25, 80, 6000
 """Left to itself the search tries STEPS over the layout's steps, but no fewer and no more."""
@@ -96,6 +96,10 @@ class Redesign:
         return 0.0 if self.proven else (self.cost - self.bound) / self.cost
 
 
+class NothingFoundError(PlumblineError):
+    """No set of changes was found; the sentence says what stood in the way."""
+
+
 def search(
     layout: Layout,
     targets: Targets,
@@ -104,7 +108,7 @@ def search(
     tries: int | None = None,
     minutes: float = MINUTES,
     tell: Callable[[str], None] = lambda _: None,
-) -> Redesign | None:
+) -> Redesign:
     """Find the cheapest changes that meet the targets.
 
     Parameters:
@@ -113,11 +117,12 @@ def search(
         tell: called with what is being tried.
 
     Returns:
-        The best set found, with a bound on what the cheapest can cost; None where none was found. An interruption from the keyboard ends the
+        The best set found, with a bound on what the cheapest can cost. An interruption from the keyboard ends the
         search with what there is, and goes on where there is nothing yet. There is no chance in it: unless it is ended early, the same layout
         gives the same answer.
 
     Raises:
+        NothingFoundError: where no set was found; it says what stood in the way.
         SolveError: where the layout as it stands has no flow.
     """
     tell("the layout as it stands")
@@ -132,16 +137,21 @@ def search(
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
             stopped = hunt.run(most, end, end - 30.0 * minutes)
-            for less in (hunt.fall_back, hunt.ask_less):
-                if hunt.best is None and less():
-                    stopped = hunt.run(most, end, end + 30.0 * minutes)
+            last = end + 30.0 * minutes
+            while hunt.best is None and (hunt.fall_back() or hunt.ask_less()):
+                stopped = hunt.run(most, end, last)
+                if perf_counter() > last:
+                    break
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
             raise
     best = hunt.best
     if best is None:
-        return None
+        ended = f" in {minutes:g} minutes" if stopped else ""
+        raise NothingFoundError(
+            f"No set of the changes tried{ended} meets what is asked. {' '.join(hunt.in_the_way())}"
+        )
     bound = min(hunt.bound, best.cost, hunt.doubt)
     return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
                     hunt.trial.tried, hunt.choices, stopped and bound < best.cost - SAME_COST)  # fmt: skip
@@ -168,12 +178,10 @@ def search_afresh(
     before = check(layout)
     tell("a clean sheet")
     sheet = clean_sheet(before, prices)
-    found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
-    if found is None:
-        fails = [finding.message for finding in check(sheet.layout).findings if finding.level == "fail"]
-        rest = "Not all of its pipe would be cleanable, or some vessel would have too little to spare."
-        stands = " ".join(fails) or rest
-        raise PlumblineError(f"Laid afresh it does not meet what is asked, whatever is changed then. {stands}")
+    try:
+        found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
+    except NothingFoundError as why:
+        raise PlumblineError(f"Laid afresh it does not meet what is asked, whatever is changed then. {why}") from None
     # A clean sheet owes pipe without warnings on cleaning: those that are left are told.
     warned = (one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning")
     left = tuple(Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in warned)

@@ -14,12 +14,13 @@ is open, and a by-pass leaves the others more the further it is shut: only where
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..errors import SolveError
-from ..hydraulics.find import find_flows
+from ..hydraulics import find
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
@@ -95,27 +96,46 @@ def settle(
     best = settled({}, warm)
     if not _amiss(best) or not others:
         return best
-    for turned in _turned(others, lambda most: _short(settled(most, dict(warm or {})))):
-        got = settled(turned, dict(warm or {}))
-        if not _amiss(got):
-            said = {name: turned[tap.valve.key] for name, tap in others.items() if tap.valve.key in turned}
-            return replace(got, openings={**turned, **got.openings}, set={**got.set, **said})
-    return best
+
+    def turned(openings: Openings) -> Settled:
+        got = settled(openings, dict(warm or {}))
+        said = {name: openings[tap.valve.key] for name, tap in others.items() if tap.valve.key in openings}
+        return replace(got, openings={**openings, **got.openings}, set={**got.set, **said})
+
+    return next((got for got in _turned(others, best, turned) if not _amiss(got)), best)
 
 
-def _turned(others: Mapping[str, Tap], short: Callable[[Openings], bool]) -> Iterator[Openings]:
-    """Openings of valves that are not a vessel's own, worth trying: all as far as does good, then each alone and in between."""
+def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openings], Settled]) -> Iterator[Settled]:
+    """The water with valves turned that are not a vessel's own: all as far as does good, then each alone as far as it goes both ways, and in between
+    where either does good to something that is unmet as it is."""
     least = min(LEVELS)
     most = {tap.valve.key: (1.0 if tap.role == "shared" else least) for tap in others.values()}
-    if len(most) > 1:
-        yield most
-    elif short(most):
+    far = settled(most)
+    yield far
+    if len(most) == 1 and _short(far):
         # Not even so far: in between there is less for whoever is short.
         return
     for tap in others.values():
-        for level in LEVELS if tap.role == "shared" else LEVELS[::-1]:
-            if abs(level - tap.valve.part.opening) > 1e-9:
-                yield {tap.valve.key: level}
+        first, *between, last = LEVELS if tap.role == "shared" else LEVELS[::-1]
+        good = False
+        for level in (first, last, *between):
+            one = {tap.valve.key: level}
+            if abs(level - tap.valve.part.opening) <= 1e-9:
+                continue
+            if level in between and not good:
+                break
+            got = far if one == most else settled(one)
+            good = good or _does_good(got, as_is)
+            yield got
+
+
+def _does_good(got: Settled, as_is: Settled) -> bool:
+    """Whether something is less unmet than it was."""
+
+    def lacks(some: Settled) -> Counter[tuple[str, str]]:
+        return sum((Counter({(one.kind, one.place): round(1e9 * one.lacks)}) for one in some.unmet), Counter())
+
+    return bool(lacks(as_is) - lacks(got))
 
 
 def _amiss(got: Settled) -> float:
@@ -139,9 +159,16 @@ class _Own:
     def __init__(self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted) -> None:
         self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
         self.free = {name: valve for name, valve in valves.items() if name in self.aims}
+        self.near: find.Settled | None = None
 
     def judged(self, openings: Openings) -> Settled:
-        return judged(self.layout, openings, self.wanted)
+        return judged(self.layout, openings, self.wanted, self.near)
+
+    def flows(self, openings: Openings, *, margins: bool = True) -> Flows:
+        """The flows at some openings, found from those at the last."""
+        there = with_openings(self.layout, openings)
+        self.near = find.settle(there, near=self.near, margins=margins, spare=False)
+        return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False) -> Settled:
         """The water with these valves set."""
@@ -181,7 +208,7 @@ class _Own:
         """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
         near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
         for _ in range(CLIMB):
-            short = self.lacking(find_flows(with_openings(self.layout, near), margins=False), 1.0 - 1e-6)
+            short = self.lacking(self.flows(near, margins=False), 1.0 - 1e-6)
             if not short:
                 return near
             if any(name not in self.free or near[self.free[name].key] >= 1.0 - 1e-9 for name in short):
@@ -217,7 +244,7 @@ class _Own:
         openings = {valve.key: _opening(valve, extra[name]) for name, valve in self.free.items()}
         met = False
         for _ in range(ROUNDS):
-            flows = find_flows(with_openings(self.layout, openings), spare=False)
+            flows = self.flows(openings)
             if not met and not self.lacking(flows, 1.0):
                 met = True
                 yield dict(openings), flows

@@ -1,7 +1,10 @@
-"""Changes of valves: set one, put one in, move one to its tee; check valves in and out; a hole that breaks a siphon."""
+"""Changes of what holds water back: a valve set, put in or moved to its tee; check valves in and out; a hole that breaks a siphon; a standpipe sawn
+shorter."""
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Iterator
 
 from ..hydraulics.flows import Flows
@@ -12,6 +15,7 @@ from ..units import show
 from .change import Change, Edit
 from .place import lay, part_at
 from .prices import Prices
+from .script import read_script
 
 __all__ = [
     "against_siphons",
@@ -20,6 +24,7 @@ __all__ = [
     "move_valve",
     "new_valve",
     "set_valve",
+    "shorter_standpipe",
     "siphon_break",
 ]
 
@@ -112,3 +117,36 @@ def siphon_break(layout: Layout, line: Line, prices: Prices) -> Change | None:
     words = f"drill a hole of {bore} into step {last.step} of '{line.name}', 20 mm under the surface of '{vessel.name}'"
     edit, note = Edit("cut", line.name, last.step, steps, round(at, 6)), "hole that breaks the siphon"
     return prices.change("siphon break", line.name, last.step, last.pipe, words, note, edit)
+
+
+FREEBOARD = 0.02
+"""Between the water over a standpipe that was sawn shorter and its vessel's rim [m] (common practice, no source)."""
+
+_STANDPIPE = re.compile(r"(\bstandpipe:\s*)[^,}\n#]+")
+
+
+def shorter_standpipe(layout: Layout, line: Line, flow: float, prices: Prices) -> Change | None:
+    """Saw the standpipe that a line begins at shorter, so that its vessel's water stays under the rim with a flow [m³/s] over it; None where that
+    would leave it less than half as high.
+
+    Reference: a vertical outlet, BS EN 12056-3: Q [L/s] = D h^1.5/7500 for h up to D/2, D² h^0.5/15000 above, in mm (from memory).
+    """
+    end, vessel = line.start, layout.vessels.get(line.start.name or "")
+    said = read_script(layout.text).lines.get(line.name)
+    if end.port != "standpipe" or vessel is None or vessel.rim is None or said is None or "from" not in said.keys:
+        return None
+    bore, amount = 1e3 * line.parts[0].pipe.bore, 1e3 * flow
+    shallow = (7500.0 * amount / bore) ** (2.0 / 3.0)
+    over = shallow if shallow <= bore / 2.0 else (15000.0 * amount / bore**2) ** 2
+    crest = math.floor(1e3 * (vessel.rim - FREEBOARD) - over) / 1e3
+    now = end.place[2] - vessel.base
+    text, count = _STANDPIPE.subn(rf"\g<1>{crest:g} m", read_script(layout.text).slice(said.keys["from"]))
+    first, off = line.parts[0], now - crest
+    upright = first.kind == "run" and first.step > 0 and first.heading_in[2] < -0.999 and first.length > off
+    if not now / 2.0 < crest < now or count != 1 or not upright:
+        return None
+    words = f"saw {1e3 * off:.0f} mm off the standpipe of '{vessel.name}', to {show(crest, 'length', layout.units)} over its floor"
+    left = first.length - off
+    edits = (Edit("end", line.name, 0, (text,)), Edit("lay", line.name, first.step, (), left, (0.0, 0.0, -left)))
+    note = f"standpipe {1e3 * off:.0f} mm shorter"
+    return prices.change("shorter standpipe", line.name, 0, first.pipe, words, note, *edits)

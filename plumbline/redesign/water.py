@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from ..errors import PlumblineError, SolveError
 from ..findings import Finding
-from ..hydraulics.find import find_flows
+from ..hydraulics import find
 from ..hydraulics.flows import Flows
 from ..hydraulics.judge import judge
 from ..hydraulics.power_cut import power_cut
@@ -67,11 +67,15 @@ def short_of(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
     return Unmet("margin", None, name, (1.0 + wanted.margin) - got / wants, words)
 
 
-def judged(layout: Layout, openings: Mapping[tuple[str, int], float], wanted: Wanted) -> Settled:
-    """Judge a layout with valves set by (line, step)."""
+def judged(
+    layout: Layout, openings: Mapping[tuple[str, int], float], wanted: Wanted, near: find.Settled | None = None
+) -> Settled:
+    """Judge a layout with valves set by (line, step); that it was found `near` other openings only saves time."""
     turned = with_openings(layout, openings)
     try:
-        flows = find_flows(turned, spare=False)  # of drains that carry hardly enough there is a warning alone
+        flows = find.settle(
+            turned, near=near, spare=False
+        ).flows  # of drains that carry hardly enough there is a warning alone
     except SolveError as error:
         return Settled(openings, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
     return Settled(openings, flows, unmet(turned, flows, failures(turned, flows), wanted))
@@ -110,6 +114,6 @@ def levels_of(flows: Flows) -> dict[str, float]:
 def safely(layout: Layout) -> Flows | None:
     """The flows of a layout, None where there are none."""
     try:
-        return find_flows(layout)
+        return find.find_flows(layout)
     except PlumblineError:
         return None

@@ -11,6 +11,7 @@ from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.table import Table
 from rich.text import Text
 
+from .. import parts
 from ..check import CheckResult
 from ..findings import Finding
 from ..redesign.bends import BENDS
@@ -44,6 +45,7 @@ class RedesignView:
 
     redesign: Redesign
     difference: Difference
+    new_parts: parts.Difference
     worths: Sequence[Worth]
     buys: Sequence[Buy]
     first: Worth | None
@@ -66,6 +68,9 @@ class RedesignView:
             yield heading("If you do only one thing this weekend")
             yield point(self._only())
         if redesign.changes:
+            if self.new_parts.bill.items or self.new_parts.pipe_in:
+                yield heading("What to buy for it")
+                yield self._bought()
             yield heading("Old and new, each from its own check")
             yield self._side_by_side()
             yield from self._findings("Gone", self.difference.gone)
@@ -108,6 +113,16 @@ class RedesignView:
         minutes = sum(change.minutes for change in self.redesign.changes)
         blank = ("", "") if alone else ()
         table.add_row("", Text("in all", style="bold"), f"{money:.2f}", f"{minutes:.0f}", *blank)
+        return table
+
+    def _bought(self) -> Table:
+        """The parts and pipe that the new layout has and the old one has not."""
+        units = self.redesign.before.layout.units
+        table = plain_table(">", "part", "size")
+        for item in self.new_parts.bill.items:
+            table.add_row(str(item.count), Text(item.name), Text(item.size))
+        for size, length in self.new_parts.pipe_in:
+            table.add_row(show(length, "length", units), "pipe", Text(size))
         return table
 
     def _side_by_side(self) -> Table:
@@ -263,6 +278,7 @@ def _points(stands: Standing | None, than: float, sign: float) -> str:
 def redesign_as_json(
     redesign: Redesign,
     difference: Difference,
+    new_parts: parts.Difference,
     worths: Sequence[Worth],
     buys: Sequence[Buy],
     first: Worth | None,
@@ -291,6 +307,10 @@ def redesign_as_json(
             {**fields(one.change, "kind", "line", "step", "words", "money", "minutes"), "access": one.change.access or None,
              "alone": _standing(one.alone), "without": _standing(one.without)}
             for one in worths or [Worth(change, None, None) for change in redesign.changes]
+        ],
+        "buy": [
+            *({**fields(item, "count", "name"), "size": item.size, "length_m": None} for item in new_parts.bill.items),
+            *({"count": None, "name": "pipe", "size": size, "length_m": length} for size, length in new_parts.pipe_in),
         ],
         "first": None if first is None else first.change.words,
         "old": _result(redesign.before),

@@ -1,0 +1,105 @@
+"""Pipe hung anew: a belly, or a drain that climbs the way its water goes, brought to one even fall between the drops at its two ends."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from ..layout.model import Layout, Line, Part, Vector
+from ..layout.vectors import minus, size
+from .bends import NEAR, TURNS
+from .change import Change, Edit
+from .prices import Prices
+from .sheet import plain
+
+__all__ = ["hung"]
+
+STEEP = math.radians(10.0)
+"""Pipe that leans further is a drop or a rise [rad], and stays one (common practice, no source)."""
+
+SPARE = 1.1
+"""Of the limit `least fall`, so that a saw's width takes nothing from it."""
+
+MILLIMETRE = 0.001
+
+
+def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterator[Change]:
+    """Hang a line anew, each level piece of it that goes down and up again: its runs to one slope. If it `drains` the way it is walked, each that does
+    not fall all along, to a drain's fall: what is wanting of that is taken from the drop behind it, or else from the one before."""
+    parts = line.parts
+    for first, last in _level(parts):
+        runs = [n for n in range(first, last + 1) if parts[n].kind == "run"]
+        falling = [_falls(parts[n]) for n in runs]
+        if all(falling) or not (drains or any(falling)) or not all(map(_free, parts[first : last + 1])):
+            continue
+        fall = parts[first].start[2] - parts[last].end[2]
+        wanted = SPARE * layout.limits["least fall"] * sum(parts[n].length for n in runs) if drains else fall
+        lacks = max(wanted - fall, 0.0)
+        lacks = MILLIMETRE * math.ceil(lacks / MILLIMETRE - 1e-6)
+        drops = [n for n in (last + 2, first - 2) if _is_drop(parts, n, lacks)] if lacks else [None]
+        for drop in drops[:1]:
+            yield _hung(line, runs, range(first, last + 1), fall + lacks, drop, lacks, prices)
+
+
+def _level(parts: Sequence[Part]) -> Iterator[tuple[int, int]]:
+    """The pieces of a line between its drops, as the first and last part of each: corners to drops are not among them."""
+    first: int | None = None
+    for n, part in enumerate((*parts, None)):
+        lies = part is not None and all(abs(way[2]) <= math.sin(STEEP) for way in (part.heading_in, part.heading_out))
+        if lies and first is None:
+            first = n
+        if not lies and first is not None:
+            yield first, n - 1
+            first = None
+
+
+def _falls(run: Part) -> bool:
+    return run.end[2] < run.start[2] - 1e-6
+
+
+def _free(part: Part) -> bool:
+    """Whether a part of the piece can be hung anew: nothing joins it, holds it or hides it."""
+    return part.kind not in ("tee", "wye", "cap") and plain(part) and not part.around and "past" not in part.details
+
+
+def _is_drop(parts: Sequence[Part], n: int, lacks: float) -> bool:
+    """Whether a run goes straight down, next to the piece but for a corner, and has as much to give."""
+    if not 0 <= n < len(parts):
+        return False
+    return (
+        parts[n].kind == "run"
+        and _free(parts[n])
+        and parts[n].heading_in[2] < -math.cos(NEAR)
+        and parts[n].length > lacks
+    )
+
+
+def _hung(
+    line: Line, runs: Sequence[int], piece: range, fall: float, drop: int | None, lacks: float, prices: Prices
+) -> Change:
+    parts = line.parts
+    whole = sum(parts[n].length for n in runs)
+    ways = {n: minus(parts[n].end, parts[n].start) for n in runs}
+    left, edits = fall, []
+    for n in runs:
+        down = left if n == runs[-1] else MILLIMETRE * round(fall * parts[n].length / whole / MILLIMETRE)
+        left -= down
+        edits.append(_lay(line, n, (ways[n][0], ways[n][1], -down)))
+    # A bend that only made the belly goes.
+    for n in piece:
+        if parts[n].kind in TURNS and parts[n].id is None and parts[n].turn <= STEEP:
+            edits.append(Edit("swap", line.name, parts[n].step))
+    if drop is not None:
+        edits.append(_lay(line, drop, (0.0, 0.0, lacks - parts[drop].length)))
+    steps = (
+        f"step {parts[runs[0]].step}" if len(runs) == 1 else f"steps {parts[runs[0]].step} to {parts[runs[-1]].step}"
+    )
+    shorter = "" if drop is None else f", and make step {parts[drop].step} {1000.0 * lacks:.0f} mm shorter"
+    slope = f"one even fall of {1000.0 * fall:.0f} mm" if fall > 0.0 else f"one even rise of {-1000.0 * fall:.0f} mm"
+    words = f"hang {steps} of '{line.name}' anew, with {slope} over {whole:.2f} m{shorter}"
+    money, minutes = prices.of("hang anew", parts[runs[0]].pipe, metres=whole)
+    return Change("hang anew", line.name, parts[runs[0]].step, words, "hung anew", tuple(edits), money, minutes)
+
+
+def _lay(line: Line, n: int, way: Vector) -> Edit:
+    return Edit("lay", line.name, line.parts[n].step, (), size(way), way)
