@@ -23,7 +23,7 @@ from random_systems import random_system
 
 from plumbline import catalogue
 from plumbline.diagnose.causes import Cause, causes_of
-from plumbline.diagnose.diagnosis import Diagnosis, _beside, ask, told
+from plumbline.diagnose.diagnosis import SAME, Diagnosis, _beside, ask, told
 from plumbline.diagnose.places import Place, open_places, predicted, reading_sigma, spread
 from plumbline.diagnose.weigh import Seen, covariance, weighed
 from plumbline.errors import PlumblineError, SolveError
@@ -44,7 +44,7 @@ CURVE = "the curve of pump "
 @dataclass(frozen=True)
 class Trial:
     """One trial. `seen` is the squared distance of the readings with the fault from those of the file as written, in standard deviations,
-    both without errors; `other` the least such distance from the fault's readings of any cause that differs from it by more than one.
+    both without errors; `other` the least such distance from the fault's readings of any cause that they can tell from it at all.
     `rank` and `size` of the group that holds the fault (rank 0: none does), `single` its own rank among the suspects; `groups` and
     `causes` the chances that were given, each with whether the fault was it."""
 
@@ -105,7 +105,7 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
         readings = tuple(read(*one, rng) for one in zip(places, got, beside, strict=True))
         said = told(solver, answers, readings)
         clear = [weighed(one, Seen(pure, sigma)).misfit for one in answers if one.cause != truth]
-        yield judged(seed, truth, amount, said, seen, min((one for one in clear if one > 1.0), default=1e9))
+        yield judged(seed, truth, amount, said, seen, min((one for one in clear if one > SAME), default=1e9))
 
 
 def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float, other: float) -> Trial:
@@ -113,7 +113,8 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
         (sum(one.chance for one in some), truth in [one.cause for one in some], len(some))
         for some in said.groups.values()
     ]
-    groups.append((said.chance, truth.kind == "as written", 1))
+    silent = [one.cause for one in said.silent]
+    groups.append((said.nothing_shows, truth.kind == "as written" or truth in silent, len(silent) + 1))
     singles = [(one.chance, one.cause == truth) for one in said.suspects] + [(said.chance, truth.kind == "as written")]
     ranked, alone = sorted(groups, reverse=True), sorted(singles, reverse=True)
     rank = next((n + 1 for n, one in enumerate(ranked) if one[1]), 0)

@@ -153,10 +153,8 @@ def nearby(
     ]
     if any(near.flows.pumps[name].state not in ("starved", "by its switch") for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")
-    if not leaks and any(
-        pull.froude < CLEARS or pull.aired for pull in run.pulls(state) if not pull.stretches <= near.vented
-    ):
-        # Air gets in, or may: whether a siphon so slow ever begins is for the whole way of the water to say.
+    if not leaks and run.aired(state)[0] - near.vented:
+        # Air gets in, or a siphon would never begin: where it then stands is for the whole way of the water to say.
         settled = settle(layout, near=start or near, margins=False)
         if settled.levels.keys() != near.levels.keys():
             raise SolveError("a pump would run dry, or a vessel run away")
@@ -252,10 +250,8 @@ class _Run:
         """Follow the water until it stays, and let air in where it comes."""
         state, rough = self.follow(None, frozenset(), {}), bool(self.free())
         for _ in range(MOST_ROUNDS):
-            flows = stretch_flow(state.assembly, state.solution)
-            sleeves = sleeve_squares(self.layout, flows)
-            broken, held = self.broken(state, siphons)
-            broken |= dry_arms(self.layout, state.vented | broken, flows)
+            sleeves = sleeve_squares(self.layout, stretch_flow(state.assembly, state.solution))
+            broken, held = self.aired(state, siphons)
             same = all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
             if not rough and not broken - state.vented and same:
                 return replace(state, doubtful=state.doubtful | held)
@@ -347,6 +343,11 @@ class _Run:
         )
 
     # ------------------------------------------------------------------ air
+
+    def aired(self, state: _State, siphons: Siphons = "likely") -> tuple[frozenset[str], frozenset[str]]:
+        """The same as `broken`, with the arms that fall dry behind."""
+        broken, held = self.broken(state, siphons)
+        return broken | dry_arms(self.layout, state.vented | broken, stretch_flow(state.assembly, state.solution)), held
 
     def broken(self, state: _State, siphons: Siphons) -> tuple[frozenset[str], frozenset[str]]:
         """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
