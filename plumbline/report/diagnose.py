@@ -118,10 +118,9 @@ def headline(found: Diagnosis) -> str:
     first = groups[0] if groups else []
     total = sum(one.chance for one in first)
     if found.nothing_shows >= total:
-        hidden = len(found.silent)
-        besides = f", or one of {hidden} things that would not show in them" if hidden else ""
         said = "explains the readings" if found.fits else "is the likeliest"
-        return f"the file as written {said}{besides} ({found.nothing_shows:.0%}{' together' if hidden else ''})."
+        besides = f", with {len(found.silent)} things that would not show in them" if found.silent else ""
+        return f"the file as written {said} ({found.nothing_shows:.0%}{besides})."
     said = suspect_words(first[0].cause, first[0].amount, found.layout)
     if len(first) == 1:
         return f"most likely {said} ({total:.0%})."
