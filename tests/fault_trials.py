@@ -116,7 +116,9 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
 
 def water(layout: Layout, levels: Mapping[str, float]) -> float:
     """What all vessels of known size hold at some levels, or as written [m³]."""
-    return sum(content(one, levels.get(name, one.level)) for name, one in layout.vessels.items() if one.area is not None)
+    return sum(
+        content(one, levels.get(name, one.level)) for name, one in layout.vessels.items() if one.area is not None
+    )
 
 
 def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float, other: float) -> Trial:

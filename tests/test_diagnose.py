@@ -282,6 +282,20 @@ def test_a_siphon_too_slow_to_begin_is_not_held_full_from_the_healthy_flows() ->
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("seed", "kind", "amount"), [(6008, "water", -0.2), (5008, "slowed", 0.966), (5008, "worn", 0.93)]
+)
+def test_where_air_gets_in_it_is_with_the_water_that_the_cause_leaves(seed: int, kind: str, amount: float) -> None:
+    """A sump with less water, and a pump that a siphon helps: as where the layout is settled anew from its written levels."""
+    layout = layout_of(random_system(seed))
+    near = settle(layout, margins=False)
+    changed = next(one for one in causes_of(layout, near.flows) if one.kind == kind).changed(amount)
+    here, anew = nearby(changed, near, layout), settle(changed, margins=False)
+    assert here.vented == anew.vented != near.vented
+    assert here.levels == pytest.approx(anew.levels, abs=1e-4)
+
+
+@pytest.mark.second_method
 def test_a_narrowed_layout_is_that_which_a_file_with_its_bore_left_says() -> None:
     layout = layout_of(SOUND)
     runs = {("herb feed", part.step, part.at) for part in layout.lines["herb feed"].parts if part.is_pipe}
@@ -354,7 +368,11 @@ def test_branches_weigh_what_no_slope_tells_of() -> None:
     cause = causes_of(layout, find_flows(layout))[0]
     step = math.sqrt(1.5)
     move = np.array([[0.2]])
-    some = (Branch(2 / 3, np.zeros(1), 0 * move), Branch(1 / 6, np.array([0.2 * step]), 0 * move), Branch(1 / 6, np.array([-2.0]), -move))
+    some = (
+        Branch(2 / 3, np.zeros(1), 0 * move),
+        Branch(1 / 6, np.array([0.2 * step]), 0 * move),
+        Branch(1 / 6, np.array([-2.0]), -move),
+    )
     answers = Answers(cause, np.zeros(1), np.array([[2.0]]), move[None], Branches(np.array([math.sqrt(0.5)]), some))
     z = np.random.default_rng(1).standard_normal(1_000_000)
     truth = np.where(z < -1.0, 0.0, 2.0 + 0.2 * z)

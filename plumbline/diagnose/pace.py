@@ -150,7 +150,14 @@ def _weighed(
     found = tuple(float(np.interp(likely, at, column)) for column in values.T)
     clean = tuple(history.clean_values(readings).tolist())
     return Pace(
-        layout, likely, low, high, tuple(readings), clean, found, chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY
+        layout,
+        likely,
+        low,
+        high,
+        tuple(readings),
+        clean,
+        found,
+        chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY,
     )
 
 

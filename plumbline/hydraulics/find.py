@@ -8,7 +8,7 @@ over a step in time, and the steps grow until nothing moves.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -143,8 +143,9 @@ def nearby(
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     run = _Run(layout, frozenset(), still, {}, near, same_level or SAME_LEVEL)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
+    run.keep(name for name in run.free() if name not in near.levels)
     if leaks:
-        run.hold, moved = moved, {}
+        run.hold, moved = run.hold | moved, {}
     state = run.stepped(moved, near, (start or near).solution, leaks, exact=same_level is not None)
     levels = state.levels
     dry = [
@@ -156,7 +157,9 @@ def nearby(
         raise SolveError(f"pump '{dry[0]}' would run dry")
     if not leaks and run.aired(state)[0] - near.vented:
         # Air gets in, or a siphon would never begin: where it then stands is for the whole way of the water to say.
-        there = replace(near, solution=state.solution, nodes=state.assembly.nodes, levels=levels)  # of the water that there is now
+        there = replace(
+            near, solution=state.solution, nodes=state.assembly.nodes, levels=levels
+        )  # of the water that there is now
         settled = settle(layout, near=there, margins=False)
         if settled.levels.keys() != near.levels.keys():
             raise SolveError("a pump would run dry, or a vessel run away")
@@ -412,10 +415,11 @@ class _Run:
 
     # ------------------------------------------------------------------ what never settles
 
-    def keep(self, names: Collection[str]) -> bool:
+    def keep(self, names: Iterable[str]) -> bool:
         """Hold vessels as written; say whether there were any."""
-        self.hold |= {name: self.layout.vessels[name].level for name in names}
-        return bool(names)
+        held = {name: self.layout.vessels[name].level for name in names}
+        self.hold |= held
+        return bool(held)
 
     def drawn_on(self, *, dry: bool = False) -> set[str]:
         """Vessels to hold since more is drawn from them than comes (see `never_settles.drawn_on`)."""
