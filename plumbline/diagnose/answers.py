@@ -153,7 +153,7 @@ class CauseSolver:
         rough = cause.rough
         for at in rough:  # from mild to bad, each from the one before it
             rows.add(at)
-        if any(self.far(row.values, self.values) > SILENT for row in rows.solved.values()):
+        if any(row is None or self.far(row.values, self.values) > SILENT for row in rows.tried.values()):
             for low, high in pairwise(rough):
                 rows.halve(low, high)
         return rows.answers()
@@ -242,17 +242,23 @@ class _Rows:
         return self.solver.solved(changed, cause.leaks(at), None if near is None else self.solved[near].state)
 
     def halve(self, low: float, high: float, times: int = HALVINGS) -> None:
-        """Solve halfway between two, and again in each half while what was interpolated there is off by more than is borne."""
-        if self.tried[low] is None and self.tried[high] is None:
+        """Solve halfway between two, and again in each half while what was interpolated there is off by more than is borne, or the flows end
+        there: next to where a pump runs dry readings bend most."""
+        ends = self.tried[low], self.tried[high]
+        if ends == (None, None):
             return
         middle, before = 0.5 * (low + high), self.answers()
         self.add(middle)
         row = self.tried[middle]
-        if row is None or before is None or None in (self.tried[low], self.tried[high]) or times == 1:
+        if times == 1 or before is None:
             return
-        if self.solver.far(row.values, before.value(np.array([middle]), range(len(row.values)))[0]) > BORNE:
+        if row is None or None in ends or self.off(before, middle, row):
             self.halve(low, middle, times - 1)
             self.halve(middle, high, times - 1)
+
+    def off(self, before: Answers, at: float, row: _Row) -> bool:
+        """Whether what was interpolated at a place is off by more than is borne."""
+        return self.solver.far(row.values, before.value(np.array([at]), range(len(row.values)))[0]) > BORNE
 
     def answers(self) -> Answers | None:
         """What was found, if anything was. The flows are taken to end halfway between the last amount that has some and the next."""
