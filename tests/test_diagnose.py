@@ -13,16 +13,16 @@ from typing import Any
 import numpy as np
 import pytest
 from random_systems import random_system
-from scipy.stats import norm
+from scipy.stats import chi2, norm
 
 from plumbline.cli import main
 from plumbline.diagnose import Diagnosis, diagnose
-from plumbline.diagnose.answers import Answers, CauseSolver, _Row, _Rows
+from plumbline.diagnose.answers import Answers, Branch, Branches, CauseSolver, _Row, _Rows
 from plumbline.diagnose.causes import causes_of, hole_loss, narrowed
 from plumbline.diagnose.diagnosis import ask, told
 from plumbline.diagnose.learnt import learnt, text_with
 from plumbline.diagnose.places import Place, open_places, place_of, predicted, spread
-from plumbline.diagnose.weigh import Seen, _information, weighed
+from plumbline.diagnose.weigh import Seen, _information, chance_of_misfit, weighed
 from plumbline.errors import LayoutError, PlumblineError
 from plumbline.hydraulics.find import find_flows, nearby, settle
 from plumbline.layout import layout_of, read_layout
@@ -282,6 +282,20 @@ def test_a_siphon_too_slow_to_begin_is_not_held_full_from_the_healthy_flows() ->
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("seed", "kind", "amount"), [(6008, "water", -0.2), (5008, "slowed", 0.966), (5008, "worn", 0.93)]
+)
+def test_where_air_gets_in_it_is_with_the_water_that_the_cause_leaves(seed: int, kind: str, amount: float) -> None:
+    """A sump with less water, and a pump that a siphon helps: as where the layout is settled anew from its written levels."""
+    layout = layout_of(random_system(seed))
+    near = settle(layout, margins=False)
+    changed = next(one for one in causes_of(layout, near.flows) if one.kind == kind).changed(amount)
+    here, anew = nearby(changed, near, layout), settle(changed, margins=False)
+    assert here.vented == anew.vented != near.vented
+    assert here.levels == pytest.approx(anew.levels, abs=1e-4)
+
+
+@pytest.mark.second_method
 def test_a_narrowed_layout_is_that_which_a_file_with_its_bore_left_says() -> None:
     layout = layout_of(SOUND)
     runs = {("herb feed", part.step, part.at) for part in layout.lines["herb feed"].parts if part.is_pipe}
@@ -341,6 +355,41 @@ def test_how_the_numbers_move_readings_is_the_difference_of_two_files() -> None:
         assert moved.moves[:, moved.names.index(name)] == pytest.approx(slope * sigma[name], rel=0.03, abs=2e-5)
 
 
+def alone(readings: int, numbers: int) -> Branches:
+    """No branches but the one."""
+    return Branches(np.ones(numbers), (Branch(1.0, np.zeros(readings), np.zeros((readings, numbers))),))
+
+
+@pytest.mark.second_method
+def test_branches_weigh_what_no_slope_tells_of() -> None:
+    """A reading of 2 + 0.2 z, and of nothing where z is under -1: the mean of the likelihood over a million draws of a normal z, for readings
+    on either side. The branches share z out as a mixture of normals, which is right to a tenth where the readings stand."""
+    layout = layout_of(SOUND)
+    cause = causes_of(layout, find_flows(layout))[0]
+    step = math.sqrt(1.5)
+    move = np.array([[0.2]])
+    some = (
+        Branch(2 / 3, np.zeros(1), 0 * move),
+        Branch(1 / 6, np.array([0.2 * step]), 0 * move),
+        Branch(1 / 6, np.array([-2.0]), -move),
+    )
+    answers = Answers(cause, np.zeros(1), np.array([[2.0]]), move[None], Branches(np.array([math.sqrt(0.5)]), some))
+    z = np.random.default_rng(1).standard_normal(1_000_000)
+    truth = np.where(z < -1.0, 0.0, 2.0 + 0.2 * z)
+    for value, within in ((2.1, 0.15), (2.4, 0.15), (0.0, 0.1)):
+        seen = Seen(np.array([value]), np.array([0.1]))
+        plain = float(np.mean(norm.pdf(value, truth, 0.1)))
+        assert math.exp(weighed(answers, seen).evidence) / math.sqrt(2 * math.pi) == pytest.approx(plain, rel=within)
+        assert weighed(answers, seen).misfit < 6.0
+
+
+@pytest.mark.second_method
+def test_a_misfit_s_chance_is_that_of_scipy_s() -> None:
+    for degrees in range(1, 12):
+        for misfit in (0.0, 0.1, 1.0, 5.0, 20.0, 80.0):
+            assert chance_of_misfit(misfit, degrees) == pytest.approx(chi2.sf(misfit, degrees), rel=1e-9)
+
+
 @pytest.mark.second_method
 def test_the_evidence_is_the_mean_of_the_likelihood_over_drawn_amounts_and_numbers() -> None:
     """By a million draws of amount and of two uncertain numbers, for readings that are a line in the amount."""
@@ -350,7 +399,7 @@ def test_the_evidence_is_the_mean_of_the_likelihood_over_drawn_amounts_and_numbe
     layout = layout_of(SOUND)
     cause = causes_of(layout, find_flows(layout))[1]
     seen = Seen(np.array([3.1, 0.6]), np.array([0.1, 0.05]))
-    found = weighed(Answers(cause, at, values, moves), seen)
+    found = weighed(Answers(cause, at, values, moves, alone(2, 2)), seen)
     drawn = rng.uniform(0.0, 6.0, 1_000_000)
     shift = rng.standard_normal((1_000_000, 2)) @ moves[0].T
     means = np.stack([2.0 + 0.3 * drawn, 1.0 - 0.1 * drawn], axis=1) + shift
@@ -368,7 +417,7 @@ def test_amounts_that_cannot_run_take_their_share_off_a_cause() -> None:
     cause = causes_of(layout, find_flows(layout))[1]
     row = _Row(np.array([1.0]), np.zeros((1, 0)), None)  # type: ignore[arg-type]
     tried = {0.0: row, 1 / 3: None, 2 / 3: None, 1.0: None}
-    found = _Rows(SimpleNamespace(bend=None), cause, tried).answers()  # type: ignore[arg-type]
+    found = _Rows(SimpleNamespace(branches=alone(1, 0)), cause, tried).answers()  # type: ignore[arg-type]
     assert found is not None
     assert found.able == pytest.approx(1 / 6)
     seen = Seen(np.array([1.3]), np.array([0.2]))
@@ -377,8 +426,9 @@ def test_amounts_that_cannot_run_take_their_share_off_a_cause() -> None:
 
 
 @pytest.mark.second_method
-def test_how_readings_bend_with_a_pump_is_the_second_difference_of_files() -> None:
-    """Files with heads 8 % and flows 10 % more and less, which is ±√3 standard deviations of what the table of errors has."""
+def test_the_branches_of_a_pump_are_files_with_another_curve() -> None:
+    """Half the variance of a curve, whose flow may be out by 10 % and whose head by 8 %, evenly: with two numbers √1.5 standard deviations to
+    either side, a sixth of the weight each, and a third for the curve as written."""
     layout = layout_of(SOUND)
     read = visited(layout, usual_places(), layout)
     solver = CauseSolver(
@@ -392,14 +442,13 @@ def test_how_readings_bend_with_a_pump_is_the_second_difference_of_files() -> No
         changed = layout_of(SOUND.replace(old, f"[{said}]"))
         return predicted(changed, find_flows(changed), usual_places(), layout, find_flows(layout))
 
-    here = values(1.0, 1.0)
-    bends = [
-        (values(*up) + values(*down) - 2.0 * here) / 6.0
-        for up, down in (((1.1, 1.0), (0.9, 1.0)), ((1.0, 1.08), (1.0, 0.92)))
-    ]
-    assert solver.bend is not None
-    assert solver.bend.shift == pytest.approx(sum(bends), rel=0.02, abs=2e-6)
-    assert solver.bend.curved == pytest.approx(math.sqrt(2.0) * np.array(bends).T, rel=0.02, abs=2e-6)
+    far = math.sqrt(1.5 / 3.0)
+    files = ((1.0, 1.0), (1 + 0.1 * far, 1.0), (1 - 0.1 * far, 1.0), (1.0, 1 + 0.08 * far), (1.0, 1 - 0.08 * far))
+    assert [one.weight for one in solver.branches.some] == pytest.approx([1 / 3, *[1 / 6] * 4])
+    for file, branch in zip(files, solver.branches.some, strict=True):
+        assert solver.values + branch.shift == pytest.approx(values(*file), rel=1e-5, abs=1e-8)
+    curves = [name.startswith("the curve of") for name in solver.usual.names]
+    assert solver.branches.within == pytest.approx(np.where(curves, math.sqrt(0.5), 1.0))
 
 
 @pytest.mark.published

@@ -177,6 +177,30 @@ def test_the_command_tells_the_rate_and_writes_it(tmp_path: Path, capsys: pytest
     assert [line for line in text.splitlines() if line not in new.read_text(encoding="utf-8").splitlines()] == []
 
 
+@pytest.mark.invariant
+def test_readings_in_the_file_itself_are_taken_as_those_of_a_visit_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The same rate; and readings without a cleaning, which tell nothing of it, are left to a diagnosis."""
+    read = "readings: [{at: riser.to, caught: 10 L in 33 s}, {line: riser, cleaned: 6 months}]\n"
+    own, visit, timed = tmp_path / "own.yaml", tmp_path / "visit.yaml", tmp_path / "timed.yaml"
+    own.write_text(ONE_LINE + read)
+    visit.write_text(read)
+    timed.write_text(ONE_LINE + "readings: [{at: riser.to, caught: 10 L in 33 s}]\n")
+    plain = tmp_path / "plain.yaml"
+    plain.write_text(ONE_LINE)
+
+    def said(*words: str) -> str:
+        assert main(["fouling", *words, "--months", "1"]) == 0
+        return capsys.readouterr().out
+
+    assert said(str(own)) == said(str(plain), "--readings", str(visit))
+    assert said(str(timed)) == said(str(plain))
+    new = tmp_path / "new.yaml"
+    assert main(["fouling", str(own), "--months", "1", "-o", str(new)]) == 0
+    assert set(read_layout(new).fouling) == set(catalogued())
+
+
 @pytest.mark.second_method
 def test_the_card_dates_a_bucket_by_rates_of_the_layouts_own_alone() -> None:
     assert all(one.months is None for one in card_of(ONE_LINE).buckets)

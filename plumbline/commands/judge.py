@@ -64,7 +64,7 @@ def add_to(commands: Commands) -> None:
     fouling.add_argument(
         "--clean-every", metavar="N", type=months, dest="every", help="clean all that can be reached every N months"
     )
-    fouling.add_argument("--readings", metavar="VISIT.yaml", nargs="+", default=(), help="files of visits, to find how fast this system fouls")  # fmt: skip
+    fouling.add_argument("--readings", metavar="VISIT.yaml", nargs="+", default=(), help="files of visits, to find how fast this system fouls; left out, the readings in FILE")  # fmt: skip
     fouling.add_argument(
         "-o", metavar="NEW.yaml", dest="new", help="write the layout with the rates found to a new file"
     )
@@ -190,22 +190,23 @@ def _flush(chosen: argparse.Namespace) -> int:
 
 def _fouling(chosen: argparse.Namespace) -> int:
     from ..check import flushes
-    from ..diagnose.pace import pace_of, text_with_pace, with_pace
+    from ..diagnose.pace import pace_of, text_with_pace, visit_of, with_pace
     from ..hydraulics.find import find_flows
     from ..layout import read_layout, read_visit
     from ..report.fouling import FoulingView, fouling_as_json, progress_on
     from ..upkeep.fouling import fouling
 
-    if chosen.new is not None and not chosen.readings:
-        raise PlumblineError(
-            "There is nothing to write: -o writes the rates that readings tell, by --readings VISIT.yaml."
-        )
     file = asked_for(chosen.new, "layout", chosen, *chosen.readings)
     layout = read_layout(chosen.file)
+    visits = [read_visit(visit, layout) for visit in chosen.readings] or visit_of(layout)
+    if file is not None and not visits:
+        raise PlumblineError(
+            "There is nothing to write: -o writes the rates that readings tell, with one of when pipe was cleaned, in FILE or by --readings VISIT.yaml."
+        )
     pace = None
-    if chosen.readings:
+    if visits:
         with progress_on("how fast it fouls") as progress:
-            pace = pace_of(layout, [read_visit(visit, layout) for visit in chosen.readings], tell=progress)
+            pace = pace_of(layout, visits, tell=progress)
         layout = with_pace(pace)
     with progress_on("fouling") as progress:
         opened = flushes(layout, find_flows(layout, margins=False))

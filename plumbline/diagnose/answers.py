@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise, product
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from ..errors import SolveError
 from ..hydraulics.find import Settled, nearby
 from ..hydraulics.flows import Flows
+from ..hydraulics.monotone import interpolated
 from ..hydraulics.network import FloatArray
 from ..layout.model import Layout
 from .causes import Cause, with_curve
@@ -21,7 +21,7 @@ from .places import Place, Spread, predicted, spread
 __all__ = ["Answers", "CauseSolver"]
 
 SILENT = 0.25
-"""A cause that moves no reading by this many standard deviations, however bad, is not looked at closer."""
+"""What moves no reading by this many standard deviations, a cause however bad or a curve, is not looked at closer."""
 
 BORNE = 0.5
 """So far may an interpolated reading be out [standard deviations of the reading] before one more amount is solved beside it: it
@@ -30,8 +30,8 @@ blurs what is read by no more than an eighth, √(1 + ¼)."""
 HALVINGS = 4
 """So often is a piece of the range halved at the most."""
 
-WIDE = math.sqrt(3.0)
-"""Standard deviations at which a pump's curve is tried, to either side: with these a mean and a variance are right to the fourth power."""
+SPLIT = 0.5
+"""The share of the variance of a pump's curve that its branches stand for; the rest is in each branch, so that they overlap."""
 
 LEAST_CURVE = 0.05
 """A pump gives no less of its curve than this, however little is known of it."""
@@ -41,17 +41,27 @@ NEXT = 0.01
 
 
 @dataclass(frozen=True)
-class Bend:
-    """What pump curves that are out by more than a little do to readings besides their moves: those bend. A number z, normal, moves a
-    reading by s z + c z², so that its mean is shifted by c and a variance 2 c² comes to it. `shift` (k,) [SI] of all the numbers; `excess`
-    (k, p) of the secant s over the derivative, by number; `curved` (k, m) the √2 c of each of the m numbers of the curves.
+class Branch:
+    """Pump curves that are out by so much, and what the readings then are: their `weight`; the `shift` (k,) [SI] of the readings beside those of the
+    curves as written, and the `excess` (k, p) of their moves."""
 
-    Reference: JCGM 100:2008, 5.1.2, note, the terms of next higher order (from memory); here from two solutions at ±√3 standard deviations.
-    """
-
+    weight: float
     shift: FloatArray
     excess: FloatArray
-    curved: FloatArray
+
+
+@dataclass(frozen=True)
+class Branches:
+    """What curves that are out by more than a little do: a pump may lift no more, or a siphon let go, and no slope tells of that. A normal number
+    is shared among one branch as written and two for each number that is felt, solved by themselves, and `within` (p,) is how much of a
+    standard deviation of each number is left in each branch.
+
+    Reference: Alspach and Sorenson, "Nonlinear Bayesian estimation using Gaussian sum approximations", IEEE Transactions on Automatic
+    Control 17 (1972); the places of the branches as of Julier and Uhlmann's sigma points (1997). Both from memory.
+    """
+
+    within: FloatArray
+    some: tuple[Branch, ...]
 
 
 @dataclass(frozen=True)
@@ -64,29 +74,31 @@ class Answers:
     at: FloatArray
     values: FloatArray
     moves: FloatArray
+    branches: Branches
     able: float = 1.0
-    bend: Bend | None = None
+
+    def with_more(self, other: Answers) -> Answers:
+        """The same with what was solved for another's amounts."""
+        order = np.argsort(np.append(self.at, other.at))
+        at, values, moves = (
+            np.asarray(np.concatenate([getattr(one, name) for one in (self, other)])[order])
+            for name in ("at", "values", "moves")
+        )
+        return replace(self, at=at, values=values, moves=moves)
 
     def value(self, at: FloatArray, rows: Sequence[int]) -> FloatArray:
         """The readings at some places of the range, (len(at), rows)."""
-        values = self._between(self.values[:, list(rows)], at)
-        return values if self.bend is None else values + self.bend.shift[list(rows)]
+        return interpolated(self.at, self.values[:, list(rows)], at)
 
     def move(self, at: FloatArray, rows: Sequence[int]) -> FloatArray:
         """Their moves, (len(at), rows, p)."""
-        moves = self._between(self.moves[:, list(rows)], at)
-        if self.bend is None:
-            return moves
-        curved = np.broadcast_to(self.bend.curved[list(rows)], (len(at), len(rows), self.bend.curved.shape[1]))
-        return np.concatenate([moves + self.bend.excess[list(rows)], curved], axis=2)
+        return interpolated(self.at, self.moves[:, list(rows)], at)
 
-    def _between(self, known: FloatArray, at: FloatArray) -> FloatArray:
-        if len(self.at) == 1:
-            return np.repeat(known, len(at), axis=0)
-        if len(self.at) == 2:
-            share = ((at - self.at[0]) / (self.at[1] - self.at[0])).reshape(-1, *[1] * (known.ndim - 1))
-            return np.asarray(known[0] + share * (known[1] - known[0]))
-        return np.asarray(PchipInterpolator(self.at, known, axis=0)(at))
+    def parts(self, at: FloatArray, rows: Sequence[int]) -> Iterator[tuple[float, FloatArray, FloatArray]]:
+        """The weight, the readings and their moves in each branch."""
+        values, moves = self.value(at, rows), self.move(at, rows)
+        for one in self.branches.some:
+            yield one.weight, values + one.shift[list(rows)], (moves + one.excess[list(rows)]) * self.branches.within
 
 
 @dataclass
@@ -101,7 +113,7 @@ class CauseSolver:
     sigma: FloatArray
     tell: Callable[[int, int], None] | None = None
     usual: Spread = field(init=False)
-    bend: Bend | None = field(init=False, default=None)
+    branches: Branches = field(init=False)
 
     def __post_init__(self) -> None:
         try:
@@ -110,7 +122,7 @@ class CauseSolver:
             self.usual = Spread((), np.zeros((len(self.places), 0)), {})
         self.values = self.seen(self.layout, self.near.flows)
         self.still = np.sqrt(self.sigma**2 + np.sum(self.usual.moves**2, axis=1))
-        self.bend = self.bent(self.layout, None, _Row(self.values, self.usual.moves, self.near))
+        self.branches = self.branched(self.layout, None, _Row(self.values, self.usual.moves, self.near))
 
     def seen(self, layout: Layout, flows: Flows) -> FloatArray:
         """The readings that some flows make."""
@@ -119,6 +131,10 @@ class CauseSolver:
     def far(self, one: FloatArray, other: FloatArray) -> float:
         """How far apart two sets of values are where they were read, in standard deviations."""
         return float(np.max(np.abs(one - other)[: self.read] / self.still[: self.read]))
+
+    def felt(self, moves: FloatArray) -> bool:
+        """Whether moves (k,) of the readings are more than what is taken for none."""
+        return bool(np.any(np.abs(moves[: self.read]) > SILENT * self.still[: self.read]))
 
     def all(self, causes: Sequence[Cause]) -> list[Answers]:
         """Solve every cause; one that has no steady flow at any of its amounts is left out."""
@@ -132,68 +148,64 @@ class CauseSolver:
     def answers(self, cause: Cause) -> Answers | None:
         """One cause at a few amounts; at those between where it tells anything, and closer where the readings bend."""
         if cause.kind == "as written":
-            return Answers(cause, np.zeros(1), self.values[None], self.usual.moves[None], bend=self.bend)
+            return Answers(cause, np.zeros(1), self.values[None], self.usual.moves[None], self.branches)
         rows = _Rows(self, cause, {})
         rough = cause.rough
         for at in rough:  # from mild to bad, each from the one before it
             rows.add(at)
-        if any(self.far(row.values, self.values) > SILENT for row in rows.solved.values()):
+        if any(row is None or self.far(row.values, self.values) > SILENT for row in rows.tried.values()):
             for low, high in pairwise(rough):
                 rows.halve(low, high)
         return rows.answers()
 
     def closer(self, answers: Answers, at: float) -> Answers:
-        """The same with one more amount solved, unless it is next to one that is."""
-        if len(answers.at) < 3 or float(np.min(np.abs(answers.at - at))) < NEXT:
+        """The same with one more amount solved, and the branches about it, unless it is next to one that is and they are known."""
+        known = float(np.min(np.abs(answers.at - at))) < NEXT
+        if len(answers.at) < 3 or (known and answers.branches is not self.branches):
             return answers
         rows = _Rows(self, answers.cause, {})
         rows.add(at)
         more, row = rows.answers(), rows.tried[at]
         if more is None or row is None:
             return answers
-        order = np.argsort(np.append(answers.at, more.at))
-        at_, values, moves = (
-            np.asarray(np.concatenate([getattr(answers, name), getattr(more, name)])[order])
-            for name in ("at", "values", "moves")
-        )
-        cause = answers.cause
-        bend = answers.bend
-        if bend is self.bend:  # till now that of the file as written
-            bend = self.bent(cause.changed(cause.amount(at)), cause.leaks(at), row)
-        return replace(answers, at=at_, values=values, moves=moves, bend=bend)
+        if answers.branches is self.branches:  # till now those of the file as written
+            cause = answers.cause
+            answers = replace(answers, branches=self.branched(cause.changed(cause.amount(at)), cause.leaks(at), row))
+        return answers if known else answers.with_more(more)
 
-    def bent(self, layout: Layout, leaks: Mapping[str, float] | None, row: _Row) -> Bend:
-        """How the readings bend with the pumps' curves about a solved layout."""
-        names = self.usual.names
-        excess, curved = np.zeros(self.usual.moves.shape), []
-        for pump, what in product(layout.pumps, ("flow", "head")):
-            name = f"the curve of pump '{pump}', its {what}"
-            if name not in names or not np.any(row.moves[: self.read, names.index(name)]):
-                continue
-            far = WIDE * self.usual.sigmas[name]
-            ends = []
+    def branched(self, layout: Layout, leaks: Mapping[str, float] | None, row: _Row) -> Branches:
+        """The branches about a solved layout; those in which there is no steady flow are left out."""
+        felt = [(pump, what, name) for pump, what in product(layout.pumps, ("flow", "head"))
+                for name in [f"the curve of pump '{pump}', its {what}"]
+                if name in self.usual.names and self.felt(row.moves[:, self.usual.names.index(name)])]  # fmt: skip
+        spread_over = max(3.0, len(felt) + 1.0)
+        within = np.ones(len(self.usual.names))
+        some = [Branch(1.0 - len(felt) / spread_over, np.zeros(len(row.values)), np.zeros(row.moves.shape))]
+        for pump, what, name in felt:
+            within[self.usual.names.index(name)] = math.sqrt(1.0 - SPLIT)
+            far = math.sqrt(SPLIT * spread_over) * self.usual.sigmas[name]
             for by in (1.0 + far, max(1.0 - far, LEAST_CURVE)):
                 changed = with_curve(layout, pump, **{"flow": 1.0, "head": 1.0, what: by})
-                ends.append(self.moved(changed, leaks, row))
-            up, down = ends
-            up, down = (
-                (-down if up is None and down is not None else up),
-                (-up if down is None and up is not None else down),
-            )
-            if up is None or down is None:
-                continue
-            excess[:, names.index(name)] = 0.5 * (up - down) / WIDE - row.moves[:, names.index(name)]
-            curved.append(0.5 * (up + down) / WIDE**2)
-        bends = np.array(curved).reshape(len(curved), len(self.places)).T
-        return Bend(np.sum(bends, axis=1), excess, math.sqrt(2.0) * bends)
+                other = self.solved(changed, leaks, row.state)
+                if other is not None:
+                    some.append(Branch(0.5 / spread_over, other.values - row.values, other.moves - row.moves))
+        total = sum(one.weight for one in some)
+        return Branches(within, tuple(replace(one, weight=one.weight / total) for one in some))
 
-    def moved(self, layout: Layout, leaks: Mapping[str, float] | None, row: _Row) -> FloatArray | None:
-        """How far the values of another layout, near a solved one, are from that one's; None where it has no steady flow."""
+    def solved(self, layout: Layout, leaks: Mapping[str, float] | None, start: Settled | None) -> _Row | None:
+        """The readings of a layout near that as found, and their moves; None where it has no steady flow."""
         try:
-            values = self.seen(layout, nearby(layout, self.near, self.layout, start=row.state, leaks=leaks).flows)
+            state = nearby(layout, self.near, self.layout, start=start, leaks=leaks)
         except SolveError:
             return None
-        return np.where(np.isfinite(values), values - row.values, 0.0)
+        try:
+            moves = spread(layout, state.flows, self.places, self.usual.names).moves
+        except (SolveError, ValueError):
+            moves = self.usual.moves
+        values = self.seen(layout, state.flows)
+        if not np.all(np.isfinite(values[: self.read])):
+            return None
+        return _Row(np.where(np.isfinite(values), values, self.values), moves, state)
 
 
 @dataclass(frozen=True)
@@ -221,35 +233,32 @@ class _Rows:
 
     def row(self, at: float) -> _Row | None:
         """One amount, solved; None where it has no steady flow."""
-        solver, cause = self.solver, self.cause
+        cause = self.cause
         near = min(self.solved, key=lambda other: abs(other - at), default=None)
-        start = None if near is None else self.solved[near].state
         try:
             changed = cause.changed(cause.amount(at))
-            state = nearby(changed, solver.near, solver.layout, start=start, leaks=cause.leaks(at))
         except SolveError:
             return None
-        try:
-            moves = spread(changed, state.flows, solver.places, solver.usual.names).moves
-        except (SolveError, ValueError):
-            moves = solver.usual.moves
-        values = solver.seen(changed, state.flows)
-        if not np.all(np.isfinite(values[: solver.read])):
-            return None
-        return _Row(np.where(np.isfinite(values), values, solver.values), moves, state)
+        return self.solver.solved(changed, cause.leaks(at), None if near is None else self.solved[near].state)
 
     def halve(self, low: float, high: float, times: int = HALVINGS) -> None:
-        """Solve halfway between two, and again in each half while what was interpolated there is off by more than is borne."""
-        if self.tried[low] is None and self.tried[high] is None:
+        """Solve halfway between two, and again in each half while what was interpolated there is off by more than is borne, or the flows end
+        there: next to where a pump runs dry readings bend most."""
+        ends = self.tried[low], self.tried[high]
+        if ends == (None, None):
             return
         middle, before = 0.5 * (low + high), self.answers()
         self.add(middle)
         row = self.tried[middle]
-        if row is None or before is None or None in (self.tried[low], self.tried[high]) or times == 1:
+        if times == 1 or before is None:
             return
-        if self.solver.far(row.values, before.value(np.array([middle]), range(len(row.values)))[0]) > BORNE:
+        if row is None or None in ends or self.off(before, middle, row):
             self.halve(low, middle, times - 1)
             self.halve(middle, high, times - 1)
+
+    def off(self, before: Answers, at: float, row: _Row) -> bool:
+        """Whether what was interpolated at a place is off by more than is borne."""
+        return self.solver.far(row.values, before.value(np.array([at]), range(len(row.values)))[0]) > BORNE
 
     def answers(self) -> Answers | None:
         """What was found, if anything was. The flows are taken to end halfway between the last amount that has some and the next."""
@@ -261,4 +270,4 @@ class _Rows:
         reach = [sum(pair) for pair in zip([0.0, *halves], [*halves, 0.0], strict=True)]
         able = sum(size for at, size in zip(places, reach, strict=True) if at in solved)
         return Answers(self.cause, np.array(list(solved)), np.array([row.values for row in solved.values()]),
-                       np.array([row.moves for row in solved.values()]), able if len(places) > 1 else 1.0, self.solver.bend)  # fmt: skip
+                       np.array([row.moves for row in solved.values()]), self.solver.branches, able if len(places) > 1 else 1.0)  # fmt: skip

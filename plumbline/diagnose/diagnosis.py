@@ -97,8 +97,10 @@ FITS = 0.05
 EXPLAINED = 0.001
 """Nothing explains them where the best of all causes has a misfit that comes less often than this."""
 
-SAME = 0.25
-"""Causes whose readings are closer than this, in squared standard deviations, cannot be told apart by them."""
+SAME = 2.0
+"""Causes whose readings are closer than this, in squared standard deviations, cannot be told apart by them: twice the logarithm of their Bayes
+factor is as much on the mean, and less than 2 is "not worth more than a bare mention" (Kass and Raftery, Journal of the American Statistical
+Association 90, 1995, 773; from memory)."""
 
 TOLD = 0.005
 """Causes less likely than this are not told one by one."""
@@ -107,7 +109,8 @@ TOLD = 0.005
 @dataclass(frozen=True)
 class Suspect:
     """A cause with its `chance`; its likeliest `amount`, and the range `low` to `high` that holds it nine times in ten; what it would have
-    each reading be, `values` (r,) [SI]. `group` is the number, from 1, of those that the readings cannot tell from it."""
+    each reading be, `values` (r,) [SI]. `group` is the number, from 1, of those that the readings cannot tell from it, and 0 where they cannot
+    tell it from the file as written."""
 
     cause: Cause
     chance: float
@@ -139,11 +142,22 @@ class Diagnosis:
     leading: tuple[Cause, ...]
 
     @property
+    def silent(self) -> tuple[Suspect, ...]:
+        """The suspects that the readings cannot tell from the file as written."""
+        return tuple(one for one in self.suspects if one.group == 0)
+
+    @property
+    def nothing_shows(self) -> float:
+        """The chance of the file as written and of all that the readings cannot tell from it."""
+        return self.chance + sum(one.chance for one in self.silent)
+
+    @property
     def groups(self) -> dict[int, list[Suspect]]:
-        """The suspects by group, the likeliest group first."""
+        """The other suspects by group, the likeliest group first."""
         found: dict[int, list[Suspect]] = {}
         for one in self.suspects:
-            found.setdefault(one.group, []).append(one)
+            if one.group:
+                found.setdefault(one.group, []).append(one)
         return dict(sorted(found.items(), key=lambda item: -sum(one.chance for one in item[1])))
 
 
@@ -230,7 +244,7 @@ def _told(
     written = next(one for one in found if one.answers.cause.kind == "as written")
     best = max(chance_of(one, len(read)) for one in found)
     cures = Cures(solver.layout)
-    suspects = _suspects([one for one in found if one is not written and one.chance >= TOLD], seen, cures)
+    suspects = _suspects([written, *(one for one in found if one is not written and one.chance >= TOLD)], seen, cures)
     return Diagnosis(
         layout=solver.layout,
         readings=read,
@@ -256,7 +270,7 @@ def _against(found: Sequence[Weighed], read: Sequence[Reading], seen: Seen) -> t
 
 
 def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspect, ...]:
-    """The likeliest first, each with the group of those that make the same readings."""
+    """The likeliest first, each with the group of those that make the same readings; the first of all is the file as written."""
     rows = range(len(seen.values))
     means = [one.answers.value(np.array([one.best]), rows)[0] for one in found]
     groups: list[int] = []
@@ -269,11 +283,12 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
         if alike is None:
             alike = len(leaders)
             leaders.append(number)
-        groups.append(alike + 1)
+        groups.append(alike)
+    told = list(zip(found, means, groups, strict=True))[1:]
     return tuple(
         Suspect(one.answers.cause, one.chance, one.answers.cause.amount(one.best), *_range(one), tuple(mean.tolist()), group,
                 cures.of(one.answers.cause))
-        for one, mean, group in zip(found, means, groups, strict=True)
+        for one, mean, group in told
     )  # fmt: skip
 
 

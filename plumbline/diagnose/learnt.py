@@ -17,13 +17,16 @@ from ..layout.model import Layout, Mark, Part, Pipe
 from ..layout.rewrite import put_in, set_openings, set_runs, set_values
 from ..redesign.change import Change, Edit, apply
 from .causes import Cause, hole_loss
-from .diagnosis import SAME, Diagnosis, Suspect
+from .diagnosis import Diagnosis, Suspect
 from .places import Place, place_of, predicted
 
 __all__ = ["learnt", "text_with", "write_learnt"]
 
 LIKELY = 0.5
 """A suspect is written into the file where it, with those that the readings cannot tell from it, is at least so likely."""
+
+AGAIN = 0.25
+"""The file as changed makes the readings that were reckoned with where it is nearer to them than this, in squared standard deviations."""
 
 HOLE_CD = 0.62
 """Of a sharp-edged hole, as a leak is reckoned."""
@@ -38,7 +41,7 @@ def learnt(found: Diagnosis) -> Suspect:
     groups = list(found.groups.values())
     if not found.explained:
         raise PlumblineError("Nothing explains the readings, so that nothing is learnt from them; no file was written.")
-    if not groups or sum(one.chance for one in groups[0]) < max(LIKELY, found.chance):
+    if not groups or sum(one.chance for one in groups[0]) < max(LIKELY, found.nothing_shows):
         raise PlumblineError("The readings fix nothing yet: no cause is likely enough to be written into the file.")
     return groups[0][0]
 
@@ -53,7 +56,7 @@ def write_learnt(found: Diagnosis, file: NewFile) -> Suspect:
     text = text_with(found.layout, suspect.cause, suspect.amount)
     written = layout_of(text, file.path)
     values = _read_again(found, written)
-    if np.sum(((values - suspect.values) / found.sigma) ** 2) > SAME:
+    if np.sum(((values - suspect.values) / found.sigma) ** 2) > AGAIN:
         raise PlumblineError(f"The file as changed does not make the readings that were reckoned with; it was not written. Put it in by hand: {suspect.cause.where}.")  # fmt: skip
     file.write(text)
     return suspect

@@ -8,11 +8,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
-from scipy.stats import chi2, norm
 
 from ..errors import PlumblineError, SolveError
 from ..hydraulics.find import Settled, settle
+from ..hydraulics.monotone import interpolated
 from ..hydraulics.network import FloatArray
 from ..layout.model import Layout, Reading
 from ..layout.rewrite import set_word
@@ -20,9 +19,9 @@ from ..upkeep.film import RATES, Film, Growth, growth
 from ..upkeep.follow import Count, follow
 from ..upkeep.fouled import Piece, fouled, pieces_of
 from .places import place_of, predicted, spread
-from .weigh import covariance
+from .weigh import chance_of_misfit, covariance
 
-__all__ = ["Pace", "pace_of", "rate_at", "text_with_pace", "with_pace"]
+__all__ = ["Pace", "pace_of", "rate_at", "text_with_pace", "visit_of", "with_pace"]
 
 MONTH = 365.25 * 86400.0 / 12.0
 """Seconds."""
@@ -39,8 +38,8 @@ STEPS = 6
 UNLIKELY = 0.01
 """Readings whose misfit comes less often than this, at the best rate, are not of fouling alone."""
 
-_SURE = float(norm.ppf(0.95))
-"""Slow and fast are taken to hold the rate nine times in ten, before anything is read."""
+_SURE = 1.6448536269514722
+"""Standard deviations that hold nine tenths between them to either side. Slow and fast are taken to hold the rate nine times in ten, before anything is read."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +76,12 @@ def rate_at(layout: Layout, place: float) -> Growth:
 
     rate = Growth(**{one.name: between(one.name) for one in fields(Growth)})
     return replace(rate, deposit_most=min(rate.deposit_most, 0.9))
+
+
+def visit_of(layout: Layout) -> list[tuple[Reading, ...]]:
+    """The layout's own readings as a visit, where they tell of its pace: something read, and since when pipe has fouled."""
+    what = {one.what for one in layout.readings}
+    return [layout.readings] if "cleaned" in what and what - {"cleaned", "opening"} else []
 
 
 def pace_of(
@@ -133,19 +138,26 @@ def _weighed(
 ) -> Pace:
     at = np.linspace(known[0][0], known[-1][0], 301)
     values, moves = (
-        PchipInterpolator([row[0] for row in known], [row[n] for row in known], axis=0)(at) for n in (1, 2)
+        interpolated(np.array([row[0] for row in known]), np.array([row[n] for row in known]), at) for n in (1, 2)
     )
     spreads = covariance(moves, np.array([one.sigma for one in readings]))
     lack = np.array([one.value for one in readings]) - values
     misfit = np.einsum("nr,nr->n", lack, np.linalg.solve(spreads, lack[:, :, None])[:, :, 0])
-    weight = norm.logpdf(at * _SURE) - 0.5 * (misfit + np.linalg.slogdet(spreads)[1])
+    weight = -0.5 * ((at * _SURE) ** 2 + misfit + np.linalg.slogdet(spreads)[1])
     whole = np.cumsum(np.exp(weight - weight.max()))
     low, likely, high = (float(at[int(np.searchsorted(whole / whole[-1], share))]) for share in (0.05, 0.5, 0.95))
     best = int(np.argmin(misfit))
     found = tuple(float(np.interp(likely, at, column)) for column in values.T)
     clean = tuple(history.clean_values(readings).tolist())
     return Pace(
-        layout, likely, low, high, tuple(readings), clean, found, bool(chi2.sf(misfit[best], len(readings)) >= UNLIKELY)
+        layout,
+        likely,
+        low,
+        high,
+        tuple(readings),
+        clean,
+        found,
+        chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY,
     )
 
 

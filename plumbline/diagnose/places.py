@@ -29,6 +29,9 @@ __all__ = [
 BUCKET = 0.010
 """What a mender times, unless another amount was caught [m³]."""
 
+PATIENCE = 300.0
+"""Nobody waits longer for a bucket [s] (common practice, no source); what is caught by then is what is read."""
+
 LEAST_HEAD = 0.03
 """A clear hose shows no less head than this [m]."""
 
@@ -83,8 +86,8 @@ def _plain(layout: Layout, place: Place) -> bool:
 def reading_sigma(place: Place, value: float) -> float:
     """How far a reading of that value would be out, by the catalogue: a standard deviation in SI."""
     if place.what == "flow":
-        flow = max(abs(value), BUCKET / 3600.0)
-        return bucket_sigma(BUCKET, BUCKET / flow)
+        litres = min(abs(value) * PATIENCE, BUCKET)
+        return bucket_sigma(litres, litres / abs(value) if litres else PATIENCE)
     limit = reading_errors()[place.what].value
     return max(limit_to_sigma(limit * value if place.what == "power" else limit), 1e-9)
 

@@ -11,17 +11,17 @@ information provided by an experiment", Annals of Mathematical Statistics 27 (19
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import chi2
 
 from ..hydraulics.network import FloatArray
 from .answers import Answers, CauseSolver
 from .places import Place, reading_sigma
 
-__all__ = ["NextReading", "Seen", "Weighed", "chance_of", "further", "weigh"]
+__all__ = ["NextReading", "Seen", "Weighed", "chance_of", "chance_of_misfit", "further", "weigh"]
 
 FINE = 181
 """Amounts at which the likelihood is summed."""
@@ -49,7 +49,8 @@ class Seen:
 @dataclass(frozen=True)
 class Weighed:
     """One cause, weighed: its `chance`, and over its amounts, by place on its ladder `at` (m,), the `weights` (m,) that sum to one.
-    `best` is the likeliest place, `misfit` the readings' squared distance there, in standard deviations."""
+    `best` is the likeliest place, `misfit` the readings' squared distance from the nearest, in standard deviations: twice what the logarithm of
+    their density lacks to the highest there is."""
 
     answers: Answers
     evidence: float
@@ -78,20 +79,23 @@ def weigh(solver: CauseSolver, answers: Sequence[Answers], seen: Seen) -> list[W
 def weighed(answers: Answers, seen: Seen) -> Weighed:
     """The evidence for one cause."""
     at = np.linspace(answers.at[0], answers.at[-1], 1 if len(answers.at) == 1 else FINE)
-    rows = range(len(seen.values))
-    distance, log_size = _distance(answers.value(at, rows), answers.move(at, rows), seen)
-    log_likely = -0.5 * (distance + log_size)
+    logs, highest = [], []
+    for weight, values, moves in answers.parts(at, range(len(seen.values))):
+        distance, log_size = _distance(values, moves, seen)
+        highest.append(math.log(weight) - 0.5 * log_size)
+        logs.append(highest[-1] - 0.5 * distance)
+    log_likely = np.logaddexp.reduce(logs)
     most = float(np.max(log_likely))
     likely = np.exp(log_likely - most) * _trapezoid(len(at))
     total = float(np.sum(likely))
-    best = int(np.argmax(log_likely))
+    misfit = 2.0 * (np.max(highest, axis=0) - np.max(logs, axis=0))
     return Weighed(
         answers,
         most + float(np.log(total * answers.able)),
         at,
         likely / total,
-        float(at[best]),
-        float(np.min(distance)),
+        float(at[int(np.argmax(log_likely))]),
+        float(np.min(misfit)),
     )
 
 
@@ -123,7 +127,26 @@ def _shared(found: Sequence[Weighed]) -> list[Weighed]:
 def chance_of(one: Weighed, readings: int) -> float:
     """The chance of a misfit as large as a cause's or larger, if it is the cause: χ², less a degree for an amount that was fitted."""
     fitted = 0 if len(one.answers.at) == 1 else 1
-    return float(chi2.sf(one.misfit, max(readings - fitted, 1)))
+    return chance_of_misfit(one.misfit, max(readings - fitted, 1))
+
+
+def chance_of_misfit(misfit: float, degrees: int) -> float:
+    """The chance that χ² of so many degrees of freedom is as large as a misfit or larger: Q(degrees/2, misfit/2), whose degrees go up
+    by two with each term of a sum that ends.
+
+    >>> round(chance_of_misfit(5.991, 2), 4), round(chance_of_misfit(11.345, 3), 4)
+    (0.05, 0.01)
+
+    Reference: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.4.4 and 26.4.5 (from memory).
+    """
+    half = 0.5 * max(misfit, 0.0)
+    even = degrees % 2 == 0
+    total = math.exp(-half) if even else math.erfc(math.sqrt(half))
+    order = 1.0 if even else 0.5
+    while order < 0.5 * degrees and half > 0.0:
+        total += math.exp(order * math.log(half) - half - math.lgamma(order + 1.0))
+        order += 1.0
+    return min(total, 1.0) if half > 0.0 else 1.0
 
 
 LEAST = 0.002
@@ -178,12 +201,16 @@ def _coming(one: Weighed, seen: Seen, number: int) -> tuple[FloatArray, FloatArr
     picks = np.searchsorted(np.cumsum(one.weights), (np.arange(DRAWS) + 0.5) / DRAWS).clip(0, len(one.at) - 1)
     picks, counts = np.unique(picks, return_counts=True)
     at, read = one.at[picks], len(seen.values)
-    values, moves = (get(at, [*range(read), number]) for get in (one.answers.value, one.answers.move))
-    whole = covariance(moves, np.append(seen.sigma, 0.0))
-    gain = np.linalg.solve(whole[:, :read, :read], whole[:, :read, read:])[:, :, 0]
-    mean = values[:, read] + np.sum(gain * (seen.values - values[:, :read]), axis=1)
-    variance = whole[:, read, read] - np.sum(gain * whole[:, :read, read], axis=1)
-    return mean, np.maximum(variance, 0.0), counts / np.sum(counts)
+    means, variances, logs = [], [], []
+    for weight, values, moves in one.answers.parts(at, [*range(read), number]):
+        whole = covariance(moves, np.append(seen.sigma, 0.0))
+        gain = np.linalg.solve(whole[:, :read, :read], whole[:, :read, read:])[:, :, 0]
+        means.append(values[:, read] + np.sum(gain * (seen.values - values[:, :read]), axis=1))
+        variances.append(np.maximum(whole[:, read, read] - np.sum(gain * whole[:, :read, read], axis=1), 0.0))
+        distance, log_size = _distance(values[:, :read], moves[:, :read], seen)
+        logs.append(math.log(weight) - 0.5 * (distance + log_size))
+    shares = np.exp(np.array(logs) - np.logaddexp.reduce(logs)) * counts / np.sum(counts)
+    return np.concatenate(means), np.concatenate(variances), shares.ravel()
 
 
 def _information(

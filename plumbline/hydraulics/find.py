@@ -8,7 +8,7 @@ over a step in time, and the steps grow until nothing moves.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -115,6 +115,7 @@ def nearby(
     *,
     start: Settled | None = None,
     leaks: Mapping[str, float] | None = None,
+    same_level: float | None = None,
 ) -> Settled:
     """Find the flows of a layout from those of one much like it, in one step, while air stands where it did; else as `settle` does.
 
@@ -125,6 +126,8 @@ def nearby(
         start: another that is nearer to it; it only saves time.
         leaks: diameters of holes [m] at places of the network (see `Layout.stretches`); levels are then held as they were, since
             water that leaks away takes them down for ever.
+        same_level: levels that move by less than this in the last step have settled [m]; left out, one step is near enough to be compared
+            with readings.
 
     Returns:
         Flows, heads and levels, without routes. Beside a leak air is taken to stand where it did.
@@ -135,33 +138,34 @@ def nearby(
     if near.turns:
         starts = near.turns if start is None else start.turns
         all_of_them = zip(in_turns(layout), near.turns, in_turns(before), starts, strict=True)
-        return Settled.of([nearby(one, its, was, start=begin, leaks=leaks) for one, its, was, begin in all_of_them])
+        return Settled.of([nearby(one, its, was, start=begin, leaks=leaks, same_level=same_level)
+                           for one, its, was, begin in all_of_them])  # fmt: skip
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
-    run = _Run(layout, frozenset(), still, {}, near, SAME_LEVEL)
+    run = _Run(layout, frozenset(), still, {}, near, same_level or SAME_LEVEL)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
+    run.keep(name for name in run.free() if name not in near.levels)
     if leaks:
-        run.hold, moved = moved, {}
-    assembly = run.assembly(moved, near.vented, near.sleeves, leaks)
-    begin = _fitted((start or near).solution, assembly.network)
-    solution = run.step(assembly, moved, AGAIN[-1], begin, NEARBY)
-    levels = {name: float(solution.heads[assembly.vessels[name]]) for name in near.levels}
-    state = _State(assembly, solution, levels, near.vented, dict(near.sleeves))
+        run.hold, moved = run.hold | moved, {}
+    state = run.stepped(moved, near, (start or near).solution, leaks, exact=same_level is not None)
+    levels = state.levels
     dry = [
         pump.name
         for pump in layout.pumps.values()
-        if pump.vessel in levels and pump.name in assembly.pumps and bare(layout, levels, pump)
+        if pump.vessel in levels and pump.name in state.assembly.pumps and bare(layout, levels, pump)
     ]
     if any(near.flows.pumps[name].state not in ("starved", "by its switch") for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")
-    if not leaks and any(
-        pull.froude < CLEARS or pull.aired for pull in run.pulls(state) if not pull.stretches <= near.vented
-    ):
-        # Air gets in, or may: whether a siphon so slow ever begins is for the whole way of the water to say.
-        settled = settle(layout, near=start or near, margins=False)
+    if not leaks and run.aired(state)[0] - near.vented:
+        # Air gets in, or a siphon would never begin: where it then stands is for the whole way of the water to say.
+        there = replace(
+            near, solution=state.solution, nodes=state.assembly.nodes, levels=levels
+        )  # of the water that there is now
+        settled = settle(layout, near=there, margins=False)
         if settled.levels.keys() != near.levels.keys():
             raise SolveError("a pump would run dry, or a vessel run away")
         return settled
-    return Settled(run.read(state, margins=False), solution, assembly.nodes, levels, near.vented, near.sleeves)
+    flows = run.read(state, margins=False)
+    return Settled(flows, state.solution, state.assembly.nodes, levels, near.vented, state.sleeves)
 
 
 def settle(
@@ -252,16 +256,36 @@ class _Run:
         """Follow the water until it stays, and let air in where it comes."""
         state, rough = self.follow(None, frozenset(), {}), bool(self.free())
         for _ in range(MOST_ROUNDS):
-            flows = stretch_flow(state.assembly, state.solution)
-            sleeves = sleeve_squares(self.layout, flows)
-            broken, held = self.broken(state, siphons)
-            broken |= dry_arms(self.layout, state.vented | broken, flows)
-            same = all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
+            sleeves, same = self.sleeves(state)
+            broken, held = self.aired(state, siphons)
             if not rough and not broken - state.vented and same:
                 return replace(state, doubtful=state.doubtful | held)
             doubtful = state.doubtful | held
             state, rough = replace(self.follow(state, state.vented | broken, sleeves), doubtful=doubtful), False
         raise SolveError("the air in the pipes never settles: it comes and goes with the flows")
+
+    def sleeves(self, state: _State) -> tuple[dict[str, float], bool]:
+        """What the sleeves take at the flows as they are, and whether that is what they are taken to."""
+        sleeves = sleeve_squares(self.layout, stretch_flow(state.assembly, state.solution))
+        return sleeves, all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
+
+    def stepped(self, levels: dict[str, float], near: Settled, start: Solution, leaks: Mapping[str, float] | None, *,
+                exact: bool) -> _State:  # fmt: skip
+        """One long step from the levels, with air where it is nearby; where `exact`, on until levels and sleeves stay."""
+        sleeves = dict(near.sleeves)
+        for _ in range(MOST_ROUNDS):
+            assembly = self.assembly(levels, near.vented, sleeves, leaks)
+            begin = _fitted(start, assembly.network)
+            if exact:
+                start, levels = self.march(assembly, levels, AGAIN, begin)
+            else:
+                start = self.step(assembly, levels, AGAIN[-1], begin, NEARBY)
+            ends = {name: float(start.heads[assembly.vessels[name]]) for name in near.levels}
+            state = _State(assembly, start, ends, near.vented, sleeves)
+            sleeves, same = self.sleeves(state)
+            if same or not exact:
+                return state
+        raise SolveError("the water in the sleeves never settles")
 
     def follow(self, begin: _State | None, vented: frozenset[str], sleeves: dict[str, float]) -> _State:
         """Follow the levels until they stay, with air in some stretches."""
@@ -350,6 +374,11 @@ class _Run:
 
     # ------------------------------------------------------------------ air
 
+    def aired(self, state: _State, siphons: Siphons = "likely") -> tuple[frozenset[str], frozenset[str]]:
+        """The same as `broken`, with the arms that fall dry behind."""
+        broken, held = self.broken(state, siphons)
+        return broken | dry_arms(self.layout, state.vented | broken, stretch_flow(state.assembly, state.solution)), held
+
     def broken(self, state: _State, siphons: Siphons) -> tuple[frozenset[str], frozenset[str]]:
         """The stretches that air gets to, beyond those that it is in already; and those of which that is in doubt."""
         found = self.pulls(state)
@@ -388,10 +417,11 @@ class _Run:
 
     # ------------------------------------------------------------------ what never settles
 
-    def keep(self, names: Collection[str]) -> bool:
+    def keep(self, names: Iterable[str]) -> bool:
         """Hold vessels as written; say whether there were any."""
-        self.hold |= {name: self.layout.vessels[name].level for name in names}
-        return bool(names)
+        held = {name: self.layout.vessels[name].level for name in names}
+        self.hold |= held
+        return bool(held)
 
     def drawn_on(self, *, dry: bool = False) -> set[str]:
         """Vessels to hold since more is drawn from them than comes (see `never_settles.drawn_on`)."""

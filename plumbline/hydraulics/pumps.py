@@ -1,7 +1,6 @@
 """Pump curves: head against flow through the user's points, strictly falling and smooth, and said when left.
 
-Between the points the curve is a monotone piecewise cubic (Fritsch and Carlson) whose slopes are Fritsch and
-Butland's weighted harmonic means, known as PCHIP. Three things are added:
+Between the points the curve is a monotone piecewise cubic (`monotone`). Three things are added:
 
 * The head is tilted by a millionth of (highest head / largest flow) per unit flow, so that even a flat piece
   falls strictly: the points are met within a millionth of the highest head.
@@ -18,6 +17,7 @@ from typing import Literal
 
 import numpy as np
 
+from plumbline.hydraulics.monotone import slopes
 from plumbline.hydraulics.network import FloatArray
 from plumbline.layout.pumps import at_speed
 
@@ -52,8 +52,7 @@ class PumpCurves:
     >>> print(head.round(4), slope.round(0), curves.duty(np.array([6e-4])))
     [2.6] [-2215.] ('run-out',)
 
-    Reference: Fritsch & Carlson, SIAM J. Numer. Anal. 17, 1980, 238; Fritsch & Butland, SIAM J. Sci. Stat.
-    Comput. 5, 1984, 300. The continuation outside the points: common practice, no source.
+    Reference: that of `monotone`. The continuation outside the points: common practice, no source.
     """
 
     def __init__(self, curves: Sequence[Points]) -> None:
@@ -115,7 +114,7 @@ def _pieces(points: Points) -> tuple[FloatArray, FloatArray]:
     _check(q, h)
     mean = h[0] / q[-1]
     tilt = _TILT * mean
-    slope = _slopes(q, h) - tilt
+    slope = slopes(q, h) - tilt
     h = h - tilt * (q - q[0])
 
     step = np.diff(q)
@@ -138,27 +137,6 @@ def _pieces(points: Points) -> tuple[FloatArray, FloatArray]:
         )
     )
     return start, cubic
-
-
-def _slopes(q: FloatArray, h: FloatArray) -> FloatArray:
-    """Slopes at the points: weighted harmonic means inside, limited three-point formula at the ends."""
-    step = np.diff(q)
-    rise = np.diff(h) / step
-    if len(rise) == 1:
-        return np.array([rise[0], rise[0]])
-    slope = np.zeros_like(q)
-    left, right = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
-    both = rise[:-1] * rise[1:]
-    harmonic = left * rise[1:] + right * rise[:-1]
-    np.divide((left + right) * both, harmonic, out=slope[1:-1], where=both > 0.0)
-    slope[0] = _end_slope(step[0], step[1], rise[0], rise[1])
-    slope[-1] = _end_slope(step[-1], step[-2], rise[-1], rise[-2])
-    return slope
-
-
-def _end_slope(step: float, next_step: float, rise: float, next_rise: float) -> float:
-    # heads never rise, so a rising end would be a wiggle; PCHIP's other limit, three times `rise`, cannot bind then
-    return min(((2 * step + next_step) * rise - step * next_rise) / (step + next_step), 0.0)
 
 
 def _check(q: FloatArray, h: FloatArray) -> None:

@@ -153,19 +153,13 @@ def _courses(running: Running, faults: Iterable[Fault], tell: Callable[[Fault], 
 
     def course(fault: Fault) -> Course | SolveError:
         tell(fault)
+        moment = running.known_moment(fault)
         try:
-            return running.follow(fault) if fault.after or _changes(running, fault) else running.course
+            return running.follow(fault, moment) if fault.after or running.changed(moment) else running.course
         except SolveError as error:
             return error
 
     return dict(zip(some, side_by_side([partial(course, fault) for fault in some.values()]), strict=True))
-
-
-def _changes(running: Running, fault: Fault) -> bool:
-    try:
-        return running.changes(fault)
-    except SolveError:
-        return True
 
 
 def _mishap(

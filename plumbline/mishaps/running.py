@@ -129,16 +129,25 @@ class Running:
         """The first moment of a fault that leaves the pipework as it is."""
         return first_moment(self.waters, fault, levels=self.levels, vented=self.vented, near=self.moment)
 
-    def changes(self, fault: Fault) -> bool:
-        """Whether a fault changes anything at once; where clocks and levels switch, it may later."""
+    def known_moment(self, fault: Fault) -> Moment | None:
+        """The same; None of a fault that changes the pipework, and where it has no flows, or clocks and levels switch what is to come."""
         if self.layout.timed or fault.layout is not self.layout:
+            return None
+        try:
+            return self.moment_with(fault)
+        except SolveError:
+            return None
+
+    def changed(self, moment: Moment | None) -> bool:
+        """Whether a fault changes anything at once, by its first moment; where that is not known, it may."""
+        if moment is None:
             return True
-        flows, usual = self.moment_with(fault).solution.flows, self.moment.solution.flows
+        flows, usual = moment.solution.flows, self.moment.solution.flows
         # An airlift without its air is an open pipe: another network.
         return len(flows) != len(usual) or bool(np.max(np.abs(flows - usual), initial=0.0) > NO_CHANGE)
 
-    def follow(self, fault: Fault) -> Course:
-        """The course of the water from a fault on.
+    def follow(self, fault: Fault, moment: Moment | None = None) -> Course:
+        """The course of the water from a fault on; its first `moment`, where it is known, saves time.
 
         Raises:
             SolveError: where flows cannot be found at some time.
@@ -146,8 +155,9 @@ class Running:
         waters = self.waters if fault.layout is self.layout else Waters(fault.layout, fault.opened)
         watches = watching(fault.layout, {} if self.layout.timed else self.usual)
         vented = self.vented & {one.id for one in fault.layout.stretches}
+        near = moment or self.moment
         if not (self.layout.timed or fault.layout.timed or fault.opened or fault.spills):
-            course = glance(waters, self.levels, _switches(fault, vented), watches, 3600.0 * self.hours, self.moment)
+            course = glance(waters, self.levels, _switches(fault, vented), watches, 3600.0 * self.hours, near)
             if course is not None:
                 return course
         return follow_day(
@@ -160,7 +170,7 @@ class Running:
             opened=fault.opened,
             watching=[watch for watch in watches if watch.kind != "intake bare"],
             waters=waters,
-            near=self.moment,
+            near=near,
         )
 
 

@@ -36,9 +36,6 @@ __all__ = [
 FEW = 6
 """So many suspects, and so many places to read next, are shown."""
 
-EVEN = 0.4
-"""A file that fits is said to explain the readings unless a single suspect is more than 1/this times as likely."""
-
 WORTH = 0.05
 """A reading that tells less than so many bits is not worth the walk."""
 
@@ -120,10 +117,10 @@ def headline(found: Diagnosis) -> str:
         return f"nothing that was weighed explains the readings.{hint}"
     first = groups[0] if groups else []
     total = sum(one.chance for one in first)
-    if found.fits and found.chance >= EVEN * max((one.chance for one in found.suspects), default=0.0):
-        return "the file as written explains the readings; they call for nothing else, though some things would not show in them."
-    if not first:
-        return f"the file as written is the likeliest ({found.chance:.0%})."
+    if found.nothing_shows >= total:
+        said = "explains the readings" if found.fits else "is the likeliest"
+        besides = f", with {len(found.silent)} things that would not show in them" if found.silent else ""
+        return f"the file as written {said} ({found.nothing_shows:.0%}{besides})."
     said = suspect_words(first[0].cause, first[0].amount, found.layout)
     if len(first) == 1:
         return f"most likely {said} ({total:.0%})."
@@ -210,6 +207,11 @@ def _short(cause: Cause) -> str:
 
 def alike_words(found: Diagnosis) -> Iterator[str]:
     """Which suspects the readings cannot tell apart."""
+    if found.silent:
+        said = [letter_of(one.cause, found.suspects[:FEW]) for one in found.silent]
+        letters, more = [one for one in said if one], said.count("")
+        named = f"{', '.join(letters)}{' and ' if letters and more else ''}{f'{more} more' if more else ''}"
+        yield f"These readings cannot tell {named} from the file as written."
     for some in found.groups.values():
         if len(some) > 1:
             letters = [letter_of(one.cause, found.suspects[:FEW]) for one in some if one in found.suspects[:FEW]]
@@ -236,6 +238,7 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
         "explained": found.explained,
         "against": [place_words(one) for one in found.against],
         "as_written": found.chance,
+        "nothing_shows": found.nothing_shows,
         "read": [
             {"reading": place_words(one), "unit": {"flow": "L/min", "power": "W"}.get(one.what, "m"),
              **{key: _scaled(one, number) for key, number in (("value", one.value), ("sigma", one.sigma), ("as_written", value))}}

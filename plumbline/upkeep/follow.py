@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import SolveError
-from ..hydraulics.find import Settled, settle
+from ..hydraulics.find import Settled, nearby, settle
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from .carry import run_speed
@@ -22,6 +22,10 @@ Reach = Mapping[str, Intervals]
 
 Progress = Callable[[int, int], None]
 """Called with how many solves are done, of how many."""
+
+
+SAME_LEVEL = 1e-5
+"""Levels are found to a hundredth of a millimetre."""
 
 
 class Count:
@@ -93,8 +97,11 @@ def if_left_alone(layout: Layout, months: int) -> tuple[Flows, ...]:
 
 
 def refit(layout: Layout, near: Settled) -> Settled:
-    """Solve a layout with other films, from flows near by; levels are found to a hundredth of a millimetre."""
-    return settle(layout, near=near, margins=False, same_level=1e-5)
+    """Solve a layout with other films, from flows near by, and the whole way only where air stands elsewhere than it did."""
+    try:
+        return nearby(layout, near, layout, same_level=SAME_LEVEL)
+    except SolveError:
+        return settle(layout, near=near, margins=False, same_level=SAME_LEVEL)
 
 
 def cleaned(pieces: Sequence[Piece], films: Sequence[Film], rod: Reach, flush: Reach) -> tuple[Film, ...]:
