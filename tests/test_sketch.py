@@ -307,8 +307,10 @@ def owners(scene: Sketch, key: str) -> set[str | None]:
             one.name, one.end.name, *(part.id for part in one.parts)) and (text.look == "part" or one.name == text.whole))  # fmt: skip
         return {line.start.name, line.end.name}
     if text.look == "level":
-        name = text.whole.partition(":")[0]
-        return {name} if key.startswith("level ") else {lines[name].start.name, lines[name].end.name}
+        if key.startswith("level "):
+            return {key.removeprefix("level ")}
+        line = lines[key.removeprefix("height ").rpartition(" ")[0]]
+        return {line.start.name, line.end.name}
     out: set[str | None] = set()
     for number in text.findings:
         finding = scene.result.findings[number - 1]
