@@ -229,6 +229,28 @@ def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) ->
     assert got.page.locator(".verdict").bounding_box()["y"] < 100
 
 
+@pytest.mark.slow
+@pytest.mark.invariant
+@pytest.mark.parametrize("width", [320, 390])
+def test_a_phone_shows_whole_captions_and_the_whole_wall_card(width: int, opened: Any) -> None:
+    got = opened(page_with_card("tangle.yaml"), width)
+    off = got.run("(wide) => Array.from(document.querySelectorAll('caption > span, #card *')).filter((one) => one.getClientRects().length && "
+                  "one.getBoundingClientRect().right > wide + 0.5).map((one) => one.textContent.slice(0, 40))", width)  # fmt: skip
+    assert off == []
+
+
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_no_half_of_a_wide_screen_is_empty_beside_the_sketch(opened: Any) -> None:
+    """Under the sketch stands what it is read by: no more than a gap is empty there."""
+    got = opened(page_of("tangle.yaml"), 1200)
+    picture, under = (got.page.locator(one).bounding_box() for one in ("#picture", ".front .under"))
+    assert under["y"] - (picture["y"] + picture["height"]) < 30
+    owner = got.page.locator(".owner").bounding_box()
+    assert owner["x"] >= picture["x"] + picture["width"]
+    assert abs(owner["y"] - picture["y"]) < 30
+
+
 @pytest.mark.invariant
 def test_print_has_whole_pages(opened: Any) -> None:
     got = opened(page_of("tangle.yaml"))

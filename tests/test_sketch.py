@@ -307,8 +307,10 @@ def owners(scene: Sketch, key: str) -> set[str | None]:
             one.name, one.end.name, *(part.id for part in one.parts)) and (text.look == "part" or one.name == text.whole))  # fmt: skip
         return {line.start.name, line.end.name}
     if text.look == "level":
-        name = text.whole.partition(":")[0]
-        return {name} if key.startswith("level ") else {lines[name].start.name, lines[name].end.name}
+        if key.startswith("level "):
+            return {key.removeprefix("level ")}
+        line = lines[key.removeprefix("height ").rpartition(" ")[0]]
+        return {line.start.name, line.end.name}
     out: set[str | None] = set()
     for number in text.findings:
         finding = scene.result.findings[number - 1]
@@ -593,3 +595,53 @@ def test_the_command_writes_whole_files_and_over_none(tmp_path: Path, capsys: py
 @pytest.mark.invariant
 def test_the_same_file_always_gives_the_same_picture() -> None:
     assert standalone(sketch(checked("tangle.yaml"))) == standalone(drawn("tangle.yaml"))
+
+
+# ---------------------------------------------------------------------- what stands before what
+
+
+@pytest.mark.invariant
+def test_a_row_of_towers_over_a_gutter_is_drawn_once_each_and_apart() -> None:
+    path = Path(__file__).parent / "jobs" / "trade" / "15_tower_wall.yaml"
+    boxes = place(layout_of(path.read_text(encoding="utf-8")), levels={}).boxes
+    assert not any(box.again for box in boxes)
+    towers = sorted((box for box in boxes if box.vessel.startswith("tower")), key=lambda box: box.low[0])
+    assert [box.vessel for box in towers] == [f"tower {number}" for number in range(1, 13)]
+    assert all(one.high[0] < other.low[0] for one, other in pairwise(towers))
+    (gutter,) = (box for box in boxes if box.vessel == "gutter")
+    for box in towers:
+        middle = 0.5 * (box.low[0] + box.high[0])
+        assert gutter.low[0] < middle < gutter.high[0]
+        assert gutter.high[2] <= box.low[2]
+
+
+@pytest.mark.few
+@pytest.mark.second_method
+@pytest.mark.parametrize("name", NAMES)
+def test_a_vessel_before_another_is_drawn_over_it(name: str) -> None:
+    """By rays of sight: where two vessels lie over each other on paper, the one drawn later is met first; those whose walks put them in
+    each other are left out."""
+    scene = drawn(name)
+    for k, (box, faces, _) in enumerate(scene.outlines):
+        points = [point for face in faces for point in face]
+        left, right = min(x for x, _ in points), max(x for x, _ in points)
+        top, bottom = min(y for _, y in points), max(y for _, y in points)
+        for over, *_ in scene.outlines[k + 1 :]:
+            if all(min(box.high[n], over.high[n]) - max(box.low[n], over.low[n]) > 1e-6 for n in range(3)):
+                continue
+            for i, j in ((i, j) for i in range(1, 12) for j in range(1, 12)):
+                at = [left + i / 12 * (right - left), top + j / 12 * (bottom - top), 0.0]
+                first, second = (sight(scene, back_to_space(scene, at), one.low, one.high) for one in (box, over))
+                if first and second and not (first[0] < second[1] - 1e-6 and second[0] < first[1] - 1e-6):
+                    assert second[1] >= first[1] - 1e-6, (box.vessel, over.vessel)
+
+
+def sight(
+    scene: Sketch, start: list[float], low: tuple[float, ...], high: tuple[float, ...]
+) -> tuple[float, float] | None:
+    """Where a ray towards the eye is in a box: from and to, the eye at the far end; None where it misses it."""
+    enter, leave = -math.inf, math.inf
+    for x, way, a, b in zip(start, scene.view.near, low, high, strict=True):
+        cuts = sorted(((a - x) / way, (b - x) / way))
+        enter, leave = max(enter, cuts[0]), min(leave, cuts[1])
+    return (enter, leave) if enter < leave - 1e-9 else None

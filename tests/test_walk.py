@@ -7,12 +7,14 @@ import json
 import os
 import re
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+import yaml
 from checks import checked
 from test_page_browser import browser  # noqa: F401 - a fixture
 
@@ -172,12 +174,51 @@ lines:
     assert look.svg is not None
     steps = look.facts["site"]["lines"]["header"]["steps"]
     assert steps[3]["run"] == {"ahead": "0.4 m", "fall": "2 %"}
-    # A tap on one of a row is one on the line that the file writes, for all of it. Steps that a manifold numbers anew cannot be tapped one by
-    # one, and are refused in a sentence.
-    assert set(re.findall(r'data-line="([^"]*)" data-step', look.svg)) == {"drop", "drain"}
-    with pytest.raises(PlumblineError, match="manifold"):
-        session.edit({"do": "set", "line": "header", "step": 1, "key": "up", "value": "2.1 m"}, session.mark)
-    assert path.read_text(encoding="utf-8") == text
+    # A tap on one of a row is one on the line that the file writes, for all of it, and one on a piece of a manifold is on all of that.
+    taps = set(re.findall(r'data-line="([^"]*)" data-step="(\d+)"', look.svg))
+    assert taps == {("drop", "1"), ("drain", "1"), *(("header", str(step)) for step in range(1, 6))}
+    session.edit({"do": "set", "line": "header", "step": 5, "key": "outlets", "value": "3"}, session.mark)
+    assert path.read_text(encoding="utf-8") == text.replace("outlets: 4", "outlets: 3")
+
+
+@pytest.mark.second_method
+def test_what_of_a_manifold_and_a_cross_is_joined_is_shown_as_if_written_with_tees() -> None:
+    """Two of five outlets, and one side of a cross, against the same pipe with a tee at each by hand."""
+    text = """\
+vessels:
+  sump: {base: 0 m, rim: 0.7 m, water: 0.5 m}
+  bed: {base: 0.6 m, rim: 0.3 m, water: 0.2 m}
+pumps:
+  lift: {in: sump, curve: {highest head: 6 m, largest flow: 60 L/min}}
+lines:
+  header:
+    pipe: pvc 25
+    from: lift
+    route:
+      - up: 1 m
+      - cross: x
+      - up: 1 m
+      - elbow
+      - manifold: {east: 1 m, id: m, outlets: 5}
+      - east: 0.5 m
+    to: bed
+  first: {pipe: pvc 20, from: m 2, route: [{down: 0.9 m}], to: open air}
+  last: {pipe: pvc 20, from: m 5, route: [{down: 0.9 m}], to: open air}
+  side: {pipe: pvc 20, from: x, route: [{north: 0.9 m}], to: open air}
+"""
+    look = seen(text, "a.yaml")
+    assert look.facts["waits"] == ["x", "m 1", "m 3", "m 4"]
+    tees = "- east: 0.3 m\n      - tee: m 2\n      - east: 0.6 m\n      - tee: m 5\n      - east: 0.1 m"
+    by_hand = seen(
+        text.replace("- manifold: {east: 1 m, id: m, outlets: 5}", tees).replace("cross: x", "tee: x"), "a.yaml"
+    )
+    assert by_hand.facts["waits"] == []
+    for key in ("vessels", "pumps", "verdict"):
+        assert look.facts[key] == by_hand.facts[key]
+    assert look.svg is not None
+    assert {
+        step for line, step in re.findall(r'data-line="([^"]*)" data-step="(\d+)"', look.svg) if line == "header"
+    } == set("123456")
 
 
 # ---------------------------------------------------------------------- the server
@@ -332,6 +373,7 @@ class Walker:
     def __init__(self, page: Page) -> None:
         self.page = page
         self.taps = 0
+        self.kind = ""
 
     def tap(self, said: str, *, exact: bool = True) -> None:
         self.taps += 1
@@ -361,7 +403,7 @@ class Walker:
         self.name(name)
         for value in values:
             if value is None:
-                self.tap("Cancel")
+                self.tap("Any will do")
             else:
                 self.pad(value)
         self.settled()
@@ -519,6 +561,212 @@ def test_two_beds_are_walked_in_from_nothing(browser: Browser, tmp_path: Path) -
         assert page.locator("#word").inner_text().lower() == level_word(by_taps.verdict)
         # Ends, falls and the beginning of each line are counted in.
         assert (thumb.taps - start) / steps <= 6
+
+
+README = Path(__file__).parent.parent / "README.md"
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+A_TAP = 2.65
+"""Seconds for one tap of somebody who has to think before each: 1.35 to think, 1.1 to point and 0.2 to press (Card, Moran and Newell 1980,
+the keystroke-level model; from memory)."""
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_two_beds_are_walked_in_on_a_phone_within_ten_minutes_as_the_readme_says(
+    browser: Browser,  # noqa: F811
+    tmp_path: Path,
+) -> None:
+    """No letter is typed: every name is the one offered. What the README sets in italics is found on the page as it is written there."""
+    told_there = (
+        README.read_text(encoding="utf-8").partition("Whoever would rather tap")[2].partition("## What it says")[0]
+    )
+    words = set(re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", told_there))
+    assert words == {"+ Vessel", "+ Pump", "+ Line", "tee", "Ends in …"}
+    path = tmp_path / "mine.yaml"
+    with opened(browser, path, **PHONE) as (thumb, _, told):
+        began = time.monotonic()
+        for holds, *values in (
+            ("Fish", "0 m", "60 cm", "50 cm", "1.2 m^2"),
+            *(("Plants", "75 cm", "30 cm", "20 cm", "1.5 m^2", "10 L/min"),) * 2,
+        ):
+            thumb.tap("+ Vessel")
+            thumb.tap(holds)
+            thumb.tap("OK")
+            for value in values:
+                thumb.pad(value)
+            if holds == "Fish":
+                thumb.tap("Any will do")
+            thumb.settled()
+        thumb.tap("+ Pump")
+        thumb.tap("tank")
+        thumb.tap("OK")
+        thumb.pad("2.5 m")
+        thumb.pad("2000 L/h")
+        thumb.settled()
+        for begins, pipe, first, runs, end in (
+            ("Pump pump", "pvc 25", ("up", "130 cm"), (("east", "60 cm", "elbow"), "tee", ("north", "100 cm", None), ("down", "10 cm", "elbow")), "bed 1"),
+            ("Tee t1", "pvc 25", ("south", "100 cm"), (("down", "10 cm", "elbow"),), "bed 2"),
+            ("bed 1", "pvc 50", ("down", "30 cm"), (("south", "100 cm", "elbow"),), "tank"),
+            ("bed 2", "pvc 50", ("down", "30 cm"), (("north", "100 cm", "elbow"),), "tank"),
+        ):  # fmt: skip
+            thumb.tap("Site")
+            thumb.tap("+ Line")
+            thumb.tap(begins)
+            if begins.startswith("bed"):
+                # The crest offered is the water's own depth.
+                thumb.tap("By a standpipe")
+                thumb.tap("OK")
+            thumb.tap(pipe)
+            thumb.tap("OK")
+            thumb.tap(first[0])
+            thumb.pad(first[1])
+            thumb.settled()
+            for run in runs:
+                if isinstance(run, str):
+                    thumb.tap(run)
+                    thumb.settled()
+                else:
+                    thumb.run(*run)
+            thumb.ends(end)
+        assert told == []
+        assert thumb.page.locator("#word").inner_text() == "Works, wants attention"
+        result = check(read_layout(path))
+        assert list(result.layout.lines) == ["riser", "branch", "return", "return 2"]
+        assert all(got.inflow >= (got.wanted or 0.0) for got in result.flows.vessels.values())
+        assert f"about {10 * round(thumb.taps / 10)} taps" in " ".join(told_there.split())
+        assert thumb.taps * A_TAP + (time.monotonic() - began) < 600.0
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_a_name_that_is_taken_is_asked_again(browser: Browser, layout: Path) -> None:  # noqa: F811
+    with opened(browser, layout, **PHONE) as (thumb, _, told):
+        held = layout.read_bytes()
+        thumb.tap("+ Vessel")
+        thumb.tap("Plants")
+        thumb.name("south bed")
+        assert (
+            thumb.page.locator("dialog[open] .news").inner_text()
+            == "There is a 'south bed' already: give another name."
+        )
+        thumb.tap("Cancel")
+        thumb.settled()
+        assert layout.read_bytes() == held
+        assert told == []
+
+
+def answered(thumb: Walker) -> None:
+    """Answer what is asked, whatever it is: the first that is offered, what stands there, or a figure."""
+    while (asked := thumb.page.locator("dialog[open]")).count():
+        before = asked.last.locator("h2").inner_text()
+        if asked.locator(".pad").count():
+            if not asked.locator(".go").is_enabled():
+                thumb.tap("3")
+            thumb.tap("OK")
+        elif asked.locator("input").count():
+            thumb.tap("OK")
+        else:
+            smaller = asked.get_by_role(
+                "button", name={"reducer": "pvc 20", "expander": "pvc 32"}.get(thumb.kind, "east"), exact=True
+            )
+            (smaller if smaller.count() else asked.locator(".grid button").first).tap()
+            thumb.taps += 1
+        thumb.page.wait_for_function("(was) => !document.querySelector('dialog[open] h2') || document.querySelector('dialog[open] h2').textContent !== was",
+                                     arg=before)  # fmt: skip
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_whatever_is_offered_is_put_in_by_taps_tapped_on_and_changed(browser: Browser, tmp_path: Path) -> None:  # noqa: F811
+    """Every fitting, hose, bar, drip line and manifold of the catalogue, into a run of pipe: the layout can still be checked, all that it was given
+    stands on its sheet, and one undo takes it back."""
+    path = tmp_path / "all.yaml"
+    path.write_text("vessels:\n  tank: {base: 0 m, rim: 1 m, water: 0.85 m}\npumps:\n  lift: {in: tank, curve: {highest head: 3 m, largest flow: 50 L/min}}\n"
+                    "lines:\n  riser:\n    pipe: pvc 25\n    from: lift\n    route:\n      - up: 1.6 m\n      - elbow\n      - east: 1 m\n"
+                    "    to: open air\n", encoding="utf-8")  # fmt: skip
+    text = path.read_text(encoding="utf-8")
+    with opened(browser, path, **PHONE) as (thumb, _, told):
+        page = thumb.page
+        thumb.tap("riser", exact=False)
+        thumb.tap("more …")
+        kinds = page.locator("dialog[open] .grid button").all_inner_texts()
+        thumb.tap("Cancel")
+        assert {
+            "hose",
+            "spray bar",
+            "drip line",
+            "manifold",
+            "cross",
+            "three-way valve",
+            "bead filter",
+            "eductor",
+        } <= set(kinds)
+        assert len(kinds) > 50
+        for thumb.kind in kinds:
+            thumb.tap("more …")
+            thumb.tap(thumb.kind)
+            answered(thumb)
+            thumb.settled()
+            assert page.locator("#news").is_hidden(), thumb.kind
+            assert page.locator("#word").inner_text() in ("Fails", "Works, wants attention"), (
+                thumb.kind,
+                page.locator("#sentence").inner_text(),
+            )
+            given = yaml.safe_load(path.read_text(encoding="utf-8"))["lines"]["riser"]["route"][3]
+            page.locator(".chip").nth(3).tap()
+            sheet = page.locator("#screen").inner_text()
+            if isinstance(given, dict) and isinstance(given[thumb.kind], dict):
+                for key, value in given[thumb.kind].items():
+                    assert key == "id" or f"{key} {value}" in sheet, (thumb.kind, key)
+            thumb.tap("Undo")
+            thumb.settled()
+            assert path.read_text(encoding="utf-8") == text
+            thumb.tap("Site")
+            thumb.tap("riser", exact=False)
+        # What was given can be changed by a tap on it.
+        thumb.kind = "spray bar"
+        thumb.tap("more …")
+        thumb.tap("spray bar")
+        answered(thumb)
+        thumb.settled()
+        page.locator(".chip").nth(3).tap()
+        thumb.tap("hole 4 mm")
+        thumb.pad("6 mm")
+        thumb.settled()
+        assert "- spray bar: {east: 3 m, holes: 3, hole: 6 mm}" in path.read_text(encoding="utf-8")
+        assert told == []
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.invariant
+def test_a_manifold_is_put_in_and_each_of_its_outlets_is_walked_on(browser: Browser, layout: Path) -> None:  # noqa: F811
+    with opened(browser, layout, **PHONE) as (thumb, _, told):
+        page = thumb.page
+        page.locator("#screen").get_by_role("button", name="riser").tap()
+        thumb.kind = "manifold"
+        thumb.tap("more …")
+        thumb.tap("manifold")
+        answered(thumb)
+        thumb.settled()
+        assert "which wait for a branch" in page.locator("#sentence").inner_text()
+        thumb.begin_line("Tee manifold 1 2", None, "pvc 25", "drop", "south", "0.3 m")
+        assert page.locator('.tap[data-line="drop"]').count() == 1
+        assert (
+            "Without 'manifold 1 1', 'manifold 1 3', which wait for a branch." in page.locator("#sentence").inner_text()
+        )
+        # The line of the manifold can be walked on.
+        thumb.tap("Site")
+        page.locator("#screen").get_by_role("button", name="riser").tap()
+        page.locator(".chip").nth(0).tap()
+        thumb.tap("up 1.0 m")
+        thumb.pad("1.1 m")
+        thumb.settled()
+        assert "- up: 1.1 m" in layout.read_text(encoding="utf-8")
+        assert told == []
 
 
 @pytest.mark.browser

@@ -4,10 +4,10 @@
   const AXES = { up: [0, 0, 1], down: [0, 0, -1], north: [0, 1, 0], south: [0, -1, 0], east: [1, 0, 0], west: [-1, 0, 0] };
   const FITTINGS = ["elbow", "sweep", "tee", "cap", "ball valve", "union", "bend 45", "wye", "check valve", "gate valve", "strainer", "flow meter", "plug"];
   const TURNS = ["elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "tee", "wye"];
-  const NAMED = { tee: "t", wye: "w", cap: "cap ", union: "union ", "ball valve": "valve ", "gate valve": "valve ", "diaphragm valve": "valve ", "butterfly valve": "valve " };
+  const NAMED = { tee: "t", wye: "w", cross: "cross ", "three-way valve": "valve ", cap: "cap ", union: "union ", "ball valve": "valve ", "gate valve": "valve ", "diaphragm valve": "valve ", "butterfly valve": "valve " };
   const VESSEL = [
-    ["base", "Floor above the site's zero", "length"], ["rim", "Rim above its floor", "length"], ["water", "Depth of water", "length"],
-    ["area", "Surface", "area"], ["wants", "Flow it should get", "flow"],
+    ["base", "Inside floor above the ground", "length"], ["rim", "Rim above its floor", "length"], ["water", "Depth of water", "length"],
+    ["area", "Surface of the water", "area"], ["wants", "Flow it should get", "flow"],
   ];
   const UNITS = {
     length: { m: ["m", "cm", "mm"], ft: ["ft", "in"] },
@@ -86,7 +86,8 @@
     byId("sentence").textContent = got.sentence;
     byId("top").className = `top ${got.verdict}`;
     if (state.waits && state.waits.length) {
-      const said = state.waits.map((name) => `'${name}'`).join(", ");
+      const more = state.waits.length > 3 ? ` and ${state.waits.length - 3} more` : "";
+      const said = state.waits.slice(0, 3).map((name) => `'${name}'`).join(", ") + more;
       byId("sentence").textContent += ` Without ${said}, which ${state.waits.length > 1 ? "wait" : "waits"} for a branch.`;
     }
   };
@@ -115,7 +116,7 @@
 
   // ------------------------------------------------------------------ asking: sheets over the screen
 
-  const sheet = (title, fill) =>
+  const sheet = (title, fill, besides = null) =>
     new Promise((done) => {
       const back = document.activeElement;
       const box = make("dialog", { className: "sheet", "aria-label": title });
@@ -131,7 +132,7 @@
       });
       box.append(make("h2", {}, title));
       const first = fill(box, close);
-      box.append(row(button("Cancel", () => close(null), "quiet")));
+      box.append(row(besides ? button(besides, () => close("")) : null, button("Cancel", () => close(null), "quiet")));
       document.body.append(box);
       box.showModal();
       if (first) first.focus();
@@ -147,17 +148,22 @@
 
   const units = (what) => (UNITS[what] || { m: [""], ft: [""] })[/ft|in/.test(state.units || "") ? "ft" : "m"];
 
-  const pad = (title, what = "length", before = "") =>
+  const lastUnit = {};
+  const pad = (title, what = "length", before = "", besides = null) =>
     sheet(title, (box, close) => {
       const found = /^\s*(-?[\d.]*)\s*(.*)$/.exec(before);
       let digits = found ? found[1] : "";
       let fresh = true;
-      let unit = (found && found[2]) || units(what)[0];
+      let unit = (found && found[2]) || lastUnit[what] || units(what)[0];
       const offered = [...new Set([...units(what), unit])];
       const shown = make("output", { className: "shown", "aria-live": "polite" });
-      const ok = button("OK", () => Number.isFinite(Number.parseFloat(digits)) && close(`${digits.replace(/\.$/, "")} ${unit}`), "big go");
+      const ok = button("OK", () => {
+        if (!Number.isFinite(Number.parseFloat(digits))) return;
+        if (!before) lastUnit[what] = unit;
+        close(`${digits.replace(/\.$/, "")} ${unit}`);
+      }, "big go");
       const say = () => {
-        shown.textContent = `${digits || "–"} ${unit}`;
+        shown.textContent = `${digits || "–"} ${unit.replace("^2", "²")}`;
         ok.disabled = !Number.isFinite(Number.parseFloat(digits));
       };
       const type = (key) => {
@@ -193,14 +199,20 @@
       box.tabIndex = -1;
       say();
       return box;
-    });
+    }, besides);
 
-  const ask = (title, before = "") =>
+  const ask = (title, before = "", taken = []) =>
     sheet(title, (box, close) => {
       const field = make("input", { type: "text", value: before, maxlength: "60", "aria-label": title, autocomplete: "off" });
-      const done = () => field.value.trim() && close(field.value.trim());
+      const told = make("p", { className: "news bad", role: "alert", hidden: "" });
+      const done = () => {
+        const said = field.value.trim();
+        told.hidden = !taken.includes(said);
+        told.textContent = `There is a '${said}' already: give another name.`;
+        if (said && told.hidden) close(said);
+      };
       field.addEventListener("keydown", (event) => event.key === "Enter" && done());
-      box.append(field, button("OK", done, "big go"));
+      box.append(field, told, button("OK", done, "big go"));
       field.addEventListener("focus", () => field.select());
       return field;
     });
@@ -213,8 +225,8 @@
   };
   const fresh = (stem, plain = false) => {
     const taken = names();
-    if (plain && !taken.includes(stem)) return stem;
-    let number = 1;
+    if (plain && !taken.includes(stem.trim())) return stem.trim();
+    let number = plain ? 2 : 1;
     while (taken.includes(`${stem}${number}`)) number += 1;
     return `${stem}${number}`;
   };
@@ -245,13 +257,13 @@
       row(button("Name of the site", async () => {
         const said = await ask("Name of the site", state.site.name);
         if (said) edit({ do: "name", key: "name", value: said });
-      }, "quiet"), button(`Water: ${state.site.water || "20 degC"}`, async () => {
+      }, "quiet"), button(`Water: ${(state.site.water || "20 degC").replace("degC", "°C")}`, async () => {
         const said = await sheetTemperature();
         if (said) edit({ do: "name", key: "water", value: said });
       }, "quiet")),
     ];
   };
-  const sheetTemperature = () => choose("How warm is the water?", ["12 degC", "16 degC", "18 degC", "20 degC", "22 degC", "24 degC", "26 degC", "28 degC"]);
+  const sheetTemperature = () => choose("How warm is the water?", [12, 16, 18, 20, 22, 24, 26, 28].map((one) => [`${one} degC`, `${one} °C`]));
 
   const findings = (line) => {
     const told = (state.findings || []).filter((one) => (line ? one.line === line : true) && (line || one.level !== "advice"));
@@ -264,15 +276,15 @@
   const addVessel = async () => {
     const holds = await choose("What does it hold?", words.holds.map((one) => [one, { fish: "Fish", plants: "Plants", sump: "Sump", header: "Header" }[one] || one[0].toUpperCase() + one.slice(1)]));
     if (!holds) return;
-    const name = await ask("What is it called?", fresh({ fish: "tank", plants: "bed " }[holds] || holds, holds !== "plants"));
+    const name = await ask("What is it called?", fresh(`${{ fish: "tank", plants: "bed" }[holds] || holds} `, holds !== "plants"), names());
     if (!name) return;
     const values = { holds };
     for (const [key, said, what] of VESSEL) {
       if (key === "wants" && holds !== "plants" && holds !== "fish") continue;
       const needed = key === "base" || key === "water";
-      const value = await pad(`${name}: ${said.toLowerCase()}${needed ? "" : " (cancel: not known)"}`, what);
+      const value = await pad(`${name}: ${said.toLowerCase()}`, what, "", needed ? null : key === "wants" && holds === "fish" ? "Any will do" : "Not known");
+      if (value === null) return;
       if (value) values[key] = value;
-      else if (needed) return;
     }
     if (await edit({ do: "put", kind: "vessel", name, values })) go({ at: "site" });
   };
@@ -280,7 +292,7 @@
   const addPump = async () => {
     const inside = await choose("Where does it stand?", [...Object.keys(state.site.vessels || {}), ["", "Outside, on a suction line"]]);
     if (inside === null) return;
-    const name = await ask("What is it called?", fresh("pump", true));
+    const name = await ask("What is it called?", fresh("pump ", true), names());
     if (!name) return;
     const head = await pad("Highest head on its box");
     const flow = head && (await pad("Largest flow on its box", "flow"));
@@ -302,20 +314,20 @@
   const addLine = async () => {
     const from = await choose("Where does the walk begin?", [
       ...Object.keys(state.site.pumps || {}).map((one) => [{ pump: one }, `Pump ${one}`]),
-      ...(state.waits || []).map((one) => [{ tee: one }, `Tee ${one}`]),
+      ...[...new Set(state.waits)].map((one) => [{ tee: one }, `Tee ${one}`]),
       ...Object.keys(state.site.vessels || {}).map((one) => [{ vessel: one }, one]),
     ]);
     if (!from) return;
     if (from.vessel) {
       const how = await choose(`How does it leave ${from.vessel}?`, [["standpipe", "By a standpipe"], ["overflow", "By an overflow in the wall"], ["height", "By a port in wall or floor"]]);
-      const height = how && (await pad(`Its height above the floor of ${from.vessel}`));
+      const height = how && (await pad(`Its height above the floor of ${from.vessel}`, "length", how === "standpipe" ? state.site.vessels[from.vessel].water : ""));
       if (!height) return;
       from[how] = height;
     }
     const pipe = await choosePipe("Which pipe?");
     if (!pipe) return;
     const stem = from.pump ? "riser" : from.tee ? "branch" : "return";
-    const line = await ask("What is the line called?", fresh(names().includes(stem) ? `${stem} ` : stem, true));
+    const line = await ask("What is the line called?", fresh(`${stem} `, true), names());
     if (!line) return;
     const way = await choose("Where does it go first?", WAYS);
     const far = way && (await howFar(way));
@@ -341,39 +353,44 @@
   };
   const details = (kind) => (NAMED[kind] ? { details: { id: fresh(NAMED[kind]) } } : {});
 
-  const walkOn = async (line, way) => {
-    const run = await howFar(way);
-    if (!run) return;
-    const steps = state.site.lines[line].steps;
-    const last = steps.findLastIndex((one) => one.run);
-    const angle = last < 0 ? 0 : turn(vector(steps[last].run), vector(run));
-    const turned = last < 0 || steps.slice(last + 1).some((one) => TURNS.includes(one.fitting));
-    const more = [];
-    if (angle > 5 && !turned) {
-      const offers = angle > 80 && angle < 100 ? ["elbow", "sweep", ["cap", "capped tee"], ["tee", "tee"]]
-        : Math.abs(angle - 45) < 3 ? ["bend 45"] : angle > 175 ? [] : [["bend", `bend of ${Math.round(angle)}°`]];
-      if (!offers.length) {
-        tell("Pipe cannot turn back on itself in one corner.", true);
-        return;
-      }
-      const corner = await choose("What makes the corner?", offers);
-      if (!corner) return;
-      more.push(corner === "bend" ? { fitting: "bend", details: { angle: `${Math.round(angle)} deg` } } : { fitting: corner, ...details(corner) });
+  const runOf = (one) => one.run || (words.long[one.fitting] ? one.details : null);
+  // The fitting where a run that comes next turns: none, or null where it cannot be.
+  const cornerFor = async (line, before, run) => {
+    const steps = state.site.lines[line].steps.slice(0, before - 1);
+    const last = steps.findLastIndex(runOf);
+    const angle = last < 0 ? 0 : turn(vector(runOf(steps[last])), vector(run));
+    if (angle <= 5 || steps.slice(last + 1).some((one) => TURNS.includes(one.fitting))) return [];
+    const offers = angle > 80 && angle < 100 ? ["elbow", "sweep", ["cap", "capped tee"], ["tee", "tee"]]
+      : Math.abs(angle - 45) < 3 ? ["bend 45"] : angle > 175 ? [] : [["bend", `bend of ${Math.round(angle)}°`]];
+    if (!offers.length) {
+      tell("Pipe cannot turn back on itself in one corner.", true);
+      return null;
     }
-    edit({ do: "insert", line, before: steps.length + 1, steps: [...more, { run }] });
+    const corner = await choose("What makes the corner?", offers);
+    if (!corner) return null;
+    return [corner === "bend" ? { fitting: "bend", details: { angle: `${Math.round(angle)} deg` } } : { fitting: corner, ...details(corner) }];
+  };
+  const walkOn = async (line, way, before = state.site.lines[line].steps.length + 1) => {
+    const run = await howFar(way);
+    const corner = run && (await cornerFor(line, before, run));
+    if (corner) edit({ do: "insert", line, before, steps: [...corner, { run }] });
   };
 
   const NEEDS = {
-    loses: (kind) => pad(`What does the ${kind} take of the head?`), at: () => pad("At what flow?", "flow"),
-    bore: (kind) => pad(`How wide is the ${kind}'s mouth?`, "length", "10 mm"), angle: () => ask("By what angle?", "30 deg"),
+    loses: (kind, was) => pad(`What does the ${kind} take of the head?`, "length", was), at: (kind, was) => pad("At what flow?", "flow", was),
+    bore: (kind, was) => pad(`How wide is the ${kind}'s mouth?`, "length", was || "10 mm"), angle: (kind, was) => ask("By what angle?", was || "30 deg"),
     to: () => choosePipe("Which pipe does it go on in?"), opens: () => choose("Which legs are open?", ["ahead", "side", "both", "ahead to side", "shut"]),
-    id: (kind) => ask("What is it called?", fresh(`${kind} `)), outlets: () => pad("How many outlets?", "count"), holes: () => pad("How many holes?", "count"),
-    hole: () => pad("How wide is a hole?", "length", "4 mm"), drippers: () => pad("How many drippers?", "count"), dripper: () => pad("What does each give?", "flow", "4 L/h"),
+    outlets: (kind, was) => pad("How many outlets?", "count", was), holes: (kind, was) => pad("How many holes?", "count", was),
+    hole: (kind, was) => pad("How wide is a hole?", "length", was || "4 mm"), drippers: (kind, was) => pad("How many drippers?", "count", was),
+    dripper: (kind, was) => pad("What does each give?", "flow", was || "4 L/h"), faces: () => choose("Which way does it open?", WAYS),
+    spacing: (kind, was) => pad("How far apart are they?", "length", was), length: (kind, was) => pad("How long is the hose itself?", "length", was),
+    id: (kind, was) => ask("What is it called?", was || fresh(`${kind} `), names().filter((one) => one !== was)), pipe: () => choosePipe("Of which pipe?"),
+    ...Object.fromEntries(WAYS.map((way) => [way, (kind, was) => pad(`How far ${way}?`, "length", was)])),
   };
   const needed = async (kind) => {
     const found = { ...(details(kind).details || {}) };
     for (const key of words.needs[kind] || words.long[kind] || []) {
-      const value = await NEEDS[key](kind);
+      const value = found[key] || (await NEEDS[key](kind));
       if (!value) return null;
       found[key] = value;
     }
@@ -385,17 +402,19 @@
     const found = run === null || !far ? null : await needed(kind);
     if (!found) return;
     if (kind === "hose") {
-      const own = await pad("How long is the hose itself? (cancel: as far as it goes)", "length", far[run]);
-      if (own && own !== far[run]) found.length = own;
+      const own = await NEEDS.length(kind, far[run]);
+      if (!own) return;
+      if (own !== far[run]) found.length = own;
     }
-    edit({ do: "insert", line, before, steps: [{ fitting: kind, details: { ...far, ...found } }] });
+    const corner = run ? await cornerFor(line, before, far) : [];
+    if (corner) edit({ do: "insert", line, before, steps: [...corner, { fitting: kind, details: { ...far, ...found } }] });
   };
 
   const endsIn = async (line) => {
     const { vessels = {}, pumps = {} } = state.site;
     const end = await choose(`Where does ${line} end?`, [
       ...Object.keys(vessels).map((one) => [{ vessel: one }, one]),
-      ...(state.waits || []).map((one) => [{ tee: one }, `Tee ${one}`]),
+      ...[...new Set(state.waits)].map((one) => [{ tee: one }, `Tee ${one}`]),
       ...Object.entries(pumps).filter(([, one]) => !one.in).map(([one]) => [{ pump: one }, `Pump ${one}`]),
       [`cap ${fresh("end cap ")}`, "An access cap"], ["plug", "A plug, for good"], ["open air", "Open air"],
     ]);
@@ -408,11 +427,11 @@
     const pump = Object.keys(state.site.pumps || {}).find((one) => one === here.from);
     return [
       heading(line),
-      make("p", { className: "ends" }, `From ${here.from}, ${here.pipe || "no pipe named"}, to ${here.to}.`),
+      make("p", { className: "ends" }, `From ${here.from}, ${here.pipe || "no pipe named"}, ${here.to === "open air" ? "open so far" : `to ${here.to}`}.`),
       make("ol", { className: "steps", "aria-label": "Steps" }, ...here.steps.map((one, k) =>
         make("li", {}, button(one.said, () => go({ at: "step", line, step: k + 1 }), "chip")))),
       make("div", { className: "ways", role: "group", "aria-label": "Walk on" }, ...WAYS.map((way) => button(way, () => walkOn(line, way), `big ${way}`))),
-      make("div", { className: "grid", role: "group", "aria-label": "Put in" },
+      make("div", { className: "grid fittings", role: "group", "aria-label": "Put in" },
         ...FITTINGS.slice(0, 7).map((kind) => button(kind, () => addFitting(line, kind, here.steps.length + 1), "big")),
         button("more …", async () => {
           const kind = await choose("Which fitting?", [...Object.keys(words.long), ...Object.keys(words.fittings)]);
@@ -529,21 +548,21 @@
       if (keys.includes("opening")) {
         inside.push(slider("Open", percent(one.details.opening), (value) => ({ do: "open", line, step, value: value / 100 })));
       }
-      if (keys.includes("faces")) {
-        inside.push(make("div", { className: "grid" }, button(one.details.faces ? `faces ${one.details.faces}` : "faces …", async () => {
-          const faces = await choose("Which way does it open?", WAYS);
-          if (faces) edit({ do: "set", line, step, key: "faces", value: faces });
-        }, "big")));
-      }
+      const told = { ...(keys.includes("faces") ? { faces: "" } : {}), ...one.details };
       inside.push(make("div", { className: "grid" },
+        ...Object.entries(told).filter(([key]) => key !== "opening").map(([key, was]) => button(key === "id" ? "name …" : `${key} ${was || "…"}`, async () => {
+          const value = await (NEEDS[key] || ((kind, said) => ask(`${kind}: ${key}`, said)))(one.fitting, was);
+          if (value) edit({ do: "set", line, step, key, value });
+        }, "big")),
+        keys.includes("id") && !one.details.id ? button("give it a name", async () => {
+          const id = await NEEDS.id(one.fitting);
+          if (id) edit({ do: "set", line, step, key: "id", value: id });
+        }, "big") : null));
+      if (!words.long[one.fitting]) inside.push(make("div", { className: "grid", role: "group", "aria-label": "Put in its place" },
         ...FITTINGS.filter((kind) => kind !== one.fitting && kind !== "plug").slice(0, 8).map((kind) => button(kind, () => {
           const kept = one.details.id && (words.fittings[kind] || []).includes("id") ? { details: { id: one.details.id } } : details(kind);
           edit({ do: "replace", line, step, steps: [{ fitting: kind, ...kept }] });
-        }, "big")),
-        keys.includes("id") ? button(one.details.id ? "name …" : "give it a name", async () => {
-          const id = await ask("What is it called?", one.details.id || "");
-          if (id) edit({ do: "set", line, step, key: "id", value: id });
-        }, "big") : null));
+        }, "big"))));
     }
     return [
       heading(`${line}, step ${step}: ${one.said}`),
@@ -556,9 +575,7 @@
         button("Put before it …", async () => {
           const what = await choose("What comes before it?", [...WAYS, ...FITTINGS, ...Object.keys(words.long)]);
           if (!what) return;
-          if (!WAYS.includes(what)) return addFitting(line, what, step);
-          const run = await howFar(what);
-          if (run) edit({ do: "insert", line, before: step, steps: [{ run }] });
+          return WAYS.includes(what) ? walkOn(line, what, step) : addFitting(line, what, step);
         }),
         step > 1 ? button("Move up", async () => (await edit({ do: "move", line, step, by: -1 })) && go({ at: "step", line, step: step - 1 })) : null,
         step < here.steps.length ? button("Move down", async () => (await edit({ do: "move", line, step, by: 1 })) && go({ at: "step", line, step: step + 1 })) : null,
@@ -627,11 +644,13 @@
     if (chips) chips.scrollLeft = chips.scrollWidth;
     lit();
     if (focus) screen.querySelector("h2").focus({ preventScroll: true });
+    document.body.dataset.at = place.at;
     sessionStorage.setItem("walk", JSON.stringify(place));
   };
   const go = (to) => {
     place = to;
     show(true);
+    scrollTo(0, 0);
   };
 
   byId("home").addEventListener("click", () => go({ at: "site" }));

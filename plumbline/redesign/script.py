@@ -70,13 +70,15 @@ class LineText:
 @dataclass(frozen=True)
 class Script:
     """A layout's text, the `root` of what stands in it, and its lines of pipe by name. `shared` are nodes that stand in more than one place
-    by a `*name`; `opens` is where the key that the lines stand under ends."""
+        by a `*name`; `opens` is where the key that the lines stand under ends. Steps are told by their numbers in the text where it is `as_written`,
+    and otherwise by those of the layout, which a line with a manifold or the like has no more."""
 
     text: str
     root: Node | None
     lines: Mapping[str, LineText]
     shared: frozenset[int]
     opens: int
+    as_written: bool = False
 
     def slice(self, node: Node) -> str:
         """The text of a node."""
@@ -88,7 +90,7 @@ class Script:
 
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
-        if self.lines[line].spread:
+        if self.lines[line].spread and not self.as_written:
             # Its steps are no longer numbered as they stand in the text.
             raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         steps = self.lines[line].steps

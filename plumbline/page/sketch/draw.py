@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, permutations
 
+import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
@@ -101,12 +102,7 @@ def _scene(result: CheckResult, placed: Placed, view: View, width: float) -> Ske
     shift = (0.5 * width - 0.5 * (left + right) * scale, margin[1] - top * scale)
     height = high * scale + 2 * margin[1] + (60.0 if narrow else 30.0)
     strokes = draw_strokes(result.layout, placed, view, scale, shift)
-    # Back to front.
-    boxes = sorted(
-        placed.boxes,
-        key=lambda box: sum(n * 0.5 * (a + b) for n, a, b in zip(view.near, box.low, box.high, strict=True)),
-    )
-    outlines = tuple(_outline(box, view, scale, shift) for box in boxes)
+    outlines = tuple(_outline(box, view, scale, shift) for box in _from_the_back(placed.boxes, view))
     trouble = troubles(result, bends=not narrow)
     spots = tuple(spots_of(result, strokes, view))
     taken = [spot.place for spot in spots]
@@ -114,6 +110,29 @@ def _scene(result: CheckResult, placed: Placed, view: View, width: float) -> Ske
     arrows = tuple(arrows_of(result, strokes, [*taken, *(place for _, place in marks)]))
     return Sketch(result, view, placed, strokes, trouble, spots, arrows, marks, outlines, width, height, 11.0 if narrow else 12.0,
                   narrow, scale, shift)  # fmt: skip
+
+
+def _from_the_back(boxes: Sequence[Box], view: View) -> list[Box]:
+    """Boxes in the order in which they are drawn: what a level or an upright plane parts, the farther side first; what none does, by
+    their middles."""
+    far = sorted(boxes, key=lambda box: sum(n * (a + b) for n, a, b in zip(view.near, box.low, box.high, strict=True)))
+    order: nx.DiGraph[int] = nx.DiGraph()
+    order.add_nodes_from(range(len(far)))
+    for one, other in permutations(order, 2):
+        if _before(far[other], far[one], view) and not _before(far[one], far[other], view):
+            order.add_edge(one, other)
+    try:
+        return [far[number] for number in nx.lexicographical_topological_sort(order)]
+    except nx.NetworkXUnfeasible:
+        return far
+
+
+def _before(one: Box, other: Box, view: View) -> bool:
+    """Whether some plane square to an axis has the one on its near side and the other on its far side."""
+    sides = zip(view.near, one.low, one.high, other.low, other.high, strict=True)
+    return any(
+        low >= top - 1e-9 if n > 0.0 else n < 0.0 and high <= bottom + 1e-9 for n, low, high, bottom, top in sides
+    )
 
 
 def _outline(box: Box, view: View, scale: float, shift: Point) -> Outline:

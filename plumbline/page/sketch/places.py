@@ -35,7 +35,7 @@ STRETCH = 1.6
 """A vessel's outline grows by at most this many of its half sides to hold an end; beyond, it is drawn a second time."""
 
 _EDGE = 0.18
-"""Of a grown outline beyond the end that it holds, in drawn lengths."""
+"""Of a grown outline beyond the end that it holds, in drawn lengths; of a small vessel less, 0.4 of its half side."""
 
 _Plan = list[dict[Corner | str, float]]
 """Where corners and the middles of vessels are in plan: along east, and along north."""
@@ -94,8 +94,9 @@ def place(
     boxes = []
     for name, vessel in layout.vessels.items():
         ends = [points[grip.corner] for grip in bones.grips if grip.vessel == name]
+        row = [points[grip.corner] for grip in bones.rows if grip.vessel == name]
         level = heights(levels.get(name, vessel.level))
-        boxes += _boxes(name, (plan[0][name], plan[1][name]), sides[name], ends, tops[name], level)
+        boxes += _boxes(name, (plan[0][name], plan[1][name]), sides[name], ends, row, tops[name], level)
     return Placed(bones, points, tuple(boxes))
 
 
@@ -147,7 +148,10 @@ def _axis(
             program.near({same[run.head]: sign, same[run.tail]: -sign}, target, least, weight=ease.weight)
     for grip in bones.grips:
         ends: dict[Hashable, float] = {same[grip.corner]: 1.0, grip.vessel: -1.0}
-        program.pull(ends, slots[grip.corner][axis], free=0.12 * sides[grip.vessel], cost=3.0)
+        row = grip in bones.rows
+        program.pull(
+            ends, 0.0 if row else slots[grip.corner][axis], free=0.12 * sides[grip.vessel], cost=0.2 if row else 3.0
+        )
     sited = {vessel.name: vessel.at[axis] for vessel in layout.vessels.values() if vessel.at is not None}
     for name, at in sited.items():
         by = at - next(iter(sited.values()))
@@ -271,19 +275,26 @@ def _set_apart(layout: Layout, bones: Skeleton, plan: _Plan, sides: dict[str, fl
 
 
 def _boxes(
-    name: str, centre: tuple[float, float], half: float, ends: list[Vector], top: tuple[float, float], water: float
+    name: str,
+    centre: tuple[float, float],
+    half: float,
+    ends: list[Vector],
+    row: list[Vector],
+    top: tuple[float, float],
+    water: float,
 ) -> list[Box]:
-    """The vessel's outline, grown to hold the ends near it, and further ones where ends come out elsewhere."""
+    """The vessel's outline, grown to hold the ends near it and the whole row of falls into it, and further ones where ends come out elsewhere."""
 
     def held(middle: tuple[float, ...], reach: float) -> list[Vector]:
         return [end for end in ends if max(abs(end[0] - middle[0]), abs(end[1] - middle[1])) <= reach]
 
     def outline(middle: tuple[float, ...], size: float, inside: list[Vector], again: bool) -> Box:
-        low = [min([middle[k] - size, *(end[k] - _EDGE for end in inside)]) for k in (0, 1)]
-        high = [max([middle[k] + size, *(end[k] + _EDGE for end in inside)]) for k in (0, 1)]
+        edge = min(_EDGE, 0.4 * half)
+        low = [min([middle[k] - size, *(end[k] - edge for end in inside)]) for k in (0, 1)]
+        high = [max([middle[k] + size, *(end[k] + edge for end in inside)]) for k in (0, 1)]
         return Box(name, (low[0], low[1], top[0]), (high[0], high[1], top[1]), water, again)
 
-    near = held(centre, half * (1.0 + STRETCH))
+    near = [*held(centre, half * (1.0 + STRETCH)), *row]
     boxes = [outline(centre, half, near, again=False)]
     far = [end for end in ends if end not in near]
     while far:

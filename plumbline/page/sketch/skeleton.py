@@ -6,8 +6,10 @@ line and which ends meet. Heights are kept as they are.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from ...layout.model import End, Layout, Line, Vector
 
@@ -32,11 +34,13 @@ class Run:
 @dataclass(frozen=True, slots=True)
 class Grip:
     """A corner that is in a vessel. `side` is the way that the pipe goes, level and seen from the vessel, as a unit vector
-    (east, north), or (0, 0) where it goes only up and down."""
+    (east, north), or (0, 0) where it goes only up and down. `falls` says that water falls into the vessel there, out of another one and
+    without a pipe."""
 
     corner: Corner
     vessel: str
     side: tuple[float, float]
+    falls: bool = False
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,12 @@ class Skeleton:
     ties: tuple[tuple[Corner, Corner], ...]
     grips: tuple[Grip, ...]
     parts: _Spans
+
+    @cached_property
+    def rows(self) -> frozenset[Grip]:
+        """Where several vessels fall into one, a gutter under towers for instance: it is as long as their row."""
+        falls = Counter(grip.vessel for grip in self.grips if grip.falls)
+        return frozenset(grip for grip in self.grips if grip.falls and falls[grip.vessel] > 1)
 
 
 def skeleton(layout: Layout) -> Skeleton:
@@ -91,7 +101,8 @@ def _grips(layout: Layout, ends: list[tuple[Line, End, Corner]], parts: _Spans) 
     for line, end, corner in ends:
         vessel = layout.pumps[end.name].vessel if end.kind == "pump" and end.name is not None else end.name
         if end.kind in ("vessel", "pump") and vessel is not None:
-            yield Grip(corner, vessel, _side(line, backwards=end is line.end))
+            falls = end is line.end and line.length == 0.0
+            yield Grip(corner, vessel, _side(line, backwards=end is line.end), falls)
     for name, line in layout.lines.items():
         for part, span in zip(line.parts, parts[name], strict=True):
             if part.vessel is not None:

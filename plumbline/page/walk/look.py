@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -23,11 +25,11 @@ from ...layout.values import plain
 from ...redesign.script import Script, read_script
 from ...report.plain import fields
 from ...report.words import first_sentence, level_word
-from ...units import show
+from ...units import quantity, show
 from ..sketch import Sketch, sketch
 from ..sketch.svg import caption, walked
 from ..sketch.xml import element, polyline
-from .text import LONG, CannotChange, edited, values
+from .text import LONG, edited, values
 
 __all__ = ["Seen", "answer", "choices", "seen"]
 
@@ -58,7 +60,7 @@ def seen(text: str, path: str) -> Seen:
         first = "Begin with what holds water, then a pump, then the first line of pipe."
         return Seen({**facts, "word": "Nothing is walked in yet", "sentence": first}, None)
     waits = _waiting(script)
-    shown, left_out = _without(text, waits)
+    shown, origin = _without(text, waits)
     try:
         result = check(layout_of(shown, path))
     except PlumblineError as error:
@@ -66,7 +68,7 @@ def seen(text: str, path: str) -> Seen:
         return Seen({**facts, "word": "Cannot be checked yet", "sentence": fault, "fault": fault}, None)
     drawn = sketch(result, width=WIDTH)
     facts |= answer(result) | {"waits": waits, "caption": caption(drawn), "units": result.layout.units.length}
-    return Seen(facts, walked(drawn, _taps(drawn, _numbers(script, left_out))))
+    return Seen(facts, walked(drawn, _taps(drawn, read_script(shown), origin)))
 
 
 def answer(result: CheckResult) -> dict[str, Any]:
@@ -169,50 +171,93 @@ def _step(script: Script, node: Node) -> dict[str, Any]:
     if value.pairs is None and not value.is_nothing:
         details = {words.fittings().get(kind, ("id",))[0]: _text(script, value)}
     said = ", ".join(value if key == "id" else f"{key} {value}" for key, value in details.items())
-    return {"fitting": kind, "details": details, "said": f"{kind} {said}".strip()}
+    # "ball valve 1" and not "ball valve valve 1".
+    *first, last = kind.split()
+    return {
+        "fitting": kind,
+        "details": details,
+        "said": " ".join([*first, said] if said.startswith(f"{last} ") else [kind, said]).strip(),
+    }
 
 
 def _id(step: dict[str, Any]) -> str:
     return str(step.get("details", {}).get("id") or "")
 
 
+def _joints(step: dict[str, Any]) -> list[str]:
+    """The names by which other lines join a step, each as often as one may."""
+    name, kind = _id(step), step.get("fitting")
+    if kind == "manifold":
+        return [f"{name} {k + 1}" for k in range(int(step["details"].get("outlets", 0)))]
+    return [name] * {"tee": 1, "wye": 1, "three-way valve": 1, "cross": 2}.get(str(kind), 0) if name else []
+
+
 def _waiting(script: Script) -> list[str]:
-    """Tees that no line begins or ends at yet."""
+    """Places at tees and the like that no line begins or ends at yet."""
     ends = [node for line in script.lines.values() for key, node in line.keys.items() if key in ("from", "to")]
-    taken = {"", *(plain(values(node).get("tee", node).text or "") for node in ends)}
+    taken = Counter(plain(values(node).get("tee", node).text or "") for node in ends)
     steps = [_step(script, node) for line in script.lines.values() for node in line.steps]
-    return [_id(step) for step in steps if step.get("fitting") in ("tee", "wye") and _id(step) not in taken]
+    # A line that names a whole manifold stands once at each of its outlets.
+    open_ones = (
+        Counter(_joints(step)) - taken for step in steps if step.get("fitting") != "manifold" or not taken[_id(step)]
+    )
+    return [name for there in open_ones for name in there.elements()]
 
 
-def _without(text: str, waits: list[str]) -> tuple[str, set[str]]:
-    """The text for the sketch and the verdict, in which tees that wait for their branch are left out; one that makes a corner is an
-    elbow till then. Also the names of those that were left out."""
-    out: set[str] = set()
-    for name in waits:
-        script = read_script(text)
-        lines = {line: [_step(script, node) for node in there.steps] for line, there in script.lines.items()}
-        line, k = next((line, k) for line, steps in lines.items() for k, step in enumerate(steps) if _id(step) == name)
-        before = next((step["run"] for step in reversed(lines[line][:k]) if "run" in step), None)
-        after = next((step["run"] for step in lines[line][k:] if "run" in step), None)
-        place = {"line": line, "step": k + 1}
-        with suppress(CannotChange):
-            if not before or not after or next(iter(before)) == next(iter(after)):
-                text = edited(text, {"do": "delete", **place})
-                out.add(name)
-            else:
-                text = edited(text, {"do": "replace", **place, "steps": [{"fitting": "elbow"}]})
-    return text, out
-
-
-def _numbers(script: Script, left_out: set[str]) -> dict[str, list[int]]:
-    """For each line, the numbers in the file of the steps that are drawn; none for a line whose steps cannot be changed one by one."""
-    out: dict[str, list[int]] = {}
+def _without(text: str, waits: list[str]) -> tuple[str, dict[str, list[int]]]:
+    """The text for the sketch and the verdict, in which places that wait for their branch are left out; what makes a corner is an
+    elbow till then. Also the numbers in the file of each line's steps in that text."""
+    script = read_script(text)
+    origin = {line: list(range(1, len(there.steps) + 1)) for line, there in script.lines.items()}
     for line, there in script.lines.items():
-        drawn = [k for k, node in enumerate(there.steps, start=1) if _id(_step(script, node)) not in left_out]
-        with suppress(CannotChange):
-            if drawn:
-                script.step(line, drawn[0])
-            out[line] = drawn
+        steps = [_step(script, node) for node in there.steps]
+        for number in range(len(steps), 0, -1):
+            if not set(_joints(steps[number - 1])) & set(waits):
+                continue
+            with suppress(PlumblineError, ValueError, KeyError, StopIteration):
+                new = _without_branch(steps, number - 1, waits)
+                doing = {"do": "replace", "steps": new} if new else {"do": "delete"}
+                text = edited(text, {**doing, "line": line, "step": number})
+                origin[line][number - 1 : number] = [number] * len(new)
+    return text, origin
+
+
+def _without_branch(steps: list[dict[str, Any]], k: int, waits: list[str]) -> list[dict[str, Any]]:
+    """What stands for a step that waits: what is joined of it is left."""
+    step, joined = steps[k], Counter(_joints(steps[k])) - Counter(waits)
+    if step["fitting"] == "manifold":
+        return _manifold(step["details"], joined)
+    if joined:
+        return [{"fitting": "tee", "details": {"id": _id(step)}}]
+    before = next((way for one in reversed(steps[:k]) if (way := _way(one))), None)
+    after = next((way for one in steps[k:] if (way := _way(one))), None)
+    straight = not before or not after or before == after
+    return [] if straight else [{"fitting": "elbow"}]
+
+
+def _way(step: dict[str, Any]) -> str | None:
+    """The first way that a run, a hose or the like goes; None for a fitting."""
+    return next(
+        (key for key in step.get("run") or step.get("details", {}) if key in words.DIRECTIONS or key in words.RELATIVE),
+        None,
+    )
+
+
+def _manifold(details: dict[str, str], joined: Mapping[str, int]) -> list[dict[str, Any]]:
+    """A manifold's run, with tees at those of its outlets that lines join."""
+    way, count = _way({"details": details}) or "", int(details["outlets"])
+    length = quantity(details[way], "length")
+    gap = quantity(details["spacing"], "length") if "spacing" in details else length / count
+    first = 0.5 * (length - (count - 1) * gap)
+    tees = [
+        (first + k * gap, name)
+        for k, name in enumerate(_joints({"fitting": "manifold", "details": details}))
+        if name in joined
+    ]
+    out: list[dict[str, Any]] = []
+    for (at, name), (place, _) in pairwise([(0.0, ""), *tees, (length, "")]):
+        out += [{"fitting": "tee", "details": {"id": name}}] if name else []
+        out += [{"run": {way: f"{place - at:.6f} m"}}] if place > at + 1e-6 else []
     return out
 
 
@@ -237,24 +282,26 @@ def _said(error: PlumblineError) -> str:
 # ---------------------------------------------------------------------- steps on the sketch
 
 
-def _taps(drawn: Sketch, numbers: Mapping[str, list[int]]) -> Iterator[Element]:
+def _taps(drawn: Sketch, shown: Script, origin: Mapping[str, list[int]]) -> Iterator[Element]:
     """A place to tap for every step, runs before the fittings that lie on them, and one for the end of each line."""
     marks: list[Element] = []
     for line in drawn.result.layout.lines.values():
-        # One of a row is numbered after the line that the file writes.
-        said = line.name if line.name in numbers else line.name.rpartition(" ")[0]
-        there = numbers.get(said, [])
+        # One of a row is numbered after the line that the file writes, and each piece of a manifold after it.
+        said = line.name if line.name in origin else line.name.rpartition(" ")[0]
+        places = [(node.mark.line, node.mark.column) for node in shown.lines[said].steps]
+        numbers = dict(zip(places, origin[said], strict=True))
         for part in line.parts:
-            if not 1 <= part.step <= len(there):
+            number = numbers.get((part.mark.line, part.mark.column))
+            if number is None:
                 continue
-            known = {"data_line": said, "data_step": str(there[part.step - 1])}
+            known = {"data_line": said, "data_step": str(number)}
             if part.is_pipe and part.length > 0.0:
                 points = drawn.strokes.trace(line.name, part.at, part.at + part.length)
                 if len(points) > 1:
                     yield element("path", class_="tap run", d=polyline(points), **known)
             else:
                 x, y = drawn.strokes.place(line.name, part.at)
-                marks.append(element("circle", class_="tap fitting", cx=x, cy=y, r=11, **known))
+                marks.append(element("circle", class_="tap fitting", cx=x, cy=y, r=12, **known))
         x, y = drawn.strokes.place(line.name, line.length)
         marks.append(element("circle", class_="walker", cx=x, cy=y, r=6, data_line=line.name))
     yield from marks

@@ -46,7 +46,8 @@ class Session:
             try:
                 held = _read(self.path)
             except FileNotFoundError:
-                self.gone, self.news = True, "The file is gone. The next tap writes it again."
+                if not self.gone:
+                    self.gone, self.news = True, "The file is gone. The next tap writes it again."
                 return
             self.gone = False
             if held != self.text:

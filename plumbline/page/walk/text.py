@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -60,7 +61,7 @@ def edited(text: str, edit: _Edit) -> str:
         return _BOM + edited(text[1:], edit)
     try:
         doing = _DOINGS[edit["do"]]
-        pen = Pen(read_script(text))
+        pen = Pen(replace(read_script(text), as_written=True))
         whole = doing(pen, edit)
         new = pen.written() if whole is None else whole
     except (KeyError, TypeError, AttributeError, IndexError, ValueError):
@@ -170,13 +171,13 @@ def _number(script: Script, edit: _Edit) -> int:
 def _set(pen: Pen, edit: _Edit) -> None:
     """One value within a step: a run's length along a way, a fitting's detail."""
     node, key, value = pen.script.step(edit["line"], _number(pen.script, edit)), str(edit["key"]), _value(edit["value"])
-    if key not in words.RUN and key not in words.FITTING_KEYS:
+    if not any(key in table for table in (words.RUN, words.FITTING_KEYS, *(words.TABLES[kind] for kind in LONG))):
         raise ValueError
     if node.text is not None:
         pen.put(node.stop, node.stop, f": {{{key}: {value}}}")
         return
     first, inner = _pairs(node)[0]
-    if key in words.DIRECTIONS or first.text in words.RUN:
+    if first.text in words.RUN:
         inner = node
     if inner.pairs is not None:
         _in_group(pen, inner, key, value)
