@@ -634,6 +634,38 @@ def test_a_float_valve_walked_from_its_vessel_gives_the_same() -> None:
     assert levels(back) == pytest.approx(levels(one), abs=1e-6)
 
 
+BEDS = """\
+vessels:
+  sump: {holds: sump, base: 0 m, rim: 0.8 m, water: 0.45 m, area: 0.4 m^2}
+  bed: {again: 2, holds: plants, base: 1 m, rim: 0.35 m, water: 0 m, area: 1 m^2}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 4 m], [40 L/min, 1 m]]}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 1.4 m}, tee: t, {east: 1 m}], to: bed 1}
+  arm: {pipe: pvc 32, from: t, route: [{west: 1 m}], to: bed 2}
+  back: {again: 2, pipe: pvc 40, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.5 m}], to: sump}
+"""
+
+
+@pytest.mark.second_method
+def test_beds_that_take_more_than_the_sump_has_are_told_once_and_no_pipe_of_theirs_is_to_be_cut() -> None:
+    """160 L stand over the intake, and two square metres 0.2 m deep with the film over their crests take 400 and more."""
+    told = check(layout_of(BEDS)).findings
+    (dry,) = (one for one in told if one.kind == "sump-runs-dry")
+    assert "160 L" in dry.message
+    assert not any(one.kind == "standing-water" for one in told)
+
+
+@pytest.mark.second_method
+def test_a_loop_that_a_tap_fills_for_ever_wants_an_overflow_and_no_larger_drain() -> None:
+    """29 L/min come into 120 L of freeboard, and nothing leaves but over the rim."""
+    tap = "  tap: {pipe: pvc 25, from: {supply: 29 L/min, height: 1 m}, route: [{down: 0.1 m}], to: sump}\n"
+    result = check(layout_of(BEDS.replace("water: 0 m", "water: 0.2 m") + tap))
+    (over,) = (one for one in result.findings if one.kind == "overtops")
+    assert result.flows.vessels["sump"].spilt / LITRE_MIN == pytest.approx(29.0, abs=0.1)
+    assert over.cure == "an overflow to the drain, or a float valve on what comes in"
+
+
 # ---------------------------------------------------------------------- each of them
 
 

@@ -26,6 +26,10 @@ _TRICKLE = 1e-4
 """The share of what a vessel gets under which what runs over its rim has come to its end."""
 
 
+FILLED = "an overflow to the drain, or a float valve on what comes in"
+"""The cure of a vessel that more comes to from outside than goes."""
+
+
 def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Vessels that overtop, that nothing drains, or that gain or lose with their level as stated."""
     sources = pump_sources(layout)
@@ -50,7 +54,7 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
                                "top-up for what is drawn off")  # fmt: skip
             elif surplus > 0.01 * max(got.inflow, got.outflow):
                 yield finding("unbalanced", f"'{name}' gains {show(surplus, 'flow', layout.units)} that nothing takes away "
-                               f"again{_fills_in(vessel, surplus)}.", "an overflow to the drain, or a float valve on what comes in",
+                               f"again{_fills_in(vessel, surplus)}.", FILLED,
                                level="fail")  # fmt: skip
         elif got.outflow <= 1e-6 * scale:
             yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
@@ -105,11 +109,16 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
     too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
     over = (f"{show(got.spilt, 'flow', layout.units)} run over the rim." if got.spilt > _TRICKLE * got.inflow
             else "It runs over until so much water is lost that no more comes than goes.")  # fmt: skip
+    # A pump's vessel that water from outside fills has no drain to be made larger.
+    filled = drain is None and name in pump_sources(layout) and any(end.supply for end in layout.ends.values())
+    cure = (
+        FILLED if filled else throttle(layout, flows, name) if too_much else "a larger drain, or a second one beside it"
+    )
     yield finding(
         "overtops",
         f"'{name}' overtops: it gets {show(got.inflow, 'flow', layout.units)}, and with the water at its rim no more than "
         f"{show(got.outflow, 'flow', layout.units)} go out. {over}",
-        throttle(layout, flows, name) if too_much else "a larger drain, or a second one beside it",
+        cure,
         line=drain,
     )
 

@@ -174,6 +174,14 @@ def _waits_for_floats(layout: Layout) -> set[str]:
     return floats | {name for name, group in groups.items() if group in served and outlets[group] <= 1}
 
 
+def _starved(layout: Layout, flows: Flows) -> set[str]:
+    """Lines of a pump whose vessel is down to its intake, which has a finding of its own."""
+    groups = pipes_joined(layout)
+    dead = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"
+            and (duty := flows.pumps.get(line.start.name or "")) is not None and duty.state == "starved" and duty.flow <= 0.0}  # fmt: skip
+    return {name for name, group in groups.items() if group in dead}
+
+
 @as_tuple
 def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
     """Report pipe with something at both ends in which the water still stands.
@@ -185,7 +193,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
     # A drain whose vessel receives nothing is empty, and that has its own finding.
     dry = dry_lines(layout, flows)
     # What a float valve holds back is fresh, and comes when it is wanted.
-    dry |= _waits_for_floats(layout)
+    dry |= _waits_for_floats(layout) | _starved(layout, flows)
     still = [
         stretch
         for stretch in layout.stretches
