@@ -171,7 +171,7 @@ def _ref(name: str) -> Schema:
     return {"$ref": f"#/$defs/{name}"}
 
 
-def _enum(values: Iterable[str]) -> Schema:
+def _enum(values: Iterable[str | int]) -> Schema:
     return {"enum": list(values)}
 
 
@@ -266,7 +266,12 @@ def _step() -> Schema:
         "anyOf": [
             {**_enum(word for word in words.fittings() if word in bare), "description": "a fitting"},
             {
-                **_enum(word for word in bare if word not in words.fittings()),
+                **_enum(
+                    one
+                    for word in bare
+                    if word not in words.fittings()
+                    for one in (word, *([int(word)] if word.isdigit() else []))
+                ),
                 "description": "another word for a fitting",
             },
             _run(words.RUN, "a run: how far it goes in each direction"),
