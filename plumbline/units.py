@@ -26,6 +26,7 @@ __all__ = [
     "NotAQuantity",
     "Shown",
     "Units",
+    "drill_words",
     "inches",
     "quantity",
     "show",
@@ -380,6 +381,15 @@ def _on_a_tape(metres: float) -> str:
     if not feet:
         return f"{sign}{part} in"
     return f"{sign}{feet}' {part}\"" if rest else f"{sign}{feet} ft"
+
+
+def drill_words(hole: float, units: Units) -> str:
+    """A hole's diameter, as drills are sold: by millimetres, or by sixty-fourths of an inch.
+
+    >>> drill_words(0.0065, Units()), drill_words(0.0065, Units(size="in"))
+    ('6.5 mm', '1/4 in')
+    """
+    return f"{inches(hole, 64)} in" if units.size == "in" else f"{1000.0 * hole:.3g} mm"
 
 
 def inches(metres: float, parts: int) -> str:

@@ -565,6 +565,13 @@ def test_a_spray_bar_says_what_to_drill(read_text: ReadText) -> None:
     assert bill.count("end cap", "pvc 25") == 1
 
 
+@pytest.mark.pinned
+def test_one_who_works_in_inches_drills_in_sixty_fourths(read_text: ReadText) -> None:
+    head = "vessels: {bed: {base: 0 ft, water: 1 ft}}\npumps: {p: {in: bed, curve: {highest head: 12 ft, largest flow: 600 gph}}}\nlines:\n"
+    line = "  a: {pipe: pvc 1 in sch 40, from: p, route: [up: 5 ft, elbow, {spray bar: {east: 2 ft, holes: 12, hole: 15/64 in, in: bed}}], to: cap end}\n"
+    assert bill_of(read_text(head + line)).pieces[-1].note == "drill 12 holes of 15/64 in"
+
+
 @pytest.mark.second_method
 def test_runs_in_a_row_of_one_pipe_are_one_piece(read_text: ReadText) -> None:
     bill = one_line(read_text, "  a: {pipe: pvc 25, from: p, route: [up: 1 m, up: 0.5 m], to: open air}\n")

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from ..catalogued import finding
 from ..findings import Finding, Level
 from ..layout.model import Layout
-from ..units import Units, show
+from ..units import Units, drill_words, show
 from .flows import Flows
 from .hole_size import HoleSize, find_hole, judge_speed, least_speed, swim_limit, turned, wanted_speed
 from .tank_current import Range, Swimmer, TankCurrent, tank_currents
@@ -18,7 +18,6 @@ __all__ = [
     "fish_words",
     "from_to",
     "hole_words",
-    "in_mm",
     "judge_currents",
     "long_words",
     "slow_words",
@@ -58,15 +57,6 @@ def from_to(speed: Range, units: Units) -> str:
     return f"about {likely} ({low} to {high})"
 
 
-def in_mm(hole: float) -> str:
-    """A hole's diameter.
-
-    >>> in_mm(0.0065), in_mm(0.006)
-    ('6.5 mm', '6 mm')
-    """
-    return f"{1000.0 * hole:.3g} mm"
-
-
 def fish_words(layout: Layout, fish: Swimmer) -> str:
     """What the smallest fish can do."""
     length = long_words(fish.length, layout.units)
@@ -98,22 +88,20 @@ def hole_words(layout: Layout, current: TankCurrent, size: HoleSize) -> str:
     where = f"in the bar of '{line}'"
     if size.below is None or size.above is None:
         do = (
-            f"put holes of {in_mm(best.hole)} {where} in place of {in_mm(now)}"
+            f"put holes of {drill_words(best.hole, units)} {where} in place of {drill_words(now, units)}"
             if best.hole != now
-            else f"leave the holes {where} at {in_mm(now)}"
+            else f"leave the holes {where} at {drill_words(now, units)}"
         )
         if size.wanted > best.speed:
             return f"{do}: {gives}, the most that any holes give; more takes more flow"
         return f"{do}: {gives}, the least that holes give there; less flow does the rest"
     other = size.above if best is size.below else size.below
-    neighbour = f"{in_mm(other.hole)} would give {slowly(other.speed, units)}"
+    neighbour = f"{drill_words(other.hole, units)} would give {slowly(other.speed, units)}"
     if best.hole == now:
-        return f"leave the holes {where} at {in_mm(now)}: {gives}; {neighbour}"
+        return f"leave the holes {where} at {drill_words(now, units)}: {gives}; {neighbour}"
     if best.hole > now:
-        return f"drill the holes {where} out to {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
-    return (
-        f"make a new bar for '{line}', with holes of {in_mm(best.hole)} in place of {in_mm(now)}: {gives}; {neighbour}"
-    )
+        return f"drill the holes {where} out to {drill_words(best.hole, units)} in place of {drill_words(now, units)}: {gives}; {neighbour}"
+    return f"make a new bar for '{line}', with holes of {drill_words(best.hole, units)} in place of {drill_words(now, units)}: {gives}; {neighbour}"
 
 
 def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -30,6 +30,8 @@ __all__ = [
 
 DRILLS = tuple(0.0005 * half for half in range(2, 41))
 """Drills a plumber owns, 1 to 20 mm by half millimetres [m]. Common practice, no source."""
+INCH_DRILLS = tuple(0.0254 / 64 * part for part in range(3, 51))
+"""Of one who works in inches: 3/64 to 25/32 in by sixty-fourths [m]."""
 
 MOST_AREA = 1.0
 """Holes are tried up to this share of the pipe's section, all of a bar together: beyond it the first hole gives less than four fifths of the last
@@ -124,7 +126,7 @@ def find_hole(layout: Layout, current: TankCurrent, wanted: float, *, length: fl
             tries[hole], near = _drilled(layout, current, [one.part for one in turning], hole, length, near)
         return tries[hole]
 
-    drills = [hole for hole in DRILLS if hole <= most]
+    drills = [hole for hole in (INCH_DRILLS if layout.units.size == "in" else DRILLS) if hole <= most]
     made = [one for one in map(drilled, drills) if one is not None]
     if not made:
         return None

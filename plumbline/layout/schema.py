@@ -172,7 +172,7 @@ def _ref(name: str) -> Schema:
     return {"$ref": f"#/$defs/{name}"}
 
 
-def _enum(values: Iterable[str]) -> Schema:
+def _enum(values: Iterable[str | int]) -> Schema:
     return {"enum": list(values)}
 
 
@@ -258,6 +258,7 @@ def _step() -> Schema:
     table = catalogue.fittings()
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     bare = [word for word in spellings if not _needs(table[word].name)]
+    others = [word for word in bare if word not in words.fittings()]
     steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.fittings(), *spellings]}
     steps["manifold"] = _run(words.MANIFOLD, "a run with outlets along it, to which other lines join")
     steps["hose"] = _run(words.HOSE, "a flexible run")
@@ -267,7 +268,7 @@ def _step() -> Schema:
         "anyOf": [
             {**_enum(word for word in words.fittings() if word in bare), "description": "a fitting"},
             {
-                **_enum(word for word in bare if word not in words.fittings()),
+                **_enum([*others, *(int(word) for word in others if word.isdigit())]),
                 "description": "another word for a fitting",
             },
             _run(words.RUN, "a run: how far it goes in each direction"),

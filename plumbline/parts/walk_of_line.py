@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from ..layout.model import End, Layout, Line, Part, Pipe, Vector
+from ..units import Units, drill_words
 from .model import Side
 from .passing import Passage, passage
 from .sizes import TeeFit, alike, both, coupling_gap, is_hose, lay_of, outside_of, socket_depth
@@ -80,7 +81,7 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
     open_run = False
     for index, part in enumerate(line.parts):
         if part.is_pipe:
-            for piece, through in _cut_at_floors(line, index, part, ways):
+            for piece, through in _cut_at_floors(line, index, part, ways, layout.units):
                 last = segments[-1] if open_run else None
                 if last is not None and last.pipe == piece.pipe and last.hose == piece.hose:
                     note = "; ".join(one for one in (last.note, piece.note) if one)
@@ -178,7 +179,7 @@ def _fitting(line: Line, part: Part, tees: Mapping[str, TeeFit]) -> Element:
 
 
 def _cut_at_floors(
-    line: Line, index: int, part: Part, ways: tuple[Passage | None, Passage | None]
+    line: Line, index: int, part: Part, ways: tuple[Passage | None, Passage | None], units: Units
 ) -> list[tuple[Segment, Element | None]]:
     """A run, in pieces where it passes through a floor, each with the bulkhead that follows it."""
     hose = part.kind == "hose" or is_hose(part.pipe)
@@ -186,7 +187,7 @@ def _cut_at_floors(
     note = ""
     if part.kind == "spray bar":
         holes = part.details.get("holes", 0.0)
-        note = f"drill {holes:.0f} holes of {1000.0 * part.details.get('hole', 0.0):.3g} mm"
+        note = f"drill {holes:.0f} holes of {drill_words(part.details.get('hole', 0.0), units)}"
         if "dripper" in part.details:
             each = 3.6e6 * part.details["dripper"]
             note = f"{holes:.0f} drippers of {each:.3g} L/h at {1e-5 * part.details['at']:.3g} bar"

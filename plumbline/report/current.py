@@ -10,12 +10,12 @@ from typing import Any
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 from rich.text import Text
 
-from ..hydraulics.current_findings import fish_words, from_to, hole_words, in_mm, long_words, slowly, turn_words
+from ..hydraulics.current_findings import fish_words, from_to, hole_words, long_words, slowly, turn_words
 from ..hydraulics.hole_size import Drilled
 from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
 from ..tank_answer import TankAnswer
-from ..units import show
+from ..units import drill_words, show
 from .care import care
 from .plain import about, fields, heading, in_units, plain_table, point, points
 
@@ -30,8 +30,8 @@ NOTES = (
     "The mean speed is where the jets' thrust is used up by the drag of floor and wall, and by the water that leaves. That drag "
     "may be less than half of the likely one, in a smooth tank with few fish, or five times as much in a crowded one: so the range. Near the wall the water is "
     "faster, near the middle slower.",
-    "What fish can swim for hours is 5.25/L^0.37 of their lengths a second (L in cm; Timmons and Ebeling, from memory): the smallest fish counts, "
-    "and it grows out of it. 15 to 30 cm/s moves solids to the middle (the same, from memory); small tanks do with less.",
+    "What fish can swim for hours is about 2.2 of their lengths a second at 10 cm (4 in) and 1.7 at 20 cm (8 in; Timmons and Ebeling, from memory): the smallest "
+    "fish counts, and it grows out of it. 15 to 30 cm/s (1/2 to 1 ft/s) moves solids to the middle (the same, from memory); small tanks do with less.",
     "Measure it: time a float, or a grape that just sinks, once round, half way between wall and middle.",
 )
 
@@ -105,7 +105,7 @@ class CurrentView:
         where = "in the air" if bar.in_air else f"{dry} in the air and the others under water" if dry else "under water"
         ends = f"the first gives {100.0 * first / most:.0f} % and the last {100.0 * last / most:.0f} % of the greatest"
         return (
-            f"{len(bar.holes)} holes of {in_mm(bar.bar.hole)}, {aim}, {where}. The least gives {share} of "
+            f"{len(bar.holes)} holes of {drill_words(bar.bar.hole, self.layout.units)}, {aim}, {where}. The least gives {share} of "
             f"the greatest; {ends}. The holes take {bar.speed_heads:.0f} times the velocity head in the pipe: {rule}."
         )
 
@@ -133,7 +133,7 @@ class CurrentView:
             table = plain_table(">hole", ">mean current", "", ">water in", ">fastest jet")
             for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
                 table.add_row(
-                    in_mm(one.hole), slowly(one.speed, self.layout.units), one.verdict,
+                    drill_words(one.hole, self.layout.units), slowly(one.speed, self.layout.units), one.verdict,
                     show(one.inflow, "flow", self.layout.units), show(one.jet, "speed", self.layout.units),
                 )  # fmt: skip
             yield table

@@ -122,7 +122,7 @@ class FoulingView:
         blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
         rows = (
             (place_words(self.result, one.stretch), show(one.gains[vessel], "flow", units), f"{one.shares[vessel]:.0%}",
-             f"{films[one.stretch].thickness * 1e3:.1f} mm", f"{films[one.stretch].deposit:.0%}")
+             show(films[one.stretch].thickness, "size", units, decimals=3 if units.size == "in" else 1), f"{films[one.stretch].deposit:.0%}")
             for one in [one for one in blames if one.shares[vessel] >= 0.005][:5]
         )  # fmt: skip
         return plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled", rows=rows)
