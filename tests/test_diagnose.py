@@ -580,9 +580,9 @@ def test_readings_that_contradict_each_other_are_told() -> None:
 
 @pytest.mark.invariant
 @pytest.mark.slow
-def test_a_diagnosis_asks_no_more_of_the_solver_than_seventy_checks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A layout of 70 steps with six readings, by how often the laws of the whole network are evaluated. A check does much besides, so that
-    in the processor's time it is some fifty checks."""
+def test_a_diagnosis_asks_no_more_of_the_solver_than_sixty_checks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A layout of 70 steps with six readings, by how often the laws of the whole network are evaluated. It takes some thirty-five,
+    in evaluations and in the processor's time alike."""
     from plumbline.check import check
     from plumbline.hydraulics import newton
 
@@ -602,7 +602,7 @@ def test_a_diagnosis_asks_no_more_of_the_solver_than_seventy_checks(monkeypatch:
     check(layout)
     once, counted[0] = counted[0], 0
     diagnose(layout, read)
-    assert 10 * once < counted[0] < 70 * once
+    assert 10 * once < counted[0] < 60 * once
 
 
 # ---------------------------------------------------------------------- on random systems
