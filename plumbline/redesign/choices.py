@@ -245,12 +245,8 @@ class Choices:
         if just is not None:
             return atoms(lengths, just, drops)
         if self._atoms is None:
-            self._atoms = atoms(lengths, self.known(), drops)
+            self._atoms = atoms(lengths, [part for one in self.learned for part in self.apart(one)], drops)
         return self._atoms
-
-    def known(self) -> list[Provider]:
-        """All that was learned of what may be cleaned, with whatever pipe."""
-        return [part for one in self.learned for part in self.apart(one)]
 
     def apart(self, learned: Learned) -> Iterator[Provider]:
         """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""

@@ -16,7 +16,7 @@ import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 
 from ..check import CheckResult
-from .cover import Cut, Provider, least
+from .cover import Cut, least
 from .prices import Prices
 from .sets import SAME_SHARE, Sets
 from .trial import Names, Numbers, ways_of
@@ -48,9 +48,7 @@ class Hunt(Sets):
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                if not self.beside(everything):
-                    return False
-                continue
+                return False
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -72,30 +70,6 @@ class Hunt(Sets):
         """The valves that stand further open than now when all are set afresh, if those alone do; else all."""
         opened = self.trial.opened_up(pipe, everything)
         return everything if self.trial.lacking(pipe, opened) else opened
-
-    def beside(self, everything: Names) -> bool:
-        """Try what differs from the best set by the size of one line: what flushes scour there the master does not know. True where there was
-        something to try."""
-        best, changes = self.best, self.choices.changes
-        if best is None or not self.choices.cleaning:
-            return False
-        was = {n for n in self.choices.pipes if changes[n] in best.changes}
-        others = [(n, m) for n in was for m in self.choices.pipes if m not in was
-                  and changes[n].kind == changes[m].kind == "pipe" and changes[n].line == changes[m].line]  # fmt: skip
-        some = {m: pipe for n, m in others if (pipe := frozenset(was - {n} | {m})) not in self.seen}
-        for m, pipe in some.items():
-            self.seen.add(pipe)
-            if self.may_be_cheaper(pipe, m) and not (self.late() or self.trial.lacking(pipe, everything)):
-                self.complete(pipe, self.fewest(pipe, everything))
-        return bool(some)
-
-    def may_be_cheaper(self, pipe: Numbers, size: int) -> bool:
-        """Whether a choice of pipe would be cheaper than the best if flushes cleaned all of the line that one of its changes lays in another size."""
-        line = self.layout.lines[self.choices.changes[size].line]
-        clean = Provider(size, {line.name: ((0.0, line.length),)})
-        fixed = [Cut({n: 1.0 if n in pipe else -1.0 for n in self.choices.pipes}, float(len(pipe)))]
-        answer = least(self.choices.problem(self.share, [*fixed, *self.crowded], (*self.choices.known(), clean)))
-        return answer is not None and self.cheaper(answer.bound)
 
     def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
         """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,

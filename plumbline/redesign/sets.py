@@ -61,7 +61,6 @@ class Sets:
         self.end = self.empty = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
-        self.seen: set[Numbers] = set()
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
 
@@ -76,7 +75,6 @@ class Sets:
     def complete(self, pipe: Numbers, taps: Names) -> None:
         """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
         choices = self.choices
-        self.seen.add(pipe)
         made = tuple(choices.changes[n] for n in sorted(pipe))
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
