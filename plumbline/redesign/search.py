@@ -18,9 +18,10 @@ from ..layout.model import Layout
 from .change import Change, apply
 from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
-from .hunt import SAME_COST, Best, Hunt
+from .hunt import Hunt
 from .prices import Prices
 from .script import held
+from .sets import SAME_COST, Best
 from .water import Unmet, Wanted
 
 __all__ = ["Difference", "NothingFoundError", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]

@@ -1,0 +1,226 @@
+"""Whole sets of changes: for a choice of pipe and valves the cheapest accesses, the set written, read and checked, and the best of them kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from time import perf_counter
+
+from ..check import CheckResult, check, flushes
+from ..errors import PlumblineError
+from ..findings import Finding
+from ..layout.model import Layout
+from ..upkeep import Upkeep, look_after
+from ..upkeep.intervals import Intervals, subtract
+from .buildable import builds, shortage
+from .change import Change, changed
+from .choices import Choices
+from .clean import Pipe
+from .cover import THERE, Answer, Cut, Provider, least
+from .prices import Prices
+from .trial import Names, Numbers, Trial
+from .water import Unmet, Wanted, unmet
+
+__all__ = ["SAME_COST", "SAME_SHARE", "Best", "Sets"]
+
+SAME_COST = 1e-6
+SAME_SHARE = 1e-5
+SMALL = 1e-6
+INNER = 8
+"""How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
+DRY = 3
+"""How often, where it is what the accesses cost in head that leaves a vessel short."""
+CROWDED = 40
+"""How often accesses that there is no room for beside each other are told apart."""
+PROOFS = 30
+"""How many whole sets are checked before what is left in doubt stays so."""
+
+
+@dataclass(frozen=True)
+class Best:
+    """A set that meets what is asked, with its check."""
+
+    changes: tuple[Change, ...]
+    result: CheckResult
+    cost: float
+
+
+class Sets:
+    """Whole sets of a search under way: the `best` so far, the `bound` that none can be below, and the `doubt`, what one left undecided may cost."""
+
+    def __init__(
+        self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
+    ) -> None:
+        self.before, self.layout, self.prices, self.tell = before, before.layout, prices, tell
+        self.choices = Choices(before, wanted, prices, cleaning=cleanable > 0.0, tell=tell)
+        self.trial = Trial(self.layout, self.choices, wanted, tell)
+        self.cleanable = self.share = cleanable
+        self.best: Best | None = None
+        self.bound, self.doubt = 0.0, math.inf
+        self.end = self.empty = math.inf
+        self.proofs = 0
+        self.cuts: list[Cut] = []
+        self.crowded: list[Cut] = []
+        self.short = shortage(self.layout)
+
+    def late(self) -> bool:
+        """Whether the time is up."""
+        return perf_counter() > (self.empty if self.best is None else self.end)
+
+    def cheaper(self, cost: float) -> bool:
+        """Whether a cost is below that of the best found."""
+        return self.best is None or cost < self.best.cost - SAME_COST
+
+    def complete(self, pipe: Numbers, taps: Names) -> None:
+        """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
+        choices = self.choices
+        made = tuple(choices.changes[n] for n in sorted(pipe))
+        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
+        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
+        fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
+        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
+        learned = choices.exact(made, tuple(change for change in valves if change not in made))
+        # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
+        answer = self.built(fixed, made, learned.sure if learned else None)
+        if answer is not None and self.cheaper(answer.cost):
+            self.proof(answer, pipe, taps)
+        perhaps = learned.perhaps if learned else None
+        dry = 0
+        for _ in range(INNER):
+            answer = self.built(fixed, made, perhaps)
+            if answer is None or not self.cheaper(answer.bound) or self.trial.lacking(pipe, taps):
+                break
+            got = self.proof(answer, pipe, taps)
+            if got is True:
+                break
+            dry += got is False
+            if dry == DRY or self.proofs >= PROOFS or self.late():
+                self.doubt = min(self.doubt, max(self.bound, answer.bound))
+                break
+            fewer = perhaps
+            if perhaps is not None and not isinstance(got, bool):
+                company, missed = self.company(answer.chosen, got), self.choices.bent.along(got, pipe)
+                fewer = _found_wanting(perhaps, answer.chosen, company, missed)
+            if fewer != perhaps:
+                perhaps = fewer
+                continue
+            # These accesses together do not do; any others may.
+            factors = {n: -1.0 if n in answer.chosen else 1.0 for n in choices.openings}
+            fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
+        else:
+            self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
+        self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
+
+    def built(
+        self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
+    ) -> Answer | None:
+        """The cheapest accesses that there is room for beside each other in the pipe that will be there."""
+        for _ in range(CROWDED):
+            answer = least(self.choices.problem(self.share, [*fixed, *self.crowded], providers, tasteful=True))
+            crowd = frozenset() if answer is None else self.crowd(answer.chosen, made)
+            if answer is None or not crowd:
+                return answer
+            self.crowded.append(Cut(dict.fromkeys(crowd, -1.0), 1.0 - len(crowd)))
+            self.cuts.append(self.crowded[-1])
+        return answer
+
+    def crowd(self, chosen: Numbers, made: tuple[Change, ...]) -> Numbers:
+        """Accesses among those chosen, and the pipe chosen for their lines, that cannot all be built together: no fewer of them cannot; none
+        where all can."""
+        changes = self.choices.changes
+
+        def fits(some: Sequence[int]) -> bool:
+            try:
+                return builds(changed(self.layout, (*made, *(changes[n] for n in some))), self.short)
+            except PlumblineError:
+                return False
+
+        some = [n for n in self.choices.openings if n in chosen]
+        if fits(some) or not fits(()):
+            return frozenset()
+        for n in tuple(some):
+            rest = [other for other in some if other != n]
+            if not fits(rest):
+                some = rest
+        lines = {edit.line for n in some for edit in changes[n].edits}
+        return frozenset(some) | {n for n in self.choices.pipes if n in chosen and changes[n].line in lines}
+
+    def company(self, chosen: Numbers, missed: Pipe) -> Numbers:
+        """The accesses that could give a flush the little that it lacked where pipe is `missed`: not yet made there, and in pipe that a pump pushes through where it is
+        such pipe that was not scoured, since what falls freely leaves its flow alone."""
+        places = [(n, self.choices.changes[n].line, self.choices.changes[n].step) for n in self.choices.openings]
+        there = {(line, step) for n, line, step in places if n in chosen}
+        falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
+        pushed = not falls & missed.keys()
+        return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
+
+    def proof(self, answer: Answer, pipe: Numbers, taps: Names) -> bool | Pipe:
+        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the pipe that it misses."""
+        self.proofs += 1
+        made = [self.choices.changes[n] for n in sorted(pipe)]
+        chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
+        whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
+        self.tell(f"{len(whole)} changes together")
+        got = self.trial.settle(whole, taps)
+        if got.flows is None or self.trial.asked(got.unmet):
+            return False
+        changes = self.trial.written(whole, taps, got)
+        try:
+            after = changed(self.layout, changes)
+            # The whole check takes several times as long.
+            upkeep = look_after(after, got.flows, flushes(after, got.flows))
+            if not self.clean(upkeep, upkeep.findings):
+                return _missed(after, upkeep)
+            result = check(after)
+        except PlumblineError:
+            return False
+        if not builds(after, self.short):
+            return False
+        if late := self.unmet(result):
+            self.trial.late[pipe - self.choices.dry, taps] = late
+            return False
+        if not self.clean(result.upkeep, result.findings):
+            return _missed(after, result.upkeep)
+        cost = math.fsum(change.cost(self.prices.hour) for change in changes)
+        if self.cheaper(cost):
+            self.best = Best(changes, result, cost)
+        return True
+
+    def good(self, result: CheckResult) -> bool:
+        """Whether a check finds all that is still asked."""
+        return not self.unmet(result) and self.clean(result.upkeep, result.findings)
+
+    def unmet(self, result: CheckResult) -> tuple[Unmet, ...]:
+        """What a check finds unmet of what is still asked, cleaning left aside."""
+        fails = [finding for finding in result.findings if finding.level == "fail"]
+        some = unmet(result.layout, result.flows, fails, self.trial.wanted)
+        return tuple(one for one in some if not self.trial.given_up(one)
+                     and (one.kind != "dead-leg" or one.line in self.choices.offers.legs))  # fmt: skip
+
+    def clean(self, upkeep: Upkeep, findings: Iterable[Finding]) -> bool:
+        """Whether as much can be cleaned as is asked, and no low point, hump or back-fall is found that can be cured."""
+        traps = {(one.kind, one.line) for one in findings if one.level == "warn"} & self.choices.traps.keys()
+        return not traps and upkeep.cleanable_fraction >= self.share - SAME_SHARE
+
+
+def _missed(layout: Layout, upkeep: Upkeep) -> dict[str, Intervals]:
+    left = {name: subtract([(0.0, line.length)], upkeep.cleanable.get(name, ()), slack=SMALL)
+            for name, line in layout.lines.items()}  # fmt: skip
+    return {name: pieces for name, pieces in left.items() if pieces}
+
+
+def _found_wanting(
+    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: Pipe
+) -> tuple[Provider, ...]:
+    """What may be cleaned: what was `missed` when it was tried may be in more company only, since every access more costs the usual flow a
+    little, and a flush gains by it."""
+    out = []
+    for one in perhaps:
+        kept = {line: subtract(pieces, missed.get(line, ()), slack=SMALL) for line, pieces in one.pipe.items()}
+        doubted = {line: subtract(pieces, kept[line], slack=SMALL) for line, pieces in one.pipe.items()}
+        if (one.number == THERE or one.number in chosen) and any(doubted.values()):
+            out += [replace(one, pipe=kept), replace(one, pipe=doubted, needs=(*one.needs, others))]
+        else:
+            out.append(one)
+    return tuple(out)
