@@ -169,8 +169,11 @@ def fouling(
     rate, likely = growth(layout, "likely"), runs["likely"]
     films, last = likely.films, likely.settled[-1]
 
+    # Air that slime let in may leave with it.
+    near = last if last.vented == clean.vented else clean
+
     def gains(new: Sequence[Film]) -> dict[str, float]:
-        now = refit(fouled(layout, pieces, new, rate), last).flows
+        now = refit(fouled(layout, pieces, new, rate), near).flows
         count.one()
         return {name: got.inflow - last.flows.vessels[name].inflow for name, got in now.vessels.items()}
 
