@@ -11,7 +11,7 @@ from .model import Hose, Off, Piece
 from .sizes import is_hose, socket_depth
 from .walk_of_line import Element, Segment, Stands
 
-__all__ = ["Cut", "cut_line", "settle"]
+__all__ = ["Cut", "cut_line", "lacks", "settle"]
 
 _SLACK = 1e-3
 
@@ -130,7 +130,7 @@ def cut_line(stands: Stands) -> Cut:
             else:
                 pieces.append(_piece(name, segment, settled[k], settled[k + 1], stack, stands.stacks[k + 1]))
     marked = _marked(pieces)
-    return Cut(tuple(marked), tuple(hoses), tuple(piece for piece in marked if _tight(piece)), tuple(notes))
+    return Cut(tuple(marked), tuple(hoses), tuple(piece for piece in marked if lacks(piece) > 0.0), tuple(notes))
 
 
 def _joint(line: str, joint: tuple[Element, Element, float]) -> Piece:
@@ -163,8 +163,8 @@ def _marked(pieces: list[Piece]) -> list[Piece]:
     return out
 
 
-def _tight(piece: Piece) -> bool:
-    """Whether a piece is too short to reach into its sockets, so that the fittings beside it cannot stand so near."""
+def lacks(piece: Piece) -> float:
+    """What a piece lacks to reach into its sockets [m]; above nothing where the fittings beside it cannot stand so near."""
     depth = socket_depth(piece.pipe)
     least = _SLACK if depth is None or piece.unknown else piece.sockets * depth
-    return piece.length < least - _SLACK
+    return max(least - _SLACK - piece.length, 0.0)

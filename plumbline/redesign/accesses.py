@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from ..layout.model import Layout, Line, Part, Rod
 from ..layout.vectors import direction_words, negative
+from ..parts.sizes import socket_depth
 from ..units import show
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
@@ -73,7 +74,10 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         return
     if any(other.kind == "dry socket" and other.step == part.step for other in line.parts):
         return  # a standpipe that pulls out needs none
-    clear = 2.0 * lay("union", part.pipe) + lay("elbow", part.pipe)
+    # The pipe between a union and a fitting reaches into a socket of each.
+    clear = (
+        lay("union", part.pipe) + lay("elbow", part.pipe) + 2.0 * (socket_depth(part.pipe) or lay("union", part.pipe))
+    )
     low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)
     if low > high:
         return

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from ..errors import PlumblineError
 from ..layout.model import Layout
 from ..parts import bill_of
+from ..parts.cuts import lacks
 from .change import Change, changed
 
 __all__ = ["builds", "can_be_built", "shortage"]
@@ -19,7 +20,7 @@ def shortage(layout: Layout) -> dict[str, float]:
     """Give what is wanting of each line's walk for its pieces [m], by the parts list; lines that have room for all are left out."""
     found: dict[str, float] = {}
     for piece in bill_of(layout).tight:
-        found[piece.line] = found.get(piece.line, 0.0) + max(-piece.length, SAME)
+        found[piece.line] = found.get(piece.line, 0.0) + lacks(piece)
     return found
 
 
