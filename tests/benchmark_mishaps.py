@@ -11,7 +11,7 @@ import numpy as np
 
 from plumbline.day.moment import Waters
 from plumbline.hydraulics.find import settle
-from plumbline.hydraulics.together import Together
+from plumbline.hydraulics.together import side_by_side
 from plumbline.layout import layout_of
 from plumbline.mishaps import find_mishaps
 from plumbline.mishaps.fault import faults_of
@@ -44,11 +44,10 @@ def farm_text(beds: int) -> str:
 def main() -> None:
     """Print the times."""
     layout = layout_of(farm_text(int(sys.argv[1]) if len(sys.argv) > 1 else 110))
-    together = Together()
-    running = run(layout, 12.0, together.solve)
+    running = run(layout, 12.0)
     faults = list({one.effect: one for one in faults_of(layout) if one.layout is layout}.values())
     begun = process_time()
-    warm = together.run([partial(running.moment_with, fault) for fault in faults])
+    warm = side_by_side([partial(running.moment_with, fault) for fault in faults])
     warmly = (process_time() - begun) / len(faults)
     begun, apart = process_time(), 0.0
     some = random.Random(1).sample(list(zip(faults, warm, strict=True)), min(20, len(faults)))

@@ -416,6 +416,7 @@ def test_a_siphon_that_gets_more_than_an_open_upright_would_take_keeps_its_bed_f
     assert result.day.vessels["bed"].highest == pytest.approx(high, abs=0.006)
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_two_siphons_of_two_sizes_beside_a_by_pass_flood_as_often_as_two_integrals_say() -> None:
     """Each bed by itself from break to break, A Δh/Qi up and ∫ A dh/(Qf − Qi) down, with the inflow of the sump's middle level; both drift."""
@@ -502,6 +503,7 @@ def test_of_two_pumps_with_a_switch_each_the_first_gives_what_comes_and_the_seco
     assert course.pumps["high"].starts == 0
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_a_cone_is_purged_by_a_valve_that_is_written_shut_and_opens_on_its_timer() -> None:
     """A minute of what the depth over its floor's hole drives, in steps of a second by hand; then it fills again."""
@@ -520,6 +522,7 @@ def test_a_cone_is_purged_by_a_valve_that_is_written_shut_and_opens_on_its_timer
     assert course.vessels["cone"].level[-1] == pytest.approx(0.7 + crest(pumped, 0.05), abs=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_solenoid_valves_on_timers_shut_too_and_the_sump_is_lowest_where_two_overlap() -> None:
     """Valves 1 and 2 are open together from 5 to 10 min, and 2 alone to 15: what has gone up and not come down is then the most."""
@@ -571,6 +574,7 @@ def test_beds_in_a_row_that_drink_are_fed_through_each_other_by_the_float_valve_
     )
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_two_bells_in_step_take_the_sump_down_to_its_float_valve_and_no_power_cut_overfills_it() -> None:
     """480 L in all; both beds at their crests hold 0.6 m² of 0.213 m each, and all of it has room under the rim. In steady running both run
@@ -583,6 +587,7 @@ def test_two_bells_in_step_take_the_sump_down_to_its_float_valve_and_no_power_cu
     assert course.vessels["sump"].lowest == pytest.approx((0.48 - crests) / 0.6, abs=4e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_a_float_valve_in_a_header_whose_drops_take_more_than_the_pump_fills_the_sump_for_ever() -> None:
     """Three drops take what the header's 0.2 m drive, more than the pump gives; the rest comes from outside and never goes back there."""
@@ -599,6 +604,7 @@ def test_a_float_valve_in_a_header_whose_drops_take_more_than_the_pump_fills_the
         assert "the float valve in 'header' lower" in one.cure
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_troughs_that_drink_take_as_much_off_a_pumped_main_by_their_float_valves() -> None:
     """0.5 L/min each, though the main would give far more; what its valve takes stands in the ledger, and the pipe before it is full."""
@@ -691,7 +697,13 @@ def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
             assert again.flows.ends[end].flow == pytest.approx(flow.flow, rel=1e-3, abs=1e-7), end
 
 
-SLOW = ("coned_sump", "indexing_capped_slow", "two_siphons_bypass")
+SLOW = (
+    "coned_sump",
+    "header_three_feeds_float",
+    "indexing_capped_slow",
+    "two_bells_and_a_float_valve",
+    "two_siphons_bypass",
+)
 
 
 @pytest.mark.invariant

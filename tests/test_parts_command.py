@@ -183,8 +183,8 @@ def test_sizes_by_any_spelling() -> None:
         ("p.csv", "item,size,price,price\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
         ("p.csv", "item,size,price\nlabour,,1\nlabour,,2\n", ":3: a second price for an hour of labour."),
         ("p.csv", "item,size,price,minutes\nelbow,,,4\n", ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "
-         "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, move valve, "
-         "check valve, take out check valve, siphon break, second way out, standpipe, float switch, air stones."),
+         "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, hang anew, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, move valve, "
+         "check valve, take out check valve, shorter standpipe, siphon break, second way out, standpipe, float switch, air stones."),
         ("p.yaml", "union: {pvc 25: 1e308}", ":1: the price of union pvc 25 is '1e308'; a plain number, of at most 1000000000, is expected."),
         ("p.yaml", "union: {money: .inf}", ":1: the money of 'union' is '.inf'; a plain number, not below 0, is expected."),
         ("p.yaml", "union: {money: 1e999}", ":1: the money of 'union' is '1e999'; a plain number, of at most 1000000000, is expected."),

@@ -21,7 +21,7 @@ def critical_depth(flow: float, width: float, gravity: float = 9.80665) -> float
     """Give the depth y at which a flow [m³/s] over a width [m] has its least energy [m]: y³ = q²/g.
 
     >>> round(critical_depth(0.01, 0.1), 4)
-    0.1006
+    0.1007
 
     Reference: Chow, *Open-Channel Hydraulics* (1959), ch. 4 (from memory).
     """
