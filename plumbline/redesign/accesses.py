@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterator
 
+from .. import catalogue
 from ..layout.model import Layout, Line, Part, Rod
 from ..layout.vectors import direction_words, negative
 from ..parts.sizes import socket_depth
@@ -74,11 +75,8 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         return
     if any(other.kind == "dry socket" and other.step == part.step for other in line.parts):
         return  # a standpipe that pulls out needs none
-    # The pipe between a union and a fitting reaches into a socket of each.
-    clear = (
-        lay("union", part.pipe) + lay("elbow", part.pipe) + 2.0 * (socket_depth(part.pipe) or lay("union", part.pipe))
-    )
-    low, high = math.ceil(clear / CENTIMETRE), math.floor((part.length - clear) / CENTIMETRE)
+    before, after = (_clear(line, part, ahead=ahead) for ahead in (False, True))
+    low, high = math.ceil(before / CENTIMETRE), math.floor((part.length - after) / CENTIMETRE)
     if low > high:
         return
     places = sorted({min(max(place, low), high) for place in _places(layout, line, part, low, high)})
@@ -92,6 +90,15 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         yield prices.change("union", line.name, part.step, part.pipe, words, "union", edit, access=name)
 
 
+def _clear(line: Line, run: Part, *, ahead: bool) -> float:
+    """How far a union stands from the fitting at a run's end at least [m]: the pipe between them reaches into a socket of each."""
+    where = line.parts.index(run)
+    beside = line.parts[where + 1 :][:1] if ahead else line.parts[:where][-1:]
+    kinds = [part.kind for part in beside if part.kind in catalogue.fittings()]
+    own = lay("union", run.pipe)
+    return own + lay((kinds or ["elbow"])[0], run.pipe) + 2.0 * (socket_depth(run.pipe) or own)
+
+
 def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list[int]:
     """Places for a union in a run [cm from its start].
 
@@ -99,7 +106,7 @@ def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list
     reaches the end of what is to be cleaned, or of what the one before it cleans: so they stand at r, 3r, 5r, … from where something stops
     the rod or the line ends, seen from either end.
     """
-    found = [round(part.length / 2.0 / CENTIMETRE), *((low, high) if high - low > 40 else ())]
+    found = [min(max(round(part.length / 2.0 / CENTIMETRE), low), high), *((low, high) if high - low > 40 else ())]
     rods = [rod for rod in layout.rods if not rod.cord]
     for rod, forward in itertools.product(rods, (True, False)):
         end = _stopped(line, part, rod, forward)
@@ -108,7 +115,7 @@ def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list
             away = (near - (2 * number + 1) * rod.length) / CENTIMETRE
             # Down to the centimetre, towards the end that the rod is to reach.
             found.append(math.ceil(away - 1e-6) if forward else math.floor(part.length / CENTIMETRE - away + 1e-6))
-    return [place for place in dict.fromkeys(found) if low <= place <= high] or [low]
+    return [place for place in dict.fromkeys(found) if low <= place <= high]
 
 
 def _stopped(line: Line, run: Part, rod: Rod, forward: bool) -> float:
