@@ -160,7 +160,7 @@ def nearby(
         there = replace(
             near, solution=state.solution, nodes=state.assembly.nodes, levels=levels
         )  # of the water that there is now
-        settled = settle(layout, near=there, margins=False)
+        settled = settle(layout, near=there, running=True, margins=False)
         if settled.levels.keys() != near.levels.keys():
             raise SolveError("a pump would run dry, or a vessel run away")
         return settled
@@ -176,6 +176,7 @@ def settle(
     stopped: bool | Collection[str] = False,
     fed: Mapping[str, Supply] | None = None,
     near: Settled | None = None,
+    running: bool = False,
     margins: bool = True,
     spare: bool = True,
     siphons: Siphons = "likely",
@@ -186,6 +187,7 @@ def settle(
     Parameters:
         layout, opened, levels, stopped, fed, siphons, margins, spare: as for `find_flows`.
         near: of a layout with the same places and pipes; it only saves time.
+        running: the water there is is that of `near`, whatever the file writes.
         same_level: levels that move by less than this in the last step have settled [m].
 
     Returns:
@@ -196,12 +198,12 @@ def settle(
     """
     if turns := in_turns(layout):
         nears = (None,) * len(turns) if near is None else near.turns
-        return Settled.of([settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, near=its, margins=margins,
+        return Settled.of([settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, near=its, running=running, margins=margins,
                                   spare=spare, siphons=siphons, same_level=same_level)
                            for one, its in zip(turns, nears, strict=True)])  # fmt: skip
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
-    run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level)
+    run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level, running)
     if levels is not None:
         run.hold = run.given = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
     else:
@@ -242,6 +244,7 @@ class _Run:
     fed: dict[str, Supply]
     near: Settled | None
     same_level: float
+    running: bool = False
     hold: dict[str, float] = field(default_factory=dict)
     given: dict[str, float] = field(default_factory=dict)
 
@@ -296,7 +299,7 @@ class _Run:
         if self.near is not None:
             there = {name: self.near.levels.get(name, level) for name, level in levels.items()}
             # What ran over a rim there need not do so here.
-            if abs(self.water(there) - self.water(levels)) < SAME_WATER:
+            if self.running or abs(self.water(there) - self.water(levels)) < SAME_WATER:
                 levels, start = there, self.near.solution
         if begin is not None:
             start, there = begin.solution, {name: begin.levels[name] for name in free}
