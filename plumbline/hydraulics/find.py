@@ -284,6 +284,8 @@ class _Run:
             else:
                 start = self.step(assembly, levels, AGAIN[-1], begin, NEARBY)
             ends = {name: float(start.heads[assembly.vessels[name]]) for name in near.levels}
+            if exact:
+                assembly = replace(assembly, network=self.storing(assembly, ends, AGAIN[-1]))
             state = _State(assembly, start, ends, near.vented, sleeves)
             sleeves, same = self.sleeves(state)
             if same or not exact:

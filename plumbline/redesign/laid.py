@@ -19,7 +19,7 @@ from .script import Script
 
 __all__ = ["Laid", "grid_of", "walk", "written"]
 
-ROOM = 0.15
+ROOM = 0.17
 """A check valve stands so far before the first turn [m]: high, so that there is room above the water for a union before it."""
 
 BEFORE = "Of the system as it stood before it was said:"

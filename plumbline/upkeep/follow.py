@@ -24,8 +24,8 @@ Progress = Callable[[int, int], None]
 """Called with how many solves are done, of how many."""
 
 
-SAME_LEVEL = 1e-5
-"""Levels are found to a hundredth of a millimetre."""
+SAME_LEVEL = 1e-7
+"""Levels are found so near [m] that how sure the flows are can be told from them."""
 
 
 class Count:
