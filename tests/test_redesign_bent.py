@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from plumbline import read_layout
 from plumbline.redesign.buildable import shortage
+from plumbline.redesign.hung import hung
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
 
@@ -132,3 +134,18 @@ def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:
     assert not found.changes
     assert found.held == {"drop": "once for all of a row", "foot": "once for all of a row",
                           "main": "with a manifold, a cross or a three-way valve in it"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("file", "said"),
+    [
+        ("courtyard", "hang steps 3 to 5 of 'return' anew, with one even fall of 51 mm over 2.20 m, and make step 7 31 mm shorter"),
+        ("gallons", "hang steps 3 to 5 of 'return' anew, with one even fall of 2 in over 7' 2 3/4\", and make step 7 1 1/4 in shorter"),
+    ],
+)  # fmt: skip
+def test_pipe_hung_anew_is_told_in_the_units_of_the_file(file: str, said: str) -> None:
+    layout = replace(
+        read_layout(BENT / "sagging.yaml"), units=read_layout(BENT.parents[2] / "layouts" / f"{file}.yaml").units
+    )
+    (change,) = hung(layout, layout.lines["return"], read_prices(), drains=True)
+    assert change.words == said

@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 
 from ..layout.model import Layout, Line, Part, Vector
 from ..layout.vectors import minus, size
+from ..units import Units, show
 from .bends import NEAR, TURNS
 from .change import Change, Edit
+from .place import inches_text
 from .prices import Prices
 from .sheet import plain
 
@@ -38,7 +40,7 @@ def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterato
         lacks = MILLIMETRE * math.ceil(lacks / MILLIMETRE - 1e-6)
         drops = [n for n in (last + 2, first - 2) if _is_drop(parts, n, lacks)] if lacks else [None]
         for drop in drops[:1]:
-            yield _hung(line, runs, range(first, last + 1), fall + lacks, drop, lacks, prices)
+            yield _hung(line, runs, range(first, last + 1), fall + lacks, drop, lacks, prices, layout.units)
 
 
 def _level(parts: Sequence[Part]) -> Iterator[tuple[int, int]]:
@@ -75,7 +77,14 @@ def _is_drop(parts: Sequence[Part], n: int, lacks: float) -> bool:
 
 
 def _hung(
-    line: Line, runs: Sequence[int], piece: range, fall: float, drop: int | None, lacks: float, prices: Prices
+    line: Line,
+    runs: Sequence[int],
+    piece: range,
+    fall: float,
+    drop: int | None,
+    lacks: float,
+    prices: Prices,
+    units: Units,
 ) -> Change:
     parts = line.parts
     whole = sum(parts[n].length for n in runs)
@@ -94,11 +103,16 @@ def _hung(
     steps = (
         f"step {parts[runs[0]].step}" if len(runs) == 1 else f"steps {parts[runs[0]].step} to {parts[runs[-1]].step}"
     )
-    shorter = "" if drop is None else f", and make step {parts[drop].step} {1000.0 * lacks:.0f} mm shorter"
-    slope = f"one even fall of {1000.0 * fall:.0f} mm" if fall > 0.0 else f"one even rise of {-1000.0 * fall:.0f} mm"
-    words = f"hang {steps} of '{line.name}' anew, with {slope} over {whole:.2f} m{shorter}"
+    shorter = "" if drop is None else f", and make step {parts[drop].step} {_small(lacks, units)} shorter"
+    slope = f"one even {'fall' if fall > 0.0 else 'rise'} of {_small(abs(fall), units)}"
+    words = f"hang {steps} of '{line.name}' anew, with {slope} over {show(whole, 'length', units)}{shorter}"
     money, minutes = prices.of("hang anew", parts[runs[0]].pipe, metres=whole)
     return Change("hang anew", line.name, parts[runs[0]].step, words, "hung anew", tuple(edits), money, minutes)
+
+
+def _small(length: float, units: Units) -> str:
+    """A few millimetres, or as many sixteenths of an inch, as a tape shows them."""
+    return inches_text(round(16.0 * length / 0.0254) / 16.0) if units.length == "ft" else f"{1000.0 * length:.0f} mm"
 
 
 def _lay(line: Line, n: int, way: Vector) -> Edit:
