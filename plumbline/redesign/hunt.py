@@ -148,7 +148,10 @@ class Hunt(Sets):
         yield from dict.fromkeys(one.words for one in lacking)
         if not lacking:
             most = self.choices.most(self.cuts)
-            yield f"With the water right no more than {most:.0%} of the pipe can be cleaned, where {self.share:.0%} is asked, as far as was looked."
+            if most < self.share and f"{most:.0%}" != f"{self.share:.0%}":
+                yield f"With the water right no more than {most:.0%} of the pipe can be cleaned, where {self.share:.0%} is asked, as far as was looked."
+            else:
+                yield "The water can be put right, and the pipe be cleaned, each by itself; no set was found that does both."
         asked = [
             one for one in self.choices.offers.unmet if one.kind == "dead-leg" and one.line in self.choices.offers.legs
         ]
