@@ -3,12 +3,14 @@ it again, month by month."""
 
 from __future__ import annotations
 
+import importlib
 import itertools
 import json
 import math
 import re
 import tempfile
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,7 +20,7 @@ from hypothesis import strategies as st
 from plumbline import LayoutError, catalogue, read_layout
 from plumbline.check import flushes
 from plumbline.cli import main
-from plumbline.hydraulics.find import find_flows, settle
+from plumbline.hydraulics.find import Settled, find_flows, settle
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.layout.model import Layout, Pipe
 from plumbline.upkeep.film import RATES, Film, Growth, film_limit, fouled_pipe, grown, growth, silted
@@ -548,3 +550,27 @@ def test_names_tells_how_well_each_number_is_known(capsys: pytest.CaptureFixture
     for row in catalogue.fouling().values():
         assert row.name in out
     assert "no published figure found; assumption" in out
+
+
+@pytest.mark.invariant
+def test_air_that_slime_let_in_may_leave_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where air stands elsewhere than in clean pipe, what a cleaning wins is looked for from clean pipe on; from month to month it stays."""
+    months_of, gains_of = (importlib.import_module(f"plumbline.upkeep.{name}") for name in ("follow", "fouling"))
+    layout, plain = read_layout(LAYOUTS / "courtyard.yaml"), months_of.refit
+    aired, begun = frozenset({layout.stretches[0].id}), []
+
+    def month(fouled: Layout, near: Settled) -> Settled:
+        begun.append(near.vented)
+        return replace(plain(fouled, replace(near, vented=near.vented - aired)), vented=near.vented | aired)
+
+    usual = fouling(layout, {}, months=3)
+    monkeypatch.setattr(months_of, "refit", month)
+    monkeypatch.setattr(gains_of, "refit", lambda fouled, near: begun.append(near.vented) or plain(fouled, near))
+    result = fouling(layout, {}, months=3)
+    assert sum(aired <= one for one in begun) == 3 * 2
+    assert not any(aired <= one for one in begun[3 * 3 :])
+    assert result.all_cleaned.gains == pytest.approx(usual.all_cleaned.gains, abs=1e-9)
+
+    begun.clear()
+    fouling(layout, {}, months=3, every=2)
+    assert sum(aired <= one for one in begun) == 3
