@@ -31,13 +31,38 @@ def bore_or_less(bore: float, pipe: Pipe, units: Units) -> str:
     return f"a bore of {show(bore, 'size', units)} or less" + (f" ({sold[-1]})" if sold else "")
 
 
-def finding(kind: str, message: str, cure: str, *, line: str | None = None, step: int | None = None,
-            weight: float | None = None, case: WeightCase = "usual", level: Level | None = None,
-            start: float | None = None, stop: float | None = None, more: str = "", rule: str | None = None,
-            vessel: str | None = None, pump: str | None = None) -> Finding:  # fmt: skip
+def finding(
+    kind: str,
+    message: str,
+    cure: str,
+    *,
+    line: str | None = None,
+    step: int | None = None,
+    weight: float | None = None,
+    case: WeightCase = "usual",
+    level: Level | None = None,
+    start: float | None = None,
+    stop: float | None = None,
+    more: str = "",
+    rule: str | None = None,
+    vessel: str | None = None,
+    pump: str | None = None,
+) -> Finding:
     """Make a finding of a kind, with the catalogue's source, and its level and weight, in a `case` of it, unless others are given.
     `rule` is the source of the rule of a plumbing code that it goes by, one of those of its kind."""
     row = catalogue.findings()[kind]
-    return Finding(kind, level or row.level, message, cure, rule or row.source, line, step,
-                   catalogue.weights()[kind].weight(case) if weight is None else weight, start, stop, more,
-                   vessel, pump)  # fmt: skip
+    return Finding(
+        kind,
+        level or row.level,
+        message,
+        cure,
+        rule or row.source,
+        line,
+        step,
+        catalogue.weights()[kind].weight(case) if weight is None else weight,
+        start,
+        stop,
+        more,
+        vessel,
+        pump,
+    )

@@ -66,8 +66,10 @@ def _own_fault(error: Exception) -> str:
     frames = [frame for frame in traceback.extract_tb(error.__traceback__) if frame.filename.startswith(own)]
     where = f"{os.path.basename(frames[-1].filename)} line {frames[-1].lineno}" if frames else "a library"
     kind = type(error).__name__
-    return (f"Plumbline {__version__} itself is at fault here ({kind} in {where}), not your file, and nothing it may have said so far "
-            "counts: please send this sentence, the command and the layout to whoever gave you Plumbline.")  # fmt: skip
+    return (
+        f"Plumbline {__version__} itself is at fault here ({kind} in {where}), not your file, and nothing it may have said so far "
+        "counts: please send this sentence, the command and the layout to whoever gave you Plumbline."
+    )
 
 
 class _Parser(argparse.ArgumentParser):

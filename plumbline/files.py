@@ -200,9 +200,13 @@ def _take_after(draft: str, there: os.stat_result) -> None:
 def _clear(folder: str) -> None:
     """Remove the drafts in a folder that no run holds any more."""
     try:
-        left = [entry.path for entry in os.scandir(folder)
-                if entry.name.endswith(_DRAFT) and re.fullmatch(r"\.[0-9a-f]{16}", entry.name.removesuffix(_DRAFT))
-                and entry.is_file(follow_symlinks=False)]  # fmt: skip
+        left = [
+            entry.path
+            for entry in os.scandir(folder)
+            if entry.name.endswith(_DRAFT)
+            and re.fullmatch(r"\.[0-9a-f]{16}", entry.name.removesuffix(_DRAFT))
+            and entry.is_file(follow_symlinks=False)
+        ]
     except OSError:
         return
     for path in left:

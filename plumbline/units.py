@@ -34,9 +34,22 @@ __all__ = [
 ]
 
 Dimension = Literal[
-    "length", "area", "volume", "flow", "power", "temperature", "angle", "density", "viscosity", "speed", "pressure",
-    "mass", "mass rate", "time", "ratio",
-]  # fmt: skip
+    "length",
+    "area",
+    "volume",
+    "flow",
+    "power",
+    "temperature",
+    "angle",
+    "density",
+    "viscosity",
+    "speed",
+    "pressure",
+    "mass",
+    "mass rate",
+    "time",
+    "ratio",
+]
 Shown = Literal["length", "head", "size", "flow", "speed", "volume", "area"]
 
 DIMENSIONS: dict[Dimension, tuple[str, str]] = {
@@ -61,17 +74,52 @@ DIMENSIONS: dict[Dimension, tuple[str, str]] = {
 _POUND, _DAY, _YEAR = 0.45359237, 86400.0, 365.25 * 86400.0
 _GALLON, _FOOT, _HP, _PSI = 231 * 0.0254**3, 0.3048, 550 * 0.3048 * 0.45359237 * 9.80665, 6894.757293168361
 COMMON: dict[str, dict[str, float]] = {
-    "m": {"m": 1.0, "mm": 0.001, "cm": 0.01, "km": 1000.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254,
-          "ft": _FOOT, "foot": _FOOT, "feet": _FOOT, "yd": 0.9144, "'": _FOOT, '"': 0.0254},
+    "m": {
+        "m": 1.0,
+        "mm": 0.001,
+        "cm": 0.01,
+        "km": 1000.0,
+        "in": 0.0254,
+        "inch": 0.0254,
+        "inches": 0.0254,
+        "ft": _FOOT,
+        "foot": _FOOT,
+        "feet": _FOOT,
+        "yd": 0.9144,
+        "'": _FOOT,
+        '"': 0.0254,
+    },
     "m^2": {"m^2": 1.0, "cm^2": 1e-4, "mm^2": 1e-6, "ft^2": _FOOT**2, "in^2": 0.0254**2},
     "m^3": {"m^3": 1.0, "L": 0.001, "gal": _GALLON},
-    "m^3/s": {"m^3/s": 1.0, "m^3/min": 1 / 60, "m^3/h": 1 / 3600, "L/s": 0.001, "L/min": 0.001 / 60,
-              "l/min": 0.001 / 60, "lpm": 0.001 / 60, "L/h": 0.001 / 3600, "l/h": 0.001 / 3600, "lph": 0.001 / 3600,
-              "gal/min": _GALLON / 60, "gpm": _GALLON / 60, "gal/h": _GALLON / 3600, "gph": _GALLON / 3600,
-              "ft^3/s": _FOOT**3, "ft^3/min": _FOOT**3 / 60, "cfm": _FOOT**3 / 60},
+    "m^3/s": {
+        "m^3/s": 1.0,
+        "m^3/min": 1 / 60,
+        "m^3/h": 1 / 3600,
+        "L/s": 0.001,
+        "L/min": 0.001 / 60,
+        "l/min": 0.001 / 60,
+        "lpm": 0.001 / 60,
+        "L/h": 0.001 / 3600,
+        "l/h": 0.001 / 3600,
+        "lph": 0.001 / 3600,
+        "gal/min": _GALLON / 60,
+        "gpm": _GALLON / 60,
+        "gal/h": _GALLON / 3600,
+        "gph": _GALLON / 3600,
+        "ft^3/s": _FOOT**3,
+        "ft^3/min": _FOOT**3 / 60,
+        "cfm": _FOOT**3 / 60,
+    },
     "kg": {"kg": 1.0, "g": 0.001, "lb": _POUND},
-    "kg/s": {"kg/day": 1 / _DAY, "g/day": 0.001 / _DAY, "kg/week": 1 / (7 * _DAY), "kg/month": 12 / _YEAR,
-             "kg/year": 1 / _YEAR, "lb/week": _POUND / (7 * _DAY), "lb/month": 12 * _POUND / _YEAR},
+    "kg/s": {
+        "kg/day": 1 / _DAY,
+        "g/day": 0.001 / _DAY,
+        "kg/week": 1 / (7 * _DAY),
+        "kg/month": 12 / _YEAR,
+        "kg/year": 1 / _YEAR,
+        "lb/week": _POUND / (7 * _DAY),
+        "lb/month": 12 * _POUND / _YEAR,
+    },
     "s": {"s": 1.0, "min": 60.0, "h": 3600.0, "day": _DAY, "days": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12},
     "W": {"W": 1.0, "kW": 1000.0, "hp": _HP},
     "degC": {"degC": 1.0, "C": 1.0, "degF": 5 / 9, "F": 5 / 9, "K": 1.0},
@@ -80,7 +128,7 @@ COMMON: dict[str, dict[str, float]] = {
     "Pa*s": {"Pa*s": 1.0, "Pa s": 1.0, "mPa*s": 0.001, "mPa s": 0.001, "cP": 0.001},
     "m/s": {"m/s": 1.0, "cm/s": 0.01, "mm/s": 0.001, "ft/s": _FOOT},
     "Pa": {"Pa": 1.0, "kPa": 1000.0, "bar": 1e5, "mbar": 100.0, "psi": _PSI},
-}  # fmt: skip
+}
 """For each SI unit, how many of it the everyday units are. Gallons are US gallons, as pint has them."""
 
 _OFFSET = {"degF": -160 / 9, "F": -160 / 9, "K": -273.15}
@@ -102,16 +150,37 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\bdeg(?:rees?)?\s*([CF])\b", re.IGNORECASE), lambda found: f"deg{found[1].upper()}"),
     (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
     (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
-    (re.compile(r"\b(?:imp(?:erial)?|uk|i)\s*gp([mh])\b", re.IGNORECASE), lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}"),
+    (
+        re.compile(r"\b(?:imp(?:erial)?|uk|i)\s*gp([mh])\b", re.IGNORECASE),
+        lambda found: f"imperial_gallon/{_TIME[found[1].lower()]}",
+    ),
     (re.compile(r"\bus\s*gal(?:lons?)?\b", re.IGNORECASE), "gal"),
     (re.compile(r"\b(?:imp(?:erial)?|uk)\s*gal(?:lons?)?\b", re.IGNORECASE), "imperial_gallon"),
     (re.compile(r"\b(sq|cu)(?=(?:ft|in|m|yd)\b)"), r"\1 "),
-)  # fmt: skip
+)
 """How the trade writes units, and what they are here. A gallon without a word before it is the US gallon."""
 _SQUARE = re.compile(r"\b(square|sq|cubic|cu) ([^\W\d_]+)")
 _FACTOR = re.compile(r"\s*([*/·]?)\s*([^\W\d_](?:\w*[^\W\d_])?)(?:\s*(?:\^|\*\*)\s*(-?[1-4])(?![\w.^*]))?")
-_SIGNS = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8",
-                        "’": "'", "′": "'", "”": '"', "″": '"', "−": "-", "²": "^2", "³": "^3", "°": "deg", "\u00a0": " "})  # fmt: skip
+_SIGNS = str.maketrans(
+    {
+        "½": " 1/2",
+        "¼": " 1/4",
+        "¾": " 3/4",
+        "⅛": " 1/8",
+        "⅜": " 3/8",
+        "⅝": " 5/8",
+        "⅞": " 7/8",
+        "’": "'",
+        "′": "'",
+        "”": '"',
+        "″": '"',
+        "−": "-",
+        "²": "^2",
+        "³": "^3",
+        "°": "deg",
+        "\u00a0": " ",
+    }
+)
 _LONGEST = 60
 
 
@@ -301,17 +370,49 @@ def _base(unit: str) -> Any:
 
 
 _NAMES = {
-    "m": "a length", "m^2": "an area", "m^3": "a volume", "m^3/s": "a flow", "W": "a power", "kg": "a mass",
-    "s": "a time", "degC": "a temperature", "kg/m^3": "a density", "Pa": "a pressure", "m/s": "a speed",
-    "rad": "an angle", "kg/s": "a mass flow", "V": "a voltage", "A": "a current", "N": "a force", "J": "an energy",
-    "Pa*s": "a viscosity", "m^2/s": "a kinematic viscosity", "Hz": "a frequency",
-}  # fmt: skip
+    "m": "a length",
+    "m^2": "an area",
+    "m^3": "a volume",
+    "m^3/s": "a flow",
+    "W": "a power",
+    "kg": "a mass",
+    "s": "a time",
+    "degC": "a temperature",
+    "kg/m^3": "a density",
+    "Pa": "a pressure",
+    "m/s": "a speed",
+    "rad": "an angle",
+    "kg/s": "a mass flow",
+    "V": "a voltage",
+    "A": "a current",
+    "N": "a force",
+    "J": "an energy",
+    "Pa*s": "a viscosity",
+    "m^2/s": "a kinematic viscosity",
+    "Hz": "a frequency",
+}
 
 
 _DECIMALS: dict[str, int] = {
-    "m": 2, "mm": 0, "cm": 1, "ft": 2, "in": 2, "inch": 2, "L/min": 1, "L/h": 0, "m^3/h": 2, "gal/min": 2, "gal/h": 1,
-    "L/s": 3, "m/s": 2, "ft/s": 2, "L": 1, "gal": 2, "m^2": 2, "ft^2": 1,
-}  # fmt: skip
+    "m": 2,
+    "mm": 0,
+    "cm": 1,
+    "ft": 2,
+    "in": 2,
+    "inch": 2,
+    "L/min": 1,
+    "L/h": 0,
+    "m^3/h": 2,
+    "gal/min": 2,
+    "gal/h": 1,
+    "L/s": 3,
+    "m/s": 2,
+    "ft/s": 2,
+    "L": 1,
+    "gal": 2,
+    "m^2": 2,
+    "ft^2": 1,
+}
 
 
 @dataclass(frozen=True, slots=True)

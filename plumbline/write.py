@@ -42,8 +42,10 @@ def write_balanced(result: Balance, file: NewFile) -> None:
     try:
         written = layout_of(text, file.path)
     except PlumblineError:
-        raise PlumblineError("The file cannot be changed safely: with the openings put in it could not be read. "
-                             "Set the valves in it by hand.") from None  # fmt: skip
+        raise PlumblineError(
+            "The file cannot be changed safely: with the openings put in it could not be read. "
+            "Set the valves in it by hand."
+        ) from None
     wrong = _differs(written, result.layout)
     if wrong is not None:
         raise _not_so(wrong, "with the opening put in it reads otherwise than meant")

@@ -78,8 +78,24 @@ def farm(beds: int) -> str:
             ]
     flow, bore = 11.0 * beds, "pvc 50" if beds < 12 else "pvc 110"
     head = f"[[0 L/min, 5 m], [{flow:.0f} L/min, 4 m], [{1.6 * flow:.0f} L/min, 1 m]]"
-    return "\n".join([f"name: Farm of {beds} beds", "vessels:", *vessels, "pumps:", f"  pump: {{in: tank, curve: {head}}}", "lines:",
-                      "  main:", f"    pipe: {bore}", "    from: pump", "    route:", *main, f"    to: bed {beds - 1}", *lines, ""])  # fmt: skip
+    return "\n".join(
+        [
+            f"name: Farm of {beds} beds",
+            "vessels:",
+            *vessels,
+            "pumps:",
+            f"  pump: {{in: tank, curve: {head}}}",
+            "lines:",
+            "  main:",
+            f"    pipe: {bore}",
+            "    from: pump",
+            "    route:",
+            *main,
+            f"    to: bed {beds - 1}",
+            *lines,
+            "",
+        ]
+    )
 
 
 def seconds(work: Callable[[], object]) -> tuple[float, object]:
@@ -114,8 +130,10 @@ def measure(beds: int) -> None:
     if not isinstance(found, Redesign):
         print("nothing found")
         return
-    print(f"{len(found.changes)} changes for {found.cost:.2f}, gap {found.gap:.1%}, {found.tried} choices solved, "
-          f"then {found.result.score.cleanable:.0%} cleanable, score {found.result.score.points:.1f}")  # fmt: skip
+    print(
+        f"{len(found.changes)} changes for {found.cost:.2f}, gap {found.gap:.1%}, {found.tried} choices solved, "
+        f"then {found.result.score.cleanable:.0%} cleanable, score {found.result.score.points:.1f}"
+    )
 
 
 def main() -> None:

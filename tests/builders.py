@@ -32,9 +32,13 @@ from plumbline.layout.vectors import angle_between, negative
 MARK = Mark(1, 1)
 PIPE = Pipe("26", 0.026, 1.5e-6)
 HEADINGS: dict[str, Vector] = {
-    "up": (0, 0, 1), "down": (0, 0, -1), "north": (0, 1, 0), "south": (0, -1, 0),
-    "east": (1, 0, 0), "west": (-1, 0, 0),
-}  # fmt: skip
+    "up": (0, 0, 1),
+    "down": (0, 0, -1),
+    "north": (0, 1, 0),
+    "south": (0, -1, 0),
+    "east": (1, 0, 0),
+    "west": (-1, 0, 0),
+}
 LIMITS = {
     "dead leg": 6.0,
     "dead leg flow": 0.01,
@@ -132,9 +136,21 @@ def layout(*lines: Line, rods: Sequence[Rod] = (), limits: Mapping[str, float] |
     suction = {end.name for line in lines for end in [line.end] if end.kind == "pump"}
     pumps = {name: replace(pump, vessel=None) if name in suction else pump for name, pump in pumps.items()}
     return Layout(
-        name="test", path="test.yaml", text="", water=Water(998.0, 1e-3), vessels=vessels, pumps=pumps, lines=by_name, tees=tees,
-        accesses=tuple(accesses), stretches=tuple(stretches), rods=tuple(rods), limits={**LIMITS, **(limits or {})}, units=Units(), **more,
-    )  # fmt: skip
+        name="test",
+        path="test.yaml",
+        text="",
+        water=Water(998.0, 1e-3),
+        vessels=vessels,
+        pumps=pumps,
+        lines=by_name,
+        tees=tees,
+        accesses=tuple(accesses),
+        stretches=tuple(stretches),
+        rods=tuple(rods),
+        limits={**LIMITS, **(limits or {})},
+        units=Units(),
+        **more,
+    )
 
 
 def _tee(part: Part, host: Line, lines: Sequence[Line]) -> Tee:

@@ -119,9 +119,21 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
     ranked, alone = sorted(groups, reverse=True), sorted(singles, reverse=True)
     rank = next((n + 1 for n, one in enumerate(ranked) if one[1]), 0)
     return Trial(
-        seed, truth.kind, truth.where, amount, len(said.readings), seen, other, rank, ranked[rank - 1][2] if rank else 0,
-        next((n + 1 for n, one in enumerate(alone) if one[1]), 0), said.fits, said.explained, [one[:2] for one in groups], singles,
-    )  # fmt: skip
+        seed,
+        truth.kind,
+        truth.where,
+        amount,
+        len(said.readings),
+        seen,
+        other,
+        rank,
+        ranked[rank - 1][2] if rank else 0,
+        next((n + 1 for n, one in enumerate(alone) if one[1]), 0),
+        said.fits,
+        said.explained,
+        [one[:2] for one in groups],
+        singles,
+    )
 
 
 def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]:
@@ -174,9 +186,11 @@ def read(place: Place, value: float, beside: float, rng: Any) -> Reading:
 
 def summary(found: Sequence[Trial]) -> str:
     """How often the fault was first and among the first three, and how often what was called so likely was so."""
-    lines = [_row("all faults that show", [one for one in found if one.kind != "as written" and one.seen > SEEN]),
-             _row("those that the readings can tell", [one for one in found if one.told]),
-             _row("nothing wrong", [one for one in found if one.kind == "as written"])]  # fmt: skip
+    lines = [
+        _row("all faults that show", [one for one in found if one.kind != "as written" and one.seen > SEEN]),
+        _row("those that the readings can tell", [one for one in found if one.told]),
+        _row("nothing wrong", [one for one in found if one.kind == "as written"]),
+    ]
     for what in ("groups", "causes"):
         pairs = [pair for one in found for pair in getattr(one, what)]
         lines.append(f"{what}: called, so many, were right")
@@ -201,10 +215,14 @@ def summary(found: Sequence[Trial]) -> str:
 def _row(what: str, some: Sequence[Trial]) -> str:
     if not some:
         return f"{what}: none"
-    first, three, alone = (sum(test(one) for one in some) / len(some) for test in (
-        lambda one: one.rank == 1, lambda one: 1 <= one.rank <= 3, lambda one: one.single == 1))  # fmt: skip
-    return (f"{what}: {len(some)}; its group first {first:.1%}, among three {three:.1%}; alone first {alone:.1%}; "
-            f"{sum(one.size for one in some) / len(some):.1f} in its group")  # fmt: skip
+    first, three, alone = (
+        sum(test(one) for one in some) / len(some)
+        for test in (lambda one: one.rank == 1, lambda one: 1 <= one.rank <= 3, lambda one: one.single == 1)
+    )
+    return (
+        f"{what}: {len(some)}; its group first {first:.1%}, among three {three:.1%}; alone first {alone:.1%}; "
+        f"{sum(one.size for one in some) / len(some):.1f} in its group"
+    )
 
 
 def main() -> None:

@@ -23,9 +23,15 @@ def lattice(runs: int, seed: int = 1) -> Network:
     draw = random.uniform(0.0, 2e-8, side * side)
     m = len(tail)
     return make_network(
-        fixed_head=fixed, draw=draw, tail=tail, head=head, run_link=np.arange(m), run_bore=random.choice(BORES, m),
-        run_length=random.uniform(0.5, 5.0, m), run_roughness=np.full(m, 1.5e-6),
-    )  # fmt: skip
+        fixed_head=fixed,
+        draw=draw,
+        tail=tail,
+        head=head,
+        run_link=np.arange(m),
+        run_bore=random.choice(BORES, m),
+        run_length=random.uniform(0.5, 5.0, m),
+        run_roughness=np.full(m, 1.5e-6),
+    )
 
 
 def farm(runs: int, seed: int = 1, *, tees: bool) -> Network:
@@ -62,13 +68,21 @@ def farm(runs: int, seed: int = 1, *, tees: bool) -> Network:
     bore[m:] = 0.057
     end = np.array(legs).reshape(-1, 3)
     network = make_network(
-        fixed_head=fixed, tail=tail, head=head, square=np.where(np.arange(links) % 2 == 1, 4e5, 0.0),
-        run_link=np.arange(links), run_bore=bore, run_length=random.uniform(0.5, 3.0, links),
+        fixed_head=fixed,
+        tail=tail,
+        head=head,
+        square=np.where(np.arange(links) % 2 == 1, 4e5, 0.0),
+        run_link=np.arange(links),
+        run_bore=bore,
+        run_length=random.uniform(0.5, 3.0, links),
         run_roughness=np.full(links, 1.5e-6),
-    )  # fmt: skip
+    )
     if not tees:
         return network
     return replace(
-        network, tee_link=end, tee_sign=np.tile([1.0, -1.0, -1.0], (len(end), 1)), tee_bore=bore[end],
+        network,
+        tee_link=end,
+        tee_sign=np.tile([1.0, -1.0, -1.0], (len(end), 1)),
+        tee_bore=bore[end],
         tee_angle=np.full(len(end), np.pi / 2),
-    )  # fmt: skip
+    )

@@ -116,5 +116,9 @@ class _Maker:
         turn = chance.choice([max(base + water, other + there) + 0.2, min(base, other) - 0.2])
         legs = [f"{{{'up' if d >= 0 else 'down'}: {abs(d):.3f} m}}" for d in (turn - start, end - turn)]
         valve = ["check valve"] if self.often(0.2) else []
-        self.line("across", f"{{vessel: bed1, height: {start - base:.3f} m}}",
-                  [legs[0], "elbow", "{south: 0.4 m}", *valve, "{south: 0.4 m}", "elbow", legs[1]], "bed0")  # fmt: skip
+        self.line(
+            "across",
+            f"{{vessel: bed1, height: {start - base:.3f} m}}",
+            [legs[0], "elbow", "{south: 0.4 m}", *valve, "{south: 0.4 m}", "elbow", legs[1]],
+            "bed0",
+        )

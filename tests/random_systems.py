@@ -184,9 +184,11 @@ class _Maker:
             tee, other = self.name("tee"), self.pump(sump, height)
             route += [*self.run("east", 0.3), f"tee: {tee}"]
             self.line(
-                other, ["check valve"] * self.often(0.7) + [*self.run("up", up), self.corner(), "south: 0.4 m"], tee,
+                other,
+                ["check valve"] * self.often(0.7) + [*self.run("up", up), self.corner(), "south: 0.4 m"],
+                tee,
                 self.pipe(25, 32),
-            )  # fmt: skip
+            )
         self.manifold(here, route, beds)
 
     def manifold(self, here: str, route: list[str], beds: list[tuple[str, float, float]]) -> None:
@@ -245,8 +247,13 @@ class _Maker:
         if kind == "dip":
             low = min(end, height) - chance.uniform(0.1, 0.4)
             return [
-                *route, *self.run("down", height - low), "elbow", "east: 0.3 m", "elbow", f"up: {end - low:.4f} m",
-            ], name  # fmt: skip
+                *route,
+                *self.run("down", height - low),
+                "elbow",
+                "east: 0.3 m",
+                "elbow",
+                f"up: {end - low:.4f} m",
+            ], name
         if kind == "hump":
             up = chance.uniform(0.1, 0.5)
             return [
@@ -398,10 +405,15 @@ def _letter(text: str, chance: random.Random) -> str:
 def _word(text: str, chance: random.Random) -> str:
     """One word of the language in place of another of its kind."""
     kinds = [
-        ["up", "down", "east", "west", "north", "south"], ["elbow", "sweep", "bend 45", "tee", "union", "check valve"],
-        ["standpipe", "overflow", "height"], ["pvc 20", "pvc 25", "pvc 32", "pvc 40", "pvc 50", "pvc 63"],
-        ["from", "to"], ["ball valve", "gate valve", "check valve", "foot valve"], ["plug", "open air"], ["tee", "wye"],
-    ]  # fmt: skip
+        ["up", "down", "east", "west", "north", "south"],
+        ["elbow", "sweep", "bend 45", "tee", "union", "check valve"],
+        ["standpipe", "overflow", "height"],
+        ["pvc 20", "pvc 25", "pvc 32", "pvc 40", "pvc 50", "pvc 63"],
+        ["from", "to"],
+        ["ball valve", "gate valve", "check valve", "foot valve"],
+        ["plug", "open air"],
+        ["tee", "wye"],
+    ]
     words = [(spot, kind) for kind in kinds for spot in re.finditer(rf"\b(?:{'|'.join(kind)})\b(?=[:,}}\n])", text)]
     spot, kind = chance.choice(words)
     return text[: spot.start()] + chance.choice(kind) + text[spot.end() :]
@@ -435,8 +447,22 @@ def _none(text: str, _chance: random.Random) -> str:
 
 
 SLIPS: list[Callable[[str, random.Random], str]] = [
-    _none, _number, _number, _number, _number, _unit, _row, _row, _letter, _word, _word, _name, _turned, _key, _key,
-]  # fmt: skip
+    _none,
+    _number,
+    _number,
+    _number,
+    _number,
+    _unit,
+    _row,
+    _row,
+    _letter,
+    _word,
+    _word,
+    _name,
+    _turned,
+    _key,
+    _key,
+]
 
 
 def slipped(seed: int) -> str:

@@ -23,8 +23,13 @@ from plumbline.hydraulics.spray_bar import Bar, bar_of
 from plumbline.hydraulics.stretches import narrowing
 from plumbline.layout.model import End, Layout, Line, Part, Pipe
 
-PLURALS = {"22.5° bends": "bend 22.5", "45° bends": "bend 45", "flush entrances": "entrance flush",
-           "re-entrant entrances": "entrance re-entrant", "exits": "exit"}  # fmt: skip
+PLURALS = {
+    "22.5° bends": "bend 22.5",
+    "45° bends": "bend 45",
+    "flush entrances": "entrance flush",
+    "re-entrant entrances": "entrance re-entrant",
+    "exits": "exit",
+}
 
 
 def kind_of(plural: str) -> str:
@@ -98,13 +103,15 @@ class Sampler:
             pumps[name] = replace(pump, curve=tuple((q * wider, h * higher) for q, h in pump.curve))
         stated_ends = {
             id(end): f"the stated loss at the {side} of line '{name}'"
-            for name, line in lines.items() for side, end in (("start", line.start), ("end", line.end))
-        }  # fmt: skip
+            for name, line in lines.items()
+            for side, end in (("start", line.start), ("end", line.end))
+        }
         tees = {
-            name: tee if tee.loss is None
+            name: tee
+            if tee.loss is None
             else replace(tee, loss=tee.loss * (1.0 + get(f"the stated loss of {tee.kind} '{name}'")))
             for name, tee in self.layout.tees.items()
-        }  # fmt: skip
+        }
         changed = replace(self.layout, tees=tees, lines=lines, stretches=stretches, pumps=pumps)
 
         def new_part_k(new: Part) -> PartK:
@@ -139,9 +146,7 @@ class Sampler:
             if end.loss is not None:
                 own = 1.0 + get(stated_ends[id(end)])
                 return entering * own, leaving * own
-            return (
-                entering * (1.0 + get(f"the K of {inlet} entrances")), leaving * (1.0 + get("the K of exits"))
-            )  # fmt: skip
+            return (entering * (1.0 + get(f"the K of {inlet} entrances")), leaving * (1.0 + get("the K of exits")))
 
         def new_bar(within: Layout, new: Part) -> Bar:
             bar = bar_of(within, new)
@@ -191,8 +196,10 @@ class Sampler:
         plain = self.plain.network
         still = self.solution.staged[network.stages.link]
         assert np.array_equal(plain.stages.link, network.stages.link)
-        kept = {name: np.where(still, getattr(plain.stages, name), getattr(network.stages, name))
-                for name in ("bore", "k", "square", "linear")}  # fmt: skip
+        kept = {
+            name: np.where(still, getattr(plain.stages, name), getattr(network.stages, name))
+            for name in ("bore", "k", "square", "linear")
+        }
         stages = replace(network.stages, height=height, **kept)
         staged = self.solution.staged[network.run_link]
         return replace(

@@ -57,8 +57,10 @@ class SlowCut:
                 pieces = max(int(part.length / CELL + 1.0), 2) if part.length > 0.0 else 0
                 rise = part.end[2] - part.start[2]
                 for piece in range(pieces):
-                    there = self.cell(part.start[2] + rise * (piece + 0.5) / pieces,
-                                      3.141592653589793 / 4 * part.pipe.bore**2 * part.length / pieces)  # fmt: skip
+                    there = self.cell(
+                        part.start[2] + rise * (piece + 0.5) / pieces,
+                        3.141592653589793 / 4 * part.pipe.bore**2 * part.length / pieces,
+                    )
                     here = self.link(here, there)
                 there = joints[line.name, number + 1] = self.cell(part.end[2], 0.0)
                 if part.opening > 0.0:
@@ -254,8 +256,16 @@ class SlowCut:
             else:
                 dry = {other for other in self.upstream[cell] if not self.wet[other]}
                 outer = {cell} if cell in self.opens else set()
-                out = self.lowest([other for other in self.downstream[cell] if other not in dry
-                                   and (self.wet[other] or self.height[other] < head)], head, dry | outer, None)  # fmt: skip
+                out = self.lowest(
+                    [
+                        other
+                        for other in self.downstream[cell]
+                        if other not in dry and (self.wet[other] or self.height[other] < head)
+                    ],
+                    head,
+                    dry | outer,
+                    None,
+                )
                 if out is not None and out != cell:
                     self.wet[cell] = False
                     self.into(out, self.volume[cell])

@@ -37,9 +37,19 @@ from slow_water import (
 )
 
 _UNITS = {
-    "m": 1.0, "mm": 1e-3, "cm": 1e-2, "m^2": 1.0, "L": 1e-3, "L/min": 1e-3 / 60, "L/h": 1e-3 / 3600, "L/day": 1e-3 / 86400,
-    "s": 1.0, "min": 60.0, "h": 3600.0, "bar": 1e5 / (DENSITY * G),
-}  # fmt: skip
+    "m": 1.0,
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "m^2": 1.0,
+    "L": 1e-3,
+    "L/min": 1e-3 / 60,
+    "L/h": 1e-3 / 3600,
+    "L/day": 1e-3 / 86400,
+    "s": 1.0,
+    "min": 60.0,
+    "h": 3600.0,
+    "bar": 1e5 / (DENSITY * G),
+}
 _AXES = {"up": 2, "down": 2, "east": 0, "west": 0, "north": 1, "south": 1}
 _SIGNS = {"up": 1, "down": -1, "east": 1, "west": -1, "north": 1, "south": -1}
 

@@ -116,8 +116,15 @@ def test_the_reason_and_the_cure_speak_of_room() -> None:
 @pytest.mark.second_method
 def test_the_next_pipe_in_the_way_counts() -> None:
     """The cap looks north; 0.3 m that way the line comes back across, with half its bore and half the opening's off."""
-    route = [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0), "elbow", ("north", 0.3), "elbow",
-             ("west", 2.0)]  # fmt: skip
+    route = [
+        ("east", 1.0),
+        ("cap", {"id": "c", "faces": "north"}),
+        ("east", 1.0),
+        "elbow",
+        ("north", 0.3),
+        "elbow",
+        ("west", 2.0),
+    ]
     made = layout(walk("a", "plug", route, "plug"))
     assert build_track(made, STOPS).room["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
     away = replace(made.accesses[0], faces=(0.0, 0.0, 1.0))
@@ -126,8 +133,12 @@ def test_the_next_pipe_in_the_way_counts() -> None:
 
 @pytest.mark.second_method
 def test_pipe_that_hangs_together_by_a_tee_counts_and_other_pipe_does_not() -> None:
-    main = walk("main", "plug", [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0),
-                                 ("tee", {"id": "t"}), ("east", 1.0)], "plug")  # fmt: skip
+    main = walk(
+        "main",
+        "plug",
+        [("east", 1.0), ("cap", {"id": "c", "faces": "north"}), ("east", 1.0), ("tee", {"id": "t"}), ("east", 1.0)],
+        "plug",
+    )
     side = walk("side", "tee t", [("north", 0.3), "elbow", ("west", 2.0)], "plug", at=(2, 0, 0))
     loose = walk("loose", "plug", [("east", 3.0)], "plug", at=(0, 0.1, 0))
     assert build_track(layout(main, side, loose), STOPS).room["c"] == pytest.approx(0.3 - 0.026, abs=1e-12)
@@ -269,12 +280,14 @@ def test_a_union_goes_where_a_hand_reaches_it(read_text: ReadText) -> None:
 @pytest.mark.parametrize(
     ("route", "why"),
     [
-        ("{up: 0.5 m}, {union: u}, {up: 1.0 m}, sweep, {east: 1 m}",
-         {"u": "0.65 m below the rim of 'tank', where an arm reaches 0.60 m"}),
+        (
+            "{up: 0.5 m}, {union: u}, {up: 1.0 m}, sweep, {east: 1 m}",
+            {"u": "0.65 m below the rim of 'tank', where an arm reaches 0.60 m"},
+        ),
         ("{up: 0.6 m}, {union: u}, {up: 0.9 m}, sweep, {east: 1 m}", {}),
         ("{up: 0.3 m}, bulkhead, {up: 0.2 m}, {union: u}, {up: 1.0 m}, sweep, {east: 1 m}", {}),
     ],
-)  # fmt: skip
+)
 def test_a_union_under_water_is_no_access_beyond_an_arms_length(route: str, why: dict, read_text: ReadText) -> None:
     made = deep(route, read_text)
     assert closed_accesses(made) == why
@@ -284,8 +297,11 @@ def test_a_union_under_water_is_no_access_beyond_an_arms_length(route: str, why:
 
 @pytest.mark.pinned
 def test_a_port_too_deep_is_named_as_the_reason(read_text: ReadText) -> None:
-    made = read_text(TANK.replace("ROUTE", "{up: 1.5 m}, sweep, {east: 1 m}").replace("height: 0.9 m", "height: 0.4 m")
-                     .replace("{down: 0.3 m}]", "{down: 0.8 m}]"))  # fmt: skip
+    made = read_text(
+        TANK.replace("ROUTE", "{up: 1.5 m}, sweep, {east: 1 m}")
+        .replace("height: 0.9 m", "height: 0.4 m")
+        .replace("{down: 0.3 m}]", "{down: 0.8 m}]")
+    )
     assert [port.id for port in ports_out_of_reach(made)] == ["return.to"]
     gaps = unreached(build_track(made, STOPS), reach(made, stopping=STOPS))
     reasons = {failure.access: failure.reason for gap in gaps if gap.line == "return" for failure in gap.why}
@@ -360,8 +376,19 @@ def test_a_cord_wants_room_at_both_ends() -> None:
 
 @pytest.mark.second_method
 def test_both_ways_round_a_ring_are_pulled() -> None:
-    ring = [("east", 1.0), "elbow", ("north", 1.0), "elbow", ("west", 1.0), ("tee", {"id": "s"}), ("west", 1.0), "elbow",
-            ("south", 1.0), "elbow", ("east", 1.0)]  # fmt: skip
+    ring = [
+        ("east", 1.0),
+        "elbow",
+        ("north", 1.0),
+        "elbow",
+        ("west", 1.0),
+        ("tee", {"id": "s"}),
+        ("west", 1.0),
+        "elbow",
+        ("south", 1.0),
+        "elbow",
+        ("east", 1.0),
+    ]
     line = walk("a", "cap c", [("north", 1.0), ("tee", {"id": "t"}), *ring], "tee t")
     out = walk("b", "tee s", [("north", 1.0)], "cap d", at=(0, 2, 0))
     done = pushes(build_track(layout(line, out, rods=[replace(CORD, turns=10.0)]), STOPS))
@@ -372,8 +399,10 @@ def test_both_ways_round_a_ring_are_pulled() -> None:
 @pytest.mark.pinned
 def test_pipe_between_two_openings_is_cured_with_a_cord() -> None:
     wide = Pipe("46", 0.046, 0.0)
-    made = layout(walk("a", "cap c1", [("up", 1.0), "elbow", ("east", 2.0), "elbow", ("up", 1.0)], "cap c2", pipe=wide),
-                  rods=[rod()])  # fmt: skip
+    made = layout(
+        walk("a", "cap c1", [("up", 1.0), "elbow", ("east", 2.0), "elbow", ("up", 1.0)], "cap c2", pipe=wide),
+        rods=[rod()],
+    )
     (gap,) = unreached(build_track(made, STOPS), reach(made, stopping=STOPS))
     assert gap.finding.cure.startswith("pull a 50 mm brush through on a cord from c1 to c2, or ")
 
@@ -390,7 +419,7 @@ def test_room_and_rods_like_the_catalogues_are_read(read_text: ReadText) -> None
           long cord: {like: pull-through cord, length: 14 m}
           snake: {like: sprung cable, bores: 20 mm to 30 mm, room: 10 cm}
           own cord: {length: 5 m, bends up to: 90 deg, turns in all: 180 deg, bores: 20 to 30 mm, pulled through: yes}
-    """)  # fmt: skip
+    """)
     assert {access.id: access.room for access in made.accesses} == {"c1": 0.15, "c2": 0.08, "a.to": 2.0}
     cord, snake, own = made.rods
     assert (cord.name, cord.length, cord.cord, 0.05 in cord.brushes) == ("long cord", 14.0, True, True)

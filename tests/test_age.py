@@ -62,14 +62,17 @@ def test_two_streams_meet_and_mix_by_their_flows(read_text: ReadText) -> None:
 
 @pytest.mark.second_method
 def test_a_vessel_makes_the_water_new_and_a_pump_in_the_line_does_not(read_text: ReadText) -> None:
-    suction = CHAIN[: CHAIN.index("pumps:")] + """
+    suction = (
+        CHAIN[: CHAIN.index("pumps:")]
+        + """
 pumps:
   lift: {curve: [[0 L/min, 4 m], [30 L/min, 3 m], [70 L/min, 1 m]]}
 lines:
   sucked: {pipe: pvc 25, from: {vessel: north tank, height: 0.1 m}, route: [{east: 2 m}], to: lift}
   pushed: {pipe: pvc 25, from: lift, route: [{up: 1.6 m}], to: bed}
   drain: {pipe: pvc 32, from: {vessel: bed, height: 0 m}, route: [{down: 0.1 m}, elbow, {east: 1 m}, elbow, {down: 0.1 m}], to: south tank}
-"""  # fmt: skip
+"""
+    )
     made = read_text(suction)
     flows = find_flows(made)
     ages = water_ages(made, flows)
@@ -94,8 +97,11 @@ def test_what_leaves_takes_along_as_much_age_as_the_pipe_gives(path: Path) -> No
     made = read_layout(path)
     flows = find_flows(made)
     ages = water_ages(made, flows)
-    gained = sum(abs(flows.stretches[s.id].flow) * travel_time(made, s, flows)
-                 for s in made.stretches if flows.stretches[s.id].flow)  # fmt: skip
+    gained = sum(
+        abs(flows.stretches[s.id].flow) * travel_time(made, s, flows)
+        for s in made.stretches
+        if flows.stretches[s.id].flow
+    )
     net: dict[str, float] = {}
     age_at: dict[str, float] = {}
     for stretch in made.stretches:
@@ -221,8 +227,11 @@ def test_water_that_comes_in_old_is_old_all_along() -> None:
 
 @pytest.mark.invariant
 def test_standing_water_counts_as_old_and_empty_pipe_as_none(read_text: ReadText) -> None:
-    made = read_text(CHAIN.replace("to: bed}\n  south", "to: bed}\n  spur: {pipe: pvc 25, from: u, route: [{north: 1 m}], to: plug}\n  south")
-                     .replace("{east: 3 m}", "{east: 1 m}, {tee: u}, {east: 2 m}"))  # fmt: skip
+    made = read_text(
+        CHAIN.replace(
+            "to: bed}\n  south", "to: bed}\n  spur: {pipe: pvc 25, from: u, route: [{north: 1 m}], to: plug}\n  south"
+        ).replace("{east: 3 m}", "{east: 1 m}, {tee: u}, {east: 2 m}")
+    )
     ages = water_ages(made, find_flows(made))
     assert ages["spur.1"].leaves == math.inf
     assert ages["spur.1"].old == pytest.approx(AREA)
@@ -270,8 +279,11 @@ def test_the_standards_are_as_they_are_quoted() -> None:
     """FDA 6 diameters from the axis, WHO 3 (TRS 970) and 1.5 (TRS 929), all at second hand; ASME BPE 2 from the wall (memory)."""
     rows = {row.name: (row.diameters, row.start) for row in catalogue.dead_legs().values()}
     assert rows == {
-        "FDA 1993": (6.0, "axis"), "WHO TRS 970": (3.0, "wall"), "ASME BPE": (2.0, "wall"), "WHO TRS 929": (1.5, "wall"),
-    }  # fmt: skip
+        "FDA 1993": (6.0, "axis"),
+        "WHO TRS 970": (3.0, "wall"),
+        "ASME BPE": (2.0, "wall"),
+        "WHO TRS 929": (1.5, "wall"),
+    }
     assert rows["FDA 1993"][0] == catalogue.limits()["dead leg"].value
 
 

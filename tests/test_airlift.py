@@ -31,8 +31,13 @@ from plumbline.water import surface_tension
 
 AROUND = Surroundings(998.2, 1.002e-3, 0.0727, 101_325.0)
 RISER: dict[str, Any] = {
-    "bore": 0.036, "length": 1.0, "submergence": 0.8, "roughness": 1.5e-6, "inlet_k": 0.78, "around": AROUND,
-}  # fmt: skip
+    "bore": 0.036,
+    "length": 1.0,
+    "submergence": 0.8,
+    "roughness": 1.5e-6,
+    "inlet_k": 0.78,
+    "around": AROUND,
+}
 AIR = 20 / 60_000.0
 
 
@@ -162,9 +167,12 @@ def test_thin_air_on_a_mountain_expands_to_more() -> None:
 @pytest.mark.invariant
 @settings(max_examples=300, deadline=None)
 @given(
-    bore=st.floats(0.004, 0.15), length=st.floats(0.05, 8.0), share=st.floats(0.01, 0.99), speed=st.floats(0.0, 6.0),
+    bore=st.floats(0.004, 0.15),
+    length=st.floats(0.05, 8.0),
+    share=st.floats(0.01, 0.99),
+    speed=st.floats(0.0, 6.0),
     gas=st.floats(1e-4, 40.0),
-)  # fmt: skip
+)
 def test_no_riser_gives_more_than_it_is_given(
     bore: float, length: float, share: float, speed: float, gas: float
 ) -> None:
@@ -217,8 +225,18 @@ def test_no_air_brings_water_out_of_a_riser_that_is_hardly_submerged() -> None:
 # A second way
 
 
-def cell_by_cell(q: float, air: float, *, bore: float, length: float, submergence: float, roughness: float, inlet_k: float,
-                 around: Surroundings, cells: int) -> float:  # fmt: skip
+def cell_by_cell(
+    q: float,
+    air: float,
+    *,
+    bore: float,
+    length: float,
+    submergence: float,
+    roughness: float,
+    inlet_k: float,
+    around: Surroundings,
+    cells: int,
+) -> float:
     """The head by a momentum balance over each of many thin cells: p + ρ j_l²/(1 − α) falls by the cell's weight and friction."""
     area = np.pi * bore**2 / 4
     jl = q / area
@@ -247,10 +265,16 @@ def cell_by_cell(q: float, air: float, *, bore: float, length: float, submergenc
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("q, air, riser", [
-    (3e-4, AIR, RISER), (6e-4, 3 * AIR, RISER), (2e-4, 1.5e-3, other(bore=0.0254, length=4.27, submergence=2.3)),
-    (0.0, AIR, RISER), (5e-4, 1e-3, other(bore=0.0283, length=7.5, submergence=4.5)),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "q, air, riser",
+    [
+        (3e-4, AIR, RISER),
+        (6e-4, 3 * AIR, RISER),
+        (2e-4, 1.5e-3, other(bore=0.0254, length=4.27, submergence=2.3)),
+        (0.0, AIR, RISER),
+        (5e-4, 1e-3, other(bore=0.0283, length=7.5, submergence=4.5)),
+    ],
+)
 def test_cell_by_cell_comes_to_the_same(q: float, air: float, riser: dict[str, Any]) -> None:
     """The plain march is of first order, so two of its steps drawn on to none at all are what is compared."""
     coarse, fine = (cell_by_cell(q, air, cells=cells, **riser) for cells in (400, 800))

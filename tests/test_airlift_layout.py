@@ -110,29 +110,66 @@ def test_the_range_of_its_power_brackets_the_estimate(read_text: ReadText) -> No
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("old", "new", "said", "expected"), [
-    ("air: 9 L/min", "air: 0 L/min", "'air' is 0 L/min", "a value above 0"),
-    ("air: 9 L/min", "air: -1 L/min", "'air' is -1 L/min", "a value above 0"),
-    ("air: 9 L/min, ", "", "the airlift 'bubbler' has no 'air'",
-     "'air', free air, as an air pump's sheet gives it at the depth of the inlet, for instance air: 20 L/min"),
-    ("riser: pvc 40, ", "", "the airlift 'bubbler' has no 'riser'", "'riser', the pipe that air and water rise in, for instance riser: pvc 40"),
-    ("riser: pvc 40", "riser: pvc 41", "unknown pipe 'pvc 41'", "a pipe of the catalogue"),
-    ("length: 0.87 m", "length: 1.2 m", "the air inlet of the airlift 'bubbler' lies 0.23 m below the floor of 'barrel'",
-     "a length of at most its height, 0.97 m"),
-    ("length: 0.87 m", "length: 0.1 m", "the air inlet of the airlift 'bubbler' is above the water of 'barrel'",
-     "a length of more than 0.12 m: the inlet has to be well under the water"),
-    ("height: 0.97 m, ", "", "the airlift 'bubbler' has no 'height'", "'height', of the riser's top above the vessel's floor"),
-    ("height: 0.97 m", "height: 0.80 m", "the top of the airlift 'bubbler' is under the water of 'barrel'",
-     "a height above 0.85 m: the air has to leave where the water runs out"),
-    ("in: barrel, ", "", "the airlift 'bubbler' has no 'in'", "'in', the vessel that its riser stands in"),
-    ("airlift:", "curve: [[0 L/min, 3 m], [40 L/min, 1 m]], airlift:", "the airlift 'bubbler' has a 'curve'",
-     "no 'curve': its riser and its air make it"),
-    ("airlift:", "speed: 80 %, airlift:", "the airlift 'bubbler' has a 'speed'", "no 'speed': an airlift has none"),
-    ("airlift:", "npsh: 2 m, airlift:", "the airlift 'bubbler' has a 'npsh'", "no 'npsh': an airlift has none"),
-    (f"airlift: {AIR}", "power: 5 W", "pump 'bubbler' has no 'curve'",
-     "'curve', points of flow and head, or what its box prints; needed, but for an airlift, for instance curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]"),
-    (AIR, "20 L/min", "the airlift 'bubbler' is '20 L/min'", "a group of values: air, riser and length"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said", "expected"),
+    [
+        ("air: 9 L/min", "air: 0 L/min", "'air' is 0 L/min", "a value above 0"),
+        ("air: 9 L/min", "air: -1 L/min", "'air' is -1 L/min", "a value above 0"),
+        (
+            "air: 9 L/min, ",
+            "",
+            "the airlift 'bubbler' has no 'air'",
+            "'air', free air, as an air pump's sheet gives it at the depth of the inlet, for instance air: 20 L/min",
+        ),
+        (
+            "riser: pvc 40, ",
+            "",
+            "the airlift 'bubbler' has no 'riser'",
+            "'riser', the pipe that air and water rise in, for instance riser: pvc 40",
+        ),
+        ("riser: pvc 40", "riser: pvc 41", "unknown pipe 'pvc 41'", "a pipe of the catalogue"),
+        (
+            "length: 0.87 m",
+            "length: 1.2 m",
+            "the air inlet of the airlift 'bubbler' lies 0.23 m below the floor of 'barrel'",
+            "a length of at most its height, 0.97 m",
+        ),
+        (
+            "length: 0.87 m",
+            "length: 0.1 m",
+            "the air inlet of the airlift 'bubbler' is above the water of 'barrel'",
+            "a length of more than 0.12 m: the inlet has to be well under the water",
+        ),
+        (
+            "height: 0.97 m, ",
+            "",
+            "the airlift 'bubbler' has no 'height'",
+            "'height', of the riser's top above the vessel's floor",
+        ),
+        (
+            "height: 0.97 m",
+            "height: 0.80 m",
+            "the top of the airlift 'bubbler' is under the water of 'barrel'",
+            "a height above 0.85 m: the air has to leave where the water runs out",
+        ),
+        ("in: barrel, ", "", "the airlift 'bubbler' has no 'in'", "'in', the vessel that its riser stands in"),
+        (
+            "airlift:",
+            "curve: [[0 L/min, 3 m], [40 L/min, 1 m]], airlift:",
+            "the airlift 'bubbler' has a 'curve'",
+            "no 'curve': its riser and its air make it",
+        ),
+        ("airlift:", "speed: 80 %, airlift:", "the airlift 'bubbler' has a 'speed'", "no 'speed': an airlift has none"),
+        ("airlift:", "npsh: 2 m, airlift:", "the airlift 'bubbler' has a 'npsh'", "no 'npsh': an airlift has none"),
+        (
+            f"airlift: {AIR}",
+            "power: 5 W",
+            "pump 'bubbler' has no 'curve'",
+            "'curve', points of flow and head, or what its box prints; needed, but for an airlift, for instance curve: [[0 L/min, 3 m], [40 L/min, 0.6 m]]",
+        ),
+        (AIR, "20 L/min", "the airlift 'bubbler' is '20 L/min'", "a group of values: air, riser and length"),
+    ],
+)
 def test_what_is_wrong_is_said(read_text: ReadText, old: str, new: str, said: str, expected: str) -> None:
     text = raft()
     assert old in text
@@ -142,20 +179,32 @@ def test_what_is_wrong_is_said(read_text: ReadText, old: str, new: str, said: st
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("old", "new"), [
-    ("air: 9 L/min, ", ""), ("length: 0.87 m", "length: 1.2 m"), ("height: 0.97 m, ", ""), ("in: barrel, ", ""), ("riser: pvc 40", "riser: pvc 41"),
-    ("water: 0.85 m", "water: 0.85"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("air: 9 L/min, ", ""),
+        ("length: 0.87 m", "length: 1.2 m"),
+        ("height: 0.97 m, ", ""),
+        ("in: barrel, ", ""),
+        ("riser: pvc 40", "riser: pvc 41"),
+        ("water: 0.85 m", "water: 0.85"),
+    ],
+)
 def test_one_slip_makes_one_fault(read_text: ReadText, old: str, new: str) -> None:
     assert faults(read_text, raft().replace(old, new)).count("expected ") == 1
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("air", [
-    "{air: 6000 L/min, riser: pvc 20, length: 0.87 m}", "{air: 0.0001 L/min, riser: pvc 110, length: 0.87 m}",
-    "{air: 9 L/min, riser: {bore: 1 mm}, length: 0.87 m}", "{air: 9 L/min, riser: {bore: 3 m}, length: 0.97 m}",
-    "{air: 400 L/min, riser: pvc 40, length: 0.121 m}",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "air",
+    [
+        "{air: 6000 L/min, riser: pvc 20, length: 0.87 m}",
+        "{air: 0.0001 L/min, riser: pvc 110, length: 0.87 m}",
+        "{air: 9 L/min, riser: {bore: 1 mm}, length: 0.87 m}",
+        "{air: 9 L/min, riser: {bore: 3 m}, length: 0.97 m}",
+        "{air: 400 L/min, riser: pvc 40, length: 0.121 m}",
+    ],
+)
 def test_the_oddest_airlift_is_checked_without_a_slip(read_text: ReadText, air: str) -> None:
     result = check(read_text(raft(air)))
     assert np.isfinite(result.flows.pumps["bubbler"].flow)
@@ -443,8 +492,10 @@ def test_no_speed_is_sought_for_an_airlift_and_no_pump_tried_in_its_place(read_t
     assert least_speed(layout, "bubbler") is None
     (one,) = compare_pumps(layout)
     assert [trial.pump for trial in one.trials] == ["bubbler"]
-    twin = text.replace("spare: {in: barrel, curve: [[0 L/min, 1 m], [40 L/min, 0.2 m]]}",
-                        "spare: {in: barrel, height: 0.97 m, airlift: {air: 12 L/min, riser: pvc 40, length: 0.87 m}}")  # fmt: skip
+    twin = text.replace(
+        "spare: {in: barrel, curve: [[0 L/min, 1 m], [40 L/min, 0.2 m]]}",
+        "spare: {in: barrel, height: 0.97 m, airlift: {air: 12 L/min, riser: pvc 40, length: 0.87 m}}",
+    )
     (one,) = compare_pumps(read_text(twin))
     assert [trial.pump for trial in one.trials] == ["bubbler", "spare"]
     assert one.trials[1].duty is not None
@@ -546,9 +597,15 @@ def test_a_riser_that_falls_short_gives_at_most_what_is_said(read_text: ReadText
 
 @pytest.mark.pinned
 @pytest.mark.slow
-@pytest.mark.parametrize(("water", "power", "verdict"), [
-    ("0.9", "400", "worth trying"), ("0.9", "25", "costs more"), ("0.25", "25", "does not lift"), ("0.04", "25", "no place"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("water", "power", "verdict"),
+    [
+        ("0.9", "400", "worth trying"),
+        ("0.9", "25", "costs more"),
+        ("0.25", "25", "does not lift"),
+        ("0.04", "25", "no place"),
+    ],
+)
 def test_the_verdict_weighs_power_against_power(read_text: ReadText, water: str, power: str, verdict: str) -> None:
     layout = read_text(
         low(water, power).replace("height: 0.05 m", "height: 0.01 m").replace("up: 0.95 m", "up: 0.99 m")
@@ -641,13 +698,22 @@ def test_a_deeper_inlet_takes_less_air(capsys: pytest.CaptureFixture[str]) -> No
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("arguments", "said"), [
-    (["courtyard.yaml", "--depth", "deep"], "'deep'"),
-    (["courtyard.yaml", "--depth", "0 m"], "'0 m' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m."),
-    (["courtyard.yaml", "--depth", "-1 m"], "'-1 m' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m."),
-    (["courtyard.yaml", "--pump", "left"], "Pump 'left' is not in the file. There are: lift."),
-    (["siphon.yaml", "--pump", "nothing"], "Pump 'nothing' is not in the file."),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["courtyard.yaml", "--depth", "deep"], "'deep'"),
+        (
+            ["courtyard.yaml", "--depth", "0 m"],
+            "'0 m' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m.",
+        ),
+        (
+            ["courtyard.yaml", "--depth", "-1 m"],
+            "'-1 m' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m.",
+        ),
+        (["courtyard.yaml", "--pump", "left"], "Pump 'left' is not in the file. There are: lift."),
+        (["siphon.yaml", "--pump", "nothing"], "Pump 'nothing' is not in the file."),
+    ],
+)
 def test_a_slip_gets_a_sentence(capsys: pytest.CaptureFixture[str], arguments: list[str], said: str) -> None:
     name, *more = arguments
     status, out, error = run(capsys, str(LAYOUTS / name), *more)

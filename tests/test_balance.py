@@ -67,10 +67,18 @@ def manifold(
     )
     return (
         "name: row of beds\nwater: 20 degC\nvessels:\n"
-        "  sump: {base: -1 m, water: 0.8 m, rim: 1 m, area: 4 m^2}\n" + beds + more_vessels + f"pumps:\n  p: {{in: sump, curve: {pump}}}\n"
-        "lines:\n  main:\n    pipe: pvc 25\n    from: p\n    route:\n      - up: 1 m\n      - elbow\n      - {east: 0.4 m}\n" + trunk + steps
-        + f"      - {{east: 1 m}}\n{valves[last]}{rises[last]}    to: bed {last}\n" + lines + drains + more_lines
-    )  # fmt: skip
+        "  sump: {base: -1 m, water: 0.8 m, rim: 1 m, area: 4 m^2}\n"
+        + beds
+        + more_vessels
+        + f"pumps:\n  p: {{in: sump, curve: {pump}}}\n"
+        "lines:\n  main:\n    pipe: pvc 25\n    from: p\n    route:\n      - up: 1 m\n      - elbow\n      - {east: 0.4 m}\n"
+        + trunk
+        + steps
+        + f"      - {{east: 1 m}}\n{valves[last]}{rises[last]}    to: bed {last}\n"
+        + lines
+        + drains
+        + more_lines
+    )
 
 
 @cache
@@ -242,9 +250,12 @@ def test_a_shut_valve_before_an_end_under_water_is_opened_and_set(read_text: Rea
 
 @pytest.mark.invariant
 def test_two_valves_of_one_bed_share_alike_where_they_tell_nothing_open(read_text: ReadText) -> None:
-    text = manifold((0.6, 1.0), more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
-                    "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
-                    trunk="      - tee: again\n      - {east: 0.2 m}\n")  # fmt: skip
+    text = manifold(
+        (0.6, 1.0),
+        more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
+        "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
+        trunk="      - tee: again\n      - {east: 0.2 m}\n",
+    )
     layout = read_text(text)
     flows = find_flows(layout)
     servings = find_service(layout, flows).servings
@@ -271,8 +282,10 @@ def test_a_throttled_main_is_opened(read_text: ReadText) -> None:
 def test_a_line_walked_from_the_bed_is_set_alike(read_text: ReadText) -> None:
     text = manifold((0.6, 1.1))
     route = "from: t0\n    route:\n      - south: 0.3 m\n      - ball valve: {id: v0}\n      - elbow\n      - up: 0.900 m\n    to: bed 0"
-    back = ("from: {vessel: bed 0, height: 0.3 m}\n    route:\n      - down: 0.900 m\n      - elbow\n      - ball valve: {id: v0}\n"
-            "      - north: 0.3 m\n    to: t0")  # fmt: skip
+    back = (
+        "from: {vessel: bed 0, height: 0.3 m}\n    route:\n      - down: 0.900 m\n      - elbow\n      - ball valve: {id: v0}\n"
+        "      - north: 0.3 m\n    to: t0"
+    )
     assert text.count(route) == 1
     one, other = (balance(read_text(said), rounding=0.0) for said in (text, text.replace(route, back)))
     assert by_id(other) == pytest.approx(by_id(one), abs=1e-7)
@@ -280,8 +293,11 @@ def test_a_line_walked_from_the_bed_is_set_alike(read_text: ReadText) -> None:
 
 @pytest.mark.invariant
 def test_the_last_of_two_valves_in_a_branch_is_set_and_the_other_opened(read_text: ReadText) -> None:
-    text = manifold().replace("- ball valve: {id: v0}", "- ball valve: {id: first, opening: 50 %}\n      - south: 0.1 m\n"
-                                "      - gate valve: {id: second, opening: 20 %}")  # fmt: skip
+    text = manifold().replace(
+        "- ball valve: {id: v0}",
+        "- ball valve: {id: first, opening: 50 %}\n      - south: 0.1 m\n"
+        "      - gate valve: {id: second, opening: 20 %}",
+    )
     result = balance(read_text(text), rounding=0.0)
     assert by_id(result)["first"] == 1.0
     assert by_id(result)["second"] < 0.9
@@ -326,9 +342,12 @@ def test_a_bed_beyond_reach_is_left_out_and_the_others_balanced(read_text: ReadT
 
 @pytest.mark.invariant
 def test_beds_that_share_a_valve_are_set_for_the_smaller_share(read_text: ReadText) -> None:
-    text = manifold((0.6, 1.0), more_vessels="  twin: {base: 0.6 m, water: 0.2 m, rim: 0.4 m, area: 2 m^2, wants: 8 L/min}\n",
-                    more_lines="  twin feed: {pipe: pvc 20, from: split, route: [{west: 2 m}, elbow, {up: 0.9 m}], to: twin}\n"
-                    "  twin drain: {pipe: pvc 50, from: {vessel: twin, standpipe: 0.2 m}, route: [down: 0.7 m], to: sump}\n")  # fmt: skip
+    text = manifold(
+        (0.6, 1.0),
+        more_vessels="  twin: {base: 0.6 m, water: 0.2 m, rim: 0.4 m, area: 2 m^2, wants: 8 L/min}\n",
+        more_lines="  twin feed: {pipe: pvc 20, from: split, route: [{west: 2 m}, elbow, {up: 0.9 m}], to: twin}\n"
+        "  twin drain: {pipe: pvc 50, from: {vessel: twin, standpipe: 0.2 m}, route: [down: 0.7 m], to: sump}\n",
+    )
     text = text.replace("{id: v0}\n", "{id: v0}\n      - south: 0.2 m\n      - tee: split\n      - south: 0.2 m\n")
     result = balance(read_text(text), rounding=0.0)
     got = {one.name: one.share for one in result.vessels}
@@ -341,9 +360,12 @@ def test_beds_that_share_a_valve_are_set_for_the_smaller_share(read_text: ReadTe
 
 @pytest.mark.invariant
 def test_a_bed_fed_twice_has_both_its_valves_set(read_text: ReadText) -> None:
-    text = manifold((0.6, 1.0), more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
-                    "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
-                    trunk="      - tee: again\n      - {east: 0.2 m}\n")  # fmt: skip
+    text = manifold(
+        (0.6, 1.0),
+        more_lines="  second feed: {pipe: pvc 20, from: again, route: [{north: 0.5 m}, ball valve: "
+        "{id: v0b}, elbow, {up: 0.9 m}], to: bed 0}\n",
+        trunk="      - tee: again\n      - {east: 0.2 m}\n",
+    )
     result = balance(read_text(text), rounding=0.0)
     assert shares(result)[0] == pytest.approx(shares(result)[1], rel=1e-6)
     assert set(result.vessels[0].valves) == {"'v0'", "'v0b'"}
@@ -375,18 +397,27 @@ def test_a_bypass_is_named_when_the_pump_falls_short(read_text: ReadText) -> Non
 
 @pytest.mark.invariant
 def test_a_ring_feeds_two_beds_each_by_its_own_valve(read_text: ReadText) -> None:
-    text = manifold((0.6, 0.9, 1.0), more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, {east: 2.8 m}, "
-                    "elbow, {south: 0.5 m}], to: close}\n",
-                    trunk="      - tee: again\n      - {east: 0.2 m}\n")  # fmt: skip
-    text = text.replace("      - tee: t1\n      - {east: 1 m}\n", "      - tee: t1\n      - {east: 0.6 m}\n      - tee: close\n      - {east: 0.4 m}\n")  # fmt: skip
+    text = manifold(
+        (0.6, 0.9, 1.0),
+        more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, {east: 2.8 m}, "
+        "elbow, {south: 0.5 m}], to: close}\n",
+        trunk="      - tee: again\n      - {east: 0.2 m}\n",
+    )
+    text = text.replace(
+        "      - tee: t1\n      - {east: 1 m}\n",
+        "      - tee: t1\n      - {east: 0.6 m}\n      - tee: close\n      - {east: 0.4 m}\n",
+    )
     result = balance(read_text(text), rounding=0.0)
     assert shares(result) == pytest.approx([shares(result)[0]] * 3, rel=1e-7)
 
 
 @pytest.mark.invariant
 def test_a_spray_bar_under_water_and_a_submerged_feed(read_text: ReadText) -> None:
-    text = manifold((0.6, 1.0)).replace("      - up: 0.900 m\n    to: bed 0", "      - up: 0.62 m\n      - elbow\n      - spray bar: "
-                    "{east: 0.6 m, holes: 12, hole: 5 mm, in: bed 0}\n    to: cap end")  # fmt: skip
+    text = manifold((0.6, 1.0)).replace(
+        "      - up: 0.900 m\n    to: bed 0",
+        "      - up: 0.62 m\n      - elbow\n      - spray bar: "
+        "{east: 0.6 m, holes: 12, hole: 5 mm, in: bed 0}\n    to: cap end",
+    )
     result = balance(read_text(text), rounding=0.0)
     assert shares(result)[0] == pytest.approx(shares(result)[1], rel=1e-7)
 
@@ -479,8 +510,10 @@ def test_what_fails_with_the_valves_so_set_is_told(
 @pytest.mark.pinned
 def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
     weak = balance(read_text(manifold(wants=30.0)))
-    assert weak.notes == ("No valve can give 'bed 0', 'bed 1' and 'bed 2' more: that takes a stronger pump, wider or shorter pipe on "
-                          "the way, or less height.",)  # fmt: skip
+    assert weak.notes == (
+        "No valve can give 'bed 0', 'bed 1' and 'bed 2' more: that takes a stronger pump, wider or shorter pipe on "
+        "the way, or less height.",
+    )
     assert balance(read_text(manifold())).notes == ()
 
 
@@ -489,11 +522,17 @@ def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
 
 @pytest.mark.pinned
 def test_the_valve_in_a_loop_serves_nobody_alone(read_text: ReadText) -> None:
-    text = manifold((0.6, 0.9), without=(0, 1), more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, "
-                    "{east: 1.8 m}, ball valve: looped, elbow, {south: 0.5 m}], to: close}\n",
-                    trunk="      - tee: again\n      - {east: 0.2 m}\n")  # fmt: skip
-    text = text.replace("      - {east: 1 m}\n      - elbow\n      - up: 1.200 m", "      - {east: 0.6 m}\n      - tee: close\n"
-                        "      - {east: 0.4 m}\n      - elbow\n      - up: 1.200 m")  # fmt: skip
+    text = manifold(
+        (0.6, 0.9),
+        without=(0, 1),
+        more_lines="  loop: {pipe: pvc 25, from: again, route: [{north: 0.5 m}, elbow, "
+        "{east: 1.8 m}, ball valve: looped, elbow, {south: 0.5 m}], to: close}\n",
+        trunk="      - tee: again\n      - {east: 0.2 m}\n",
+    )
+    text = text.replace(
+        "      - {east: 1 m}\n      - elbow\n      - up: 1.200 m",
+        "      - {east: 0.6 m}\n      - tee: close\n      - {east: 0.4 m}\n      - elbow\n      - up: 1.200 m",
+    )
     layout = read_text(text)
     assert find_service(layout, find_flows(layout)).valves == ()
     with pytest.raises(PlumblineError) as caught:
@@ -508,8 +547,11 @@ def test_the_valve_in_a_loop_serves_nobody_alone(read_text: ReadText) -> None:
 
 @pytest.mark.pinned
 def test_a_drain_cannot_be_throttled(read_text: ReadText) -> None:
-    text = manifold((0.6,)).replace("area: 4 m^2}", "area: 4 m^2, wants: 5 L/min}").replace("route: [down: 0.700 m]",
-                                    "route: [{down: 0.5 m}, ball valve, {down: 0.2 m}]")  # fmt: skip
+    text = (
+        manifold((0.6,))
+        .replace("area: 4 m^2}", "area: 4 m^2, wants: 5 L/min}")
+        .replace("route: [down: 0.700 m]", "route: [{down: 0.5 m}, ball valve, {down: 0.2 m}]")
+    )
     result = balance(read_text(text))
     sump = next(one for one in result.vessels if one.name == "sump")
     assert sump.why == "it is fed by drains, which bring what comes down them"
@@ -655,7 +697,9 @@ def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[s
 
 
 @pytest.mark.pinned
-def test_a_step_that_stands_for_two_valves_is_not_written(read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:  # fmt: skip
+def test_a_step_that_stands_for_two_valves_is_not_written(
+    read_text: ReadText, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     text = (
         manifold((0.6, 0.7))
         .replace("- ball valve: {id: v0}", "- *v")
@@ -690,9 +734,12 @@ def test_a_step_that_stands_for_two_valves_is_not_written(read_text: ReadText, t
         ("- {ball valve: {opening: 0.5}}", "- {ball valve: {opening: 34.2 %}}"),
         ("- ball valve:\n    id: x # n\n", "- ball valve:\n    opening: 34.2 %\n    id: x # n\n"),
         ("- ball valve:\r\n    id: x\r\n", "- ball valve:\r\n    opening: 34.2 %\r\n    id: x\r\n"),
-        ("- ball valve:\n    opening: 20 %   # now\n    id: x", "- ball valve:\n    opening: 34.2 %   # now\n    id: x"),
+        (
+            "- ball valve:\n    opening: 20 %   # now\n    id: x",
+            "- ball valve:\n    opening: 34.2 %   # now\n    id: x",
+        ),
     ],
-)  # fmt: skip
+)
 def test_every_way_to_write_a_valve_can_be_set(before: str, after: str) -> None:
     assert set_openings(before, {Mark(1, 3): 0.342}) == after
 
@@ -727,8 +774,10 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("wants", "headline"), [(8.0, "every vessel gets what it wants, with "),
-                                                 (30.0, "it cannot give all that is wanted: every vessel gets ")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("wants", "headline"),
+    [(8.0, "every vessel gets what it wants, with "), (30.0, "it cannot give all that is wanted: every vessel gets ")],
+)
 def test_the_answer_stands_first(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], wants: float, headline: str
 ) -> None:

@@ -73,8 +73,10 @@ CURVE = "curve: [[0 L/min, 3 m], [40 L/min, 0 m]]"
 def sump(*pumps: tuple[str, float, str]) -> dict[str, Any]:
     """A sump with pumps, each with a name, the height of its intake, and where it lifts to."""
     said = [f"  {name}: {{in: sump, height: {height} m, {CURVE}}}" for name, height, _ in pumps]
-    risers = [f"  from {name}: {{pipe: pvc 25, from: {name}, route: [{{up: 1.4 m}}, elbow, {{east: 6 m}}, elbow, {{down: 0.1 m}}], to: {to}}}"
-              for name, _, to in pumps]  # fmt: skip
+    risers = [
+        f"  from {name}: {{pipe: pvc 25, from: {name}, route: [{{up: 1.4 m}}, elbow, {{east: 6 m}}, elbow, {{down: 0.1 m}}], to: {to}}}"
+        for name, _, to in pumps
+    ]
     return told(SUMP.format(pumps="\n".join(said), risers="\n".join(risers)))
 
 

@@ -60,9 +60,10 @@ def test_classes_by_speed_and_shear(route: list, speed: float, expected: str) ->
 
 @pytest.mark.invariant
 def test_a_pipe_that_is_walked_and_run_backwards_is_the_same() -> None:
-    up, down = layout(walk("a", "vessel tank", [("up", 2.0)], "vessel bed")), layout(
-        walk("a", "vessel bed", [("down", 2.0)], "vessel tank", at=(0, 0, 2))
-    )  # fmt: skip
+    up, down = (
+        layout(walk("a", "vessel tank", [("up", 2.0)], "vessel bed")),
+        layout(walk("a", "vessel bed", [("down", 2.0)], "vessel tank", at=(0, 0, 2))),
+    )
     for speed in (0.016, 0.018):
         assert carried(up, flows(up, speed))["a 1"].word == carried(down, flows(down, -speed))["a 1"].word
 
@@ -189,9 +190,15 @@ def test_the_classes_and_the_finding_on_slow_flow_agree(path: Path) -> None:
     classes = carried(result.layout, result.flows)
     slow = [one for one in result.findings if one.kind == "slow-flow"]
     spans = [(one.line, one.start, one.stop) for one in slow]
-    told = [stretch for stretch in result.layout.stretches
-            if any(line == stretch.line and low - 1e-9 <= stretch.start and stretch.stop <= high + 1e-9
-                   for line, low, high in spans if low is not None and high is not None)]  # fmt: skip
+    told = [
+        stretch
+        for stretch in result.layout.stretches
+        if any(
+            line == stretch.line and low - 1e-9 <= stretch.start and stretch.stop <= high + 1e-9
+            for line, low, high in spans
+            if low is not None and high is not None
+        )
+    ]
     assert bool(told) == bool(slow)
     for stretch in told:
         assert classes[stretch.id].word == "silts", stretch.id

@@ -425,8 +425,20 @@ def test_what_a_rod_and_the_water_may_do() -> None:
         "full-bore ball valve",
         "purge valve",
     }
-    inline = {"bead filter", "canister filter", "screen filter", "sponge filter", "drum filter", "media tower", "uv lamp",
-              "heater", "dripper", "venturi", "nozzle", "eductor"}  # fmt: skip
+    inline = {
+        "bead filter",
+        "canister filter",
+        "screen filter",
+        "sponge filter",
+        "drum filter",
+        "media tower",
+        "uv lamp",
+        "heater",
+        "dripper",
+        "venturi",
+        "nozzle",
+        "eductor",
+    }
     balls = {"ball valve", "full-bore ball valve", "purge valve"}
     assert stops == valves - balls | {"strainer", "screen", "flow meter", "fitting", "hose adapter"} | inline
     assert {row.name for row in rows if row.one_way} == {
@@ -528,15 +540,44 @@ PRINTED = {  # every row: (height of the opening or lift, as a share; or angle f
     # Weisbach, as printed in Unwin, "Hydraulics", Encyclopædia Britannica, 11th ed. [M]; at 3/4, 1/2, 1/4 [L]
     "weisbach gate": {1: 0, 7 / 8: 0.07, 6 / 8: 0.26, 5 / 8: 0.81, 4 / 8: 2.06, 3 / 8: 5.52, 2 / 8: 17.0, 1 / 8: 97.8},
     # the same [M]; 5, 10, 20, 40 and 60° also in Perry's table, plug cock and butterfly [L]
-    "weisbach cock": {0: 0, 5: 0.05, 10: 0.29, 15: 0.75, 20: 1.56, 25: 3.10, 30: 5.47, 35: 9.68, 40: 17.3, 45: 31.2, 50: 52.6,
-                      55: 106, 60: 206, 65: 486},
-    "weisbach butterfly": {0: 0, 5: 0.24, 10: 0.52, 15: 0.90, 20: 1.54, 25: 2.51, 30: 3.91, 35: 6.22, 40: 10.8, 45: 18.7, 50: 32.6,
-                           55: 58.8, 60: 118, 65: 256, 70: 751},
+    "weisbach cock": {
+        0: 0,
+        5: 0.05,
+        10: 0.29,
+        15: 0.75,
+        20: 1.56,
+        25: 3.10,
+        30: 5.47,
+        35: 9.68,
+        40: 17.3,
+        45: 31.2,
+        50: 52.6,
+        55: 106,
+        60: 206,
+        65: 486,
+    },
+    "weisbach butterfly": {
+        0: 0,
+        5: 0.24,
+        10: 0.52,
+        15: 0.90,
+        20: 1.54,
+        25: 2.51,
+        30: 3.91,
+        35: 6.22,
+        40: 10.8,
+        45: 18.7,
+        50: 32.6,
+        55: 58.8,
+        60: 118,
+        65: 256,
+        70: 751,
+    },
     # Perry's Chemical Engineers' Handbook, after Lapple (1949) [L]
     "perry diaphragm": {1: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
     "perry gate": {1: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
     "perry globe": {1: 9.0, 0.75: 13.0, 0.5: 36.0, 0.25: 112.0},  # plug disk
-}  # fmt: skip
+}
 
 
 @pytest.mark.published
@@ -550,14 +591,26 @@ def test_partly_open_valves_weisbach_and_perry(name: str) -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("kind", ["ball valve", "gate valve", "diaphragm valve", "butterfly valve", "globe valve", "needle valve",
-                                  "full-bore ball valve", "purge valve"])  # fmt: skip
+@pytest.mark.parametrize(
+    "kind",
+    [
+        "ball valve",
+        "gate valve",
+        "diaphragm valve",
+        "butterfly valve",
+        "globe valve",
+        "needle valve",
+        "full-bore ball valve",
+        "purge valve",
+    ],
+)
 def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read_text: Callable[[str], Layout]) -> None:
     name = FITTINGS[kind].opening
     assert name is not None
     points = dict(OPENINGS[name].points)
     for opening, k in points.items():
-        flows = find_flows(read_text(f"""
+        flows = find_flows(
+            read_text(f"""
             name: one valve
             water: 20 degC
             vessels: {{high: {{base: 2 m, water: 0.5 m}}, low: {{base: 0 m, water: 0.5 m}}}}
@@ -567,7 +620,8 @@ def test_a_valve_in_a_layout_costs_its_table_more_than_when_open(kind: str, read
                 from: {{vessel: high, height: 0 m}}
                 route: [{{down: 0.1 m}}, {kind}: {{K: 0.5, opening: {100 * opening:.10f} %}}, {{down: 1.8 m}}]
                 to: low
-        """))  # fmt: skip
+        """)
+        )
         (part,) = [one for one in flows.routes[0].losses if one.label.startswith(kind)]
         head = next(iter(flows.stretches.values())).velocity ** 2 / (2.0 * 9.80665)
         assert part.loss / head == pytest.approx(0.5 + k - points[1], rel=1e-6)
@@ -719,9 +773,14 @@ def test_findings_name_limits_that_exist() -> None:
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("said", "meant"),
-    [("25mm PVC", "pvc 25"), ("1 in pvc sch 40", "pvc 1 in sch 40"), ('pvc 3/4"', "pvc 3/4 in sch 40"),
-     ("pvc 1-1/2 inch", "pvc 1 1/2 in sch 40"), ("pvc 1in", "pvc 1 in sch 40")],
-)  # fmt: skip
+    [
+        ("25mm PVC", "pvc 25"),
+        ("1 in pvc sch 40", "pvc 1 in sch 40"),
+        ('pvc 3/4"', "pvc 3/4 in sch 40"),
+        ("pvc 1-1/2 inch", "pvc 1 1/2 in sch 40"),
+        ("pvc 1in", "pvc 1 in sch 40"),
+    ],
+)
 def test_a_size_may_be_written_as_it_is_said(said: str, meant: str) -> None:
     assert PIPES[said].name == meant
 

@@ -51,8 +51,12 @@ DONE = {
 
 def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
     names = {path.stem: str(path) for path in LAYOUTS.glob("*.yaml")}
-    words = [word.replace("_kg", " kg").format(**names, pump="pond pump", visit=str(LAYOUTS / "visits" / "courtyard.yaml")) if "{pump}" not in word else "pond pump"
-             for word in command.split()]  # fmt: skip
+    words = [
+        word.replace("_kg", " kg").format(**names, pump="pond pump", visit=str(LAYOUTS / "visits" / "courtyard.yaml"))
+        if "{pump}" not in word
+        else "pond pump"
+        for word in command.split()
+    ]
     assert main(words) in (0, 1)
     return " ".join(capsys.readouterr().out.split())
 

@@ -26,8 +26,12 @@ def run(*arguments: str | Path, cwd: Path | None = None) -> subprocess.Completed
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "100"}
     return subprocess.run(
         [sys.executable, "-m", "plumbline", *map(str, arguments)],
-        capture_output=True, text=True, cwd=cwd, env=environment, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        env=environment,
+        check=False,
+    )
 
 
 # ---------------------------------------------------------------------- exit statuses
@@ -89,8 +93,12 @@ def test_status_2_for_a_layout_without_a_steady_flow(tmp_path: Path) -> None:
 def test_a_closed_pipe_is_no_error() -> None:
     done = subprocess.run(
         f"{sys.executable} -m plumbline check {TANGLE} --all | head -1",
-        shell=True, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False,
-    )  # fmt: skip
+        shell=True,
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=False,
+    )
     assert done.stderr == ""
 
 
@@ -99,17 +107,29 @@ def test_a_closed_pipe_is_no_error() -> None:
 NUMBER = (int, float)
 PROMISED: dict[str, Any] = {
     "stretches": {
-        "id": str, "line": str, "length_m": NUMBER, "bore_mm": NUMBER, "flow_l_min": NUMBER, "velocity_m_s": NUMBER,
-        "head_loss_m": NUMBER, "reached_m": NUMBER, "flushed_m": NUMBER,
+        "id": str,
+        "line": str,
+        "length_m": NUMBER,
+        "bore_mm": NUMBER,
+        "flow_l_min": NUMBER,
+        "velocity_m_s": NUMBER,
+        "head_loss_m": NUMBER,
+        "reached_m": NUMBER,
+        "flushed_m": NUMBER,
     },
     "findings": {
-        "kind": str, "level": str, "line": (str, type(None)), "step": (int, type(None)), "message": str, "cure": str,
+        "kind": str,
+        "level": str,
+        "line": (str, type(None)),
+        "step": (int, type(None)),
+        "message": str,
+        "cure": str,
         "source": str,
     },
     "pumps": {"flow_l_min": NUMBER, "head_m": NUMBER, "power_w": (*NUMBER, type(None))},
     "vessels": {"inflow_l_min": NUMBER, "wanted_l_min": (*NUMBER, type(None))},
     "ends": {"height_m": NUMBER, "head_m": (*NUMBER, type(None)), "flow_l_min": NUMBER},
-}  # fmt: skip
+}
 
 
 @pytest.fixture(scope="module")

@@ -92,8 +92,14 @@ def test_every_drain_falls_and_every_vessel_keeps_its_ways_out() -> None:
             along = math.dist(part.start[:2], part.end[:2])
             if part.is_pipe and along > 0.05:
                 assert (part.start[2] - part.end[2]) / along > least, name
-    ways = [{(line.start.name, round(line.start.place[2], 9)) for line in one.lines.values() if line.start.port == "standpipe"}
-            for one in (before, after)]  # fmt: skip
+    ways = [
+        {
+            (line.start.name, round(line.start.place[2], 9))
+            for line in one.lines.values()
+            if line.start.port == "standpipe"
+        }
+        for one in (before, after)
+    ]
     assert ways[0] <= ways[1]
 
 
@@ -113,11 +119,20 @@ def test_what_stays_is_told_with_why_and_what_is_left_of_the_old_pipe() -> None:
 @pytest.mark.parametrize(
     ("line", "why"),
     [
-        ("from: pump, route: [up: 2 m, elbow, drip line: {east: 1 m, drippers: 4, dripper: 4 L/h, in: bed}], to: cap end x", "holes along it"),
-        ("from: pump, route: [up: 2 m, elbow, east: 1 m, tee: t, east: 1 m], to: bed}\n  vent: {pipe: pvc 20, from: t, route: [up: 1 m], to: open air", "outside"),
-        ("from: {vessel: sump, height: 0.1 m}, route: [west: 1 m], to: pump}\n  up: {pipe: pvc 25, from: pump, route: [up: 2 m, elbow, east: 1 m], to: bed", "as short and as straight"),
+        (
+            "from: pump, route: [up: 2 m, elbow, drip line: {east: 1 m, drippers: 4, dripper: 4 L/h, in: bed}], to: cap end x",
+            "holes along it",
+        ),
+        (
+            "from: pump, route: [up: 2 m, elbow, east: 1 m, tee: t, east: 1 m], to: bed}\n  vent: {pipe: pvc 20, from: t, route: [up: 1 m], to: open air",
+            "outside",
+        ),
+        (
+            "from: {vessel: sump, height: 0.1 m}, route: [west: 1 m], to: pump}\n  up: {pipe: pvc 25, from: pump, route: [up: 2 m, elbow, east: 1 m], to: bed",
+            "as short and as straight",
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_it_cannot_lay_it_says(line: str, why: str) -> None:
     text = f"""
 name: One bed
@@ -145,27 +160,46 @@ def farm(seed: int) -> str:
     """A pump and beds on one side of it, fed one by one from a daisy chain."""
     dice = random.Random(seed)
     beds = dice.randint(2, 4)
-    places = [(round(0.6 * (n + 1) + dice.uniform(0.0, 0.3), 2), round(dice.choice((-1, 1)) * dice.uniform(0.4, 1.5), 2))
-              for n in range(beds)]  # fmt: skip
+    places = [
+        (round(0.6 * (n + 1) + dice.uniform(0.0, 0.3), 2), round(dice.choice((-1, 1)) * dice.uniform(0.4, 1.5), 2))
+        for n in range(beds)
+    ]
     text = ["name: Some beds", "vessels:", "  sump: {base: -0.5 m, water: 0.6 m, rim: 0.8 m, area: 2 m^2}"]
-    text += [f"  bed {n}: {{base: 0.8 m, water: 0.2 m, rim: {dice.choice((0.3, 0.4))} m, area: 1 m^2, wants: {dice.choice((4, 6))} L/min}}"
-             for n in range(beds)]  # fmt: skip
-    text += ["pumps:", "  pump: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 3 m], [120 L/min, 0.5 m]]}", "lines:",
-             "  main:", "    pipe: pvc 32", "    from: pump", "    route:", "      - up: 2 m", "      - elbow"]  # fmt: skip
+    text += [
+        f"  bed {n}: {{base: 0.8 m, water: 0.2 m, rim: {dice.choice((0.3, 0.4))} m, area: 1 m^2, wants: {dice.choice((4, 6))} L/min}}"
+        for n in range(beds)
+    ]
+    text += [
+        "pumps:",
+        "  pump: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 3 m], [120 L/min, 0.5 m]]}",
+        "lines:",
+        "  main:",
+        "    pipe: pvc 32",
+        "    from: pump",
+        "    route:",
+        "      - up: 2 m",
+        "      - elbow",
+    ]
     here = 0.0
     for n, (east, _) in enumerate(places[:-1]):
         text += [f"      - east: {east - here:.2f} m", f"      - tee: tee {n}"]
         here = east
     east, north = places[-1]
-    text += [f"      - east: {east - here:.2f} m", "      - elbow", f"      - {'north' if north > 0 else 'south'}: {abs(north)} m",
-             f"    to: bed {beds - 1}"]  # fmt: skip
+    text += [
+        f"      - east: {east - here:.2f} m",
+        "      - elbow",
+        f"      - {'north' if north > 0 else 'south'}: {abs(north)} m",
+        f"    to: bed {beds - 1}",
+    ]
     for n, (_, north) in enumerate(places[:-1]):
         text.append(
             f"  feed {n}: {{pipe: pvc 25, from: tee {n}, route: [{'north' if north > 0 else 'south'}: {abs(north)} m], to: bed {n}}}"
         )
     for n in range(beds):
-        text.append(f"  drain {n}: {{pipe: pvc 50, from: {{vessel: bed {n}, standpipe: 0.2 m}}, route: [down: 0.6 m, elbow, "
-                    f"{{west: {1 + n} m, down: 50 mm}}], to: sump}}")  # fmt: skip
+        text.append(
+            f"  drain {n}: {{pipe: pvc 50, from: {{vessel: bed {n}, standpipe: 0.2 m}}, route: [down: 0.6 m, elbow, "
+            f"{{west: {1 + n} m, down: 50 mm}}], to: sump}}"
+        )
     return "\n".join(
         [*text, "rods:", "  pole: {length: 3 m, bends up to: 22 deg, turns in all: 45 deg, bores: 15 mm to 60 mm}"]
     )
@@ -244,8 +278,14 @@ def test_all_but_the_lines_stays_as_typed(key: str, newline: str) -> None:
 def test_what_the_file_opens_with_is_told_of_the_system_before() -> None:
     before = f"# Expect: fail.\n#\n#   - nine corners\n\n# by me\n{ODD.replace('KEY', 'lines:')}"
     text = clean_sheet(check(layout_of(before, "odd.yaml")), read_prices()).layout.text
-    assert text.splitlines()[1:7] == ["# Of the system as it stood before it was said:", "#   Expect: fail.", "#",
-                                      "#     - nine corners", "#", "#   by me"]  # fmt: skip
+    assert text.splitlines()[1:7] == [
+        "# Of the system as it stood before it was said:",
+        "#   Expect: fail.",
+        "#",
+        "#     - nine corners",
+        "#",
+        "#   by me",
+    ]
     assert "\n# Expect" not in text
     assert "# goes" not in text
     assert "rods:   # stays" in text
@@ -284,8 +324,11 @@ def test_a_layout_that_fails_becomes_sound_or_is_told_what_stands_against_it(nam
         return
     found = redesigned(name)
     told = {(one.kind, one.place) for one in found.left}
-    bad = [one for one in found.result.findings
-           if one.level == "fail" or (one.level == "warn" and weights()[one.kind].mark == "cleaning")]  # fmt: skip
+    bad = [
+        one
+        for one in found.result.findings
+        if one.level == "fail" or (one.level == "warn" and weights()[one.kind].mark == "cleaning")
+    ]
     assert {(one.kind, one.line or one.kind) for one in bad} <= told
     if name in ("tangle", "siphon", "unbalanced"):
         assert bad == []

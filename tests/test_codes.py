@@ -157,9 +157,11 @@ def test_the_water_decides_which_way_is_down() -> None:
         "d", "vessel bed", [level("east", 31.0), ("cap", {"id": "b", "faces": "up"}), level("east", 1.0)], "vessel tank"
     )
     up = walk(
-        "d", "vessel tank", [([-1.0, 0.0, SLOPE], 1.0), ("cap", {"id": "b", "faces": "up"}), ([-1.0, 0.0, SLOPE], 31.0)],
+        "d",
+        "vessel tank",
+        [([-1.0, 0.0, SLOPE], 1.0), ("cap", {"id": "b", "faces": "up"}), ([-1.0, 0.0, SLOPE], 31.0)],
         "vessel bed",
-    )  # fmt: skip
+    )
     one, other = found("ipc", down), found("ipc", up, speed=-0.5)
     assert [x.message for x in one] == [x.message for x in other]
     assert len(one) == 1

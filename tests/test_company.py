@@ -97,8 +97,12 @@ def test_an_equalising_pipe_takes_what_a_solids_lifting_standpipe_then_has_not()
     def lacks(x: np.ndarray) -> list[float]:
         sump, pumped, across, lifted = x
         tank = 0.8 + crest(lifted, 0.043)
-        return [1.5 * tank + 0.6 * sump - 1.5, sump + straight(2, 60)(pumped) - 1.25 - lost(pumped, 0.036, 2.2, 1.9),
-                tank - sump - lost(across, 0.020, 0.6, 1.5), pumped - across - lifted]  # fmt: skip
+        return [
+            1.5 * tank + 0.6 * sump - 1.5,
+            sump + straight(2, 60)(pumped) - 1.25 - lost(pumped, 0.036, 2.2, 1.9),
+            tank - sump - lost(across, 0.020, 0.6, 1.5),
+            pumped - across - lifted,
+        ]
 
     sump, pumped, across, lifted = fsolve(lacks, [0.5, 4e-4, 2e-4, 2e-4])
     result = checked("equaliser_overflow_lifter")
@@ -115,8 +119,10 @@ def test_a_filter_with_a_drowned_outlet_stands_by_its_vented_swan_neck() -> None
         pumped, sump = x
         filled = 1.2 + lost(pumped, 0.057, 0.4, 0.5 + 0.9 + 1.0)
         tank = filled + lost(pumped, 0.057, 1.2, 1.5)
-        return [sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 3.5, 1.9),
-                1.8 * (tank - 0.5) + 0.28 * (filled - 0.4) + 0.8 * sump - (1.8 * 0.72 + 0.28 * 0.8 + 0.8 * 0.55)]  # fmt: skip
+        return [
+            sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 3.5, 1.9),
+            1.8 * (tank - 0.5) + 0.28 * (filled - 0.4) + 0.8 * sump - (1.8 * 0.72 + 0.28 * 0.8 + 0.8 * 0.55),
+        ]
 
     pumped, sump = fsolve(lacks, [5e-4, 0.5])
     result = checked("radial_filter_drowned")
@@ -133,8 +139,11 @@ def test_three_throttled_drops_take_by_their_valves_and_the_overflow_what_is_lef
         pumped, sump, header = x
         drops = [through(header - 1.25, 0.020, 1.0, 2.4 + k) for k in (100, 200, 400)]
         beds = sum(0.8 * (0.2 + crest(q, 0.043)) for q in drops)
-        return [sump + straight(4, 90)(pumped) - 2.6 - lost(pumped, 0.036, 3.05, 1.9),
-                header - 2.3 - crest(pumped - sum(drops), 0.057), 0.4 * (header - 2) + beds + 1.2 * sump - 1.5]  # fmt: skip
+        return [
+            sump + straight(4, 90)(pumped) - 2.6 - lost(pumped, 0.036, 3.05, 1.9),
+            header - 2.3 - crest(pumped - sum(drops), 0.057),
+            0.4 * (header - 2) + beds + 1.2 * sump - 1.5,
+        ]
 
     pumped, sump, header = fsolve(lacks, [5e-4, 0.7, 2.31])
     result = checked("header_three_drops")
@@ -154,8 +163,11 @@ def test_a_fast_gooseneck_and_a_vented_standpipe_share_one_tank() -> None:
     def lacks(x: np.ndarray) -> list[float]:
         pumped, sump, tank = x
         neck = through(tank - max(0.3, sump), 0.013, 1.7, 3.9)
-        return [sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 2.8, 1.9),
-                tank - 1.25 - crest(pumped - neck, 0.043), 1.2 * (tank - 0.5) + sump + 0.3 - 1.6]  # fmt: skip
+        return [
+            sump + straight(3.2, 80)(pumped) - 1.55 - lost(pumped, 0.036, 2.8, 1.9),
+            tank - 1.25 - crest(pumped - neck, 0.043),
+            1.2 * (tank - 0.5) + sump + 0.3 - 1.6,
+        ]
 
     pumped, sump, tank = fsolve(lacks, [5e-4, 0.38, 1.26])
     result = checked("gooseneck_and_standpipe")
@@ -179,8 +191,12 @@ def test_a_weir_between_two_troughs_is_drowned_by_the_lower_one(walked: str) -> 
     def lacks(x: np.ndarray) -> list[float]:
         pumped, sump, upper, lower = x
         share = (1 - min(max((lower - 0.75) / (upper - 0.75), 0.0), 1.0) ** 1.5) ** 0.385
-        return [sump + straight(3, 80)(pumped) - 1.0 - lost(pumped, 0.036, 2.35, 1.9), lower - 0.75 - crest(pumped, 0.057),
-                kindsvater(upper - 0.75, 0.1, 0.25) * share - pumped, 4 * (upper + lower - 1.0) + sump + 0.4 - 2.6]  # fmt: skip
+        return [
+            sump + straight(3, 80)(pumped) - 1.0 - lost(pumped, 0.036, 2.35, 1.9),
+            lower - 0.75 - crest(pumped, 0.057),
+            kindsvater(upper - 0.75, 0.1, 0.25) * share - pumped,
+            4 * (upper + lower - 1.0) + sump + 0.4 - 2.6,
+        ]
 
     pumped, sump, upper, lower = fsolve(lacks, [5e-4, 0.1, 0.81, 0.765])
     text = (FOLDER / "drowned_weir.yaml").read_text(encoding="utf-8")
@@ -198,8 +214,11 @@ def test_a_raft_channel_runs_over_its_edge_into_a_vented_down_pipe() -> None:
     def lacks(x: np.ndarray) -> list[float]:
         pumped, sump, edge = x
         box = 0.75 + lost(pumped, 0.043, 0.3, 1.5)
-        return [sump + straight(3, 70)(pumped) - 1.25 - lost(pumped, 0.036, 5.5, 1.9), kindsvater(edge, 0.30, 0.25) - pumped,
-                6 * (0.25 + edge) + 0.1 * (box - 0.7) + sump + 0.3 - 2.115]  # fmt: skip
+        return [
+            sump + straight(3, 70)(pumped) - 1.25 - lost(pumped, 0.036, 5.5, 1.9),
+            kindsvater(edge, 0.30, 0.25) - pumped,
+            6 * (0.25 + edge) + 0.1 * (box - 0.7) + sump + 0.3 - 2.115,
+        ]
 
     pumped, sump, edge = fsolve(lacks, [5e-4, 0.2, 0.01])
     result = checked("raft_weir_vented_drop")
@@ -378,8 +397,13 @@ def test_an_indexing_valve_gives_each_bed_its_own_flow_and_the_capped_outlet_non
     for number, (opens, k, length) in enumerate(((0, 11, 1), (10, 11, 3), (20, 61, 1)), start=1):
         at = next(i for i, time in enumerate(course.times) if time >= 60 * opens + 1)
         sump = course.vessels["sump"].level[at]
-        flow = brentq(lambda q, sump=sump, k=k, length=length: sump + 5 - 4 * q / (60 * LITRE_MIN) - 1.55 - lost(q, 0.028, 2.5, 0.9)
-                      - lost(q, 0.022, length, k), 1e-6, 2e-3)  # fmt: skip
+        flow = brentq(
+            lambda q, sump=sump, k=k, length=length: (
+                sump + 5 - 4 * q / (60 * LITRE_MIN) - 1.55 - lost(q, 0.028, 2.5, 0.9) - lost(q, 0.022, length, k)
+            ),
+            1e-6,
+            2e-3,
+        )
         assert course.ends[f"feed {number}.to"][at] / LITRE_MIN == pytest.approx(flow / LITRE_MIN, rel=0.003)
     capped = [flow for time, flow in zip(course.times, course.ends["riser.to"], strict=True) if 1801 < time < 2039]
     assert max(capped) < 1e-7
@@ -425,9 +449,13 @@ def test_two_siphons_of_two_sizes_beside_a_by_pass_flood_as_often_as_two_integra
 
     def lacks(x: np.ndarray) -> list[float]:
         small, large, back, foot, top = x
-        return [sump + straight(3, 60)(small + large + back) - lost(small + large + back, 0.028, 0.5, 0) - foot,
-                foot - lost(small + large, 0.028, 1.5, 0.9) - top, top - 1.55 - lost(small, 0.028, 0.5, 41),
-                top - 1.55 - lost(large, 0.028, 0.5, 16), foot - sump - lost(back, 0.020, 0.6, 31.9)]  # fmt: skip
+        return [
+            sump + straight(3, 60)(small + large + back) - lost(small + large + back, 0.028, 0.5, 0) - foot,
+            foot - lost(small + large, 0.028, 1.5, 0.9) - top,
+            top - 1.55 - lost(small, 0.028, 0.5, 41),
+            top - 1.55 - lost(large, 0.028, 0.5, 16),
+            foot - sump - lost(back, 0.020, 0.6, 31.9),
+        ]
 
     small, large, *_ = fsolve(lacks, [1e-4, 2e-4, 2.5e-4, 2.2, 1.8])
     for name, flow, bore, area in (("small", small, 0.022, 0.4), ("large", large, 0.028, 0.9)):

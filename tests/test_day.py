@@ -342,9 +342,13 @@ def test_a_bed_on_a_timer_is_timed_between_its_usual_lowest_and_highest() -> Non
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("day", "kind"),
-    [("a siphon that trickles on", "siphon-trickles"), ("a siphon that runs on", "siphon-runs-on"),
-     ("a sump too small for its bed", "sump-runs-dry"), ("a float valve that sees the low sump of the flood", "day-overtops")],
-)  # fmt: skip
+    [
+        ("a siphon that trickles on", "siphon-trickles"),
+        ("a siphon that runs on", "siphon-runs-on"),
+        ("a sump too small for its bed", "sump-runs-dry"),
+        ("a float valve that sees the low sump of the flood", "day-overtops"),
+    ],
+)
 def test_what_goes_wrong_is_found(read_text: ReadText, day: str, kind: str) -> None:
     one = next(one for one in DAYS if one.name == day)
     layout = read_text(one.text)
@@ -357,9 +361,11 @@ def test_what_goes_wrong_is_found(read_text: ReadText, day: str, kind: str) -> N
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("name", "said"),
-    [("siphon_bed", "Nothing overtops, no intake draws air, and every siphon starts and stops."),
-     ("courtyard", "Nothing overtops, and no intake draws air.")],
-)  # fmt: skip
+    [
+        ("siphon_bed", "Nothing overtops, no intake draws air, and every siphon starts and stops."),
+        ("courtyard", "Nothing overtops, and no intake draws air."),
+    ],
+)
 def test_a_sound_day_speaks_of_siphons_where_there_are_some(
     name: str, said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

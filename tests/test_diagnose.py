@@ -107,23 +107,50 @@ HERB = "  herb feed:\n    pipe: pvc 25\n    from: t1\n    route:\n      - {north
 VISITS = {
     # What was wrong, as one would write it into the file, and what the first group has to hold.
     "the herb bed's valve was knocked": (
-        SOUND.replace("gate valve: herb valve", "gate valve: {id: herb valve, opening: 15 %}"), "valve", "'herb valve'", 0.15
+        SOUND.replace("gate valve: herb valve", "gate valve: {id: herb valve, opening: 15 %}"),
+        "valve",
+        "'herb valve'",
+        0.15,
     ),
     "the main is full of slime up to the first tee": (
-        SOUND.replace("      - {east: 2.0 m, up: 5 mm}\n      - tee: t1", "      - {east: 2.0 m, up: 5 mm, bore left: 14 mm}\n      - tee: t1"),
-        "narrowed", "'main', step 3", 14 / 28,
+        SOUND.replace(
+            "      - {east: 2.0 m, up: 5 mm}\n      - tee: t1",
+            "      - {east: 2.0 m, up: 5 mm, bore left: 14 mm}\n      - tee: t1",
+        ),
+        "narrowed",
+        "'main', step 3",
+        14 / 28,
     ),
     "something sits in the salad feed": (
-        SOUND.replace("      - gate valve: salad valve\n", "      - gate valve: salad valve\n      - fitting: {K: 90}\n"), "plug", "salad feed", 0.39
+        SOUND.replace(
+            "      - gate valve: salad valve\n", "      - gate valve: salad valve\n      - fitting: {K: 90}\n"
+        ),
+        "plug",
+        "salad feed",
+        0.39,
     ),
     "the pump is worn": (
-        SOUND.replace("[[0 L/min, 4.0 m], [20 L/min, 3.6 m], [40 L/min, 2.9 m], [60 L/min, 1.9 m], [75 L/min, 0.8 m]]",
-                      "[[0 L/min, 2.8 m], [20 L/min, 2.52 m], [40 L/min, 2.03 m], [60 L/min, 1.33 m], [75 L/min, 0.56 m]]"),
-        "worn", "pond pump", 0.7,
+        SOUND.replace(
+            "[[0 L/min, 4.0 m], [20 L/min, 3.6 m], [40 L/min, 2.9 m], [60 L/min, 1.9 m], [75 L/min, 0.8 m]]",
+            "[[0 L/min, 2.8 m], [20 L/min, 2.52 m], [40 L/min, 2.03 m], [60 L/min, 1.33 m], [75 L/min, 0.56 m]]",
+        ),
+        "worn",
+        "pond pump",
+        0.7,
     ),
-    "the pump turns at four fifths": (SOUND.replace("    power: 60 W", "    power: 60 W\n    speed: 80 %"), "slowed", "pond pump", 0.8),
-    "half the sump has gone": (SOUND.replace("water: 0.6 m, area: 3", "water: 0.40 m, area: 3"), "water", "'sump'", -0.2),
-}  # fmt: skip
+    "the pump turns at four fifths": (
+        SOUND.replace("    power: 60 W", "    power: 60 W\n    speed: 80 %"),
+        "slowed",
+        "pond pump",
+        0.8,
+    ),
+    "half the sump has gone": (
+        SOUND.replace("water: 0.6 m, area: 3", "water: 0.40 m, area: 3"),
+        "water",
+        "'sump'",
+        -0.2,
+    ),
+}
 
 
 def visited(truth: Layout, places: list[Place], sound: Layout) -> tuple[Reading, ...]:
@@ -167,8 +194,13 @@ def visited(truth: Layout, places: list[Place], sound: Layout) -> tuple[Reading,
 
 def usual_places() -> list[Place]:
     buckets = [Place("flow", where, where.removesuffix(".to"), -1) for where in BUCKETS]
-    return [*buckets, Place("head", "main end", "main", 8), Place("head", "riser top", "main", 2), Place("depth", "sump", vessel="sump"),
-            Place("power", "pond pump", pump="pond pump")]  # fmt: skip
+    return [
+        *buckets,
+        Place("head", "main end", "main", 8),
+        Place("head", "riser top", "main", 2),
+        Place("depth", "sump", vessel="sump"),
+        Place("power", "pond pump", pump="pond pump"),
+    ]
 
 
 @cache
@@ -217,8 +249,14 @@ def test_readings_of_the_file_as_it_is_are_explained_by_it() -> None:
 @pytest.mark.slow
 def test_what_is_learnt_starts_a_later_check(tmp_path: Path) -> None:
     """The new file keeps every comment and every other line, makes the same readings, and then explains them."""
-    for name in ("the herb bed's valve was knocked", "something sits in the salad feed", "half the sump has gone", "the pump turns at four fifths",
-                 "the main is full of slime up to the first tee", "the pump is worn"):  # fmt: skip
+    for name in (
+        "the herb bed's valve was knocked",
+        "something sits in the salad feed",
+        "half the sump has gone",
+        "the pump turns at four fifths",
+        "the main is full of slime up to the first tee",
+        "the pump is worn",
+    ):
         found = visit(name)
         kind = VISITS[name][1]
         suspect = next(one for one in found.suspects if one.cause.kind == kind)
@@ -325,8 +363,12 @@ def test_a_narrowed_layout_is_that_which_a_file_with_its_bore_left_says() -> Non
 def test_how_the_numbers_move_readings_is_the_difference_of_two_files() -> None:
     """By central differences of files with another pump curve, and another depth of the sump."""
     layout = layout_of(SOUND)
-    places = [Place("flow", "herb feed.to", "herb feed", -1), Place("head", "main end", "main", 8), Place("head", "main.5", "main", 5),
-              Place("depth", "sump", vessel="sump")]  # fmt: skip
+    places = [
+        Place("flow", "herb feed.to", "herb feed", -1),
+        Place("head", "main end", "main", 8),
+        Place("head", "main.5", "main", 5),
+        Place("depth", "sump", vessel="sump"),
+    ]
     moved = spread(layout, find_flows(layout), places)
     sigma = {"the curve of pump 'pond pump', its head": 0.08 / math.sqrt(3), "the water in 'sump'": 0.01 / math.sqrt(3)}
 
@@ -590,8 +632,10 @@ def test_a_diagnosis_asks_no_more_of_the_solver_than_sixty_checks(monkeypatch: p
     flows = find_flows(layout)
     places = list(open_places(layout, flows))[:6]
     values = predicted(layout, flows, places, layout, flows)
-    read = tuple(Reading(p.what, p.where, 0.9 * v, max(0.03 * abs(v), 1e-7), Mark(1, 1), p.line, p.step, p.vessel, p.pump)
-                 for p, v in zip(places, values, strict=True))  # fmt: skip
+    read = tuple(
+        Reading(p.what, p.where, 0.9 * v, max(0.03 * abs(v), 1e-7), Mark(1, 1), p.line, p.step, p.vessel, p.pump)
+        for p, v in zip(places, values, strict=True)
+    )
     evaluate, counted = newton.evaluate, [0]
 
     def tallied(*given: Any, **named: Any) -> Any:

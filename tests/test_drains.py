@@ -190,7 +190,7 @@ def test_a_drain_that_climbs(read_text: ReadText) -> None:
 @pytest.mark.parametrize(
     ("bore", "down", "flat"),
     [("57", 114, False), ("57", 111, True), ("80", 57.5, False), ("80", 55.0, True)],
-)  # fmt: skip
+)
 def test_least_fall_of_ipc_table_704_1(read_text: ReadText, bore: str, down: float, flat: bool) -> None:
     """International Plumbing Code, Table 704.1 [L]: ¼ in per ft up to 2½ in, ⅛ in per ft from 3 in; over 6 m 125 and 62.5 mm by hand, of which nine
     tenths will do here."""

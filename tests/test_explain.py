@@ -83,10 +83,24 @@ def test_it_knows_every_word_of_the_schema() -> None:
 
 
 SHOWN = [
-    "check courtyard", "check timer_bed", "card courtyard", "card gallons", "day siphon_bed", "day timer_bed", "flush courtyard", "fouling courtyard",
-    "current round_tank", "balance unbalanced", "pumps marginal_pump", "airlift courtyard", "airlift bubbler", "parts courtyard",
-    "size five_kilos", "redesign low_cap", "page courtyard",
-]  # fmt: skip
+    "check courtyard",
+    "check timer_bed",
+    "card courtyard",
+    "card gallons",
+    "day siphon_bed",
+    "day timer_bed",
+    "flush courtyard",
+    "fouling courtyard",
+    "current round_tank",
+    "balance unbalanced",
+    "pumps marginal_pump",
+    "airlift courtyard",
+    "airlift bubbler",
+    "parts courtyard",
+    "size five_kilos",
+    "redesign low_cap",
+    "page courtyard",
+]
 """A command, and a layout in which it has much to tell."""
 
 

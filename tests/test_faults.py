@@ -51,92 +51,157 @@ lines:
 """
 
 FAULTS: list[tuple[str, list[tuple[str, str]], str]] = [
-    ("wrong dimension", [('up: 1.4 m', 'up: 2 kg')], """\
+    (
+        "wrong dimension",
+        [("up: 1.4 m", "up: 2 kg")],
+        """\
 FILE:12:13: '2 kg' is a mass, not a length
       12 |       - up: 2 kg
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("missing unit", [('up: 1.4 m', 'up: 1.4')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "missing unit",
+        [("up: 1.4 m", "up: 1.4")],
+        """\
 FILE:12:13: '1.4' has no unit
       12 |       - up: 1.4
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("negative", [('east: 2 m', 'east: -2 m')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "negative",
+        [("east: 2 m", "east: -2 m")],
+        """\
 FILE:14:15: 'east' is -2 m
       14 |       - east: -2 m
          |               ^
     expected a value not below 0
-    to go the other way write west: 2 m"""),
-    ("corner", [('      - elbow\n', '')], """\
+    to go the other way write west: 2 m""",
+    ),
+    (
+        "corner",
+        [("      - elbow\n", "")],
+        """\
 FILE:13:9: a corner without a fitting: the walk turns 90°, from up to east
       13 |       - east: 2 m
          |         ^
       12 |       - up: 1.4 m
     expected a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee or a cap
-    for a turn of 90° write elbow or sweep"""),
-    ("angle", [('- elbow', '- bend 45')], """\
+    for a turn of 90° write elbow or sweep""",
+    ),
+    (
+        "angle",
+        [("- elbow", "- bend 45")],
+        """\
 FILE:13:9: the bend 45 turns 45°, but the walk turns 90°, from up to east
       13 |       - bend 45
          |         ^
       12 |       - up: 1.4 m
       14 |       - east: 2 m
     expected a fitting of the walk's own angle
-    for a turn of 90° write elbow or sweep"""),
-    ("bend angle", [('- elbow', '- bend: 60 deg')], """\
+    for a turn of 90° write elbow or sweep""",
+    ),
+    (
+        "bend angle",
+        [("- elbow", "- bend: 60 deg")],
+        """\
 FILE:13:9: the bend turns 60°, but the walk turns 90°, from up to east
       13 |       - bend: 60 deg
          |         ^
       12 |       - up: 1.4 m
       14 |       - east: 2 m
     expected a fitting of the walk's own angle
-    for a turn of 90° write elbow or sweep"""),
-    ("doubling", [('      - elbow\n      - east: 2 m\n', '      - union\n      - down: 0.1 m\n'), ('from: t1\n    route: [{north: 0.5 m}]', 'from: tank\n    route: [{north: 0.5 m}]'), ('      - tee: t1\n      - east: 1 m\n', '')], """\
+    for a turn of 90° write elbow or sweep""",
+    ),
+    (
+        "doubling",
+        [
+            ("      - elbow\n      - east: 2 m\n", "      - union\n      - down: 0.1 m\n"),
+            ("from: t1\n    route: [{north: 0.5 m}]", "from: tank\n    route: [{north: 0.5 m}]"),
+            ("      - tee: t1\n      - east: 1 m\n", ""),
+        ],
+        """\
 FILE:14:9: the walk doubles back on itself, from up to down
       14 |       - down: 0.1 m
          |         ^
       12 |       - up: 1.4 m
     expected a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee or a cap
-    to go back, use two corners with a run between them"""),
-    ("closure", [('route: [{north: 0.5 m}]\n    to: cap c1', 'route: [{north: 0.5 m}, elbow, {east: 1 m}, elbow, {south: 0.5 m}]\n    to: t2'), ('- east: 1 m', '- east: 0.8 m\n      - tee: t2\n      - east: 0.2 m')], """\
+    to go back, use two corners with a run between them""",
+    ),
+    (
+        "closure",
+        [
+            (
+                "route: [{north: 0.5 m}]\n    to: cap c1",
+                "route: [{north: 0.5 m}, elbow, {east: 1 m}, elbow, {south: 0.5 m}]\n    to: t2",
+            ),
+            ("- east: 1 m", "- east: 0.8 m\n      - tee: t2\n      - east: 0.2 m"),
+        ],
+        """\
 FILE:24:9: line 'spur' ends at tee 't2', but misses it by 0.20 m: the walk comes out too far east
       24 |     to: t2
          |         ^
       17 |       - tee: t2
-    expected walks that meet within 20 mm"""),
-    ("nothing joins", [('from: t1', 'from: tank')], """\
+    expected walks that meet within 20 mm""",
+    ),
+    (
+        "nothing joins",
+        [("from: t1", "from: tank")],
+        """\
 FILE:15:9: nothing joins tee 't1'
       15 |       - tee: t1
          |         ^
     expected just one line with from: t1 or to: t1, at its third leg
-    for an opening to clean through, write cap instead"""),
-    ("two join", [('from: {vessel: bed, standpipe: 0.2 m}', 'from: t1')], """\
+    for an opening to clean through, write cap instead""",
+    ),
+    (
+        "two join",
+        [("from: {vessel: bed, standpipe: 0.2 m}", "from: t1")],
+        """\
 FILE:15:9: 2 line ends join tee 't1'
       15 |       - tee: t1
          |         ^
       20 |     from: t1
       25 |     from: t1
-    expected just one line with from: t1 or to: t1, at its third leg"""),
-    ("no straight", [('[{north: 0.5 m}]', '[{north: 0.5 m, east: 0.5 m}]'), ('      - elbow\n', ''), ('      - east: 2 m\n', '')], """\
+    expected just one line with from: t1 or to: t1, at its third leg""",
+    ),
+    (
+        "no straight",
+        [("[{north: 0.5 m}]", "[{north: 0.5 m, east: 0.5 m}]"), ("      - elbow\n", ""), ("      - east: 2 m\n", "")],
+        """\
 FILE:13:9: no two legs of tee 't1' are in line: they go down; east; east and north
       13 |       - tee: t1
          |         ^
       18 |     from: t1
-    expected a straight through-run and one branch, or a stated loss, K"""),
-    ("slanted", [('[{north: 0.5 m}]', '[{north: 0.5 m, east: 0.5 m}]')], """\
+    expected a straight through-run and one branch, or a stated loss, K""",
+    ),
+    (
+        "slanted",
+        [("[{north: 0.5 m}]", "[{north: 0.5 m, east: 0.5 m}]")],
+        """\
 FILE:15:9: the branch of tee 't1' leaves at 45° to the run
       15 |       - tee: t1
          |         ^
       20 |     from: t1
     expected a branch at 90° for a tee, about 45° for a wye
-    for a branch that leaves east and north write wye"""),
-    ("wye square", [('tee: t1', 'wye: t1')], """\
+    for a branch that leaves east and north write wye""",
+    ),
+    (
+        "wye square",
+        [("tee: t1", "wye: t1")],
+        """\
 FILE:15:9: the branch of wye 't1' leaves at 90° to the run
       15 |       - wye: t1
          |         ^
       20 |     from: t1
     expected a branch at 90° for a tee, about 45° for a wye
-    for a branch that leaves north write tee"""),
-    ("tee turn", [('- elbow', '- tee: t9'), ('- up: 1.4 m', '- {up: 1 m, east: 1 m}')], """\
+    for a branch that leaves north write tee""",
+    ),
+    (
+        "tee turn",
+        [("- elbow", "- tee: t9"), ("- up: 1.4 m", "- {up: 1 m, east: 1 m}")],
+        """\
 FILE:13:9: the tee would have to turn 45°: the walk turns 45°, from east and up to east
       13 |       - tee: t9
          |         ^
@@ -148,262 +213,451 @@ FILE:13:9: nothing joins tee 't9'
       13 |       - tee: t9
          |         ^
     expected just one line with from: t9 or to: t9, at its third leg
-    for an opening to clean through, write cap instead"""),
-    ("unknown pipe2", [('pipe: pvc 25', 'pipe: pvx 26')], """\
+    for an opening to clean through, write cap instead""",
+    ),
+    (
+        "unknown pipe2",
+        [("pipe: pvc 25", "pipe: pvx 26")],
+        """\
 FILE:9:11: unknown pipe 'pvx 26'
        9 |     pipe: pvx 26
          |           ^
     expected a pipe of the catalogue: pvc 20, pvc 25, pvc 32, pvc 40, pvc 50, pvc 63, pvc 75, pvc 90, … (123 in all); or {bore: 26 mm, material: pvc}
-    did you mean 'pvc 20' or 'pvc 25'?"""),
-    ("unknown pipe3", [('pipe: pvc 25', 'pipe: drain hose')], """\
+    did you mean 'pvc 20' or 'pvc 25'?""",
+    ),
+    (
+        "unknown pipe3",
+        [("pipe: pvc 25", "pipe: drain hose")],
+        """\
 FILE:9:11: unknown pipe 'drain hose'
        9 |     pipe: drain hose
          |           ^
-    expected a pipe of the catalogue: pe 1 in, pe 2 in, dwv 32, dwv 40, dwv 50, dwv 75, dwv 82, dwv 110, … (123 in all); or {bore: 26 mm, material: pvc}"""),
-    ("unknown elbo", [('- elbow', '- elbo')], """\
+    expected a pipe of the catalogue: pe 1 in, pe 2 in, dwv 32, dwv 40, dwv 50, dwv 75, dwv 82, dwv 110, … (123 in all); or {bore: 26 mm, material: pvc}""",
+    ),
+    (
+        "unknown elbo",
+        [("- elbow", "- elbo")],
+        """\
 FILE:13:9: unknown step 'elbo'
       13 |       - elbo
          |         ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    did you mean 'elbow'?"""),
-    ("unknown gate", [('- elbow', '- elbow\n      - gate valv')], """\
+    did you mean 'elbow'?""",
+    ),
+    (
+        "unknown gate",
+        [("- elbow", "- elbow\n      - gate valv")],
+        """\
 FILE:14:9: unknown step 'gate valv'
       14 |       - gate valv
          |         ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    did you mean 'gate valve'?"""),
-    ("unknown key", [('route:', 'rout:')], """\
+    did you mean 'gate valve'?""",
+    ),
+    (
+        "unknown key",
+        [("route:", "rout:")],
+        """\
 FILE:11:5: unknown word 'rout' in line 'riser'
       11 |     rout:
          |     ^
     expected one of: pipe, from, route, to, again
-    did you mean 'route'?"""),
-    ("unknown vessel", [('in: tank', 'in: tankk')], """\
+    did you mean 'route'?""",
+    ),
+    (
+        "unknown vessel",
+        [("in: tank", "in: tankk")],
+        """\
 FILE:6:14: unknown vessel 'tankk' for pump 'lift'
        6 |   lift: {in: tankk, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
          |              ^
        3 |   tank: {base: 0 m, rim: 1 m, water: 0.8 m}
     expected one of: tank, bed
-    did you mean 'tank'?"""),
-    ("unknown end", [('to: bed', 'to: bad')], """\
+    did you mean 'tank'?""",
+    ),
+    (
+        "unknown end",
+        [("to: bed", "to: bad")],
+        """\
 FILE:17:9: unknown name 'bad' at the end of line 'riser'
       17 |     to: bad
          |         ^
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
     expected one of: tank, bed, lift, t1, cap, plug, open air
-    did you mean 'bed'?"""),
-    ("unknown tee", [('from: t1', 'from: t2')], """\
+    did you mean 'bed'?""",
+    ),
+    (
+        "unknown tee",
+        [("from: t1", "from: t2")],
+        """\
 FILE:20:11: unknown name 't2' at the start of line 'spur'
       20 |     from: t2
          |           ^
       15 |       - tee: t1
     expected one of: tank, bed, lift, t1, cap, plug, open air
-    did you mean 't1'?"""),
-    ("unknown holds", [('tank: {', 'tank: {holds: fisch, ')], """\
+    did you mean 't1'?""",
+    ),
+    (
+        "unknown holds",
+        [("tank: {", "tank: {holds: fisch, ")],
+        """\
 FILE:3:17: unknown word 'fisch' for 'holds'
        3 |   tank: {holds: fisch, base: 0 m, rim: 1 m, water: 0.8 m}
          |                 ^
     expected one of: fish, plants, solids filter, biofilter, sump, header
-    did you mean 'fish'?"""),
-    ("unknown vkey", [('tank: {base', 'tank: {bas')], """\
+    did you mean 'fish'?""",
+    ),
+    (
+        "unknown vkey",
+        [("tank: {base", "tank: {bas")],
+        """\
 FILE:3:10: unknown word 'bas' in vessel 'tank'
        3 |   tank: {bas: 0 m, rim: 1 m, water: 0.8 m}
          |          ^
     expected one of: holds, base, water, rim, area, gutter, loses, wants, handles, at, shape, again, smallest fish
-    did you mean 'base'?"""),
-    ("unknown valve", [('- elbow', '- elbow\n      - valve')], """\
+    did you mean 'base'?""",
+    ),
+    (
+        "unknown valve",
+        [("- elbow", "- elbow\n      - valve")],
+        """\
 FILE:14:9: unknown step 'valve'
       14 |       - valve
          |         ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    write ball valve, gate valve, globe valve or another, by its kind"""),
-    ("unknown left", [('- elbow', '- left')], """\
+    write ball valve, gate valve, globe valve or another, by its kind""",
+    ),
+    (
+        "unknown left",
+        [("- elbow", "- left")],
+        """\
 FILE:13:9: 'left' without a length
       13 |       - left
          |         ^
-    expected a length, for instance left: 1.2 m"""),
-    ("dup key", [('  bed:', '  tank: {base: 0 m, water: 1 m}\n  bed:')], """\
+    expected a length, for instance left: 1.2 m""",
+    ),
+    (
+        "dup key",
+        [("  bed:", "  tank: {base: 0 m, water: 1 m}\n  bed:")],
+        """\
 FILE:4:3: 'tank' stands here twice
        4 |   tank: {base: 0 m, water: 1 m}
          |   ^
        3 |   tank: {base: 0 m, rim: 1 m, water: 0.8 m}
-    expected each name once"""),
-    ("dup cap", [('- elbow', '- elbow\n      - union: c1')], """\
+    expected each name once""",
+    ),
+    (
+        "dup cap",
+        [("- elbow", "- elbow\n      - union: c1")],
+        """\
 FILE:23:9: the name 'c1' is taken
       23 |     to: cap c1
          |         ^
       14 |       - union: c1
-    expected a name of its own for each vessel, pump, tee and cap"""),
-    ("rises", [('[40 L/min, 1 m]', '[40 L/min, 4 m]')], """\
+    expected a name of its own for each vessel, pump, tee and cap""",
+    ),
+    (
+        "rises",
+        [("[40 L/min, 1 m]", "[40 L/min, 4 m]")],
+        """\
 FILE:6:57: the curve of pump 'lift' rises
        6 |   lift: {in: tank, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 4 m]]}
          |                                                         ^
     expected each head at most the one before
-    if the maker's curve has a hump, give the falling part"""),
-    ("unsorted", [('[40 L/min, 1 m]', '[20 L/min, 2 m], [10 L/min, 2.5 m]')], """\
+    if the maker's curve has a hump, give the falling part""",
+    ),
+    (
+        "unsorted",
+        [("[40 L/min, 1 m]", "[20 L/min, 2 m], [10 L/min, 2.5 m]")],
+        """\
 FILE:6:74: the curve of pump 'lift' is not sorted by flow
        6 |   lift: {in: tank, height: 0 m, curve: [[0 L/min, 3 m], [20 L/min, 2 m], [10 L/min, 2.5 m]]}
          |                                                                          ^
-    expected each flow above the one before"""),
-    ("onepoint", [(', [40 L/min, 1 m]', '')], """\
+    expected each flow above the one before""",
+    ),
+    (
+        "onepoint",
+        [(", [40 L/min, 1 m]", "")],
+        """\
 FILE:6:40: the curve of pump 'lift' has one point
        6 |   lift: {in: tank, height: 0 m, curve: [[0 L/min, 3 m]]}
          |                                        ^
     expected at least two points
-    if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}"""),
-    ("flat", [('[40 L/min, 1 m]', '[40 L/min, 3 m]')], """\
+    if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}""",
+    ),
+    (
+        "flat",
+        [("[40 L/min, 1 m]", "[40 L/min, 3 m]")],
+        """\
 FILE:6:40: the curve of pump 'lift' does not fall
        6 |   lift: {in: tank, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 3 m]]}
          |                                        ^
-    expected a head that falls as the flow grows"""),
-    ("rim", [('rim: 0.3 m, water: 0.2 m', 'rim: 0.3 m, water: 0.4 m')], """\
+    expected a head that falls as the flow grows""",
+    ),
+    (
+        "rim",
+        [("rim: 0.3 m, water: 0.2 m", "rim: 0.3 m, water: 0.4 m")],
+        """\
 FILE:4:39: the water of 'bed' stands above its rim
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.4 m}
          |                                       ^
-    expected a depth of at most 0.30 m"""),
-    ("nowhere", [('    to: bed\n', '')], """\
+    expected a depth of at most 0.30 m""",
+    ),
+    (
+        "nowhere",
+        [("    to: bed\n", "")],
+        """\
 FILE:8:3: line 'riser' has no 'to'
        8 |   riser:
          |   ^
-    expected 'to', where the walk ends, for instance to: bed"""),
-    ("nowhere2", [('to: bed', 'to:')], """\
+    expected 'to', where the walk ends, for instance to: bed""",
+    ),
+    (
+        "nowhere2",
+        [("to: bed", "to:")],
+        """\
 FILE:17:5: the end of line 'riser' is left empty
       17 |     to:
          |     ^
-    expected a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"""),
-    ("alias self", [('  bed: {', '  loop: &x {base: *x, water: 1 m}\n  bed: {')], """\
+    expected a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}""",
+    ),
+    (
+        "alias self",
+        [("  bed: {", "  loop: &x {base: *x, water: 1 m}\n  bed: {")],
+        """\
 FILE:4:19: '*x' repeats the very part that it stands in
        4 |   loop: &x {base: *x, water: 1 m}
          |                   ^
-    expected each part written out"""),
-    ("alias none", [('base: 0 m', 'base: *x')], """\
+    expected each part written out""",
+    ),
+    (
+        "alias none",
+        [("base: 0 m", "base: *x")],
+        """\
 FILE:3:16: '*x' repeats nothing: no '&x' stands before it
        3 |   tank: {base: *x, rim: 1 m, water: 0.8 m}
          |                ^
-    expected a value; put a text that begins with * in quotes"""),
-    ("tag", [('name: Try', "name: !!python/object/apply:os.system ['true']")], """\
+    expected a value; put a text that begins with * in quotes""",
+    ),
+    (
+        "tag",
+        [("name: Try", "name: !!python/object/apply:os.system ['true']")],
+        """\
 FILE:1:7: '!!python/object/apply:os.system' before a value
        1 | name: !!python/object/apply:os.system ['true']
          |       ^
-    expected plain values; put a text that begins with ! in quotes"""),
-    ("nan", [('up: 1.4 m', 'up: .nan m')], """\
+    expected plain values; put a text that begins with ! in quotes""",
+    ),
+    (
+        "nan",
+        [("up: 1.4 m", "up: .nan m")],
+        """\
 FILE:12:13: '.nan m' is not a finite number
       12 |       - up: .nan m
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("inf", [('up: 1.4 m', 'up: 1e999 m')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "inf",
+        [("up: 1.4 m", "up: 1e999 m")],
+        """\
 FILE:12:13: '1e999 m' is not a finite number
       12 |       - up: 1e999 m
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("huge", [('up: 1.4 m', 'up: 1e30 m')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "huge",
+        [("up: 1.4 m", "up: 1e30 m")],
+        """\
 FILE:12:13: 'up' is 1e30 m
       12 |       - up: 1e30 m
          |             ^
-    expected a value of at most 10 km, up or down"""),
-    ("comma", [('up: 1.4 m', 'up: 1,4 m')], """\
+    expected a value of at most 10 km, up or down""",
+    ),
+    (
+        "comma",
+        [("up: 1.4 m", "up: 1,4 m")],
+        """\
 FILE:12:13: '1,4 m' has a comma in the number; write a point
       12 |       - up: 1,4 m
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("nocolon", [('up: 1.4 m', 'up 1.4 m')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "nocolon",
+        [("up: 1.4 m", "up 1.4 m")],
+        """\
 FILE:12:9: 'up 1.4 m' without a colon
       12 |       - up 1.4 m
          |         ^
-    expected up: 1.4 m"""),
-    ("teename", [('tee: t1', 'tee t1')], """\
+    expected up: 1.4 m""",
+    ),
+    (
+        "teename",
+        [("tee: t1", "tee t1")],
+        """\
 FILE:15:9: unknown step 'tee t1'
       15 |       - tee t1
          |         ^
     expected a run such as up: 1.2 m, or a fitting such as elbow
-    to give it a name or a value write tee: t1"""),
-    ("capnum", [('- elbow', '- elbow: 0.9')], """\
+    to give it a name or a value write tee: t1""",
+    ),
+    (
+        "capnum",
+        [("- elbow", "- elbow: 0.9")],
+        """\
 FILE:13:16: the elbow is followed by '0.9'
       13 |       - elbow: 0.9
          |                ^
     expected a name with a letter in it, or details in braces: id, K, Kv, loses and at
-    for a stated loss write elbow: {K: 0.9}"""),
-    ("bracket", [('{base: 1 m', '{base: 1 m, wants: {x: 1')], """\
+    for a stated loss write elbow: {K: 0.9}""",
+    ),
+    (
+        "bracket",
+        [("{base: 1 m", "{base: 1 m, wants: {x: 1")],
+        """\
 FILE:4:8: a '{' that is not closed, or a comma left out
        4 |   bed: {base: 1 m, wants: {x: 1, rim: 0.3 m, water: 0.2 m}
          |        ^
        5 | pumps:
-    expected commas between the values, and a '}'"""),
-    ("bracket2", [('[{down: 0.8 m}]', '[{down: 0.8 m}')], """\
+    expected commas between the values, and a '}'""",
+    ),
+    (
+        "bracket2",
+        [("[{down: 0.8 m}]", "[{down: 0.8 m}")],
+        """\
 FILE:26:12: a '[' that is not closed, or a comma left out
       26 |     route: [{down: 0.8 m}
          |            ^
       27 |     to: tank
-    expected commas between the values, and a ']'"""),
-    ("quote", [('name: Try', 'name: "Try')], """\
+    expected commas between the values, and a ']'""",
+    ),
+    (
+        "quote",
+        [("name: Try", 'name: "Try')],
+        """\
 FILE:1:7: a quote that is not closed
        1 | name: "Try
          |       ^
-    expected the same quote at the end of the text"""),
-    ("tab", [('    pipe: pvc 25', '\tpipe: pvc 25')], """\
+    expected the same quote at the end of the text""",
+    ),
+    (
+        "tab",
+        [("    pipe: pvc 25", "\tpipe: pvc 25")],
+        """\
 FILE:9:1: a tab before the first word of a line
        9 |  pipe: pvc 25
          | ^
-    expected spaces: tabs do not count here"""),
-    ("colon", [('name: Try', 'name: Try: again')], """\
+    expected spaces: tabs do not count here""",
+    ),
+    (
+        "colon",
+        [("name: Try", "name: Try: again")],
+        """\
 FILE:1:10: a colon that does not belong here
        1 | name: Try: again
          |          ^
     expected one 'word: value' on a line, or several between { and } with commas
-    is a comma, a quote or a line break missing before it, or is the line indented too far?"""),
-    ("indent", [('      - elbow', '     - elbow')], """\
+    is a comma, a quote or a line break missing before it, or is the line indented too far?""",
+    ),
+    (
+        "indent",
+        [("      - elbow", "     - elbow")],
+        """\
 FILE:13:6: something that does not fit the lines above it
       13 |      - elbow
          |      ^
       11 |     route:
       12 |       - up: 1.4 m
-    expected lines that belong together indented alike, and nothing after a closing quote or bracket"""),
-    ("at", [('name: Try', 'name: @home')], """\
+    expected lines that belong together indented alike, and nothing after a closing quote or bracket""",
+    ),
+    (
+        "at",
+        [("name: Try", "name: @home")],
+        """\
 FILE:1:7: '@' at the beginning of a word
        1 | name: @home
          |       ^
     expected a word or a number
-    put a text that begins with such a sign in quotes"""),
-    ("twodocs", [('lines:', '---\nlines:')], """\
+    put a text that begins with such a sign in quotes""",
+    ),
+    (
+        "twodocs",
+        [("lines:", "---\nlines:")],
+        """\
 FILE:7:1: a second layout begins here
        7 | ---
          | ^
-    expected one layout in a file"""),
-    ("listkey", [('  bed: {', '  [a, b]: {')], """\
+    expected one layout in a file""",
+    ),
+    (
+        "listkey",
+        [("  bed: {", "  [a, b]: {")],
+        """\
 FILE:4:3: a list of 2 where a name goes
        4 |   [a, b]: {base: 1 m, rim: 0.3 m, water: 0.2 m}
          |   ^
-    expected a plain word before the colon"""),
-    ("listmap", [('  tank: {base: 0 m, rim: 1 m, water: 0.8 m}\n  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}', '  - tank\n  - bed')], """\
+    expected a plain word before the colon""",
+    ),
+    (
+        "listmap",
+        [
+            (
+                "  tank: {base: 0 m, rim: 1 m, water: 0.8 m}\n  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}",
+                "  - tank\n  - bed",
+            )
+        ],
+        """\
 FILE:3:3: 'vessels' is a list of 2
        3 |   - tank
          |   ^
-    expected names, each with its vessel"""),
-    ("maplist", [('[{down: 0.8 m}]', '{down: 0.8 m}')], """\
+    expected names, each with its vessel""",
+    ),
+    (
+        "maplist",
+        [("[{down: 0.8 m}]", "{down: 0.8 m}")],
+        """\
 FILE:26:12: the route of line 'return' is a group of values, 'down'
       26 |     route: {down: 0.8 m}
          |            ^
-    expected a list of steps, each a run such as up: 1.2 m, or a fitting such as elbow"""),
-    ("above rim", [('standpipe: 0.2 m', 'standpipe: 0.4 m')], """\
+    expected a list of steps, each a run such as up: 1.2 m, or a fitting such as elbow""",
+    ),
+    (
+        "above rim",
+        [("standpipe: 0.2 m", "standpipe: 0.4 m")],
+        """\
 FILE:25:11: the crest of the standpipe in 'bed' is above its rim
       25 |     from: {vessel: bed, standpipe: 0.4 m}
          |           ^
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
-    expected a height of at most 0.30 m"""),
-    ("heights", [('to: bed', 'to: {vessel: bed, height: 0.1 m}')], """\
+    expected a height of at most 0.30 m""",
+    ),
+    (
+        "heights",
+        [("to: bed", "to: {vessel: bed, height: 0.1 m}")],
+        """\
 FILE:17:9: line 'riser' ends at the port of 'bed', but the walk comes out 0.30 m too high
       17 |     to: {vessel: bed, height: 0.1 m}
          |         ^
       10 |     from: lift
     expected heights that agree within 20 mm: pump 'lift' stands in 'tank', and the walk leads from there to here
-    to let one run take up what is left write down: rest on it"""),
-    ("below floor", [('up: 1.4 m', 'up: 0.4 m')], """\
+    to let one run take up what is left write down: rest on it""",
+    ),
+    (
+        "below floor",
+        [("up: 1.4 m", "up: 0.4 m")],
+        """\
 FILE:17:9: line 'riser' comes out 0.60 m below the floor of 'bed'
       17 |     to: bed
          |         ^
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
-    expected an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree"""),
-    ("pump in", [('to: tank', 'to: lift')], """\
+    expected an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree""",
+    ),
+    (
+        "pump in",
+        [("to: tank", "to: lift")],
+        """\
 FILE:25:11: line 'return' begins at the standpipe of 'bed', but the walk comes out 0.40 m too low
       25 |     from: {vessel: bed, standpipe: 0.2 m}
          |           ^
@@ -415,8 +669,12 @@ FILE:27:9: line 'return' ends at pump 'lift', which stands in 'tank'
       27 |     to: lift
          |         ^
        6 |   lift: {in: tank, height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
-    expected a pump without 'in', which takes a suction line"""),
-    ("two feed", [('from: t1', 'from: lift')], """\
+    expected a pump without 'in', which takes a suction line""",
+    ),
+    (
+        "two feed",
+        [("from: t1", "from: lift")],
+        """\
 FILE:15:9: nothing joins tee 't1'
       15 |       - tee: t1
          |         ^
@@ -427,13 +685,21 @@ FILE:20:11: pump 'lift' is feeding two lines
       20 |     from: lift
          |           ^
       10 |     from: lift
-    expected one line, with a tee in it"""),
-    ("no suction", [('in: tank, height: 0 m, ', '')], """\
+    expected one line, with a tee in it""",
+    ),
+    (
+        "no suction",
+        [("in: tank, height: 0 m, ", "")],
+        """\
 FILE:6:3: no line brings pump 'lift' water
        6 |   lift: {curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
          |   ^
-    expected 'in' with the vessel it stands in, or a suction line that ends at it"""),
-    ("height no vessel", [('in: tank, ', '')], """\
+    expected 'in' with the vessel it stands in, or a suction line that ends at it""",
+    ),
+    (
+        "height no vessel",
+        [("in: tank, ", "")],
+        """\
 FILE:6:3: no line brings pump 'lift' water
        6 |   lift: {height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
          |   ^
@@ -442,35 +708,59 @@ FILE:6:3: no line brings pump 'lift' water
 FILE:6:18: pump 'lift' has a height but stands in no vessel
        6 |   lift: {height: 0 m, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}
          |                  ^
-    expected 'in' with a vessel's name; or no height, and the end of the suction line tells it"""),
-    ("cap faces", [('- elbow', '- cap: {id: c5, faces: down}')], """\
+    expected 'in' with a vessel's name; or no height, and the end of the suction line tells it""",
+    ),
+    (
+        "cap faces",
+        [("- elbow", "- cap: {id: c5, faces: down}")],
+        """\
 FILE:13:9: cap 'c5' faces down, where the pipe runs
       13 |       - cap: {id: c5, faces: down}
          |         ^
-    expected a way that is free, in line with a leg: up or west"""),
-    ("cap faces2", [('- tee: t1', '- tee: t1\n      - cap: {id: c5, faces: east}')], """\
+    expected a way that is free, in line with a leg: up or west""",
+    ),
+    (
+        "cap faces2",
+        [("- tee: t1", "- tee: t1\n      - cap: {id: c5, faces: east}")],
+        """\
 FILE:16:9: cap 'c5' faces east, where the pipe runs
       16 |       - cap: {id: c5, faces: east}
          |         ^
     expected a way square to the pipe, or slanted
-    for instance faces: up"""),
-    ("hose", [('[{down: 0.8 m}]', '[{hose: {down: 0.8 m, length: 0.5 m}}]')], """\
+    for instance faces: up""",
+    ),
+    (
+        "hose",
+        [("[{down: 0.8 m}]", "[{hose: {down: 0.8 m, length: 0.5 m}}]")],
+        """\
 FILE:26:42: a hose of 0.50 m between points 0.80 m apart
       26 |     route: [{hose: {down: 0.8 m, length: 0.5 m}}]
          |                                          ^
-    expected a hose at least as long as from end to end"""),
-    ("reducer", [('- elbow', '- elbow\n      - reducer: pvc 32')], """\
+    expected a hose at least as long as from end to end""",
+    ),
+    (
+        "reducer",
+        [("- elbow", "- elbow\n      - reducer: pvc 32")],
+        """\
 FILE:14:9: the reducer from pvc 25 to pvc 32 goes to a larger bore
       14 |       - reducer: pvc 32
          |         ^
     expected a smaller pipe to go on in
-    write expander"""),
-    ("reducer0", [('- elbow', '- elbow\n      - reducer')], """\
+    write expander""",
+    ),
+    (
+        "reducer0",
+        [("- elbow", "- elbow\n      - reducer")],
+        """\
 FILE:14:9: the reducer does not say what pipe it goes on in
       14 |       - reducer
          |         ^
-    expected a pipe, for instance reducer: pvc 20"""),
-    ("nowhere run", [('up: 1.4 m', '{up: 1 m, down: 1 m}')], """\
+    expected a pipe, for instance reducer: pvc 20""",
+    ),
+    (
+        "nowhere run",
+        [("up: 1.4 m", "{up: 1 m, down: 1 m}")],
+        """\
 FILE:12:9: a run that goes nowhere
       12 |       - {up: 1 m, down: 1 m}
          |         ^
@@ -480,20 +770,32 @@ FILE:17:9: line 'riser' comes out 1.00 m below the floor of 'bed'
       17 |     to: bed
          |         ^
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
-    expected an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree"""),
-    ("nopipe", [('    pipe: pvc 50\n', '')], """\
+    expected an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree""",
+    ),
+    (
+        "nopipe",
+        [("    pipe: pvc 50\n", "")],
+        """\
 FILE:25:13: line 'return' does not say what pipe this run is of
       25 |     route: [{down: 0.8 m}]
          |             ^
       23 |   return:
-    expected 'pipe' on the line, for instance pipe: pvc 25, or on the run"""),
-    ("opening", [('- elbow', '- elbow\n      - ball valve: 40')], """\
+    expected 'pipe' on the line, for instance pipe: pvc 25, or on the run""",
+    ),
+    (
+        "opening",
+        [("- elbow", "- elbow\n      - ball valve: 40")],
+        """\
 FILE:14:21: 'opening' is 40
       14 |       - ball valve: 40
          |                     ^
     expected a value not above 1
-    for 40 per cent write 40 %"""),
-    ("count", [('- elbow', '- elbow\n      - spray bar: {east: 1 m, holes: 2.5, hole: 4 mm, in: tnk}')], """\
+    for 40 per cent write 40 %""",
+    ),
+    (
+        "count",
+        [("- elbow", "- elbow\n      - spray bar: {east: 1 m, holes: 2.5, hole: 4 mm, in: tnk}")],
+        """\
 FILE:14:39: 'holes' is '2.5'
       14 |       - spray bar: {east: 1 m, holes: 2.5, hole: 4 mm, in: tnk}
          |                                       ^
@@ -504,34 +806,63 @@ FILE:14:60: unknown vessel 'tnk' for the spray bar
          |                                                            ^
        3 |   tank: {base: 0 m, rim: 1 m, water: 0.8 m}
     expected one of: tank, bed
-    did you mean 'tank'?"""),
-    ("kinds", [('standpipe: 0.2 m', 'cap: c2')], """\
+    did you mean 'tank'?""",
+    ),
+    (
+        "kinds",
+        [("standpipe: 0.2 m", "cap: c2")],
+        """\
 FILE:25:11: the start of line 'return' is both a vessel and a cap
       25 |     from: {vessel: bed, cap: c2}
          |           ^
-    expected just one of: a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}"""),
-    ("end tee word", [('from: t1', 'from: tee t1')], """\
+    expected just one of: a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}""",
+    ),
+    (
+        "end tee word",
+        [("from: t1", "from: tee t1")],
+        """\
 FILE:20:11: the start of line 'spur' is 'tee t1'
       20 |     from: tee t1
          |           ^
     expected a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}
-    write {tee: t1}, or just t1"""),
-    ("rough", [('pipe: pvc 50', 'pipe: {bore: 50 mm, roughness: 5 mm}')], """\
+    write {tee: t1}, or just t1""",
+    ),
+    (
+        "rough",
+        [("pipe: pvc 50", "pipe: {bore: 50 mm, roughness: 5 mm}")],
+        """\
 FILE:24:11: a wall as rough as 10% of the bore
       24 |     pipe: {bore: 50 mm, roughness: 5 mm}
          |           ^
-    expected at most 5 % of the bore, as far as pipe friction has been measured"""),
-    ("feet", [('base: 1 m, rim: 0.3 m, water: 0.2 m', 'base: 3 ft, rim: 1 ft, water: 15 in'), ('base: 0 m, rim: 1 m, water: 0.8 m', 'base: 0 ft, rim: 4 ft, water: 3 ft'), ('up: 1.4 m', 'up: 5 ft'), ('2 m', '2 ft')], """\
+    expected at most 5 % of the bore, as far as pipe friction has been measured""",
+    ),
+    (
+        "feet",
+        [
+            ("base: 1 m, rim: 0.3 m, water: 0.2 m", "base: 3 ft, rim: 1 ft, water: 15 in"),
+            ("base: 0 m, rim: 1 m, water: 0.8 m", "base: 0 ft, rim: 4 ft, water: 3 ft"),
+            ("up: 1.4 m", "up: 5 ft"),
+            ("2 m", "2 ft"),
+        ],
+        """\
 FILE:4:39: the water of 'bed' stands above its rim
        4 |   bed: {base: 3 ft, rim: 1 ft, water: 15 in}
          |                                       ^
-    expected a depth of at most 1 ft"""),
-    ("temp", [('name: Try', 'name: Try\nwater: 120 degC')], """\
+    expected a depth of at most 1 ft""",
+    ),
+    (
+        "temp",
+        [("name: Try", "name: Try\nwater: 120 degC")],
+        """\
 FILE:2:8: 'water' is 120 degC
        2 | water: 120 degC
          |        ^
-    expected a value not above 100 degC"""),
-    ("limit", [('lines:', 'limits: {dead legs: 4, margin: 15, arm reach: 5}\nlines:')], """\
+    expected a value not above 100 degC""",
+    ),
+    (
+        "limit",
+        [("lines:", "limits: {dead legs: 4, margin: 15, arm reach: 5}\nlines:")],
+        """\
 FILE:7:10: unknown threshold 'dead legs'
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |          ^
@@ -547,8 +878,12 @@ FILE:7:32: 'margin' is 15
 FILE:7:47: '5' has no unit
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |                                               ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand gets at a port, a union or a cap)"""),
-    ("twofit", [('- elbow', '- tee: t7\n      - cap')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand gets at a port, a union or a cap)""",
+    ),
+    (
+        "twofit",
+        [("- elbow", "- tee: t7\n      - cap")],
+        """\
 FILE:13:9: nothing joins tee 't7'
       13 |       - tee: t7
          |         ^
@@ -560,113 +895,212 @@ FILE:14:9: either the tee or the cap here could make the turn of 90°
          |         ^
       12 |       - up: 1.4 m
       15 |       - east: 2 m
-    expected a run between them, so that one stands at the corner"""),
-    ("switch", [('to: cap c1', 'to: {plug: no}')], """\
+    expected a run between them, so that one stands at the corner""",
+    ),
+    (
+        "switch",
+        [("to: cap c1", "to: {plug: no}")],
+        """\
 FILE:22:16: 'plug' is 'no'
       22 |     to: {plug: no}
          |                ^
-    expected plug: yes; leave it out where there is none"""),
-    ("merge", [('bed: {base', 'bed: {<<: 1, base')], """\
+    expected plug: yes; leave it out where there is none""",
+    ),
+    (
+        "merge",
+        [("bed: {base", "bed: {<<: 1, base")],
+        """\
 FILE:4:9: unknown word '<<' in vessel 'bed'
        4 |   bed: {<<: 1, base: 1 m, rim: 0.3 m, water: 0.2 m}
          |         ^
-    expected each value written out, not taken over from elsewhere"""),
-    ("spacecolon", [('{down: 0.8 m}', '{down:0.8 m}')], """\
+    expected each value written out, not taken over from elsewhere""",
+    ),
+    (
+        "spacecolon",
+        [("{down: 0.8 m}", "{down:0.8 m}")],
+        """\
 FILE:26:14: unknown step 'down:0.8 m'
       26 |     route: [{down:0.8 m}]
          |              ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    leave a space after the colon"""),
-    ("step two", [('- elbow', '- {elbow: , cap: c9}')], """\
+    leave a space after the colon""",
+    ),
+    (
+        "step two",
+        [("- elbow", "- {elbow: , cap: c9}")],
+        """\
 FILE:13:9: a step is a group of values, 'elbow', 'cap'
       13 |       - {elbow: , cap: c9}
          |         ^
     expected one thing a step: a run such as up: 1.2 m, or a fitting such as elbow
-    the details of a fitting go in braces: elbow: {cap: ...}"""),
-    ("unknown step key", [('- up: 1.4 m', '- uup: 1.4 m')], """\
+    the details of a fitting go in braces: elbow: {cap: ...}""",
+    ),
+    (
+        "unknown step key",
+        [("- up: 1.4 m", "- uup: 1.4 m")],
+        """\
 FILE:12:9: unknown step 'uup'
       12 |       - uup: 1.4 m
          |         ^
     expected a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)
-    did you mean 'up'?"""),
-    ("vessel unread", [('base: 1 m', 'base: one metre')], """\
+    did you mean 'up'?""",
+    ),
+    (
+        "vessel unread",
+        [("base: 1 m", "base: one metre")],
+        """\
 FILE:4:15: 'one metre' is not a number with a unit
        4 |   bed: {base: one metre, rim: 0.3 m, water: 0.2 m}
          |               ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('base': height of the inside floor above the site's datum, the one level that all heights are counted from)"""),
-    ("run unread", [('up: 1.4 m', 'up: 1.4 metres high')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('base': height of the inside floor above the site's datum, the one level that all heights are counted from)""",
+    ),
+    (
+        "run unread",
+        [("up: 1.4 m", "up: 1.4 metres high")],
+        """\
 FILE:12:13: '1.4 metres high' has an unknown unit, 'metres high'
       12 |       - up: 1.4 metres high
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)"""),
-    ("line unread", [('  riser:\n', '  riser: broken\n  other:\n')], """\
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    ),
+    (
+        "line unread",
+        [("  riser:\n", "  riser: broken\n  other:\n")],
+        """\
 FILE:8:10: line 'riser' is 'broken'
        8 |   riser: broken
          |          ^
-    expected a group of values: pipe, from, route, to and again"""),
-    ("k both", [('tee: t1', 'tee: {id: t1, K: 1}'), ('from: t1', 'from: {tee: t1, K: 2}')], """\
+    expected a group of values: pipe, from, route, to and again""",
+    ),
+    (
+        "k both",
+        [("tee: t1", "tee: {id: t1, K: 1}"), ("from: t1", "from: {tee: t1, K: 2}")],
+        """\
 FILE:20:11: a second K for tee 't1'
       20 |     from: {tee: t1, K: 2}
          |           ^
       15 |       - tee: {id: t1, K: 1}
-    expected one of them"""),
-    ("kkv", [('- elbow', '- elbow: {K: 1, Kv: 2}')], """\
+    expected one of them""",
+    ),
+    (
+        "kkv",
+        [("- elbow", "- elbow: {K: 1, Kv: 2}")],
+        """\
 FILE:13:27: both K and Kv for the elbow
       13 |       - elbow: {K: 1, Kv: 2}
          |                           ^
-    expected one of them"""),
-    ("both heights", [('standpipe: 0.2 m', 'standpipe: 0.2 m, height: 0 m')], """\
+    expected one of them""",
+    ),
+    (
+        "both heights",
+        [("standpipe: 0.2 m", "standpipe: 0.2 m, height: 0 m")],
+        """\
 FILE:25:51: both a standpipe and a height
       25 |     from: {vessel: bed, standpipe: 0.2 m, height: 0 m}
          |                                                   ^
-    expected one of them"""),
-    ("height pump", [('from: lift', 'from: {pump: lift, height: 1 m}')], """\
+    expected one of them""",
+    ),
+    (
+        "height pump",
+        [("from: lift", "from: {pump: lift, height: 1 m}")],
+        """\
 FILE:10:32: 'height' with a pump
       10 |     from: {pump: lift, height: 1 m}
          |                                ^
-    expected 'height' only where it means something: with a vessel"""),
-    ("outside", [('pipe: pvc 50', 'pipe: {bore: 50 mm, outside: 40 mm}')], """\
+    expected 'height' only where it means something: with a vessel""",
+    ),
+    (
+        "outside",
+        [("pipe: pvc 50", "pipe: {bore: 50 mm, outside: 40 mm}")],
+        """\
 FILE:24:34: an outside of 40 mm on a bore of 50 mm
       24 |     pipe: {bore: 50 mm, outside: 40 mm}
          |                                  ^
-    expected an outside larger than the bore"""),
-    ("material", [('pipe: pvc 50', 'pipe: {bore: 50 mm, material: pvcc}')], """\
+    expected an outside larger than the bore""",
+    ),
+    (
+        "material",
+        [("pipe: pvc 50", "pipe: {bore: 50 mm, material: pvcc}")],
+        """\
 FILE:24:35: unknown material 'pvcc'
       24 |     pipe: {bore: 50 mm, material: pvcc}
          |                                   ^
     expected one of: pvc, cpvc, pe, abs, pp, hose, hose corrugated, copper, glass, stainless steel, steel, steel galvanized
-    did you mean 'pvc'?"""),
-    ("rods", [('lines:', 'rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 to 55}}\nlines:')], """\
+    did you mean 'pvc'?""",
+    ),
+    (
+        "rods",
+        [
+            (
+                "lines:",
+                "rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 to 55}}\nlines:",
+            )
+        ],
+        """\
 FILE:7:81: '20' has no unit
        7 | rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 to 55}}
          |                                                                                 ^
-    expected two sizes, for instance 20 mm to 55 mm"""),
-    ("rods2", [('lines:', 'rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 55 mm to 20 mm}}\nlines:')], """\
+    expected two sizes, for instance 20 mm to 55 mm""",
+    ),
+    (
+        "rods2",
+        [
+            (
+                "lines:",
+                "rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 55 mm to 20 mm}}\nlines:",
+            )
+        ],
+        """\
 FILE:7:81: 'bores' is '55 mm to 20 mm'
        7 | rods: {brush: {length: 4 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 55 mm to 20 mm}}
          |                                                                                 ^
-    expected the smaller size first, and above 0"""),
-    ("bend0", [('- elbow', '- bend')], """\
+    expected the smaller size first, and above 0""",
+    ),
+    (
+        "bend0",
+        [("- elbow", "- bend")],
+        """\
 FILE:13:9: a bend without an angle
       13 |       - bend
          |         ^
-    expected its angle, for instance bend: 30 deg"""),
-    ("fit0", [('- elbow', '- elbow\n      - fitting')], """\
+    expected its angle, for instance bend: 30 deg""",
+    ),
+    (
+        "fit0",
+        [("- elbow", "- elbow\n      - fitting")],
+        """\
 FILE:14:9: a fitting without a loss
       14 |       - fitting
          |         ^
-    expected its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}"""),
-    ("faceword", [('- elbow', '- cap: {faces: sideways}')], """\
+    expected its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}""",
+    ),
+    (
+        "faceword",
+        [("- elbow", "- cap: {faces: sideways}")],
+        """\
 FILE:13:22: unknown direction 'sideways'
       13 |       - cap: {faces: sideways}
          |                      ^
-    expected one of: up, down, north, south, east, west"""),
-    ("watermap", [('name: Try', 'name: Try\nwater: {density: 998 kg/m^3}')], """\
+    expected one of: up, down, north, south, east, west""",
+    ),
+    (
+        "watermap",
+        [("name: Try", "name: Try\nwater: {density: 998 kg/m^3}")],
+        """\
 FILE:2:8: water without a temperature
        2 | water: {density: 998 kg/m^3}
          |        ^
-    expected a temperature, or density and viscosity"""),
-    ("several", [('up: 1.4 m', 'up: 1.4'), ('2 m}', '2 kg}'), ('pvc 50', 'pvcc50'), ('curve: [[0 L/min, 3 m], [40 L/min, 1 m]]', 'curve: [[0 L/min, 3 m]]')], """\
+    expected a temperature, or density and viscosity""",
+    ),
+    (
+        "several",
+        [
+            ("up: 1.4 m", "up: 1.4"),
+            ("2 m}", "2 kg}"),
+            ("pvc 50", "pvcc50"),
+            ("curve: [[0 L/min, 3 m], [40 L/min, 1 m]]", "curve: [[0 L/min, 3 m]]"),
+        ],
+        """\
 FILE:4:39: '0.2 kg' is a mass, not a length
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 kg}
          |                                       ^
@@ -687,37 +1121,58 @@ FILE:24:11: unknown pipe 'pvcc50'
       24 |     pipe: pvcc50
          |           ^
     expected a pipe of the catalogue: pvc 50, pvc 20, pvc 25, pvc 40, pvc 75, pvc 90, pvc 110, pvc 32, … (123 in all); or {bore: 26 mm, material: pvc}
-    did you mean 'pvc 50'?"""),
-    ("draws word", [('to: cap c1', 'to: draws 2 L/min')], """\
+    did you mean 'pvc 50'?""",
+    ),
+    (
+        "draws word",
+        [("to: cap c1", "to: draws 2 L/min")],
+        """\
 FILE:22:9: the end of line 'spur' is 'draws 2 L/min'
       22 |     to: draws 2 L/min
          |         ^
     expected a vessel, a pump, a tee, cap, plug, open air, or {draws: 2 L/min}
-    write {draws: 2 L/min}"""),
-    ("tee legs alike", [('[{north: 0.5 m}]', '[{east: 0.5 m}]')], """\
+    write {draws: 2 L/min}""",
+    ),
+    (
+        "tee legs alike",
+        [("[{north: 0.5 m}]", "[{east: 0.5 m}]")],
+        """\
 FILE:15:9: two legs of tee 't1' go the same way, east
       15 |       - tee: t1
          |         ^
       20 |     from: t1
-    expected a branch at 90° for a tee, about 45° for a wye"""),
-    ("unknown vessel in braces", [('vessel: bed, ', 'vessel: bedd, ')], """\
+    expected a branch at 90° for a tee, about 45° for a wye""",
+    ),
+    (
+        "unknown vessel in braces",
+        [("vessel: bed, ", "vessel: bedd, ")],
+        """\
 FILE:25:11: unknown vessel 'bedd' at the start of line 'return'
       25 |     from: {vessel: bedd, standpipe: 0.2 m}
          |           ^
        4 |   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}
     expected one of: tank, bed
-    did you mean 'bed'?"""),
-    ("comma in braces", [('water: 0.8 m', 'water: 0,8 m')], """\
+    did you mean 'bed'?""",
+    ),
+    (
+        "comma in braces",
+        [("water: 0.8 m", "water: 0,8 m")],
+        """\
 FILE:3:38: '0,8 m' has a comma in the number
        3 |   tank: {base: 0 m, rim: 1 m, water: 0,8 m}
          |                                      ^
-    expected a point, 0.8 m"""),
-    ("comma after thousands", [('water: 0.8 m', 'water: 1,800 mm')], """\
+    expected a point, 0.8 m""",
+    ),
+    (
+        "comma after thousands",
+        [("water: 0.8 m", "water: 1,800 mm")],
+        """\
 FILE:3:38: '1,800 mm' has a comma in the number
        3 |   tank: {base: 0 m, rim: 1 m, water: 1,800 mm}
          |                                      ^
-    expected a number without a comma: 1800 mm or 1.800 mm"""),
-]  # fmt: skip
+    expected a number without a comma: 1800 mm or 1.800 mm""",
+    ),
+]
 
 
 def faults_of(path: Path) -> tuple[Fault, ...]:
@@ -754,8 +1209,30 @@ def test_the_whole_message(tmp_path: Path, edits: list[tuple[str, str]], message
     assert shown == message
 
 
-JARGON = ("mapping", "sequence", "scalar", "None", "node", "dict", "tuple", "Traceback", "Error", "float", "str ", "anchor",
-          "alias", "YAML", "flow style", "token", "parse", "stream", "document", "0x", "<class", "tag:")  # fmt: skip
+JARGON = (
+    "mapping",
+    "sequence",
+    "scalar",
+    "None",
+    "node",
+    "dict",
+    "tuple",
+    "Traceback",
+    "Error",
+    "float",
+    "str ",
+    "anchor",
+    "alias",
+    "YAML",
+    "flow style",
+    "token",
+    "parse",
+    "stream",
+    "document",
+    "0x",
+    "<class",
+    "tag:",
+)
 
 
 @pytest.mark.invariant
@@ -791,12 +1268,16 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
         pytest.param([("- up: 1.4 m", "- up: 1.4 n")], id="a run: no corner, no height, no tee that does not close"),
         pytest.param([("- up: 1.4 m", "- uup: 1.4 m")], id="a run's word"),
         pytest.param([("- up: 1.4 m", "- up 1.4 m")], id="a run's colon"),
-        pytest.param([("- up: 1.4 m\n      - elbow\n      - east: 2 m\n", "- {up: 1.4 m, east: 1.4 m}\n")],
-                     id="a tee at a corner that it does not make: nothing about its legs"),
+        pytest.param(
+            [("- up: 1.4 m\n      - elbow\n      - east: 2 m\n", "- {up: 1.4 m, east: 1.4 m}\n")],
+            id="a tee at a corner that it does not make: nothing about its legs",
+        ),
         pytest.param([("- up: 1.4 m", "- something long")], id="a word that is like no other"),
         pytest.param([("{base: 1 m, rim", "{: 1 m, rim")], id="a colon without a word"),
-        pytest.param([("lines:", "rods: {b: {length: 1 m, bends up to: 0 deg, turns in all: 0 deg, bores: 0 to 9 mm}}\nlines:")],
-                     id="a rod for no bore at all"),
+        pytest.param(
+            [("lines:", "rods: {b: {length: 1 m, bends up to: 0 deg, turns in all: 0 deg, bores: 0 to 9 mm}}\nlines:")],
+            id="a rod for no bore at all",
+        ),
         pytest.param([("- up: 1.4 m", "- []")], id="a step that is nothing: no heights that disagree"),
         pytest.param([("- up: 1.4 m", "- {up: 1.4 m, elbow: }")], id="a fitting in a run"),
         pytest.param([("- elbow", "- elbo")], id="a fitting: no corner without one"),
@@ -810,18 +1291,32 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
         pytest.param([("from: t1", "from:")], id="a start left empty"),
         pytest.param([("    from: t1\n", "")], id="a start left out"),
         pytest.param([("  spur:\n", "  spur: gone\n  more:\n"), ("from: t1", "from: tank")], id="the line at a tee"),
-        pytest.param([("  riser:\n", "  riser: gone\n  more:\n"), ("from: lift", "from: {pump: lift}")], id="a line's text"),
+        pytest.param(
+            [("  riser:\n", "  riser: gone\n  more:\n"), ("from: lift", "from: {pump: lift}")], id="a line's text"
+        ),
         pytest.param([("    pipe: pvc 25\n", "    pype: pvc 25\n")], id="a pipe's word: no run without a pipe"),
         pytest.param([("pipe: pvc 25", "pipe: pvc 26")], id="a pipe: no change of bore"),
         pytest.param([("pipe: pvc 25", "pipe:")], id="a pipe left empty"),
         pytest.param([("standpipe: 0.2 m", "standpipe: low")], id="a standpipe: no height that disagrees"),
         pytest.param([("route: [{down", "rout: [{down")], id="a route's word"),
-        pytest.param([("- elbow\n      - east: 2 m", "- bend 45\n      - east: 2 m"), ], id="a corner"),
-        pytest.param([("to: tank\n", "to: {vessel: tank, height: 0.1 m}\n"),
-                      ("from: {vessel: bed, standpipe: 0.2 m}", "from: {vessel: bed, stand pipe: 0.2 m}")], id="an end's word"),
-        pytest.param([("tank: {base: 0 m, rim: 1 m, water: 0.8 m}", "tank: {base: 0 m, rim: 1 m, water: 0,8 m}")], id="depth"),
+        pytest.param(
+            [
+                ("- elbow\n      - east: 2 m", "- bend 45\n      - east: 2 m"),
+            ],
+            id="a corner",
+        ),
+        pytest.param(
+            [
+                ("to: tank\n", "to: {vessel: tank, height: 0.1 m}\n"),
+                ("from: {vessel: bed, standpipe: 0.2 m}", "from: {vessel: bed, stand pipe: 0.2 m}"),
+            ],
+            id="an end's word",
+        ),
+        pytest.param(
+            [("tank: {base: 0 m, rim: 1 m, water: 0.8 m}", "tank: {base: 0 m, rim: 1 m, water: 0,8 m}")], id="depth"
+        ),
     ],
-)  # fmt: skip
+)
 def test_one_slip_makes_one_fault(tmp_path: Path, edits: list[tuple[str, str]]) -> None:
     faults = faults_in(tmp_path, edited(edits))
     assert [str(fault) for fault in faults[1:]] == []
@@ -889,7 +1384,7 @@ def test_a_name_that_no_file_has() -> None:
         (b"%YAML 9.9\n---\na: 1\n", (1, 1), "a line that cannot be read"),
     ],
     ids=lambda value: repr(value[:12]) if isinstance(value, bytes) else None,
-)  # fmt: skip
+)
 def test_a_file_that_is_no_layout(tmp_path: Path, content: bytes, place: tuple[int, int], found: str) -> None:
     faults = faults_in(tmp_path, content)
     assert [(fault.line, fault.column) for fault in faults] == [place]
@@ -962,8 +1457,11 @@ def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize("text", ["[" * 100_000, "{a: " * 100_000, "- " * 100_000, "\n".join(" " * i + "a:" for i in
-                         range(500))], ids=["brackets", "braces", "dashes", "indents"])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    ["[" * 100_000, "{a: " * 100_000, "- " * 100_000, "\n".join(" " * i + "a:" for i in range(500))],
+    ids=["brackets", "braces", "dashes", "indents"],
+)
 def test_things_inside_things_without_end(tmp_path: Path, text: str) -> None:
     faults = faults_in(tmp_path, text)
     assert [fault.found for fault in faults] == ["things inside things without end"]
@@ -1028,8 +1526,89 @@ def test_any_part_of_a_layout_replaced_reads_or_faults(tmp_path: Path, new: str)
 
 
 WORDS = st.sampled_from(
-    ["up", "down", "east", "tee", "wye", "cap", "plug", "elbow", "sweep", "bend", "hose", "spray", "bar", "reducer", "valve", "ball", "union", "from", "to", "route", "pipe", "vessels", "pumps", "lines", "rods", "limits", "water", "base", "rim", "area", "wants", "in", "curve", "K", "Kv", "id", "opening", "faces", "angle", "t1", "tank", "bed", "lift", "draws", "open", "air", "pvc", "25", "[", "]", "{", "}", ":", ",", "-", "&", "*", "!", "|", ">", "'", "#", '"', "%", "", "@", "1", "m", "2", "in", "ft", "0", "-1", "1e9", "nan", "~", "L/min", "deg", "yes", "no"]
-)  # fmt: skip
+    [
+        "up",
+        "down",
+        "east",
+        "tee",
+        "wye",
+        "cap",
+        "plug",
+        "elbow",
+        "sweep",
+        "bend",
+        "hose",
+        "spray",
+        "bar",
+        "reducer",
+        "valve",
+        "ball",
+        "union",
+        "from",
+        "to",
+        "route",
+        "pipe",
+        "vessels",
+        "pumps",
+        "lines",
+        "rods",
+        "limits",
+        "water",
+        "base",
+        "rim",
+        "area",
+        "wants",
+        "in",
+        "curve",
+        "K",
+        "Kv",
+        "id",
+        "opening",
+        "faces",
+        "angle",
+        "t1",
+        "tank",
+        "bed",
+        "lift",
+        "draws",
+        "open",
+        "air",
+        "pvc",
+        "25",
+        "[",
+        "]",
+        "{",
+        "}",
+        ":",
+        ",",
+        "-",
+        "&",
+        "*",
+        "!",
+        "|",
+        ">",
+        "'",
+        "#",
+        '"',
+        "%",
+        "",
+        "@",
+        "1",
+        "m",
+        "2",
+        "in",
+        "ft",
+        "0",
+        "-1",
+        "1e9",
+        "nan",
+        "~",
+        "L/min",
+        "deg",
+        "yes",
+        "no",
+    ]
+)
 PIECES = st.one_of(WORDS, st.just("\n"), st.just("\n  "), st.just("\n    - "), st.just(": "), st.text(max_size=3))
 
 
@@ -1041,12 +1620,20 @@ def test_random_text_reads_or_faults(tmp_path: Path, pieces: list[str]) -> None:
 
 
 VALUES = st.recursive(
-    st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5), WORDS,
-              st.sampled_from(["1 m", "90 deg", "2 L/min", "pvc 25", "open air"])),
-    lambda inner: st.one_of(st.lists(inner, max_size=4), st.dictionaries(st.one_of(WORDS, st.text(max_size=3)), inner,
-                                                                       max_size=4)),
+    st.one_of(
+        st.none(),
+        st.booleans(),
+        st.integers(),
+        st.floats(),
+        st.text(max_size=5),
+        WORDS,
+        st.sampled_from(["1 m", "90 deg", "2 L/min", "pvc 25", "open air"]),
+    ),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=4), st.dictionaries(st.one_of(WORDS, st.text(max_size=3)), inner, max_size=4)
+    ),
     max_leaves=12,
-)  # fmt: skip
+)
 
 
 @pytest.mark.invariant
@@ -1081,8 +1668,13 @@ def test_the_largest_file_is_refused_with_one_fault(tmp_path: Path) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("step", "said"), [("ball valve: partly open", "the ball valve is said to be 'partly open'"),
-                                            ("cap: sideways", "the cap is said to face 'sideways'")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        ("ball valve: partly open", "the ball valve is said to be 'partly open'"),
+        ("cap: sideways", "the cap is said to face 'sideways'"),
+    ],
+)
 def test_vague_words_are_not_taken_for_names(tmp_path: Path, step: str, said: str) -> None:
     path = tmp_path / "vague.yaml"
     path.write_text(

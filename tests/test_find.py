@@ -343,8 +343,13 @@ lines:
   side: {{pipe: {{bore: 20 mm}}, from: t1, route: [{{east: 1 m}}, {fitting}elbow, {{down: 1 m}}], to: {{vessel: low, K: 1}}}}
 """
     tee = find_flows(read_text(text.format(tee="tee: {id: t1, K: 4}", fitting="")))
-    plain = find_flows(read_text(text.format(tee="tee: {id: t1, K: 0}", fitting="fitting: {K: 4}, {east: 0 m, down: 0 m}, ")
-                                 .replace("{east: 0 m, down: 0 m}, ", "")))  # fmt: skip
+    plain = find_flows(
+        read_text(
+            text.format(tee="tee: {id: t1, K: 0}", fitting="fitting: {K: 4}, {east: 0 m, down: 0 m}, ").replace(
+                "{east: 0 m, down: 0 m}, ", ""
+            )
+        )
+    )
     assert tee.stretches["side.1"].flow == pytest.approx(plain.stretches["side.1"].flow, rel=1e-9)
 
 
@@ -443,13 +448,16 @@ def test_what_a_drain_could_carry_asks_nothing_of_a_suction_line(read_text: Read
     """The same bed fed by a pump in the tank and by one beside it, whose narrow suction line would not carry ten times as much: the
     drain carries the same to within what the feeds differ."""
     inside = read_text(PUMPED + DRAIN)
-    beside = read_text((PUMPED + DRAIN).replace("in: tank, height: 0.1 m, ", "") + """
+    beside = read_text(
+        (PUMPED + DRAIN).replace("in: tank, height: 0.1 m, ", "")
+        + """
   suction:
     pipe: {bore: 20 mm, material: pvc}
     from: {vessel: tank, height: 0.1 m}
     route: [{east: 0.3 m}]
     to: lift
-""")  # fmt: skip
+"""
+    )
     carries = [find_flows(one).vessels["bed"].carries for one in (inside, beside)]
     assert None not in carries
     assert carries[1] == pytest.approx(carries[0], rel=1e-3)

@@ -79,9 +79,12 @@ def area(bore: float = BORE) -> float:
 def state(layout: Layout, ids: str, *, stopped: bool = False, hose: str | None = None):
     by_id = {one.id: one for one in openings(layout)}
     found = flows_with(
-        layout, find_flows(layout), [by_id[name] for name in ids.split()], stopped=stopped,
+        layout,
+        find_flows(layout),
+        [by_id[name] for name in ids.split()],
+        stopped=stopped,
         hose_at=None if hose is None else by_id[hose],
-    )  # fmt: skip
+    )
     assert found is not None
     return found
 
@@ -114,11 +117,12 @@ def test_an_opened_end_cap_is_an_end_in_open_air(read_text: ReadText) -> None:
 @pytest.mark.second_method
 def test_an_opened_cap_in_mid_line_is_a_tee_with_an_open_stub(read_text: ReadText) -> None:
     cap = read_text(system("cap far", "{cap: {id: wash, faces: up, K: 0.3}}, {north: 1 m}, elbow, {down: 1 m}"))
-    by_hand = system(
-        "cap far", "{fitting: {K: 0.3}}, {tee: {id: hole, K: 0}}, {north: 1 m}, elbow, {down: 1 m}"
-    ) + """
+    by_hand = (
+        system("cap far", "{fitting: {K: 0.3}}, {tee: {id: hole, K: 0}}, {north: 1 m}, elbow, {down: 1 m}")
+        + """
   stub: {pipe: pvc 25, from: hole, route: [{up: 0.001 mm}], to: open air}
-"""  # fmt: skip
+"""
+    )
     opened, hand = state(cap, "wash"), find_flows(read_text(by_hand), levels=as_usual(cap))
     # The stub's micrometre of friction and height is all that is between them.
     for name in ("riser.1", "riser.2", "spur.1", "return.1"):
@@ -182,15 +186,19 @@ def test_a_hose_is_a_vessel_at_its_head_behind_a_loss(read_text: ReadText) -> No
     k = head / (25 * L_MIN) ** 2 * 2 * G * area() ** 2
     fed = state(layout, "", stopped=True, hose="wash")
     mains = f"  mains: {{base: {cap.place[2]!r} m, water: {head!r} m}}\npumps"
-    text = system(
-        "{vessel: mains, height: 0 m, K: 0}", f"{{north: 0.5 m}}, {{fitting: {{K: {k!r}}}}}"
-    ).replace("pumps", mains, 1)  # fmt: skip
+    text = system("{vessel: mains, height: 0 m, K: 0}", f"{{north: 0.5 m}}, {{fitting: {{K: {k!r}}}}}").replace(
+        "pumps", mains, 1
+    )
     pumps = text[text.index("pumps:") : text.index("lines:")]
     resting = at_rest(layout.pumps["lift"].curve) * 2 * G * area() ** 2
-    hand = find_flows(read_text(
-        text.replace(pumps, "").replace("from: lift", "from: {vessel: tank, height: 0 m, K: 0}")
-        .replace("[{up: 1.6 m}", f"[{{fitting: {{K: {resting!r}}}}}, {{up: 1.6 m}}")
-    ), levels=as_usual(layout))  # fmt: skip
+    hand = find_flows(
+        read_text(
+            text.replace(pumps, "")
+            .replace("from: lift", "from: {vessel: tank, height: 0 m, K: 0}")
+            .replace("[{up: 1.6 m}", f"[{{fitting: {{K: {resting!r}}}}}, {{up: 1.6 m}}")
+        ),
+        levels=as_usual(layout),
+    )
     for name in ("riser.1", "riser.2", "spur.1"):
         assert fed.stretches[name].flow == pytest.approx(hand.stretches[name].flow, rel=1e-9), name
     assert -25 * L_MIN < fed.stretches["spur.1"].flow < -15 * L_MIN
@@ -240,10 +248,12 @@ def test_a_parabola_at_no_speed_is_its_own_resistance(flow: float, head: float) 
 
 def way(found, *ids: str, stopped: bool = False, hose: str | None = None) -> Flush:
     (one,) = [
-        one for one in (*found.ways, *found.idle)
-        if [each.id for each in one.opened] == list(ids) and one.stopped == stopped
+        one
+        for one in (*found.ways, *found.idle)
+        if [each.id for each in one.opened] == list(ids)
+        and one.stopped == stopped
         and (None if one.hose is None else one.hose.id) == hose
-    ]  # fmt: skip
+    ]
     return one
 
 

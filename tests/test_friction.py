@@ -16,10 +16,14 @@ ROUGH = [0.0, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.05]
 @pytest.mark.parametrize(
     ("re", "rough", "f"),
     [
-        (1e5, 1e-4, 0.018514), (1e5, 1e-3, 0.022175), (1e6, 1e-3, 0.019943), (1e4, 0.01, 0.043127),
-        (1e5, 0.01, 0.038504), (1e8, 0.01, 0.037904),
+        (1e5, 1e-4, 0.018514),
+        (1e5, 1e-3, 0.022175),
+        (1e6, 1e-3, 0.019943),
+        (1e4, 0.01, 0.043127),
+        (1e5, 0.01, 0.038504),
+        (1e8, 0.01, 0.037904),
     ],
-)  # fmt: skip
+)
 def test_colebrook_values(re: float, rough: float, f: float) -> None:
     """Colebrook–White, recomputed independently [V]."""
     assert friction_factor(re, rough) == pytest.approx(f, abs=5e-7)

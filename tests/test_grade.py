@@ -161,18 +161,32 @@ def test_a_pumped_route_by_hand(read_text: ReadText) -> None:
     wide, narrow = speed_head(q, 0.024), speed_head(q, 0.018)
     heads = [0.8, 0.8 + flows.pumps["lift"].head]
     for lost in (
-        friction(q, 0.024, 2.4, rough, nu), 0.8 * wide, friction(q, 0.024, 1.5, rough, nu), 0.3 * wide,
-        friction(q, 0.018, 0.5, rough, nu), 0.9 * narrow, friction(q, 0.018, 0.6, rough, nu), narrow,
-    ):  # fmt: skip
+        friction(q, 0.024, 2.4, rough, nu),
+        0.8 * wide,
+        friction(q, 0.024, 1.5, rough, nu),
+        0.3 * wide,
+        friction(q, 0.018, 0.5, rough, nu),
+        0.9 * narrow,
+        friction(q, 0.018, 0.6, rough, nu),
+        narrow,
+    ):
         heads.append(heads[-1] - lost)
     assert heads[-1] == pytest.approx(1.9, abs=1e-8)  # the end of the pipe, above the water: what is left is its height
     heights = [0.8, 0.1, 2.5, 2.5, 2.5, 2.5, 2.5, 2.5, 1.9, 1.9]
     speeds = [0.0, wide, wide, wide, wide, narrow, narrow, narrow, narrow, 0.0]
     along = [0.0, 0.0, 2.4, 2.4, 3.9, 3.9, 4.4, 4.4, 5.0, 5.0]
     after = [
-        "'tank'", "pump lift", "run at step 1", "elbow at step 2", "run at step 3", "reducer at step 4", "run at step 5",
-        "elbow at step 6", "run at step 7", "speed lost at the end",
-    ]  # fmt: skip
+        "'tank'",
+        "pump lift",
+        "run at step 1",
+        "elbow at step 2",
+        "run at step 3",
+        "reducer at step 4",
+        "run at step 5",
+        "elbow at step 6",
+        "run at step 7",
+        "speed lost at the end",
+    ]
     assert [point.after for point in line.points] == after
     for name, values in (("total", heads), ("height", heights), ("at", along)):
         assert [getattr(point, name) for point in line.points] == pytest.approx(values, abs=1e-8), name
@@ -196,16 +210,22 @@ def test_a_line_walked_against_its_flow_has_the_same_grade_line(read_text: ReadT
       siphon:
         pipe: {bore: 30 mm, roughness: 0.01 mm}
     """
-    down = read_text(head + """
+    down = read_text(
+        head
+        + """
         from: {vessel: high, height: 0.2 m}
         route: [{up: 1.3 m}, elbow: {K: 0.8}, {east: 1 m}, elbow: {K: 0.7}, {down: 2.3 m}]
         to: {vessel: low, height: 0.2 m}
-    """)  # fmt: skip
-    up = read_text(head + """
+    """
+    )
+    up = read_text(
+        head
+        + """
         from: {vessel: low, height: 0.2 m}
         route: [{up: 2.3 m}, elbow: {K: 0.7}, {west: 1 m}, elbow: {K: 0.8}, {down: 1.3 m}]
         to: {vessel: high, height: 0.2 m}
-    """)  # fmt: skip
+    """
+    )
     (one,), (other,) = (grade_lines(layout, find_flows(layout)) for layout in (down, up))
     assert one.end == "siphon.to"
     assert other.end == "siphon.from"
@@ -232,8 +252,11 @@ def test_a_supply_begins_where_its_pipe_does(read_text: ReadText) -> None:
     (line,) = grade_lines(layout, find_flows(layout))
     assert line.points[0].at == 0.0
     assert [(point.after, point.at) for point in line.points[-4:]] == [
-        ("union 1 at step 2", 1.0), ("expander at step 3", 1.0), ("run at step 3", 3.0), ("speed lost at the end", 3.0),
-    ]  # fmt: skip
+        ("union 1 at step 2", 1.0),
+        ("expander at step 3", 1.0),
+        ("run at step 3", 3.0),
+        ("speed lost at the end", 3.0),
+    ]
 
 
 @pytest.mark.invariant

@@ -53,8 +53,13 @@ def profile(flow: float, outlet: float, length: float, width: float, fall: float
 @pytest.mark.second_method
 @pytest.mark.parametrize(
     ("flow", "outlet", "length", "width", "fall"),
-    [(60.0, 0.08, 4.0, 0.15, 0.01), (100.0, 0.06, 6.0, 0.2, 0.0), (40.0, 0.05, 5.0, 0.1, 0.001), (200.0, 0.12, 3.0, 0.2, 0.005)],
-)  # fmt: skip
+    [
+        (60.0, 0.08, 4.0, 0.15, 0.01),
+        (100.0, 0.06, 6.0, 0.2, 0.0),
+        (40.0, 0.05, 5.0, 0.1, 0.001),
+        (200.0, 0.12, 3.0, 0.2, 0.005),
+    ],
+)
 def test_the_depth_at_the_inlet_end_is_that_of_the_flow_s_own_equation(
     flow: float, outlet: float, length: float, width: float, fall: float
 ) -> None:
@@ -101,9 +106,10 @@ def test_a_gutter_stands_deeper_at_its_outlet_end_and_keeps_its_water(read_text:
 
 @pytest.mark.invariant
 def test_a_level_gutter_too_narrow_for_its_water_overtops_at_its_inlet_end() -> None:
-    text = TEXT.replace("rim: 150 mm, water: 60 mm, gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}",
-                        "rim: 61 mm, water: 60 mm, gutter: {length: 12 m, width: 8 mm}").replace(
-                        "trough, standpipe: 60 mm", "trough, weir: 5 mm, width: 0.3 m")  # fmt: skip
+    text = TEXT.replace(
+        "rim: 150 mm, water: 60 mm, gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}",
+        "rim: 61 mm, water: 60 mm, gutter: {length: 12 m, width: 8 mm}",
+    ).replace("trough, standpipe: 60 mm", "trough, weir: 5 mm, width: 0.3 m")
     (found,) = [one for one in check(layout_of(text, "narrow.yaml")).findings if "at its inlet end" in one.message]
     assert (found.kind, found.cure) == ("overtops", "more fall, or a wider gutter")
 
@@ -112,13 +118,21 @@ def test_a_level_gutter_too_narrow_for_its_water_overtops_at_its_inlet_end() -> 
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}", "area: 1 m^2, gutter: {length: 4 m, width: 0.2 m}", "one of them"),
-        ("gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}", "fall: 1 in 100", "write gutter: {length: 3 m, width: 100 mm, fall: 1 in 100}"),
+        (
+            "gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}",
+            "area: 1 m^2, gutter: {length: 4 m, width: 0.2 m}",
+            "one of them",
+        ),
+        (
+            "gutter: {length: 4 m, width: 0.2 m, fall: 1 in 100}",
+            "fall: 1 in 100",
+            "write gutter: {length: 3 m, width: 100 mm, fall: 1 in 100}",
+        ),
         ("width: 0.2 m, fall: 1 in 100", "width: 0.2 m, pitch: 1 in 100", "write fall: 1 in 80"),
         ("width: 0.2 m, fall: 1 in 100", "width: 0.2 m, fall: 30 mm", "fall: 30 mm in 2 m"),
         ("length: 4 m, width: 0.2 m", "length: 4 m", "'width', between its sides"),
     ],
-)  # fmt: skip
+)
 def test_a_gutter_said_otherwise_is_told_what_to_write(old: str, new: str, said: str) -> None:
     with pytest.raises(LayoutError) as error:
         layout_of(TEXT.replace(old, new), "said.yaml")

@@ -140,8 +140,13 @@ def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
 
 @pytest.mark.few
 @pytest.mark.second_method
-@pytest.mark.parametrize("name", [pytest.param(path.stem, marks=[pytest.mark.slow] * (path.stem == "terraces"))
-                                  for path in sorted(LAYOUTS.glob("*.yaml"))])  # fmt: skip
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(path.stem, marks=[pytest.mark.slow] * (path.stem == "terraces"))
+        for path in sorted(LAYOUTS.glob("*.yaml"))
+    ],
+)
 def test_each_derivative_is_what_solving_again_gives(name: str) -> None:
     """Every number of every layout, moved up and down by 1e-4 in the assembled network and solved anew.
 
@@ -253,9 +258,13 @@ def sample(layout: Layout, count: int, share: float, seed: int) -> None:
     limits = np.array([number.sigma for number in sure.numbers]) * ROOT3 * share
     found: dict[str, list[float]] = {name: [] for name, one in sure.vessels.items() if one.inflow.sigma > 0.0}
     inlets = {
-        name: [sampler.plain.links[s.id] for s in layout.stretches
-               if layout.lines[s.line].end.name == name and s.head == f"{s.line}.to"] for name in found
-    }  # fmt: skip
+        name: [
+            sampler.plain.links[s.id]
+            for s in layout.stretches
+            if layout.lines[s.line].end.name == name and s.head == f"{s.line}.to"
+        ]
+        for name in found
+    }
     pumps: dict[str, list[float]] = {name: [] for name in sure.pumps}
     for _ in range(count):
         changes = random.uniform(-limits, limits)
@@ -322,9 +331,11 @@ def test_levels_that_follow_the_flow_hardly_count() -> None:
     sure = how_sure(layout)
     (pump,) = layout.pumps.values()
     up, down = (
-        find_flows(replace(layout, pumps={pump.name: replace(pump, curve=tuple((q, h * (1.0 + step)) for q, h in pump.curve))}))
+        find_flows(
+            replace(layout, pumps={pump.name: replace(pump, curve=tuple((q, h * (1.0 + step)) for q, h in pump.curve))})
+        )
         for step in (0.01, -0.01)
-    )  # fmt: skip
+    )
     sigma = next(n.sigma for n in sure.numbers if n.name.endswith("its head"))
     wanting = {name: one for name, one in sure.vessels.items() if one.wanted}
     assert wanting
@@ -440,8 +451,11 @@ def test_a_line_walked_the_other_way_is_as_sure(read_text: ReadText) -> None:
 def test_a_flow_factor_knows_no_bore_and_holes_neither(read_text: ReadText) -> None:
     """With all the loss in a Kv or in drilled holes, a wider pipe changes nothing; only friction and the inlet feel it."""
     for route in ("fitting: {Kv: 1}, {east: 10 mm}", "spray bar: {east: 10 mm, holes: 4, hole: 3 mm}"):
-        layout = read_text(OUT.format(route=route, more="").replace("to: {open air: yes, K: 0, height: 0 m}", "to: plug")
-                           if "spray" in route else OUT.format(route=route, more=""))  # fmt: skip
+        layout = read_text(
+            OUT.format(route=route, more="").replace("to: {open air: yes, K: 0, height: 0 m}", "to: plug")
+            if "spray" in route
+            else OUT.format(route=route, more="")
+        )
         sure = how_sure(layout)
         wider = next(n for n in sure.numbers if n.name.startswith("the bore"))
         drops = next(n for n in sure.numbers if n.row in ("K", "holes"))
@@ -454,8 +468,15 @@ def test_a_flow_factor_knows_no_bore_and_holes_neither(read_text: ReadText) -> N
 @pytest.mark.pinned
 def test_words_follow_the_chance() -> None:
     assert [word_of(p) for p in (1.0, SURELY, 0.974, 0.8, 0.79, 0.2, 0.19, 0.0)] == [
-        "surely", "surely", "probably", "probably", "doubtful", "doubtful", "no", "no",
-    ]  # fmt: skip
+        "surely",
+        "surely",
+        "probably",
+        "probably",
+        "doubtful",
+        "doubtful",
+        "no",
+        "no",
+    ]
 
 
 @pytest.mark.invariant
@@ -541,11 +562,29 @@ def test_defaults_are_the_sources_figures() -> None:
 
 
 WALLS = {
-    40: {"1/2": (2.77, 3.28), "3/4": (2.87, 3.38), "1": (3.38, 3.89), "1 1/4": (3.56, 4.07), "1 1/2": (3.68, 4.19),
-         "2": (3.91, 4.42), "2 1/2": (5.16, 5.77), "3": (5.49, 6.15), "4": (6.02, 6.73)},
-    80: {"1/2": (3.73, 4.24), "3/4": (3.91, 4.42), "1": (4.55, 5.08), "1 1/4": (4.85, 5.43), "1 1/2": (5.08, 5.69),
-         "2": (5.54, 6.20), "2 1/2": (7.01, 7.85), "3": (7.62, 8.53), "4": (8.56, 9.58)},
-}  # fmt: skip
+    40: {
+        "1/2": (2.77, 3.28),
+        "3/4": (2.87, 3.38),
+        "1": (3.38, 3.89),
+        "1 1/4": (3.56, 4.07),
+        "1 1/2": (3.68, 4.19),
+        "2": (3.91, 4.42),
+        "2 1/2": (5.16, 5.77),
+        "3": (5.49, 6.15),
+        "4": (6.02, 6.73),
+    },
+    80: {
+        "1/2": (3.73, 4.24),
+        "3/4": (3.91, 4.42),
+        "1": (4.55, 5.08),
+        "1 1/4": (4.85, 5.43),
+        "1 1/2": (5.08, 5.69),
+        "2": (5.54, 6.20),
+        "2 1/2": (7.01, 7.85),
+        "3": (7.62, 8.53),
+        "4": (8.56, 9.58),
+    },
+}
 """Least and greatest walls of ASTM D1785-88, mm [L, in a reprint], by schedule and size."""
 
 
@@ -576,8 +615,15 @@ def test_many_numbers_and_few_solves_on_a_sparse_network() -> None:
     """A chain of 300 pipes, solved sparse: the ends answer as the difference of two solves."""
     m = 300
     fixed = [10.0, *[math.nan] * (m - 1), 0.0]
-    network = make_network(fixed_head=fixed, tail=range(m), head=range(1, m + 1), run_link=range(m),
-                           run_bore=[0.05] * m, run_length=[1.0] * m, run_roughness=[1.5e-6] * m)  # fmt: skip
+    network = make_network(
+        fixed_head=fixed,
+        tail=range(m),
+        head=range(1, m + 1),
+        run_link=range(m),
+        run_bore=[0.05] * m,
+        run_length=[1.0] * m,
+        run_roughness=[1.5e-6] * m,
+    )
     solution = solve(network)
     lift = np.zeros(m)
     lift[0] = 1.0

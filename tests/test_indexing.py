@@ -35,18 +35,29 @@ pumps:
   lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 4.5 m], [30 L/min, 3.6 m], [50 L/min, 2.6 m], [70 L/min, 1.2 m]], RUNS}
 lines:
 """
-BEDS = HEAD + """
+BEDS = (
+    HEAD
+    + """
   riser: {pipe: {bore: 32 mm}, from: lift, route: [{up: 1.55 m}, elbow, {east: 0.8 m}], to: {indexing valve: turner, outlets: 4, at least: LEAST L/min}}
   left feed: {pipe: {bore: 26 mm}, from: turner 1, route: [{north: 1.2 m}, elbow, {down: 0.25 m}], to: left}
   right feed: {pipe: {bore: 20 mm}, from: turner 3, route: [{south: 2.2 m}, elbow, {down: 0.25 m}], to: right}
   left foot: {pipe: {bore: 20 mm}, from: {vessel: left, height: 0 m}, route: [{down: 0.7 m}], to: sump}
   right foot: {pipe: {bore: FOOT mm}, from: {vessel: right, height: 0 m}, route: [{down: 0.7 m}], to: sump}
   left pipe: {pipe: {bore: 80 mm}, from: {vessel: left, standpipe: 0.2 m}, route: [{down: 0.75 m}], to: sump}
-"""  # fmt: skip
+"""
+)
 
 
-def beds(read_text: ReadText, runs: str = "runs: {on: 10 min, off: 5 min}", *, least: str = "5", rim: str = "0.32",
-         size: str = "0.8", foot: str = "30", text: str = BEDS) -> Layout:  # fmt: skip
+def beds(
+    read_text: ReadText,
+    runs: str = "runs: {on: 10 min, off: 5 min}",
+    *,
+    least: str = "5",
+    rim: str = "0.32",
+    size: str = "0.8",
+    foot: str = "30",
+    text: str = BEDS,
+) -> Layout:
     for word, said in (("RUNS", runs), ("LEAST", least), ("RIM", rim), ("SIZE", size), ("FOOT", foot)):
         text = text.replace(word, said)
     return read_text(text)
@@ -193,15 +204,23 @@ def test_steps_of_an_outlets_line_are_numbered_as_the_file_has_them(read_text: R
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("indexing valve: turner, outlets: 4, at least: LEAST L/min", "indexing valve: turner", "does not say how many outlets it has"),
-        ("indexing valve: turner, outlets: 4, at least: LEAST L/min", "plug: yes, outlets: 4", "'outlets' without an indexing valve"),
+        (
+            "indexing valve: turner, outlets: 4, at least: LEAST L/min",
+            "indexing valve: turner",
+            "does not say how many outlets it has",
+        ),
+        (
+            "indexing valve: turner, outlets: 4, at least: LEAST L/min",
+            "plug: yes, outlets: 4",
+            "'outlets' without an indexing valve",
+        ),
         ("outlets: 4", "outlets: 1", "'outlets' is '1'"),
         ("outlets: 4", "outlets: 9", "expected a whole number, from 2 to 8"),
         ("from: turner 3", "from: turner 5", "unknown name 'turner 5'"),
         ("from: turner 3", "from: turner 1", "2 line ends join tee 'turner 1'"),
         ("from: lift", "from: {indexing valve: other, outlets: 2}", "the start of line 'riser' is an indexing valve"),
     ],
-)  # fmt: skip
+)
 def test_faults_are_told_with_their_line(read_text: ReadText, old: str, new: str, said: str) -> None:
     with pytest.raises(LayoutError) as told:
         beds(read_text, text=BEDS.replace(old, new))

@@ -37,8 +37,11 @@ def test_there_are_thirteen() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("path", [pytest.param(path, marks=[pytest.mark.slow] * ("timer" in path.stem)) for path in JOBS],
-                         ids=[path.stem for path in JOBS])  # fmt: skip
+@pytest.mark.parametrize(
+    "path",
+    [pytest.param(path, marks=[pytest.mark.slow] * ("timer" in path.stem)) for path in JOBS],
+    ids=[path.stem for path in JOBS],
+)
 def test_each_job_is_read_checked_drawn_and_listed(path: Path, tmp_path: Path) -> None:
     """A layout that the schema takes too; water runs in it, and balances; it has a sketch and a parts list."""
     assert errors(path.read_text(encoding="utf-8")) == []
@@ -192,13 +195,17 @@ def test_each_trade_job_is_read_balances_and_fails_in_nothing(path: Path) -> Non
 @pytest.mark.second_method
 def test_drippers_and_filters_take_what_their_makers_state() -> None:
     """By hand: the loss stated at a flow, times the square of the flow over it; 1 bar is 10.21 m of this water, 2 psi 1.408 m."""
-    for job, label, loss, stated, flow in (("04", "dripper", 10.20, 8.0 / 60.0, comes("04", "north tower 1")),
-                                           ("09", "bead filter", 1.406, 100.0, comes("09", "pond")),
-                                           ("16", "uv lamp", 0.25, 20.0, comes("16", "bio"))):  # fmt: skip
+    for job, label, loss, stated, flow in (
+        ("04", "dripper", 10.20, 8.0 / 60.0, comes("04", "north tower 1")),
+        ("09", "bead filter", 1.406, 100.0, comes("09", "pond")),
+        ("16", "uv lamp", 0.25, 20.0, comes("16", "bio")),
+    ):
         (found,) = {
-            round(one.loss, 6) for route in traded(job).flows.routes for one in route.losses if label in one.label
-            and (job != "04" or route.end.startswith("north dripper 1"))
-        }  # fmt: skip
+            round(one.loss, 6)
+            for route in traded(job).flows.routes
+            for one in route.losses
+            if label in one.label and (job != "04" or route.end.startswith("north dripper 1"))
+        }
         assert found == pytest.approx(loss * (flow / stated) ** 2, rel=5e-3)
 
 
@@ -272,8 +279,12 @@ def strays(layout: Layout) -> list[str]:
     rows = {
         name: script.lines[name if name in script.lines else name.rpartition(" ")[0]].steps for name in layout.lines
     }
-    return [f"{name}: {part.kind} at step {part.step}" for name, line in layout.lines.items() for part in line.parts
-            if 0 < int(str(part.step)) <= len(rows[name]) and rows[name][int(str(part.step)) - 1].mark != part.mark]  # fmt: skip
+    return [
+        f"{name}: {part.kind} at step {part.step}"
+        for name, line in layout.lines.items()
+        for part in line.parts
+        if 0 < int(str(part.step)) <= len(rows[name]) and rows[name][int(str(part.step)) - 1].mark != part.mark
+    ]
 
 
 CROSSED = """

@@ -38,8 +38,25 @@ NAMED = {
 """Groups whose own keys are names from the file."""
 
 NO_KEYS = {
-    "LINE.from", "LINE.to", "ok", "attention", "fail", "unread", "surely", "probably", "doubtful", "no", "silts", "empty", "dirty", "clean", "counting", "columns", "patterns", "gap",
-}  # fmt: skip
+    "LINE.from",
+    "LINE.to",
+    "ok",
+    "attention",
+    "fail",
+    "unread",
+    "surely",
+    "probably",
+    "doubtful",
+    "no",
+    "silts",
+    "empty",
+    "dirty",
+    "clean",
+    "counting",
+    "columns",
+    "patterns",
+    "gap",
+}
 """Words set as code in the page that are values, or stand for names."""
 
 OFTEN_EMPTY = {"unsolved"}

@@ -57,10 +57,13 @@ def of_kind(result: CheckResult, kind: str) -> list[Finding]:
         (system(drain="8"), "overtops", "run over the rim"),
         (system(valve="ball valve: 0 %"), "no-way-out", "it overtops after"),
         (system(valve="ball valve: 0 %"), "not-returned", "pumped down"),
-        (system().replace("  lift:", "  spare: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0 m]]}\n  lift:"), "pump-idle",
-         "feeds no line"),
+        (
+            system().replace("  lift:", "  spare: {in: tank, curve: [[0 L/min, 3 m], [40 L/min, 0 m]]}\n  lift:"),
+            "pump-idle",
+            "feeds no line",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_finding_where_its_rule_holds(read_text: ReadText, text: str, kind: str, said: str) -> None:
     found = of_kind(check(read_text(text)), kind)
     assert len(found) == 1
@@ -74,10 +77,22 @@ def test_a_finding_where_its_rule_holds(read_text: ReadText, text: str, kind: st
 def test_a_sound_system_has_none_of_them(read_text: ReadText) -> None:
     kinds = {finding.kind for finding in check(read_text(system())).findings}
     assert not kinds & {
-        "too-little-water", "thin-margin", "pump-shut-off", "pump-backwards", "pump-run-out", "pump-below-first-point",
-        "pump-idle", "assumed-curve", "overtops", "no-way-out", "unbalanced", "not-returned", "held-back", "cut-off",
+        "too-little-water",
+        "thin-margin",
+        "pump-shut-off",
+        "pump-backwards",
+        "pump-run-out",
+        "pump-below-first-point",
+        "pump-idle",
+        "assumed-curve",
+        "overtops",
+        "no-way-out",
+        "unbalanced",
+        "not-returned",
+        "held-back",
+        "cut-off",
         "outside-range",
-    }  # fmt: skip
+    }
 
 
 @pytest.mark.invariant

@@ -481,8 +481,10 @@ lines:
     assert layout.lines["between"].start.place == approx((1.0, 0.0, 0.1))
     assert layout.lines["riser"].end.place[2] == approx(1.3)
     assert [(s.tail, s.head) for s in layout.stretches] == [
-        ("suction.from", "one.in"), ("one.out", "two.in"), ("two.out", "riser.to"),
-    ]  # fmt: skip
+        ("suction.from", "one.in"),
+        ("one.out", "two.in"),
+        ("two.out", "riser.to"),
+    ]
 
 
 @pytest.mark.second_method
@@ -576,9 +578,15 @@ def turned_round(text: str) -> str:
     head, _, rest = text.partition("    route:\n")
     steps, _, tail = rest.partition("    to:")
     end, _, after = tail.partition("\n")
-    lines = [" ".join(opposite.get(word.strip("{:"), word.strip("{:")).join(word.split(word.strip("{:")))
-                      if word.strip("{:") in opposite else word for word in line.split(" "))
-             for line in steps.splitlines()[::-1]]  # fmt: skip
+    lines = [
+        " ".join(
+            opposite.get(word.strip("{:"), word.strip("{:")).join(word.split(word.strip("{:")))
+            if word.strip("{:") in opposite
+            else word
+            for word in line.split(" ")
+        )
+        for line in steps.splitlines()[::-1]
+    ]
     start = head.rpartition("    from:")
     return f"{start[0]}    from:{end}\n    route:\n" + "\n".join(lines) + f"\n    to:{start[2]}{after}"
 
@@ -600,8 +608,10 @@ def test_a_line_walked_from_its_other_end(read_text: ReadText) -> None:
         assert part.faces is None or (image.faces is not None and near(image.faces, part.faces))
     stretches = [[s for s in layout.stretches if s.line == "riser"] for layout in (one, two)]
     assert [s.length for s in stretches[1]] == approx([s.length for s in stretches[0][::-1]])
-    ends = [("riser.to" if s.tail == "riser.from" else s.tail, "riser.from" if s.head == "riser.to" else s.head)
-            for s in stretches[1]]  # fmt: skip
+    ends = [
+        ("riser.to" if s.tail == "riser.from" else s.tail, "riser.from" if s.head == "riser.to" else s.head)
+        for s in stretches[1]
+    ]
     assert [(head, tail) for tail, head in ends] == [(s.tail, s.head) for s in stretches[0][::-1]]
     tee, turned = one.tees["y"], two.tees["y"]
     assert turned.angle == approx(tee.angle)

@@ -41,9 +41,14 @@ lines:
 def test_stretches_run_between_neighbouring_ends_tees_and_accesses(read_text: ReadText) -> None:
     layout = read_text(TEXT)
     assert [(s.id, s.tail, s.head) for s in layout.stretches] == [
-        ("riser.1", "lift.out", "c1"), ("riser.2", "c1", "u1"), ("riser.3", "u1", "t"), ("riser.4", "t", "c2"),
-        ("riser.5", "c2", "riser.to"), ("spur.1", "t", "spur.to"), ("drain.1", "drain.from", "drain.to"),
-    ]  # fmt: skip
+        ("riser.1", "lift.out", "c1"),
+        ("riser.2", "c1", "u1"),
+        ("riser.3", "u1", "t"),
+        ("riser.4", "t", "c2"),
+        ("riser.5", "c2", "riser.to"),
+        ("spur.1", "t", "spur.to"),
+        ("drain.1", "drain.from", "drain.to"),
+    ]
     assert [s.length for s in layout.stretches] == approx([1.0, 0.5, 0.5, 0.4, 0.0, 0.3, 1.0])
 
 
@@ -73,9 +78,14 @@ def test_a_stretch_has_the_bore_of_its_longest_part_or_of_what_is_before_it(read
     layout = read_text(TEXT)
     bores = {s.id: round(s.bore * 1000, 1) for s in layout.stretches}
     assert bores == {
-        "riser.1": 21.2, "riser.2": 21.2, "riser.3": 21.2, "riser.4": 17.0, "riser.5": 17.0, "spur.1": 27.2,
+        "riser.1": 21.2,
+        "riser.2": 21.2,
+        "riser.3": 21.2,
+        "riser.4": 17.0,
+        "riser.5": 17.0,
+        "spur.1": 27.2,
         "drain.1": 42.6,
-    }  # fmt: skip
+    }
 
 
 @pytest.mark.second_method
@@ -139,8 +149,12 @@ def test_limits_of_the_file_stand_over_the_catalogues(read_text: ReadText) -> No
     text = TEXT + "limits: {dead leg: 4, sharp bend: 30 deg, hand room: 12 in, margin: 20 %, scour speed: 2 ft/s}\n"
     limits = read_text(text).limits
     assert {name for name in usual if limits[name] != usual[name]} == {
-        "dead leg", "sharp bend", "hand room", "margin", "scour speed",
-    }  # fmt: skip
+        "dead leg",
+        "sharp bend",
+        "hand room",
+        "margin",
+        "scour speed",
+    }
     assert limits["sharp bend"] == approx(0.5235988)
     assert limits["hand room"] == approx(0.3048)
     assert limits["margin"] == approx(0.2)
@@ -202,8 +216,10 @@ def test_answers_come_in_the_files_own_habit(read_text: ReadText, text: str, len
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("draws", "flow"), [("2 gpm", "gal/min"), ("100 L/h", "L/h"), ("1 m3/h", "m^3/h"),
-                                             ("2 imperial_gallon/min", "L/min")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("draws", "flow"),
+    [("2 gpm", "gal/min"), ("100 L/h", "L/h"), ("1 m3/h", "m^3/h"), ("2 imperial_gallon/min", "L/min")],
+)
 def test_flows_are_shown_in_the_commonest_unit(read_text: ReadText, draws: str, flow: str) -> None:
     text = f"lines: {{a: {{pipe: pvc 25, from: open air, route: [{{up: 1 m}}], to: {{draws: {draws}}}}}}}"
     assert read_text(text).units.flow == flow

@@ -250,16 +250,22 @@ def test_a_run_may_have_a_pipe_of_its_own(read_text: ReadText) -> None:
     layout = read_text(text)
     line = layout.lines["a"]
     assert [(part.kind, part.pipe.name, part.pipe_out.name) for part in line.parts] == [
-        ("run", "pvc 25", "pvc 25"), ("expander", "pvc 25", "pvc 32"), ("run", "pvc 32", "pvc 32"),
-        ("reducer", "pvc 32", "pvc 25"), ("run", "pvc 25", "pvc 25"),
-    ]  # fmt: skip
+        ("run", "pvc 25", "pvc 25"),
+        ("expander", "pvc 25", "pvc 32"),
+        ("run", "pvc 32", "pvc 32"),
+        ("reducer", "pvc 32", "pvc 25"),
+        ("run", "pvc 25", "pvc 25"),
+    ]
     assert "a sudden expander from pvc 25 to pvc 32" in [default.what for default in layout.defaults]
 
 
 @pytest.mark.second_method
 def test_a_reducer_goes_on_in_its_pipe(read_text: ReadText) -> None:
-    line = walk(read_text, "[{up: 1 m}, {reducer: pvc 20}, {up: 1 m}, elbow, {east: 1 m}, "
-                "{expander: {to: pvc 32, angle: 15 deg}}, {east: 1 m}]")  # fmt: skip
+    line = walk(
+        read_text,
+        "[{up: 1 m}, {reducer: pvc 20}, {up: 1 m}, elbow, {east: 1 m}, "
+        "{expander: {to: pvc 32, angle: 15 deg}}, {east: 1 m}]",
+    )
     assert [part.pipe.name[4:] for part in line.parts] == ["25", "25", "20", "20", "20", "20", "32"]
     assert one(line, "expander").pipe_out.name == "pvc 32"
     assert dict(one(line, "expander").details) == {"angle": approx(math.radians(15))}
@@ -269,8 +275,11 @@ def test_a_reducer_goes_on_in_its_pipe(read_text: ReadText) -> None:
 @pytest.mark.second_method
 def test_a_reducer_takes_off_from_the_run_before_it(read_text: ReadText) -> None:
     line = walk(read_text, "[{up: 1 m, pipe: pvc 32}, {reducer: pvc 20}, {up: 1 m}]")
-    assert [(part.kind, part.pipe.name) for part in line.parts] == [("run", "pvc 32"), ("reducer", "pvc 32"),
-                                                                   ("run", "pvc 20")]  # fmt: skip
+    assert [(part.kind, part.pipe.name) for part in line.parts] == [
+        ("run", "pvc 32"),
+        ("reducer", "pvc 32"),
+        ("run", "pvc 20"),
+    ]
 
 
 @pytest.mark.second_method
@@ -429,12 +438,19 @@ def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], L
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("old", "new", "said"), [
-    (", height: 0.45 m", "", "nothing tells how long the rest of line 'drop 1' is"),
-    ("down: rest", "up: rest", "nothing is left for the rest of line 'drop 1': without it the walk comes out 0.67 m too high"),
-    ("{down: rest}", "{down: rest}, elbow, {west: 1 m}, elbow, {down: rest}", "a second rest in line 'drop 1'"),
-    ("{manifold: {id", "{down: rest}, {manifold: {up: rest, id", "a manifold that takes up what is left"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (", height: 0.45 m", "", "nothing tells how long the rest of line 'drop 1' is"),
+        (
+            "down: rest",
+            "up: rest",
+            "nothing is left for the rest of line 'drop 1': without it the walk comes out 0.67 m too high",
+        ),
+        ("{down: rest}", "{down: rest}, elbow, {west: 1 m}, elbow, {down: rest}", "a second rest in line 'drop 1'"),
+        ("{manifold: {id", "{down: rest}, {manifold: {up: rest, id", "a manifold that takes up what is left"),
+    ],
+)
 def test_a_rest_without_a_length_is_a_fault(read_text: Callable[[str], Layout], old: str, new: str, said: str) -> None:
     with pytest.raises(LayoutError, match=re.escape(said)):
         read_text(FALLING.replace(old, new))

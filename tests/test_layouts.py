@@ -72,8 +72,20 @@ class Known:
     pumps: Mapping[str, tuple[float, float]] | None = None
 
 
-TERRACE_BEDS = ("basil", "parsley", "thyme", "lettuce", "rocket", "chard", "beans", "peas", "cucumbers", "tomatoes",
-                "peppers", "aubergines")  # fmt: skip
+TERRACE_BEDS = (
+    "basil",
+    "parsley",
+    "thyme",
+    "lettuce",
+    "rocket",
+    "chard",
+    "beans",
+    "peas",
+    "cucumbers",
+    "tomatoes",
+    "peppers",
+    "aubergines",
+)
 RING_BEDS = ("leeks", "chard", "cress", "beans", "mint")
 ALL = (0.9999, 1.0)
 
@@ -82,125 +94,235 @@ KNOWN = {
         "ok", (95, 100), ALL, margins={"north bed": (0.1, 0.3), "south bed": (0.1, 0.3)}, pumps={"lift": (37, 41)}
     ),
     "tangle.yaml": Known(
-        "fail", (40, 50), (0.3, 0.8),
+        "fail",
+        (40, 50),
+        (0.3, 0.8),
         said=(
-            ("overtops", "herb drain"), ("too-little-water", "tomato feed"), ("thin-margin", "lettuce feed"),
-            ("held-back", "spare overflow"), ("too-little-water", "main"), ("dead-leg", "old bed feed"),
-            ("cut-off", "old bed feed"), ("low-point", "overflow"), ("hump", "filter return"),
-            ("blind-access", "tomato feed"), ("unreachable", "tomato drain"), ("unreachable", "lettuce feed"),
-            ("turning", "overflow"), ("turning", "tomato feed"), ("slow-flow", "overflow"),
-            ("slow-flow", "filter return"), ("sharp-bend", "tomato feed"), ("sharp-bend", "main"),
+            ("overtops", "herb drain"),
+            ("too-little-water", "tomato feed"),
+            ("thin-margin", "lettuce feed"),
+            ("held-back", "spare overflow"),
+            ("too-little-water", "main"),
+            ("dead-leg", "old bed feed"),
+            ("cut-off", "old bed feed"),
+            ("low-point", "overflow"),
+            ("hump", "filter return"),
+            ("blind-access", "tomato feed"),
+            ("unreachable", "tomato drain"),
+            ("unreachable", "lettuce feed"),
+            ("turning", "overflow"),
+            ("turning", "tomato feed"),
+            ("slow-flow", "overflow"),
+            ("slow-flow", "filter return"),
+            ("sharp-bend", "tomato feed"),
+            ("sharp-bend", "main"),
         ),
         margins={
-            "tomato bed": (-0.25, -0.12), "lettuce bed": (0.0, 0.1), "herb trough": (1.8, 2.6), "fish tank": (-0.25, -0.1),
+            "tomato bed": (-0.25, -0.12),
+            "lettuce bed": (0.0, 0.1),
+            "herb trough": (1.8, 2.6),
+            "fish tank": (-0.25, -0.1),
         },
         pumps={"pond pump": (37, 43)},
     ),
     "call_outs.yaml": Known(
-        "fail", (0, 10), (0.3, 0.9),
+        "fail",
+        (0, 10),
+        (0.3, 0.9),
         said=(
-            ("pump-shut-off", "attic riser"), ("pump-backwards", "old riser"), ("pump-run-out", "filter feed"),
-            ("pump-below-first-point", "tray feed"), ("outside-range", "tray feed"), ("assumed-curve", "new bed feed"),
-            ("no-way-out", None), ("not-returned", None), ("pump-idle", None),
-            ("cannot-fill", "arch feed"), ("level-drops", None), ("runs-away", "ditch drain"), ("back-fall", "tray drain"),
+            ("pump-shut-off", "attic riser"),
+            ("pump-backwards", "old riser"),
+            ("pump-run-out", "filter feed"),
+            ("pump-below-first-point", "tray feed"),
+            ("outside-range", "tray feed"),
+            ("assumed-curve", "new bed feed"),
+            ("no-way-out", None),
+            ("not-returned", None),
+            ("pump-idle", None),
+            ("cannot-fill", "arch feed"),
+            ("level-drops", None),
+            ("runs-away", "ditch drain"),
+            ("back-fall", "tray drain"),
             ("thin-drain", None),
         ),
         margins={"attic tank": (-1, -1)},
         pumps={"fountain pump": (0, 0), "old pump": (-6, -2), "stream pump": (80, 100), "dosing pump": (8, 10)},
     ),
     "ring_main.yaml": Known(
-        "attention", (90, 98), ALL,
+        "attention",
+        (90, 98),
+        ALL,
         said=(("slow-flow", "north half"), ("slow-flow", "south half")),
         margins=dict.fromkeys(RING_BEDS, (0.18, 0.28)),
         pumps={"west pump": (42, 46), "east pump": (42, 46)},
     ),
     "nursery.yaml": Known(
-        "fail", (70, 82), (0.95, 0.97), said=(("current-too-fast", "feed"), ("current-too-slow", "long feed")),
-        margins={"nursery": (0.9, 1.1), "rearing tank": (0.2, 0.6)}, pumps={"lift": (18, 22), "second lift": (18, 24)},
+        "fail",
+        (70, 82),
+        (0.95, 0.97),
+        said=(("current-too-fast", "feed"), ("current-too-slow", "long feed")),
+        margins={"nursery": (0.9, 1.1), "rearing tank": (0.2, 0.6)},
+        pumps={"lift": (18, 22), "second lift": (18, 24)},
     ),
-    "round_tank.yaml": Known(
-        "ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}
-    ),
+    "round_tank.yaml": Known("ok", (95, 100), ALL, margins={"round tank": (0.3, 0.5)}, pumps={"lift": (26, 30)}),
     "hose_and_barbs.yaml": Known(
-        "attention", (60, 80), (0.6, 0.75), said=(("slow-flow", "by-pass line"),), margins={"bed": (1.5, 1.9)},
+        "attention",
+        (60, 80),
+        (0.6, 0.75),
+        said=(("slow-flow", "by-pass line"),),
+        margins={"bed": (1.5, 1.9)},
         pumps={"pump": (29, 33)},
     ),
     "settler.yaml": Known(
-        "attention", (94, 98), ALL, said=(("algae", "feed"), ("turning", "settled")), margins={"tank": (0.6, 0.9)}, pumps={"lift": (50, 56)}
+        "attention",
+        (94, 98),
+        ALL,
+        said=(("algae", "feed"), ("turning", "settled")),
+        margins={"tank": (0.6, 0.9)},
+        pumps={"lift": (50, 56)},
     ),
     "outside_chamber.yaml": Known(
-        "attention", (93, 97), (0.65, 0.75), said=(("floods-when-opened", "bottom drain"), ("unreachable", "main")),
-        margins={"round tank": (0.75, 0.95)}, pumps={"pump": (105, 115)},
+        "attention",
+        (93, 97),
+        (0.65, 0.75),
+        said=(("floods-when-opened", "bottom drain"), ("unreachable", "main")),
+        margins={"round tank": (0.75, 0.95)},
+        pumps={"pump": (105, 115)},
     ),
     "filter_line.yaml": Known(
-        "attention", (65, 80), (0.05, 0.2), said=(("unreachable", "suction"),), margins={"raft": (1.8, 2.2)}, pumps={"pump": (85, 95)}
+        "attention",
+        (65, 80),
+        (0.05, 0.2),
+        said=(("unreachable", "suction"),),
+        margins={"raft": (1.8, 2.2)},
+        pumps={"pump": (85, 95)},
     ),
     "towers.yaml": Known(
         "ok", (97, 100), ALL, margins={"gutter": (0.15, 0.33), "tank": (0.2, 0.5)}, pumps={"lift": (11, 14)}
     ),
     "five_kilos.yaml": Known(
-        "ok", (97, 100), ALL, margins={"fish tank": (0.15, 0.25), "raft bed": (0.15, 0.25)}, pumps={"return pump": (17, 19)}
+        "ok",
+        (97, 100),
+        ALL,
+        margins={"fish tank": (0.15, 0.25), "raft bed": (0.15, 0.25)},
+        pumps={"return pump": (17, 19)},
     ),
     "gallons.yaml": Known(
         "ok", (95, 100), ALL, margins={"porch bed": (0.15, 0.25), "rail planter": (0.4, 0.55)}, pumps={"pump": (26, 29)}
     ),
-    "overflow.yaml": Known(
-        "ok", (95, 100), ALL, margins={"fish tank": (0.25, 0.33)}, pumps={"return pump": (43, 47)}
-    ),
+    "overflow.yaml": Known("ok", (95, 100), ALL, margins={"fish tank": (0.25, 0.33)}, pumps={"return pump": (43, 47)}),
     "terraces.yaml": Known(
         "ok", (95, 100), ALL, margins=dict.fromkeys(TERRACE_BEDS, (0.1, 0.21)), pumps={"hill pump": (175, 185)}
     ),
     "marginal_pump.yaml": Known(
-        "attention", (95, 99), ALL, said=(("thin-margin", "riser"), ("pump-idle", None), ("no-solids-filter", None)),
-        margins={"bench bed": (0.02, 0.08)}, pumps={"old pump": (20, 22)},
+        "attention",
+        (95, 99),
+        ALL,
+        said=(("thin-margin", "riser"), ("pump-idle", None), ("no-solids-filter", None)),
+        margins={"bench bed": (0.02, 0.08)},
+        pumps={"old pump": (20, 22)},
     ),
     "bubbler.yaml": Known(
-        "ok", (99, 100), ALL, said=(("airlift-curve", "over"),), margins={"raft": (0.5, 0.7)}, pumps={"bubbler": (18, 20)}
+        "ok",
+        (99, 100),
+        ALL,
+        said=(("airlift-curve", "over"),),
+        margins={"raft": (0.5, 0.7)},
+        pumps={"bubbler": (18, 20)},
     ),
     "overblown.yaml": Known(
-        "attention", (95, 98), ALL, said=(("too-much-air", "over"), ("airlift-curve", "over")),
-        margins={"raft": (0.8, 1.0)}, pumps={"blower": (14.5, 16)},
+        "attention",
+        (95, 98),
+        ALL,
+        said=(("too-much-air", "over"), ("airlift-curve", "over")),
+        margins={"raft": (0.8, 1.0)},
+        pumps={"blower": (14.5, 16)},
     ),
     "low_cap.yaml": Known(
-        "fail", (55, 64), (0.4, 0.6), said=(("overtops", None), ("floods-when-opened", "bottom")), pumps={"pump": (44, 48)}
+        "fail",
+        (55, 64),
+        (0.4, 0.6),
+        said=(("overtops", None), ("floods-when-opened", "bottom")),
+        pumps={"pump": (44, 48)},
     ),
     "hill_pond.yaml": Known(
-        "fail", (50, 62), (0.2, 0.4), said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
-        margins={"pool": (0.5, 0.75)}, pumps={"bank pump": (30, 35)},
+        "fail",
+        (50, 62),
+        (0.2, 0.4),
+        said=(("suction-lift", "suction"), ("under-pressure", "rising main"), ("code-upper-end", "pool overflow")),
+        margins={"pool": (0.5, 0.75)},
+        pumps={"bank pump": (30, 35)},
     ),
     "siphon.yaml": Known(
-        "fail", (5, 40), ALL,
-        said=(("siphons-back", "feed"), ("power-cut-overtops", "feed"), ("fish-left-shallow", "feed"),
-              ("intake-uncovered", None)),
-        margins={"fish tank": (0.5, 0.6)}, pumps={"sump pump": (45, 46.5)},
+        "fail",
+        (5, 40),
+        ALL,
+        said=(
+            ("siphons-back", "feed"),
+            ("power-cut-overtops", "feed"),
+            ("fish-left-shallow", "feed"),
+            ("intake-uncovered", None),
+        ),
+        margins={"fish tank": (0.5, 0.6)},
+        pumps={"sump pump": (45, 46.5)},
     ),
     "orchard.yaml": Known(
-        "attention", (10, 45), (0.05, 0.15),
-        said=(("settles-off", "riser"), ("slow-flow", "nursery feed"), ("old-water", "nursery feed"),
-              ("code-spacing", "nursery drain"), ("code-turns", "nursery drain"), ("code-size", "small eye"),
-              ("code-clearance", "bed drain")),
-        margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)}, pumps={"day pump": (34, 38)},
+        "attention",
+        (10, 45),
+        (0.05, 0.15),
+        said=(
+            ("settles-off", "riser"),
+            ("slow-flow", "nursery feed"),
+            ("old-water", "nursery feed"),
+            ("code-spacing", "nursery drain"),
+            ("code-turns", "nursery drain"),
+            ("code-size", "small eye"),
+            ("code-clearance", "bed drain"),
+        ),
+        margins={"bed": (0.2, 0.35), "nursery": (0.05, 0.2)},
+        pumps={"day pump": (34, 38)},
     ),
     "unbalanced.yaml": Known(
-        "fail", (35, 50), ALL,
+        "fail",
+        (35, 50),
+        ALL,
         said=(("too-little-water", "rocket feed"), ("held-back", "manifold")),
         margins={"strawberries": (1.2, 1.4), "spinach": (0.6, 0.9), "rocket": (-0.15, 0), "cress": (-1, -1)},
         pumps={"pump": (53, 57)},
     ),
     "bypass.yaml": Known(
-        "attention", (93, 97), ALL, said=(("unfiltered-path", "side drain"), ("filter-overloaded", "tank overflow")),
-        margins={"fish tank": (0.13, 0.25), "raft bed": (0.2, 0.35), "herb bed": (0.28, 0.4)}, pumps={"return pump": (55, 60)},
+        "attention",
+        (93, 97),
+        ALL,
+        said=(("unfiltered-path", "side drain"), ("filter-overloaded", "tank overflow")),
+        margins={"fish tank": (0.13, 0.25), "raft bed": (0.2, 0.35), "herb bed": (0.28, 0.4)},
+        pumps={"return pump": (55, 60)},
     ),
     "siphon_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (15.5, 17.5)}),
-    "indexing_valve.yaml": Known("attention", (60, 99), (0.85, 0.92), margins={f"bed {n}": (0.9, 1.1) for n in range(1, 7)}, pumps={"lift": (38, 40)}),
+    "indexing_valve.yaml": Known(
+        "attention",
+        (60, 99),
+        (0.85, 0.92),
+        margins={f"bed {n}": (0.9, 1.1) for n in range(1, 7)},
+        pumps={"lift": (38, 40)},
+    ),
     "timer_bed.yaml": Known("ok", (95, 100), ALL, pumps={"lift": (29, 33)}),
     "troughs.yaml": Known(
-        "ok", (95, 100), ALL, margins=dict.fromkeys(("first", "second", "third", "fourth"), (0.6, 0.8)), pumps={"lift": (41, 44)},
+        "ok",
+        (95, 100),
+        ALL,
+        margins=dict.fromkeys(("first", "second", "third", "fourth"), (0.6, 0.8)),
+        pumps={"lift": (41, 44)},
     ),
     "wrong_way_round.yaml": Known(
-        "attention", (94, 97), ALL, said=(("filter-after-plants", "riser"),), margins={"bed": (0.5, 0.7)}, pumps={"lift": (30, 34)},
+        "attention",
+        (94, 97),
+        ALL,
+        said=(("filter-after-plants", "riser"),),
+        margins={"bed": (0.5, 0.7)},
+        pumps={"lift": (30, 34)},
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.pinned
@@ -274,30 +396,47 @@ lines:
 
 SMALL = {
     "unbalanced": swap(
-        POND, (" rim: 1 m,", ""), (" rim: 0.4 m,", ""), ("RUNS", ""),
-        ("lines:\n", "lines:\n  tap: {pipe: pvc 20, from: {draws: -3 L/min, height: 1 m}, route: [{down: 0.1 m}], to: sump}\n"),
+        POND,
+        (" rim: 1 m,", ""),
+        (" rim: 0.4 m,", ""),
+        ("RUNS", ""),
+        (
+            "lines:\n",
+            "lines:\n  tap: {pipe: pvc 20, from: {draws: -3 L/min, height: 1 m}, route: [{down: 0.1 m}], to: sump}\n",
+        ),
     ),
     "drain-full": swap(
-        POND, ("RUNS", ""),
-        ("pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.6 m}]",
-         "pvc 32, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.2 m}, sweep, {east: 6 m, down: 10 mm}, sweep, {down: 0.2 m}]"),
+        POND,
+        ("RUNS", ""),
+        (
+            "pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.6 m}]",
+            "pvc 32, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.2 m}, sweep, {east: 6 m, down: 10 mm}, sweep, {down: 0.2 m}]",
+        ),
     ),
     "hot-pipe": swap(POND, ("RUNS", ""), ("route: [{down: 0.6 m}]", "route: [{down: 0.6 m, hot: 60 degC}]")),
     "pump-starts-often": POND.replace("RUNS", ", runs: {on: 2 min, off: 2 min}"),
     "switch-never-trips": POND.replace("RUNS", ", switch: {vessel: sump, on above: 0.9 m, off below: 0.2 m}"),
-    "bed-does-not-drain": swap(POND, ("RUNS", ", runs: {on: 15 min, off: 45 min}"), ("bed: {base", "bed: {holds: plants, base")),
+    "bed-does-not-drain": swap(
+        POND, ("RUNS", ", runs: {on: 15 min, off: 45 min}"), ("bed: {base", "bed: {holds: plants, base")
+    ),
     "bed-stays-wet": swap(
-        POND, ("RUNS", ", runs: {on: 2 h, off: 1 h}"),
-        ("lines:\n", "lines:\n  foot: {pipe: {bore: 10 mm, material: pvc}, from: bed, route: [{down: 0.1 m}], to: sump}\n"),
+        POND,
+        ("RUNS", ", runs: {on: 2 h, off: 1 h}"),
+        (
+            "lines:\n",
+            "lines:\n  foot: {pipe: {bore: 10 mm, material: pvc}, from: bed, route: [{down: 0.1 m}], to: sump}\n",
+        ),
     ),
     "valve-never-turns": VALVE.replace(", RUNS", ""),
     "valve-turn-lost": VALVE.replace("RUNS", "runs: {on: 5 min, off: 5 min}"),
-    "siphon-in-doubt": next(day.text for day in DAYS if day.name == "a siphon bed on a steady supply").replace("-12", "-4.3"),
+    "siphon-in-doubt": next(day.text for day in DAYS if day.name == "a siphon bed on a steady supply").replace(
+        "-12", "-4.3"
+    ),
     "siphon-trickles": next(day.text for day in DAYS if day.name == "a siphon that trickles on"),
     "siphon-runs-on": next(day.text for day in DAYS if day.name == "a siphon that runs on"),
     "sump-runs-dry": next(day.text for day in DAYS if day.name == "a sump too small for its bed"),
     "day-overtops": next(day.text for day in DAYS if day.name == "a float valve that sees the low sump of the flood"),
-}  # fmt: skip
+}
 """Kinds that no layout of the folder has, each with a small one that has it: most are of a day gone wrong."""
 
 
@@ -418,8 +557,11 @@ def same_flows(one: Flows, other: Flows, rename: Callable[[str], str] = str, tur
 
 def outside_pipe_names(text: str, change: Callable[[str], str]) -> str:
     """Change a text everywhere but in the names of pipes, whose sizes are names and not measures."""
-    return re.sub(r"pipe: (?:pvc|hose) [^,}#\n]*|[^p]+|p", lambda found: found[0] if found[0].startswith("pipe:")
-                  else change(found[0]), text)  # fmt: skip
+    return re.sub(
+        r"pipe: (?:pvc|hose) [^,}#\n]*|[^p]+|p",
+        lambda found: found[0] if found[0].startswith("pipe:") else change(found[0]),
+        text,
+    )
 
 
 FOOT, INCH, GALLON = 0.3048, 0.0254, 3.785411784
@@ -504,9 +646,15 @@ def walked_back(name: str, result: CheckResult, line: str) -> str:
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("name", "line"),
-    [("courtyard.yaml", "south feed"), ("courtyard.yaml", "north return"), ("gallons.yaml", "planter drain"),
-     ("gallons.yaml", "porch drain"), ("overflow.yaml", "filter overflow"), ("tangle.yaml", "tomato drain")],
-)  # fmt: skip
+    [
+        ("courtyard.yaml", "south feed"),
+        ("courtyard.yaml", "north return"),
+        ("gallons.yaml", "planter drain"),
+        ("gallons.yaml", "porch drain"),
+        ("overflow.yaml", "filter overflow"),
+        ("tangle.yaml", "tomato drain"),
+    ],
+)
 def test_a_line_walked_from_its_other_end_has_the_same_flows(name: str, line: str, tmp_path: Path) -> None:
     result = checked(name)
     flows = flows_of(walked_back(name, result, line), tmp_path)
@@ -520,20 +668,28 @@ def test_a_line_walked_from_its_other_end_has_the_same_flows(name: str, line: st
     ("name", "run", "halves", "pipe"),
     [
         ("courtyard.yaml", "{east: 0.8 m, down: 10 mm}", ("{east: 0.4 m, down: 5 mm}",) * 2, "pvc 32"),
-        ("courtyard.yaml", "{north: 1.0 m, down: 15 mm, pipe: pvc 25}", (
-            "{north: 0.5 m, down: 7.5 mm, pipe: pvc 25}",) * 2, "pvc 25"),
+        (
+            "courtyard.yaml",
+            "{north: 1.0 m, down: 15 mm, pipe: pvc 25}",
+            ("{north: 0.5 m, down: 7.5 mm, pipe: pvc 25}",) * 2,
+            "pvc 25",
+        ),
         ("gallons.yaml", "{east: 3 ft, down: 1/2 in}", ("{east: 1 ft 6 in, down: 1/4 in}",) * 2, "pvc 1 in"),
-        ("gallons.yaml", "{west: 2 ft 3 in, down: 1 in}", (
-            "{west: 1 ft 6 in, down: 2/3 in}", "{west: 9 in, down: 1/3 in}"), "pvc 1 1/4 in"),
+        (
+            "gallons.yaml",
+            "{west: 2 ft 3 in, down: 1 in}",
+            ("{west: 1 ft 6 in, down: 2/3 in}", "{west: 9 in, down: 1/3 in}"),
+            "pvc 1 1/4 in",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_lossless_tee_with_a_capped_spur_changes_no_flow(
     name: str, run: str, halves: tuple[str, str], pipe: str, tmp_path: Path
 ) -> None:
     across = "north" if "east" in run or "west" in run else "east"
-    changed = swap(text_of(name), (
-        f"- {run}", f"- {halves[0]}\n      - tee: {{id: spur tee, K: 0}}\n      - {halves[1]}"
-    ))  # fmt: skip
+    changed = swap(
+        text_of(name), (f"- {run}", f"- {halves[0]}\n      - tee: {{id: spur tee, K: 0}}\n      - {halves[1]}")
+    )
     spur = f"  spur: {{pipe: {pipe}, from: spur tee, route: [{{{across}: 0.1 m}}], to: cap}}\n"
     lines = changed.index("lines:\n") + len("lines:\n")
     flows = flows_of(changed[:lines] + spur + changed[lines:], tmp_path)

@@ -83,13 +83,24 @@ CASES = (
     Case(
         "a stone in the fish tank's standpipe",
         "0.0964 m of 1 m² at 20 L/min: 4.8 min. The sump, at 0.5976 m, is down to 0.1 m after 746 L; till then all but 96 L run over.",
-        TANK_OVER_SUMP, ("standpipe blocked", "return"), "floor wet", "tank", 4.82, 0.03,
-        {("pump dry", "lift"): 37.3}, lost=650.0,
+        TANK_OVER_SUMP,
+        ("standpipe blocked", "return"),
+        "floor wet",
+        "tank",
+        4.82,
+        0.03,
+        {("pump dry", "lift"): 37.3},
+        lost=650.0,
     ),
     Case(
         "the pump stops over a tank that cannot run back",
         "The feed ends in the air and the return at its crest: only the water stops coming, at once; nothing is lost.",
-        TANK_OVER_SUMP, ("pump stopped", "lift"), "no water to the fish", "tank", 0.0, lost=0.0,
+        TANK_OVER_SUMP,
+        ("pump stopped", "lift"),
+        "no water to the fish",
+        "tank",
+        0.0,
+        lost=0.0,
     ),
     Case(
         "a hose comes off at the pump, which stands in the fish tank",
@@ -101,8 +112,13 @@ CASES = (
         "lines:\n"
         "  feed: {pipe: hose 25, from: lift, route: [hose: {up: 1.6 m}, elbow, {east: 1 m}], to: bed}\n"
         f"  return: {{pipe: {WIDE}, from: {{vessel: bed, standpipe: 0.18 m, K: 0.5}}, route: [{{down: 0.4 m}}], to: {{vessel: tank, K: 1}}}}\n",
-        ("hose off", "feed"), "floor wet", "feed", 0.0, 0.02,
-        {("fish tank below half", "tank"): 21.0, ("pump dry", "lift"): 38.5}, lost=770.0,
+        ("hose off", "feed"),
+        "floor wet",
+        "feed",
+        0.0,
+        0.02,
+        {("fish tank below half", "tank"): 21.0, ("pump dry", "lift"): 38.5},
+        lost=770.0,
     ),
     Case(
         "a top-up that sticks open",
@@ -110,7 +126,12 @@ CASES = (
         WATER + "vessels:\n  sump: {holds: sump, base: 0 m, rim: 0.9 m, water: 0.6 m, area: 1.5 m^2}\n"
         "lines:\n"
         f"  top-up: {{pipe: {PIPE}, from: {{supply: 5 L/min, height: 1.3 m}}, route: [{{down: 0.2 m}}], to: {{vessel: sump, float valve: 0.6 m}}}}\n",
-        ("top-up stuck open", "top-up"), "floor wet", "sump", 90.0, 0.03, lost=3150.0,
+        ("top-up stuck open", "top-up"),
+        "floor wet",
+        "sump",
+        90.0,
+        0.03,
+        lost=3150.0,
     ),
     Case(
         "the power goes and the feed runs back",
@@ -122,8 +143,12 @@ CASES = (
         "lines:\n"
         f"  feed: {{pipe: {PIPE}, from: lift, route: [up: 1.9 m, elbow: {{K: 0.9}}, east: 1 m, elbow: {{K: 0.9}}, down: 0.7 m], to: {{vessel: tank, K: 1}}}}\n"
         f"  return: {{pipe: {WIDE}, from: {{vessel: tank, standpipe: 0.79 m, K: 0.5}}, route: [{{down: 1.2 m}}], to: {{vessel: sump, K: 1}}}}\n",
-        ("power away", "power"), "no water to the fish", "tank", 0.0,
-        others={("fish tank below half", "tank"): math.nan, ("floor wet", "sump"): math.nan}, lost=456.0,
+        ("power away", "power"),
+        "no water to the fish",
+        "tank",
+        0.0,
+        others={("fish tank below half", "tank"): math.nan, ("floor wet", "sump"): math.nan},
+        lost=456.0,
     ),
     Case(
         "the timer of a flooded bed sticks off",
@@ -134,9 +159,12 @@ CASES = (
         "lines:\n"
         f"  riser: {{pipe: {PIPE}, from: lift, route: [up: 1.5 m, elbow: {{K: 0.9}}, east: 1 m], to: {{vessel: bed, K: 1}}}}\n"
         f"  foot: {{pipe: {PIPE}, from: {{vessel: bed, height: 0 m, K: 0.5}}, route: [{{down: 0.3 m}}], to: {{vessel: sump, K: 1}}}}\n",
-        ("timer stuck off", "lift"), "no water to a bed", "bed", 20.0,
+        ("timer stuck off", "lift"),
+        "no water to a bed",
+        "bed",
+        20.0,
     ),
-)  # fmt: skip
+)
 
 
 def only(layout: Layout, *wanted: tuple[str, str]) -> list[tuple[str, str]]:
@@ -629,12 +657,16 @@ def test_the_promise_to_other_programs(capsys: pytest.CaptureFixture[str], tmp_p
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("vessels: {a: {base: 0 m, water: 1 m, area: 1 m^2}}\nlines: {p: {pipe: pvc 25, from: {vessel: a, height: 0 m}, route: [{down: 1 m}], to: open air}}\n",
-         "Nothing moves the water in this file, no pump and no supply: there is nothing to go wrong with it.\n"),
-        (TANK_OVER_SUMP.replace(", area: 1 m^2", "").replace(", area: 1.5 m^2", ""),
-         "No vessel in this file has an area: how long anything takes cannot be told. Write one, for instance area: 1.1 m^2\n"),
+        (
+            "vessels: {a: {base: 0 m, water: 1 m, area: 1 m^2}}\nlines: {p: {pipe: pvc 25, from: {vessel: a, height: 0 m}, route: [{down: 1 m}], to: open air}}\n",
+            "Nothing moves the water in this file, no pump and no supply: there is nothing to go wrong with it.\n",
+        ),
+        (
+            TANK_OVER_SUMP.replace(", area: 1 m^2", "").replace(", area: 1.5 m^2", ""),
+            "No vessel in this file has an area: how long anything takes cannot be told. Write one, for instance area: 1.1 m^2\n",
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_is_lacking_is_said_plainly(
     text: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -39,15 +39,26 @@ def test_what_is_usual_checks_clean(system: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "wish",
     [
-        Wish("beds", 12 * L_MIN, 0.4, 0.85), Wish("beds", 12 * L_MIN, 2.0, 1.6), Wish("beds", 30 * L_MIN, 2.0, 1.6),
-        Wish("filter", 25 * L_MIN, 2.5), Wish("filter", 60 * L_MIN, 0.5), Wish("raft", 25 * L_MIN, 0.5), Wish("raft", 60 * L_MIN, 2.5),
-        Wish("manifold", 12 * L_MIN, 0.8, 0.6, 2), Wish("manifold", 12 * L_MIN, 1.6, 1.4, 6), Wish("manifold", 20 * L_MIN, 0.8, 0.6, 6),
+        Wish("beds", 12 * L_MIN, 0.4, 0.85),
+        Wish("beds", 12 * L_MIN, 2.0, 1.6),
+        Wish("beds", 30 * L_MIN, 2.0, 1.6),
+        Wish("filter", 25 * L_MIN, 2.5),
+        Wish("filter", 60 * L_MIN, 0.5),
+        Wish("raft", 25 * L_MIN, 0.5),
+        Wish("raft", 60 * L_MIN, 2.5),
+        Wish("manifold", 12 * L_MIN, 0.8, 0.6, 2),
+        Wish("manifold", 12 * L_MIN, 1.6, 1.4, 6),
+        Wish("manifold", 20 * L_MIN, 0.8, 0.6, 6),
         Wish("manifold", 20 * L_MIN, 1.6, 1.4, 2),
-        Wish("whole", 6 * L_MIN, 0.8), Wish("whole", 6 * L_MIN, 2.5), Wish("whole", 60 * L_MIN, 0.8), Wish("whole", 60 * L_MIN, 2.5),
-        Wish("whole", 15 * L_MIN, 2.5, area=20.0, tank=4.0), Wish("whole", 15 * L_MIN, area=1.0, tank=0.25),
+        Wish("whole", 6 * L_MIN, 0.8),
+        Wish("whole", 6 * L_MIN, 2.5),
+        Wish("whole", 60 * L_MIN, 0.8),
+        Wish("whole", 60 * L_MIN, 2.5),
+        Wish("whole", 15 * L_MIN, 2.5, area=20.0, tank=4.0),
+        Wish("whole", 15 * L_MIN, area=1.0, tank=0.25),
     ],
     ids=str,
-)  # fmt: skip
+)
 def test_the_corners_of_what_may_be_asked_check_clean(wish: Wish, tmp_path: Path) -> None:
     result = made(wish, tmp_path)
     assert result.verdict == "ok"

@@ -21,13 +21,43 @@ from plumbline.layout.rewrite import set_openings, set_values
 ReadText = Callable[[str], Layout]
 
 OPENINGS = {
-    "open": 1.0, "full": 1.0, "on": 1.0, "fully open": 1.0, "wide open": 1.0, "all the way open": 1.0,
-    "shut": 0.0, "closed": 0.0, "off": 0.0, "OFF": 0.0, "'off'": 0.0, "fully shut": 0.0, "turned off": 0.0,
-    "half": 0.5, "half-open": 0.5, "Half open": 0.5, "half shut": 0.5, "1/2": 0.5, "½ open": 0.5,
-    "quarter": 0.25, "a quarter open": 0.25, "quarter shut": 0.75, "three quarters": 0.75, "1/4 shut": 0.75,
-    "40 %": 0.4, "40%": 0.4, "40 percent": 0.4, "40 per cent open": 0.4, "40 pct": 0.4, "0.4": 0.4, "40 % open": 0.4, "40 % shut": 0.6, "two turns of five": 0.4,
-    "2 turns of 5": 0.4, "2 of 5 turns": 0.4, "2 turns shut of 5": 0.6,
-}  # fmt: skip
+    "open": 1.0,
+    "full": 1.0,
+    "on": 1.0,
+    "fully open": 1.0,
+    "wide open": 1.0,
+    "all the way open": 1.0,
+    "shut": 0.0,
+    "closed": 0.0,
+    "off": 0.0,
+    "OFF": 0.0,
+    "'off'": 0.0,
+    "fully shut": 0.0,
+    "turned off": 0.0,
+    "half": 0.5,
+    "half-open": 0.5,
+    "Half open": 0.5,
+    "half shut": 0.5,
+    "1/2": 0.5,
+    "½ open": 0.5,
+    "quarter": 0.25,
+    "a quarter open": 0.25,
+    "quarter shut": 0.75,
+    "three quarters": 0.75,
+    "1/4 shut": 0.75,
+    "40 %": 0.4,
+    "40%": 0.4,
+    "40 percent": 0.4,
+    "40 per cent open": 0.4,
+    "40 pct": 0.4,
+    "0.4": 0.4,
+    "40 % open": 0.4,
+    "40 % shut": 0.6,
+    "two turns of five": 0.4,
+    "2 turns of 5": 0.4,
+    "2 of 5 turns": 0.4,
+    "2 turns shut of 5": 0.6,
+}
 """What opens a valve of any kind."""
 LEVER = {"45 deg": 0.5, "45°": 0.5, "30 deg open": 1 / 3, "30 deg shut": 2 / 3, "1/8 turn": 0.5, "1/4 turn open": 1.0}
 
@@ -40,9 +70,30 @@ def openings_of(valve: str) -> dict[str, float]:
     return {**OPENINGS, **(LEVER if handle == "lever" else {})}
 
 
-UNCLEAR = ("partly", "throttled", "cracked open", "half of the time", "40 % or so", "open bed", "2 turns", "1.5 turns open",
-           "100 deg open", "1/2 turn", "on/off", "pinched", "2 o'clock", "a bit", "3 north", "minimum", "just a crack", "stuck", "locked",
-           "NC", "n.o.", "normally closed")  # fmt: skip
+UNCLEAR = (
+    "partly",
+    "throttled",
+    "cracked open",
+    "half of the time",
+    "40 % or so",
+    "open bed",
+    "2 turns",
+    "1.5 turns open",
+    "100 deg open",
+    "1/2 turn",
+    "on/off",
+    "pinched",
+    "2 o'clock",
+    "a bit",
+    "3 north",
+    "minimum",
+    "just a crack",
+    "stuck",
+    "locked",
+    "NC",
+    "n.o.",
+    "normally closed",
+)
 UNCLEAR_LEVER = ("30 deg", "90 deg", "1/4 turn")
 VALVES = [kind for kind, details in words.fittings().items() if "opening" in details]
 NAMES = (
@@ -58,14 +109,45 @@ NAMES = (
     "valve no 1",
     "NC1",
 )
-VALUES = ("45 deg", "22.5 deg", "40 mm", "1 1/2 in", "3 L/min", "1 bar", "40 L", "pvc 25", "K 2", "K=0.5", "Kv 12", "id v1",
-          "no", "none", "off", "40 %", "0.4", "12", "up", "north east", "sideways", "half open", "1/2 turn", "30 deg open",
-          "[v1]", "'-'", "'?'")  # fmt: skip
+VALUES = (
+    "45 deg",
+    "22.5 deg",
+    "40 mm",
+    "1 1/2 in",
+    "3 L/min",
+    "1 bar",
+    "40 L",
+    "pvc 25",
+    "K 2",
+    "K=0.5",
+    "Kv 12",
+    "id v1",
+    "no",
+    "none",
+    "off",
+    "40 %",
+    "0.4",
+    "12",
+    "up",
+    "north east",
+    "sideways",
+    "half open",
+    "1/2 turn",
+    "30 deg open",
+    "[v1]",
+    "'-'",
+    "'?'",
+)
 """What could be meant as a value of some fitting or other."""
 
 
-ON = {0: "{east: 1 m}", 22.5: "{east: 0.924 m, south: 0.383 m}", 45: "{east: 1 m, south: 1 m}", 90: "{south: 1 m}",
-      180: "{west: 1 m}"}  # fmt: skip
+ON = {
+    0: "{east: 1 m}",
+    22.5: "{east: 0.924 m, south: 0.383 m}",
+    45: "{east: 1 m, south: 1 m}",
+    90: "{south: 1 m}",
+    180: "{west: 1 m}",
+}
 """How the walk goes on after a fitting that turns it."""
 
 
@@ -219,5 +301,7 @@ def test_a_number_that_is_an_angle_is_no_loss(read_text: ReadText) -> None:
 def test_what_a_run_lies_behind_or_under_is_a_thing(read_text: ReadText, said: str) -> None:
     word = said.partition(":")[0]
     with pytest.raises(LayoutError, match=f"what it runs {word}, for instance {word}: {words.RUN[word].example}"):
-        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, "
-                  f"route: [{{east: 1 m, {said}}}], to: open air}}\n")  # fmt: skip
+        read_text(
+            "vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, "
+            f"route: [{{east: 1 m, {said}}}], to: open air}}\n"
+        )

@@ -234,8 +234,11 @@ def test_the_verdict_and_the_sketch_are_on_a_phones_first_screen(opened: Any) ->
 @pytest.mark.parametrize("width", [320, 390])
 def test_a_phone_shows_whole_captions_and_the_whole_wall_card(width: int, opened: Any) -> None:
     got = opened(page_with_card("tangle.yaml"), width)
-    off = got.run("(wide) => Array.from(document.querySelectorAll('caption > span, #card *')).filter((one) => one.getClientRects().length && "
-                  "one.getBoundingClientRect().right > wide + 0.5).map((one) => one.textContent.slice(0, 40))", width)  # fmt: skip
+    off = got.run(
+        "(wide) => Array.from(document.querySelectorAll('caption > span, #card *')).filter((one) => one.getClientRects().length && "
+        "one.getBoundingClientRect().right > wide + 0.5).map((one) => one.textContent.slice(0, 40))",
+        width,
+    )
     assert off == []
 
 
@@ -473,8 +476,12 @@ def test_the_wall_card_stands_on_one_sheet_of_its_own(name: str, opened: Any) ->
     )
     assert breaks == ["page", "page"]
     # The owner's sheet before it is one as well.
-    assert got.page.locator(".key").bounding_box()["y"] + got.page.locator(".key").bounding_box()["height"] - got.page.locator(
-        ".top").bounding_box()["y"] <= high + 40  # fmt: skip
+    assert (
+        got.page.locator(".key").bounding_box()["y"]
+        + got.page.locator(".key").bounding_box()["height"]
+        - got.page.locator(".top").bounding_box()["y"]
+        <= high + 40
+    )
 
 
 # ---------------------------------------------------------------------- what moves

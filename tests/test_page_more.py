@@ -82,8 +82,14 @@ def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str)
 @pytest.mark.parametrize("name", NAMES)
 def test_the_first_sheet_holds_no_command_and_no_formula(name: str) -> None:
     result, text = checked(name), page_with_card(name)
-    first = html.unescape(re.sub(r"<(style|svg|script)\b.*?</\1>|<[^>]+>", " ", text[text.index("<body>") : text.index('<section id="card"')],
-                                 flags=re.DOTALL))  # fmt: skip
+    first = html.unescape(
+        re.sub(
+            r"<(style|svg|script)\b.*?</\1>|<[^>]+>",
+            " ",
+            text[text.index("<body>") : text.index('<section id="card"')],
+            flags=re.DOTALL,
+        )
+    )
     assert "plumbline" not in first
     assert not re.search(r"[√²³ρνεΔτπ=]|\bK [0-9]|V/", first)
     assert first.count("licensed") == 3

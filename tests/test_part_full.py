@@ -17,11 +17,14 @@ from plumbline.hydraulics.part_full import capacity, part_full_speed, shares
 @pytest.mark.parametrize(
     ("depth", "area", "radius", "speed", "flow"),
     [
-        (0.1, 0.0520, 0.2541, 0.4012, 0.0209), (0.25, 0.1955, 0.5865, 0.7007, 0.1370), (0.5, 0.5, 1.0, 1.0, 0.5),
-        (0.7, 0.7477, 1.1849, 1.1198, 0.8372), (0.82, 0.8776, 1.2171, 1.1399, 1.0004),
+        (0.1, 0.0520, 0.2541, 0.4012, 0.0209),
+        (0.25, 0.1955, 0.5865, 0.7007, 0.1370),
+        (0.5, 0.5, 1.0, 1.0, 0.5),
+        (0.7, 0.7477, 1.1849, 1.1198, 0.8372),
+        (0.82, 0.8776, 1.2171, 1.1399, 1.0004),
         (0.938, 0.9743, 1.1601, 1.1041, 1.0757),
     ],
-)  # fmt: skip
+)
 def test_the_table_of_part_full_pipe(depth: float, area: float, radius: float, speed: float, flow: float) -> None:
     """Elements of round pipe with constant Manning n, recomputed independently [V]."""
     assert shares(depth) == pytest.approx((area, radius, speed, flow), abs=6e-5)

@@ -233,14 +233,31 @@ def moved(point: Vector, way: Vector, length: float) -> Vector:
     return add(point, (way[0] * length, way[1] * length, way[2] * length))
 
 
-CORNERS = (("elbow",), ("sweep",), ("bend 45", "bend 45"), ("bend 22.5", "bend 22.5", "bend 45"), ("union", "elbow"),
-           ("elbow", "ball valve"), ("union", "elbow", "gate valve"), ("union", "bend 45", "bend 45", "ball valve"))  # fmt: skip
+CORNERS = (
+    ("elbow",),
+    ("sweep",),
+    ("bend 45", "bend 45"),
+    ("bend 22.5", "bend 22.5", "bend 45"),
+    ("union", "elbow"),
+    ("elbow", "ball valve"),
+    ("union", "elbow", "gate valve"),
+    ("union", "bend 45", "bend 45", "ball valve"),
+)
 STRAIGHTS = (("union",), ("ball valve",), ("union", "ball valve", "union"), ("check valve", "union"))
 
 
 @pytest.mark.invariant
-@given(st.lists(st.tuples(st.sampled_from(("up", "north", "east", "west")), st.integers(400, 3000), st.sampled_from(CORNERS + STRAIGHTS)),
-                min_size=1, max_size=6))  # fmt: skip
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(("up", "north", "east", "west")),
+            st.integers(400, 3000),
+            st.sampled_from(CORNERS + STRAIGHTS),
+        ),
+        min_size=1,
+        max_size=6,
+    )
+)
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
 def test_a_line_put_together_from_its_pieces_ends_where_the_walk_does(
     read_text: ReadText, legs: list[tuple[str, int, tuple[str, ...]]]
@@ -447,8 +464,10 @@ def test_a_change_of_pipe_is_a_reducer_and_in_a_socket_a_bush(read_text: ReadTex
 def test_the_tee_to_buy(
     read_text: ReadText, run: tuple[str, str], branch: str, size: str, adapters: list[tuple[str, str, int]]
 ) -> None:
-    text = (f"  a: {{pipe: {run[0]}, from: p, route: [up: 1 m, tee: t, {{up: 1 m, pipe: {run[1]}}}], to: open air}}\n"
-            f"  b: {{pipe: {branch}, from: t, route: [east: 1 m], to: open air}}\n")  # fmt: skip
+    text = (
+        f"  a: {{pipe: {run[0]}, from: p, route: [up: 1 m, tee: t, {{up: 1 m, pipe: {run[1]}}}], to: open air}}\n"
+        f"  b: {{pipe: {branch}, from: t, route: [east: 1 m], to: open air}}\n"
+    )
     bill = one_line(read_text, text)
     assert bill.count("tee") == bill.count("tee", size) == 1
     found = [(item.kind, item.size, item.count) for item in bill.items if item.kind not in ("tee", "pump adapter")]
@@ -460,8 +479,12 @@ def test_hose_needs_tails_on_rigid_pipe_and_is_not_in_the_cutting_list(read_text
     text = "  a: {pipe: pvc 25, from: p, route: [up: 1 m, {hose: {east: 1 m, length: 1.3 m}}, east: 0.5 m, elbow, {hose: {up: 1 m, pipe: hose 19 mm}}], to: open air}\n"
     layout_text = text.replace("{hose: {up", "{hose: {up")
     bill = one_line(read_text, layout_text)
-    assert counts(bill) == {("elbow", "pvc 25"): 1, ("hose adapter", "pvc 25 x hose"): 2, ("hose adapter", "pvc 25 x hose 19 mm"): 1,
-                            ("pump adapter", "pvc 25"): 1}  # fmt: skip
+    assert counts(bill) == {
+        ("elbow", "pvc 25"): 1,
+        ("hose adapter", "pvc 25 x hose"): 2,
+        ("hose adapter", "pvc 25 x hose 19 mm"): 1,
+        ("pump adapter", "pvc 25"): 1,
+    }
     assert [(hose.size, round(hose.length, 3)) for hose in bill.hoses] == [
         ("hose for pvc 25", 1.3),
         ("hose 19 mm", 1.0),
@@ -473,8 +496,10 @@ def test_hose_needs_tails_on_rigid_pipe_and_is_not_in_the_cutting_list(read_text
 @pytest.mark.parametrize("barb", ["barb, ", ""])
 def test_a_barb_that_the_file_states_is_the_one_that_is_implied(read_text: ReadText, barb: str) -> None:
     """Counted by hand: hose on a tee and on a valve in its way wants one barb at each; stated or not, nobody buys two for one end."""
-    text = ("  a: {pipe: pvc 25, from: p, route: [up: 1 m, tee: t, up: 1 m], to: open air}\n"
-            f"  b: {{pipe: hose 19 mm, from: t, route: [{barb}hose: {{east: 1 m}}], to: open air}}\n")  # fmt: skip
+    text = (
+        "  a: {pipe: pvc 25, from: p, route: [up: 1 m, tee: t, up: 1 m], to: open air}\n"
+        f"  b: {{pipe: hose 19 mm, from: t, route: [{barb}hose: {{east: 1 m}}], to: open air}}\n"
+    )
     bill = one_line(read_text, text)
     assert counts(bill) == {
         ("tee", "pvc 25"): 1,
@@ -489,13 +514,15 @@ def test_a_barb_that_the_file_states_is_the_one_that_is_implied(read_text: ReadT
 @pytest.mark.second_method
 def test_an_airlift_has_a_riser_and_no_pump_adapter(read_text: ReadText) -> None:
     """Counted by hand: the line begins at the open top with its elbow; the riser of 0.87 m is bought besides."""
-    bill = bill_of(read_text("""
+    bill = bill_of(
+        read_text("""
     vessels:
       barrel: {base: 0 m, rim: 1.0 m, water: 0.85 m}
       raft: {base: 0.66 m, rim: 0.30 m, water: 0.24 m}
     pumps: {bubbler: {in: barrel, height: 1.02 m, airlift: {air: 9 L/min, riser: pvc 40, length: 0.87 m}}}
     lines: {over: {pipe: pvc 40, from: bubbler, route: [elbow, {east: 0.6 m}], to: raft}}
-    """))  # fmt: skip
+    """)
+    )
     assert counts(bill) == {("elbow", "pvc 40"): 1}
     (note,) = [note for note in bill.notes if "bubbler" in note]
     assert note.startswith(
@@ -683,7 +710,8 @@ def test_a_float_valve_and_a_bell_are_bought(read_text: ReadText) -> None:
 
 @pytest.mark.second_method
 def test_an_indexing_valve_is_bought_once_however_many_outlets_it_has(read_text: ReadText) -> None:
-    bill = bill_of(read_text("""
+    bill = bill_of(
+        read_text("""
     vessels:
       sump: {base: 0 m, rim: 0.8 m, water: 0.6 m}
       bed: {again: 4, base: 1 m, rim: 0.35 m, water: 0.1 m}
@@ -691,7 +719,8 @@ def test_an_indexing_valve_is_bought_once_however_many_outlets_it_has(read_text:
     lines:
       riser: {pipe: pvc 32, from: lift, route: [{up: 1.5 m}, elbow, {east: 1 m}], to: {indexing valve: turner, outlets: 4, at least: 20 L/min}}
       feed: {again: 4, pipe: pvc 25, from: turner, route: [{north: 1 m}, elbow, {down: 0.2 m}], to: bed}
-    """))  # fmt: skip
+    """)
+    )
     assert bill.count("indexing valve") == 1
     assert bill.count("tee") == 0
     assert bill.count("elbow") == 5

@@ -79,8 +79,10 @@ def test_a_bill_priced_by_hand(prices: Callable[..., Path]) -> None:
 def test_the_same_prices_as_csv(prices: Callable[..., Path]) -> None:
     bill = bill_of(read_layout(COURTYARD))
     own = read_price_file(prices(PRICES))
-    rows = [f"{kind},{size},{row.price},{f'{row.length:g} m' if row.length else '3 m' if kind == 'pipe' else ''},EUR"
-            for (kind, size), row in own.rows.items()]  # fmt: skip
+    rows = [
+        f"{kind},{size},{row.price},{f'{row.length:g} m' if row.length else '3 m' if kind == 'pipe' else ''},EUR"
+        for (kind, size), row in own.rows.items()
+    ]
     comma = read_price_file(prices("\ufeffitem,size,price,length,currency\r\n" + "\r\n".join(rows), "p.csv"))
     semicolon = "item;size;price;length;currency\n" + "\n".join(rows).replace(",", ";").replace(".", ",")
     semi = read_price_file(prices(semicolon, "q.CSV"))
@@ -163,43 +165,121 @@ def test_sizes_by_any_spelling() -> None:
 @pytest.mark.parametrize(
     ("name", "text", "said"),
     [
-        ("p.yaml", "elbow: {pvc 25: cheap}", ":1: the price of elbow pvc 25 is 'cheap'; a plain number, not below 0, is expected."),
-        ("p.yaml", "elbow: {pvc 25: -1}", ":1: the price of elbow pvc 25 is '-1'; a plain number, not below 0, is expected."),
-        ("p.yaml", "elbow: {pvc 25: .inf}", ":1: the price of elbow pvc 25 is '.inf'; a plain number, not below 0, is expected."),
-        ("p.yaml", "elbow:\n  pvc 25: 1\n  pvc 25 mm: 2", ":3: a second price for elbow pvc 25; the first is at line 2."),
+        (
+            "p.yaml",
+            "elbow: {pvc 25: cheap}",
+            ":1: the price of elbow pvc 25 is 'cheap'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.yaml",
+            "elbow: {pvc 25: -1}",
+            ":1: the price of elbow pvc 25 is '-1'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.yaml",
+            "elbow: {pvc 25: .inf}",
+            ":1: the price of elbow pvc 25 is '.inf'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.yaml",
+            "elbow:\n  pvc 25: 1\n  pvc 25 mm: 2",
+            ":3: a second price for elbow pvc 25; the first is at line 2.",
+        ),
         ("p.yaml", "elbow: 3", ":1: 'elbow' has no prices by size; elbow: {pvc 25: 0.45} is expected."),
-        ("p.yaml", "elbow: [3", ":2: this cannot be read as YAML; a price list such as elbow: {pvc 25: 0.45} is expected."),
+        (
+            "p.yaml",
+            "elbow: [3",
+            ":2: this cannot be read as YAML; a price list such as elbow: {pvc 25: 0.45} is expected.",
+        ),
         ("p.yaml", "", ": there are no prices; a list such as elbow: {pvc 25: 0.45} is expected."),
         ("p.yaml", "stock: 3", ":1: '3' has no unit; a length such as 3 m or 10 ft is expected."),
-        ("p.yaml", "pipe: {pvc 25: {price: 3, lenght: 2 m}}",
-         ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected."),
-        ("p.yaml", "elbow: {pvc 25: {price: 3, length: 2 m}}", ":1: a length for elbow; only pipe is bought by its length."),
-        ("p.csv", "what,size\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
-        ("p.csv", "item,size,price\nelbow,pvc 25,x\n", ":2: the price of elbow pvc 25 is 'x'; a plain number, not below 0, is expected."),
-        ("p.csv", "item,size,price,currency\nelbow,pvc 25,1,EUR\ntee,pvc 25,1,USD\n",
-         ":3: prices in USD after prices in EUR; one currency is expected."),
+        (
+            "p.yaml",
+            "pipe: {pvc 25: {price: 3, lenght: 2 m}}",
+            ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected.",
+        ),
+        (
+            "p.yaml",
+            "elbow: {pvc 25: {price: 3, length: 2 m}}",
+            ":1: a length for elbow; only pipe is bought by its length.",
+        ),
+        (
+            "p.csv",
+            "what,size\n",
+            ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes.",
+        ),
+        (
+            "p.csv",
+            "item,size,price\nelbow,pvc 25,x\n",
+            ":2: the price of elbow pvc 25 is 'x'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.csv",
+            "item,size,price,currency\nelbow,pvc 25,1,EUR\ntee,pvc 25,1,USD\n",
+            ":3: prices in USD after prices in EUR; one currency is expected.",
+        ),
         ("p.csv", "item,size,price\nelbow,pvc 25,1,5\n", ":2: 4 values in 3 columns."),
-        ("p.csv", "item;size;price\nelbow;pvc 25;1.000,50\n", ":2: the price of elbow pvc 25 is '1.000,50'; a plain number, not below 0, is expected."),
-        ("p.csv", "item,size,price,price\n", ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes."),
+        (
+            "p.csv",
+            "item;size;price\nelbow;pvc 25;1.000,50\n",
+            ":2: the price of elbow pvc 25 is '1.000,50'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.csv",
+            "item,size,price,price\n",
+            ":1: the first line names the columns: item, size, price, and if wanted length, currency, minutes.",
+        ),
         ("p.csv", "item,size,price\nlabour,,1\nlabour,,2\n", ":3: a second price for an hour of labour."),
-        ("p.csv", "item,size,price,minutes\nelbow,,,4\n", ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "
-         "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, hang anew, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, move valve, "
-         "check valve, take out check valve, shorter standpipe, siphon break, second way out, standpipe, float switch, air stones."),
-        ("p.yaml", "union: {pvc 25: 1e308}", ":1: the price of union pvc 25 is '1e308'; a plain number, of at most 1000000000, is expected."),
-        ("p.yaml", "union: {money: .inf}", ":1: the money of 'union' is '.inf'; a plain number, not below 0, is expected."),
-        ("p.yaml", "union: {money: 1e999}", ":1: the money of 'union' is '1e999'; a plain number, of at most 1000000000, is expected."),
-        ("p.yaml", "union: {minutes: [3]}", ":1: the minutes of 'union' is 'a list of 1'; a plain number, not below 0, is expected."),
+        (
+            "p.csv",
+            "item,size,price,minutes\nelbow,,,4\n",
+            ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "
+            "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, hang anew, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, move valve, "
+            "check valve, take out check valve, shorter standpipe, siphon break, second way out, standpipe, float switch, air stones.",
+        ),
+        (
+            "p.yaml",
+            "union: {pvc 25: 1e308}",
+            ":1: the price of union pvc 25 is '1e308'; a plain number, of at most 1000000000, is expected.",
+        ),
+        (
+            "p.yaml",
+            "union: {money: .inf}",
+            ":1: the money of 'union' is '.inf'; a plain number, not below 0, is expected.",
+        ),
+        (
+            "p.yaml",
+            "union: {money: 1e999}",
+            ":1: the money of 'union' is '1e999'; a plain number, of at most 1000000000, is expected.",
+        ),
+        (
+            "p.yaml",
+            "union: {minutes: [3]}",
+            ":1: the minutes of 'union' is 'a list of 1'; a plain number, not below 0, is expected.",
+        ),
         ("p.yaml", "union: {size: 3}", ":1: the size of 'union' is '3'; true or false is expected."),
-        ("p.yaml", "labour: {a day: 3}", ":1: 'labour' is a group of values, 'a day'; the price of an hour, such as 30 is expected."),
-        ("p.yaml", "labour: -3", ":1: the price of an hour of labour is '-3'; a plain number, not below 0, is expected."),
+        (
+            "p.yaml",
+            "labour: {a day: 3}",
+            ":1: 'labour' is a group of values, 'a day'; the price of an hour, such as 30 is expected.",
+        ),
+        (
+            "p.yaml",
+            "labour: -3",
+            ":1: the price of an hour of labour is '-3'; a plain number, not below 0, is expected.",
+        ),
         ("p.yaml", "currency: [EUR]", ":1: 'currency' is a list of 1; a word such as EUR is expected."),
         ("p.yaml", "stock: {a: b}", ":1: 'stock' is a group of values, 'a'; a length such as 3 m is expected."),
         ("p.yaml", "union: [money, 3]", ":1: 'union' has no prices by size; union: {pvc 25: 0.45} is expected."),
         ("p.yaml", "- union", ": there are no prices; a list such as elbow: {pvc 25: 0.45} is expected."),
         ("p.yaml", "42", ": there are no prices; a list such as elbow: {pvc 25: 0.45} is expected."),
-        ("p.yaml", "union: {pvc 25: [1]}", ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected."),
+        (
+            "p.yaml",
+            "union: {pvc 25: [1]}",
+            ":1: the price of 'pvc 25' is not understood; 0.45, or {price: 6.40, length: 5 m} for pipe, is expected.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_price_file_with_a_fault_is_told_in_one_sentence(
     prices: Callable[..., Path], capsys: pytest.CaptureFixture[str], name: str, text: str, said: str
 ) -> None:
@@ -249,10 +329,13 @@ def test_a_bomb_of_repeats_is_refused(prices: Callable[..., Path]) -> None:
         (["--stock", "3 kg"], "--stock: '3 kg' is a mass, not a length; a length such as '3 m' is expected."),
         (["--stock", "1 mm"], "--stock: '1 mm' is not between 0.2 m and 100 m."),
         (["--kerf", "-1 mm"], "--kerf: '-1 mm' is not between 0 m and 0.05 m."),
-        (["--stock", "0.2 m"], "The pipe cannot be cut from lengths like these: the stock length is too short for a run in several pieces. "
-                               "Give a longer --stock."),
+        (
+            ["--stock", "0.2 m"],
+            "The pipe cannot be cut from lengths like these: the stock length is too short for a run in several pieces. "
+            "Give a longer --stock.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_length_that_makes_no_sense(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, words: list[str], said: str
 ) -> None:
@@ -299,8 +382,10 @@ def test_names_are_not_taken_for_markup(
     read_text: ReadText, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     path = tmp_path / "odd.yaml"
-    path.write_text("name: '[red]odd[/red]'\nlines:\n  '[b]x': {pipe: pvc 25, from: {draws: -1 L/min, height: 0 m}, route: [north: 1 m], to: open air}\n",
-                    encoding="utf-8")  # fmt: skip
+    path.write_text(
+        "name: '[red]odd[/red]'\nlines:\n  '[b]x': {pipe: pvc 25, from: {draws: -1 L/min, height: 0 m}, route: [north: 1 m], to: open air}\n",
+        encoding="utf-8",
+    )
     out = printed(capsys, str(path))
     assert "[red]odd[/red]: 0 fittings" in out
     assert "[b]x 1" in out
@@ -373,10 +458,17 @@ def test_the_csv_file_in_a_folder_that_is_not_there(tmp_path: Path, capsys: pyte
 @pytest.mark.parametrize(
     ("name", "cell"),
     [
-        ("=1+1", "'=1+1 1"), ("+1", "'+1 1"), ("-1", "'-1 1"), ("@SUM(A1)", "'@SUM(A1) 1"), ("＝1", "'＝1 1"),
-        ("a;=1+1", "a;'=1+1 1"), ("a; -1", "a; '-1 1"), ("south-east", "south-east 1"), ("a\x1b[2J", "a\\x1b[2J 1"),
+        ("=1+1", "'=1+1 1"),
+        ("+1", "'+1 1"),
+        ("-1", "'-1 1"),
+        ("@SUM(A1)", "'@SUM(A1) 1"),
+        ("＝1", "'＝1 1"),
+        ("a;=1+1", "a;'=1+1 1"),
+        ("a; -1", "a; '-1 1"),
+        ("south-east", "south-east 1"),
+        ("a\x1b[2J", "a\\x1b[2J 1"),
     ],
-)  # fmt: skip
+)
 def test_a_name_is_no_formula_in_a_spreadsheet(name: str, cell: str, read_text: ReadText, tmp_path: Path) -> None:
     """Nor after a semicolon, at which a spreadsheet set for decimal commas begins another cell."""
     bill = bill_of(
@@ -426,8 +518,10 @@ def test_the_price_files_in_the_docs_can_be_read(prices: Callable[..., Path]) ->
         read_price_file(prices(held, f"{k}.{kind}")) for k, (kind, held) in enumerate(shown)
     )
     assert changes.changes == {
-        "union": {"minutes": 10.0}, "capped tee": {"minutes": 30.0}, "siphon break": {"money": 1.5, "minutes": 5.0}
-    }  # fmt: skip
+        "union": {"minutes": 10.0},
+        "capped tee": {"minutes": 30.0},
+        "siphon break": {"money": 1.5, "minutes": 5.0},
+    }
     assert (changes.hour, len(changes.rows), changes.notes) == (32.0, 2, ())
     assert (yaml_file.currency, csv_file.currency) == ("EUR", "EUR")
     assert not yaml_file.notes

@@ -59,8 +59,10 @@ def test_a_union_cut_into_a_run_needs_no_pipe(change: Callable[..., Difference])
 
 @pytest.mark.second_method
 def test_of_two_like_pieces_between_fittings_at_one_place_one_was_there(read_text: ReadText) -> None:
-    one, other = (OLD.replace("north: 2 m", f"north: 1 m, {fittings}, north: 1 m") for fittings in
-                  ("union, ball valve", "union, ball valve, union"))  # fmt: skip
+    one, other = (
+        OLD.replace("north: 2 m", f"north: 1 m, {fittings}, north: 1 m")
+        for fittings in ("union, ball valve", "union, ball valve, union")
+    )
     made = difference(bill_of(read_text(one)), bill_of(read_text(other)))
     assert told(made.buy) == [("union", 1)]
     assert [piece.joint for piece in made.pieces] == [True]

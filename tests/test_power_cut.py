@@ -60,9 +60,16 @@ class Cut:
         return 0.25 * math.pi * self.layout.lines[line].parts[0].pipe.bore ** 2
 
 
-def feed(read_text: ReadText, *, first: str = "", end: str = "down: 1.1 m", sump: str = SUMP,
-         tank: str = "holds: fish, base: 1 m, rim: 1 m, water: 0.8 m, area: 1.5 m^2", more: str = "",
-         bend: str = "      - elbow\n") -> Cut:  # fmt: skip
+def feed(
+    read_text: ReadText,
+    *,
+    first: str = "",
+    end: str = "down: 1.1 m",
+    sump: str = SUMP,
+    tank: str = "holds: fish, base: 1 m, rim: 1 m, water: 0.8 m, area: 1.5 m^2",
+    more: str = "",
+    bend: str = "      - elbow\n",
+) -> Cut:
     """A pump in a sump that feeds a tank over a top at 2.2 m; the pipe's end, unless told otherwise, at 1.1 m, 10 cm above
     the tank's floor."""
     return Cut(
@@ -141,11 +148,14 @@ CROWN = "east: 0.1 m\n      - tee: crown\n      - east: 0.1 m\n      - elbow\n  
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("first, end, more", [
-    pytest.param("      - check valve\n", "down: 1.1 m", "", id="check valve"),
-    pytest.param("", "down: 0.3 m", "", id="end above the water"),
-    pytest.param("", CROWN, VENT, id="open tee at the top"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "first, end, more",
+    [
+        pytest.param("      - check valve\n", "down: 1.1 m", "", id="check valve"),
+        pytest.param("", "down: 0.3 m", "", id="end above the water"),
+        pytest.param("", CROWN, VENT, id="open tee at the top"),
+    ],
+)
 def test_what_holds_a_siphon(read_text: ReadText, first: str, end: str, more: str) -> None:
     # The elbow before the end is not wanted where the pipe goes straight on.
     cut = feed(read_text, first=first, end=end, more=more, bend="" if more else "      - elbow\n")
@@ -157,8 +167,11 @@ def test_what_holds_a_siphon(read_text: ReadText, first: str, end: str, more: st
 @pytest.mark.second_method
 def test_a_hole_ends_a_siphon_at_its_own_height(read_text: ReadText) -> None:
     # A short branch opens into the tank at 1.7 m, 10 cm under the water.
-    cut = feed(read_text, end="down: 0.5 m\n      - tee: hole\n      - down: 0.6 m",
-               more="  nick:\n    pipe: pvc 20\n    from: hole\n    route: [{north: 5 cm}]\n    to: tank\n")  # fmt: skip
+    cut = feed(
+        read_text,
+        end="down: 0.5 m\n      - tee: hole\n      - down: 0.6 m",
+        more="  nick:\n    pipe: pvc 20\n    from: hole\n    route: [{north: 5 cm}]\n    to: tank\n",
+    )
     assert cut.result.siphons[0].volume == pytest.approx(1.5 * 0.1, abs=SHARP)
     assert {siphon.why for siphon in cut.result.siphons} <= {"air breaks the siphon", "its end draws air"}
     # What stands in the drop above runs back into the tank at most.
@@ -169,13 +182,18 @@ def test_a_hole_ends_a_siphon_at_its_own_height(read_text: ReadText) -> None:
 def test_air_from_a_higher_tank_breaks_a_siphon(read_text: ReadText) -> None:
     """Two tanks on one feed: the shallow end uncovers first, and its air comes to the tee, 2.2 m up; the deep one keeps its
     water."""
-    cut = feed(read_text, end="east: 0.1 m\n      - tee: fork\n      - east: 0.5 m\n      - elbow\n      - down: 1.1 m", bend="",
-               sump=SUMP + "  bed: {base: 1.7 m, rim: 1 m, water: 0.22 m, area: 1 m^2}\n", more="""  spur:
+    cut = feed(
+        read_text,
+        end="east: 0.1 m\n      - tee: fork\n      - east: 0.5 m\n      - elbow\n      - down: 1.1 m",
+        bend="",
+        sump=SUMP + "  bed: {base: 1.7 m, rim: 1 m, water: 0.22 m, area: 1 m^2}\n",
+        more="""  spur:
     pipe: pvc 32
     from: fork
     route: [north: 1 m, elbow, down: 0.3 m]
     to: bed
-""")  # fmt: skip
+""",
+    )
     # The bed's end lies at 1.9 m, 2 cm under its water at 1.92 m; the tank gives nothing while the higher bed does, then air is in.
     assert cut.after("tank") == pytest.approx(1.8, abs=2e-3)
     assert 1.9 <= cut.after("bed") <= 1.9 + 2e-3
@@ -311,18 +329,33 @@ def test_a_standpipe_drains_to_its_crest(read_text: ReadText) -> None:
 @pytest.mark.invariant
 def test_an_overflow_from_the_floor_siphons_unless_vented(read_text: ReadText) -> None:
     port, wide = "height: 0.1 m", SUMP.replace("area: 2 m^2", "area: 5 m^2")
-    bare = Cut(read_text(STANDPIPE.format(sump=wide, pump=PUMP, port=port,
-                                          route="west: 0.1 m, elbow, up: 0.7 m, elbow, west: 0.2 m, elbow, down: 1.5 m")))  # fmt: skip
+    bare = Cut(
+        read_text(
+            STANDPIPE.format(
+                sump=wide,
+                pump=PUMP,
+                port=port,
+                route="west: 0.1 m, elbow, up: 0.7 m, elbow, west: 0.2 m, elbow, down: 1.5 m",
+            )
+        )
+    )
     assert bare.after("tank") == pytest.approx(1.1, abs=SHARP)
     (siphon,) = bare.result.siphons
     assert (siphon.giver, siphon.receiver, siphon.line, siphon.pumps) == ("tank", "sump", "back", ())
     assert [one.cure for one in bare.said("fish-left-shallow")] == [
         "an open tee at the top of 'back', which lets air in"
     ]
-    vented = Cut(read_text(STANDPIPE.format(
-        sump=wide, pump=PUMP, port=port,
-        route="west: 0.1 m, elbow, up: 0.7 m, tee: crest, west: 0.2 m, elbow, down: 1.5 m",
-    ) + "  vent:\n    pipe: pvc 50\n    from: crest\n    route: [{up: 0.3 m}]\n    to: open air\n"))  # fmt: skip
+    vented = Cut(
+        read_text(
+            STANDPIPE.format(
+                sump=wide,
+                pump=PUMP,
+                port=port,
+                route="west: 0.1 m, elbow, up: 0.7 m, tee: crest, west: 0.2 m, elbow, down: 1.5 m",
+            )
+            + "  vent:\n    pipe: pvc 50\n    from: crest\n    route: [{up: 0.3 m}]\n    to: open air\n"
+        )
+    )
     assert vented.after("tank") == pytest.approx(1.8, abs=SHARP)
     assert vented.result.siphons == ()
     assert not vented.said("fish-left-shallow")
@@ -620,8 +653,11 @@ def test_fifty_random_layouts_more_come_to_rest_as_the_slow_way_has_it(tmp_path:
 def test_water_is_conserved_in_every_layout(path: Path) -> None:
     layout = read_layout(path)
     cut = Cut(layout)
-    kept = sum((vessel.area or 0.0) * (row.after - row.before) for vessel, row in zip(layout.vessels.values(), cut.result.vessels, strict=True)
-               if row.after is not None)  # fmt: skip
+    kept = sum(
+        (vessel.area or 0.0) * (row.after - row.before)
+        for vessel, row in zip(layout.vessels.values(), cut.result.vessels, strict=True)
+        if row.after is not None
+    )
     if all(row.after is not None for row in cut.result.vessels) and all(
         vessel.area for vessel in layout.vessels.values()
     ):
@@ -655,8 +691,9 @@ def test_an_intake_is_uncovered_as_stated(read_text: ReadText) -> None:
     cut = Cut(read_text(STANDPIPE.format(sump=sump, pump=PUMP, port="standpipe: 0.8 m", route="down: 1.7 m")))
     (said,) = cut.said("intake-uncovered")
     assert (said.level, said.message) == (
-        "fail", "The intake of pump 'lift' is 0.10 m above the floor of 'sump', and the water only 0.08 m deep: it draws air."
-    )  # fmt: skip
+        "fail",
+        "The intake of pump 'lift' is 0.10 m above the floor of 'sump', and the water only 0.08 m deep: it draws air.",
+    )
     assert said.cure == "more water in 'sump', or pump 'lift' lower"
 
 
@@ -815,14 +852,21 @@ def test_json_has_the_power_cut(capsys: pytest.CaptureFixture[str]) -> None:
     assert set(cut) == {"drained_l", "lost_l", "vessels", "siphons", "starts"}
     over = 1.6 * (cut["vessels"]["fish tank"]["level_m"] - 1.10)  # over the crest, given by the sump
     assert cut["vessels"]["sump"] == {
-        "level_m": pytest.approx(-0.15 - over / 0.8, abs=1e-4), "after_m": pytest.approx(0.1, abs=1e-4),
-        "gains_l": pytest.approx(200 + 1e3 * over, abs=0.1), "spilled_l": pytest.approx(879 - 1e3 * over, abs=1),
-    }  # fmt: skip
+        "level_m": pytest.approx(-0.15 - over / 0.8, abs=1e-4),
+        "after_m": pytest.approx(0.1, abs=1e-4),
+        "gains_l": pytest.approx(200 + 1e3 * over, abs=0.1),
+        "spilled_l": pytest.approx(879 - 1e3 * over, abs=1),
+    }
     (siphon,) = cut["siphons"]
     assert siphon == {
-        "from": "fish tank", "to": "sump", "line": "feed", "pumps": ["sump pump"], "volume_l": pytest.approx(1040),
-        "down_to_m": pytest.approx(0.45), "ends": "its end draws air",
-    }  # fmt: skip
+        "from": "fish tank",
+        "to": "sump",
+        "line": "feed",
+        "pumps": ["sump pump"],
+        "volume_l": pytest.approx(1040),
+        "down_to_m": pytest.approx(0.45),
+        "ends": "its end draws air",
+    }
     (start,) = cut["starts"]
     assert set(start) == {"vessel", "pump", "intake_m", "takes_l", "standing_m", "running_m", "from_stated_m"}
     assert cut["lost_l"] == 0.0

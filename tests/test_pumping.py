@@ -275,9 +275,12 @@ def test_the_cheapest_that_is_enough_is_best(read_text: ReadText) -> None:
     assert one.best == "lean"
     trials = {trial.pump: trial for trial in one.trials}
     assert trials["weak"].speed is None
-    assert one.best_slowed == min(
-        (trial for trial in one.trials if trial.slowed is not None), key=lambda trial: trial.slowed.power or 0.0
-    ).pump  # fmt: skip
+    assert (
+        one.best_slowed
+        == min(
+            (trial for trial in one.trials if trial.slowed is not None), key=lambda trial: trial.slowed.power or 0.0
+        ).pump
+    )
     assert trials["lift"].slowed is not None
     assert trials["lift"].speed is not None
     assert trials["lift"].slowed.power == pytest.approx(50.0 * trials["lift"].speed ** 3)
@@ -332,7 +335,9 @@ def test_systems_that_share_no_pipe_do_not_mix(read_text: ReadText) -> None:
     """
     text = system(spares="far pump: {in: far tank, curve: [[0 L/min, 2 m], [20 L/min, 1 m]]}")
     text = text.replace("    pumps:\n", f"{other.rstrip()}\n    pumps:\n", 1)
-    text += "  far riser: {pipe: pvc 25, from: far pump, route: [{up: 6 m}], to: {vessel: far bed}}\n".replace("  far", "      far", 1)  # fmt: skip
+    text += "  far riser: {pipe: pvc 25, from: far pump, route: [{up: 6 m}], to: {vessel: far bed}}\n".replace(
+        "  far", "      far", 1
+    )
     near, far = compare_pumps(read_text(text))
     assert near.best == "lift"
     assert set(near.trials[0].inflows) == {"bed"}

@@ -52,9 +52,7 @@ class TooLongError(BaseException):
 def commands() -> list[str]:
     """Every command that takes a layout, as the parser has them."""
     groups = next(one for one in _parser()._actions if isinstance(one, argparse._SubParsersAction))
-    return sorted(
-        name for name, one in groups.choices.items() if any(action.dest == "file" for action in one._actions)
-    )  # fmt: skip
+    return sorted(name for name, one in groups.choices.items() if any(action.dest == "file" for action in one._actions))
 
 
 @contextlib.contextmanager

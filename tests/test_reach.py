@@ -291,8 +291,7 @@ def test_a_hose_turns_the_rod_but_not_sharply() -> None:
 )
 def test_a_hose_that_goes_right_round_turns_the_rod_right_round(turns: float, far: float) -> None:
     """1.6 m of hose between two uprights 0.5 m apart, behind a union: what it turns counts wherever a fitting stands."""
-    line = walk("a", "vessel tank", [("up", 1.0), "union", ("east", 0.5), "union", ("down", 1.0)], "plug",
-                at=(0, 0, 1))  # fmt: skip
+    line = walk("a", "vessel tank", [("up", 1.0), "union", ("east", 0.5), "union", ("down", 1.0)], "plug", at=(0, 0, 1))
     parts = list(line.parts)
     parts[1] = replace(parts[1], heading_out=parts[1].heading_in, turn=0.0)
     parts[2] = replace(parts[2], kind="hose", length=1.6)

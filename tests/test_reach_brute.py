@@ -266,8 +266,16 @@ def lay(drawing: Drawing, dice: random.Random, tool: Rod) -> tuple[Layout, dict[
             go = partner[here, came]
             what = drawing.at.get(here, "tee")
             if what == "tee":
-                kind = "tee" if all(abs(turn(a, b)) > math.radians(46) for a in drawing.legs[here]
-                                    for b in drawing.legs[here] if a != b) else "wye"  # fmt: skip
+                kind = (
+                    "tee"
+                    if all(
+                        abs(turn(a, b)) > math.radians(46)
+                        for a in drawing.legs[here]
+                        for b in drawing.legs[here]
+                        if a != b
+                    )
+                    else "wye"
+                )
                 route.append((kind, {"id": f"{here}"}))
             elif what == "cap":
                 route.append(("cap", {"id": f"{here}", "faces": drawing.faces[here]}))
@@ -290,8 +298,11 @@ def lay(drawing: Drawing, dice: random.Random, tool: Rod) -> tuple[Layout, dict[
     made = layout(*lines, rods=[tool])
     # A cap between two bores has its opening made to the widest here.
     nodes = {f"{node}": node for node in drawing.legs}
-    ends = {f"{line.name}.{side}": end.place for line in made.lines.values() for side, end in
-            (("from", line.start), ("to", line.end))}  # fmt: skip
+    ends = {
+        f"{line.name}.{side}": end.place
+        for line in made.lines.values()
+        for side, end in (("from", line.start), ("to", line.end))
+    }
     places = {tuple(round(x / UNIT / drawing.step) for x in place): name for name, place in ends.items()}
     where = {**nodes, **{name: node for node, name in places.items()}}
     doors = tuple(replace(access, bore=WIDE.bore, room=drawing.room.get(where[access.id])) for access in made.accesses)
@@ -440,9 +451,13 @@ def test_one_more_opening_or_a_better_rod_never_reaches_less() -> None:
             continue
         before = reach(made[0], stopping=STOPS)
         better = [
-            replace(tool, length=tool.length * 1.4), replace(tool, turns=tool.turns + 0.8), replace(tool, bend=tool.bend + 0.8),
-            replace(tool, room=0.05), replace(tool, bore_max=tool.bore_max * 2), replace(tool, passes=0.01),
-        ]  # fmt: skip
+            replace(tool, length=tool.length * 1.4),
+            replace(tool, turns=tool.turns + 0.8),
+            replace(tool, bend=tool.bend + 0.8),
+            replace(tool, room=0.05),
+            replace(tool, bore_max=tool.bore_max * 2),
+            replace(tool, passes=0.01),
+        ]
         others = [replace(made[0], rods=(one,)) for one in better] + [replace(made[0], rods=(tool, TOOLS[3]))]
         shut = [node for node, what in drawing.at.items() if what in ("plug", "joint", "vessel")]
         if shut:

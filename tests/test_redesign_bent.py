@@ -47,7 +47,7 @@ def redesigned(name: str) -> Redesign:
         # The doorway stays: openings, one of them at the top.
         ("hump", ["union", "union", "union"], 3 * (10.0 + 15 / 3)),
     ],
-)  # fmt: skip
+)
 def test_the_cheapest_cure_is_what_a_plumber_does(name: str, kinds: list[str], cost: float) -> None:
     found = redesigned(name)
     assert [change.kind for change in found.changes] == kinds
@@ -102,11 +102,15 @@ def test_what_is_hung_anew_has_one_fall_and_the_rest_stays(name: str, step: int,
     ("name", "kinds", "most"),
     [
         ("dead_leg_and_flood", ["pipe", "cap a tee", "union", "union", "set valve"], 9.0 + 27.14 + 11.4 + 10.0 + 1.67),
-        ("daisy_chain", ["straight over the rim", "new valve", "union", "union", "union"], 5.0 + 22.03 + 11.4 + 13.0 + 13.0),
+        (
+            "daisy_chain",
+            ["straight over the rim", "new valve", "union", "union", "union"],
+            5.0 + 22.03 + 11.4 + 13.0 + 13.0,
+        ),
         ("three_at_once", ["hang anew", "shorten", "shorter standpipe"], 18.67 + 9.0 + 3.34),
         ("valve_and_way_round", ["straighten", "take out check valve", "union", "union"], 18.46 + 10.67 + 11.4 + 15.0),
     ],
-)  # fmt: skip
+)
 def test_two_or_three_troubles_at_once_cost_no_more_than_by_hand(name: str, kinds: list[str], most: float) -> None:
     found = redesigned(name)
     assert [change.kind for change in found.changes] == kinds
@@ -124,7 +128,7 @@ def test_two_or_three_troubles_at_once_cost_no_more_than_by_hand(name: str, kind
         "three_at_once",
         "valve_and_way_round",
     ],
-)  # fmt: skip
+)
 def test_the_parts_list_finds_room_for_what_is_changed(name: str) -> None:
     assert shortage(redesigned(name).result.layout).keys() <= shortage(redesigned(name).before.layout).keys()
 
@@ -132,17 +136,26 @@ def test_the_parts_list_finds_room_for_what_is_changed(name: str) -> None:
 def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:
     found = redesigned("row")
     assert not found.changes
-    assert found.held == {"drop": "once for all of a row", "foot": "once for all of a row",
-                          "main": "with a manifold, a cross or a three-way valve in it"}  # fmt: skip
+    assert found.held == {
+        "drop": "once for all of a row",
+        "foot": "once for all of a row",
+        "main": "with a manifold, a cross or a three-way valve in it",
+    }
 
 
 @pytest.mark.parametrize(
     ("file", "said"),
     [
-        ("courtyard", "hang steps 3 to 5 of 'return' anew, with one even fall of 51 mm over 2.20 m, and make step 7 31 mm shorter"),
-        ("gallons", "hang steps 3 to 5 of 'return' anew, with one even fall of 2 in over 7' 2 3/4\", and make step 7 1 1/4 in shorter"),
+        (
+            "courtyard",
+            "hang steps 3 to 5 of 'return' anew, with one even fall of 51 mm over 2.20 m, and make step 7 31 mm shorter",
+        ),
+        (
+            "gallons",
+            "hang steps 3 to 5 of 'return' anew, with one even fall of 2 in over 7' 2 3/4\", and make step 7 1 1/4 in shorter",
+        ),
     ],
-)  # fmt: skip
+)
 def test_pipe_hung_anew_is_told_in_the_units_of_the_file(file: str, said: str) -> None:
     layout = replace(
         read_layout(BENT / "sagging.yaml"), units=read_layout(BENT.parents[2] / "layouts" / f"{file}.yaml").units

@@ -37,8 +37,13 @@ NAMES = [path.stem for path in LAYOUTS]
 
 def everything(layout: Layout) -> list[Change]:
     """Every change there is."""
-    found = [*accesses(layout, PRICES), *softer(layout, PRICES), *straighter(layout, PRICES), *straight_in(layout, PRICES),
-             *(one for name in dead_lines(layout) for one in leg_changes(layout, name, PRICES))]  # fmt: skip
+    found = [
+        *accesses(layout, PRICES),
+        *softer(layout, PRICES),
+        *straighter(layout, PRICES),
+        *straight_in(layout, PRICES),
+        *(one for name in dead_lines(layout) for one in leg_changes(layout, name, PRICES)),
+    ]
     for line in layout.lines.values():
         pipe = line.parts[0].pipe
         found += sizes(layout, line, larger(layout, pipe), PRICES)
@@ -172,8 +177,11 @@ def test_a_run_is_cut_so_that_its_parts_add_up() -> None:
 
 @pytest.mark.pinned
 def test_the_same_edits_are_made_in_a_flow_list() -> None:
-    text = "lines: {}\n".replace("{}", "\n  a:\n    pipe: pvc 25\n    from: open air\n"
-                                 "    route: [{down: 1 m}, elbow, {east: 1 m}, elbow, {down: 2 m}]   # all on one line\n    to: open air")  # fmt: skip
+    text = "lines: {}\n".replace(
+        "{}",
+        "\n  a:\n    pipe: pvc 25\n    from: open air\n"
+        "    route: [{down: 1 m}, elbow, {east: 1 m}, elbow, {down: 2 m}]   # all on one line\n    to: open air",
+    )
     layout = layout_of(text)
     out = Change("x", "a", 0, "", "out", (Edit("swap", "a", 2), Edit("swap", "a", 3), Edit("swap", "a", 4)), 0, 0)
     after = apply(text, [out])
@@ -247,7 +255,7 @@ def corners(layout: Layout, line: str) -> int:
 @pytest.mark.parametrize(
     ("name", "line", "runs", "fewer", "less"),
     [("four_elbows", "drain", "step 5 and step 9", 4, 0.80), ("riser_jog", "riser", "step 3", 2, 0.60)],
-)  # fmt: skip
+)
 def test_a_way_aside_is_taken_out_with_its_corners(name: str, line: str, runs: str, fewer: int, less: float) -> None:
     """By hand, from the drawing: which runs go, how many corners, and how much pipe. Both ends stay where they are."""
     layout = read_layout(BENT[name])
@@ -299,8 +307,14 @@ def test_places_along_straightened_pipe_are_told_as_along_the_pipe_as_it_was(nam
         assert piece == pytest.approx((old.at, old.at + min(old.length, new.length)), abs=2e-3)
 
 
-CURES = [("union", "hump"), ("union", "low-point"), ("cap a tee", "dead-leg"), ("take out", "dead-leg"), ("shorten", "dead-leg"),
-         ("two 45s", "sharp-bend")]  # fmt: skip
+CURES = [
+    ("union", "hump"),
+    ("union", "low-point"),
+    ("cap a tee", "dead-leg"),
+    ("take out", "dead-leg"),
+    ("shorten", "dead-leg"),
+    ("two 45s", "sharp-bend"),
+]
 
 
 @pytest.mark.invariant

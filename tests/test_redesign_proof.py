@@ -161,8 +161,11 @@ def test_no_best_buy_is_beaten_and_each_is_what_a_check_finds() -> None:
     for one in buys:
         for other in buys:
             better = other.cost < one.cost - 1e-9 and other.standing.cleanable > one.standing.cleanable + 1e-9
-            assert not (better and other.standing.fail <= one.standing.fail
-                        and (other.standing.margin or 0) >= (one.standing.margin or 0))  # fmt: skip
+            assert not (
+                better
+                and other.standing.fail <= one.standing.fail
+                and (other.standing.margin or 0) >= (one.standing.margin or 0)
+            )
 
 
 @pytest.mark.invariant

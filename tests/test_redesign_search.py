@@ -182,8 +182,10 @@ def test_a_capped_tee_stops_the_rods_that_would_pass_the_bend() -> None:
     layout = layout_of(textwrap.dedent(text))
     some = [change for change in accesses(layout, PRICES) if change.kind == "capped tee" and change.step == 2]
     _, found, _ = effects(layout, None, some)
-    lost = {change.words.rpartition(" ")[2]: sum(length(x) for pipe in effect.losses.values() for x in pipe.values())
-            for change, effect in found.items()}  # fmt: skip
+    lost = {
+        change.words.rpartition(" ")[2]: sum(length(x) for pipe in effect.losses.values() for x in pipe.values())
+        for change, effect in found.items()
+    }
     # Facing down, in line with the first run, the cap's branch is where the rod goes on by itself.
     assert lost["down"] == pytest.approx(2.0)
     assert lost["west"] == pytest.approx(0.0)
@@ -216,8 +218,11 @@ def meets(result: CheckResult, share: float) -> bool:
     """What `Targets` asks, from a check alone."""
     margin = result.layout.limits["margin"]
     kinds = {finding.kind for finding in result.findings if finding.level == "fail"}
-    enough = all(result.flows.vessels[name].inflow >= (1 + margin) * vessel.wants * (1 - 1e-9)
-                 for name, vessel in result.layout.vessels.items() if vessel.wants)  # fmt: skip
+    enough = all(
+        result.flows.vessels[name].inflow >= (1 + margin) * vessel.wants * (1 - 1e-9)
+        for name, vessel in result.layout.vessels.items()
+        if vessel.wants
+    )
     dead = any(finding.kind == "dead-leg" for finding in result.findings)
     return enough and not kinds and not dead and result.upkeep.cleanable_fraction >= share - 1e-5
 

@@ -55,8 +55,10 @@ def some_lines(seed: int) -> Layout:
         start = "{open air: yes, room: 2 m}" if start == "open air" else start
         lines.append(f"  {name}: {{pipe: pvc 32, from: {start}, route: [{', '.join(route)}], to: {end}}}")
     first, second = dice.choice([(1.0, 2.0), (1.5, 2.5), (0.7, 3.0)])
-    rods = [f"  one: {{length: {first} m, bends up to: 10 deg, turns in all: 20 deg, bores: 20 mm to 40 mm}}",
-            f"  two: {{length: {second} m, bends up to: 45 deg, turns in all: 90 deg, bores: 20 mm to 40 mm}}"]  # fmt: skip
+    rods = [
+        f"  one: {{length: {first} m, bends up to: 10 deg, turns in all: 20 deg, bores: 20 mm to 40 mm}}",
+        f"  two: {{length: {second} m, bends up to: 45 deg, turns in all: 90 deg, bores: 20 mm to 40 mm}}",
+    ]
     return layout_of("\n".join(["rods:", *rods, "lines:", *lines]) + "\n")
 
 
@@ -131,8 +133,10 @@ def beds(seed: int, *, wide: bool = False) -> Layout:
         if past
         else ""
     )
-    vessels = "\n".join(f"  bed {n}: {{base: {height} m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, wants: {want} L/min}}"
-                        for n, (height, want) in enumerate(zip(heights, wants, strict=True)))  # fmt: skip
+    vessels = "\n".join(
+        f"  bed {n}: {{base: {height} m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, wants: {want} L/min}}"
+        for n, (height, want) in enumerate(zip(heights, wants, strict=True))
+    )
     return layout_of(f"""\
 name: Two beds
 vessels:
@@ -216,8 +220,9 @@ def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
     if found.left or not found.proven:
         pytest.skip("nothing that is tried does it")
     turn = 5 / 60 * PRICES.hour
-    taps = {found.candidates[n].line: found.choices.offers.valves[name].valve.key
-            for n, name in found.choices.taps.items()}  # fmt: skip
+    taps = {
+        found.candidates[n].line: found.choices.offers.valves[name].valve.key for n, name in found.choices.taps.items()
+    }
     pipes = [found.candidates[n] for n in found.choices.pipes if found.choices.costs[n] < found.cost - 1e-6]
     for size in range(3):
         for some in itertools.combinations(pipes, size):
@@ -288,10 +293,16 @@ lines:
 
 def good(result: CheckResult, asked: frozenset[tuple[str, str | None]]) -> bool:
     """What is asked, from a check alone: no failure, all pipe clean, enough water, no dead end, and no trap warned of that was `asked` about."""
-    enough = all(result.flows.vessels[name].inflow >= 1.1 * vessel.wants * (1 - 1e-9)
-                 for name, vessel in result.layout.vessels.items() if vessel.wants)  # fmt: skip
-    bad = [one for one in result.findings if one.level == "fail" or one.kind == "dead-leg"
-           or (one.level == "warn" and (one.kind, one.line) in asked)]  # fmt: skip
+    enough = all(
+        result.flows.vessels[name].inflow >= 1.1 * vessel.wants * (1 - 1e-9)
+        for name, vessel in result.layout.vessels.items()
+        if vessel.wants
+    )
+    bad = [
+        one
+        for one in result.findings
+        if one.level == "fail" or one.kind == "dead-leg" or (one.level == "warn" and (one.kind, one.line) in asked)
+    ]
     return enough and not bad and result.upkeep.cleanable_fraction >= 1.0 - 1e-5
 
 

@@ -97,8 +97,16 @@ def test_the_full_round_cleans_all_that_rods_reach(name: str) -> None:
     routine = plan_routine(result.layout, result.flows, result.upkeep.pushes, [], {})
     assert routine.proven
     for line, reached in result.upkeep.reached.items():
-        assert length(subtract(reached, union((low, high) for job in routine.visits[-1].jobs
-                                              for low, high in job.cleans.get(line, ())), slack=1e-5)) == 0.0  # fmt: skip
+        assert (
+            length(
+                subtract(
+                    reached,
+                    union((low, high) for job in routine.visits[-1].jobs for low, high in job.cleans.get(line, ())),
+                    slack=1e-5,
+                )
+            )
+            == 0.0
+        )
     reach = sum(length(pieces) for pieces in result.upkeep.reached.values())
     whole = sum(line.length for line in result.layout.lines.values())
     assert routine.cleaned == pytest.approx(reach / whole, abs=1e-4)
@@ -120,8 +128,12 @@ def test_each_job_is_one_that_its_rod_can_do(name: str) -> None:
             for line, pieces in job.cleans.items():
                 assert length(subtract(pieces, push.covers[line], slack=1e-5)) == 0.0
                 for low, high in pieces:
-                    needs = [part.need for span in push.spans if span.line == line
-                             if (part := span.clip(low, high)) is not None]  # fmt: skip
+                    needs = [
+                        part.need
+                        for span in push.spans
+                        if span.line == line
+                        if (part := span.clip(low, high)) is not None
+                    ]
                     assert min(needs) <= job.rod_m + 1e-9
 
 
@@ -137,8 +149,11 @@ def test_rounds_follow_the_water_and_hold_the_shorter_ones(name: str) -> None:
         rank = []
         for job in visit.jobs:
             one = accesses[job.places[0]]
-            here = {sides[s.id] for s in result.layout.stretches
-                    if s.line == one.line and s.start - 1e-6 <= one.at <= s.stop + 1e-6}  # fmt: skip
+            here = {
+                sides[s.id]
+                for s in result.layout.stretches
+                if s.line == one.line and s.start - 1e-6 <= one.at <= s.stop + 1e-6
+            }
             rank.append(("dirty" not in here, order.at(one.line, one.at)))
         assert rank == sorted(rank)
     if len(found.routine.visits) == 2:
@@ -160,8 +175,12 @@ def test_pipe_that_fouls_is_cleaned_every_month_as_far_as_rods_reach() -> None:
     assert fouls
     for one in fouls:
         assert one.line is not None
-        pipe = [(0.0 if one.start is None else one.start,
-                 result.layout.lines[one.line].length if one.stop is None else one.stop)]  # fmt: skip
+        pipe = [
+            (
+                0.0 if one.start is None else one.start,
+                result.layout.lines[one.line].length if one.stop is None else one.stop,
+            )
+        ]
         reached = subtract(pipe, subtract([(0.0, 1e3)], result.upkeep.reached[one.line]))
         assert length(subtract(reached, union(done.get(one.line, ())), slack=1e-5)) == 0.0
 
@@ -392,8 +411,17 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
     assert main(["card", str(LAYOUTS / "tangle.yaml")]) == 0
     said = capsys.readouterr().out
     assert max(map(len, said.splitlines())) <= 100
-    for words in ("Before you begin", "Every month: about", "Every 3 months with these besides: about", "[ ]",
-                  "pull its plug", "time a bucket", "What this card leaves out", "compressed air", "0.60 m in"):  # fmt: skip
+    for words in (
+        "Before you begin",
+        "Every month: about",
+        "Every 3 months with these besides: about",
+        "[ ]",
+        "pull its plug",
+        "time a bucket",
+        "What this card leaves out",
+        "compressed air",
+        "0.60 m in",
+    ):
         assert words in said
     flow = checked("tangle").flows.vessels["herb trough"].inflow
     assert f"'herb feed' into 'herb trough'     12.9 L/min     {0.01 / flow:.0f} s" in said
@@ -440,8 +468,10 @@ def test_pipe_that_nothing_reaches_gets_a_plain_answer(
     read_text: ReadText, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     path = tmp_path / "shut.yaml"
-    path.write_text("vessels: {a: {base: 0 m, water: 1 m}, b: {base: 0 m, water: 0.5 m}}\n"
-                    "lines: {pipe: {pipe: {bore: 8 mm}, from: {vessel: a, height: 0.1 m}, route: [east: 1 m], to: b}}\n")  # fmt: skip
+    path.write_text(
+        "vessels: {a: {base: 0 m, water: 1 m}, b: {base: 0 m, water: 0.5 m}}\n"
+        "lines: {pipe: {pipe: {bore: 8 mm}, from: {vessel: a, height: 0.1 m}, route: [east: 1 m], to: b}}\n"
+    )
     assert main(["card", str(path)]) == 0
     assert "No rod and no flush reaches any of the pipe" in capsys.readouterr().out
 

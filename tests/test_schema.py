@@ -204,7 +204,7 @@ WRONG = [
     ("limits: {dead leg: 4", "limits: {dead legs: 4"),
     ("margin: 15 %", "margin: 15"),
     ("  bed:", "  plug:"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.invariant

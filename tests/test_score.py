@@ -67,8 +67,10 @@ def test_what_another_row_of_the_line_has_paid_for_costs_nothing() -> None:
 
 @pytest.mark.invariant
 def test_the_score_is_the_worst_of_three_marks_and_each_ledger_adds_up() -> None:
-    some = [replace(FINDING, kind=kind, weight=weight, line=kind) for kind, weight in
-            (("overtops", 0.4), ("dead-leg", 0.05), ("unreachable", 0.3), ("too-little-water", 0.2))]  # fmt: skip
+    some = [
+        replace(FINDING, kind=kind, weight=weight, line=kind)
+        for kind, weight in (("overtops", 0.4), ("dead-leg", 0.05), ("unreachable", 0.3), ("too-little-water", 0.2))
+    ]
     score = tally(some, 1.0)
     assert {name: mark.points for name, mark in score.marks.items()} == {
         "water": 80.0,

@@ -93,8 +93,14 @@ def better_rod(made: Layout, dice: random.Random) -> Layout:
 def shortened(made: Layout, dice: random.Random) -> Layout | None:
     """A dead leg of one line cut back: its last run, which ends in a plug or a cap, made shorter."""
     dead = {stretch.id for leg in by_shape(made) for stretch, _, _ in leg.pieces}
-    ends = [s for s in made.stretches if s.id in dead and s.stop == made.lines[s.line].length and s.parts[-1].is_pipe
-            and made.lines[s.line].end.kind in ("plug", "cap")]  # fmt: skip
+    ends = [
+        s
+        for s in made.stretches
+        if s.id in dead
+        and s.stop == made.lines[s.line].length
+        and s.parts[-1].is_pipe
+        and made.lines[s.line].end.kind in ("plug", "cap")
+    ]
     if not ends:
         return None
     stretch = dice.choice(ends)
@@ -226,8 +232,12 @@ def with_part(site: Layout, line: str, index: int, change: Callable[[Part], Part
     old = site.lines[line]
     parts = tuple(change(part) if n == index else part for n, part in enumerate(old.parts))
     lines = {**site.lines, line: replace(old, parts=parts)}
-    return replace(site, lines=lines, stretches=stretches_of(lines),
-                   accesses=accesses_of(lines, site.vessels, site.limits["arm reach"]))  # fmt: skip
+    return replace(
+        site,
+        lines=lines,
+        stretches=stretches_of(lines),
+        accesses=accesses_of(lines, site.vessels, site.limits["arm reach"]),
+    )
 
 
 def capped(forward: bool) -> Callable[[Part], Part]:
@@ -261,8 +271,10 @@ def test_on_a_whole_layout_only_the_water_can_lower_it(name: str) -> None:
             if part.kind != "elbow":
                 continue
             changes: list[Callable[[Part], Part]] = [
-                capped(True), capped(False), lambda part: replace(part, kind="sweep")
-            ]  # fmt: skip
+                capped(True),
+                capped(False),
+                lambda part: replace(part, kind="sweep"),
+            ]
             for number, change in enumerate(changes):
                 after = check(with_part(site, line.name, index, change))
                 easier = after.score.cleanable > before.score.cleanable + 1e-9

@@ -36,9 +36,18 @@ def grams(value: Between) -> tuple[float, float, float]:
 @pytest.mark.published
 @pytest.mark.parametrize(
     ("celsius", "milligrams"),
-    [(0.0, 14.621), (5.0, 12.770), (10.0, 11.288), (15.0, 10.084), (20.0, 9.092), (25.0, 8.263), (30.0, 7.559),
-     (35.0, 6.949), (40.0, 6.412)],
-)  # fmt: skip
+    [
+        (0.0, 14.621),
+        (5.0, 12.770),
+        (10.0, 11.288),
+        (15.0, 10.084),
+        (20.0, 9.092),
+        (25.0, 8.263),
+        (30.0, 7.559),
+        (35.0, 6.949),
+        (40.0, 6.412),
+    ],
+)
 def test_oxygen_standard_methods_table_4500_o_i(celsius: float, milligrams: float) -> None:
     """Table of oxygen in pure water under moist air at 101.325 kPa (from memory), to a unit of its last digit: at 5 and 40 °C the
     table's own formula is off it by as much."""
@@ -110,8 +119,7 @@ def test_stock_by_growth_is_that_of_fish_put_in_day_by_day() -> None:
     """A batch goes in every day and grows by one share a day; the fish of all batches are weighed."""
     first, last, days, harvest = 0.03, 0.6, 200, 0.2  # kg, kg, days, kg a day
     growth = (last / first) ** (1.0 / days)
-    weighed = sum(harvest / last * first * growth**age * (growth - 1.0) / math.log(growth)
-                  for age in range(days))  # fmt: skip
+    weighed = sum(harvest / last * first * growth**age * (growth - 1.0) / math.log(growth) for age in range(days))
     wish = Wish(fish=harvest / DAY, own={"start weight": first, "harvest weight": last, "growing time": days * DAY})
     assert size(wish).value("stock by growth").likely == pytest.approx(weighed, rel=1e-9)
 
@@ -127,8 +135,11 @@ def test_stock_by_feeding_and_by_growth_agree() -> None:
 @pytest.mark.second_method
 def test_the_fish_and_the_tank_balance_in_steady_state() -> None:
     """Feed, and let the tank come to rest by small steps with the flow found: ammonia and oxygen stand at what was asked for."""
-    wish = Wish(fish=5.0 / MONTH, air=False, own={
-        "ammonia in tank": 1e-3, "removal a pass": 0.5, "oxygen in tank": 5e-3, "inlet saturation": 0.9})  # fmt: skip
+    wish = Wish(
+        fish=5.0 / MONTH,
+        air=False,
+        own={"ammonia in tank": 1e-3, "removal a pass": 0.5, "oxygen in tank": 5e-3, "inlet saturation": 0.9},
+    )
     found = size(wish)
     volume, step = 1.0, 5.0
     for name, stands in (("ammonia", 1e-3), ("oxygen", 5e-3)):
@@ -167,8 +178,12 @@ def test_the_largest_limit_governs() -> None:
 def test_a_range_holds_what_its_parts_can_give(a: list[float], b: list[float], at: tuple[float, float]) -> None:
     first, second = Between(*a), Between(*b)
     x, y = a[0] + at[0] * (a[2] - a[0]), b[0] + at[1] * (b[2] - b[0])
-    for found, value in ((first + second, x + y), (first * second, x * y), (first / second, x / y),
-                         (first.less(second), max(x - y, 0.0))):  # fmt: skip
+    for found, value in (
+        (first + second, x + y),
+        (first * second, x * y),
+        (first / second, x / y),
+        (first.less(second), max(x - y, 0.0)),
+    ):
         assert found.low - 1e-9 <= value <= found.high + 1e-9
         assert found.low <= found.likely <= found.high
 
@@ -215,8 +230,12 @@ def test_fish_and_plants_fit_from_where_their_ranges_touch(area: float, sort: st
     low, high = {"leafy": (0.040, 0.050), "fruiting": (0.050, 0.080)}[sort]
     few, many = low * area / (0.9 * 1.8) / DAY, high * area / (0.9 * 1.2) / DAY
     assert few < many
-    for fish, said in ((0.999 * few, "too few for the plants"), (1.001 * few, "fit, as far as"),
-                       (0.999 * many, "fit, as far as"), (1.001 * many, "too few for the fish")):  # fmt: skip
+    for fish, said in (
+        (0.999 * few, "too few for the plants"),
+        (1.001 * few, "fit, as far as"),
+        (0.999 * many, "fit, as far as"),
+        (1.001 * many, "too few for the fish"),
+    ):
         notes = " ".join(size(Wish(fish=fish, **{sort: area})).notes)
         assert [
             words for words in ("too few for the plants", "fit, as far as", "too few for the fish") if words in notes
@@ -248,10 +267,13 @@ def test_beds_of_each_sort() -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("wish", "said"), [
-    (Wish(), "Nothing is wished for"),
-    (Wish(fish=1e-6, own={"start weight": 0.6}), "put in at 600 g cannot be harvested at 500 g"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("wish", "said"),
+    [
+        (Wish(), "Nothing is wished for"),
+        (Wish(fish=1e-6, own={"start weight": 0.6}), "put in at 600 g cannot be harvested at 500 g"),
+    ],
+)
 def test_a_wish_that_makes_no_sense_is_refused(wish: Wish, said: str) -> None:
     with pytest.raises(PlumblineError, match=said):
         size(wish)
@@ -259,8 +281,7 @@ def test_a_wish_that_makes_no_sense_is_refused(wish: Wish, said: str) -> None:
 
 @pytest.mark.invariant
 def test_every_row_of_the_catalogue_is_used_and_every_row_used_is_there() -> None:
-    found: list[Sizing] = [
-        size(Wish(fish=1e-6, leafy=1.0, fruiting=1.0)), size(Wish(leafy=1.0, beds="media"))]  # fmt: skip
+    found: list[Sizing] = [size(Wish(fish=1e-6, leafy=1.0, fruiting=1.0)), size(Wish(leafy=1.0, beds="media"))]
     used = {name for one in found for row in one.rows for name in row.rows}
     # How long fish have oxygen when something goes wrong is no matter of size.
     assert used | {"oxygen of distress"} == set(husbandry())
@@ -418,8 +439,12 @@ def test_wants_are_written_into_a_new_file_and_nothing_else_changes(
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("swap", "said"),
-    [(("area: 1.1 m^2", "rim: 1 m"), "'tank' has no area"), (("holds: fish, ", ""), None), (("holds: ", "wants: 1 L/min, holds: "), None)],
-)  # fmt: skip
+    [
+        (("area: 1.1 m^2", "rim: 1 m"), "'tank' has no area"),
+        (("holds: fish, ", ""), None),
+        (("holds: ", "wants: 1 L/min, holds: "), None),
+    ],
+)
 def test_wants_need_areas(
     swap: tuple[str, str], said: str | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

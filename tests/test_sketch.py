@@ -168,8 +168,10 @@ def test_the_pipe_behind_has_the_gap(name: str) -> None:
             crossing.behind.line, 0.0, checked(name).layout.lines[crossing.behind.line].length
         ):
             for a, b in pairwise(piece):
-                gap = min(math.dist(crossing.place, (a[0] + k / 50 * (b[0] - a[0]), a[1] + k / 50 * (b[1] - a[1])))
-                          for k in range(51))  # fmt: skip
+                gap = min(
+                    math.dist(crossing.place, (a[0] + k / 50 * (b[0] - a[0]), a[1] + k / 50 * (b[1] - a[1])))
+                    for k in range(51)
+                )
                 same_line = crossing.front.line == crossing.behind.line
                 assert gap > 5.0 or same_line, crossing
     if name == "tangle.yaml":
@@ -288,8 +290,10 @@ def test_a_name_without_a_line_to_it_stands_at_its_vessel(name: str, width: floa
         middle = (0.5 * (left + right), 0.5 * (top + bottom))
         edges = [
             (a[0] + k / 60 * (b[0] - a[0]), a[1] + k / 60 * (b[1] - a[1]))
-            for face in faces for a, b in pairwise((*face, face[0])) for k in range(61)
-        ]  # fmt: skip
+            for face in faces
+            for a, b in pairwise((*face, face[0]))
+            for k in range(61)
+        ]
         off = min(math.hypot(max(left - x, 0.0, x - right), max(top - y, 0.0, y - bottom)) for x, y in edges)
         assert off < 10.0 or any(within(middle, face) for face in faces), one.label.key
 
@@ -303,8 +307,12 @@ def owners(scene: Sketch, key: str) -> set[str | None]:
     if text.look == "pump":
         return {layout.pumps[text.whole].vessel}
     if text.look in ("line", "part"):
-        line = next(one for one in lines.values() if text.whole in (
-            one.name, one.end.name, *(part.id for part in one.parts)) and (text.look == "part" or one.name == text.whole))  # fmt: skip
+        line = next(
+            one
+            for one in lines.values()
+            if text.whole in (one.name, one.end.name, *(part.id for part in one.parts))
+            and (text.look == "part" or one.name == text.whole)
+        )
         return {line.start.name, line.end.name}
     if text.look == "level":
         if key.startswith("level "):
@@ -426,8 +434,11 @@ def back_to_space(scene: Sketch, seen: list[float]) -> list[float]:
 
 def marched(scene: Sketch, start: list[float]) -> bool:
     def holders(point: list[float]) -> set[int]:
-        return {i for i, box in enumerate(scene.placed.boxes) if all(
-            low < x < high for low, x, high in zip(box.low, point, box.high, strict=True))}  # fmt: skip
+        return {
+            i
+            for i, box in enumerate(scene.placed.boxes)
+            if all(low < x < high for low, x, high in zip(box.low, point, box.high, strict=True))
+        }
 
     inside = holders(start)
     for k in range(1, 2500):
@@ -511,15 +522,31 @@ def test_arrows_point_the_way_the_water_goes() -> None:
     strokes = scene.strokes
     for stretch in checked("siphon.yaml").layout.stretches:
         flow = checked("siphon.yaml").flows.stretches[stretch.id].flow
-        near = [one for one in scene.arrows if min(math.dist(one.place, strokes.place(stretch.line, stretch.start + k / 400 *
-                (stretch.stop - stretch.start))) for k in range(401)) < 1.5]  # fmt: skip
+        near = [
+            one
+            for one in scene.arrows
+            if min(
+                math.dist(
+                    one.place, strokes.place(stretch.line, stretch.start + k / 400 * (stretch.stop - stretch.start))
+                )
+                for k in range(401)
+            )
+            < 1.5
+        ]
         assert near, stretch.id
         for arrow in near:
             ahead = (arrow.place[0] + 4 * math.cos(arrow.turn), arrow.place[1] + 4 * math.sin(arrow.turn))
 
             def along(point: tuple[float, float], stretch: object = stretch) -> float:
-                return min((math.dist(point, strokes.place(stretch.line, stretch.start + k / 400 * (stretch.stop - stretch.start))), k)
-                           for k in range(401))[1]  # type: ignore[attr-defined]  # fmt: skip
+                return min(
+                    (
+                        math.dist(
+                            point, strokes.place(stretch.line, stretch.start + k / 400 * (stretch.stop - stretch.start))
+                        ),
+                        k,
+                    )
+                    for k in range(401)
+                )[1]  # type: ignore[attr-defined]
 
             assert (along(ahead) - along(arrow.place)) * flow > 0.0
 

@@ -78,8 +78,13 @@ def swapped(lines: list[str], at: int, dice: random.Random) -> Slip | None:
 
 
 SLIPS: tuple[Callable[[list[str], int, random.Random], Slip | None], ...] = (
-    misspelt, misspelt, unit_off, missing, indented, swapped,
-)  # fmt: skip
+    misspelt,
+    misspelt,
+    unit_off,
+    missing,
+    indented,
+    swapped,
+)
 
 
 def points_right(error: LayoutError, there: set[int], word: str) -> bool:
@@ -115,12 +120,18 @@ def test_a_slip_is_told_at_its_line(count: int) -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("step", "said"), [
-    ("gate valve: wshut", "the gate valve is said to be 'wshut'"), ("ball valve: half opne", "the ball valve is said to be 'half opne'"),
-    ("ball valve: quater", "the ball valve is said to be 'quater'"), ("cap: esat", "the cap is said to face 'esat'"),
-    ("strainer: 30 % clogedd", "the strainer is followed by '30 % clogedd'"), ("{manifold: {id: a, east: 1 m}}", "the manifold has no 'outlets'"),
-    ("{spray bar: {up: 1 m, holes: 4, hole: 6 m}}", "holes as wide as their pipe, pvc 25"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        ("gate valve: wshut", "the gate valve is said to be 'wshut'"),
+        ("ball valve: half opne", "the ball valve is said to be 'half opne'"),
+        ("ball valve: quater", "the ball valve is said to be 'quater'"),
+        ("cap: esat", "the cap is said to face 'esat'"),
+        ("strainer: 30 % clogedd", "the strainer is followed by '30 % clogedd'"),
+        ("{manifold: {id: a, east: 1 m}}", "the manifold has no 'outlets'"),
+        ("{spray bar: {up: 1 m, holes: 4, hole: 6 m}}", "holes as wide as their pipe, pvc 25"),
+    ],
+)
 def test_a_misspelt_value_is_no_name(step: str, said: str) -> None:
     text = f"vessels: {{tank: {{base: 1 m, water: 0.5 m}}}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n    route:\n      - up: 1 m\n      - {step}\n    to: cap\n"
     with pytest.raises(LayoutError, match=re.escape(said)):

@@ -160,9 +160,11 @@ def test_an_open_vent_lifts_the_water_to_it() -> None:
     for vent, lift in ((2.0, 1.5), (None, 0.5)):
         crest = [Crest(vent)] if vent else []
         way = Way(
-            "riser", drowned("sump", 0.1, 0.026), End("drowned", "bed", 1.0, 0.026, leaves=0.0),
+            "riser",
+            drowned("sump", 0.1, 0.026),
+            End("drowned", "bed", 1.0, 0.026, leaves=0.0),
             [Pump([(0, 2.0), (40 * LITRE_MIN, 0.0)]), *crest],
-        )  # fmt: skip
+        )
         flow = System({"sump": sump, "bed": bed}, [way]).flows({"sump": 0.5, "bed": 0.7})["riser"]
         head = 2.0 * (1 - flow / (40 * LITRE_MIN)) - 0.5 * speed_head(flow, 0.026)
         assert head == pytest.approx(lift, abs=1e-9)
@@ -206,9 +208,7 @@ def test_halving_the_step_changes_little() -> None:
     times = []
     for step in (1.0, 0.5):
         bed = Vessel(1.0, 0.5, 1.0, rim=0.3, supply=8 * LITRE_MIN)
-        way = Way(
-            "siphon", End("siphon", "bed", bore=0.02), air(0.4, 0.02), [Run(0.9, 0.02)], crest=1.2, breaks=1.03
-        )  # fmt: skip
+        way = Way("siphon", End("siphon", "bed", bore=0.02), air(0.4, 0.02), [Run(0.9, 0.02)], crest=1.2, breaks=1.03)
         system, broke, was = System({"bed": bed}, [way]), [], [False]
 
         def watch(t: float, s: System, f: dict, way: Way = way, broke: list = broke, was: list = was) -> None:

@@ -32,9 +32,13 @@ def residuals(network: Network, heads: np.ndarray, flows: np.ndarray) -> tuple[n
 
     loss = np.where(flows > 0, network.square, network.square_back) * flows * np.abs(flows) + network.linear * flows
     friction, _ = friction_loss(
-        flows[network.run_link], network.run_bore, network.run_length, network.run_roughness,
-        network.viscosity / network.density, network.gravity,
-    )  # fmt: skip
+        flows[network.run_link],
+        network.run_bore,
+        network.run_length,
+        network.run_roughness,
+        network.viscosity / network.density,
+        network.gravity,
+    )
     np.add.at(loss, network.run_link, friction)
     if len(network.pump_link):
         lift, _ = PumpCurves(network.pump_curves).heads(flows[network.pump_link])
@@ -69,10 +73,15 @@ def proven(network: Network) -> None:
 def two_loops(**changes: object) -> Network:
     """Five runs in two loops between a source and two draws."""
     keys: dict[str, object] = {
-        "fixed_head": [10.0, np.nan, np.nan, np.nan], "draw": [0.0, 2e-4, 6e-4, 6e-4], "tail": [0, 1, 0, 1, 2],
-        "head": [1, 3, 2, 2, 3], "run_link": [0, 1, 2, 3, 4], "run_bore": [0.025, 0.02, 0.025, 0.015, 0.02],
-        "run_length": [10.0, 12.0, 8.0, 5.0, 9.0], "run_roughness": [1.5e-6] * 5,
-    }  # fmt: skip
+        "fixed_head": [10.0, np.nan, np.nan, np.nan],
+        "draw": [0.0, 2e-4, 6e-4, 6e-4],
+        "tail": [0, 1, 0, 1, 2],
+        "head": [1, 3, 2, 2, 3],
+        "run_link": [0, 1, 2, 3, 4],
+        "run_bore": [0.025, 0.02, 0.025, 0.015, 0.02],
+        "run_length": [10.0, 12.0, 8.0, 5.0, 9.0],
+        "run_roughness": [1.5e-6] * 5,
+    }
     return make_network(**(keys | changes))  # type: ignore[arg-type]
 
 
@@ -98,14 +107,22 @@ def test_pumps_of_white_examples_11_6_to_11_8() -> None:
     assert found.flows[0] == pytest.approx(15.2, abs=0.05)
     assert found.heads[2] == pytest.approx(430, abs=0.5)
     both = make_network(
-        fixed_head=[0.0, 120.0, np.nan], tail=[0, 0, 2], head=[2, 2, 1], square=[0.0, 0.0, 1.335], pump_link=[0, 1],
+        fixed_head=[0.0, 120.0, np.nan],
+        tail=[0, 0, 2],
+        head=[2, 2, 1],
+        square=[0.0, 0.0, 1.335],
+        pump_link=[0, 1],
         pump_curves=[curve, curve],
-    )  # fmt: skip
+    )
     assert solve(both).flows[2] == pytest.approx(16.3, abs=0.05)
     series = make_network(
-        fixed_head=[0.0, 500.0, np.nan, np.nan], tail=[0, 2, 3], head=[2, 3, 1], square=[0.0, 0.0, 1.335],
-        pump_link=[0, 1], pump_curves=[curve, curve],
-    )  # fmt: skip
+        fixed_head=[0.0, 500.0, np.nan, np.nan],
+        tail=[0, 2, 3],
+        head=[2, 3, 1],
+        square=[0.0, 0.0, 1.335],
+        pump_link=[0, 1],
+        pump_curves=[curve, curve],
+    )
     found = solve(series)
     assert found.flows[0] == pytest.approx(16.1, abs=0.05)
     assert found.heads[3] == pytest.approx(845, abs=0.5)
@@ -165,8 +182,13 @@ def test_a_small_lattice_against_a_general_root_finder() -> None:
 def turned(network: Network) -> Network:
     """The same network with every link written the other way round (no pumps, no one-way links)."""
     return replace(
-        network, tail=network.head, head=network.tail, square=network.square_back, square_back=network.square, tee_sign=-network.tee_sign,
-    )  # fmt: skip
+        network,
+        tail=network.head,
+        head=network.tail,
+        square=network.square_back,
+        square_back=network.square,
+        tee_sign=-network.tee_sign,
+    )
 
 
 @pytest.mark.invariant
@@ -180,10 +202,15 @@ def test_links_written_the_other_way_round(network: Network) -> None:
 def test_a_run_split_in_two() -> None:
     found = solve(two_loops())
     split = two_loops(
-        fixed_head=[10.0, np.nan, np.nan, np.nan, np.nan], draw=[0.0, 2e-4, 6e-4, 6e-4, 0.0], tail=[0, 1, 0, 1, 2, 4],
-        head=[4, 3, 2, 2, 3, 1], run_link=[0, 1, 2, 3, 4, 5], run_bore=[0.025, 0.02, 0.025, 0.015, 0.02, 0.025],
-        run_length=[4.0, 12.0, 8.0, 5.0, 9.0, 6.0], run_roughness=[1.5e-6] * 6,
-    )  # fmt: skip
+        fixed_head=[10.0, np.nan, np.nan, np.nan, np.nan],
+        draw=[0.0, 2e-4, 6e-4, 6e-4, 0.0],
+        tail=[0, 1, 0, 1, 2, 4],
+        head=[4, 3, 2, 2, 3, 1],
+        run_link=[0, 1, 2, 3, 4, 5],
+        run_bore=[0.025, 0.02, 0.025, 0.015, 0.02, 0.025],
+        run_length=[4.0, 12.0, 8.0, 5.0, 9.0, 6.0],
+        run_roughness=[1.5e-6] * 6,
+    )
     assert solve(split).flows[:5] == pytest.approx(found.flows, rel=1e-10)
 
 
@@ -191,9 +218,11 @@ def test_a_run_split_in_two() -> None:
 def test_a_lossless_link_added() -> None:
     found = solve(two_loops())
     longer = two_loops(
-        fixed_head=[10.0, np.nan, np.nan, np.nan, np.nan], draw=[0.0, 2e-4, 6e-4, 6e-4, 0.0], tail=[0, 1, 0, 1, 2, 4],
+        fixed_head=[10.0, np.nan, np.nan, np.nan, np.nan],
+        draw=[0.0, 2e-4, 6e-4, 6e-4, 0.0],
+        tail=[0, 1, 0, 1, 2, 4],
         head=[4, 3, 2, 2, 3, 1],
-    )  # fmt: skip
+    )
     assert solve(longer).flows[:5] == pytest.approx(found.flows, rel=1e-10)
 
 
@@ -270,9 +299,16 @@ def test_an_island_floats_and_carries_nothing() -> None:
 def test_a_closed_pump_loop_circulates() -> None:
     curve = ((0.0, 3.0), (3e-4, 2.0), (6e-4, 0.0))
     network = make_network(
-        fixed_head=[np.nan, np.nan], tail=[0, 1], head=[1, 0], run_link=[1], run_bore=[0.02], run_length=[10.0],
-        run_roughness=[1.5e-6], pump_link=[0], pump_curves=[curve],
-    )  # fmt: skip
+        fixed_head=[np.nan, np.nan],
+        tail=[0, 1],
+        head=[1, 0],
+        run_link=[1],
+        run_bore=[0.02],
+        run_length=[10.0],
+        run_roughness=[1.5e-6],
+        pump_link=[0],
+        pump_curves=[curve],
+    )
     found = solve(network)
     lift, _ = PumpCurves((curve,)).heads(found.flows[:1])
     assert found.flows[0] == pytest.approx(found.flows[1], rel=1e-12)
@@ -351,13 +387,20 @@ def random_network(seed: int, *, tees: bool) -> Network:
     tails, heads = np.where(swap, head, tail), np.where(swap, tail, head)
     bore = random.choice([0.013, 0.02, 0.03, 0.05], m)
     network = make_network(
-        fixed_head=fixed, draw=np.where(random.random(n) < 0.2, random.uniform(-1e-4, 1e-4, n), 0.0), tail=tails,
-        head=heads, square=random.uniform(0.0, 5.0, m) / (2 * G * (np.pi / 4 * bore**2) ** 2),
+        fixed_head=fixed,
+        draw=np.where(random.random(n) < 0.2, random.uniform(-1e-4, 1e-4, n), 0.0),
+        tail=tails,
+        head=heads,
+        square=random.uniform(0.0, 5.0, m) / (2 * G * (np.pi / 4 * bore**2) ** 2),
         square_back=random.uniform(0.0, 5.0, m) / (2 * G * (np.pi / 4 * bore**2) ** 2),
         linear=random.uniform(0.0, 800.0, m) * NU / (2 * G * bore * np.pi / 4 * bore**2),
-        one_way=random.random(m) < 0.1, shut=random.random(m) < 0.05, run_link=np.arange(m), run_bore=bore,
-        run_length=random.uniform(0.1, 5.0, m), run_roughness=np.full(m, 1.5e-6),
-    )  # fmt: skip
+        one_way=random.random(m) < 0.1,
+        shut=random.random(m) < 0.05,
+        run_link=np.arange(m),
+        run_bore=bore,
+        run_length=random.uniform(0.1, 5.0, m),
+        run_roughness=np.full(m, 1.5e-6),
+    )
     if not tees:
         return network
     legs, signs = [], []
@@ -370,9 +413,12 @@ def random_network(seed: int, *, tees: bool) -> Network:
             signs.append([touching[i][1] for i in order])
     end = np.array(legs, dtype=np.int64).reshape(-1, 3)
     return replace(
-        network, tee_link=end, tee_sign=np.array(signs).reshape(-1, 3), tee_bore=bore[end],
+        network,
+        tee_link=end,
+        tee_sign=np.array(signs).reshape(-1, 3),
+        tee_bore=bore[end],
         tee_angle=random.choice([np.pi / 4, np.pi / 2], len(end)),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.invariant
@@ -418,8 +464,13 @@ def loop_of_three() -> Network:
 def test_equations_that_leave_a_loop_open_are_doubted(lost: float) -> None:
     """Two of three links whose heads do not depend on their flows: how the flow parts is anyone's guess."""
     network = loop_of_three()
-    network = replace(network, tee_link=np.array([[0, 1, 2]]), tee_sign=np.ones((1, 3)), tee_bore=np.full((1, 3), 0.02),
-                      tee_angle=np.array([np.pi / 2]))  # fmt: skip
+    network = replace(
+        network,
+        tee_link=np.array([[0, 1, 2]]),
+        tee_sign=np.ones((1, 3)),
+        tee_bore=np.full((1, 3), 0.02),
+        tee_angle=np.array([np.pi / 2]),
+    )
     open_links = np.ones(3, dtype=bool)
     step = StepSolver(network, open_links, np.array([False, True]), open_links, 1.0, 1e-4)
     slope = np.array([1e4, 1e4, 1e4])
@@ -468,17 +519,36 @@ def test_few_of_thousands_of_random_tee_networks_are_given_up() -> None:
 
 
 ONE = make_network(
-    fixed_head=[2.0, np.nan, np.nan, 0.0, 0.0], tail=[0, 1, 1, 2], head=[1, 2, 3, 4], square=1e4, linear=10.0,
-    run_link=[0, 1, 2], run_bore=[0.02, 0.02, 0.016], run_length=[2.0, 3.0, 4.0], run_roughness=[1e-6, 1e-5, 1e-4],
-    pump_link=[3], pump_curves=[[(0.0, 1.0), (1e-3, 0.2)]], tee_link=[[0, 1, 2]], tee_sign=[[1.0, -1.0, -1.0]],
-    tee_bore=[[0.02, 0.02, 0.016]], tee_angle=[1.5],
-)  # fmt: skip
+    fixed_head=[2.0, np.nan, np.nan, 0.0, 0.0],
+    tail=[0, 1, 1, 2],
+    head=[1, 2, 3, 4],
+    square=1e4,
+    linear=10.0,
+    run_link=[0, 1, 2],
+    run_bore=[0.02, 0.02, 0.016],
+    run_length=[2.0, 3.0, 4.0],
+    run_roughness=[1e-6, 1e-5, 1e-4],
+    pump_link=[3],
+    pump_curves=[[(0.0, 1.0), (1e-3, 0.2)]],
+    tee_link=[[0, 1, 2]],
+    tee_sign=[[1.0, -1.0, -1.0]],
+    tee_bore=[[0.02, 0.02, 0.016]],
+    tee_angle=[1.5],
+)
 OTHERS = {
-    "square": ONE.square * 3.0, "linear": ONE.linear * 3.0, "run_bore": ONE.run_bore * 1.5, "run_length": ONE.run_length * 2.0,
-    "run_roughness": ONE.run_roughness * 9.0, "run_link": np.array([0, 2, 1]), "viscosity": 2.0 * ONE.viscosity, "gravity": 1.6,
-    "density": 800.0, "pump_curves": (((0.0, 3.0), (1e-3, 0.1)),), "tee_bore": ONE.tee_bore * 1.2,
+    "square": ONE.square * 3.0,
+    "linear": ONE.linear * 3.0,
+    "run_bore": ONE.run_bore * 1.5,
+    "run_length": ONE.run_length * 2.0,
+    "run_roughness": ONE.run_roughness * 9.0,
+    "run_link": np.array([0, 2, 1]),
+    "viscosity": 2.0 * ONE.viscosity,
+    "gravity": 1.6,
+    "density": 800.0,
+    "pump_curves": (((0.0, 3.0), (1e-3, 0.1)),),
+    "tee_bore": ONE.tee_bore * 1.2,
     "open_ended": np.array([False, False, False, True]),
-}  # fmt: skip
+}
 
 
 @pytest.mark.invariant

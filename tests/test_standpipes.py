@@ -167,10 +167,13 @@ def test_its_socket_is_bought_its_fall_out_is_a_mishap_and_no_union_is_put_in(re
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("end", "fault"), [
-    ("{vessel: settler, height: 0.1 m, pulls out: yes}", "'pulls out' without a standpipe"),
-    ("{vessel: settler, standpipe: 0.6 m, pulls out: 3}", "'pulls out' is '3'"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("end", "fault"),
+    [
+        ("{vessel: settler, height: 0.1 m, pulls out: yes}", "'pulls out' without a standpipe"),
+        ("{vessel: settler, standpipe: 0.6 m, pulls out: 3}", "'pulls out' is '3'"),
+    ],
+)
 def test_faults(read_text: ReadText, end: str, fault: str) -> None:
     with pytest.raises(LayoutError, match=fault):
         read_text(SETTLER.replace("{vessel: settler, standpipe: 0.6 m, pulls out: yes}", end))

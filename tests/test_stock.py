@@ -14,8 +14,21 @@ from hypothesis import strategies as st
 
 from plumbline.parts.stock import all_patterns, by_columns, cover, least_bound, most_worth, pack
 
-WIDTHS = {1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20, 2000: 10, 2050: 12, 2100: 14, 2140: 16,
-          2150: 18, 2200: 20}  # fmt: skip
+WIDTHS = {
+    1380: 22,
+    1520: 25,
+    1560: 12,
+    1710: 14,
+    1820: 18,
+    1880: 18,
+    1930: 20,
+    2000: 10,
+    2050: 12,
+    2100: 14,
+    2140: 16,
+    2150: 18,
+    2200: 20,
+}
 """The paper machine of 5600 mm in Wikipedia's article "Cutting stock problem" [L]: 308 patterns, 407,160 mm wanted in all, 73 rolls in the
 best cutting, 0.401 % wasted."""
 RAWS = {45: 97, 36: 610, 31: 395, 14: 211}

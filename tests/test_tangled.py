@@ -34,9 +34,15 @@ def checked(name: str) -> CheckResult:
 
 @pytest.mark.parametrize(
     ("name", "verdict"),
-    [("ring", "attention"), ("hoses", "attention"), ("low_cap", "fail"), ("backflow", "fail"), ("detour", "attention"),
-     ("channels", "attention")],
-)  # fmt: skip
+    [
+        ("ring", "attention"),
+        ("hoses", "attention"),
+        ("low_cap", "fail"),
+        ("backflow", "fail"),
+        ("detour", "attention"),
+        ("channels", "attention"),
+    ],
+)
 def test_each_is_read_and_judged(name: str, verdict: str) -> None:
     assert checked(name).verdict == verdict
 
@@ -87,10 +93,12 @@ def test_no_job_empties_the_fish_tank() -> None:
 
 @pytest.mark.parametrize(
     ("where", "shut", "safe"),
-    [("{ball valve: keeper}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", ("'keeper'",), True),
-     ("{gate valve: {id: keeper, opening: 0}}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", None, True),
-     ("{cap: {id: c, faces: up}}, {west: 0.2 m}, {ball valve: keeper}, {west: 0.2 m}", (), False)],
-)  # fmt: skip
+    [
+        ("{ball valve: keeper}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", ("'keeper'",), True),
+        ("{gate valve: {id: keeper, opening: 0}}, {west: 0.2 m}, {cap: {id: c, faces: up}}, {west: 0.2 m}", None, True),
+        ("{cap: {id: c, faces: up}}, {west: 0.2 m}, {ball valve: keeper}, {west: 0.2 m}", (), False),
+    ],
+)
 def test_a_valve_before_a_cap_keeps_the_water_back(where: str, shut: tuple | None, safe: bool) -> None:
     layout = layout_of(f"""\
 vessels:

@@ -24,8 +24,10 @@ KEYS = {"vessel": words.VESSEL, "pump": words.PUMP, "line": words.LINE, "run": w
 
 def fault(read_text: ReadText, step: str) -> str:
     with pytest.raises(LayoutError) as error:
-        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n    route:\n"
-                  f"      - up: 1 m\n      - {step}\n      - up: 1 m\n    to: open air\n")  # fmt: skip
+        read_text(
+            "vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n    route:\n"
+            f"      - up: 1 m\n      - {step}\n      - up: 1 m\n    to: open air\n"
+        )
     return str(error.value)
 
 
@@ -67,26 +69,44 @@ def test_a_word_of_a_vessel_a_pump_or_a_line_gets_its_own(where: str, word: str)
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("step", "line"), [
-    ("tap", "write ball valve"), ("faucet: half", "write ball valve"), ("3/4 in hose barb", "write hose barb; its size"),
-    ("brass elbow", "write elbow; its size"), ("elbo", "did you mean 'elbow'?"), ("Float Valve", "write to: {vessel: sump, float valve: 0.5 m}"),
-    ("stop-cock", "write globe valve, or ball valve"), ("drippers: 5", "write drip line"), ("uniseal", "write rubber seal"), ("{down: 1 m, slope: 2 %}", "write fall: 2 %"),
-    ("hose: {down: 1 m, underground: yes}", "write buried: yes"), ("by-pass", "write tee: t1, and a line from t1 with a ball valve"),
-    ("reducer bushing", "write reducer: pvc 20"), ("pipe clip", "write nothing"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "line"),
+    [
+        ("tap", "write ball valve"),
+        ("faucet: half", "write ball valve"),
+        ("3/4 in hose barb", "write hose barb; its size"),
+        ("brass elbow", "write elbow; its size"),
+        ("elbo", "did you mean 'elbow'?"),
+        ("Float Valve", "write to: {vessel: sump, float valve: 0.5 m}"),
+        ("stop-cock", "write globe valve, or ball valve"),
+        ("drippers: 5", "write drip line"),
+        ("uniseal", "write rubber seal"),
+        ("{down: 1 m, slope: 2 %}", "write fall: 2 %"),
+        ("hose: {down: 1 m, underground: yes}", "write buried: yes"),
+        ("by-pass", "write tee: t1, and a line from t1 with a ball valve"),
+        ("reducer bushing", "write reducer: pvc 20"),
+        ("pipe clip", "write nothing"),
+    ],
+)
 def test_meaning_goes_before_spelling(read_text: ReadText, step: str, line: str) -> None:
     assert line in fault(read_text, step)
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("end", "line"), [
-    ("drain", "write open air, or the name of the vessel"), ("{vessel: tank, bottom drain: yes}", "write height: 0 m"),
-    ("{vessel: tank, bell siphon: 0.2 m}", "a siphon that does not say where it breaks"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("end", "line"),
+    [
+        ("drain", "write open air, or the name of the vessel"),
+        ("{vessel: tank, bottom drain: yes}", "write height: 0 m"),
+        ("{vessel: tank, bell siphon: 0.2 m}", "a siphon that does not say where it breaks"),
+    ],
+)
 def test_a_word_of_the_trade_at_a_line_s_end(read_text: ReadText, end: str, line: str) -> None:
     with pytest.raises(LayoutError) as error:
-        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{up: 1 m}], "
-                  f"to: {end}}}\n")  # fmt: skip
+        read_text(
+            "vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{up: 1 m}], "
+            f"to: {end}}}\n"
+        )
     assert line in str(error.value)
 
 
@@ -110,8 +130,10 @@ def test_what_lies_outside_is_open_air_and_no_opening_where_it_lies_in_the_groun
 @pytest.mark.pinned
 def test_clear_pipe_says_so_on_its_runs(read_text: ReadText) -> None:
     with pytest.raises(LayoutError, match="write pipe: hose 19 mm, and clear: yes on its runs"):
-        read_text("vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: clear hose 19 mm, from: tank, route: [{east: 1 m}], "
-                  "to: open air}\n")  # fmt: skip
+        read_text(
+            "vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n  a: {pipe: clear hose 19 mm, from: tank, route: [{east: 1 m}], "
+            "to: open air}\n"
+        )
 
 
 SAME = """
@@ -129,10 +151,27 @@ lines:
   spur: {pipe: pvc 25, from: t, route: [hose: {north: 1 m, bends: 3 x 90 deg}], to: {vessel: sump, float: 0.5 m}}
   back: {pipe: pvc 25, from: {vessel: bed, bell siphon: 0.22 m, breaks: 0.05 m}, route: [{down: 0.9 m}], to: sump}
 """
-PLAINLY = (("kind: sump", "holds: sump"), ("elevation", "base"), ("water level", "water"), ("type:", "holds:"), ("water depth", "water"), ("needs", "wants"),
-           ("tank: sump", "in: sump"), ("max head", "highest head"), ("max flow", "largest flow"), ("watts", "power"), ("timer", "runs"), (", clear: no", ""),
-           (", buried: no", ""), ("street elbow", "elbow"), ("sanitary tee", "tee"), ('"90"', "elbow"), ("3 x 90 deg", "270 deg"), ("float:", "float valve:"),
-           ("bell siphon", "siphon"))  # fmt: skip
+PLAINLY = (
+    ("kind: sump", "holds: sump"),
+    ("elevation", "base"),
+    ("water level", "water"),
+    ("type:", "holds:"),
+    ("water depth", "water"),
+    ("needs", "wants"),
+    ("tank: sump", "in: sump"),
+    ("max head", "highest head"),
+    ("max flow", "largest flow"),
+    ("watts", "power"),
+    ("timer", "runs"),
+    (", clear: no", ""),
+    (", buried: no", ""),
+    ("street elbow", "elbow"),
+    ("sanitary tee", "tee"),
+    ('"90"', "elbow"),
+    ("3 x 90 deg", "270 deg"),
+    ("float:", "float valve:"),
+    ("bell siphon", "siphon"),
+)
 
 
 @pytest.mark.second_method
@@ -157,10 +196,14 @@ def test_no_other_word_is_a_word_of_its_own_or_said_of_two_things() -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("step", "told"), [
-    ("elbow: 3/4 in", "its size is that of the pipe beside it: write elbow"), ("hose: {down: 1 m, sag: 0.1 m}", "write down: 50 mm on the run"),
-    ("{down: 1 m, plug: no}", "unknown word 'plug'"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "told"),
+    [
+        ("elbow: 3/4 in", "its size is that of the pipe beside it: write elbow"),
+        ("hose: {down: 1 m, sag: 0.1 m}", "write down: 50 mm on the run"),
+        ("{down: 1 m, plug: no}", "unknown word 'plug'"),
+    ],
+)
 def test_what_can_mean_two_things_is_told(read_text: ReadText, step: str, told: str) -> None:
     assert told in fault(read_text, step)
 

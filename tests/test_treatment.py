@@ -119,9 +119,10 @@ def made_up(seed: int) -> Made:
     empty = layout.vessels[next(name for name in layout.vessels if name != "tank")]
     vessels = {name: replace(empty, name=name, holds=holds[name]) for name in names}
     layout = replace(
-        layout, vessels=vessels,
+        layout,
+        vessels=vessels,
         pumps={name: replace(pump, vessel=pumps[name][0]) for name, pump in layout.pumps.items()},
-    )  # fmt: skip
+    )
     flows = replace(
         made_flows(layout, speeds),
         pumps={name: Duty(flow, 1.0, "on curve", None, 0.0) for name, (_, flow) in pumps.items()},
@@ -209,13 +210,17 @@ def expected(made: Made) -> list[tuple[str, ...]]:
     for system in dict.fromkeys(systems[name] for name in made.layout.vessels):
         fish, beds, filters = (holding(made, what, system) for what in ("fish", "plants", "solids filter"))
         unfiltered = [
-            bed for bed in beds
+            bed
+            for bed in beds
             if any(not between(path) & set(filters) for one in fish for path in paths(made.arcs, one, bed))
-        ]  # fmt: skip
+        ]
         before = any(
             any(paths(made.arcs, one, middle)) and not between(path) & set(fish)
-            for middle in filters for one in fish for bed in beds for path in paths(made.arcs, middle, bed)
-        )  # fmt: skip
+            for middle in filters
+            for one in fish
+            for bed in beds
+            for path in paths(made.arcs, middle, bed)
+        )
         after = any(
             not between(path) & set(fish)
             for middle in filters
@@ -240,8 +245,11 @@ def test_each_finding_stands_where_its_rule_holds_on_all_simple_paths() -> None:
             before = (
                 one.message.split(":")[0] if one.kind == "unfiltered-path" else one.message.split(" first, as by ")[0]
             )
-            beds = [name for name, vessel in made.layout.vessels.items()
-                    if vessel.holds == "plants" and f"'{name}'" in before]  # fmt: skip
+            beds = [
+                name
+                for name, vessel in made.layout.vessels.items()
+                if vessel.holds == "plants" and f"'{name}'" in before
+            ]
             got.append((one.kind, *beds))
         assert sorted(got) == expected(made), seed
 
@@ -287,8 +295,12 @@ def test_the_sides_of_a_chain_of_overflows() -> None:
     """Only the pipe from the fish to the filter is dirty; the sump gets filtered water and passes on that; the shut waste stands."""
     got = checked("overflow.yaml").upkeep.sides
     assert {line: side for stretch, side in got.items() for line in [stretch.rpartition(".")[0]]} == {
-        "return": "clean", "tank overflow": "dirty", "filter overflow": "clean", "biofilter overflow": "clean", "waste": None,
-    }  # fmt: skip
+        "return": "clean",
+        "tank overflow": "dirty",
+        "filter overflow": "clean",
+        "biofilter overflow": "clean",
+        "waste": None,
+    }
 
 
 @pytest.mark.invariant
@@ -353,22 +365,64 @@ def test_the_way_past_the_filter_is_named() -> None:
 @pytest.mark.parametrize(
     ("name", "old", "new", "before", "after"),
     [
-        ("bypass.yaml", "{id: side valve, opening: 30 %}", "{id: side valve, opening: 0}",
-         [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")], [("filter-overloaded", "tank overflow")]),
-        ("bypass.yaml", ", handles: 16 L/min}", ", handles: 25 L/min}",
-         [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")], [("unfiltered-path", "side drain")]),
-        ("bypass.yaml", "herb bed: {holds: plants", "herb bed: {holds: biofilter",
-         [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")], [("filter-overloaded", "tank overflow")]),
-        ("bypass.yaml", "solids filter: {holds: solids filter", "solids filter: {holds: biofilter",
-         [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")],
-         [("filter-overloaded", "tank overflow"), ("no-solids-filter", None)]),
-        ("wrong_way_round.yaml", "bed: {holds: plants", "bed: {holds: biofilter", [("filter-after-plants", "riser")], []),
-        ("wrong_way_round.yaml", "fish tank: {holds: fish", "fish tank: {holds: sump", [("filter-after-plants", "riser")], []),
-        ("wrong_way_round.yaml", ", handles: 40 L/min}", ", handles: 30 L/min}",
-         [("filter-after-plants", "riser")], [("filter-after-plants", "riser"), ("filter-overloaded", "bed drain")]),
-        ("marginal_pump.yaml", "bench bed: {holds: plants", "bench bed: {holds: biofilter", [("no-solids-filter", None)], []),
+        (
+            "bypass.yaml",
+            "{id: side valve, opening: 30 %}",
+            "{id: side valve, opening: 0}",
+            [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")],
+            [("filter-overloaded", "tank overflow")],
+        ),
+        (
+            "bypass.yaml",
+            ", handles: 16 L/min}",
+            ", handles: 25 L/min}",
+            [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")],
+            [("unfiltered-path", "side drain")],
+        ),
+        (
+            "bypass.yaml",
+            "herb bed: {holds: plants",
+            "herb bed: {holds: biofilter",
+            [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")],
+            [("filter-overloaded", "tank overflow")],
+        ),
+        (
+            "bypass.yaml",
+            "solids filter: {holds: solids filter",
+            "solids filter: {holds: biofilter",
+            [("filter-overloaded", "tank overflow"), ("unfiltered-path", "side drain")],
+            [("filter-overloaded", "tank overflow"), ("no-solids-filter", None)],
+        ),
+        (
+            "wrong_way_round.yaml",
+            "bed: {holds: plants",
+            "bed: {holds: biofilter",
+            [("filter-after-plants", "riser")],
+            [],
+        ),
+        (
+            "wrong_way_round.yaml",
+            "fish tank: {holds: fish",
+            "fish tank: {holds: sump",
+            [("filter-after-plants", "riser")],
+            [],
+        ),
+        (
+            "wrong_way_round.yaml",
+            ", handles: 40 L/min}",
+            ", handles: 30 L/min}",
+            [("filter-after-plants", "riser")],
+            [("filter-after-plants", "riser"), ("filter-overloaded", "bed drain")],
+        ),
+        (
+            "marginal_pump.yaml",
+            "bench bed: {holds: plants",
+            "bench bed: {holds: biofilter",
+            [("no-solids-filter", None)],
+            [],
+        ),
     ],
-)  # fmt: skip
+)
 def test_one_line_brings_or_cures_it(name: str, old: str, new: str, before: list, after: list, tmp_path: Path) -> None:
     assert told(checked(name)) == before
     assert told(changed(name, old, new, tmp_path)) == after
@@ -379,9 +433,11 @@ def test_two_vessels_that_change_places_put_the_filter_first(tmp_path: Path) -> 
     text = (LAYOUTS / "wrong_way_round.yaml").read_text(encoding="utf-8")
     path = tmp_path / "swapped.yaml"
     path.write_text(
-        text.replace("holds: plants", "holds: X").replace("holds: solids filter", "holds: plants").replace("holds: X", "holds: solids filter"),
+        text.replace("holds: plants", "holds: X")
+        .replace("holds: solids filter", "holds: plants")
+        .replace("holds: X", "holds: solids filter"),
         encoding="utf-8",
-    )  # fmt: skip
+    )
     assert told(check(read_layout(path))) == []
 
 
@@ -425,8 +481,10 @@ def test_slow_pipe_is_told_in_two_where_dirty_water_joins_it() -> None:
     )
     found = slow_flow(made, made_flows(made, 0.12), (), {"main 1": "clean", "main 2": "dirty", "bypass 1": "dirty"})
     assert sorted((one.line, one.start, one.stop, one.level) for one in found) == [
-        ("bypass", 0.0, 1.0, "warn"), ("main", 0.0, 1.0, "advice"), ("main", 1.0, 3.0, "warn"),
-    ]  # fmt: skip
+        ("bypass", 0.0, 1.0, "warn"),
+        ("main", 0.0, 1.0, "advice"),
+        ("main", 1.0, 3.0, "warn"),
+    ]
 
 
 @pytest.mark.invariant
@@ -530,11 +588,16 @@ lines:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("part", "kinds"), [
-    ("bead filter: {loses: 0.4 m, at: 40 L/min}", set()), ("drum filter: {id: drum, loses: 0.4 m, at: 40 L/min}", set()),
-    ("uv lamp: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}), ("strainer", {"no-solids-filter"}),
-    ("media tower: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("part", "kinds"),
+    [
+        ("bead filter: {loses: 0.4 m, at: 40 L/min}", set()),
+        ("drum filter: {id: drum, loses: 0.4 m, at: 40 L/min}", set()),
+        ("uv lamp: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}),
+        ("strainer", {"no-solids-filter"}),
+        ("media tower: {loses: 0.4 m, at: 40 L/min}", {"no-solids-filter"}),
+    ],
+)
 def test_a_filter_that_takes_solids_out_counts_where_it_stands(read_text: ReadText, part: str, kinds: set[str]) -> None:
     layout = read_text(INLINE.format(part=part, more=""))
     flows = find_flows(layout)
@@ -546,8 +609,10 @@ def test_a_filter_that_takes_solids_out_counts_where_it_stands(read_text: ReadTe
 @pytest.mark.invariant
 def test_a_way_round_a_filter_in_the_line_is_told(read_text: ReadText) -> None:
     """A by-pass from before the filter to the bed."""
-    text = INLINE.format(part="tee: {id: t, K: 0}, {up: 0.1 m}, bead filter: {id: beads, loses: 0.4 m, at: 40 L/min}",
-                         more="round: {pipe: pvc 32, from: t, route: [{west: 0.2 m}, elbow, {up: 1.2 m}], to: bed}")  # fmt: skip
+    text = INLINE.format(
+        part="tee: {id: t, K: 0}, {up: 0.1 m}, bead filter: {id: beads, loses: 0.4 m, at: 40 L/min}",
+        more="round: {pipe: pvc 32, from: t, route: [{west: 0.2 m}, elbow, {up: 1.2 m}], to: bed}",
+    )
     layout = read_text(text)
     (told,) = [one for one in treatment(layout, find_flows(layout)) if one.kind == "unfiltered-path"]
     assert "round" in told.message

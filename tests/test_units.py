@@ -18,8 +18,17 @@ from plumbline import units
 from plumbline.units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show, unit_of
 
 approx = pytest.approx
-OURS = {"cfm": "foot**3/minute", "gpm": "gallon/minute", "gph": "gallon/hour", "lpm": "liter/minute", "lph": "liter/hour", "'": "foot",
-        '"': "inch", "C": "degC", "F": "degF"}  # fmt: skip
+OURS = {
+    "cfm": "foot**3/minute",
+    "gpm": "gallon/minute",
+    "gph": "gallon/hour",
+    "lpm": "liter/minute",
+    "lph": "liter/hour",
+    "'": "foot",
+    '"': "inch",
+    "C": "degC",
+    "F": "degF",
+}
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
 DIMENSION_OF: dict[str, Dimension] = {si: dimension for dimension, (si, _) in DIMENSIONS.items()}
 
@@ -280,16 +289,32 @@ def test_everyday_units_do_not_wait_for_pint() -> None:
 
 GALLON = 231 * 0.0254**3
 TRADE: dict[str, tuple[float, Any]] = {
-    "200 GPH": (200 * GALLON / 3600, "flow"), "4 GPM": (4 * GALLON / 60, "flow"), "200 gallons per hour": (200 * GALLON / 3600, "flow"),
-    "4 US gal/min": (4 * GALLON / 60, "flow"), "200 USGPH": (200 * GALLON / 3600, "flow"), "5 US gallons": (5 * GALLON, "volume"),
-    "5 imp gal": (5 * 4.54609e-3, "volume"), "5 UK gal/min": (5 * 4.54609e-3 / 60, "flow"), "5 Lpm": (5e-3 / 60, "flow"),
-    "5 LPM": (5e-3 / 60, "flow"), "100 lph": (0.1 / 3600, "flow"), "5 liters per minute": (5e-3 / 60, "flow"),
-    "0.01 cfs": (0.01 * 0.3048**3, "flow"), "1 CFM": (0.3048**3 / 60, "flow"), "16 sqft": (16 * 0.3048**2, "area"),
-    "5'-6 1/2\"": (5.5 * 0.3048 + 0.0127, "length"), "5 ft. 6 in.": (5.5 * 0.3048, "length"), "-5' 6\"": (-5.5 * 0.3048, "length"),
-    "2000 GPD": (2000 * GALLON / 86400, "flow"), "0.9 cbm/h": (0.9 / 3600, "flow"), "16 SF": (16 * 0.3048**2, "area"),
-    "72 deg F": (200.0 / 9.0, "temperature"), "22 degrees C": (22.0, "temperature"), "2 HP": (1100 * 0.3048 * 0.45359237 * 9.80665, "power"),
+    "200 GPH": (200 * GALLON / 3600, "flow"),
+    "4 GPM": (4 * GALLON / 60, "flow"),
+    "200 gallons per hour": (200 * GALLON / 3600, "flow"),
+    "4 US gal/min": (4 * GALLON / 60, "flow"),
+    "200 USGPH": (200 * GALLON / 3600, "flow"),
+    "5 US gallons": (5 * GALLON, "volume"),
+    "5 imp gal": (5 * 4.54609e-3, "volume"),
+    "5 UK gal/min": (5 * 4.54609e-3 / 60, "flow"),
+    "5 Lpm": (5e-3 / 60, "flow"),
+    "5 LPM": (5e-3 / 60, "flow"),
+    "100 lph": (0.1 / 3600, "flow"),
+    "5 liters per minute": (5e-3 / 60, "flow"),
+    "0.01 cfs": (0.01 * 0.3048**3, "flow"),
+    "1 CFM": (0.3048**3 / 60, "flow"),
+    "16 sqft": (16 * 0.3048**2, "area"),
+    "5'-6 1/2\"": (5.5 * 0.3048 + 0.0127, "length"),
+    "5 ft. 6 in.": (5.5 * 0.3048, "length"),
+    "-5' 6\"": (-5.5 * 0.3048, "length"),
+    "2000 GPD": (2000 * GALLON / 86400, "flow"),
+    "0.9 cbm/h": (0.9 / 3600, "flow"),
+    "16 SF": (16 * 0.3048**2, "area"),
+    "72 deg F": (200.0 / 9.0, "temperature"),
+    "22 degrees C": (22.0, "temperature"),
+    "2 HP": (1100 * 0.3048 * 0.45359237 * 9.80665, "power"),
     "3 x 90 deg": (1.5 * math.pi, "angle"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.invariant

@@ -617,8 +617,11 @@ def test_wall_shear_against_prandtls_smooth_pipe() -> None:
 
 
 def depths(*lines: Line, air: bool = False) -> list[tuple[str, int | None, float]]:
-    return [(trap.line, trap.step, round(trap.depth, 9)) for trap in traps.trapped(layout(*lines), air=air)
-            if trap.depth > 1e-9]  # fmt: skip
+    return [
+        (trap.line, trap.step, round(trap.depth, 9))
+        for trap in traps.trapped(layout(*lines), air=air)
+        if trap.depth > 1e-9
+    ]
 
 
 DIP = [

@@ -153,9 +153,12 @@ def test_a_gooseneck_that_would_run_fast_but_begins_slow_is_in_doubt(read_text: 
 @pytest.mark.invariant
 def test_of_two_goosenecks_only_the_one_that_begins_slow_is_in_doubt(read_text: ReadText) -> None:
     """Each by its own pump: the strong one sweeps its air out from the start."""
-    text = GOOSENECK.replace("pumps: {lift: {in: sump, height: 0.1 m, curve: CURVE}}", """pumps:
+    text = GOOSENECK.replace(
+        "pumps: {lift: {in: sump, height: 0.1 m, curve: CURVE}}",
+        """pumps:
   lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 1.6 m], [40 L/min, 0 m]]}
-  strong: {in: sump, height: 0.1 m, curve: [[0 L/min, 4 m], [60 L/min, 0 m]]}""")  # fmt: skip
+  strong: {in: sump, height: 0.1 m, curve: [[0 L/min, 4 m], [60 L/min, 0 m]]}""",
+    )
     layout = read_text(
         text + text.splitlines()[-1].replace("over:", "other:").replace("from: lift", "from: strong") + "\n"
     )
@@ -181,7 +184,7 @@ lines:
   main: {pipe: {bore: 40 mm}, from: lift, route: [{up: 2 m}, elbow, {east: 0.5 m}, {tee: {id: t, K: 0}}, {east: 0.4 m, down: FALL m}, {tee: {id: u, K: 0}}, {up: 3 m}], to: open air}
   over: {pipe: {bore: 20 mm}, from: t, route: [{north: 0.3 m}, elbow, {down: 1.4 m}], to: bed}
   hose: {pipe: {bore: 20 mm}, from: u, route: [{north: 0.1 m}, elbow, {up: RISE m}], to: {draws: 1 L/min}}
-"""  # fmt: skip
+"""
 
 
 def drawn(read_text: ReadText, head: float, fall: float = 0.01, rise: float = 0.01) -> Layout:

@@ -126,9 +126,13 @@ def test_the_verdict_is_that_of_check_and_every_step_can_be_tapped(name: str) ->
     taps = set(re.findall(r'data-line="([^"]*)" data-step="(\d+)"', look.svg))
     written = {name: len(line.steps) for name, line in read_script(text).lines.items()}
     # Each of a row is the line that the file writes; what stands at a line's very end is no step.
-    drawn = {(said, str(part.step)) for line in result.layout.lines.values() for part in line.parts
-             for said in (line.name if line.name in written else line.name.rpartition(" ")[0],)
-             if 1 <= part.step <= written[said]}  # fmt: skip
+    drawn = {
+        (said, str(part.step))
+        for line in result.layout.lines.values()
+        for part in line.parts
+        for said in (line.name if line.name in written else line.name.rpartition(" ")[0],)
+        if 1 <= part.step <= written[said]
+    }
     assert {step for _, step in taps} == {step for _, step in drawn}
     assert len(taps) == len(drawn)
 
@@ -283,10 +287,17 @@ def test_a_stranger_gets_nothing_and_does_nothing(layout: Path) -> None:
             assert asked.ask("GET", path, Host=f"elsewhere.example:{asked.port}")[0] == 403
         assert asked.ask("GET", "/?key=guess", Cookie=None)[0] == 403
         for changed in (
-            {"Cookie": None}, {"Cookie": "x"}, {"Origin": None}, {"Origin": "null"}, {"Origin": "http://elsewhere.example"},
-            {"Origin": f"https://{asked.host}"}, {"Origin": f"http://localhost:{asked.port}"}, {"Host": "elsewhere.example"},
-            {"Sec_Fetch_Site": "cross-site"}, {"Sec_Fetch_Site": "same-site"},
-        ):  # fmt: skip
+            {"Cookie": None},
+            {"Cookie": "x"},
+            {"Origin": None},
+            {"Origin": "null"},
+            {"Origin": "http://elsewhere.example"},
+            {"Origin": f"https://{asked.host}"},
+            {"Origin": f"http://localhost:{asked.port}"},
+            {"Host": "elsewhere.example"},
+            {"Sec_Fetch_Site": "cross-site"},
+            {"Sec_Fetch_Site": "same-site"},
+        ):
             assert asked.ask("POST", "/edit", tap, **changed)[0] == 403, changed
         assert asked.ask("POST", "/edit", tap, Content_Type="text/plain")[0] == 415
         for body in (b"", b"{", b"[]", b"7", b'{"x": 1}', b"[" * 50_000, b" " * 200_000):
@@ -606,11 +617,17 @@ def test_two_beds_are_walked_in_on_a_phone_within_ten_minutes_as_the_readme_says
         thumb.pad("2000 L/h")
         thumb.settled()
         for begins, pipe, first, runs, end in (
-            ("Pump pump", "pvc 25", ("up", "130 cm"), (("east", "60 cm", "elbow"), "tee", ("north", "100 cm", None), ("down", "10 cm", "elbow")), "bed 1"),
+            (
+                "Pump pump",
+                "pvc 25",
+                ("up", "130 cm"),
+                (("east", "60 cm", "elbow"), "tee", ("north", "100 cm", None), ("down", "10 cm", "elbow")),
+                "bed 1",
+            ),
             ("Tee t1", "pvc 25", ("south", "100 cm"), (("down", "10 cm", "elbow"),), "bed 2"),
             ("bed 1", "pvc 50", ("down", "30 cm"), (("south", "100 cm", "elbow"),), "tank"),
             ("bed 2", "pvc 50", ("down", "30 cm"), (("north", "100 cm", "elbow"),), "tank"),
-        ):  # fmt: skip
+        ):
             thumb.tap("Site")
             thumb.tap("+ Line")
             thumb.tap(begins)
@@ -674,8 +691,10 @@ def answered(thumb: Walker) -> None:
             )
             (smaller if smaller.count() else asked.locator(".grid button").first).tap()
             thumb.taps += 1
-        thumb.page.wait_for_function("(was) => !document.querySelector('dialog[open] h2') || document.querySelector('dialog[open] h2').textContent !== was",
-                                     arg=before)  # fmt: skip
+        thumb.page.wait_for_function(
+            "(was) => !document.querySelector('dialog[open] h2') || document.querySelector('dialog[open] h2').textContent !== was",
+            arg=before,
+        )
 
 
 @pytest.mark.browser
@@ -685,9 +704,12 @@ def test_whatever_is_offered_is_put_in_by_taps_tapped_on_and_changed(browser: Br
     """Every fitting, hose, bar, drip line and manifold of the catalogue, into a run of pipe: the layout can still be checked, all that it was given
     stands on its sheet, and one undo takes it back."""
     path = tmp_path / "all.yaml"
-    path.write_text("vessels:\n  tank: {base: 0 m, rim: 1 m, water: 0.85 m}\npumps:\n  lift: {in: tank, curve: {highest head: 3 m, largest flow: 50 L/min}}\n"
-                    "lines:\n  riser:\n    pipe: pvc 25\n    from: lift\n    route:\n      - up: 1.6 m\n      - elbow\n      - east: 1 m\n"
-                    "    to: open air\n", encoding="utf-8")  # fmt: skip
+    path.write_text(
+        "vessels:\n  tank: {base: 0 m, rim: 1 m, water: 0.85 m}\npumps:\n  lift: {in: tank, curve: {highest head: 3 m, largest flow: 50 L/min}}\n"
+        "lines:\n  riser:\n    pipe: pvc 25\n    from: lift\n    route:\n      - up: 1.6 m\n      - elbow\n      - east: 1 m\n"
+        "    to: open air\n",
+        encoding="utf-8",
+    )
     text = path.read_text(encoding="utf-8")
     with opened(browser, path, **PHONE) as (thumb, _, told):
         page = thumb.page

@@ -93,8 +93,13 @@ def test_vessels_and_lines_can_be_added_set_and_taken_out(name: str) -> None:
     assert layout_of(got).vessels["new one"].base == 9.0
     assert list(yaml.safe_load(got)["vessels"])[:-1] == list(vessels)
     assert remarks(got) == remarks(text)
-    line = {"do": "line", "line": "new line", "pipe": "pvc 25", "from": {"vessel": "new one", "standpipe": "0.2 m"},
-            "steps": [{"run": {"down": "0.5 m"}}]}  # fmt: skip
+    line = {
+        "do": "line",
+        "line": "new line",
+        "pipe": "pvc 25",
+        "from": {"vessel": "new one", "standpipe": "0.2 m"},
+        "steps": [{"run": {"down": "0.5 m"}}],
+    }
     got = edited(got, line)
     assert layout_of(got).lines["new line"].length == pytest.approx(0.5)
     assert remarks(got) == remarks(text)
@@ -168,26 +173,50 @@ def test_what_is_typed_stays_one_value(name: str) -> None:
         NEW.format(name="x"), {"do": "put", "kind": "vessel", "name": name, "values": {"base": name, "water": "1 m"}}
     )
     assert yaml.load(text, Loader=yaml.BaseLoader)["vessels"] == {said: {"base": said, "water": "1 m"}}
-    text = edited(text, {"do": "line", "line": name, "pipe": name, "from": {"vessel": name, "height": name},
-                         "steps": [{"run": {"up": name}}, {"fitting": "cap", "details": {"id": name, "faces": name}}]})  # fmt: skip
-    assert yaml.load(text, Loader=yaml.BaseLoader)["lines"] == {said: {
-        "pipe": said, "from": {"vessel": said, "height": said}, "route": [{"up": said}, {"cap": {"id": said, "faces": said}}],
-        "to": "open air"}}  # fmt: skip
+    text = edited(
+        text,
+        {
+            "do": "line",
+            "line": name,
+            "pipe": name,
+            "from": {"vessel": name, "height": name},
+            "steps": [{"run": {"up": name}}, {"fitting": "cap", "details": {"id": name, "faces": name}}],
+        },
+    )
+    assert yaml.load(text, Loader=yaml.BaseLoader)["lines"] == {
+        said: {
+            "pipe": said,
+            "from": {"vessel": said, "height": said},
+            "route": [{"up": said}, {"cap": {"id": said, "faces": said}}],
+            "to": "open air",
+        }
+    }
 
 
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "edit",
     [
-        {}, {"do": "nothing"}, {"do": "delete"}, {"do": "delete", "line": "riser", "step": 0}, {"do": "delete", "line": "riser", "step": 99},
-        {"do": "delete", "line": "no", "step": 1}, {"do": "insert", "line": "riser", "before": 1, "steps": []},
-        {"do": "insert", "line": "riser", "before": 1, "steps": [{"fitting": "rocket"}]}, {"do": "open", "line": "riser", "step": 2, "value": 7},
-        {"do": "insert", "line": "riser", "before": 1, "steps": [{"run": {"sideways": "1 m"}}]}, {"do": "put", "kind": "vessel", "name": "", "values": {"base": "1 m"}},
-        {"do": "line", "line": "riser", "pipe": "pvc 25", "from": "lift", "steps": [{"run": {"up": "1 m"}}]}, {"do": "drop", "kind": "rods", "name": "x"},
-        {"do": "set", "line": "riser", "step": 1, "key": "route", "value": "x"}, {"do": "end", "line": "riser", "side": "route", "end": "x"},
-        {"do": ["a"]}, {"do": "put", "kind": "vessel", "name": "tank", "values": {}}, {"do": "move", "line": "riser", "step": 1, "by": -1},
+        {},
+        {"do": "nothing"},
+        {"do": "delete"},
+        {"do": "delete", "line": "riser", "step": 0},
+        {"do": "delete", "line": "riser", "step": 99},
+        {"do": "delete", "line": "no", "step": 1},
+        {"do": "insert", "line": "riser", "before": 1, "steps": []},
+        {"do": "insert", "line": "riser", "before": 1, "steps": [{"fitting": "rocket"}]},
+        {"do": "open", "line": "riser", "step": 2, "value": 7},
+        {"do": "insert", "line": "riser", "before": 1, "steps": [{"run": {"sideways": "1 m"}}]},
+        {"do": "put", "kind": "vessel", "name": "", "values": {"base": "1 m"}},
+        {"do": "line", "line": "riser", "pipe": "pvc 25", "from": "lift", "steps": [{"run": {"up": "1 m"}}]},
+        {"do": "drop", "kind": "rods", "name": "x"},
+        {"do": "set", "line": "riser", "step": 1, "key": "route", "value": "x"},
+        {"do": "end", "line": "riser", "side": "route", "end": "x"},
+        {"do": ["a"]},
+        {"do": "put", "kind": "vessel", "name": "tank", "values": {}},
+        {"do": "move", "line": "riser", "step": 1, "by": -1},
     ],
-)  # fmt: skip
+)
 def test_what_is_no_edit_is_refused_in_a_sentence(edit: dict[str, Any]) -> None:
     text = (LAYOUTS / "courtyard.yaml").read_text(encoding="utf-8")
     with pytest.raises(CannotChange):

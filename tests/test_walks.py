@@ -24,8 +24,10 @@ ReadText = Callable[[str], Layout]
 
 def walked(read_text: ReadText, *steps: str) -> Layout:
     route = "\n".join(f"      - {step}" for step in steps)
-    return read_text("vessels: {tank: {base: 0 m, water: 0.5 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n"
-                     f"    route:\n{route}\n    to: open air\n")  # fmt: skip
+    return read_text(
+        "vessels: {tank: {base: 0 m, water: 0.5 m}}\nlines:\n  a:\n    pipe: pvc 25\n    from: tank\n"
+        f"    route:\n{route}\n    to: open air\n"
+    )
 
 
 def places(layout: Layout) -> list[tuple[float, ...]]:
@@ -33,16 +35,35 @@ def places(layout: Layout) -> list[tuple[float, ...]]:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize(("mine", "compass"), [
-    (["ahead: 1 m", "elbow", "left: 2 m", "elbow", "left: 3 m"], ["north: 1 m", "elbow", "west: 2 m", "elbow", "south: 3 m"]),
-    (["up: 1 m", "elbow", "right: 2 m", "elbow", "up: 1 m", "elbow", "back: 1 m"],
-     ["up: 1 m", "elbow", "east: 2 m", "elbow", "up: 1 m", "elbow", "west: 1 m"]),
-    (["south: 1 m", "elbow", "left: 2 m", "elbow", "right: 1 m"], ["south: 1 m", "elbow", "east: 2 m", "elbow", "south: 1 m"]),
-    (["east: 1 m", "bend 45", "{ahead: 1 m, left: 1 m}", "bend 45", "{left: 0.5 m, ahead: 0.5 m}"],
-     ["east: 1 m", "bend 45", "{east: 1 m, north: 1 m}", "bend 45", "north: 0.707106781 m"]),
-    (["west: 1 m", "elbow", "down: 1 m", "cap: ahead", "left: 1 m"], ["west: 1 m", "elbow", "down: 1 m", "cap: west", "south: 1 m"]),
-    (["east: 1 m", "hose: {left: 1 m, length: 1.2 m}", "ahead: 1 m"], ["east: 1 m", "hose: {north: 1 m, length: 1.2 m}", "north: 1 m"]),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("mine", "compass"),
+    [
+        (
+            ["ahead: 1 m", "elbow", "left: 2 m", "elbow", "left: 3 m"],
+            ["north: 1 m", "elbow", "west: 2 m", "elbow", "south: 3 m"],
+        ),
+        (
+            ["up: 1 m", "elbow", "right: 2 m", "elbow", "up: 1 m", "elbow", "back: 1 m"],
+            ["up: 1 m", "elbow", "east: 2 m", "elbow", "up: 1 m", "elbow", "west: 1 m"],
+        ),
+        (
+            ["south: 1 m", "elbow", "left: 2 m", "elbow", "right: 1 m"],
+            ["south: 1 m", "elbow", "east: 2 m", "elbow", "south: 1 m"],
+        ),
+        (
+            ["east: 1 m", "bend 45", "{ahead: 1 m, left: 1 m}", "bend 45", "{left: 0.5 m, ahead: 0.5 m}"],
+            ["east: 1 m", "bend 45", "{east: 1 m, north: 1 m}", "bend 45", "north: 0.707106781 m"],
+        ),
+        (
+            ["west: 1 m", "elbow", "down: 1 m", "cap: ahead", "left: 1 m"],
+            ["west: 1 m", "elbow", "down: 1 m", "cap: west", "south: 1 m"],
+        ),
+        (
+            ["east: 1 m", "hose: {left: 1 m, length: 1.2 m}", "ahead: 1 m"],
+            ["east: 1 m", "hose: {north: 1 m, length: 1.2 m}", "north: 1 m"],
+        ),
+    ],
+)
 def test_left_and_right_turn_with_the_walk(read_text: ReadText, mine: list[str], compass: list[str]) -> None:
     one, other = walked(read_text, *mine), walked(read_text, *compass)
     assert places(one) == places(other)
@@ -59,9 +80,21 @@ def test_a_walk_that_begins_to_the_left_says_where_it_faces(read_text: ReadText)
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize(("text", "share"), [("2 %", 0.02), ("1 in 50", 0.02), ("1:50", 0.02), ("1 to 50", 0.02), ("20 mm/m", 0.02),
-                                             ("2 cm per m", 0.02), ("1/4 in per ft", 0.25 / 12), ('1/4" per foot', 0.25 / 12),
-                                             ("0.02", 0.02), ("2 deg", math.tan(math.radians(2)))])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "share"),
+    [
+        ("2 %", 0.02),
+        ("1 in 50", 0.02),
+        ("1:50", 0.02),
+        ("1 to 50", 0.02),
+        ("20 mm/m", 0.02),
+        ("2 cm per m", 0.02),
+        ("1/4 in per ft", 0.25 / 12),
+        ('1/4" per foot', 0.25 / 12),
+        ("0.02", 0.02),
+        ("2 deg", math.tan(math.radians(2))),
+    ],
+)
 def test_a_slope_in_every_way(read_text: ReadText, text: str, share: float) -> None:
     assert slope_of(text) == pytest.approx(share, rel=1e-12)
     for word, sign in (("fall", -1.0), ("rise", 1.0)):
@@ -70,12 +103,19 @@ def test_a_slope_in_every_way(read_text: ReadText, text: str, share: float) -> N
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("step", "said"), [
-    ("{east: 1 m, fall: steep}", "'fall' is 'steep'"), ("{east: 1 m, fall: 2}", "for 2 per cent write 2 %"),
-    ("{east: 1 m, fall: 2 %, down: 1 cm}", "'fall' and 'down' for one run"), ("{east: 1 m, fall: 2 %, rise: 1 %}", "'fall' and 'rise'"),
-    ("{up: 1 m, fall: 2 %}", "'fall' and 'up' for one run"), ("{fall: 2 %}", "what belongs to one run stands together in its braces: {ahead: 2 m, fall: 2 %}"),
-    ("{east: 1 m, fall: 1 in 0}", "'fall' is '1 in 0'"), ("{left: -1 m}", "to go the other way write right: 1 m"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        ("{east: 1 m, fall: steep}", "'fall' is 'steep'"),
+        ("{east: 1 m, fall: 2}", "for 2 per cent write 2 %"),
+        ("{east: 1 m, fall: 2 %, down: 1 cm}", "'fall' and 'down' for one run"),
+        ("{east: 1 m, fall: 2 %, rise: 1 %}", "'fall' and 'rise'"),
+        ("{up: 1 m, fall: 2 %}", "'fall' and 'up' for one run"),
+        ("{fall: 2 %}", "what belongs to one run stands together in its braces: {ahead: 2 m, fall: 2 %}"),
+        ("{east: 1 m, fall: 1 in 0}", "'fall' is '1 in 0'"),
+        ("{left: -1 m}", "to go the other way write right: 1 m"),
+    ],
+)
 def test_a_slope_that_cannot_be(read_text: ReadText, step: str, said: str) -> None:
     with pytest.raises(LayoutError) as error:
         walked(read_text, step)
@@ -128,9 +168,13 @@ def test_a_cross_is_bought_as_one_and_is_less_sure_than_tees(read_text: ReadText
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("first", "second", "said"), [
-    ("x", "open air", "not two lines join cross 'x'"), ("x 1", "x 1", "not two lines join cross 'x'"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("first", "second", "said"),
+    [
+        ("x", "open air", "not two lines join cross 'x'"),
+        ("x 1", "x 1", "not two lines join cross 'x'"),
+    ],
+)
 def test_a_cross_wants_two_lines(read_text: ReadText, first: str, second: str, said: str) -> None:
     with pytest.raises(LayoutError) as error:
         read_text(CROSS.format(vessels="", joint="cross: x", first=first, second=second))
@@ -140,11 +184,18 @@ def test_a_cross_wants_two_lines(read_text: ReadText, first: str, second: str, s
 @pytest.mark.second_method
 def test_a_manifold_is_its_runs_and_tees(read_text: ReadText) -> None:
     head = "water: 20 degC\nvessels: {tank: {base: 3 m, water: 10 m}}\nlines:\n  main:\n    pipe: pvc 32\n    from: {vessel: tank, height: 0 m}\n"
-    short = read_text(head + "    route: [{manifold: {id: m, east: 2 m, outlets: 3, spacing: 0.5 m}}]\n    to: cap\n"
-                      "  drop: {pipe: pvc 20, from: m, route: [{down: 1 m}], to: open air}\n")  # fmt: skip
-    long = read_text(head + "    route: [{east: 0.5 m}, tee: a, {east: 0.5 m}, tee: b, {east: 0.5 m}, tee: c, {east: 0.5 m}]\n    to: cap\n"
-                     + "".join(f"  drop {k}: {{pipe: pvc 20, from: {t}, route: [{{down: 1 m}}], to: open air}}\n"
-                               for k, t in ((1, "a"), (2, "b"), (3, "c"))))  # fmt: skip
+    short = read_text(
+        head + "    route: [{manifold: {id: m, east: 2 m, outlets: 3, spacing: 0.5 m}}]\n    to: cap\n"
+        "  drop: {pipe: pvc 20, from: m, route: [{down: 1 m}], to: open air}\n"
+    )
+    long = read_text(
+        head
+        + "    route: [{east: 0.5 m}, tee: a, {east: 0.5 m}, tee: b, {east: 0.5 m}, tee: c, {east: 0.5 m}]\n    to: cap\n"
+        + "".join(
+            f"  drop {k}: {{pipe: pvc 20, from: {t}, route: [{{down: 1 m}}], to: open air}}\n"
+            for k, t in ((1, "a"), (2, "b"), (3, "c"))
+        )
+    )
     assert list(short.lines) == ["main", "drop 1", "drop 2", "drop 3"]
     assert [tuple(round(x, 9) for x in tee.place) for tee in short.tees.values()] == [
         tuple(round(x, 9) for x in tee.place) for tee in long.tees.values()
@@ -192,16 +243,21 @@ def test_a_line_may_begin_at_each_of_several_places(read_text: ReadText) -> None
           drain: {pipe: pvc 50, from: [{vessel: a, standpipe: 0.3 m}, {vessel: b, standpipe: 0.3 m}], route: [{down: 0.8 m}], to: sump}
         """)
     assert {name: (line.start.name, line.end.name) for name, line in layout.lines.items()} == {
-        "drain 1": ("a", "sump"), "drain 2": ("b", "sump")}  # fmt: skip
+        "drain 1": ("a", "sump"),
+        "drain 2": ("b", "sump"),
+    }
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("old", "new", "said"), [
-    ("again: 3", "again: 4", "line 'drop' would stand 3 and 4 times"),
-    ("outlets: 3", "outlets: 3, spacing: 2 m", "3 outlets do not fit on manifold 'm'"),
-    ("to: tower}", "to: towers}", "unknown name 'towers'"),
-    ("sump: {base", "drop 1: {base: 0 m, water: 0.1 m}\n  sump: {base", None),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("again: 3", "again: 4", "line 'drop' would stand 3 and 4 times"),
+        ("outlets: 3", "outlets: 3, spacing: 2 m", "3 outlets do not fit on manifold 'm'"),
+        ("to: tower}", "to: towers}", "unknown name 'towers'"),
+        ("sump: {base", "drop 1: {base: 0 m, water: 0.1 m}\n  sump: {base", None),
+    ],
+)
 def test_a_row_that_does_not_fit(read_text: ReadText, old: str, new: str, said: str | None) -> None:
     if said is None:
         assert read_text(TOWERS.replace(old, new)).lines
@@ -225,8 +281,16 @@ lines:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("opens", "ahead", "side"), [("ahead", True, False), ("side", False, True), ("both", True, True),
-                                                      ("shut", False, False), ("ahead to side", False, False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("opens", "ahead", "side"),
+    [
+        ("ahead", True, False),
+        ("side", False, True),
+        ("both", True, True),
+        ("shut", False, False),
+        ("ahead to side", False, False),
+    ],
+)
 def test_a_three_way_valve_opens_the_legs_that_it_says(
     read_text: ReadText, opens: str, ahead: bool, side: bool
 ) -> None:
@@ -248,23 +312,30 @@ def test_a_three_way_valve_costs_what_the_table_says(read_text: ReadText, opens:
     bore = layout.lines["main"].parts[0].pipe.bore
     reynolds = flow / (math.pi / 4 * bore) / (layout.water.viscosity / layout.water.density)
     k = losses.three_k(bore, k1, ki, 4.0)[0] + k1 / reynolds
-    plain = read_text(TURN.replace("three-way valve: {{id: turn, {said}}}", "tee: {{id: turn, K: 0}}").format(
-        after="{down: 1 m}" if opens == "ahead" else "ball valve: shut, {down: 1 m}",
-        side=f"fitting: {{K: {k}}}, {{east: 1 m}}" if opens == "side" else "ball valve: shut, {east: 1 m}").replace(
-        "{down: 1 m}]", f"fitting: {{K: {k}}}, {{down: 1 m}}]" if opens == "ahead" else "{down: 1 m}]"))  # fmt: skip
+    plain = read_text(
+        TURN.replace("three-way valve: {{id: turn, {said}}}", "tee: {{id: turn, K: 0}}")
+        .format(
+            after="{down: 1 m}" if opens == "ahead" else "ball valve: shut, {down: 1 m}",
+            side=f"fitting: {{K: {k}}}, {{east: 1 m}}" if opens == "side" else "ball valve: shut, {east: 1 m}",
+        )
+        .replace("{down: 1 m}]", f"fitting: {{K: {k}}}, {{down: 1 m}}]" if opens == "ahead" else "{down: 1 m}]")
+    )
     assert flows_of(plain)[leg] == pytest.approx(flow, rel=1e-9)
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("said", "after", "side", "fault"), [
-    ("opens: ahead, port: L", "{down: 1 m}", "{east: 1 m}", "has an L port, which does not open those legs"),
-    ("opens: side, port: L", "{down: 1 m}", "{east: 1 m}", None),
-    ("opens: ahead, port: L", "{east: 1 m}", "{west: 1 m}", None),
-    ("opens: side, port: L", "{east: 1 m}", "{west: 1 m}", None),
-    ("opens: ahead to side, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
-    ("opens: both, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
-    ("port: L", "{down: 1 m}", "{east: 1 m}", "a three-way valve that does not say where it points"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("said", "after", "side", "fault"),
+    [
+        ("opens: ahead, port: L", "{down: 1 m}", "{east: 1 m}", "has an L port, which does not open those legs"),
+        ("opens: side, port: L", "{down: 1 m}", "{east: 1 m}", None),
+        ("opens: ahead, port: L", "{east: 1 m}", "{west: 1 m}", None),
+        ("opens: side, port: L", "{east: 1 m}", "{west: 1 m}", None),
+        ("opens: ahead to side, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
+        ("opens: both, port: L", "{east: 1 m}", "{west: 1 m}", "has an L port"),
+        ("port: L", "{down: 1 m}", "{east: 1 m}", "a three-way valve that does not say where it points"),
+    ],
+)
 def test_an_l_port_joins_its_side_to_one_end(
     read_text: ReadText, said: str, after: str, side: str, fault: str | None
 ) -> None:
@@ -315,19 +386,23 @@ def test_a_hose_takes_the_way_that_is_left_at_a_tee(read_text: ReadText) -> None
 @pytest.mark.pinned
 def test_a_walk_to_the_left_that_runs_into_the_pipe_is_told_where_left_is(read_text: ReadText) -> None:
     with pytest.raises(LayoutError, match="a line begins facing north, so that its left is west"):
-        read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}}\nlines:\n"
-                  "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, tee: t1, {east: 1 m}, elbow, {down: 1 m}], to: b}\n"
-                  "  side: {pipe: pvc 25, from: t1, route: [{left: 1 m}], to: open air}\n")  # fmt: skip
+        read_text(
+            "vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}}\nlines:\n"
+            "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, tee: t1, {east: 1 m}, elbow, {down: 1 m}], to: b}\n"
+            "  side: {pipe: pvc 25, from: t1, route: [{left: 1 m}], to: open air}\n"
+        )
 
 
 @pytest.mark.pinned
 def test_a_cross_and_a_three_way_valve_are_called_what_they_are(read_text: ReadText) -> None:
-    layout = read_text("vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}, c: {base: 0 m, water: 0.5 m}}\nlines:\n"
-                       "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, cross: x, {east: 1 m}, three-way valve: {id: turn, opens: both}, "
-                       "{east: 1 m}, elbow, {down: 1 m}], to: b}\n"
-                       "  one: {pipe: pvc 25, from: x, route: [{north: 1 m}, elbow, {down: 0.8 m}], to: c}\n"
-                       "  two: {pipe: pvc 25, from: x, route: [{south: 1 m}], to: open air}\n"
-                       "  three: {pipe: pvc 25, from: turn, route: [{south: 1 m}], to: open air}\n")  # fmt: skip
+    layout = read_text(
+        "vessels: {a: {base: 1 m, water: 1 m}, b: {base: 0 m, water: 1 m}, c: {base: 0 m, water: 0.5 m}}\nlines:\n"
+        "  main: {pipe: pvc 25, from: a, route: [{east: 1 m}, cross: x, {east: 1 m}, three-way valve: {id: turn, opens: both}, "
+        "{east: 1 m}, elbow, {down: 1 m}], to: b}\n"
+        "  one: {pipe: pvc 25, from: x, route: [{north: 1 m}, elbow, {down: 0.8 m}], to: c}\n"
+        "  two: {pipe: pvc 25, from: x, route: [{south: 1 m}], to: open air}\n"
+        "  three: {pipe: pvc 25, from: turn, route: [{south: 1 m}], to: open air}\n"
+    )
     assert [tee.called for tee in layout.tees.values()] == ["cross x", "cross x", "three-way valve turn"]
     losses = {part.label for route in find_flows(layout).routes for part in route.losses}
     assert "cross x" in losses

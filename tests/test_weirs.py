@@ -55,8 +55,10 @@ def test_a_v_of_any_angle_as_kindsvater_and_shen_have_it(angle: float) -> None:
     """Q = 4.28 Ce tan(θ/2) (h + k)^2.5 in feet (the same chapter, at second hand), with Ce from 0.574 to 0.592 and k up to 3 mm, whatever the angle.
     fluids.open_flow leaves (8/15) √2 out of it, and gives a third more for the same Ce."""
     v, head = flow("v-notch", 0.5 * FOOT, *notch_numbers(math.radians(angle))), 0.5
-    least, most = (4.28 * ce * math.tan(math.radians(angle) / 2.0) * (head + k / FOOT) ** 2.5 * FOOT**3
-                   for ce, k in ((0.574, 0.0), (0.592, 0.003)))  # fmt: skip
+    least, most = (
+        4.28 * ce * math.tan(math.radians(angle) / 2.0) * (head + k / FOOT) ** 2.5 * FOOT**3
+        for ce, k in ((0.574, 0.0), (0.592, 0.003))
+    )
     assert least <= v <= most
 
 
@@ -115,11 +117,19 @@ def test_the_law_turned_round_is_the_law(shape: Shape, deep: float) -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize(("said", "shape", "wide"), [
-    (NOTCH, "notch", 0.1), ("from: {vessel: trough, weir: 0.2 m, width: 0.5 m}", "weir", 0.5),
-    ("from: {vessel: trough, notch: 0.2 m, angle: 60 deg}", "v-notch", 0.0),
-    ("pipe: pvc 75, from: {vessel: trough, notch: 0.2 m, width: 100 mm}, route: [{down: 0.3 m}, elbow, {west: 1 m, fall: 2 %}]", "notch", 0.1),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("said", "shape", "wide"),
+    [
+        (NOTCH, "notch", 0.1),
+        ("from: {vessel: trough, weir: 0.2 m, width: 0.5 m}", "weir", 0.5),
+        ("from: {vessel: trough, notch: 0.2 m, angle: 60 deg}", "v-notch", 0.0),
+        (
+            "pipe: pvc 75, from: {vessel: trough, notch: 0.2 m, width: 100 mm}, route: [{down: 0.3 m}, elbow, {west: 1 m, fall: 2 %}]",
+            "notch",
+            0.1,
+        ),
+    ],
+)
 def test_the_level_is_where_the_weir_lets_go_what_comes(
     read_text: ReadText, said: str, shape: Shape, wide: float
 ) -> None:
@@ -245,15 +255,18 @@ def test_a_weir_drowned_further_than_was_measured_is_told(read_text: ReadText) -
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("said", "fault"), [
-    ("from: {vessel: trough, notch: 0.2 m}", "a notch that does not say how wide it is"),
-    ("from: {vessel: trough, notch: 0.2 m, width: 1 m, angle: 90 deg}", "a notch with both a width and an angle"),
-    ("from: {vessel: trough, weir: 0.2 m, angle: 90 deg}", "a weir that does not say how wide it is"),
-    ("from: {vessel: trough, height: 0.2 m, width: 90 mm}", "'width' without a notch or a weir"),
-    ("from: {vessel: trough, notch: 0.4 m, width: 90 mm}", "the notch in 'trough' is above its rim"),
-    ("from: {vessel: trough, notch: 0.1 m, weir: 0.2 m, width: 90 mm}", "both a notch and a weir"),
-    ("from: {vessel: trough, notch: 0.1 m, angle: 140 deg}", "a value not above 100"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("said", "fault"),
+    [
+        ("from: {vessel: trough, notch: 0.2 m}", "a notch that does not say how wide it is"),
+        ("from: {vessel: trough, notch: 0.2 m, width: 1 m, angle: 90 deg}", "a notch with both a width and an angle"),
+        ("from: {vessel: trough, weir: 0.2 m, angle: 90 deg}", "a weir that does not say how wide it is"),
+        ("from: {vessel: trough, height: 0.2 m, width: 90 mm}", "'width' without a notch or a weir"),
+        ("from: {vessel: trough, notch: 0.4 m, width: 90 mm}", "the notch in 'trough' is above its rim"),
+        ("from: {vessel: trough, notch: 0.1 m, weir: 0.2 m, width: 90 mm}", "both a notch and a weir"),
+        ("from: {vessel: trough, notch: 0.1 m, angle: 140 deg}", "a value not above 100"),
+    ],
+)
 def test_faults_of(read_text: ReadText, said: str, fault: str) -> None:
     with pytest.raises(LayoutError, match=fault):
         read_text(TROUGH.replace("FALL", said))

@@ -159,9 +159,16 @@ def cycle(standpipe: float) -> dict[str, float]:
     assert max(map(abs, equations(found.x))) < 1e-10
     whole, out, before, at_low, at_high, _, _ = heads(found.x)
     return {
-        "run": found.x[0] * 1e-4, "branch": found.x[1] * 1e-4, "whole": whole, "out": out, "before": before,
-        "at low": at_low, "at high": at_high, "low": found.x[2], "high": found.x[3],
-    }  # fmt: skip
+        "run": found.x[0] * 1e-4,
+        "branch": found.x[1] * 1e-4,
+        "whole": whole,
+        "out": out,
+        "before": before,
+        "at low": at_low,
+        "at high": at_high,
+        "low": found.x[2],
+        "high": found.x[3],
+    }
 
 
 @pytest.mark.second_method
@@ -171,11 +178,16 @@ def test_a_whole_cycle_agrees_with_its_equations_to_six_digits(read_text: ReadTe
     result = check(read_text(CYCLE.replace("{STANDPIPE}", f"{1000 * standpipe}")))
     flows = result.flows
     same = {
-        "run": flows.ends["feed.to"].flow, "branch": flows.ends["spur.to"].flow, "whole": flows.pumps["lift"].flow,
-        "out": flows.ends["feed.from"].head, "at low": flows.ends["feed.to"].head,
-        "at high": flows.ends["spur.to"].head, "low": flows.vessels["low bed"].level, "high": flows.vessels["high bed"].level,
+        "run": flows.ends["feed.to"].flow,
+        "branch": flows.ends["spur.to"].flow,
+        "whole": flows.pumps["lift"].flow,
+        "out": flows.ends["feed.from"].head,
+        "at low": flows.ends["feed.to"].head,
+        "at high": flows.ends["spur.to"].head,
+        "low": flows.vessels["low bed"].level,
+        "high": flows.vessels["high bed"].level,
         "before": flows.stretches["feed.1"].head_head,
-    }  # fmt: skip
+    }
     assert set(same) == set(wanted)
     for name, value in same.items():
         assert value == pytest.approx(wanted[name], rel=SIX_DIGITS), name

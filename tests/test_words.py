@@ -33,8 +33,10 @@ G = 9.80665
 
 def line_of(read_text: ReadText, *steps: str, pipe: str = "pvc 25", to: str = "open air") -> Layout:
     route = "\n".join(f"      - {step}" for step in steps)
-    return read_text(f"water: 20 degC\nvessels: {{tank: {{base: 3 m, water: 10 m}}}}\nlines:\n  a:\n    pipe: {pipe}\n"
-                     f"    from: {{vessel: tank, height: 0 m}}\n    route:\n{route}\n    to: {to}\n")  # fmt: skip
+    return read_text(
+        f"water: 20 degC\nvessels: {{tank: {{base: 3 m, water: 10 m}}}}\nlines:\n  a:\n    pipe: {pipe}\n"
+        f"    from: {{vessel: tank, height: 0 m}}\n    route:\n{route}\n    to: {to}\n"
+    )
 
 
 def fitting_of(layout: Layout) -> Part:
@@ -52,8 +54,16 @@ def lost_in(layout: Layout, kind: str) -> tuple[float, float]:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("kind", [kind for kind, details in words.fittings().items() if "loses" in details and kind not in (
-    "bend", "reducer", "expander", "angle valve", "return bend", "elbow", "sweep", "bend 45", "bend 22.5")])  # fmt: skip
+@pytest.mark.parametrize(
+    "kind",
+    [
+        kind
+        for kind, details in words.fittings().items()
+        if "loses" in details
+        and kind
+        not in ("bend", "reducer", "expander", "angle valve", "return bend", "elbow", "sweep", "bend 45", "bend 22.5")
+    ],
+)
 def test_any_part_takes_a_loss_at_a_flow(read_text: ReadText, kind: str) -> None:
     """Head goes with the flow squared, whatever the pipe: 0.4 m at 40 L/min is 0.4 (Q/40)² m."""
     opening = ", opening: open" if "opening" in words.fittings()[kind] else ""
@@ -73,18 +83,21 @@ def test_a_loss_may_be_stated_as_a_pressure(read_text: ReadText) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize(("step", "said"), [
-    ("bead filter", "the bead filter does not say what it takes of the head"),
-    ("uv lamp: {id: lamp}", "for instance uv lamp: {loses: 0.4 m, at: 40 L/min}"),
-    ("ball valve: {loses: 0.4 m}", "the ball valve has 'loses' without 'at'"),
-    ("ball valve: {at: 4 L/min}", "the ball valve has 'at' without 'loses'"),
-    ("ball valve: {loses: 0.4 m, at: 4 L/min, K: 2}", "both K and loses for the ball valve"),
-    ("bead filter: {loses: 0.4 L, at: 4 L/min}", "'0.4 L' is a volume, not a length"),
-    ("nozzle: {id: n}", "the nozzle does not say how wide its mouth is"),
-    ("nozzle: 30 mm", "the nozzle is as wide as its pipe, pvc 25"),
-    ("strainer: loaded", "how much of its open area dirt has closed"),
-    ("strainer: 99 % clogged", "'clogged' is 99 %"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        ("bead filter", "the bead filter does not say what it takes of the head"),
+        ("uv lamp: {id: lamp}", "for instance uv lamp: {loses: 0.4 m, at: 40 L/min}"),
+        ("ball valve: {loses: 0.4 m}", "the ball valve has 'loses' without 'at'"),
+        ("ball valve: {at: 4 L/min}", "the ball valve has 'at' without 'loses'"),
+        ("ball valve: {loses: 0.4 m, at: 4 L/min, K: 2}", "both K and loses for the ball valve"),
+        ("bead filter: {loses: 0.4 L, at: 4 L/min}", "'0.4 L' is a volume, not a length"),
+        ("nozzle: {id: n}", "the nozzle does not say how wide its mouth is"),
+        ("nozzle: 30 mm", "the nozzle is as wide as its pipe, pvc 25"),
+        ("strainer: loaded", "how much of its open area dirt has closed"),
+        ("strainer: 99 % clogged", "'clogged' is 99 %"),
+    ],
+)
 def test_what_a_part_cannot_do_without(read_text: ReadText, step: str, said: str) -> None:
     with pytest.raises(LayoutError) as error:
         line_of(read_text, "down: 1 m", step)
@@ -97,11 +110,24 @@ def test_what_a_part_cannot_do_without(read_text: ReadText, step: str, said: str
 @pytest.mark.invariant
 def test_dirt_closes_a_strainer(read_text: ReadText) -> None:
     """The same flow through half of the area runs twice as fast, and loses four times as much."""
-    clean, half = (part_k(fitting_of(line_of(read_text, "down: 1 m", f"strainer: {said}", "down: 1 m"))).forward
-                   for said in ("clean", "50 % clogged"))  # fmt: skip
+    clean, half = (
+        part_k(fitting_of(line_of(read_text, "down: 1 m", f"strainer: {said}", "down: 1 m"))).forward
+        for said in ("clean", "50 % clogged")
+    )
     assert half == pytest.approx(4.0 * clean)
-    filters = (part_k(fitting_of(line_of(read_text, "down: 1 m", f"bead filter: {{loses: 0.4 m, at: 40 L/min, clogged: {share} %}}",
-                                         "down: 1 m"))).forward for share in (0, 50))  # fmt: skip
+    filters = (
+        part_k(
+            fitting_of(
+                line_of(
+                    read_text,
+                    "down: 1 m",
+                    f"bead filter: {{loses: 0.4 m, at: 40 L/min, clogged: {share} %}}",
+                    "down: 1 m",
+                )
+            )
+        ).forward
+        for share in (0, 50)
+    )
     assert next(filters) * 4.0 == pytest.approx(next(filters))
 
 
@@ -114,8 +140,13 @@ def test_a_barb_is_two_reducers_at_one_place(read_text: ReadText, stated: str) -
     """Narrowing into its own bore and widening into the hose, as one would write it with a piece of that pipe."""
     inside = 12.0 if stated else 0.8 * 19.0
     barb = line_of(read_text, "down: 1 m", f"barb: {{id: b{stated}}}", "hose: {down: 1 m, pipe: hose 19 mm}")
-    two = line_of(read_text, "down: 1 m", f"reducer: {{to: {{bore: {inside} mm, material: pvc}}}}",
-                  "expander: {to: {bore: 19 mm, material: hose}}", "hose: {down: 1 m, pipe: hose 19 mm}")  # fmt: skip
+    two = line_of(
+        read_text,
+        "down: 1 m",
+        f"reducer: {{to: {{bore: {inside} mm, material: pvc}}}}",
+        "expander: {to: {bore: 19 mm, material: hose}}",
+        "hose: {down: 1 m, pipe: hose 19 mm}",
+    )
     assert [part.kind for part in barb.lines["a"].parts] == ["run", "hose adapter", "hose"]
     flows = [next(iter(find_flows(layout).stretches.values())).flow for layout in (barb, two)]
     assert flows[0] == pytest.approx(flows[1], rel=1e-9)
@@ -143,9 +174,19 @@ def test_a_nozzle_s_jet_follows_torricelli(read_text: ReadText) -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("step", "passes"), [("full-bore ball valve", True), ("full-bore ball valve: shut", False),
-                                              ("full-bore ball valve: 60 %", False), ("ball valve", True), ("coupling", True),
-                                              ("rubber seal", True), ("barb: 18 mm", False), ("globe valve", False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "passes"),
+    [
+        ("full-bore ball valve", True),
+        ("full-bore ball valve: shut", False),
+        ("full-bore ball valve: 60 %", False),
+        ("ball valve", True),
+        ("coupling", True),
+        ("rubber seal", True),
+        ("barb: 18 mm", False),
+        ("globe valve", False),
+    ],
+)
 def test_what_a_rod_does_at_it(read_text: ReadText, step: str, passes: bool) -> None:
     layout = line_of(read_text, "down: 1 m", step, "down: 1 m")
     track = build_track(layout, stopping_kinds())
@@ -286,12 +327,20 @@ LIT = "{down: 1 m, sunlit: yes, clear: yes}"
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("steps", "said"), [
-    ((LIT, "down: 1 m"), {"algae"}), (("{down: 1 m, sunlit: yes}",), set()), (("{down: 1 m, clear: yes}",), set()),
-    (("hose: {down: 1 m, sunlit: yes, clear: yes, hot: 30 degC}",), {"algae"}), (("{down: 1 m, hot: 46 degC}",), {"hot-pipe"}),
-    (("{down: 1 m, hot: 45 degC}",), set()), (("{down: 1 m, hot: 46 degC, pipe: cpvc 1 in sch 80}",), set()),
-    (("{down: 1 m, hot: 41 degC, pipe: pe 25}",), {"hot-pipe"}), ((LIT, "gate valve: shut"), {"algae"}),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("steps", "said"),
+    [
+        ((LIT, "down: 1 m"), {"algae"}),
+        (("{down: 1 m, sunlit: yes}",), set()),
+        (("{down: 1 m, clear: yes}",), set()),
+        (("hose: {down: 1 m, sunlit: yes, clear: yes, hot: 30 degC}",), {"algae"}),
+        (("{down: 1 m, hot: 46 degC}",), {"hot-pipe"}),
+        (("{down: 1 m, hot: 45 degC}",), set()),
+        (("{down: 1 m, hot: 46 degC, pipe: cpvc 1 in sch 80}",), set()),
+        (("{down: 1 m, hot: 41 degC, pipe: pe 25}",), {"hot-pipe"}),
+        ((LIT, "gate valve: shut"), {"algae"}),
+    ],
+)
 def test_light_and_heat_are_told_of(read_text: ReadText, steps: tuple[str, ...], said: set[str]) -> None:
     """Algae want both the light and a wall that it goes through, and water, which may stand; heat goes by what the pipe is made of."""
     findings = check(line_of(read_text, *steps)).findings
@@ -300,11 +349,14 @@ def test_light_and_heat_are_told_of(read_text: ReadText, steps: tuple[str, ...],
 
 @pytest.mark.pinned
 def test_heat_is_told_in_the_file_s_own_degrees(read_text: ReadText) -> None:
-    layout = read_text("vessels: {tank: {base: 9 ft, water: 3 ft}}\nlines: {a: {pipe: pvc 1 in sch 40, from: tank, route: "
-                       "[{down: 4 ft, hot: 140 degF}], to: open air}}\n")  # fmt: skip
+    layout = read_text(
+        "vessels: {tank: {base: 9 ft, water: 3 ft}}\nlines: {a: {pipe: pvc 1 in sch 40, from: tank, route: "
+        "[{down: 4 ft, hot: 140 degF}], to: open air}}\n"
+    )
     (hot,) = [one for one in check(layout).findings if one.kind == "hot-pipe"]
-    assert hot.message == ("'a' (step 1) gets 140 °F hot; pvc pipe is made for no more than 113 °F under pressure, and sags "
-                           "before that.")  # fmt: skip
+    assert hot.message == (
+        "'a' (step 1) gets 140 °F hot; pvc pipe is made for no more than 113 °F under pressure, and sags before that."
+    )
 
 
 # Hoses
@@ -314,10 +366,16 @@ HOSED = ("hose: {down: 0.5 m, east: 1 m}", "hose adapter: {to: pvc 20}", "east: 
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("route", "steps"), [
-    (HOSED, [2]), ((*HOSED[:1], "hose clip", *HOSED[1:]), [3]), ((*HOSED[:1], "hose clip", "east: 1 m"), [2]),
-    (("down: 0.5 m", "elbow", *HOSED[1:]), [3]), (("down: 0.5 m", "coupling", "down: 1 m"), []),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("route", "steps"),
+    [
+        (HOSED, [2]),
+        ((*HOSED[:1], "hose clip", *HOSED[1:]), [3]),
+        ((*HOSED[:1], "hose clip", "east: 1 m"), [2]),
+        (("down: 0.5 m", "elbow", *HOSED[1:]), [3]),
+        (("down: 0.5 m", "coupling", "down: 1 m"), []),
+    ],
+)
 def test_a_hose_comes_off_its_barb_or_from_under_its_clip(
     read_text: ReadText, route: tuple[str, ...], steps: list[int]
 ) -> None:
@@ -370,7 +428,9 @@ def test_room_may_be_said_of_a_mouth_in_a_vessel(read_text: ReadText) -> None:
 
 @pytest.mark.invariant
 def test_a_port_that_lies_in_gravel_is_no_opening(read_text: ReadText) -> None:
-    text = ("vessels: {bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}}\nlines: {a: {pipe: pvc 50, from: {vessel: bed, height: 0 m%s}, "
-            "route: [{down: 0.5 m}], to: open air}}\n")  # fmt: skip
+    text = (
+        "vessels: {bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}}\nlines: {a: {pipe: pvc 50, from: {vessel: bed, height: 0 m%s}, "
+        "route: [{down: 0.5 m}], to: open air}}\n"
+    )
     assert [access.id for access in read_text(text % "").accesses] == ["a.from", "a.to"]
     assert [access.id for access in read_text(text % ", buried: yes").accesses] == ["a.to"]

@@ -167,9 +167,12 @@ def random_text(seed: str) -> str:
             bore = dice.choice([34, 43, 57])
             where = dice.choice(low)
             draft.line(
-                f"out {n}", bore, f"{{vessel: {where}, standpipe: {crest - draft.bases[where]:.3f} m, K: 0.5}}",
-                f"down: {crest + dice.uniform(0.1, 0.4):.3f} m", "{open air: yes, K: 1}",
-            )  # fmt: skip
+                f"out {n}",
+                bore,
+                f"{{vessel: {where}, standpipe: {crest - draft.bases[where]:.3f} m, K: 0.5}}",
+                f"down: {crest + dice.uniform(0.1, 0.4):.3f} m",
+                "{open air: yes, K: 1}",
+            )
     return draft.text()
 
 
@@ -185,9 +188,12 @@ def _joins(draft: _Draft, names: list[str], called: str) -> None:
         height = 0.1 - draft.bases[a] if draft.bases[a] < 1 else 0.05
         check = ", check valve: {K: 2}, east: 0.1 m" if dice.random() < 0.1 else ""
         draft.line(
-            f"{called} {n}", dice.choice([34, 43, 57]), f"{{vessel: {a}, height: {height:.2f} m, K: 1}}", f"east: {length:.2f} m{check}",
+            f"{called} {n}",
+            dice.choice([34, 43, 57]),
+            f"{{vessel: {a}, height: {height:.2f} m, K: 1}}",
+            f"east: {length:.2f} m{check}",
             f"{{vessel: {b}, K: 1}}",
-        )  # fmt: skip
+        )
 
 
 def _falls(draft: _Draft, name: str, low: list[str]) -> None:
@@ -198,14 +204,20 @@ def _falls(draft: _Draft, name: str, low: list[str]) -> None:
     for n in range(dice.randint(1, 3)):
         height = crest + (0.0 if n == 0 else dice.choice([0.0, 0.003, 0.008, 0.1]))
         draft.line(
-            f"{name} fall {n}", dice.choice([34, 43, 57]), f"{{vessel: {name}, standpipe: {height:.3f} m, K: 0.5}}",
-            f"down: {dice.uniform(0.4, 1.2):.2f} m", f"{{vessel: {dice.choice(low)}, K: 1}}",
-        )  # fmt: skip
+            f"{name} fall {n}",
+            dice.choice([34, 43, 57]),
+            f"{{vessel: {name}, standpipe: {height:.3f} m, K: 0.5}}",
+            f"down: {dice.uniform(0.4, 1.2):.2f} m",
+            f"{{vessel: {dice.choice(low)}, K: 1}}",
+        )
     if dice.random() < 0.35:
         draft.line(
-            f"{name} port", dice.choice([9, 11, 13]), f"{{vessel: {name}, height: 0.03 m, K: 0.5}}",
-            f"east: {dice.uniform(0.5, 2):.2f} m", f"{{vessel: {dice.choice(low)}, K: 1}}",
-        )  # fmt: skip
+            f"{name} port",
+            dice.choice([9, 11, 13]),
+            f"{{vessel: {name}, height: 0.03 m, K: 0.5}}",
+            f"east: {dice.uniform(0.5, 2):.2f} m",
+            f"{{vessel: {dice.choice(low)}, K: 1}}",
+        )
 
 
 def _shared(draft: _Draft, names: list[str], receiver: str) -> None:
@@ -215,13 +227,19 @@ def _shared(draft: _Draft, names: list[str], receiver: str) -> None:
     first, second = (dice.uniform(0.12, 0.25) for _ in names)
     drop = 1.2 - MEETING
     draft.line(
-        "shared", bore, f"{{vessel: {names[0]}, standpipe: {first:.3f} m, K: 0.5}}",
-        f"down: {first + drop:.3f} m, tee: {{id: meeting, K: 0}}, down: {dice.uniform(0.2, 0.5):.2f} m", f"{{vessel: {receiver}, K: 1}}",
-    )  # fmt: skip
+        "shared",
+        bore,
+        f"{{vessel: {names[0]}, standpipe: {first:.3f} m, K: 0.5}}",
+        f"down: {first + drop:.3f} m, tee: {{id: meeting, K: 0}}, down: {dice.uniform(0.2, 0.5):.2f} m",
+        f"{{vessel: {receiver}, K: 1}}",
+    )
     draft.line(
-        "joining", bore, f"{{vessel: {names[1]}, standpipe: {second:.3f} m, K: 0.5}}",
-        f"down: {second + drop:.3f} m, elbow: {{K: 0.9}}, west: 0.5 m", "meeting",
-    )  # fmt: skip
+        "joining",
+        bore,
+        f"{{vessel: {names[1]}, standpipe: {second:.3f} m, K: 0.5}}",
+        f"down: {second + drop:.3f} m, elbow: {{K: 0.9}}, west: 0.5 m",
+        "meeting",
+    )
 
 
 def _feed(draft: _Draft, start: str, height: float, feeds: list[str]) -> None:

@@ -27,7 +27,7 @@ from plumbline.catalogue.reading import (
     row,
     table_of,
     weight,
-)  # fmt: skip
+)
 from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow
 from plumbline.catalogue.table import Table, nearest, normal
 

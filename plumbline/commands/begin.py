@@ -16,9 +16,12 @@ def add_to(commands: Commands) -> None:
         "new", help="a commented layout of a typical system, to change: asks, or takes the options below"
     )
     new.add_argument("-o", metavar="NEW.yaml", dest="new", required=True, help="the layout to write")
-    new.add_argument("--system", choices=("beds", "filter", "raft", "manifold", "whole"),
-                     help="two beds and gravity return; overflow through a filter; that into a raft bed; one pump with a manifold; "
-                     "fish tank, filter, bed and sump")  # fmt: skip
+    new.add_argument(
+        "--system",
+        choices=("beds", "filter", "raft", "manifold", "whole"),
+        help="two beds and gravity return; overflow through a filter; that into a raft bed; one pump with a manifold; "
+        "fish tank, filter, bed and sump",
+    )
     new.add_argument("--name", help="of the layout")
     new.add_argument("--flow", metavar="FLOW", help="to each bed, or through the chain, for instance '15 L/min'")
     new.add_argument(

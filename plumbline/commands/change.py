@@ -29,7 +29,13 @@ def add_to(commands: Commands) -> None:
     redesign.add_argument(
         "--force", action="store_true", help="write over a file that is there; never over FILE itself"
     )
-    redesign.add_argument("--cleanable", metavar="SHARE", type=share, default=1.0, help="share of the pipe that is to be cleanable, 0 to 1 or in %%; left out, all")  # fmt: skip
+    redesign.add_argument(
+        "--cleanable",
+        metavar="SHARE",
+        type=share,
+        default=1.0,
+        help="share of the pipe that is to be cleanable, 0 to 1 or in %%; left out, all",
+    )
     redesign.add_argument(
         "--margin",
         metavar="SHARE",
@@ -49,7 +55,13 @@ def add_to(commands: Commands) -> None:
         help="your price file, YAML or CSV: prices of parts, and of changes and labour if you like",
     )
     redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
-    redesign.add_argument("--minutes", metavar="N", type=money, default=10.0, help="after which it writes the best set found (default: 10)")  # fmt: skip
+    redesign.add_argument(
+        "--minutes",
+        metavar="N",
+        type=money,
+        default=10.0,
+        help="after which it writes the best set found (default: 10)",
+    )
     redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
     redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
 
@@ -61,8 +73,12 @@ def add_to(commands: Commands) -> None:
 
     sketch = command(commands, "sketch", _sketch, "a picture of the pipe with its trouble marked, as SVG", json=False)
     sketch.add_argument("-o", metavar="OUT.svg", dest="out", required=True, help="the picture to write")
-    sketch.add_argument("--view", default="iso", choices=("iso", "plan", "south", "north", "east", "west"),
-                        help="isometric, plan, or an elevation by the side it is seen from (default: iso)")  # fmt: skip
+    sketch.add_argument(
+        "--view",
+        default="iso",
+        choices=("iso", "plan", "south", "north", "east", "west"),
+        help="isometric, plan, or an elevation by the side it is seen from (default: iso)",
+    )
     sketch.add_argument("--width", metavar="PIXELS", type=pixels, default=960, help="of the picture (default: 960)")
     sketch.add_argument("--to-scale", action="store_true", help="keep all lengths to scale, however short")
     sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
@@ -73,7 +89,11 @@ def add_to(commands: Commands) -> None:
     page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
     page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
     page.add_argument("--mishaps", action="store_true", help="with what can go wrong, as a table for the owner's wall")
-    page.add_argument("--readings", metavar="VISIT.yaml", help="a file of a visit, to show what is wrong; left out, the readings in FILE")  # fmt: skip
+    page.add_argument(
+        "--readings",
+        metavar="VISIT.yaml",
+        help="a file of a visit, to show what is wrong; left out, the readings in FILE",
+    )
 
     walk = command(
         commands,
@@ -120,8 +140,10 @@ def _redesign(chosen: argparse.Namespace) -> int:
             ) from None
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
-            raise PlumblineError(f"Laid afresh it costs {found.cost:.2f}, labour included: more than {chosen.budget:g}. "
-                                 "Without --afresh the best for the money is looked for.")  # fmt: skip
+            raise PlumblineError(
+                f"Laid afresh it costs {found.cost:.2f}, labour included: more than {chosen.budget:g}. "
+                "Without --afresh the best for the money is looked for."
+            )
         quick = chosen.quick or found.stopped or found.sheet is not None
         buys = best_buys(found, prices.hour, tell) if over or not quick else ()
         if over:
@@ -136,9 +158,12 @@ def _redesign(chosen: argparse.Namespace) -> int:
     known = {"hour": prices.hour, "written": chosen.new}
     left = None if prices.file is None else left_out
     notes = () if prices.file is None else prices.file.notes
-    return answer(chosen, lambda: redesign_as_json(*told, **known, placeholders=any(left_out)),
-                lambda: RedesignView(*told, **known, placeholders=left, notes=notes, everything=chosen.all),
-                status=1 if result.verdict == "fail" else 0)  # fmt: skip
+    return answer(
+        chosen,
+        lambda: redesign_as_json(*told, **known, placeholders=any(left_out)),
+        lambda: RedesignView(*told, **known, placeholders=left, notes=notes, everything=chosen.all),
+        status=1 if result.verdict == "fail" else 0,
+    )
 
 
 def _parts(chosen: argparse.Namespace) -> int:
@@ -231,10 +256,15 @@ def _walk(chosen: argparse.Namespace) -> int:
             from ..report.screen import code_on
 
             print(code_on(address))
-            print("Scan this with a phone in the same network, or open the address. Whoever has it can edit the file until Ctrl-C; nothing that\n"
-                  "goes over the network is encrypted.")  # fmt: skip
-        print(f"{address}\n{'' if chosen.phone else 'Open that in a browser on this machine. '}Every tap is saved in '{chosen.file}'. "
-              "Ctrl-C ends it.", flush=True)  # fmt: skip
+            print(
+                "Scan this with a phone in the same network, or open the address. Whoever has it can edit the file until Ctrl-C; nothing that\n"
+                "goes over the network is encrypted."
+            )
+        print(
+            f"{address}\n{'' if chosen.phone else 'Open that in a browser on this machine. '}Every tap is saved in '{chosen.file}'. "
+            "Ctrl-C ends it.",
+            flush=True,
+        )
         try:
             while True:
                 time.sleep(3600)

@@ -64,7 +64,13 @@ def add_to(commands: Commands) -> None:
     fouling.add_argument(
         "--clean-every", metavar="N", type=months, dest="every", help="clean all that can be reached every N months"
     )
-    fouling.add_argument("--readings", metavar="VISIT.yaml", nargs="+", default=(), help="files of visits, to find how fast this system fouls; left out, the readings in FILE")  # fmt: skip
+    fouling.add_argument(
+        "--readings",
+        metavar="VISIT.yaml",
+        nargs="+",
+        default=(),
+        help="files of visits, to find how fast this system fouls; left out, the readings in FILE",
+    )
     fouling.add_argument(
         "-o", metavar="NEW.yaml", dest="new", help="write the layout with the rates found to a new file"
     )
@@ -87,7 +93,9 @@ def add_to(commands: Commands) -> None:
         "what is wrong with a system that runs otherwise than its file says, from readings on site",
         file="a layout file, with its readings or without",
     )
-    diagnose.add_argument("--readings", metavar="VISIT.yaml", help="a file of a visit, with a block of readings; left out, those in FILE")  # fmt: skip
+    diagnose.add_argument(
+        "--readings", metavar="VISIT.yaml", help="a file of a visit, with a block of readings; left out, those in FILE"
+    )
     diagnose.add_argument(
         "-o", metavar="NEW.yaml", dest="new", help="write the layout with what is learnt to a new file"
     )
@@ -118,8 +126,12 @@ def _check(chosen: argparse.Namespace) -> int:
     from ..report.screen import whole_check
 
     result = check(read_layout(chosen.file))
-    return answer(chosen, lambda: as_json(result), lambda: whole_check(result, everything=chosen.all, defaults=chosen.defaults),
-                status=1 if result.verdict == "fail" else 0)  # fmt: skip
+    return answer(
+        chosen,
+        lambda: as_json(result),
+        lambda: whole_check(result, everything=chosen.all, defaults=chosen.defaults),
+        status=1 if result.verdict == "fail" else 0,
+    )
 
 
 def _card(chosen: argparse.Namespace) -> int:

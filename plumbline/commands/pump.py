@@ -91,8 +91,12 @@ def _airlift(chosen: argparse.Namespace) -> int:
     plans = [plan_airlift(layout, flows, name, depth=depth) for name in names if layout.pumps[name].airlift is None]
     sure = how_sure(layout, flows) if len(plans) < len(names) else None
     working = [
-        AtWork(airlift_duty(layout, flows, name), sure.pumps[name].flow if sure is not None and name in sure.pumps else None,
-               sensitivities(layout, flows, name))
-        for name in names if layout.pumps[name].airlift is not None
-    ]  # fmt: skip
+        AtWork(
+            airlift_duty(layout, flows, name),
+            sure.pumps[name].flow if sure is not None and name in sure.pumps else None,
+            sensitivities(layout, flows, name),
+        )
+        for name in names
+        if layout.pumps[name].airlift is not None
+    ]
     return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: AirliftView(layout, plans, working))

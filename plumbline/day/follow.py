@@ -125,7 +125,8 @@ def follow_day(
         SolveError: where flows cannot be found at some time.
     """
     at_rest = {point.rpartition(".")[0] for point, end in layout.ends.items() if end.siphon is not None} - {
-        point.rpartition(".")[0] for point in primed}  # fmt: skip
+        point.rpartition(".")[0] for point in primed
+    }
     dry = {stretch.id for stretch in layout.stretches if stretch.line in at_rest}
     switches = Switches(vented=vented | dry, primed=primed, blocked=blocked, opened=opened)
     follower = _Follower(waters or Waters(layout, opened), levels or {}, off, switches, watching)
@@ -143,8 +144,10 @@ def _crossing(seen: Sequence[tuple[float, float]], aim: float) -> float:
     three = seen[over - 1 : over + 2] if over + 1 < len(seen) else seen[max(over - 2, 0) :]
     if len(three) < 3 or not three[0][1] < three[1][1] < three[2][1]:
         three = seen[over - 1 : over + 1]
-    return sum(time * math.prod((aim - other) / (value - other) for _, other in three if other != value)
-               for time, value in three)  # fmt: skip
+    return sum(
+        time * math.prod((aim - other) / (value - other) for _, other in three if other != value)
+        for time, value in three
+    )
 
 
 class _Follower:
@@ -220,8 +223,12 @@ class _Follower:
             if pump.runs is not None and not pump.runs.runs(self.time + 1e-6)
         }
         off |= self.switched_off | self.dead
-        shut = {(name, part.step) for name, line in self.layout.lines.items() for part in line.parts
-                if part.runs is not None and not part.runs.runs(self.time + 1e-6)}  # fmt: skip
+        shut = {
+            (name, part.step)
+            for name, line in self.layout.lines.items()
+            for part in line.parts
+            if part.runs is not None and not part.runs.runs(self.time + 1e-6)
+        }
         stood = dict(self.outlets)
         shut |= self.turned(off, shut)
         for name in sorted(off ^ self.switches.off):
@@ -235,8 +242,11 @@ class _Follower:
                 if part.kind == "indexing valve":
                     continue
                 name = f"'{part.id}'" if part.id else f"at step {step} of '{line}'"
-                self.tell("valve shuts" if (line, step) in shut else "valve opens", line,
-                          f"the {part.kind} {name} {'shuts' if (line, step) in shut else 'opens'}")  # fmt: skip
+                self.tell(
+                    "valve shuts" if (line, step) in shut else "valve opens",
+                    line,
+                    f"the {part.kind} {name} {'shuts' if (line, step) in shut else 'opens'}",
+                )
         for name, number in self.outlets.items():
             if number != stood[name] and self.time > 0.0:
                 self.tell(f"turns to {number}", name, f"the indexing valve '{name}' goes on to outlet {number}")
@@ -304,8 +314,11 @@ class _Follower:
         self.switches = replace(
             now, primed=now.primed ^ {point}, vented=now.vented - ids if starts else now.vented | ids
         )
-        self.tell("siphon starts" if starts else "siphon stops", end.name or "",
-                  f"the siphon in '{end.name}' {'catches' if starts else 'lets go'}")  # fmt: skip
+        self.tell(
+            "siphon starts" if starts else "siphon stops",
+            end.name or "",
+            f"the siphon in '{end.name}' {'catches' if starts else 'lets go'}",
+        )
 
     def float_valve(self, point: str, end: End) -> _Trigger:
         shuts, is_open = self.shuts(end), point in self.switches.wide_open
@@ -316,8 +329,11 @@ class _Follower:
 
         def fire() -> None:
             self.switches = replace(self.switches, wide_open=self.switches.wide_open ^ {point})
-            self.tell("top-up shuts" if is_open else "top-up opens", end.name or "",
-                      f"the float valve in '{end.name}' {'shuts' if is_open else 'opens'}")  # fmt: skip
+            self.tell(
+                "top-up shuts" if is_open else "top-up opens",
+                end.name or "",
+                f"the float valve in '{end.name}' {'shuts' if is_open else 'opens'}",
+            )
 
         return _Trigger(past, fire)
 
@@ -479,8 +495,11 @@ class _Follower:
     def differs(self, one: Moment, other: Moment) -> bool:
         """Whether the water goes other ways at two moments."""
         a, b = one.solution, other.solution
-        return not (np.array_equal(a.closed, b.closed) and np.array_equal(a.staged, b.staged)
-                    and np.array_equal(np.sign(a.flows), np.sign(b.flows)))  # fmt: skip
+        return not (
+            np.array_equal(a.closed, b.closed)
+            and np.array_equal(a.staged, b.staged)
+            and np.array_equal(np.sign(a.flows), np.sign(b.flows))
+        )
 
     def first_fired(
         self, now: Moment, middle: Moment, end: Moment, step: float
@@ -575,15 +594,24 @@ class _Follower:
         end = float(np.sum(self.volumes))
         return Course(
             times=tuple(log.times),
-            vessels={name: VesselCourse(tuple(levels[:, i].tolist()), self.sums["spilt", name]) for i, name in enumerate(self.waters.names)},
+            vessels={
+                name: VesselCourse(tuple(levels[:, i].tolist()), self.sums["spilt", name])
+                for i, name in enumerate(self.waters.names)
+            },
             ends={f"{name}.to": tuple(ends[:, i].tolist()) for i, name in enumerate(self.layout.lines)},
-            pumps={name: PumpCourse(tuple(name in on for on in log.on), round(self.sums["starts", name]), self.sums["seconds", name],
-                                    self.sums["starved", name])
-                   for name in self.layout.pumps},
+            pumps={
+                name: PumpCourse(
+                    tuple(name in on for on in log.on),
+                    round(self.sums["starts", name]),
+                    self.sums["seconds", name],
+                    self.sums["starved", name],
+                )
+                for name in self.layout.pumps
+            },
             events=tuple(log.events),
             water=WaterAccount(self.first, end, self.sums["added", ""], self.sums["lost", ""]),
             period=self.cycles.period,
             steps=self.steps,
             inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
             spilt={name: self.sums["spilt", f"cap {name}"] for name in self.switches.opened},
-        )  # fmt: skip
+        )

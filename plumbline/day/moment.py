@@ -56,8 +56,12 @@ class Waters:
 
     def __init__(self, layout: Layout, caps: Collection[str] = ()) -> None:
         # A valve with a timer that is written shut, as it mostly is, opens wide while it runs.
-        shut = {(name, part.step): 1.0 for name, line in layout.lines.items() for part in line.parts
-                if part.runs is not None and part.opening <= 0.0}  # fmt: skip
+        shut = {
+            (name, part.step): 1.0
+            for name, line in layout.lines.items()
+            for part in line.parts
+            if part.runs is not None and part.opening <= 0.0
+        }
         self.layout = layout = with_openings(layout, shut) if shut else layout
         self.came: tuple[Moment, FloatArray] | None = None
         self.caps = frozenset(caps)
@@ -139,8 +143,10 @@ class Waters:
             stepped = replace(network, storage=storage, stored=stored)
             start = solution = solve_from(stepped, start, TOLERANCE)
             ends = solution.heads[nodes]
-            now = [mean_area(vessel, a, b) if vessel.areas else area for vessel, a, b, area in
-                   zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)]  # fmt: skip
+            now = [
+                mean_area(vessel, a, b) if vessel.areas else area
+                for vessel, a, b, area in zip(self.vessels, levels.tolist(), ends.tolist(), areas, strict=True)
+            ]
             moved = (abs(a - b) * abs(e - s) for a, b, e, s in zip(now, areas, ends, levels, strict=True))
             if max(moved, default=0.0) < 1e-12:
                 break

@@ -47,9 +47,14 @@ def bed_courses(layout: Layout, course: Course) -> tuple[BedCourse, ...]:
     A flood fills from a tenth of the swing between its usual lowest and highest to nine tenths, holds above that, and drains back
     to a tenth.
     """
-    return tuple(_bed(layout, course, name) for name, vessel in layout.vessels.items()
-                 if vessel.holds in ("plants", None) and name in course.vessels
-                 and course.vessels[name].highest - course.vessels[name].lowest > SHALLOW and _is_bed(layout, name))  # fmt: skip
+    return tuple(
+        _bed(layout, course, name)
+        for name, vessel in layout.vessels.items()
+        if vessel.holds in ("plants", None)
+        and name in course.vessels
+        and course.vessels[name].highest - course.vessels[name].lowest > SHALLOW
+        and _is_bed(layout, name)
+    )
 
 
 def _is_bed(layout: Layout, name: str) -> bool:
@@ -108,8 +113,15 @@ def what_goes_wrong(layout: Layout, course: Course) -> tuple[Finding, ...]:
         Findings, the worst first.
     """
     over = [one for name in course.vessels for one in overtops(layout, course, name)]
-    found = [*over, *_cut(layout, course), *_runs_dry(layout, course), *_siphons(layout, course), *_starts(layout, course),
-             *_switches(layout, course), *_beds(layout, course)]  # fmt: skip
+    found = [
+        *over,
+        *_cut(layout, course),
+        *_runs_dry(layout, course),
+        *_siphons(layout, course),
+        *_starts(layout, course),
+        *_switches(layout, course),
+        *_beds(layout, course),
+    ]
     order = ("fail", "warn", "advice")
     return tuple(sorted(found, key=lambda one: (order.index(one.level), -one.weight)))
 
@@ -136,8 +148,11 @@ def _from_outside(layout: Layout, added: float, spilt: float) -> tuple[str, str]
     if added < 0.5 * spilt:
         return "", "less water in the system"
     floats = next((end.name for end in layout.ends.values() if end.float_valve is not None), None)
-    less = ("less water from outside" if floats is None
-            else f"the float valve in '{floats}' lower, so that it stays shut while water stands elsewhere that comes back")  # fmt: skip
+    less = (
+        "less water from outside"
+        if floats is None
+        else f"the float valve in '{floats}' lower, so that it stays shut while water stands elsewhere that comes back"
+    )
     return f", and {show(added, 'volume', layout.units)} come in from outside meanwhile", less
 
 
@@ -166,8 +181,9 @@ def _runs_dry(layout: Layout, course: Course) -> Iterator[Finding]:
             f"The intake of pump '{name}' draws air, first at {_clock(when)}: '{vessel}' is pumped down to it, and stays so for "
             f"{pump.starved / 60.0:.0f} min of {course.times[-1] / 3600.0:.3g} h.",
             f"a larger '{vessel}', by {show(missing, 'volume', layout.units)} or more over its intake; or less to fill at a time"
-            if missing > 0.0 else f"more water in '{vessel}', a lower intake, or less to fill at a time",
-        )  # fmt: skip
+            if missing > 0.0
+            else f"more water in '{vessel}', a lower intake, or less to fill at a time",
+        )
 
 
 def _missing(layout: Layout, course: Course, pump: str) -> float:
@@ -209,19 +225,25 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     over = max(level) > end.place[2] + 1e-4
     if not starts and over:
         kind = "siphon-trickles"
-        said = (f"The siphon in '{name}' never starts: {show(most, 'flow', units)} trickle over its crest, and in "
-                f"{show(bore, 'size', units)} of bore it takes {show(CATCHES * full, 'flow', units)} or so to catch.")  # fmt: skip
+        said = (
+            f"The siphon in '{name}' never starts: {show(most, 'flow', units)} trickle over its crest, and in "
+            f"{show(bore, 'size', units)} of bore it takes {show(CATCHES * full, 'flow', units)} or so to catch."
+        )
         cure = f"more flow to '{name}', or a standpipe of smaller bore in its siphon"
     elif len(starts) > len(stops) and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops)):
         kind, depth = "siphon-runs-on", show(level[-1] - layout.vessels[name].base, "length", units)
-        said = (f"The siphon in '{name}' started at {_clock(starts[-1])} and never lets go: what comes in keeps up with it, and the "
-                f"water stands at {depth}, over the {show(end.siphon.breaks if end.siphon else 0.0, 'length', units)} where it breaks.")  # fmt: skip
+        said = (
+            f"The siphon in '{name}' started at {_clock(starts[-1])} and never lets go: what comes in keeps up with it, and the "
+            f"water stands at {depth}, over the {show(end.siphon.breaks if end.siphon else 0.0, 'length', units)} where it breaks."
+        )
         cure = f"less flow to '{name}', or a larger bore or a longer fall in '{line}'"
     elif DOUBTFUL[0] * full < (comes := _comes(layout, course, name, end.place[2], starts)) < DOUBTFUL[1] * full:
         kind = "siphon-in-doubt"
-        said = (f"Whether the siphon in '{name}' catches is in doubt: {show(comes, 'flow', units)} come to run over its crest, and siphons of "
-                f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
-                f"{show(DOUBTFUL[1] * full, 'flow', units)}.")  # fmt: skip
+        said = (
+            f"Whether the siphon in '{name}' catches is in doubt: {show(comes, 'flow', units)} come to run over its crest, and siphons of "
+            f"{show(bore, 'size', units)} bore catch somewhere between {show(DOUBTFUL[0] * full, 'flow', units)} and "
+            f"{show(DOUBTFUL[1] * full, 'flow', units)}."
+        )
         cure = f"more flow to '{name}', a smaller standpipe, or a bend or a dip at the foot of its drop; and try it"
     else:
         return

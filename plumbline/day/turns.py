@@ -21,8 +21,11 @@ def feeders(layout: Layout, valve: str) -> tuple[str, frozenset[str]]:
         name for name, one in layout.lines.items() if one.end.kind == "indexing valve" and one.end.name == valve
     )
     groups = pipes_joined(layout)
-    return line, frozenset(one.start.name or "" for name, one in layout.lines.items()
-                           if one.start.kind == "pump" and groups[name] == groups[line])  # fmt: skip
+    return line, frozenset(
+        one.start.name or ""
+        for name, one in layout.lines.items()
+        if one.start.kind == "pump" and groups[name] == groups[line]
+    )
 
 
 def judge_turns(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -175,9 +175,12 @@ class CauseSolver:
 
     def branched(self, layout: Layout, leaks: Mapping[str, float] | None, row: _Row) -> Branches:
         """The branches about a solved layout; those in which there is no steady flow are left out."""
-        felt = [(pump, what, name) for pump, what in product(layout.pumps, ("flow", "head"))
-                for name in [f"the curve of pump '{pump}', its {what}"]
-                if name in self.usual.names and self.felt(row.moves[:, self.usual.names.index(name)])]  # fmt: skip
+        felt = [
+            (pump, what, name)
+            for pump, what in product(layout.pumps, ("flow", "head"))
+            for name in [f"the curve of pump '{pump}', its {what}"]
+            if name in self.usual.names and self.felt(row.moves[:, self.usual.names.index(name)])
+        ]
         spread_over = max(3.0, len(felt) + 1.0)
         within = np.ones(len(self.usual.names))
         some = [Branch(1.0 - len(felt) / spread_over, np.zeros(len(row.values)), np.zeros(row.moves.shape))]
@@ -269,5 +272,11 @@ class _Rows:
         halves = [0.5 * (high - low) for low, high in pairwise(places)]
         reach = [sum(pair) for pair in zip([0.0, *halves], [*halves, 0.0], strict=True)]
         able = sum(size for at, size in zip(places, reach, strict=True) if at in solved)
-        return Answers(self.cause, np.array(list(solved)), np.array([row.values for row in solved.values()]),
-                       np.array([row.moves for row in solved.values()]), self.solver.branches, able if len(places) > 1 else 1.0)  # fmt: skip
+        return Answers(
+            self.cause,
+            np.array(list(solved)),
+            np.array([row.values for row in solved.values()]),
+            np.array([row.moves for row in solved.values()]),
+            self.solver.branches,
+            able if len(places) > 1 else 1.0,
+        )

@@ -188,9 +188,15 @@ class _Finder:
         keys = {(line, part.step, part.at) for line, part in runs}
         longest = max((part for _, part in runs), key=lambda part: part.length)
         return self.cause(
-            kind, where, partial(narrowed, self.layout, keys), line=some[0].line, steps=tuple(part.step for _, part in runs),
-            start=some[0].start, stop=some[-1].stop, bore=longest.pipe.bore,
-        )  # fmt: skip
+            kind,
+            where,
+            partial(narrowed, self.layout, keys),
+            line=some[0].line,
+            steps=tuple(part.step for _, part in runs),
+            start=some[0].start,
+            stop=some[-1].stop,
+            bore=longest.pipe.bore,
+        )
 
     def plugs(self, stretch: Stretch) -> Iterator[Cause]:
         """A plug in each piece of a stretch between places where a head was read."""
@@ -217,9 +223,16 @@ class _Finder:
         """A cause that leaves a hole at a part, or behind it."""
         bore = at.pipe.bore
         return self.cause(
-            kind, where, lambda share: with_loss(self.layout, stretch, at, hole_loss(share)), line=stretch.line, steps=(at.step,),
-            start=at.at, stop=at.at + at.length, bore=bore, **more,
-        )  # fmt: skip
+            kind,
+            where,
+            lambda share: with_loss(self.layout, stretch, at, hole_loss(share)),
+            line=stretch.line,
+            steps=(at.step,),
+            start=at.at,
+            stop=at.at + at.length,
+            bore=bore,
+            **more,
+        )
 
     def valves(self) -> Iterator[Cause]:
         seen = {(one.line, one.step) for one in self.readings if one.what == "opening"}
@@ -230,9 +243,15 @@ class _Finder:
                     where = f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{name}'"
                     key = (name, part.step)
                     yield self.cause(
-                        "valve", where, partial(opened, self.layout, key),
-                        amounts=(1.0, max(shut, 0.06)), line=name, steps=(part.step,), start=part.at, stop=part.at,
-                    )  # fmt: skip
+                        "valve",
+                        where,
+                        partial(opened, self.layout, key),
+                        amounts=(1.0, max(shut, 0.06)),
+                        line=name,
+                        steps=(part.step,),
+                        start=part.at,
+                        stop=part.at,
+                    )
 
     def air(self) -> Iterator[Cause]:
         """Humps without a vent, unless the stream clears them."""
@@ -258,13 +277,25 @@ class _Finder:
                 points[point].append(stretch)
         for point, some in points.items():
             got = [self.flows.stretches[one.id] for one in some]
-            heads = [(one.head_tail if s.tail == point else one.head_head) - (s.parts[0].start if s.tail == point else s.parts[-1].end)[2]
-                     for s, one in zip(some, got, strict=True) if s.parts]  # fmt: skip
+            heads = [
+                (one.head_tail if s.tail == point else one.head_head)
+                - (s.parts[0].start if s.tail == point else s.parts[-1].end)[2]
+                for s, one in zip(some, got, strict=True)
+                if s.parts
+            ]
             if len(some) > 1 and not any(one.vented or one.dry for one in got) and min(heads, default=0.0) > 0.02:
                 first = some[0]
                 at, end = (first.start, 0) if first.tail == point else (first.stop, -1)
-                yield self.cause("leak", f"'{point}'", lambda _: self.layout, line=first.line, leak=point, start=at, stop=at,
-                                 steps=(first.parts[end].step,) if first.parts else ())  # fmt: skip
+                yield self.cause(
+                    "leak",
+                    f"'{point}'",
+                    lambda _: self.layout,
+                    line=first.line,
+                    leak=point,
+                    start=at,
+                    stop=at,
+                    steps=(first.parts[end].step,) if first.parts else (),
+                )
 
     # ------------------------------------------------------------------ pumps, and figures in the file
 
@@ -295,8 +326,9 @@ class _Finder:
                 low = max(low, 0.02 - vessel.water)
                 high = min(high, (vessel.rim or math.inf) - vessel.water)
                 if low < high:
-                    yield self.cause("water", f"'{name}'", partial(filled, self.layout, name), vessel=name,
-                                     amounts=(low, high))  # fmt: skip
+                    yield self.cause(
+                        "water", f"'{name}'", partial(filled, self.layout, name), vessel=name, amounts=(low, high)
+                    )
 
     # ------------------------------------------------------------------ words
 

@@ -286,10 +286,17 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
         groups.append(alike)
     told = list(zip(found, means, groups, strict=True))[1:]
     return tuple(
-        Suspect(one.answers.cause, one.chance, one.answers.cause.amount(one.best), *_range(one), tuple(mean.tolist()), group,
-                cures.of(one.answers.cause))
+        Suspect(
+            one.answers.cause,
+            one.chance,
+            one.answers.cause.amount(one.best),
+            *_range(one),
+            tuple(mean.tolist()),
+            group,
+            cures.of(one.answers.cause),
+        )
         for one, mean, group in told
-    )  # fmt: skip
+    )
 
 
 def _same(leader: Weighed, mean: FloatArray, other: FloatArray, seen: Seen) -> bool:

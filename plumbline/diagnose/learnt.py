@@ -57,7 +57,9 @@ def write_learnt(found: Diagnosis, file: NewFile) -> Suspect:
     written = layout_of(text, file.path)
     values = _read_again(found, written)
     if np.sum(((values - suspect.values) / found.sigma) ** 2) > AGAIN:
-        raise PlumblineError(f"The file as changed does not make the readings that were reckoned with; it was not written. Put it in by hand: {suspect.cause.where}.")  # fmt: skip
+        raise PlumblineError(
+            f"The file as changed does not make the readings that were reckoned with; it was not written. Put it in by hand: {suspect.cause.where}."
+        )
     file.write(text)
     return suspect
 
@@ -176,8 +178,13 @@ def _longer(text: str, line: str, parts: Sequence[Part], rises: float) -> str:
 
 def _leaking(layout: Layout, point: str, hole: float) -> str:
     """A tee in the last run before a place, with a hole for a branch: K = 1/Cd² − 1 and the speed of a free end."""
-    runs = [(one.line, part) for one in layout.stretches if one.head == point for part in one.parts[::-1]
-            if part.kind == "run" and part.length > 0.05]  # fmt: skip
+    runs = [
+        (one.line, part)
+        for one in layout.stretches
+        if one.head == point
+        for part in one.parts[::-1]
+        if part.kind == "run" and part.length > 0.05
+    ]
     if not runs:
         raise PlumblineError(
             f"The leak at '{point}' cannot be written into the file: no run of pipe leads there. Mend it, and look again."

@@ -222,8 +222,16 @@ class _History:
 # ---------------------------------------------------------------------- what is learnt
 
 
-_WORDS = {"roughness": "film roughness", "power": "film falls with speed", "most": "film roughness at most", "thickness": "film thickness",
-          "algae": "film in the light", "months": "film time", "deposit": "deposit a month", "deposit_most": "deposit at most"}  # fmt: skip
+_WORDS = {
+    "roughness": "film roughness",
+    "power": "film falls with speed",
+    "most": "film roughness at most",
+    "thickness": "film thickness",
+    "algae": "film in the light",
+    "months": "film time",
+    "deposit": "deposit a month",
+    "deposit_most": "deposit at most",
+}
 
 
 def with_pace(pace: Pace) -> Layout:
@@ -239,8 +247,12 @@ def text_with_pace(pace: Pace) -> str:
     """
 
     def said(name: str, values: Sequence[float]) -> str:
-        scale, unit = {"film roughness": (1e3, " mm"), "film roughness at most": (1e3, " mm"),
-                       "deposit a month": (100.0, " %"), "deposit at most": (100.0, " %")}.get(name, (1.0, ""))  # fmt: skip
+        scale, unit = {
+            "film roughness": (1e3, " mm"),
+            "film roughness at most": (1e3, " mm"),
+            "deposit a month": (100.0, " %"),
+            "deposit at most": (100.0, " %"),
+        }.get(name, (1.0, ""))
         return f"{name}: [{', '.join(f'{scale * value:.3g}{unit}' for value in values)}]"
 
     return set_word(pace.layout.text, "fouling", f"{{{', '.join(said(*item) for item in _numbers(pace).items())}}}")

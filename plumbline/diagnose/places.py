@@ -23,8 +23,16 @@ from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
 
 __all__ = [
-    "BUCKET", "Place", "Spread", "open_places", "place_of", "predicted", "reading_sigma", "spread", "stretch_at",
-]  # fmt: skip
+    "BUCKET",
+    "Place",
+    "Spread",
+    "open_places",
+    "place_of",
+    "predicted",
+    "reading_sigma",
+    "spread",
+    "stretch_at",
+]
 
 BUCKET = 0.010
 """What a mender times, unless another amount was caught [m³]."""
@@ -68,8 +76,11 @@ def open_places(layout: Layout, flows: Flows) -> tuple[Place, ...]:
                 found.append(Place("flow", f"{name}.{side}", name, step))
     found += [Place("depth", name, vessel=name) for name in layout.vessels if flows.vessels[name].balanced]
     steps = {name: max(part.step for part in line.parts) for name, line in layout.lines.items()}
-    found += [Place("head", one.id, one.line, one.step if 0 < one.step <= steps[one.line] else 0 if one.step == 0 else -1)
-              for one in layout.accesses if one.kind == "cap"]  # fmt: skip
+    found += [
+        Place("head", one.id, one.line, one.step if 0 < one.step <= steps[one.line] else 0 if one.step == 0 else -1)
+        for one in layout.accesses
+        if one.kind == "cap"
+    ]
     reader = _Reader(layout, flows, layout, flows)
     found = [one for one in found if one.what != "head" or (reader.value(one) > LEAST_HEAD and _plain(layout, one))]
     found += [
@@ -256,8 +267,11 @@ class _Mover:
         node, area = self.assembly.vessels[name], self.layout.vessels[name].area
         if not math.isfinite(self.network.fixed_head[node]):
             return float(d_head[node])
-        others = [(self.layout.vessels[other].area or 0.0) * float(d_head[at]) for other, at in self.assembly.vessels.items()
-                  if not math.isfinite(self.network.fixed_head[at])]  # fmt: skip
+        others = [
+            (self.layout.vessels[other].area or 0.0) * float(d_head[at])
+            for other, at in self.assembly.vessels.items()
+            if not math.isfinite(self.network.fixed_head[at])
+        ]
         own = 1.0 if number == f"the water in '{name}'" else 0.0
         return own - sum(others) / (area * len(pump_sources(self.layout))) if area else own
 

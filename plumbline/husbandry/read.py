@@ -79,8 +79,13 @@ def read_wish(path: str | os.PathLike[str] | None, said: Mapping[str, str]) -> A
 
 
 _WRITTEN: Mapping[str, str] = {
-    "mass rate": "kg/month", "area": "m^2", "volume": "L", "mass": "g", "time": "days", "flow": "L/h",
-}  # fmt: skip
+    "mass rate": "kg/month",
+    "area": "m^2",
+    "volume": "L",
+    "mass": "g",
+    "time": "days",
+    "flow": "L/h",
+}
 """The units that a wish is written in."""
 
 

@@ -84,9 +84,14 @@ def size(wish: Wish) -> Sizing:
     counting = [row for row in sums.rows if row.subject == "Flow through the fish tank" and row.counts]
     governing = max(counting, key=lambda row: row.value.likely)
     return Sizing(
-        wish, tuple(sums.rows), sums.feed, sums.tank, largest(*(row.value for row in counting)), governing.name,
+        wish,
+        tuple(sums.rows),
+        sums.feed,
+        sums.tank,
+        largest(*(row.value for row in counting)),
+        governing.name,
         tuple(sums.notes),
-    )  # fmt: skip
+    )
 
 
 class _Sums:
@@ -98,8 +103,9 @@ class _Sums:
         self.notes: list[str] = []
         self.feed = self.tank = self.ammonia = Between.exactly(0.0)
 
-    def put(self, subject: str, name: str, value: Between, kind: Kind, rule: str, *rows: str, counts: bool = True
-            ) -> Between:  # fmt: skip
+    def put(
+        self, subject: str, name: str, value: Between, kind: Kind, rule: str, *rows: str, counts: bool = True
+    ) -> Between:
         self.rows.append(Row(subject, name, value, kind, rule, rows, counts))
         return value
 
@@ -109,8 +115,14 @@ class _Sums:
         plants = round_rule = fish = None
         if wish.area > 0.0:
             plants = wish.leafy * number("leafy feed") + wish.fruiting * number("fruiting feed")
-            self.put("Feed", "feed for the plants", plants, "mass rate", "bed area x feed rate",
-                     *(name for name, area in (("leafy feed", wish.leafy), ("fruiting feed", wish.fruiting)) if area))  # fmt: skip
+            self.put(
+                "Feed",
+                "feed for the plants",
+                plants,
+                "mass rate",
+                "bed area x feed rate",
+                *(name for name, area in (("leafy feed", wish.leafy), ("fruiting feed", wish.fruiting)) if area),
+            )
             round_rule = wish.area * number("round feed")
             self.put("Feed", "by the round rule", round_rule, "mass rate", "bed area x round rate", "round feed")
         if wish.fish is not None:
@@ -121,9 +133,16 @@ class _Sums:
                 )
             gained = 1.0 - first.likely / last.likely
             fish = wish.fish * gained * number("feed conversion")
-            self.put("Feed", "feed for the fish", fish, "mass rate",
-                     "harvest less what the young fish weighed, x feed conversion",
-                     "feed conversion", "start weight", "harvest weight")  # fmt: skip
+            self.put(
+                "Feed",
+                "feed for the fish",
+                fish,
+                "mass rate",
+                "harvest less what the young fish weighed, x feed conversion",
+                "feed conversion",
+                "start weight",
+                "harvest weight",
+            )
         self.feed = fish if fish is not None else plants if plants is not None else self.feed
         if fish is not None and plants is not None:
             self.match(fish, plants)
@@ -139,11 +158,15 @@ class _Sums:
                 f"The fish are too few for the plants: their feed does for about {area:.1f} m² of these beds."
             )
         elif share.low > 1.0:
-            self.notes.append(f"The plants are too few for the fish: {area:.1f} m² of such beds would use their feed; what they "
-                              "do not use gathers in the water as nitrate.")  # fmt: skip
+            self.notes.append(
+                f"The plants are too few for the fish: {area:.1f} m² of such beds would use their feed; what they "
+                "do not use gathers in the water as nitrate."
+            )
         else:
-            self.notes.append(f"Fish and plants fit, as far as the rules can tell: the feed does for about {area:.1f} m² of "
-                              "such beds.")  # fmt: skip
+            self.notes.append(
+                f"Fish and plants fit, as far as the rules can tell: the feed does for about {area:.1f} m² of "
+                "such beds."
+            )
 
     def stock(self) -> None:
         """Fish in the tank, and the tank."""
@@ -152,9 +175,16 @@ class _Sums:
         self.put("Fish", "stock by feeding", by_feed, "mass", "feed / feeding rate", "feeding rate")
         stock = by_feed
         if wish.fish is not None:
-            stock = self.put("Fish", "stock by growth", self.by_growth(wish.fish), "mass",
-                             "fish of all ages from evenly spread batches, growing at an even rate by the day",
-                             "start weight", "harvest weight", "growing time")  # fmt: skip
+            stock = self.put(
+                "Fish",
+                "stock by growth",
+                self.by_growth(wish.fish),
+                "mass",
+                "fish of all ages from evenly spread batches, growing at an even rate by the day",
+                "start weight",
+                "harvest weight",
+                "growing time",
+            )
         by_stock = stock / number("stocking")
         rule = "stock by growth / stocking" if wish.fish is not None else "stock by feeding / stocking"
         self.put("Fish", "water for the fish", by_stock, "volume", rule, "stocking")
@@ -163,8 +193,10 @@ class _Sums:
             density = stock / wish.tank
             self.put("Fish", "fish in the tank's water", density, "concentration", "stock / the tank's water")
             if density.likely > number("stocking").high:
-                self.notes.append(f"The tank is small for its fish: {density.likely:.0f} kg in a cubic metre, where "
-                                  f"{number('stocking').high:.0f} are the most for a small system.")  # fmt: skip
+                self.notes.append(
+                    f"The tank is small for its fish: {density.likely:.0f} kg in a cubic metre, where "
+                    f"{number('stocking').high:.0f} are the most for a small system."
+                )
 
     def by_growth(self, harvest: float) -> Between:
         """Stock where as many fish go in each day as come out: n·T·(w₂ − w₁)/ln(w₂/w₁), with n = harvest/w₂."""
@@ -178,23 +210,63 @@ class _Sums:
         """Ammonia, and the surface that bacteria need."""
         number = self.wish.number
         fed = self.feed * number("protein")
-        self.ammonia = self.put("Ammonia", "ammonia nitrogen", fed * number("ammonia of protein"), "mass rate",
-                                "feed x protein x fraction", "protein", "ammonia of protein")  # fmt: skip
+        self.ammonia = self.put(
+            "Ammonia",
+            "ammonia nitrogen",
+            fed * number("ammonia of protein"),
+            "mass rate",
+            "feed x protein x fraction",
+            "protein",
+            "ammonia of protein",
+        )
         other = fed * number("nitrogen in protein") * number("nitrogen wasted") * number("ammonia of nitrogen")
-        self.put("Ammonia", "ammonia by the other rule", other, "mass rate", "feed x protein x nitrogen x wasted x 1.2",
-                 "protein", "nitrogen in protein", "nitrogen wasted", "ammonia of nitrogen")  # fmt: skip
-        surface = self.put("Ammonia", "surface for bacteria", other / number("nitrification"), "area",
-                           "ammonia by the other rule / nitrification", "nitrification")  # fmt: skip
-        self.put("Ammonia", "media for that surface", surface / number("media surface"), "volume",
-                 "surface / surface of the media", "media surface")  # fmt: skip
+        self.put(
+            "Ammonia",
+            "ammonia by the other rule",
+            other,
+            "mass rate",
+            "feed x protein x nitrogen x wasted x 1.2",
+            "protein",
+            "nitrogen in protein",
+            "nitrogen wasted",
+            "ammonia of nitrogen",
+        )
+        surface = self.put(
+            "Ammonia",
+            "surface for bacteria",
+            other / number("nitrification"),
+            "area",
+            "ammonia by the other rule / nitrification",
+            "nitrification",
+        )
+        self.put(
+            "Ammonia",
+            "media for that surface",
+            surface / number("media surface"),
+            "volume",
+            "surface / surface of the media",
+            "media surface",
+        )
 
     def oxygen(self) -> None:
         """Oxygen used."""
         number = self.wish.number
-        fish = self.put("Oxygen", "oxygen for the fish", self.feed * number("fish oxygen"), "mass rate",
-                        "feed x oxygen of the fish", "fish oxygen")  # fmt: skip
-        bacteria = self.put("Oxygen", "oxygen for the bacteria", self.ammonia * number("bacteria oxygen"), "mass rate",
-                            "ammonia nitrogen x oxygen of the bacteria", "bacteria oxygen")  # fmt: skip
+        fish = self.put(
+            "Oxygen",
+            "oxygen for the fish",
+            self.feed * number("fish oxygen"),
+            "mass rate",
+            "feed x oxygen of the fish",
+            "fish oxygen",
+        )
+        bacteria = self.put(
+            "Oxygen",
+            "oxygen for the bacteria",
+            self.ammonia * number("bacteria oxygen"),
+            "mass rate",
+            "ammonia nitrogen x oxygen of the bacteria",
+            "bacteria oxygen",
+        )
         self.put("Oxygen", "oxygen in all", fish + bacteria, "mass rate", "the two together")
 
     def flows(self) -> None:
@@ -209,8 +281,15 @@ class _Sums:
             "water in the tank x changes an hour",
             "turnover",
         )
-        self.put(subject, "ammonia", self.ammonia / (number("ammonia in tank") * number("removal a pass")), "flow",
-                 "ammonia nitrogen / (most in the tank x removal a pass)", "ammonia in tank", "removal a pass")  # fmt: skip
+        self.put(
+            subject,
+            "ammonia",
+            self.ammonia / (number("ammonia in tank") * number("removal a pass")),
+            "flow",
+            "ammonia nitrogen / (most in the tank x removal a pass)",
+            "ammonia in tank",
+            "removal a pass",
+        )
         saturation = oxygen_saturation(wish.celsius, wish.pressure)
         brought = (saturation * number("inlet saturation")).less(number("oxygen in tank"))
         if brought.likely <= 0.0:
@@ -220,11 +299,23 @@ class _Sums:
         high = use.high / brought.low if brought.low > 0.0 else float("inf")
         flow = Between(use.low / brought.high, use.likely / brought.likely, high)
         words = "oxygen of the fish at its peak / (what the water brings less what it must keep)"
-        self.put(subject, "oxygen", flow, "flow", words, "fish oxygen", "feeding peak", "inlet saturation", "oxygen in tank",
-                 counts=not wish.air)  # fmt: skip
+        self.put(
+            subject,
+            "oxygen",
+            flow,
+            "flow",
+            words,
+            "fish oxygen",
+            "feeding peak",
+            "inlet saturation",
+            "oxygen in tank",
+            counts=not wish.air,
+        )
         if wish.air:
-            self.notes.append("Air stones are taken to give the fish their oxygen; without them the flow under 'oxygen' is "
-                              "needed as well.")  # fmt: skip
+            self.notes.append(
+                "Air stones are taken to give the fish their oxygen; without them the flow under 'oxygen' is "
+                "needed as well."
+            )
 
     def beds(self) -> None:
         """What the beds hold and want."""
@@ -232,27 +323,64 @@ class _Sums:
         if wish.area <= 0.0:
             return
         plants = wish.leafy * number("leafy plants") + wish.fruiting * number("fruiting plants")
-        self.put("Beds", "plants", plants, "number", "bed area x plants on a square metre",
-                 *(name for name, area in (("leafy plants", wish.leafy), ("fruiting plants", wish.fruiting)) if area))  # fmt: skip
+        self.put(
+            "Beds",
+            "plants",
+            plants,
+            "number",
+            "bed area x plants on a square metre",
+            *(name for name, area in (("leafy plants", wish.leafy), ("fruiting plants", wish.fruiting)) if area),
+        )
         if wish.beds == "raft":
-            held = self.put("Beds", "water under the rafts", wish.area * number("raft depth"), "volume", "bed area x depth",
-                            "raft depth")  # fmt: skip
-            self.put("Beds", "flow through the rafts", held / number("raft stay"), "flow", "water under the rafts / stay",
-                     "raft stay")  # fmt: skip
+            held = self.put(
+                "Beds",
+                "water under the rafts",
+                wish.area * number("raft depth"),
+                "volume",
+                "bed area x depth",
+                "raft depth",
+            )
+            self.put(
+                "Beds",
+                "flow through the rafts",
+                held / number("raft stay"),
+                "flow",
+                "water under the rafts / stay",
+                "raft stay",
+            )
         elif wish.beds == "media":
-            held = self.put("Beds", "media in the beds", wish.area * number("media depth"), "volume", "bed area x depth",
-                            "media depth")  # fmt: skip
-            surface = self.put("Beds", "surface of that media", held * number("media surface"), "area",
-                               "media x its surface", "media surface")  # fmt: skip
+            held = self.put(
+                "Beds",
+                "media in the beds",
+                wish.area * number("media depth"),
+                "volume",
+                "bed area x depth",
+                "media depth",
+            )
+            surface = self.put(
+                "Beds",
+                "surface of that media",
+                held * number("media surface"),
+                "area",
+                "media x its surface",
+                "media surface",
+            )
             needed = next(row.value for row in self.rows if row.name == "surface for bacteria")
             if surface.likely >= needed.likely:
-                self.notes.append("The beds' media has surface enough for the bacteria; it fouls in time, and is best kept "
-                                  "behind a solids filter.")  # fmt: skip
+                self.notes.append(
+                    "The beds' media has surface enough for the bacteria; it fouls in time, and is best kept "
+                    "behind a solids filter."
+                )
             else:
                 self.notes.append("The beds' media has too little surface for the bacteria: a biofilter besides.")
         elif wish.drippers:
-            self.put("Beds", "flow through the drippers", Between.exactly(wish.drippers * wish.dripper), "flow",
-                     "drippers x what each gives")  # fmt: skip
+            self.put(
+                "Beds",
+                "flow through the drippers",
+                Between.exactly(wish.drippers * wish.dripper),
+                "flow",
+                "drippers x what each gives",
+            )
 
     def water(self) -> None:
         """Water used."""
@@ -260,13 +388,40 @@ class _Sums:
         held = self.tank
         if wish.beds == "raft":
             held = held + wish.area * number("raft depth")
-        self.put("Water used", "to top up", held * number("water lost"), "water rate", "all the water x what is lost of it",
-                 "water lost")  # fmt: skip
+        self.put(
+            "Water used",
+            "to top up",
+            held * number("water lost"),
+            "water rate",
+            "all the water x what is lost of it",
+            "water lost",
+        )
         if wish.leafy > 0.0:
             grown = wish.leafy * number("leafy yield")
-            self.put("Water used", "by leafy plants", grown * number("leafy water"), "water rate", "harvest x water for it",
-                     "leafy yield", "leafy water")  # fmt: skip
-            self.put("Water used", "for a head of lettuce", number("head weight") * number("leafy water"), "volume",
-                     "its weight x water for it", "head weight", "leafy water")  # fmt: skip
-            self.put("Water used", "for one grown in soil", number("head weight") * number("soil water"), "volume",
-                     "its weight x water for it in soil", "head weight", "soil water")  # fmt: skip
+            self.put(
+                "Water used",
+                "by leafy plants",
+                grown * number("leafy water"),
+                "water rate",
+                "harvest x water for it",
+                "leafy yield",
+                "leafy water",
+            )
+            self.put(
+                "Water used",
+                "for a head of lettuce",
+                number("head weight") * number("leafy water"),
+                "volume",
+                "its weight x water for it",
+                "head weight",
+                "leafy water",
+            )
+            self.put(
+                "Water used",
+                "for one grown in soil",
+                number("head weight") * number("soil water"),
+                "volume",
+                "its weight x water for it in soil",
+                "head weight",
+                "soil water",
+            )

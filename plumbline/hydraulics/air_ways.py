@@ -25,8 +25,9 @@ class Edge:
     one_way: bool = False
 
 
-def air_reach(heights: Sequence[float], edges: Sequence[Edge], sources: Mapping[int, float]
-              ) -> tuple[list[float], list[int]]:  # fmt: skip
+def air_reach(
+    heights: Sequence[float], edges: Sequence[Edge], sources: Mapping[int, float]
+) -> tuple[list[float], list[int]]:
     """Find, for each node of full pipe, up to what height of water air comes to it from some opening.
 
     W(n) = max over ways from an opening to n of the lowest point on the way, n and the opening included: as long as

@@ -19,9 +19,18 @@ from .friction import friction_factor
 from .network import FloatArray
 
 __all__ = [
-    "DISTRIBUTION", "Mixture", "Surroundings", "curve_points",
-    "free_flow", "free_flows", "isothermal_power", "most_air", "riser_heads", "slug_rise", "void_fraction",
-]  # fmt: skip
+    "DISTRIBUTION",
+    "Mixture",
+    "Surroundings",
+    "curve_points",
+    "free_flow",
+    "free_flows",
+    "isothermal_power",
+    "most_air",
+    "riser_heads",
+    "slug_rise",
+    "void_fraction",
+]
 
 DISTRIBUTION = 1.2
 """C₀: slugs ride where the mixture is fastest. Nicklin, Wilkes and Davidson, Trans. Inst. Chem. Eng. 40, 1962, 61, as quoted in
@@ -151,7 +160,9 @@ def riser_heads(
     Reference: Nicklin, Trans. Inst. Chem. Eng. 41, 1963, 29, and Reinemann, Parlange and Timmons 1990, for friction in the water
     between the slugs at the mixture's speed (from memory); gas expansion and speeding-up by momentum.
     """
-    q, air, bore, length, depth = np.broadcast_arrays(*(np.asarray(one, dtype=float) for one in (q, air, bore, length, submergence)))  # fmt: skip
+    q, air, bore, length, depth = np.broadcast_arrays(
+        *(np.asarray(one, dtype=float) for one in (q, air, bore, length, submergence))
+    )
     rho, g, p0 = around.density, around.gravity, around.atmosphere
     area = 0.25 * np.pi * bore**2
     water, rise = q / area, slug_rise(bore, around)
@@ -211,8 +222,10 @@ def free_flows(
     >>> print((flow * 60000).round(1))
     [ 0.  33.2]
     """
-    air, bore, length, depth = (one[..., None] for one in np.broadcast_arrays(
-        *(np.asarray(one, dtype=float) for one in (air, bore, length, submergence))))  # fmt: skip
+    air, bore, length, depth = (
+        one[..., None]
+        for one in np.broadcast_arrays(*(np.asarray(one, dtype=float) for one in (air, bore, length, submergence)))
+    )
     low = np.zeros_like(air)
     falls = 2.0 * riser["around"].gravity * np.maximum(depth, 0.0) / (1.0 + riser["inlet_k"])
     high = 0.25 * np.pi * bore**2 * np.sqrt(falls)

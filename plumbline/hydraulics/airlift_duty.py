@@ -242,11 +242,21 @@ def _moves_nothing(layout: Layout, state: str, pump: Pump, found: AirliftDuty, l
     if found.past_best:
         cure = f"turn the air of '{pump.name}' down first"
     if state == "backwards":
-        yield finding("pump-backwards", f"Water runs back through the riser of airlift '{pump.name}': its highest head, {stands}, is less than "
-                      "what stands against it.", cure, line=line)  # fmt: skip
+        yield finding(
+            "pump-backwards",
+            f"Water runs back through the riser of airlift '{pump.name}': its highest head, {stands}, is less than "
+            "what stands against it.",
+            cure,
+            line=line,
+        )
     elif state == "shut-off":
-        yield finding("pump-shut-off", f"By its model airlift '{pump.name}' moves no water: with no flow the mixture holds up {stands} over the "
-                      f"water in '{pump.vessel}', and more is asked.", cure, line=line)  # fmt: skip
+        yield finding(
+            "pump-shut-off",
+            f"By its model airlift '{pump.name}' moves no water: with no flow the mixture holds up {stands} over the "
+            f"water in '{pump.vessel}', and more is asked.",
+            cure,
+            line=line,
+        )
 
 
 def _airlift(pump: Pump) -> Airlift:

@@ -109,8 +109,19 @@ def plan_airlift(layout: Layout, flows: Flows, name: str, *, depth: float | None
     pipes = _sizes(layout, name)
     as_piped = _case(pipes, duty.flow, duty.head, deep, around, pump.hours)
     alone = _case(pipes, duty.flow, max(lift, 0.01), deep, around, pump.hours) if lift < 0.95 * duty.head else None
-    return AirliftPlan(name, pump.vessel, duty.flow, lift, deep, depth is not None, as_piped, alone, power, rated,
-                       _verdict(as_piped.best, power))  # fmt: skip
+    return AirliftPlan(
+        name,
+        pump.vessel,
+        duty.flow,
+        lift,
+        deep,
+        depth is not None,
+        as_piped,
+        alone,
+        power,
+        rated,
+        _verdict(as_piped.best, power),
+    )
 
 
 def _pump_power(stated: float | None, useful: float) -> tuple[float, float, float]:

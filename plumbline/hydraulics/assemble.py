@@ -122,8 +122,7 @@ def assemble(
         draw=build.draw,
         storage=build.storage,
         stored=build.stored,
-        **{key: np.array(values, dtype=bool) if key in flags else values
-           for key, values in build.links.items()},  # type: ignore[arg-type]
+        **{key: np.array(values, dtype=bool) if key in flags else values for key, values in build.links.items()},  # type: ignore[arg-type]
         run_link=runs[:, 0].astype(np.int64),
         run_bore=runs[:, 1],
         run_length=runs[:, 2],
@@ -139,7 +138,7 @@ def assemble(
         pump_curves=[layout.pumps[name].curve for name in pumps],
         density=layout.water.density,
         viscosity=layout.water.viscosity,
-    )  # fmt: skip
+    )
     return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy, caps, by_switch)
 
 

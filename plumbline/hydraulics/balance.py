@@ -118,8 +118,10 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
         SolveError: where the layout has no steady flow.
     """
     if not any(vessel.wants for vessel in layout.vessels.values()):
-        raise PlumblineError("No vessel says what it wants, so there is nothing to balance: give each bed its flow, for "
-                             "instance wants: 14 L/min.")  # fmt: skip
+        raise PlumblineError(
+            "No vessel says what it wants, so there is nothing to balance: give each bed its flow, for "
+            "instance wants: 14 L/min."
+        )
     before = find_flows(layout)
     turns = [_Turn.of(*one) for one in _own_turns(layout, before)]
     servings = [one for turn in turns for one in turn.service.servings]
@@ -127,8 +129,11 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
         bare = [one.vessel for one in servings if one.piece >= 0]
         to = "each of them" if len(bare) == len(servings) else _listed(tuple(bare))
         cure = f"\nPut a ball valve into the line to {to}." if bare else ""
-        raise PlumblineError("No valve can be set for any vessel that wants water:\n"
-                             + "\n".join(f"  {one.vessel}: {one.why}" for one in servings) + cure)  # fmt: skip
+        raise PlumblineError(
+            "No valve can be set for any vessel that wants water:\n"
+            + "\n".join(f"  {one.vessel}: {one.why}" for one in servings)
+            + cure
+        )
     # A valve that all turns share stands for the one that it hinders most.
     openings: dict[tuple[str, int], float] = {}
     for turn in turns:
@@ -177,8 +182,10 @@ def _own_turns(layout: Layout, before: Flows) -> Iterator[tuple[Layout, Flows]]:
     if not before.turns:
         yield layout, before
         return
-    best = {name: max(range(len(before.turns)), key=lambda i, name=name: before.turns[i].vessels[name].inflow)  # type: ignore[misc]
-            for name in layout.vessels}  # fmt: skip
+    best = {
+        name: max(range(len(before.turns)), key=lambda i, name=name: before.turns[i].vessels[name].inflow)  # type: ignore[misc]
+        for name in layout.vessels
+    }
     for number, (turn, flows) in enumerate(zip(in_turns(layout), before.turns, strict=True)):
         wants = {name: vessel.wants if best[name] == number else None for name, vessel in layout.vessels.items()}
         yield (
@@ -217,8 +224,19 @@ def _settings(turns: Sequence[_Turn], openings: Mapping[tuple[str, int], float])
         if valve.key not in serves and after == part.opening:
             continue
         degrees = 90.0 * (1.0 - after) if "angle/90" in opening_table(part).opening else None
-        settings.append(ValveSetting(valve.line, part.step, part.kind, label(valve.line, part), part.mark, part.opening,
-                                     after, degrees, serves.get(valve.key, ())))  # fmt: skip
+        settings.append(
+            ValveSetting(
+                valve.line,
+                part.step,
+                part.kind,
+                label(valve.line, part),
+                part.mark,
+                part.opening,
+                after,
+                degrees,
+                serves.get(valve.key, ()),
+            )
+        )
     return tuple(sorted(settings, key=lambda one: -one.after))
 
 
@@ -232,8 +250,9 @@ def _share(layout: Layout, one: Serving, found: Throttled, before: Flows, flows:
         label(valve.line, valve.part) for unit in found.units if name in unit.vessels for valve in unit.valves
     )
     wants = layout.vessels[name].wants or 0.0
-    return VesselShare(name, wants, before.vessels[name].inflow, flows.vessels[name].inflow, valves,
-                       found.aim.get(name), why)  # fmt: skip
+    return VesselShare(
+        name, wants, before.vessels[name].inflow, flows.vessels[name].inflow, valves, found.aim.get(name), why
+    )
 
 
 # ---------------------------------------------------------------------- what else should be known
@@ -244,8 +263,10 @@ def _notes(
 ) -> Iterator[str]:
     for unit in found.units:
         if len(unit.vessels) > 1:
-            yield (f"{_listed(unit.vessels)} share {listed([label(v.line, v.part) for v in unit.valves], 'and')}: it "
-                   "is set for the one with the smallest share; a valve on the way to each would even them out.")  # fmt: skip
+            yield (
+                f"{_listed(unit.vessels)} share {listed([label(v.line, v.part) for v in unit.valves], 'and')}: it "
+                "is set for the one with the smallest share; a valve on the way to each would even them out."
+            )
     for giver in dict.fromkeys(found.limited.values()):
         yield f"'{giver}' gives no more than it gets: what feeds it sets the limit, not the pipes that leave it."
     short = {unit.piece for unit in found.units for name in unit.vessels if found.aim[name] < 1.0 - ENOUGH}
@@ -255,14 +276,18 @@ def _notes(
         if lost > 0.0 and service.pieces[_point(layout, valve)] in short:
             wasteful.add(service.pieces[_point(layout, valve)])
             name = label(valve.line, valve.part)
-            yield (f"{name[0].upper()}{name[1:]} lets {show(lost, 'flow', layout.units)} go where nothing wants it: shut it "
-                   "further and the others get more.")  # fmt: skip
+            yield (
+                f"{name[0].upper()}{name[1:]} lets {show(lost, 'flow', layout.units)} go where nothing wants it: shut it "
+                "further and the others get more."
+            )
     enough = {one.name for one in vessels if one.enough}
     settable = {one.piece for one in service.servings} - {-1, *wasteful, *found.limited}
     lacking = tuple(one.vessel for one in service.servings if one.piece in settable and one.vessel not in enough)
     if lacking:
-        yield (f"No valve can give {_listed(lacking)} more: that takes a stronger pump, wider or shorter pipe on the way, or "
-               "less height.")  # fmt: skip
+        yield (
+            f"No valve can give {_listed(lacking)} more: that takes a stronger pump, wider or shorter pipe on the way, or "
+            "less height."
+        )
     if not found.settled:
         yield "The levels kept moving with the valves: the openings are the nearest found, and the flows are true for them."
 

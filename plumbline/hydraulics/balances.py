@@ -48,24 +48,38 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
             continue  # what switches through the day is followed through it
         if name in sources:
             if surplus < -_TRICKLE * max(got.inflow, got.outflow):
-                yield finding("not-returned", f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
-                               f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down{_runs_dry_in(layout, vessel, -surplus)}.",
-                               f"write down the lines that bring the water back to '{name}'; if there is none, add a return, or a "
-                               "top-up for what is drawn off")  # fmt: skip
+                yield finding(
+                    "not-returned",
+                    f"'{name}' gives {show(got.outflow, 'flow', layout.units)} and gets "
+                    f"{show(got.inflow, 'flow', layout.units)} back: it is pumped down{_runs_dry_in(layout, vessel, -surplus)}.",
+                    f"write down the lines that bring the water back to '{name}'; if there is none, add a return, or a "
+                    "top-up for what is drawn off",
+                )
             elif surplus > 0.01 * max(got.inflow, got.outflow):
-                yield finding("unbalanced", f"'{name}' gains {show(surplus, 'flow', layout.units)} that nothing takes away "
-                               f"again{_fills_in(vessel, surplus)}.", FILLED,
-                               level="fail")  # fmt: skip
+                yield finding(
+                    "unbalanced",
+                    f"'{name}' gains {show(surplus, 'flow', layout.units)} that nothing takes away "
+                    f"again{_fills_in(vessel, surplus)}.",
+                    FILLED,
+                    level="fail",
+                )
         elif got.outflow <= 1e-6 * scale:
-            yield finding("no-way-out", f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
-                           f"any out{_fills_in(vessel, surplus)}.",
-                           f"a standpipe or a port with a drain line from '{name}', and no shut valve in it")  # fmt: skip
+            yield finding(
+                "no-way-out",
+                f"'{name}' receives {show(got.inflow, 'flow', layout.units)} and no open pipe takes "
+                f"any out{_fills_in(vessel, surplus)}.",
+                f"a standpipe or a port with a drain line from '{name}', and no shut valve in it",
+            )
         elif abs(surplus) > 0.01 * max(got.inflow, got.outflow):
             way = "rises" if surplus > 0.0 else "falls"
-            yield finding("unbalanced", f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
-                           f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
-                           "a standpipe at the wanted level, so that just what comes in goes out" if surplus > 0.0 or not drawn else
-                           f"{show(-surplus, 'flow', layout.units)} more from outside, or so much less drawn off")  # fmt: skip
+            yield finding(
+                "unbalanced",
+                f"The level of '{name}' {way}: it gets {show(got.inflow, 'flow', layout.units)} and "
+                f"loses {show(got.outflow, 'flow', layout.units)} with its water as stated.",
+                "a standpipe at the wanted level, so that just what comes in goes out"
+                if surplus > 0.0 or not drawn
+                else f"{show(-surplus, 'flow', layout.units)} more from outside, or so much less drawn off",
+            )
 
 
 def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:
@@ -91,8 +105,12 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
         return  # what switches through the day is followed through it
     high = depth_at_inlet(layout, vessel, got)
     if high is not None and high > vessel.rim:
-        yield finding("overtops", f"'{name}' overtops at its inlet end: the water stands {show(high, 'size', layout.units)} deep there, to run "
-                      "down as fast as it comes.", "more fall, or a wider gutter")  # fmt: skip
+        yield finding(
+            "overtops",
+            f"'{name}' overtops at its inlet end: the water stands {show(high, 'size', layout.units)} deep there, to run "
+            "down as fast as it comes.",
+            "more fall, or a wider gutter",
+        )
     if got.spilt <= 0.0:
         margin = layout.limits["margin"]
         if got.carries is not None and got.carries < (1.0 + margin) * got.inflow:
@@ -104,11 +122,19 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
             )
         return
     drain = next(
-        (point.rpartition(".")[0] for point, end in layout.ends.items() if end.name == name and end.port == "standpipe"), None,
-    )  # fmt: skip
+        (
+            point.rpartition(".")[0]
+            for point, end in layout.ends.items()
+            if end.name == name and end.port == "standpipe"
+        ),
+        None,
+    )
     too_much = got.wanted and got.inflow > (1.0 + layout.limits["margin"]) * got.wanted
-    over = (f"{show(got.spilt, 'flow', layout.units)} run over the rim." if got.spilt > _TRICKLE * got.inflow
-            else "It runs over until so much water is lost that no more comes than goes.")  # fmt: skip
+    over = (
+        f"{show(got.spilt, 'flow', layout.units)} run over the rim."
+        if got.spilt > _TRICKLE * got.inflow
+        else "It runs over until so much water is lost that no more comes than goes."
+    )
     # A pump's vessel that water from outside fills has no drain to be made larger.
     filled = drain is None and name in pump_sources(layout) and any(end.supply for end in layout.ends.values())
     cure = (
@@ -190,17 +216,23 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
             cure = f"turn the {valve.kind} at step {step} round"
         elif stretch.id in flows.held and valve is not None:
             said = f"Nothing flows in line '{line.name}': the {valve.kind} at step {step} holds back water that would run the other way."
-            cure = (f"see whether the {valve.kind} at step {step} is the wrong way round; if not, the line is too weak for what stands "
-                    "against it")  # fmt: skip
+            cure = (
+                f"see whether the {valve.kind} at step {step} is the wrong way round; if not, the line is too weak for what stands "
+                "against it"
+            )
         elif stretch.id in flows.held and not _is_vent(line):
-            said = (f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so its end "
-                    "would draw air in.")  # fmt: skip
+            said = (
+                f"Nothing comes out of line '{line.name}': where it joins, the water is under less pressure than the air, so its end "
+                "would draw air in."
+            )
             cure = f"lower the end of '{line.name}', or throttle what draws the water past it"
         elif stretch.id in flows.cut_off:
             shut = next((part for part in line.parts if part_k(part).shut), None)
             kind, step = "cut-off", None if shut is None else shut.step
-            said = (f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it from "
-                    "every pump and vessel.")  # fmt: skip
+            said = (
+                f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it from "
+                "every pump and vessel."
+            )
             cure = "open the valve that parts it off" if shut is None else f"open the {part_name(shut)} at step {step}"
             cure += ", or take the pipe beyond it out"
         else:
@@ -231,13 +263,20 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
     dead = {
         groups[name]
         for name, line in layout.lines.items()
-        if line.start.kind == "pump" and flows.pumps.get(line.start.name or "") is not None
+        if line.start.kind == "pump"
+        and flows.pumps.get(line.start.name or "") is not None
         and flows.pumps[line.start.name or ""].state in ("shut-off", "backwards")
-    }  # fmt: skip
-    dry = {point.rpartition(".")[0] for point, end in layout.ends.items()
-           if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0}  # fmt: skip
-    waits = {name for name, line in layout.lines.items()
-             if line.start.kind == "pump" and flows.rests(layout.pumps[line.start.name or ""])}  # fmt: skip
+    }
+    dry = {
+        point.rpartition(".")[0]
+        for point, end in layout.ends.items()
+        if end.port == "standpipe" and flows.vessels[end.name or ""].inflow <= 0.0
+    }
+    waits = {
+        name
+        for name, line in layout.lines.items()
+        if line.start.kind == "pump" and flows.rests(layout.pumps[line.start.name or ""])
+    }
     # What a float valve holds back comes when it is wanted.
     waits |= {
         name
@@ -267,9 +306,14 @@ def ranges(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 why = f"the flow in it is slow (Reynolds number {reynolds:.0f}), outside what the source of its loss speaks for"
             if why:
                 told.add(part.kind)
-                yield finding("outside-range", f"The loss of the {part.kind} at step {part.step} of line '{stretch.line}' is "
-                               f"less sure than usual: {why}.", "give its K or Kv, if the maker tells", line=stretch.line,
-                               step=part.step)  # fmt: skip
+                yield finding(
+                    "outside-range",
+                    f"The loss of the {part.kind} at step {part.step} of line '{stretch.line}' is "
+                    f"less sure than usual: {why}.",
+                    "give its K or Kv, if the maker tells",
+                    line=stretch.line,
+                    step=part.step,
+                )
 
 
 def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
@@ -281,9 +325,13 @@ def _drowned(layout: Layout, flows: Flows) -> Iterator[Finding]:
             if level is None or before is None or level - end.place[2] <= DROWNS * abs(before - end.place[2]):
                 continue
             over = show(level - end.place[2], "size", layout.units)
-            yield finding("outside-range", f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
-                          f"{over} over its crest. That it carries less for it is counted, and less sure: nobody measured a weir so far under water.",
-                          "lower water behind it, or a higher crest", line=line.name)  # fmt: skip
+            yield finding(
+                "outside-range",
+                f"The {end.called} of '{line.name}' in '{end.name}' is drowned: the water of '{other.name}' stands "
+                f"{over} over its crest. That it carries less for it is counted, and less sure: nobody measured a weir so far under water.",
+                "lower water behind it, or a higher crest",
+                line=line.name,
+            )
 
 
 def part_name(part: Part) -> str:

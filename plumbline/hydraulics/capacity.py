@@ -62,8 +62,9 @@ def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
     return float(solution.flows[assembly.rims[name]])
 
 
-def _given(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str],
-           factor: float) -> Network:  # fmt: skip
+def _given(
+    layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str], factor: float
+) -> Network:
     """The network with its pumps' flows given, so many times what they are, and their sources held: what comes to a pump is given too,
     so that its suction line need not carry it."""
     network = assembly.network

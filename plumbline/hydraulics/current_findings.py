@@ -122,24 +122,33 @@ def judge_currents(layout: Layout, flows: Flows) -> Iterator[Finding]:
             yield finding(
                 "current-too-fast",
                 f"The spray bar turns '{current.vessel}' at {from_to(current.speed, layout.units)}: {fish_words(layout, current.fish)}.",
-                _slower(layout, flows, current), line=bar.line, step=bar.step, level=level,
-            )  # fmt: skip
+                _slower(layout, flows, current),
+                line=bar.line,
+                step=bar.step,
+                level=level,
+            )
         elif current.fish is not None and current.speed.high > swim_limit(layout, current):
             yield finding(
                 "current-too-fast",
                 f"The spray bar may turn '{current.vessel}' too fast while few fish are in it: at up to "
                 f"{slowly(current.speed.high, layout.units)}; {fish_words(layout, current.fish)}.",
                 "watch the smallest fish in the first days: if they drift or crowd in the middle, throttle the bar's line",
-                line=bar.line, step=bar.step, level="advice", case="milder",
-            )  # fmt: skip
+                line=bar.line,
+                step=bar.step,
+                level="advice",
+                case="milder",
+            )
         if verdict == "too slow":
             fast_enough = current.speed.high >= least_speed(layout, current)
             yield finding(
                 "current-too-slow",
                 f"The spray bar turns '{current.vessel}' at {from_to(current.speed, layout.units)}: {slow_words(layout, current)}.",
-                _cure(layout, current), line=bar.line, step=bar.step, level="advice" if fast_enough else "warn",
+                _cure(layout, current),
+                line=bar.line,
+                step=bar.step,
+                level="advice" if fast_enough else "warn",
                 case="milder" if fast_enough else "usual",
-            )  # fmt: skip
+            )
 
 
 def _slower(layout: Layout, flows: Flows, current: TankCurrent) -> str:

@@ -87,8 +87,11 @@ def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
     groups = pipes_joined(layout)
     pushed = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
     into = {line.end.name or "": groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
-    return {pump: tuple(name for name in layout.lines if groups[name] == group)
-            for pump, group in into.items() if group not in pushed}  # fmt: skip
+    return {
+        pump: tuple(name for name in layout.lines if groups[name] == group)
+        for pump, group in into.items()
+        if group not in pushed
+    }
 
 
 def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -138,8 +138,12 @@ def nearby(
     if near.turns:
         starts = near.turns if start is None else start.turns
         all_of_them = zip(in_turns(layout), near.turns, in_turns(before), starts, strict=True)
-        return Settled.of([nearby(one, its, was, start=begin, leaks=leaks, same_level=same_level)
-                           for one, its, was, begin in all_of_them])  # fmt: skip
+        return Settled.of(
+            [
+                nearby(one, its, was, start=begin, leaks=leaks, same_level=same_level)
+                for one, its, was, begin in all_of_them
+            ]
+        )
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     run = _Run(layout, frozenset(), still, {}, near, same_level or SAME_LEVEL)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
@@ -198,9 +202,24 @@ def settle(
     """
     if turns := in_turns(layout):
         nears = (None,) * len(turns) if near is None else near.turns
-        return Settled.of([settle(one, opened=opened, levels=levels, stopped=stopped, fed=fed, near=its, running=running, margins=margins,
-                                  spare=spare, siphons=siphons, same_level=same_level)
-                           for one, its in zip(turns, nears, strict=True)])  # fmt: skip
+        return Settled.of(
+            [
+                settle(
+                    one,
+                    opened=opened,
+                    levels=levels,
+                    stopped=stopped,
+                    fed=fed,
+                    near=its,
+                    running=running,
+                    margins=margins,
+                    spare=spare,
+                    siphons=siphons,
+                    same_level=same_level,
+                )
+                for one, its in zip(turns, nears, strict=True)
+            ]
+        )
     still = frozenset(layout.pumps) if stopped is True else frozenset(stopped or ())
     still |= {pump.name for pump in layout.pumps.values() if pump.stands_by}
     run = _Run(layout, frozenset(opened), still, dict(fed or {}), near, same_level, running)
@@ -252,8 +271,9 @@ class _Run:
 
     def free(self) -> list[str]:
         """Vessels whose level follows from the flows."""
-        return [name for name, vessel in self.layout.vessels.items()
-                if vessel.area is not None and name not in self.hold]  # fmt: skip
+        return [
+            name for name, vessel in self.layout.vessels.items() if vessel.area is not None and name not in self.hold
+        ]
 
     def settled(self, siphons: Siphons) -> _State:
         """Follow the water until it stays, and let air in where it comes."""
@@ -272,8 +292,15 @@ class _Run:
         sleeves = sleeve_squares(self.layout, stretch_flow(state.assembly, state.solution))
         return sleeves, all(math.isclose(sleeves[key], state.sleeves.get(key, 0.0), rel_tol=1e-9) for key in sleeves)
 
-    def stepped(self, levels: dict[str, float], near: Settled, start: Solution, leaks: Mapping[str, float] | None, *,
-                exact: bool) -> _State:  # fmt: skip
+    def stepped(
+        self,
+        levels: dict[str, float],
+        near: Settled,
+        start: Solution,
+        leaks: Mapping[str, float] | None,
+        *,
+        exact: bool,
+    ) -> _State:
         """One long step from the levels, with air where it is nearby; where `exact`, on until levels and sleeves stay."""
         sleeves = dict(near.sleeves)
         for _ in range(MOST_ROUNDS):
@@ -308,7 +335,9 @@ class _Run:
             levels = there if abs(self.water(there) - self.water(levels)) < SAME_WATER else levels
         assembly = self.assembly(levels, vented, sleeves)
         if start is not None and (len(start.heads), len(start.flows)) != (
-            len(assembly.network.fixed_head), len(assembly.network.tail)):  # fmt: skip
+            len(assembly.network.fixed_head),
+            len(assembly.network.tail),
+        ):
             start = None
         try:
             solution, ends = self.march(assembly, levels, ROUGH if begin is None and start is None else AGAIN, start)
@@ -329,8 +358,9 @@ class _Run:
             storage[node], stored[node] = mean_area(self.layout.vessels[name], level, level) / seconds, level
         return replace(assembly.network, storage=storage, stored=stored)
 
-    def march(self, assembly: Assembly, levels: dict[str, float], steps: tuple[float, ...], start: Solution | None
-              ) -> tuple[Solution, dict[str, float]]:  # fmt: skip
+    def march(
+        self, assembly: Assembly, levels: dict[str, float], steps: tuple[float, ...], start: Solution | None
+    ) -> tuple[Solution, dict[str, float]]:
         """Step on until the levels stay; the last solution, and the levels."""
         for step in steps if levels else (1.0,):
             start = self.step(assembly, levels, step, start, 1e-10 if step >= AGAIN[-1] or not levels else NEAR_ENOUGH)
@@ -342,8 +372,9 @@ class _Run:
         assert start is not None
         return start, levels
 
-    def step(self, assembly: Assembly, levels: Mapping[str, float], seconds: float, start: Solution | None,
-             tolerance: float) -> Solution:  # fmt: skip
+    def step(
+        self, assembly: Assembly, levels: Mapping[str, float], seconds: float, start: Solution | None, tolerance: float
+    ) -> Solution:
         """One implicit step in time: the levels at its end, with the flows that bring them there."""
         network = self.storing(assembly, levels, seconds)
         curved = [name for name in levels if self.layout.vessels[name].areas]
@@ -362,8 +393,13 @@ class _Run:
         assert start is not None
         return start
 
-    def assembly(self, levels: Mapping[str, float], vented: Collection[str], sleeves: Mapping[str, float],
-                 leaks: Mapping[str, float] | None = None) -> Assembly:  # fmt: skip
+    def assembly(
+        self,
+        levels: Mapping[str, float],
+        vented: Collection[str],
+        sleeves: Mapping[str, float],
+        leaks: Mapping[str, float] | None = None,
+    ) -> Assembly:
         return assemble(
             self.layout,
             levels=self.hold,
@@ -437,8 +473,9 @@ class _Run:
     # ------------------------------------------------------------------ the answer
 
     def read(self, state: _State, *, margins: bool, spare: bool = False) -> Flows:
-        flows = read_back(self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful,
-                          routes=margins)  # fmt: skip
+        flows = read_back(
+            self.layout, state.assembly, state.solution, state.levels, state.vented, state.doubtful, routes=margins
+        )
         if self.given:
             vessels = {name: replace(got, level=self.given[name]) for name, got in flows.vessels.items()}
             flows = replace(flows, vessels=vessels)
@@ -459,6 +496,10 @@ def _fitted(solution: Solution, network: Network) -> Solution:
     if (len(solution.heads), len(solution.flows)) == (n, m):
         return solution
     return replace(
-        solution, heads=fit(solution.heads, n, math.nan), floating=fit(solution.floating, n, 0.0),
-        flows=fit(solution.flows, m, 0.0), closed=fit(solution.closed, m, 0.0), turned=fit(solution.turned, m, 0.0),
-    )  # fmt: skip
+        solution,
+        heads=fit(solution.heads, n, math.nan),
+        floating=fit(solution.floating, n, 0.0),
+        flows=fit(solution.flows, m, 0.0),
+        closed=fit(solution.closed, m, 0.0),
+        turned=fit(solution.turned, m, 0.0),
+    )

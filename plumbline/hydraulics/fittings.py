@@ -67,8 +67,11 @@ def part_k(part: Part) -> PartK:
         table = catalogue.openings()[row.opening]
         shut = part.opening <= table.shut_at
         if not shut:
-            k = _Law(losses.valve_opening(k.forward, part.opening, table.points, table.shut_at),
-                     losses.valve_opening(k.back, part.opening, table.points, table.shut_at), k.laminar)  # fmt: skip
+            k = _Law(
+                losses.valve_opening(k.forward, part.opening, table.points, table.shut_at),
+                losses.valve_opening(k.back, part.opening, table.points, table.shut_at),
+                k.laminar,
+            )
     return PartK(k.forward, k.back, k.laminar, bore, shut, row.one_way)
 
 
@@ -85,10 +88,16 @@ def _in_narrower(parts: Sequence[Part], i: int) -> Part:
     part = parts[i]
     if part.is_pipe or part.kind in _CHANGES or part.pipe.bore != part.pipe_out.bore:
         return part
-    beside = [other for other in (parts[i - 1] if i else None, parts[i + 1] if i + 1 < len(parts) else None)
-              if other is not None and other.kind in _CHANGES]  # fmt: skip
-    narrow = min((pipe for other in beside for pipe in (other.pipe, other.pipe_out)), key=lambda pipe: pipe.bore,
-                 default=part.pipe)  # fmt: skip
+    beside = [
+        other
+        for other in (parts[i - 1] if i else None, parts[i + 1] if i + 1 < len(parts) else None)
+        if other is not None and other.kind in _CHANGES
+    ]
+    narrow = min(
+        (pipe for other in beside for pipe in (other.pipe, other.pipe_out)),
+        key=lambda pipe: pipe.bore,
+        default=part.pipe,
+    )
     return part if narrow.bore >= part.pipe.bore else replace(part, pipe=narrow, pipe_out=narrow)
 
 
@@ -161,8 +170,9 @@ def velocity_head(flow: float, bore: float, gravity: float) -> float:
     return (flow / (0.25 * math.pi * bore**2)) ** 2 / (2.0 * gravity)
 
 
-def part_loss(part: Part, k: PartK, flow: float, kinematic_viscosity: float, gravity: float,
-              bar: Bar | None = None) -> float:  # fmt: skip
+def part_loss(
+    part: Part, k: PartK, flow: float, kinematic_viscosity: float, gravity: float, bar: Bar | None = None
+) -> float:
     """Give the head that a part takes from a flow.
 
     h = f (L/D) V²/2g for pipe, K(Re) V²/2g for a fitting; for a spray bar what is lost from its inlet to its closed end.

@@ -75,8 +75,14 @@ class Rig:
         return Forced(surplus, inflow, spare, solution)
 
 
-def rig(layout: Layout, given: Mapping[str, float], *, levels: Mapping[str, float], vented: Collection[str] = (),
-        held: Collection[str] = ()) -> Rig:  # fmt: skip
+def rig(
+    layout: Layout,
+    given: Mapping[str, float],
+    *,
+    levels: Mapping[str, float],
+    vented: Collection[str] = (),
+    held: Collection[str] = (),
+) -> Rig:
     """Cut a layout's stretches, so that their flows can be given.
 
     Parameters:

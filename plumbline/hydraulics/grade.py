@@ -79,8 +79,10 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> list[Place]
     nu = layout.water.viscosity / layout.water.density
     spray = capped_bar(layout, stretch)
     bores = end_bores(stretch)
-    halves = [0.0 if got.vented else _half_of_tee(layout, point) * velocity_head(got.flow, bore, GRAVITY)
-              for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)]  # fmt: skip
+    halves = [
+        0.0 if got.vented else _half_of_tee(layout, point) * velocity_head(got.flow, bore, GRAVITY)
+        for point, bore in zip((stretch.tail, stretch.head), bores, strict=True)
+    ]
     head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
     bar = None if spray is None else bar_of(layout, spray)
     totals = heads_along(stretch, parts_k(stretch.parts), got.flow, head, got.vented, nu, bar)

@@ -28,9 +28,19 @@ from .turns import in_turns, strongest
 from .uncertain_numbers import UncertainNumber, uncertain_numbers
 
 __all__ = [
-    "DOUBTFUL", "PROBABLY", "SURELY", "Cause", "HowSure", "PumpSureness", "Range", "VesselSureness", "Word",
-    "how_sure", "sources_held", "word_of",
-]  # fmt: skip
+    "DOUBTFUL",
+    "PROBABLY",
+    "SURELY",
+    "Cause",
+    "HowSure",
+    "PumpSureness",
+    "Range",
+    "VesselSureness",
+    "Word",
+    "how_sure",
+    "sources_held",
+    "word_of",
+]
 
 Word = Literal["surely", "probably", "doubtful", "no"]
 
@@ -150,8 +160,12 @@ def _all_that_comes(layout: Layout, pumps: Mapping[str, PumpSureness]) -> float:
 def _all_turns(turns: Sequence[HowSure]) -> HowSure:
     """Of indexing valves, each vessel and pump as in the turn in which most flows there."""
     tipping = tuple(dict.fromkeys(name for one in turns for name in one.tipping))
-    return HowSure(strongest([one.vessels for one in turns], lambda vessel: vessel.inflow.value),
-                   strongest([one.pumps for one in turns], lambda pump: pump.flow.value), tipping, turns[0].numbers)  # fmt: skip
+    return HowSure(
+        strongest([one.vessels for one in turns], lambda vessel: vessel.inflow.value),
+        strongest([one.pumps for one in turns], lambda pump: pump.flow.value),
+        tipping,
+        turns[0].numbers,
+    )
 
 
 def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
@@ -191,8 +205,12 @@ def _both(
             chance = 0.5 * (chance + float(other.vessels[name].inflow >= one.wanted))
             word = word_of(chance)
         wider[name] = VesselSureness(inflow, one.wanted, chance, word)
-    duties = {name: PumpSureness(_stretched(one.flow, other.pumps[name].flow, what),
-                                 _stretched(one.head, other.pumps[name].head, what)) for name, one in pumps.items()}  # fmt: skip
+    duties = {
+        name: PumpSureness(
+            _stretched(one.flow, other.pumps[name].flow, what), _stretched(one.head, other.pumps[name].head, what)
+        )
+        for name, one in pumps.items()
+    }
     return wider, duties
 
 
@@ -206,8 +224,13 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
     others = (replace(one, share=one.share * given.sigma**2 / whole) for one in given.causes)
     causes = (Cause(cause, moved / whole), *others)
     share = abs(value / given.value) if given.value else 1.0
-    return Range(given.value, math.sqrt(whole), min(given.low, value - share * low), max(given.high, value + share * high),
-                 tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)))  # fmt: skip
+    return Range(
+        given.value,
+        math.sqrt(whole),
+        min(given.low, value - share * low),
+        max(given.high, value + share * high),
+        tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)),
+    )
 
 
 def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
@@ -215,8 +238,11 @@ def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> I
     mouths = {point for point, end in layout.ends.items() if end.name == vessel and end.kind == "vessel"}
     for stretch in layout.stretches:
         of = assembly.links[stretch.id]
-        ways = [(of.at(side), of.sign * sign) for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head))
-                if point in mouths]  # fmt: skip
+        ways = [
+            (of.at(side), of.sign * sign)
+            for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head))
+            if point in mouths
+        ]
         for part in stretch.parts:
             if part.vessel == vessel:
                 ways += [(hole, 1.0) for hole in of.holes] or [(of.link, of.sign)]

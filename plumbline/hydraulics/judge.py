@@ -64,8 +64,11 @@ def _starved(layout: Layout, pump: Pump, line: str | None) -> Finding:
     vessel = layout.vessels[name]
     there = content(vessel, vessel.level) - content(vessel, vessel.base + pump.intake)
     full = find_flows(with_vessel(layout, name, area=None, areas=()), margins=False)
-    wanted = math.fsum(content(other, got.level) - content(other, other.level) for other in layout.vessels.values()
-                       if (got := full.vessels[other.name]).level is not None)  # fmt: skip
+    wanted = math.fsum(
+        content(other, got.level) - content(other, other.level)
+        for other in layout.vessels.values()
+        if (got := full.vessels[other.name]).level is not None
+    )
     more = show(max(wanted - there, 0.0), "volume", units)
     return finding(
         "sump-runs-dry",
@@ -85,7 +88,9 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if duty is None and pump.stands_by:
             continue
         if duty is None:
-            yield finding("pump-idle", f"Pump '{pump.name}' feeds no line.", "begin a line at it, or take it out of the file")  # fmt: skip
+            yield finding(
+                "pump-idle", f"Pump '{pump.name}' feeds no line.", "begin a line at it, or take it out of the file"
+            )
             continue
         if pump.airlift is not None:
             continue  # see airlift_duty
@@ -101,21 +106,37 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
             if not layout.timed:  # what switches through the day is followed through it
                 yield _starved(layout, pump, line)
         elif duty.state == "backwards":
-            yield finding("pump-backwards", f"Water runs backwards through pump '{pump.name}': its highest head, "
-                           f"{show(highest, 'length', units)}, is less than what stands against it.",
-                           f"put a check valve after '{pump.name}', and a pump with more head in its place", line=line)  # fmt: skip
+            yield finding(
+                "pump-backwards",
+                f"Water runs backwards through pump '{pump.name}': its highest head, "
+                f"{show(highest, 'length', units)}, is less than what stands against it.",
+                f"put a check valve after '{pump.name}', and a pump with more head in its place",
+                line=line,
+            )
         elif duty.state == "shut-off" and line not in {one.line for one in judge_filling(layout, flows)}:
-            yield finding("pump-shut-off", f"Pump '{pump.name}' moves no water: what stands against it is more than its "
-                           f"highest head, {show(highest, 'length', units)}.",
-                           _shut_off_cure(layout, pump.name), line=line)  # fmt: skip
+            yield finding(
+                "pump-shut-off",
+                f"Pump '{pump.name}' moves no water: what stands against it is more than its "
+                f"highest head, {show(highest, 'length', units)}.",
+                _shut_off_cure(layout, pump.name),
+                line=line,
+            )
         elif duty.state == "run-out":
-            yield finding("pump-run-out", f"Pump '{pump.name}' gives {show(duty.flow, 'flow', units)}, beyond the last point "
-                           f"of its curve ({show(last[0], 'flow', units)}): the flow shown is drawn on past what its maker says.",
-                           "throttle it with a valve, or give more of its curve", line=line)  # fmt: skip
+            yield finding(
+                "pump-run-out",
+                f"Pump '{pump.name}' gives {show(duty.flow, 'flow', units)}, beyond the last point "
+                f"of its curve ({show(last[0], 'flow', units)}): the flow shown is drawn on past what its maker says.",
+                "throttle it with a valve, or give more of its curve",
+                line=line,
+            )
         elif duty.state == "below first point":
-            yield finding("pump-below-first-point", f"Pump '{pump.name}' gives {show(duty.flow, 'flow', units)}, below the "
-                           f"first point of its curve ({show(pump.curve[0][0], 'flow', units)}).",
-                           "give its head at no flow as the first point of the curve", line=line)  # fmt: skip
+            yield finding(
+                "pump-below-first-point",
+                f"Pump '{pump.name}' gives {show(duty.flow, 'flow', units)}, below the "
+                f"first point of its curve ({show(pump.curve[0][0], 'flow', units)}).",
+                "give its head at no flow as the first point of the curve",
+                line=line,
+            )
 
 
 def _shut_off_cure(layout: Layout, pump: str) -> str:
@@ -137,8 +158,14 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
         if not vessel.wants:
             dry = _dry_feed(layout, flows, name) if vessel.holds in LIVING and got.inflow <= 0.0 else None
             if dry is not None:
-                yield finding("too-little-water", f"'{name}' gets no water: nothing comes out of line '{dry}', which a pump feeds.",
-                              _some_water(layout, flows, name), line=dry, weight=_shortage(1.0), vessel=name)  # fmt: skip
+                yield finding(
+                    "too-little-water",
+                    f"'{name}' gets no water: nothing comes out of line '{dry}', which a pump feeds.",
+                    _some_water(layout, flows, name),
+                    line=dry,
+                    weight=_shortage(1.0),
+                    vessel=name,
+                )
             continue
         short = 1.0 - got.inflow / vessel.wants
         route = _feeding(flows, name)
@@ -152,22 +179,46 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
                 low, high = show(spread.low, "flow", units, unit=False), show(spread.high, "flow", units)
                 most_likely = f" Most likely it is {low} to {high}."
         if short > 1e-6:
-            yield finding("too-little-water", f"{amounts}: {short:.0%} too little.{most_likely}", _more_water(layout, flows, route, name),
-                           line=line, weight=_shortage(min(short, 1.0)), vessel=name)  # fmt: skip
+            yield finding(
+                "too-little-water",
+                f"{amounts}: {short:.0%} too little.{most_likely}",
+                _more_water(layout, flows, route, name),
+                line=line,
+                weight=_shortage(min(short, 1.0)),
+                vessel=name,
+            )
         elif -short < margin or word in ("doubtful", "no"):
-            yield finding("thin-margin", f"{amounts}, a margin of {-short:.0%}: " + (
-                           f"less than the {margin:.0%} that wear and fouling ask for." if -short < margin
-                           else "not enough to be sure of it.") + most_likely, _more_water(layout, flows, route, name), line=line,
-                           vessel=name)  # fmt: skip
+            yield finding(
+                "thin-margin",
+                f"{amounts}, a margin of {-short:.0%}: "
+                + (
+                    f"less than the {margin:.0%} that wear and fouling ask for."
+                    if -short < margin
+                    else "not enough to be sure of it."
+                )
+                + most_likely,
+                _more_water(layout, flows, route, name),
+                line=line,
+                vessel=name,
+            )
 
 
 def _dry_feed(layout: Layout, flows: Flows, vessel: str) -> str | None:
     """A line that should bring a vessel water from a pump that runs, and does not, though nothing in it is shut."""
     groups = pipes_joined(layout)
-    running = {groups[name] for name, line in layout.lines.items()
-               if line.start.kind == "pump" and flows.pumps[line.start.name or ""].flow > 0.0}  # fmt: skip
-    feeds = (line for line in layout.lines.values() if line.end.kind == "vessel" and line.end.name == vessel
-             and line.end.port != "standpipe" and not any(part_k(part).shut for part in line.parts))  # fmt: skip
+    running = {
+        groups[name]
+        for name, line in layout.lines.items()
+        if line.start.kind == "pump" and flows.pumps[line.start.name or ""].flow > 0.0
+    }
+    feeds = (
+        line
+        for line in layout.lines.values()
+        if line.end.kind == "vessel"
+        and line.end.name == vessel
+        and line.end.port != "standpipe"
+        and not any(part_k(part).shut for part in line.parts)
+    )
     return next((line.name for line in feeds if groups[line.name] in running), None)
 
 
@@ -186,7 +237,7 @@ def _handles(layout: Layout, flows: Flows) -> Iterator[Finding]:
             f"send {show(got - vessel.handles, 'flow', units)} less through it, or put a second {what} beside '{name}', or a larger "
             "one in its place",
             line=route.end.rpartition(".")[0] if route else None,
-        )  # fmt: skip
+        )
 
 
 def _shortage(short: float) -> float:
@@ -258,6 +309,10 @@ def worst_route(layout: Layout, flows: Flows) -> RouteLedger | None:
     """The route to the vessel with the least margin; where none states a want, the pumped one with the most head."""
     wanting = [route for route in flows.routes if route.vessel is not None and layout.vessels[route.vessel].wants]
     if wanting:
-        return min(wanting, key=lambda route: flows.vessels[route.vessel or ""].inflow
-                   / (layout.vessels[route.vessel or ""].wants or 1.0))  # fmt: skip
+        return min(
+            wanting,
+            key=lambda route: (
+                flows.vessels[route.vessel or ""].inflow / (layout.vessels[route.vessel or ""].wants or 1.0)
+            ),
+        )
     return max((route for route in flows.routes if route.pumped > 0.0), key=lambda route: route.pumped, default=None)

@@ -89,8 +89,19 @@ class _Pipes:
 
 def _same_laws(network: Network) -> tuple[Hashable, ...]:
     """All that a network's laws hang on, but for its stages: many solves differ in levels and in what is shut alone."""
-    arrays = [network.run_link, network.run_bore, network.run_length, network.run_roughness, network.square, network.linear,
-              network.open_ended, network.tee_link, network.tee_bore, network.pump_link, network.bar_link]  # fmt: skip
+    arrays = [
+        network.run_link,
+        network.run_bore,
+        network.run_length,
+        network.run_roughness,
+        network.square,
+        network.linear,
+        network.open_ended,
+        network.tee_link,
+        network.tee_bore,
+        network.pump_link,
+        network.bar_link,
+    ]
     if not (len(network.run_link) or len(network.pump_link)):
         arrays += [network.draw, network.fixed_head]
     water = (network.density, network.viscosity, network.gravity)
@@ -195,8 +206,15 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
     return Needs(head, slope, feels, staged, falls & ~staged)
 
 
-def _drown(stages: Stages, beyond: FloatArray, tip: FloatArray, found: Losses, flows: FloatArray,
-           asked: tuple[FloatArray, FloatArray, FloatArray, BoolArray], gravity: float) -> None:  # fmt: skip
+def _drown(
+    stages: Stages,
+    beyond: FloatArray,
+    tip: FloatArray,
+    found: Losses,
+    flows: FloatArray,
+    asked: tuple[FloatArray, FloatArray, FloatArray, BoolArray],
+    gravity: float,
+) -> None:
     """Put what drowned weirs ask for in place of what their links do, in `asked`: heads, slopes, feels and staged."""
     head, slope, feels, staged = asked
     for shape in WEIRS:

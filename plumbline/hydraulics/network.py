@@ -148,8 +148,17 @@ class Network:
         tip_tail, tip_head = swap(self.tip_tail, self.tip_head)
         signs = np.where(links[self.tee_link], -self.tee_sign, self.tee_sign) if len(self.tee_link) else self.tee_sign
         stages = replace(self.stages, back=self.stages.back ^ links[self.stages.link])
-        return replace(self, tail=tail, head=head, square=square, square_back=square_back, tip_tail=tip_tail,
-                       tip_head=tip_head, tee_sign=signs, stages=stages)  # fmt: skip
+        return replace(
+            self,
+            tail=tail,
+            head=head,
+            square=square,
+            square_back=square_back,
+            tip_tail=tip_tail,
+            tip_head=tip_head,
+            tee_sign=signs,
+            stages=stages,
+        )
 
 
 @dataclass(frozen=True)
@@ -179,12 +188,25 @@ class Solution:
 
 
 LISTS: Mapping[str, tuple[str, Any]] = {
-    "draw": ("n", 0.0), "storage": ("n", 0.0), "stored": ("n", 0.0),
-    "square": ("m", 0.0), "square_back": ("m", 0.0), "linear": ("m", 0.0), "one_way": ("m", False), "shut": ("m", False),
-    "open_ended": ("m", False), "tip_tail": ("m", -np.inf), "tip_head": ("m", -np.inf), "float_at": ("m", np.inf),
-    "run_bore": ("r", ()), "run_length": ("r", ()), "run_roughness": ("r", ()),
-    "tee_sign": ("t", ()), "tee_bore": ("t", ()), "tee_angle": ("t", ()),
-}  # fmt: skip
+    "draw": ("n", 0.0),
+    "storage": ("n", 0.0),
+    "stored": ("n", 0.0),
+    "square": ("m", 0.0),
+    "square_back": ("m", 0.0),
+    "linear": ("m", 0.0),
+    "one_way": ("m", False),
+    "shut": ("m", False),
+    "open_ended": ("m", False),
+    "tip_tail": ("m", -np.inf),
+    "tip_head": ("m", -np.inf),
+    "float_at": ("m", np.inf),
+    "run_bore": ("r", ()),
+    "run_length": ("r", ()),
+    "run_roughness": ("r", ()),
+    "tee_sign": ("t", ()),
+    "tee_bore": ("t", ()),
+    "tee_angle": ("t", ()),
+}
 """The lists of a network besides `fixed_head`: what they have a number for, and that of one that is left out."""
 
 

@@ -70,17 +70,28 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
         rising = {name for name in names if gains[assembly.vessels[name]] > STILL_GOING * largest + 1e-12}
         here, pumped = joined == label, sources.get(label, set()) & set(names)
         comes = bool(np.any(network.draw[here] < 0.0)) or _fed_from_a_reservoir(assembly, here, sinks)
-        starved = any(pump.vessel in names and pump.name in assembly.pumps and pump.leaves == pump.intake
-                      and bare(layout, levels, pump) for pump in layout.pumps.values())  # fmt: skip
-        full = {name for name in sinks & set(names)
-                if starved or name in rising or float(flows[assembly.rims[name]] if name in assembly.rims else 0.0) > 1e-9}  # fmt: skip
+        starved = any(
+            pump.vessel in names
+            and pump.name in assembly.pumps
+            and pump.leaves == pump.intake
+            and bare(layout, levels, pump)
+            for pump in layout.pumps.values()
+        )
+        full = {
+            name
+            for name in sinks & set(names)
+            if starved or name in rising or float(flows[assembly.rims[name]] if name in assembly.rims else 0.0) > 1e-9
+        }
         if full:
             hold |= full  # what comes there never goes away: its other vessels are told as if it had room
         elif rising:
             hold |= pumped or rising
         elif before - after > 1e-6 + 1e-6 * before and (starved or not (comes or pumped)):
-            hold |= pumped or {vessel.name for vessel in vessels if vessel.level - levels[vessel.name] > 1e-6
-                               and comes_in[assembly.vessels[vessel.name]] <= 1e-9}  # fmt: skip
+            hold |= pumped or {
+                vessel.name
+                for vessel in vessels
+                if vessel.level - levels[vessel.name] > 1e-6 and comes_in[assembly.vessels[vessel.name]] <= 1e-9
+            }
     return hold
 
 
@@ -103,8 +114,10 @@ def _groups(joined: IntArray, assembly: Assembly, names: Iterable[str]) -> dict[
 
 def _fed_from_a_reservoir(assembly: Assembly, here: BoolArray, sinks: Collection[str]) -> bool:
     """Whether a vessel among some nodes holds its level whatever flows, and gives water."""
-    return any(here[node] and math.isfinite(assembly.network.fixed_head[node]) and name not in sinks
-               for name, node in assembly.vessels.items())  # fmt: skip
+    return any(
+        here[node] and math.isfinite(assembly.network.fixed_head[node]) and name not in sinks
+        for name, node in assembly.vessels.items()
+    )
 
 
 def _supplied(layout: Layout, assembly: Assembly, here: BoolArray) -> float:
@@ -116,8 +129,11 @@ def _sources(layout: Layout, joined: IntArray, assembly: Assembly) -> dict[int, 
     """The vessels that pumps draw from, by the label of the pipework they are in."""
     found: dict[int, set[str]] = defaultdict(set)
     for pump in layout.pumps.values():
-        sucked = {line.start.name or "" for line in layout.lines.values()
-                  if line.end.kind == "pump" and line.end.name == pump.name and line.start.kind == "vessel"}  # fmt: skip
+        sucked = {
+            line.start.name or ""
+            for line in layout.lines.values()
+            if line.end.kind == "pump" and line.end.name == pump.name and line.start.kind == "vessel"
+        }
         names = sucked if pump.vessel is None else {pump.vessel}
         for name in names if pump.name in assembly.pumps else ():
             found[int(joined[assembly.vessels[name]])].add(name)
@@ -178,5 +194,7 @@ def drawn_too_high(layout: Layout) -> SolveError | None:
     ]
     if not dry:
         return None
-    return SolveError(f"water is drawn off at the end of line '{dry[0]}', and none comes there: started from dry, it "
-                      "stands lower than pipe on the way, whatever the pumps")  # fmt: skip
+    return SolveError(
+        f"water is drawn off at the end of line '{dry[0]}', and none comes there: started from dry, it "
+        "stands lower than pipe on the way, whatever the pumps"
+    )

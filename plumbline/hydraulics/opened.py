@@ -38,11 +38,18 @@ def openings(layout: Layout) -> tuple[Opening, ...]:
     pieces = pipes_joined(layout)
     airy = {pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "open air"}
     caps = [
-        Opening(access.id, "cap" if access.kind == "cap" else "standpipe", access.line, access.step, access.at,
-                f"'{access.id}'" if access.kind == "cap" else f"the standpipe of '{access.line}'", pieces[access.line])
+        Opening(
+            access.id,
+            "cap" if access.kind == "cap" else "standpipe",
+            access.line,
+            access.step,
+            access.at,
+            f"'{access.id}'" if access.kind == "cap" else f"the standpipe of '{access.line}'",
+            pieces[access.line],
+        )
         for access in layout.accesses
         if access.kind in ("cap", "standpipe")
-    ]  # fmt: skip
+    ]
     valves = [
         Opening(f"{name}:{part.step}", "valve", name, part.step, part.at, label(name, part), pieces[name])
         for name, line in layout.lines.items()

@@ -192,8 +192,11 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
 def _intake(layout: Layout, vessel: str) -> tuple[str, float] | None:
     """The highest intake in a vessel, and its pump; None where switches have all of them off before the water comes down to them."""
     base = layout.vessels[vessel].base
-    found = [(base + pump.intake, pump.name) for pump in layout.pumps.values()
-             if pump.vessel == vessel and pump.leaves == pump.intake]  # fmt: skip
+    found = [
+        (base + pump.intake, pump.name)
+        for pump in layout.pumps.values()
+        if pump.vessel == vessel and pump.leaves == pump.intake
+    ]
     groups = pipes_joined(layout)
     for name, line in layout.lines.items():
         for end in (line.start, line.end):

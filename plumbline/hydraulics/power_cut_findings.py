@@ -143,20 +143,26 @@ def _starts(layout: Layout, result: PowerCut, start: StartUp) -> Iterator[Findin
     gone = result.lost + sum(row.spilled for row in result.vessels)
     deep, milder = show(vessel.water, "length", units), False
     if vessel.level <= start.intake:
-        said = (f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', and the water only {deep} deep: it "
-                "draws air.")  # fmt: skip
+        said = (
+            f"The intake of pump '{start.pump}' is {intake} above the floor of '{start.vessel}', and the water only {deep} deep: it "
+            "draws air."
+        )
         cure = f"more water in '{start.vessel}', or pump '{start.pump}' lower"
     elif start.running is not None and start.running <= start.intake:
         why = f"{show(gone, 'volume', units)} are lost" if gone > 0.0 else "water stays elsewhere"
         siphon = max(result.siphons, key=lambda s: s.volume or 0.0, default=None)
         stop = "keep the water from getting lost" if siphon is None else _one_way(siphon)
-        said = (f"In a power cut {why}. When the pumps start again, pipes and vessels take {takes}, '{start.vessel}' "
-                f"{falls(start.running)}, and pump '{start.pump}', its intake at {intake}, draws air.")  # fmt: skip
+        said = (
+            f"In a power cut {why}. When the pumps start again, pipes and vessels take {takes}, '{start.vessel}' "
+            f"{falls(start.running)}, and pump '{start.pump}', its intake at {intake}, draws air."
+        )
         cure = f"{stop}; till then fill up '{start.vessel}' before pump '{start.pump}' is started"
     elif start.from_normal is not None and start.from_normal <= start.intake:
         milder = True
-        said = (f"If '{start.vessel}' is filled to its {deep} with the pumps off, it {falls(start.from_normal)} when they start, as pipes "
-                f"and vessels take {takes}: pump '{start.pump}', its intake at {intake}, draws air.")  # fmt: skip
+        said = (
+            f"If '{start.vessel}' is filled to its {deep} with the pumps off, it {falls(start.from_normal)} when they start, as pipes "
+            f"and vessels take {takes}: pump '{start.pump}', its intake at {intake}, draws air."
+        )
         cure = f"fill '{start.vessel}' up again once pump '{start.pump}' runs, or {takes} more water before it starts"
     else:
         return

@@ -124,8 +124,14 @@ def low_places(layout: Layout, flows: Flows, limit: float) -> tuple[Low, ...]:
         if not heads or not min(heads) < -limit:
             continue
         i = heads.index(min(heads))
-        worst[stretch.id] = Low(stretch.line, places[i][0], places[i][1], heads[i],
-                                not flows.stretches[stretch.id].gravity, stretch.line in sucking)  # fmt: skip
+        worst[stretch.id] = Low(
+            stretch.line,
+            places[i][0],
+            places[i][1],
+            heads[i],
+            not flows.stretches[stretch.id].gravity,
+            stretch.line in sucking,
+        )
         for point, head in ((stretch.tail, heads[0]), (stretch.head, heads[-1])):
             if head < -limit:
                 touching[point].append(stretch.id)
@@ -266,5 +272,11 @@ def _suction_lift(layout: Layout, suction: Suction) -> Iterator[Finding]:
         else lower
     )
     fails = suction.npsh <= 0.0 or (asks is not None and suction.npsh < asks)
-    yield finding("suction-lift", said, cure, line=suction.line, level="fail" if fails else None,
-                  case="worse" if fails else "usual")  # fmt: skip
+    yield finding(
+        "suction-lift",
+        said,
+        cure,
+        line=suction.line,
+        level="fail" if fails else None,
+        case="worse" if fails else "usual",
+    )

@@ -18,9 +18,18 @@ from .judge import judge
 from .pumps import at_speed
 
 __all__ = [
-    "DAYS", "SLOWEST", "Comparison", "RunningCost", "Trial", "compare_pumps", "in_place_of", "least_speed", "run_at",
-    "running_cost", "running_costs",
-]  # fmt: skip
+    "DAYS",
+    "SLOWEST",
+    "Comparison",
+    "RunningCost",
+    "Trial",
+    "compare_pumps",
+    "in_place_of",
+    "least_speed",
+    "run_at",
+    "running_cost",
+    "running_costs",
+]
 
 DAYS = 365.0
 """Days of the year that a pump runs."""
@@ -207,8 +216,11 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
         trials = tuple(_trial(layout, place, name, speeds) for name in layout.pumps if name == place or name in spares)
         enough = [trial for trial in trials if _does(layout, trial)]
         best = min(enough, key=lambda trial: _power(trial.cost), default=None)
-        slowed = min((one for one in trials if one.slowed is not None and not one.slowed_fails),
-                     key=lambda trial: _power(trial.slowed), default=None)  # fmt: skip
+        slowed = min(
+            (one for one in trials if one.slowed is not None and not one.slowed_fails),
+            key=lambda trial: _power(trial.slowed),
+            default=None,
+        )
         comparisons.append(
             Comparison(
                 place,

@@ -164,11 +164,16 @@ class _Reader:
             inside[up] = self.walked(stretch, flow, inside[1 - up])
         velocity = abs(flow) / (0.25 * math.pi * stretch.bore**2) if stretch.bore > 0.0 else 0.0
         return StretchFlow(
-            flow, velocity, inside[0], inside[1], abs(inside[0] - inside[1]) if flow else 0.0, at_head,
+            flow,
+            velocity,
+            inside[0],
+            inside[1],
+            abs(inside[0] - inside[1]) if flow else 0.0,
+            at_head,
             gravity=stretch.line not in self.pumped,
             vented=free and flow != 0.0,
             dry=flow == 0.0 and self.dry(stretch),
-        )  # fmt: skip
+        )
 
     def draws_air(self, name: str) -> bool:
         """Whether an empty stretch ends free in the air, and water runs in the pipework that it belongs to."""

@@ -98,8 +98,11 @@ class _Tracer:
             if number + 1 < len(way) and (piece.id, back) in self.legs:
                 before, at = way[number + 1]
                 lost = self.legs[before.id, at] - self.legs[piece.id, back]
-                losses.append(PartLoss(self.layout.tees[point].called, self.layout.tees[point].line,
-                                       self.layout.tees[point].step, lost))  # fmt: skip
+                losses.append(
+                    PartLoss(
+                        self.layout.tees[point].called, self.layout.tees[point].line, self.layout.tees[point].step, lost
+                    )
+                )
         if pump is not None and pump.vessel is not None and pump.name in self.assembly.pumps:
             source, source_head = pump.vessel, float(self.solution.heads[self.assembly.vessels[pump.vessel]])
         else:

@@ -251,8 +251,13 @@ def _with_held(
 
 
 def _measure(network: Network, laws: Laws) -> _Scales:
-    fixed = np.concatenate([network.fixed_head[np.isfinite(network.fixed_head)], network.stored[network.storage > 0.0],
-                            network.tip_head[np.isfinite(network.tip_head)]])  # fmt: skip
+    fixed = np.concatenate(
+        [
+            network.fixed_head[np.isfinite(network.fixed_head)],
+            network.stored[network.storage > 0.0],
+            network.tip_head[np.isfinite(network.tip_head)],
+        ]
+    )
     datum = float(np.mean(fixed)) if len(fixed) else 0.0
     head = max(1e-2, float(np.ptp(fixed)) if len(fixed) else 0.0)
     if laws.pumps is not None:
@@ -350,8 +355,10 @@ def _finish(problem: Problem, point: Point, islands: Islands, scales: _Scales, t
             break
     else:
         worst = int(np.argmax(np.abs(left)))
-        why = (f"the flows found do not satisfy their own equations: {energy:.3g} m is left over at link {worst}, "
-               f"{mass * 6e4:.3g} L/min in a balance")  # fmt: skip
+        why = (
+            f"the flows found do not satisfy their own equations: {energy:.3g} m is left over at link {worst}, "
+            f"{mass * 6e4:.3g} L/min in a balance"
+        )
         place = f"link {worst}" if energy > allowed else f"node {int(np.argmax(np.abs(unbalanced)))}"
         raise tally.error(why, energy, place)
     return Solution(

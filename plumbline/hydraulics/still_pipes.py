@@ -152,9 +152,7 @@ class _Build:
     def group(self, nodes: Iterable[int]) -> Group:
         new = {node: number for number, node in enumerate(nodes)}
         kept = {number: count for count, number in enumerate(n for n, e in enumerate(self.edges) if e.tail in new)}
-        edges = tuple(
-            Edge(new[self.edges[n].tail], new[self.edges[n].head], self.edges[n].one_way) for n in kept
-        )  # fmt: skip
+        edges = tuple(Edge(new[self.edges[n].tail], new[self.edges[n].head], self.edges[n].one_way) for n in kept)
         pumps = tuple(dict.fromkeys(name for node, name in self.pump_nodes.items() if node in new))
         inside = [(kept[number], part, stretch) for number, part, stretch in self.pieces if number in kept]
         heights = [self.heights[node] for node in new]
@@ -173,9 +171,7 @@ class _Build:
         airy = frozenset(range(len(heights)) if vented else above)
         return Group(tuple(heights), edges, openings, pieces, pumps, vented, airy)
 
-    def piece(
-        self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]
-    ) -> Piece:  # fmt: skip
+    def piece(self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]) -> Piece:
         found = self.flows.stretches[stretch.id]
         volume = 0.25 * math.pi * part.pipe.bore**2 * part.length
         rises = part.end[2] >= part.start[2]

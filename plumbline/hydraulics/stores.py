@@ -155,9 +155,8 @@ class Stores:
     def drained_from(self) -> list[float]:
         """What ran out of each group's pipe [m³]."""
         return [
-            math.fsum(first) - math.fsum(now)
-            for first, now in zip(self.first_contents, self.contents, strict=True)
-        ]  # fmt: skip
+            math.fsum(first) - math.fsum(now) for first, now in zip(self.first_contents, self.contents, strict=True)
+        ]
 
     @property
     def drained(self) -> float:

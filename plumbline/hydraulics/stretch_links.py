@@ -28,10 +28,24 @@ class Build:
     draw: list[float] = field(default_factory=list)
     storage: list[float] = field(default_factory=list)
     stored: list[float] = field(default_factory=list)
-    links: dict[str, list[float]] = field(default_factory=lambda: {key: [] for key in (
-        "tail", "head", "square", "square_back", "linear", "one_way", "shut", "open_ended", "tip_tail", "tip_head",
-        "float_at")
-    })  # fmt: skip
+    links: dict[str, list[float]] = field(
+        default_factory=lambda: {
+            key: []
+            for key in (
+                "tail",
+                "head",
+                "square",
+                "square_back",
+                "linear",
+                "one_way",
+                "shut",
+                "open_ended",
+                "tip_tail",
+                "tip_head",
+                "float_at",
+            )
+        }
+    )
     runs: list[tuple[int, float, float, float]] = field(default_factory=list)
     stages: list[tuple[float, ...]] = field(default_factory=list)
     bars: dict[int, Bar] = field(default_factory=dict)
@@ -48,17 +62,38 @@ class Build:
             self.stored.append(stored)
         return self.nodes[name]
 
-    def link(self, tail: int, head: int, square: float = 0.0, back: float = 0.0, linear: float = 0.0, *,
-             one_way: bool = False, shut: bool = False, open_ended: bool = False,
-             tips: tuple[float, float] = (-math.inf, -math.inf), float_at: float = math.inf) -> int:  # fmt: skip
+    def link(
+        self,
+        tail: int,
+        head: int,
+        square: float = 0.0,
+        back: float = 0.0,
+        linear: float = 0.0,
+        *,
+        one_way: bool = False,
+        shut: bool = False,
+        open_ended: bool = False,
+        tips: tuple[float, float] = (-math.inf, -math.inf),
+        float_at: float = math.inf,
+    ) -> int:
         """A link between two nodes."""
         row = (tail, head, square, back, linear, one_way, shut, open_ended, *tips, float_at)
         for values, value in zip(self.links.values(), row, strict=True):
             values.append(value)
         return len(self.links["tail"]) - 1
 
-    def stage(self, link: int, back: bool, height: float, mouth: Mouth = "plain", bore: float = 0.0, k: float = 0.0,
-              square: float = 0.0, linear: float = 0.0, runs: tuple[int, int] = (0, 0)) -> None:  # fmt: skip
+    def stage(
+        self,
+        link: int,
+        back: bool,
+        height: float,
+        mouth: Mouth = "plain",
+        bore: float = 0.0,
+        k: float = 0.0,
+        square: float = 0.0,
+        linear: float = 0.0,
+        runs: tuple[int, int] = (0, 0),
+    ) -> None:
         """A stage of a link."""
         self.stages.append((link, back, height, MOUTHS.index(mouth), bore, k, square, linear, *runs))
 
@@ -66,8 +101,18 @@ class Build:
         """The stages as arrays."""
         rows = np.array(self.stages, dtype=np.float64).reshape(-1, 10)
         whole = rows[:, [0, 3, 8, 9]].astype(np.int64)
-        return Stages(whole[:, 0], rows[:, 1] > 0.0, rows[:, 2], whole[:, 1], rows[:, 4], rows[:, 5], rows[:, 6],
-                      rows[:, 7], whole[:, 2], whole[:, 3])  # fmt: skip
+        return Stages(
+            whole[:, 0],
+            rows[:, 1] > 0.0,
+            rows[:, 2],
+            whole[:, 1],
+            rows[:, 4],
+            rows[:, 5],
+            rows[:, 6],
+            rows[:, 7],
+            whole[:, 2],
+            whole[:, 3],
+        )
 
 
 UNDER_BELL = 0.2
@@ -142,11 +187,15 @@ class StretchLinks:
         # What lies behind a bar's end carries nothing.
         live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]
         bores = end_bores(stretch)
-        entry = [to_square(k[0], bore) + self.sleeves.get(name, 0.0)
-                 for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)]  # fmt: skip
+        entry = [
+            to_square(k[0], bore) + self.sleeves.get(name, 0.0)
+            for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)
+        ]
         # What water pays that goes in at the tail and at the head, and that comes out there.
-        costs = [self.passing(name, bore, into, to_square(k[1], bore)) for name, bore, into, k in
-                 zip((stretch.tail, stretch.head), bores, entry, (start_k, last_k), strict=True)]  # fmt: skip
+        costs = [
+            self.passing(name, bore, into, to_square(k[1], bore))
+            for name, bore, into, k in zip((stretch.tail, stretch.head), bores, entry, (start_k, last_k), strict=True)
+        ]
         square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
         back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
         linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in live)
@@ -164,8 +213,10 @@ class StretchLinks:
         in_vessel = any(end is not None and end.kind == "vessel" for end in (first, last))
         open_ended = vented or in_vessel or spray is not None
         shut = any(k.shut for k in live) or (only_forward and only_back)
-        shut |= not self.steady and any(is_float and point not in self.wide_open
-                                        for is_float, point in zip(floats, (stretch.tail, stretch.head), strict=True))  # fmt: skip
+        shut |= not self.steady and any(
+            is_float and point not in self.wide_open
+            for is_float, point in zip(floats, (stretch.tail, stretch.head), strict=True)
+        )
         float_at = next(
             (self.opens(end) for end in (first, last) if end is not None and end.float_valve is not None), math.inf
         )
@@ -174,8 +225,18 @@ class StretchLinks:
             return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
-        link = build.link(tail, head, square, back, linear, one_way=only_forward or only_back, shut=shut,
-                          open_ended=open_ended, tips=(tips[0], tips[1]), float_at=float_at)  # fmt: skip
+        link = build.link(
+            tail,
+            head,
+            square,
+            back,
+            linear,
+            one_way=only_forward or only_back,
+            shut=shut,
+            open_ended=open_ended,
+            tips=(tips[0], tips[1]),
+            float_at=float_at,
+        )
         begun = len(build.runs)
         counts = [begun]
         for part in stretch.parts:
@@ -185,8 +246,15 @@ class StretchLinks:
         for side, end in ((0, first), (1, last)):
             if end is not None and end.kind == "vessel":
                 point = (stretch.tail, stretch.head)[side]
-                self.mouth(link, (side == 1) == (sign > 0.0), end, bores[side], self.sleeves.get(point, 0.0),
-                           point in self.primed, wall)  # fmt: skip
+                self.mouth(
+                    link,
+                    (side == 1) == (sign > 0.0),
+                    end,
+                    bores[side],
+                    self.sleeves.get(point, 0.0),
+                    point in self.primed,
+                    wall,
+                )
         if vented:
             self.along(link, sign, stretch, parts, entry, counts)
         bar = None if spray is None else bar_of(layout, spray)
@@ -201,9 +269,17 @@ class StretchLinks:
         narrow, wide = narrowing(self.layout, point, bore)
         return into + stated + narrow, out + stated + wide
 
-    def with_holes(self, stretch: Stretch, spray: Part, places: tuple[int, int], parts: Sequence[PartK],
-                   costs: Sequence[tuple[float, float]], shut: bool, ends: tuple[End | None, End | None],
-                   ks: tuple[tuple[float, float], tuple[float, float]]) -> LinkOf:  # fmt: skip
+    def with_holes(
+        self,
+        stretch: Stretch,
+        spray: Part,
+        places: tuple[int, int],
+        parts: Sequence[PartK],
+        costs: Sequence[tuple[float, float]],
+        shut: bool,
+        ends: tuple[End | None, End | None],
+        ks: tuple[tuple[float, float], tuple[float, float]],
+    ) -> LinkOf:
         """Pipe with a bar that water passes through: a link between each two of its groups of holes, and one for each group.
 
         A group lets out Cd a √(2g h) for each of its holes, h its total head over the hole: the speed past a hole is left out,
@@ -228,8 +304,17 @@ class StretchLinks:
                 square, back = square + costs[side][side], back + costs[side][1 - side]
             in_vessel = end is not None and end.kind == "vessel"
             linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in parts[own])
-            link = build.link(before, here, square, back, linear, one_way=one_way or (side == 1 and _in_air(end)), shut=shut,
-                              open_ended=in_vessel, tips=(-math.inf if side else self.tip(end), self.tip(end) if side else -math.inf))  # fmt: skip
+            link = build.link(
+                before,
+                here,
+                square,
+                back,
+                linear,
+                one_way=one_way or (side == 1 and _in_air(end)),
+                shut=shut,
+                open_ended=in_vessel,
+                tips=(-math.inf if side else self.tip(end), self.tip(end) if side else -math.inf),
+            )
             if in_vessel and end is not None and side is not None:
                 self.mouth(link, side == 1, end, end_bores(stretch)[side], 0.0, False)
             for part in stretch.parts[own]:
@@ -243,8 +328,16 @@ class StretchLinks:
                 outside = (
                     self.vessels[vessel] if vessel is not None else build.node(f"{stretch.id} air {number}", height)
                 )
-                outlets.append(build.link(here, outside, 1.0 / (2.0 * bar.gravity * per_hole**2), one_way=True,
-                                          open_ended=vessel is not None, tips=(-math.inf, height)))  # fmt: skip
+                outlets.append(
+                    build.link(
+                        here,
+                        outside,
+                        1.0 / (2.0 * bar.gravity * per_hole**2),
+                        one_way=True,
+                        open_ended=vessel is not None,
+                        tips=(-math.inf, height),
+                    )
+                )
             before = here
         return LinkOf(links[0], 1.0, tuple(parts), ks[0], ks[1], None, links[-1], tuple(outlets))
 
@@ -314,8 +407,15 @@ class StretchLinks:
         square = sleeve + (to_square(1.0 + entrance, bore) if kind == "plain" else 0.0)
         self.build.stage(link, back, height, kind, bore, entrance, square)
 
-    def along(self, link: int, sign: float, stretch: Stretch, parts: Sequence[PartK], entry: Sequence[float],
-              counts: Sequence[int]) -> None:  # fmt: skip
+    def along(
+        self,
+        link: int,
+        sign: float,
+        stretch: Stretch,
+        parts: Sequence[PartK],
+        entry: Sequence[float],
+        counts: Sequence[int],
+    ) -> None:
         """The places of a stretch that air gets to: water stands there at the axis or over it, with its speed. Where water parts at a
         tee the depth says what each arm takes: there and on along the arm the energy is that of the critical depth, and a drop takes
         water as a hole in the tee's floor does."""
@@ -337,8 +437,17 @@ class StretchLinks:
                 height, bore = _side(stretch.parts[side - 1], 1 - side)
                 self.air(link, back, height, bore, parted, square, linear, (counts[0], counts[-1]))
 
-    def air(self, link: int, back: bool, height: float, bore: float, parted: bool, square: float, linear: float,
-            runs: tuple[int, int]) -> None:  # fmt: skip
+    def air(
+        self,
+        link: int,
+        back: bool,
+        height: float,
+        bore: float,
+        parted: bool,
+        square: float,
+        linear: float,
+        runs: tuple[int, int],
+    ) -> None:
         """The stage of a place that air gets to."""
         if parted:
             self.build.stage(link, back, height, "wall", bore, 0.0, square, linear, runs)

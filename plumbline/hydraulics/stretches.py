@@ -111,9 +111,10 @@ def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
         vented: ids of stretches that air gets to.
     """
     return frozenset(
-        point for point, legs in _at_tees(layout).items() if vented
-        and all(one.id in vented for one in legs) and sum(_goes_on(layout, one, point) for one in legs) > 1
-    )  # fmt: skip
+        point
+        for point, legs in _at_tees(layout).items()
+        if vented and all(one.id in vented for one in legs) and sum(_goes_on(layout, one, point) for one in legs) > 1
+    )
 
 
 def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]) -> frozenset[str]:
@@ -214,15 +215,20 @@ def pump_sources(layout: Layout) -> set[str]:
     groups = pipes_joined(layout)
     sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
     sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    return sources | {end.name or "" for point, end in layout.ends.items()
-                      if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking}  # fmt: skip
+    return sources | {
+        end.name or ""
+        for point, end in layout.ends.items()
+        if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking
+    }
 
 
 def pipes_joined(layout: Layout) -> dict[str, int]:
     """Number the groups of lines that tees join: lines in one group share one pressure."""
     number = {name: at for at, name in enumerate(layout.lines)}
-    joins = np.array([(number[tee.legs[0].line], number[leg.line]) for tee in layout.tees.values() for leg in tee.legs[1:]],
-                     dtype=np.int64).reshape(-1, 2)  # fmt: skip
+    joins = np.array(
+        [(number[tee.legs[0].line], number[leg.line]) for tee in layout.tees.values() for leg in tee.legs[1:]],
+        dtype=np.int64,
+    ).reshape(-1, 2)
     labels = components(len(number), joins[:, 0], joins[:, 1]).tolist()
     order = {label: at for at, label in enumerate(dict.fromkeys(labels))}
     return {name: order[label] for name, label in zip(number, labels, strict=True)}

@@ -46,8 +46,10 @@ def joined(networks: Sequence[Network]) -> Network:
         return np.concatenate(rows if add is None else [row + more for row, more in zip(rows, add, strict=False)])
 
     by_link = ("run_link", "tee_link", "pump_link", "bar_link")
-    stages = [replace(one.stages, link=one.stages.link + link, first=one.stages.first + run, last=one.stages.last + run)
-              for one, link, run in zip(networks, links, runs, strict=False)]  # fmt: skip
+    stages = [
+        replace(one.stages, link=one.stages.link + link, first=one.stages.first + run, last=one.stages.last + run)
+        for one, link, run in zip(networks, links, runs, strict=False)
+    ]
     rows: dict[str, Any] = {name: put(name) for name in ("fixed_head", *LISTS)} | {
         name: put(name, links.tolist()) for name in by_link
     }
@@ -90,10 +92,14 @@ def solve_all(
         ]
     nodes, links, _ = (np.cumsum([0, *sizes]) for sizes in zip(*map(_sizes, networks), strict=True))
     return [
-        replace(whole, heads=whole.heads[n:o], floating=whole.floating[n:o],
-                **{name: getattr(whole, name)[a:b] for name in ("flows", "closed", "staged", "falls", "turned")})
+        replace(
+            whole,
+            heads=whole.heads[n:o],
+            floating=whole.floating[n:o],
+            **{name: getattr(whole, name)[a:b] for name in ("flows", "closed", "staged", "falls", "turned")},
+        )
         for n, o, a, b in zip(nodes, nodes[1:], links, links[1:], strict=False)
-    ]  # fmt: skip
+    ]
 
 
 def _joined(solutions: Sequence[Solution]) -> Solution:

@@ -85,8 +85,16 @@ class _Gather:
         self.runs: list[tuple[int, Part]] = []
         self.bores: dict[str, tuple[Pipe, list[tuple[int, float]]]] = {}
 
-    def add(self, name: str, row: str, links: Iterable[tuple[int, float]], *, own: float | None = None, cause: str = "",
-            share: float = 1.0) -> None:  # fmt: skip
+    def add(
+        self,
+        name: str,
+        row: str,
+        links: Iterable[tuple[int, float]],
+        *,
+        own: float | None = None,
+        cause: str = "",
+        share: float = 1.0,
+    ) -> None:
         """Add losses: by how much [m] each link loses more per unit of the number, which may be out (a `share` of) what the file says, else
         its own row of a table, else as usual."""
         if name not in self.found:

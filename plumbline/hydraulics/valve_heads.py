@@ -81,8 +81,7 @@ def units_of(layout: Layout, servings: tuple[Serving, ...], flows: Flows) -> lis
         also = tuple(name for name in layout.vessels if name in behind and name not in vessels)
         through = [max(valve.towards * flows.stretches[valve.stretch].flow, 0.0) for valve in valves]
         shares = [one / sum(through) for one in through] if min(through) > 0.0 else [1.0 / len(valves)] * len(valves)
-        units.append(Unit(valves, vessels, also, ones[0].piece, tuple(shares),
-                          any(one.besides for one in ones)))  # fmt: skip
+        units.append(Unit(valves, vessels, also, ones[0].piece, tuple(shares), any(one.besides for one in ones)))
     return units
 
 

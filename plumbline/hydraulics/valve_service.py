@@ -69,8 +69,10 @@ class Service:
 
 
 DRAINED = "it is fed by drains, which bring what comes down them"
-PARTED = ("it is fed by a drain that parts: how its valves share out what comes down is not reckoned here; trim them with bucket and "
-          "stopwatch")  # fmt: skip
+PARTED = (
+    "it is fed by a drain that parts: how its valves share out what comes down is not reckoned here; trim them with bucket and "
+    "stopwatch"
+)
 
 
 @dataclass(frozen=True)

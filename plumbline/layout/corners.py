@@ -49,7 +49,7 @@ def turn_corner(
     tolerance: float,
     faults: Faults | None,
     defaults: list[Default],
-) -> Corner:  # fmt: skip
+) -> Corner:
     """Share the turn between two runs among the fittings there.
 
     Parameters:
@@ -159,8 +159,12 @@ class _Corner:
             if again
             else _maker(angle)
         )
-        self.tell(self.after.mark, what, "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee "
-                  "or a cap", hint)  # fmt: skip
+        self.tell(
+            self.after.mark,
+            what,
+            "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee or a cap",
+            hint,
+        )
         return self.made([0.0] * len(self.fittings), sound=False)
 
     def with_free(self, angle: float, rest: float) -> Corner:
@@ -168,8 +172,11 @@ class _Corner:
         turns = [turn or 0.0 for turn in self.nominal]
         if len(self.free) > 1 and rest > self.tolerance:
             pair = [self.fittings[index] for index in self.free[:2]]
-            self.tell(pair[1].mark, f"either the {pair[0].kind} or the {pair[1].kind} here could make the turn of "
-                      f"{_degrees(rest)}", "a run between them, so that one stands at the corner")  # fmt: skip
+            self.tell(
+                pair[1].mark,
+                f"either the {pair[0].kind} or the {pair[1].kind} here could make the turn of {_degrees(rest)}",
+                "a run between them, so that one stands at the corner",
+            )
             return self.made(turns, sound=False)
         turns[self.free[0]] = max(rest, 0.0)
         allowed = _comes_in(step)
@@ -186,9 +193,15 @@ class _Corner:
         turning = [step for step, turn in zip(self.fittings, self.nominal, strict=True) if turn]
         one = len(turning) == 1
         who = f"the {turning[0].kind} turns" if one else "the fittings here turn together"
-        self.tell(turning[0].mark, f"{who} {_degrees(self.fixed)}, but the walk turns {_degrees(angle)}, {self.ways}",
-                  "a fitting of the walk's own angle" if one else "fittings that add up to the walk's own angle; two "
-                  "corners in different planes need a run between them", _maker(angle) if one else "")  # fmt: skip
+        self.tell(
+            turning[0].mark,
+            f"{who} {_degrees(self.fixed)}, but the walk turns {_degrees(angle)}, {self.ways}",
+            "a fitting of the walk's own angle"
+            if one
+            else "fittings that add up to the walk's own angle; two "
+            "corners in different planes need a run between them",
+            _maker(angle) if one else "",
+        )
         return self.made([turn or 0.0 for turn in self.nominal], sound=False)
 
 

@@ -66,11 +66,17 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
             faults.add(got[word].mark, f"'{word}' with {at}", f"'{word}' only where it means something: with a vessel")
         sound = sound and (word not in got or got[word].value is not None)
     if "room" in got and kind not in ("vessel", "cap", "open air"):
-        faults.add(got["room"].mark, f"'room' with {'a draw' if kind == 'draws' else f'a {kind}'}",
-                   "'room' only in front of an opening: in a vessel, with a cap or open air")  # fmt: skip
+        faults.add(
+            got["room"].mark,
+            f"'room' with {'a draw' if kind == 'draws' else f'a {kind}'}",
+            "'room' only in front of an opening: in a vessel, with a cap or open air",
+        )
     if kind == "vessel" and "height" in got and (got["height"].number or 0.0) < 0.0:
-        faults.add(got["height"].mark, f"'height' is {got['height'].node.text}", "a value not below 0, which is the "
-                   "vessel's floor")  # fmt: skip
+        faults.add(
+            got["height"].mark,
+            f"'height' is {got['height'].node.text}",
+            "a value not below 0, which is the vessel's floor",
+        )
         sound = False
     heights = [word for word in words.HEIGHTS if word in got]
     if len(heights) > 1:
@@ -80,15 +86,22 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
             got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
         )
     if "buried" in got and kind not in ("vessel", "open air"):
-        faults.add(got["buried"].mark, f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}", "'buried' only with a vessel or open air; on a run "
-                   "for pipe in the ground")  # fmt: skip
+        faults.add(
+            got["buried"].mark,
+            f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}",
+            "'buried' only with a vessel or open air; on a run for pipe in the ground",
+        )
     if "pulls out" in got and not ("standpipe" in got or "siphon" in got):
         faults.add(
             got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
         )
     if "pulls out" in got and "buried" in got:
-        faults.add(got["buried"].mark, "a standpipe that pulls out and is buried", "one of them: where a guard keeps the gravel off it, no "
-                   "gravel lies over it", also=[got["pulls out"].mark])  # fmt: skip
+        faults.add(
+            got["buried"].mark,
+            "a standpipe that pulls out and is buried",
+            "one of them: where a guard keeps the gravel off it, no gravel lies over it",
+            also=[got["pulls out"].mark],
+        )
     if "sleeve" in got and "standpipe" not in got:
         faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
@@ -96,8 +109,11 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     weir = _weir(got, faults)
     sound = sound and (weir is not None or not ("notch" in got or "weir" in got))
     if "float valve" in got and kind != "vessel":
-        faults.add(got["float valve"].mark, f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
-                   "'float valve' only where the line ends in a vessel")  # fmt: skip
+        faults.add(
+            got["float valve"].mark,
+            f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
+            "'float valve' only where the line ends in a vessel",
+        )
     sound = _valve_turns(got, what, faults) and sound
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
@@ -147,8 +163,11 @@ def _weir(got: Fields, faults: Faults) -> Weir | None:
         return None
     wants = "'width'" if said == "weir" else "'width', or the 'angle' of a V-notch"
     if sizes not in (["width"], ["angle"]) or (said == "weir" and sizes != ["width"]):
-        faults.add(got[said].mark, f"a {said} {'with both a width and an angle' if len(sizes) > 1 else 'that does not say how wide it is'}",
-                   f"{wants}, for instance {{vessel: tank, {said}: 0.2 m, width: 100 mm}}")  # fmt: skip
+        faults.add(
+            got[said].mark,
+            f"a {said} {'with both a width and an angle' if len(sizes) > 1 else 'that does not say how wide it is'}",
+            f"{wants}, for instance {{vessel: tank, {said}: 0.2 m, width: 100 mm}}",
+        )
         return None
     size = got[sizes[0]].number
     if size is None:
@@ -167,13 +186,20 @@ def _siphon_stands(got: Fields, crest: float | None, faults: Faults) -> bool:
     if "siphon" not in got:
         return True
     if "breaks" not in got:
-        faults.add(got["siphon"].mark, "a siphon that does not say where it breaks",
-                   "'breaks' with the height above the floor at which it lets go, for instance breaks: 0.05 m")  # fmt: skip
+        faults.add(
+            got["siphon"].mark,
+            "a siphon that does not say where it breaks",
+            "'breaks' with the height above the floor at which it lets go, for instance breaks: 0.05 m",
+        )
         return False
     breaks = got["breaks"].number
     if breaks is not None and crest is not None and breaks >= crest:
-        faults.add(got["breaks"].mark, f"the siphon breaks at {got['breaks'].node.text}, no lower than its crest",
-                   "a height under the crest's", also=[got["siphon"].mark])  # fmt: skip
+        faults.add(
+            got["breaks"].mark,
+            f"the siphon breaks at {got['breaks'].node.text}, no lower than its crest",
+            "a height under the crest's",
+            also=[got["siphon"].mark],
+        )
         return False
     return breaks is not None
 
@@ -188,8 +214,11 @@ def _valve_turns(got: Fields, what: str, faults: Faults) -> bool:
         return True
     mark = got["indexing valve"].mark
     if what.startswith("start"):
-        faults.add(mark, f"the {what} is an indexing valve", "its name and the number of the outlet, for instance from: turner 1; the valve "
-                   "stands where its feed ends")  # fmt: skip
+        faults.add(
+            mark,
+            f"the {what} is an indexing valve",
+            "its name and the number of the outlet, for instance from: turner 1; the valve stands where its feed ends",
+        )
         return False
     if "outlets" not in got:
         faults.add(
@@ -205,6 +234,10 @@ def _cap_name(said: str, node: Node, values: Values, names: Names) -> str:
         said = ""
     hint = no_name("cap", ("id", "faces", "room", "K"), said) if said else None
     if hint is not None:
-        values.faults.add(node.mark, f"the cap is called '{said}'", "a name with a letter in it, or none",
-                          hint="a cap at a line's end opens straight out of the pipe" if "direction" in hint else "")  # fmt: skip
+        values.faults.add(
+            node.mark,
+            f"the cap is called '{said}'",
+            "a name with a letter in it, or none",
+            hint="a cap at a line's end opens straight out of the pipe" if "direction" in hint else "",
+        )
     return names.take("cap", said or None, node.mark)

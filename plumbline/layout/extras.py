@@ -39,8 +39,14 @@ def limit_example(row: NumberRow) -> str:
 
 def limit_key(row: NumberRow) -> words.Key:
     """What a file may state for a row of the catalogue. A film must have some time to grow in; any other number may be nothing."""
-    return words.Key(LIMIT_TAKES.get(row.unit, "ratio"), row.meaning, limit_example(row), low=0.0,
-                     above=row.unit == "months", high=1.0 if row.unit == "%" else None)  # fmt: skip
+    return words.Key(
+        LIMIT_TAKES.get(row.unit, "ratio"),
+        row.meaning,
+        limit_example(row),
+        low=0.0,
+        above=row.unit == "months",
+        high=1.0 if row.unit == "%" else None,
+    )
 
 
 def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:

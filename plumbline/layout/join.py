@@ -88,11 +88,27 @@ class _Joiner:
                 self.pin(name, side, end)
         for tee, (name, part) in self.tee_parts.items():
             if not self.walked[name].broken:
-                self.ties.append(Tie(("line", name), ("tee", tee), part.start, part.mark, f"line '{name}' passes",
-                                     self.joining_mark(tee)))  # fmt: skip
+                self.ties.append(
+                    Tie(
+                        ("line", name),
+                        ("tee", tee),
+                        part.start,
+                        part.mark,
+                        f"line '{name}' passes",
+                        self.joining_mark(tee),
+                    )
+                )
         sound = [name for name, line in self.walked.items() if not line.broken]
-        places = Finder([("line", name) for name in sound], self.ties, self.anchors, self.said.vessels,
-                             self.said.limits["closure"], self.said.units, self.faults, self.defaults).whole()  # fmt: skip
+        places = Finder(
+            [("line", name) for name in sound],
+            self.ties,
+            self.anchors,
+            self.said.vessels,
+            self.said.limits["closure"],
+            self.said.units,
+            self.faults,
+            self.defaults,
+        ).whole()
         return places, all_known
 
     def whole(self) -> Joined:
@@ -109,8 +125,10 @@ class _Joiner:
     def resolve(self, end: EndSaid, line: str, side: str) -> EndSaid | None:
         """Find out what a bare word names, and check what a mapping names."""
         kinds: dict[str, Mapping[str, object]] = {
-            "vessel": self.said.vessels, "pump": self.said.pumps, "tee": self.tee_parts,
-        }  # fmt: skip
+            "vessel": self.said.vessels,
+            "pump": self.said.pumps,
+            "tee": self.tee_parts,
+        }
         where = f" at the {'start' if side == 'from' else 'end'} of line '{line}'"
         if end.word is not None:
             for kind, group in kinds.items():
@@ -119,15 +137,24 @@ class _Joiner:
             first, _, rest = end.word.partition(" ")
             if first in kinds and rest:
                 self.faults.blurred.add(rest)
-                self.faults.add(end.mark, f"the {'start' if side == 'from' else 'end'} of line '{line}' is '{end.word}'",
-                                EXPECTED, hint=f"write {{{first}: {rest}}}, or just {rest}")  # fmt: skip
+                self.faults.add(
+                    end.mark,
+                    f"the {'start' if side == 'from' else 'end'} of line '{line}' is '{end.word}'",
+                    EXPECTED,
+                    hint=f"write {{{first}: {rest}}}, or just {rest}",
+                )
                 return None
             # What lies outside is one thing whatever it is called; of a file with a vessel, pump or tee of that name it is that.
             outside = catalogue.trade_words()["ends at"].get(end.word.lower(), "")
             if side == "to" and outside in OUTSIDE:
                 buried = "buried" in outside
-                self.defaults.append(Default(f"line '{line}'", f"it runs out in {'the ground' if buried else 'open air'}",
-                                             f"to: {end.word}, and nothing in the file is called so"))  # fmt: skip
+                self.defaults.append(
+                    Default(
+                        f"line '{line}'",
+                        f"it runs out in {'the ground' if buried else 'open air'}",
+                        f"to: {end.word}, and nothing in the file is called so",
+                    )
+                )
                 return replace(end, kind="open air", buried=buried)
             names = [name for group in kinds.values() for name in group]
             meet = sum(
@@ -135,14 +162,27 @@ class _Joiner:
                 for walked in self.walked.values()
                 for one in (walked.said.start, walked.said.end)
             )
-            self.faults.unknown(end.mark, end.word, "name", [*names, "cap", "plug", "open air"], where=where, names=tuple(kinds),
-                                trade="ends at", more=f"for a tee of that name write tee: {end.word} into the route that it stands in" + (f"; of the {meet} lines "
-                                "that meet there let one go through it, and the others begin or end at it" if meet > 2 else ""))  # fmt: skip
+            self.faults.unknown(
+                end.mark,
+                end.word,
+                "name",
+                [*names, "cap", "plug", "open air"],
+                where=where,
+                names=tuple(kinds),
+                trade="ends at",
+                more=f"for a tee of that name write tee: {end.word} into the route that it stands in"
+                + (
+                    f"; of the {meet} lines that meet there let one go through it, and the others begin or end at it"
+                    if meet > 2
+                    else ""
+                ),
+            )
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:
-                self.faults.unknown(end.mark, end.name, end.kind or "name", kinds[end.kind], where=where,
-                                    names=(end.kind,))  # fmt: skip
+                self.faults.unknown(
+                    end.mark, end.name, end.kind or "name", kinds[end.kind], where=where, names=(end.kind,)
+                )
             return None
         return end
 
@@ -155,8 +195,12 @@ class _Joiner:
                 "a line that begins at its standpipe's crest",
             )
         elif not any(part.kind == "dry socket" for part in self.walked[line].parts):
-            self.faults.add(end.mark, f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest",
-                            "a run straight down, to the socket that it stands in", hint="for instance route: [{down: 0.5 m}, elbow, …]")  # fmt: skip
+            self.faults.add(
+                end.mark,
+                f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest",
+                "a run straight down, to the socket that it stands in",
+                hint="for instance route: [{down: 0.5 m}, elbow, …]",
+            )
 
     def pump_sides(self, all_known: bool) -> None:
         """Each pump feeds one line, and is fed by a vessel or by one line."""
@@ -170,8 +214,12 @@ class _Joiner:
                 self.faults.add(end.mark, found, "a pump without 'in', which takes a suction line", also=[pump.mark])
             elif (pump.name, side) in taken:
                 verb = "fed by" if side == "to" else "feeding"
-                self.faults.add(end.mark, f"pump '{pump.name}' is {verb} two lines", "one line, with a tee in it",
-                                also=[taken[pump.name, side]])  # fmt: skip
+                self.faults.add(
+                    end.mark,
+                    f"pump '{pump.name}' is {verb} two lines",
+                    "one line, with a tee in it",
+                    also=[taken[pump.name, side]],
+                )
             taken.setdefault((pump.name, side), end.mark)
         for pump in self.said.pumps.values():
             if not all_known or pump.name in self.said.unsure:
@@ -179,8 +227,11 @@ class _Joiner:
             if pump.vessel is not None:
                 continue
             if (pump.name, "to") not in taken:
-                self.faults.add(pump.mark, f"no line brings pump '{pump.name}' water",
-                                "'in' with the vessel it stands in, or a suction line that ends at it")  # fmt: skip
+                self.faults.add(
+                    pump.mark,
+                    f"no line brings pump '{pump.name}' water",
+                    "'in' with the vessel it stands in, or a suction line that ends at it",
+                )
             elif (pump.name, "from") not in taken:
                 self.faults.add(pump.mark, f"pump '{pump.name}' feeds no line", f"one line with from: {pump.name}")
 
@@ -197,8 +248,16 @@ class _Joiner:
             self.ties.append(Tie(here, ("pump", end.name), offset, end.mark, f"{what} at", pump.mark))
             if pump.vessel is not None and not {pump.name, pump.vessel} & self.said.unsure:
                 vessel = self.said.vessels[pump.vessel]
-                self.anchors.append(Anchor(here, offset, vessel.base + pump.height, end.mark,
-                                           f"pump '{pump.name}' stands in '{vessel.name}'", vessel.name))  # fmt: skip
+                self.anchors.append(
+                    Anchor(
+                        here,
+                        offset,
+                        vessel.base + pump.height,
+                        end.mark,
+                        f"pump '{pump.name}' stands in '{vessel.name}'",
+                        vessel.name,
+                    )
+                )
         elif end.kind == "vessel" and end.name is not None:
             if end.name not in self.said.unsure:
                 self.pin_vessel(name, side, end, offset, what)
@@ -210,8 +269,12 @@ class _Joiner:
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
             what = "crest of the standpipe" if end.mouth == "standpipe" else end.mouth
-            self.faults.add(end.mark, f"the {what} in '{vessel.name}' is above its rim",
-                            f"a height of at most {self.shown(vessel.rim)}", also=[vessel.mark])  # fmt: skip
+            self.faults.add(
+                end.mark,
+                f"the {what} in '{vessel.name}' is above its rim",
+                f"a height of at most {self.shown(vessel.rim)}",
+                also=[vessel.mark],
+            )
             return
         around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
         if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
@@ -222,8 +285,11 @@ class _Joiner:
             )
         heading = self.walked[name].first if side == "from" else self.walked[name].last
         if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
-            self.faults.add(end.mark, f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
-                            "a run to the side first, through the wall; or 'standpipe' for a pipe that stands in the water")  # fmt: skip
+            self.faults.add(
+                end.mark,
+                f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
+                "a run to the side first, through the wall; or 'standpipe' for a pipe that stands in the water",
+            )
             return
         if height is None and side == "from":
             height = 0.0
@@ -232,8 +298,9 @@ class _Joiner:
         port = "floor" if end.mouth == "port" and end.height is None else end.mouth
         # A bare `to` has no height of its own: the walk alone says where it ends; in plan it is at the vessel.
         level = math.nan if height is None else vessel.base + height
-        self.anchors.append(Anchor(("line", name), offset, level, end.mark,
-                                   f"{what} at the {port} of '{vessel.name}'", vessel.name))  # fmt: skip
+        self.anchors.append(
+            Anchor(("line", name), offset, level, end.mark, f"{what} at the {port} of '{vessel.name}'", vessel.name)
+        )
 
     def check_floor(self, name: str, side: str, end: EndSaid, places: Places) -> None:
         """A line cannot end in a vessel below its floor."""
@@ -245,8 +312,12 @@ class _Joiner:
         low = vessel.base - add(places.of["line", name], self.walked[name].displacement)[2]
         if low > self.said.limits["closure"]:
             found = f"line '{name}' comes out {self.shown(low)} below the floor of '{vessel.name}'"
-            self.faults.add(end.mark, found, "an end at or above the vessel's floor: the heights of the walk and of "
-                            "the vessel do not agree", also=[vessel.mark])  # fmt: skip
+            self.faults.add(
+                end.mark,
+                found,
+                "an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree",
+                also=[vessel.mark],
+            )
 
     def shown(self, length: float) -> str:
         return show(length, "length", self.said.units)
@@ -307,14 +378,22 @@ class _Joiner:
         if len(keys) != 1:
             if "cross" in part.details:
                 cross = tee.rpartition(" ")[0]
-                self.faults.add(part.mark, f"not two lines join cross '{cross}'", f"two lines with from: {cross} or to: {cross}, one at "
-                                "each side of it", also=[self.ends[key].mark for key in keys])  # fmt: skip
+                self.faults.add(
+                    part.mark,
+                    f"not two lines join cross '{cross}'",
+                    f"two lines with from: {cross} or to: {cross}, one at each side of it",
+                    also=[self.ends[key].mark for key in keys],
+                )
                 return None
             count = "nothing joins" if not keys else f"{len(keys)} line ends join"
             hint = "for an opening to clean through, write cap instead" if not keys else ""
-            self.faults.add(part.mark, f"{count} {part.kind} '{tee}'",
-                            f"just one line with from: {tee} or to: {tee}, at its third leg", hint=hint,
-                            also=[self.ends[key].mark for key in keys])  # fmt: skip
+            self.faults.add(
+                part.mark,
+                f"{count} {part.kind} '{tee}'",
+                f"just one line with from: {tee} or to: {tee}, at its third leg",
+                hint=hint,
+                also=[self.ends[key].mark for key in keys],
+            )
             return None
         other, side = keys[0]
         joined = self.walked[other]
@@ -328,11 +407,25 @@ class _Joiner:
         loose = joined.loose_first if side == "from" else joined.loose_last
         stated = self.ends[keys[0]].loss
         if part.loss is not None and stated is not None and part.loss != stated:
-            self.faults.add(self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them",
-                            also=[part.mark])  # fmt: skip
-        shaped = shape_tee(tee, part, line, places.of["tee", tee], Joining(leg, loose, self.goes_on_in_hose(line, part), self.ends[keys[0]].mark, _way(joined) if side == "from" else ""),
-                           part.loss if part.loss is not None else stated, self.said.limits["turn tolerance"],
-                           self.faults)  # fmt: skip
+            self.faults.add(
+                self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them", also=[part.mark]
+            )
+        shaped = shape_tee(
+            tee,
+            part,
+            line,
+            places.of["tee", tee],
+            Joining(
+                leg,
+                loose,
+                self.goes_on_in_hose(line, part),
+                self.ends[keys[0]].mark,
+                _way(joined) if side == "from" else "",
+            ),
+            part.loss if part.loss is not None else stated,
+            self.said.limits["turn tolerance"],
+            self.faults,
+        )
         if shaped is None:
             return None
         ahead = next(one.heading for one in shaped.legs if (one.line, one.side) == (line, "after"))
@@ -340,16 +433,23 @@ class _Joiner:
             self.straightened[line, part.at] = ahead
         if part.details.get("three-way") == _L_PORT:
             self.l_port(shaped, part)
-        return replace(shaped, cross=int(part.details.get("cross", 0.0)), three_way="three-way" in part.details,
-                       outlet=int(part.details.get("outlet", 0.0)))  # fmt: skip
+        return replace(
+            shaped,
+            cross=int(part.details.get("cross", 0.0)),
+            three_way="three-way" in part.details,
+            outlet=int(part.details.get("outlet", 0.0)),
+        )
 
     def l_port(self, tee: Tee, part: Part) -> None:
         """The ball of an L port joins the side port to one of the two that are in line, and never those two."""
         shown = {"before": "came", "after": "ahead"}
         ways = [part.details[shown.get(leg.side if leg.line == tee.line else "", "side")] for leg in tee.legs]
         if ways not in ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0]):
-            self.faults.add(part.mark, f"three-way valve '{tee.id}' has an L port, which does not open those legs",
-                            "the side leg and one of the two that are in line; a T port opens any two, or all three")  # fmt: skip
+            self.faults.add(
+                part.mark,
+                f"three-way valve '{tee.id}' has an L port, which does not open those legs",
+                "the side leg and one of the two that are in line; a T port opens any two, or all three",
+            )
 
 
 def _way(line: Walked) -> str:

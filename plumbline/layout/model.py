@@ -671,8 +671,11 @@ class Layout(Stated):
     @property
     def ends(self) -> dict[str, End]:
         """The two ends of each line, by "LINE.from" and "LINE.to"."""
-        return {f"{name}.{side}": end for name, line in self.lines.items()
-                for side, end in (("from", line.start), ("to", line.end))}  # fmt: skip
+        return {
+            f"{name}.{side}": end
+            for name, line in self.lines.items()
+            for side, end in (("from", line.start), ("to", line.end))
+        }
 
     def fed_by(self, pump: str) -> Line | None:
         """The line that begins at a pump; None where it feeds none."""

@@ -60,10 +60,22 @@ class Node:
 _METRIC = ("m", "mm", "cm")
 _FEET = ("ft", "foot", "feet", "in", "inch", "inches", "'", '"')
 _FLOWS = {
-    "gpm": "gal/min", "gph": "gal/h", "lpm": "L/min", "l/min": "L/min", "lph": "L/h", "l/h": "L/h", "m3/h": "m^3/h", "gal/hr": "gal/h", "gal/hour": "gal/h",
-    "gallons/hour": "gal/h", "gallons/minute": "gal/min", "gallons/min": "gal/min", "litres/min": "L/min", "liters/min": "L/min",
+    "gpm": "gal/min",
+    "gph": "gal/h",
+    "lpm": "L/min",
+    "l/min": "L/min",
+    "lph": "L/h",
+    "l/h": "L/h",
+    "m3/h": "m^3/h",
+    "gal/hr": "gal/h",
+    "gal/hour": "gal/h",
+    "gallons/hour": "gal/h",
+    "gallons/minute": "gal/min",
+    "gallons/min": "gal/min",
+    "litres/min": "L/min",
+    "liters/min": "L/min",
     **{flow: flow for flow in ("L/min", "L/h", "L/s", "m^3/h", "gal/min", "gal/h")},
-}  # fmt: skip
+}
 
 
 def units_of(tree: Node) -> Units:

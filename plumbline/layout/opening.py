@@ -18,14 +18,22 @@ __all__ = ["YES", "NotAnOpening", "a_quantity", "is_share", "no_name", "opening_
 _OPEN, _SHUT = ("open", "opened"), ("shut", "closed")
 _ALONE = {"open": 1.0, "opened": 1.0, "full": 1.0, "on": 1.0, "shut": 0.0, "closed": 0.0, "close": 0.0, "off": 0.0}
 _SHARES = {
-    "half": 0.5, "halfway": 0.5, "half way": 0.5, "third": 1 / 3, "two thirds": 2 / 3, "quarter": 0.25,
-    "three quarters": 0.75, "three quarter": 0.75,
-}  # fmt: skip
+    "half": 0.5,
+    "halfway": 0.5,
+    "half way": 0.5,
+    "third": 1 / 3,
+    "two thirds": 2 / 3,
+    "quarter": 0.25,
+    "three quarters": 0.75,
+    "three quarter": 0.75,
+}
 _FILLING = {"fully", "wide", "completely", "turned", "all", "the", "way", "a"}
 """Words that add nothing beside another."""
-_SPEAKS = re.compile(r"\b(half|halfway|quarters?|thirds?|open|opened|shut|closed|partly|partially|throttled|pinched|choked|"
-                     r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches|normally)\b|\bon/off\b|^n[./]?[co]\.?$|"
-                     r"\d\s*(turns?|deg|%|per ?cent|pct)|^\d+([./]\d+)?(\s|$)")  # fmt: skip
+_SPEAKS = re.compile(
+    r"\b(half|halfway|quarters?|thirds?|open|opened|shut|closed|partly|partially|throttled|pinched|choked|"
+    r"cracked|ajar|crack|bit|little|max|maximum|min|minimum|midway|locked|stuck|jammed|seized|isolated|o'?clock|notch|notches|normally)\b|\bon/off\b|^n[./]?[co]\.?$|"
+    r"\d\s*(turns?|deg|%|per ?cent|pct)|^\d+([./]\d+)?(\s|$)"
+)
 """By what a text speaks of an opening, though it may not say how far; a number by itself does too."""
 _VOCABULARY = ("open", "shut", "closed", "half", "quarter", "third", "three", "turns")
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
@@ -135,9 +143,29 @@ YES = ("yes", "true", "on")
 """Words that say that a thing is there; as a name they say no more than the bare fitting."""
 _NOTHING = ("no", "false", "none", "off", "null", "~")
 _SIDEWAYS = {
-    "sideways", "side", "upward", "upwards", "downward", "downwards", "horizontal", "vertical", "level", "left", "right",
-    "ahead", "back", "forward", "forwards", "backward", "backwards", "front", "out", "in", "inward", "outward",
-}  # fmt: skip
+    "sideways",
+    "side",
+    "upward",
+    "upwards",
+    "downward",
+    "downwards",
+    "horizontal",
+    "vertical",
+    "level",
+    "left",
+    "right",
+    "ahead",
+    "back",
+    "forward",
+    "forwards",
+    "backward",
+    "backwards",
+    "front",
+    "out",
+    "in",
+    "inward",
+    "outward",
+}
 _LEGS = ("tee", "wye", "cross", "three-way valve")
 """Fittings whose value is always the name that other lines join them by."""
 _NUMBER = re.compile(r"\s*[-+−.]?\s*(?!\d+(st|nd|rd|th)\b)[\d½¼¾⅛⅜⅝⅞]")
@@ -207,5 +235,6 @@ def _speaks_of_opening(text: str) -> bool:
     try:
         return opening_of(text, "lever") is not None and not is_share(text)
     except NotAnOpening:
-        return a_quantity(text) is not None or not re.search(r"[a-z]", re.sub(r"\b(half|quarters?|open|shut|closed|turns?|deg)\b",
-                                                                             "", text.lower()))  # fmt: skip
+        return a_quantity(text) is not None or not re.search(
+            r"[a-z]", re.sub(r"\b(half|quarters?|open|shut|closed|turns?|deg)\b", "", text.lower())
+        )

@@ -66,11 +66,20 @@ def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_re
         last_bore = line.parts[-1].pipe_out.bore if line.parts else 0.0
         found += _end_access(line, line.start, "from", 0, 0.0, first_bore, vessels, arm_reach)
         found += [
-            Access(part.id or f"{line.name} step {part.step}", kind, line.name, part.step, part.at, part.start, part.faces, part.pipe.bore,
-                   part.details.get("room"))
+            Access(
+                part.id or f"{line.name} step {part.step}",
+                kind,
+                line.name,
+                part.step,
+                part.at,
+                part.start,
+                part.faces,
+                part.pipe.bore,
+                part.details.get("room"),
+            )
             for index, part in enumerate(line.parts)
             if not part.around and (kind := _opens_as(line, index)) is not None
-        ]  # fmt: skip
+        ]
         last_step = (line.parts[-1].step if line.parts else 0) + 1
         found += _end_access(line, line.end, "to", last_step, line.length, last_bore, vessels, arm_reach)
     return tuple(found)

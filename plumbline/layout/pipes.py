@@ -21,8 +21,18 @@ ROUGHEST = 0.05
 """Largest roughness in bores: the end of Moody's diagram, beyond which pipe friction is not measured."""
 
 
-_SAID = {"upvc": "pvc", "pvc-u": "pvc", "pvcu": "pvc", "hdpe": "pe", "mdpe": "pe", "ldpe": "pe", "poly": "pe",
-         "polyethylene": "pe", "tubing": "hose", "tube": "hose"}  # fmt: skip
+_SAID = {
+    "upvc": "pvc",
+    "pvc-u": "pvc",
+    "pvcu": "pvc",
+    "hdpe": "pe",
+    "mdpe": "pe",
+    "ldpe": "pe",
+    "poly": "pe",
+    "polyethylene": "pe",
+    "tubing": "hose",
+    "tube": "hose",
+}
 _FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone")
 _PARTS = ("/2", "/4", "/8")
 _WORD = re.compile(
@@ -105,8 +115,12 @@ def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
         return UNREAD_PIPE
     size = show(bore, "size", values.units, decimals=1).replace(".0 ", " ")
     if outside is not None and outside <= bore:
-        faults.add(got["outside"].mark, f"an outside of {got['outside'].node.text} on a bore of {size}",
-                   "an outside larger than the bore", also=[got["bore"].mark])  # fmt: skip
+        faults.add(
+            got["outside"].mark,
+            f"an outside of {got['outside'].node.text} on a bore of {size}",
+            "an outside larger than the bore",
+            also=[got["bore"].mark],
+        )
         return UNREAD_PIPE
     if roughness is None:
         if material is None:
@@ -114,7 +128,10 @@ def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
             defaults.append(Default(f"pipe of {size} bore", "the roughness of pvc", "its material left out"))
         roughness = catalogue.materials()[material].roughness
     if roughness > ROUGHEST * bore:
-        faults.add(node.mark, f"a wall as rough as {roughness / bore:.0%} of the bore", "at most 5 % of the bore, "
-                   "as far as pipe friction has been measured")  # fmt: skip
+        faults.add(
+            node.mark,
+            f"a wall as rough as {roughness / bore:.0%} of the bore",
+            "at most 5 % of the bore, as far as pipe friction has been measured",
+        )
         return UNREAD_PIPE
     return Pipe(f"{size} bore", bore, roughness, outside, material)

@@ -56,9 +56,16 @@ class Finder:
     """Places every spot: walks the ties, then sets each connected group by its anchors. What disagrees is a fault."""
 
     def __init__(
-        self, starts: Sequence[Spot], ties: Sequence[Tie], anchors: Sequence[Anchor], vessels: Mapping[str, Vessel],
-        tolerance: float, units: Units, faults: Faults, defaults: list[Default],
-    ) -> None:  # fmt: skip
+        self,
+        starts: Sequence[Spot],
+        ties: Sequence[Tie],
+        anchors: Sequence[Anchor],
+        vessels: Mapping[str, Vessel],
+        tolerance: float,
+        units: Units,
+        faults: Faults,
+        defaults: list[Default],
+    ) -> None:
         self.ties = ties
         self.vessels = vessels
         self.tolerance = tolerance
@@ -91,8 +98,12 @@ class Finder:
             return True
         what = f"{tie.to[0]} '{tie.to[1]}'"
         found = f"{tie.words} {what}, but misses it by {self.shown(size(miss))}"
-        self.faults.add(tie.mark, f"{found}: the walk comes out too far {direction_words(miss)}",
-                        f"walks that meet within {self.close}", also=[tie.other])  # fmt: skip
+        self.faults.add(
+            tie.mark,
+            f"{found}: the walk comes out too far {direction_words(miss)}",
+            f"walks that meet within {self.close}",
+            also=[tie.other],
+        )
         return False
 
     def height(self, index: int, *, torn: bool) -> tuple[float, bool]:
@@ -101,8 +112,9 @@ class Finder:
         firm = [anchor for anchor in self.anchors[index] if not math.isnan(anchor.height)]
         if not firm:
             name = next((spot[1] for spot in group if spot[0] == "line"), "")
-            self.defaults.append(Default(f"line '{name}'", "its walk begins at the site's datum",
-                                         "neither of its ends has a height"))  # fmt: skip
+            self.defaults.append(
+                Default(f"line '{name}'", "its walk begins at the site's datum", "neither of its ends has a height")
+            )
             return 0.0, False
         first = firm[0]
         shift = first.height - add(group[first.spot], first.offset)[2]
@@ -113,9 +125,13 @@ class Finder:
                 agreed = False
                 way = "high" if miss > 0 else "low"
                 found = f"{anchor.words}, but the walk comes out {self.shown(abs(miss))} too {way}"
-                self.faults.add(anchor.mark, found, f"heights that agree within {self.close}: {first.words}, and the "
-                                "walk leads from there to here", also=[first.mark], hint="to let one run take up what is left write "
-                                "down: rest on it")  # fmt: skip
+                self.faults.add(
+                    anchor.mark,
+                    found,
+                    f"heights that agree within {self.close}: {first.words}, and the walk leads from there to here",
+                    also=[first.mark],
+                    hint="to let one run take up what is left write down: rest on it",
+                )
         return shift, agreed
 
     def plan(self, heights: Mapping[int, float]) -> dict[Spot, Vector]:

@@ -48,16 +48,27 @@ def read_airlift(
         return pump
     depth = vessel.water - (height - length)
     if height <= vessel.water:
-        faults.add(got["height"].mark, f"the top of the airlift '{name}' is under the water of '{vessel.name}'",
-                   f"a height above {_shown(values, vessel.water)}: the air has to leave where the water runs out",
-                   also=[vessel.mark])  # fmt: skip
+        faults.add(
+            got["height"].mark,
+            f"the top of the airlift '{name}' is under the water of '{vessel.name}'",
+            f"a height above {_shown(values, vessel.water)}: the air has to leave where the water runs out",
+            also=[vessel.mark],
+        )
     elif height - length < -1e-9:
-        faults.add(said["length"].mark, f"the air inlet of the airlift '{name}' lies {_shown(values, length - height)} below the floor of "
-                   f"'{vessel.name}'", f"a length of at most its height, {_shown(values, height)}", also=[vessel.mark])  # fmt: skip
+        faults.add(
+            said["length"].mark,
+            f"the air inlet of the airlift '{name}' lies {_shown(values, length - height)} below the floor of "
+            f"'{vessel.name}'",
+            f"a length of at most its height, {_shown(values, height)}",
+            also=[vessel.mark],
+        )
     elif depth <= 1e-9:
-        faults.add(said["length"].mark, f"the air inlet of the airlift '{name}' is above the water of '{vessel.name}'",
-                   f"a length of more than {_shown(values, height - vessel.water)}: the inlet has to be well under the water",
-                   also=[vessel.mark])  # fmt: skip
+        faults.add(
+            said["length"].mark,
+            f"the air inlet of the airlift '{name}' is above the water of '{vessel.name}'",
+            f"a length of more than {_shown(values, height - vessel.water)}: the inlet has to be well under the water",
+            also=[vessel.mark],
+        )
     else:
         return replace(pump, airlift=Airlift(air, riser, length, depth, rated=pump.power is not None))
     return pump
@@ -78,8 +89,13 @@ def with_curve(pump: Pump, water: Water, altitude: float, defaults: list[Default
     power = pump.power
     if power is None:
         power = air_power(pump.airlift, around).likely
-        defaults.append(Default(f"pump '{pump.name}'", f"{power:.0f} W, an estimate for its air pump from air and depth",
-                                "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory"))  # fmt: skip
+        defaults.append(
+            Default(
+                f"pump '{pump.name}'",
+                f"{power:.0f} W, an estimate for its air pump from air and depth",
+                "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory",
+            )
+        )
     return replace(pump, curve=airlift_curve(pump.airlift, around), power=power)
 
 
@@ -176,8 +192,13 @@ def read_pump(
             head, flow = (box[word].number if word in box else None for word in ("highest head", "largest flow"))
             if head is not None and flow is not None:
                 curve, assumed = box_curve(head, flow), True
-                defaults.append(Default(f"pump '{name}'", "a parabola from its highest head to its largest flow",
-                                        "common practice, no source"))  # fmt: skip
+                defaults.append(
+                    Default(
+                        f"pump '{name}'",
+                        "a parabola from its highest head to its largest flow",
+                        "common practice, no source",
+                    )
+                )
         else:
             curve = _points(name, got["curve"].node, values, faults)
     vessel = got["in"].text if "in" in got else None
@@ -190,8 +211,11 @@ def read_pump(
     if "in" in got and "height" not in got and "airlift" not in got:
         defaults.append(Default(f"pump '{name}'", "its outlet at the vessel's floor", "height left out"))
     if "in" not in got and "height" in got and "airlift" not in got and got.complete:
-        faults.add(got["height"].mark, f"pump '{name}' has a height but stands in no vessel",
-                   "'in' with a vessel's name; or no height, and the end of the suction line tells it")  # fmt: skip
+        faults.add(
+            got["height"].mark,
+            f"pump '{name}' has a height but stands in no vessel",
+            "'in' with a vessel's name; or no height, and the end of the suction line tells it",
+        )
     power, speed, npsh, hours = (
         got[word].number if word in got else None for word in ("power", "speed", "npsh", "hours a day")
     )
@@ -237,19 +261,32 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
             sound = False
             continue
         if points and q <= points[-1][0]:
-            faults.add(item.mark, f"the curve of pump '{name}' is not sorted by flow", "each flow above the one before",
-                       also=marks[-1:])  # fmt: skip
+            faults.add(
+                item.mark,
+                f"the curve of pump '{name}' is not sorted by flow",
+                "each flow above the one before",
+                also=marks[-1:],
+            )
             sound = False
         elif points and h > points[-1][1]:
-            faults.add(item.mark, f"the curve of pump '{name}' rises", "each head at most the one before",
-                       hint="if the maker's curve has a hump, give the falling part", also=marks[-1:])  # fmt: skip
+            faults.add(
+                item.mark,
+                f"the curve of pump '{name}' rises",
+                "each head at most the one before",
+                hint="if the maker's curve has a hump, give the falling part",
+                also=marks[-1:],
+            )
             sound = False
         points.append((q, h))
         marks.append(item.mark)
     if sound and len(points) < 2:
         count = ["no point", "one point"][len(points)]
-        faults.add(node.mark, f"the curve of pump '{name}' has {count}", "at least two points",
-                   hint="if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}")  # fmt: skip
+        faults.add(
+            node.mark,
+            f"the curve of pump '{name}' has {count}",
+            "at least two points",
+            hint="if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}",
+        )
         sound = False
     if sound and points[0][1] <= points[-1][1]:
         faults.add(node.mark, f"the curve of pump '{name}' does not fall", "a head that falls as the flow grows")

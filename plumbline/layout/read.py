@@ -59,8 +59,9 @@ class _Reader:
         if "lines" in got and not lines and not self.faults.found:
             self.faults.add(got["lines"].mark, "the layout has no lines", "at least one line under 'lines'")
         if not got.complete:
-            self.faults.blind.update({"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps")
-                                     if word not in got)  # fmt: skip
+            self.faults.blind.update(
+                {"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps") if word not in got
+            )
         wish, put_in = got.get("wish"), None
         if wish is not None and not wish.node.is_nothing:
             # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
@@ -73,9 +74,11 @@ class _Reader:
             vessels=vessels,
             pumps=pumps,
             lines={key: line for key, line in lines.items() if line is not None},
-            rods=usual_rods(self.defaults) if rods is None or rods.node.is_nothing else
-            tuple(rod for key, mark, node in self.named(rods, "rod")
-                  if (rod := read_rod(key, mark, node, self.values))),
+            rods=usual_rods(self.defaults)
+            if rods is None or rods.node.is_nothing
+            else tuple(
+                rod for key, mark, node in self.named(rods, "rod") if (rod := read_rod(key, mark, node, self.values))
+            ),
             limits=read_limits(got.get("limits"), self.values),
             sureness=read_sureness(got.get("how sure"), self.values),
             altitude=self.altitude(got.get("altitude")),
@@ -89,7 +92,7 @@ class _Reader:
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
-        )  # fmt: skip
+        )
 
     def left_out(self, where: str, what: str, source: str) -> None:
         self.defaults.append(Default(where, what, source))
@@ -151,9 +154,12 @@ class _Reader:
             if base is None or water is None or ("rim" in number and rim is None):
                 self.unsure.add(name)
             if water is not None and rim is not None and water > rim:
-                self.faults.add(fields["water"].mark, f"the water of '{name}' stands above its rim",
-                                f"a depth of at most {self.values.said(rim, 'length')}",
-                                also=[fields["rim"].mark])  # fmt: skip
+                self.faults.add(
+                    fields["water"].mark,
+                    f"the water of '{name}' stands above its rim",
+                    f"a depth of at most {self.values.said(rim, 'length')}",
+                    also=[fields["rim"].mark],
+                )
             area, areas, gutter = read_areas(fields, name, water or 0.0, self.values)
             again = int(number.get("again") or 1)
             if "again" in fields:
@@ -208,9 +214,10 @@ class _Reader:
         keys = {plain(key.text or ""): key.mark for key, _ in node.pairs or ()}
         start, end = (
             read_end(got[word].node, f"{what} of line '{name}'", self.values, self.names, keys[word])
-            if word in got else None
+            if word in got
+            else None
             for word, what in (("from", "start"), ("to", "end"))
-        )  # fmt: skip
+        )
         whole = route is not None and ("route" in got or got.complete)
         if not whole:
             self.faults.blind.add("tee")

@@ -19,9 +19,13 @@ from .values import Fields, Got, Values
 __all__ = ["bucket_sigma", "limit_to_sigma", "place_readings", "read_readings"]
 
 _KINDS: Mapping[str, tuple[str, ReadingKind]] = {
-    "caught": ("at", "flow"), "head": ("at", "head"), "opening": ("at", "opening"), "depth": ("vessel", "depth"),
-    "power": ("pump", "power"), "cleaned": ("line", "cleaned"),
-}  # fmt: skip
+    "caught": ("at", "flow"),
+    "head": ("at", "head"),
+    "opening": ("at", "opening"),
+    "depth": ("vessel", "depth"),
+    "power": ("pump", "power"),
+    "cleaned": ("line", "cleaned"),
+}
 """For each word of what was read: the word of where, and the kind of reading."""
 
 _PLACES = ("at", "vessel", "pump", "line")
@@ -71,7 +75,11 @@ def _reading(node: Node, values: Values) -> Reading | None:
     said = [word for word in _KINDS if word in fields]
     wheres = [word for word in _PLACES if word in fields]
     if len(said) != 1 or wheres != [_KINDS[said[0]][0]]:
-        values.faults.add(node.mark, f"a reading with {listed([repr(w) for w in (*wheres, *said)], 'and') or 'nothing in it'}", _EXPECTED)  # fmt: skip
+        values.faults.add(
+            node.mark,
+            f"a reading with {listed([repr(w) for w in (*wheres, *said)], 'and') or 'nothing in it'}",
+            _EXPECTED,
+        )
         return None
     word, where = said[0], fields[wheres[0]].text
     reading = _caught(fields, values) if word == "caught" else _number(word, fields, values)
@@ -116,17 +124,23 @@ def _doubt(fields: Fields, values: Values, takes: str) -> float | None:
     """What the file says of how far a reading may be out."""
     if "give or take" not in fields:
         return None
-    return values.number(fields["give or take"].node, words.Key(takes, words.READING["give or take"].says, "", low=0.0, above=True),
-                         "give or take")  # fmt: skip
+    return values.number(
+        fields["give or take"].node,
+        words.Key(takes, words.READING["give or take"].says, "", low=0.0, above=True),
+        "give or take",
+    )
 
 
 # ---------------------------------------------------------------------- where they were read
 
 
 def place_readings(
-    said: Collection[Reading], lines: Mapping[str, Line], vessels: Mapping[str, Vessel], pumps: Mapping[str, Pump],
+    said: Collection[Reading],
+    lines: Mapping[str, Line],
+    vessels: Mapping[str, Vessel],
+    pumps: Mapping[str, Pump],
     faults: Faults,
-) -> tuple[Reading, ...]:  # fmt: skip
+) -> tuple[Reading, ...]:
     """Find the places of readings. One that is not there, or where such a thing cannot be read, is a fault."""
     finder = _Finder(lines, vessels, pumps, faults)
     return tuple(one for reading in said if (one := finder.placed(reading)) is not None)
@@ -159,8 +173,12 @@ class _Finder:
     def pump(self, reading: Reading) -> Reading | None:
         found = self.named(reading, "pump", self.pumps)
         if found is not None and not self.pumps[found.pump].power:
-            self.faults.add(reading.mark, f"pump '{found.pump}' has no power in the layout to hold the reading against",
-                            "'power' in its group, as on its plate", also=[self.pumps[found.pump].mark])  # fmt: skip
+            self.faults.add(
+                reading.mark,
+                f"pump '{found.pump}' has no power in the layout to hold the reading against",
+                "'power' in its group, as on its plate",
+                also=[self.pumps[found.pump].mark],
+            )
             return None
         return found
 
@@ -173,13 +191,24 @@ class _Finder:
             step = self.counted(reading, self.lines[line], last) if step is None else step
             return None if step is None else (line, step)
         named = {part.id: (name, part.step) for name, one in self.lines.items() for part in one.parts if part.id}
-        named |= {end.name or "": (name, step) for name, one in self.lines.items()
-                  for end, step in ((one.start, 0), (one.end, -1)) if end.kind == "cap"}  # fmt: skip
+        named |= {
+            end.name or "": (name, step)
+            for name, one in self.lines.items()
+            for end, step in ((one.start, 0), (one.end, -1))
+            if end.kind == "cap"
+        }
         if where in named:
             return named[where]
         known = [*named, *(f"{name}.{side}" for name in self.lines for side in ("from", "to"))]
-        self.faults.unknown(reading.mark, where, "place", known, expected="" if len(known) <= 14 else
-                            "an end of a line, 'LINE.to', a step of it, 'LINE.3', or the name of a fitting")  # fmt: skip
+        self.faults.unknown(
+            reading.mark,
+            where,
+            "place",
+            known,
+            expected=""
+            if len(known) <= 14
+            else "an end of a line, 'LINE.to', a step of it, 'LINE.3', or the name of a fitting",
+        )
         return None
 
     def counted(self, reading: Reading, line: Line, number: str) -> int | None:
@@ -187,8 +216,11 @@ class _Finder:
         steps = {str(part.step): part.step for part in line.parts}
         if (step := steps.get(str(int(number)))) is None:
             last = max(steps.values())
-            self.faults.add(reading.mark, f"line '{line.name}' has no step {int(number)}",
-                            f"a step from 1 to {last}" if last else "its ends, since it has no steps")  # fmt: skip
+            self.faults.add(
+                reading.mark,
+                f"line '{line.name}' has no step {int(number)}",
+                f"a step from 1 to {last}" if last else "its ends, since it has no steps",
+            )
         return step
 
     def at(self, reading: Reading) -> Reading | None:
@@ -214,8 +246,12 @@ class _Finder:
                 reading.mark, f"nothing runs out at '{reading.where}': it ends in {shut}", expected, also=[end.mark]
             )
         elif reading.step == 0 and end.kind == "vessel":
-            self.faults.add(reading.mark, f"water goes in at '{reading.where}', and none runs out to be caught", expected,
-                            also=[end.mark])  # fmt: skip
+            self.faults.add(
+                reading.mark,
+                f"water goes in at '{reading.where}', and none runs out to be caught",
+                expected,
+                also=[end.mark],
+            )
         else:
             return reading
         return None

@@ -59,15 +59,29 @@ _OWN = "; the catalogue's own rows have figures of their own"
 _MAKERS: dict[str, Callable[[], str]] = {
     "fittings": _fittings,
     "pipes": _pipes,
-    "materials": lambda: _rows(("material", "roughness", "also written"), [
-        (f"`{row.name}`", f"{row.roughness * 1000:g} mm", ", ".join(f"`{other}`" for other in row.also))
-        for row in catalogue.materials().values()]),
-    "limits": lambda: _rows(("threshold", "what it means", "as it is unless you set it"), [
-        (f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`") for row in catalogue.limits().values()]),
-    "uncertainty": lambda: _rows(("number", "what it is of", "what shares one error", "as it is unless you set it"), [
-        (f"`{row.name}`", row.meaning + (_OWN if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
-        for row in catalogue.uncertainty().values()]),
+    "materials": lambda: _rows(
+        ("material", "roughness", "also written"),
+        [
+            (f"`{row.name}`", f"{row.roughness * 1000:g} mm", ", ".join(f"`{other}`" for other in row.also))
+            for row in catalogue.materials().values()
+        ],
+    ),
+    "limits": lambda: _rows(
+        ("threshold", "what it means", "as it is unless you set it"),
+        [(f"`{row.name}`", row.meaning, f"`{row.name}: {limit_example(row)}`") for row in catalogue.limits().values()],
+    ),
+    "uncertainty": lambda: _rows(
+        ("number", "what it is of", "what shares one error", "as it is unless you set it"),
+        [
+            (f"`{row.name}`", row.meaning + (_OWN if row.own else ""), row.one, f"`{row.name}: {limit_example(row)}`")
+            for row in catalogue.uncertainty().values()
+        ],
+    ),
     "fouling numbers": lambda: _rows(
-        ("number", "what it is", "how well known", "as it is, slow, likely and fast, unless you set it"), [
-        (f"`{row.name}`", row.meaning, row.mark, f"`{row.name}: {fouling_example(row)}`") for row in catalogue.fouling().values()]),
-}  # fmt: skip
+        ("number", "what it is", "how well known", "as it is, slow, likely and fast, unless you set it"),
+        [
+            (f"`{row.name}`", row.meaning, row.mark, f"`{row.name}: {fouling_example(row)}`")
+            for row in catalogue.fouling().values()
+        ],
+    ),
+}

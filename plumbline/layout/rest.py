@@ -23,11 +23,18 @@ def walk_lines(said: Said, faults: Faults, defaults: list[Default]) -> tuple[Sai
     for name, rests in cut.items():
         if len(rests) > 1:
             line = said.lines[name]
-            faults.add(line.steps[rests[1]].mark, f"a second rest in line '{name}'", "one run of a line that takes up what is left",
-                       also=[line.steps[rests[0]].mark])  # fmt: skip
+            faults.add(
+                line.steps[rests[1]].mark,
+                f"a second rest in line '{name}'",
+                "one run of a line that takes up what is left",
+                also=[line.steps[rests[0]].mark],
+            )
     if cut:
         drops = _drops(said, {name: rests[0] for name, rests in cut.items()})
-        lines = {name: _with_rest(line, cut[name][0], drops.get(name), said, faults) if name in cut else line for name, line in said.lines.items()}  # fmt: skip
+        lines = {
+            name: _with_rest(line, cut[name][0], drops.get(name), said, faults) if name in cut else line
+            for name, line in said.lines.items()
+        }
         said = replace(said, lines=lines)
     return said, {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
 
@@ -41,10 +48,16 @@ def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
     scratch, halves = Faults(""), {}
     for name, line in said.lines.items():
         at = cut.get(name)
-        parts = {name: line} if at is None else {
-            name: replace(line, steps=line.steps[:at], end=None),
-            _far(name): replace(line, name=_far(name), steps=line.steps[at + 1 :], start=None, numbers=line.numbers[at + 1 :]),
-        }  # fmt: skip
+        parts = (
+            {name: line}
+            if at is None
+            else {
+                name: replace(line, steps=line.steps[:at], end=None),
+                _far(name): replace(
+                    line, name=_far(name), steps=line.steps[at + 1 :], start=None, numbers=line.numbers[at + 1 :]
+                ),
+            }
+        )
         halves.update({key: walk_line(half, said.limits, scratch, []) for key, half in parts.items()})
     places = places_of(said, halves, scratch)
     drops: dict[str, float] = (
@@ -72,10 +85,18 @@ def _with_rest(line: LineSaid, at: int, drop: float | None, said: Said, faults: 
     if drop is not None and math.isnan(drop):
         pass
     elif drop is None:
-        faults.add(run.mark, f"nothing tells how long the rest of line '{line.name}' is", "heights at both of its ends, for instance "
-                   "from: {vessel: bed, standpipe: 0.2 m} and to: {vessel: sump, height: 0.5 m}, or a tee of a line that has one")  # fmt: skip
+        faults.add(
+            run.mark,
+            f"nothing tells how long the rest of line '{line.name}' is",
+            "heights at both of its ends, for instance "
+            "from: {vessel: bed, standpipe: 0.2 m} and to: {vessel: sump, height: 0.5 m}, or a tee of a line that has one",
+        )
     else:
         over = show(abs(drop), "length", said.units)
-        faults.add(run.mark, f"nothing is left for the rest of line '{line.name}': without it the walk comes out {over} too "
-                   f"{'low' if run.rest < 0 else 'high'}", f"less on its other runs, or {'up' if run.rest < 0 else 'down'}: rest")  # fmt: skip
+        faults.add(
+            run.mark,
+            f"nothing is left for the rest of line '{line.name}': without it the walk comes out {over} too "
+            f"{'low' if run.rest < 0 else 'high'}",
+            f"less on its other runs, or {'up' if run.rest < 0 else 'down'}: rest",
+        )
     return replace(line, steps=(*line.steps[:at], UnreadSaid(run.mark, moves=True), *line.steps[at + 1 :]))

@@ -144,7 +144,14 @@ def quoted(name: str) -> str:
         # What is no text can stand only in double quotes, by its number.
         return '"' + shown(name.replace("\\", r"\\").replace('"', r"\"")) + '"'
     bare = re.fullmatch(r"[A-Za-z][\w .-]*[\w.]|[A-Za-z]", name) and name.lower() not in (
-        "yes", "no", "on", "off", "true", "false", "null")  # fmt: skip
+        "yes",
+        "no",
+        "on",
+        "off",
+        "true",
+        "false",
+        "null",
+    )
     return name if bare else "'" + name.replace("'", "''") + "'"
 
 

@@ -293,11 +293,17 @@ def _fitting(kind: str) -> Schema:
     """A fitting's value: nothing, one plain value, or its details."""
     allowed = words.fittings()[kind]
     together = {word: [other] for word, other in (("loses", "at"), ("at", "loses")) if word in allowed}
-    details = _group({word: words.FITTING_KEYS[word] for word in allowed}, minProperties=1,
-                     **({"dependentRequired": together} if together else {}))  # fmt: skip
+    details = _group(
+        {word: words.FITTING_KEYS[word] for word in allowed},
+        minProperties=1,
+        **({"dependentRequired": together} if together else {}),
+    )
     if isinstance(catalogue.fittings()[kind].loss, Stated):
-        return {**details, "description": "by its loss, as its maker states it", "anyOf": [{"required": [word]} for word in
-                ("K", "Kv", "loses")]}  # fmt: skip
+        return {
+            **details,
+            "description": "by its loss, as its maker states it",
+            "anyOf": [{"required": [word]} for word in ("K", "Kv", "loses")],
+        }
     if _needs(kind):
         first = words.FITTING_KEYS[allowed[0]]
         return {"description": first.says, "anyOf": [_taken(first), {**details, "required": [allowed[0]]}]}

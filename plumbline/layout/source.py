@@ -77,8 +77,9 @@ class _Builder:
             stop = event.end_mark.index if event.end_mark else 0
             if isinstance(event, yaml.ScalarEvent):
                 self.tag(event, mark)
-                node = Node(mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"),
-                            start=start, stop=stop)  # fmt: skip
+                node = Node(
+                    mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"), start=start, stop=stop
+                )
                 self.put(node, 1, event.anchor, mark)
             elif isinstance(event, yaml.AliasEvent):
                 self.alias(str(event.anchor), mark)
@@ -87,8 +88,11 @@ class _Builder:
                 is_list = isinstance(event, yaml.SequenceStartEvent)
                 self.stack.append(_Open(mark, is_list, event.anchor, start, bool(event.flow_style)))
                 if len(self.stack) > MOST_DEPTH:
-                    raise TooMuch(mark, "things inside things without end", f"at most {MOST_DEPTH} levels of brackets "
-                                  "or indentation")  # fmt: skip
+                    raise TooMuch(
+                        mark,
+                        "things inside things without end",
+                        f"at most {MOST_DEPTH} levels of brackets or indentation",
+                    )
             elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
                 done = self.stack.pop()
                 self.put(self.closed(done, stop), done.size, done.anchor, mark)
@@ -107,15 +111,21 @@ class _Builder:
         self.stack[-1].size += size
         self.count += 1
         if self.count > MOST_NODES or self.stack[-1].size > MOST_NODES:
-            raise TooMuch(mark, f"more than {MOST_NODES} values, repeated ones counted each time",
-                          "a layout, which has a few hundred")  # fmt: skip
+            raise TooMuch(
+                mark,
+                f"more than {MOST_NODES} values, repeated ones counted each time",
+                "a layout, which has a few hundred",
+            )
 
     def alias(self, anchor: str, mark: Mark) -> None:
         if any(one.anchor == anchor for one in self.stack):
             raise TooMuch(mark, f"'*{anchor}' repeats the very part that it stands in", "each part written out")
         if anchor not in self.named:
-            self.faults.add(mark, f"'*{anchor}' repeats nothing: no '&{anchor}' stands before it",
-                            "a value; put a text that begins with * in quotes")  # fmt: skip
+            self.faults.add(
+                mark,
+                f"'*{anchor}' repeats nothing: no '&{anchor}' stands before it",
+                "a value; put a text that begins with * in quotes",
+            )
             self.faults.settled.add(mark)
             self.put(Node(mark, text=f"*{anchor}"), 1, None, mark)
             return
@@ -158,29 +168,60 @@ _LINE_ENDS = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
 
 _ONE_A_LINE = "one 'word: value' on a line, or several between { and } with commas"
 _PROBLEMS: tuple[tuple[str, str, str, str], ...] = (
-    ("mapping values are not allowed", "a colon that does not belong here", _ONE_A_LINE,
-     "is a comma, a quote or a line break missing before it, or is the line indented too far?"),
-    ("sequence entries are not allowed", "a dash that does not belong here",
-     "each step on a line of its own after '- ', or all of them between [ and ] with commas", ""),
-    ("expected ',' or '}'", "a '{' that is not closed, or a comma left out",
-     "commas between the values, and a '}'", ""),
-    ("expected ',' or ']'", "a '[' that is not closed, or a comma left out",
-     "commas between the values, and a ']'", ""),
+    (
+        "mapping values are not allowed",
+        "a colon that does not belong here",
+        _ONE_A_LINE,
+        "is a comma, a quote or a line break missing before it, or is the line indented too far?",
+    ),
+    (
+        "sequence entries are not allowed",
+        "a dash that does not belong here",
+        "each step on a line of its own after '- ', or all of them between [ and ] with commas",
+        "",
+    ),
+    (
+        "expected ',' or '}'",
+        "a '{' that is not closed, or a comma left out",
+        "commas between the values, and a '}'",
+        "",
+    ),
+    (
+        "expected ',' or ']'",
+        "a '[' that is not closed, or a comma left out",
+        "commas between the values, and a ']'",
+        "",
+    ),
     ("unexpected end of stream", "a quote that is not closed", "the same quote at the end of the text", ""),
-    ("expected '-' indicator", "a line that does not fit the list above it",
-     "'- ' before each step, all indented alike", ""),
-    ("expected key", "something that does not fit the lines above it",
-     "lines that belong together indented alike, and nothing after a closing quote or bracket", ""),
-    ("<block end>", "something that does not fit the lines above it",
-     "lines that belong together indented alike, and nothing after a closing quote or bracket", ""),
+    (
+        "expected '-' indicator",
+        "a line that does not fit the list above it",
+        "'- ' before each step, all indented alike",
+        "",
+    ),
+    (
+        "expected key",
+        "something that does not fit the lines above it",
+        "lines that belong together indented alike, and nothing after a closing quote or bracket",
+        "",
+    ),
+    (
+        "<block end>",
+        "something that does not fit the lines above it",
+        "lines that belong together indented alike, and nothing after a closing quote or bracket",
+        "",
+    ),
     ("could not find expected ':'", "a line without a colon", "'word: value'", ""),
     ("node content", "a bracket or a comma too many", "a value before each comma and before the closing bracket", ""),
-    ("maximum nesting depth", "things inside things without end",
-     "at most 40 levels of brackets or indentation", ""),
+    ("maximum nesting depth", "things inside things without end", "at most 40 levels of brackets or indentation", ""),
     ("escape character", "a backslash between double quotes", "single quotes, or no backslash", ""),
-    ("alphabetic or numeric", "a sign that cannot stand alone here", "a word or a number",
-     "put a text that begins with & or * in quotes"),
-)  # fmt: skip
+    (
+        "alphabetic or numeric",
+        "a sign that cannot stand alone here",
+        "a word or a number",
+        "put a text that begins with & or * in quotes",
+    ),
+)
 """What the YAML parser says, and how to say it to someone who has never seen YAML."""
 
 
@@ -206,8 +247,11 @@ def read_text(text: str, faults: Faults) -> Node:
     odd = _NO_TEXT.search(text)
     if odd:
         before = _LINE_ENDS.split(text[: odd.start()])
-        faults.add(Mark(len(before), len(before[-1]) + 1), f"a character that is no text (number {ord(odd.group())})",
-                   "a plain text file")  # fmt: skip
+        faults.add(
+            Mark(len(before), len(before[-1]) + 1),
+            f"a character that is no text (number {ord(odd.group())})",
+            "a plain text file",
+        )
         faults.fail()
     try:
         tree = tree_of(text, faults)
@@ -257,8 +301,12 @@ def _read_text(faults: Faults) -> str:
             faults.fail()
         lines = raw[: error.start].decode("utf-8", errors="replace").split("\n")
         faults.lines = raw.decode("utf-8", errors="replace").split("\n")
-        faults.add(Mark(len(lines), len(lines[-1]) + 1), "a letter that is not saved as UTF-8", "a file saved as UTF-8",
-                   hint="save the file again as UTF-8, or write the letter without its accent")  # fmt: skip
+        faults.add(
+            Mark(len(lines), len(lines[-1]) + 1),
+            "a letter that is not saved as UTF-8",
+            "a file saved as UTF-8",
+            hint="save the file again as UTF-8, or write the letter without its accent",
+        )
         faults.fail()
 
 

@@ -156,9 +156,13 @@ class _Spread:
                 if len(counts) > 1:
                     many = " and ".join(str(count) for count in sorted(counts))
                     few = min(counts)
-                    self.faults.add(line.mark, f"line '{name}' would stand {many} times", "one number of times for both of its ends",
-                                    hint=f"a row for each manifold, for instance near tower: {{again: {few}, ...}} and far tower: "
-                                    f"{{again: {max(counts) - few}, ...}}")  # fmt: skip
+                    self.faults.add(
+                        line.mark,
+                        f"line '{name}' would stand {many} times",
+                        "one number of times for both of its ends",
+                        hint=f"a row for each manifold, for instance near tower: {{again: {few}, ...}} and far tower: "
+                        f"{{again: {max(counts) - few}, ...}}",
+                    )
                 self.counts.update(dict.fromkeys(self.own(line), found[name]))
             if len(found) == before:
                 return found

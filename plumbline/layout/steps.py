@@ -72,8 +72,12 @@ class Names:
             self.faults.add(mark, f"a {kind} with the name '{said}'", f"another name: '{said}' is the end of a line")
         elif said in self.taken:
             self.twice.add(said)
-            self.faults.add(mark, f"the name '{said}' is taken", "a name of its own for each vessel, pump, tee and cap",
-                            also=[self.taken[said]])  # fmt: skip
+            self.faults.add(
+                mark,
+                f"the name '{said}' is taken",
+                "a name of its own for each vessel, pump, tee and cap",
+                also=[self.taken[said]],
+            )
         self.taken.setdefault(said, mark)
         self.faults.said_at.setdefault(said, mark)
         return said
@@ -137,8 +141,12 @@ class Steps:
         key, value = node.pairs[0]
         kind = fitting_name(keys[0])
         if len(keys) > 1 and (kind is not None or keys[0] in _LONG_RUNS):
-            self.faults.add(node.mark, f"a step is {node.what}", f"one thing a step: {_STEP}",
-                            hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}")  # fmt: skip
+            self.faults.add(
+                node.mark,
+                f"a step is {node.what}",
+                f"one thing a step: {_STEP}",
+                hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}",
+            )
             self.faults.unread(node)
             return UnreadSaid(node.mark, moves=keys[0] in _LONG_RUNS)
         if len(keys) == 1 and keys[0] in _LONG_RUNS:
@@ -158,8 +166,12 @@ class Steps:
         first, _, rest = word.partition(" ")
         for kind in sorted(words.fittings(), key=len, reverse=True):
             if word.startswith(kind + " ") and word.lower() not in catalogue.trade_words()["step"]:
-                self.faults.add(node.mark, f"unknown step '{word}'", _STEP,
-                                hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}")  # fmt: skip
+                self.faults.add(
+                    node.mark,
+                    f"unknown step '{word}'",
+                    _STEP,
+                    hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}",
+                )
                 return UnreadSaid(node.mark, moves=False)
         if first in _WAYS or word in _LONG_RUNS:
             if first in _WAYS and rest:
@@ -209,8 +221,11 @@ class Steps:
         if details.get("length", math.inf) < size * (1.0 - 1e-9):
             units = self.values.units
             found = f"a hose of {show(details['length'], 'length', units)} between points"
-            self.faults.add(got["length"].mark, f"{found} {show(size, 'length', units)} apart",
-                            "a hose at least as long as from end to end")  # fmt: skip
+            self.faults.add(
+                got["length"].mark,
+                f"{found} {show(size, 'length', units)} apart",
+                "a hose at least as long as from end to end",
+            )
             del details["length"]
         if kind == "manifold" and "outlets" not in details:
             return UnreadSaid(mark, moves=True)
@@ -233,8 +248,9 @@ class Steps:
             self.faults.add(mark, f"a {kind} that takes up what is left", "a rest in a plain run or a hose")
         vessel = got["in"].text if "in" in got else None
         if vessel is not None and vessel not in self.vessels:
-            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}",
-                                names=("vessel",))  # fmt: skip
+            self.faults.unknown(
+                got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}", names=("vessel",)
+            )
         if "bends" in details and "radius" not in details:
             self.defaults.append(
                 Default(
@@ -262,8 +278,13 @@ class Steps:
         """What the directions mean here; a walk begins facing north, and keeps its facing where it goes straight up or down."""
         if relative and self.facing is None:
             self.facing = words.DIRECTIONS["north"]
-            self.defaults.append(Default(f"the walk on line {mark.line} of the file", "it begins facing north",
-                                         "left, right, ahead or back before any other direction"))  # fmt: skip
+            self.defaults.append(
+                Default(
+                    f"the walk on line {mark.line} of the file",
+                    "it begins facing north",
+                    "left, right, ahead or back before any other direction",
+                )
+            )
         east, north, _ = self.facing or words.DIRECTIONS["north"]
         turned = {
             "ahead": (east, north, 0.0),
@@ -354,8 +375,9 @@ class Steps:
         before = len(self.faults.found)
         law = catalogue.fittings()[kind].loss
         if isinstance(law, FromBores) and "to" not in got:
-            self.faults.add(node.mark, f"the {kind} does not say what pipe it goes on in",
-                            f"a pipe, for instance {kind}: pvc 20")  # fmt: skip
+            self.faults.add(
+                node.mark, f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
+            )
         if isinstance(law, Jet) and "bore" not in got:
             self.faults.add(
                 node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
@@ -367,17 +389,26 @@ class Steps:
                     got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
                 )
         if kind == "three-way valve" and "opens" not in got:
-            self.faults.add(node.mark, "a three-way valve that does not say where it points",
-                            f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}")  # fmt: skip
+            self.faults.add(
+                node.mark,
+                "a three-way valve that does not say where it points",
+                f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}",
+            )
         if kind == "bend" and "angle" not in got:
             self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
         if isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
             if kind == "fitting":
-                self.faults.add(node.mark, "a fitting without a loss", "its loss, for instance fitting: {K: 2.5}, or "
-                                "fitting: {Kv: 24.7}")  # fmt: skip
+                self.faults.add(
+                    node.mark,
+                    "a fitting without a loss",
+                    "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}",
+                )
             else:
-                self.faults.add(node.mark, f"the {kind} does not say what it takes of the head", "its loss at a flow, as its maker "
-                                f"states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}")  # fmt: skip
+                self.faults.add(
+                    node.mark,
+                    f"the {kind} does not say what it takes of the head",
+                    f"its loss at a flow, as its maker states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}",
+                )
         return len(self.faults.found) > before
 
     def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
@@ -447,8 +478,12 @@ class Steps:
             return None
         share = " ".join(word for word in low.split() if word not in dirty)
         if not is_share(share):
-            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", "how much of its open area dirt has closed",
-                            hint=f"for instance {kind}: 30 % clogged")  # fmt: skip
+            self.faults.add(
+                value.mark,
+                f"the {kind} is said to be '{said}'",
+                "how much of its open area dirt has closed",
+                hint=f"for instance {kind}: 30 % clogged",
+            )
             return Got(None, value)
         node = replace(value, text=share)
         return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)

@@ -31,9 +31,15 @@ class Joining:
 
 
 def shape_tee(
-    tee: str, part: Part, line: str, place: Vector, joining: Joining, stated: float | None, tolerance: float,
+    tee: str,
+    part: Part,
+    line: str,
+    place: Vector,
+    joining: Joining,
+    stated: float | None,
+    tolerance: float,
     faults: Faults,
-) -> Tee | None:  # fmt: skip
+) -> Tee | None:
     """Tell the through-run from the branch by the headings; None, and a fault, where no tee is made that way."""
     legs = [
         Leg(line, "before", negative(part.heading_in), part.pipe),
@@ -52,8 +58,12 @@ def shape_tee(
             return Tee(tee, kind, line, part.step, place, (legs[0], legs[1], legs[2]), math.pi / 2, part.mark, stated)
         known = [direction_words(leg.heading) for leg in legs if leg.heading != NOWHERE]
         ways = f"they go {'; '.join(known)}" if len(known) == 3 else "a line with no run says no direction"
-        faults.add(part.mark, f"no two legs of {kind} '{tee}' are in line: {ways}",
-                   "a straight through-run and one branch, or a stated loss, K", also=[joining.mark])  # fmt: skip
+        faults.add(
+            part.mark,
+            f"no two legs of {kind} '{tee}' are in line: {ways}",
+            "a straight through-run and one branch, or a stated loss, K",
+            also=[joining.mark],
+        )
         return None
     first, second, branch = order
     angle = angle_between(second.heading, branch.heading)
@@ -72,7 +82,7 @@ def shape_tee(
                 hint = (
                     f"a line begins facing north, so that its {joining.way} is {direction_words(joining.leg.heading)}"
                 )
-        faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint, also=[joining.mark])  # fmt: skip
+        faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint, also=[joining.mark])
         return None
     return Tee(tee, kind, line, part.step, place, (first, second, branch), angle, part.mark, stated)
 

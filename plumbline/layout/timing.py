@@ -112,21 +112,31 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
         None,
     )
     if pair is None or len([word for word in words.SWITCH if word in got]) != 3:
-        faults.add(node.mark, f"the switch of pump '{pump}' is {node.what}",
-                   "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it")  # fmt: skip
+        faults.add(
+            node.mark,
+            f"the switch of pump '{pump}' is {node.what}",
+            "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it",
+        )
         return None
     on, off = got[pair[0]].number, got[pair[1]].number
     if on is None or off is None:
         return None
     if (on > off) != (pair[0] == "on above"):
-        faults.add(got[pair[1]].mark, f"the switch of pump '{pump}' fights itself: '{pair[0]}' {got[pair[0]].node.text} and "
-                   f"'{pair[1]}' {got[pair[1]].node.text}", f"{'a lower' if pair[0] == 'on above' else 'a higher'} height to go off at",
-                   also=[got[pair[0]].mark])  # fmt: skip
+        faults.add(
+            got[pair[1]].mark,
+            f"the switch of pump '{pump}' fights itself: '{pair[0]}' {got[pair[0]].node.text} and "
+            f"'{pair[1]}' {got[pair[1]].node.text}",
+            f"{'a lower' if pair[0] == 'on above' else 'a higher'} height to go off at",
+            also=[got[pair[0]].mark],
+        )
         return None
     rim = vessels[vessel].rim
     if rim is not None and on > rim:
-        faults.add(got[pair[0]].mark, f"the switch of pump '{pump}' can never turn it on: '{vessel}' has its rim at "
-                   f"{values.said(rim, 'length')}", "a height under the rim")  # fmt: skip
+        faults.add(
+            got[pair[0]].mark,
+            f"the switch of pump '{pump}' can never turn it on: '{vessel}' has its rim at {values.said(rim, 'length')}",
+            "a height under the rim",
+        )
         return None
     return LevelSwitch(vessel, on, off, node.mark)
 
@@ -140,8 +150,12 @@ def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[fl
         return (*_table(got["area"].node, name, water, values), None) if "area" in got else (None, (), None)
     said = got["gutter"]
     if "area" in got:
-        values.faults.add(said.mark, f"'{name}' has an area and is a gutter", "one of them; a gutter's area follows from its length and width",
-                          also=[got["area"].mark])  # fmt: skip
+        values.faults.add(
+            said.mark,
+            f"'{name}' has an area and is a gutter",
+            "one of them; a gutter's area follows from its length and width",
+            also=[got["area"].mark],
+        )
     fields = values.fields(said.node, words.GUTTER, f"the gutter '{name}'", said.mark) or Fields()
     length, width, fall = (fields[word].number if word in fields else None for word in ("length", "width", "fall"))
     if length is None or width is None:
@@ -154,8 +168,11 @@ def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[fl
 def _table(node: Node, name: str, water: float, values: Values) -> tuple[float | None, Areas]:
     faults = values.faults
     if node.is_nothing or node.items is None:
-        return (None if node.is_nothing else values.number(node, words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0,
-                                                                           above=True), "area")), ()  # fmt: skip
+        return (
+            None
+            if node.is_nothing
+            else values.number(node, words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0, above=True), "area")
+        ), ()
     points: list[tuple[float, float]] = []
     marks: list[Mark] = []
     for item in node.items:
@@ -166,8 +183,12 @@ def _table(node: Node, name: str, water: float, values: Values) -> tuple[float |
         if height is None or area is None:
             return None, ()
         if points and height <= points[-1][0]:
-            faults.add(item.mark, f"the areas of '{name}' are not sorted by height", "each height above the one before",
-                       also=marks[-1:])  # fmt: skip
+            faults.add(
+                item.mark,
+                f"the areas of '{name}' are not sorted by height",
+                "each height above the one before",
+                also=marks[-1:],
+            )
             return None, ()
         points.append((height, area))
         marks.append(item.mark)

@@ -39,9 +39,20 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
 number that would overflow further on, is stopped here."""
 
 _MAY_BE_EMPTY = (
-    "end", "route", "vessels", "pumps", "lines", "rods", "limits", "how sure", "fouling", "electricity", "wish", "hose supply",
+    "end",
+    "route",
+    "vessels",
+    "pumps",
+    "lines",
+    "rods",
+    "limits",
+    "how sure",
+    "fouling",
+    "electricity",
+    "wish",
+    "hose supply",
     "readings",
-)  # fmt: skip
+)
 _YES = ("yes", "true", "on")
 _NO = ("no", "false", "off")
 _COLD_WATER = 1000.0 * 9.80665
@@ -125,8 +136,15 @@ class Values:
             elif key is None:
                 got.complete = False
                 torn = torn or not word
-                self.faults.unknown(key_node.mark, word, "word", table, where=f" in {what}",
-                                    expected=NOT_HERE.get(word, ""), trade=TRADE.get(id(table), ""))  # fmt: skip
+                self.faults.unknown(
+                    key_node.mark,
+                    word,
+                    "word",
+                    table,
+                    where=f" in {what}",
+                    expected=NOT_HERE.get(word, ""),
+                    trade=TRADE.get(id(table), ""),
+                )
                 meant.update(nearest_words(word, table))
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
@@ -136,8 +154,11 @@ class Values:
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
-                self.faults.add(mark or node.mark, f"{what} has no '{word}'",
-                                f"'{word}', {key.says}, for instance {word}: {key.example}")  # fmt: skip
+                self.faults.add(
+                    mark or node.mark,
+                    f"{what} has no '{word}'",
+                    f"'{word}', {key.says}, for instance {word}: {key.example}",
+                )
         return got
 
     def without_commas(self, pairs: list[tuple[str, Node, Node]]) -> list[tuple[str, Node, Node]]:
@@ -169,9 +190,15 @@ class Values:
         if key.takes == "text":
             return Got(self.text(node, word, key.says), node)
         readers: dict[str, Callable[[Node, Key, str], float | str | None]] = {
-            "opening": self.opening, "head": self.head, "slope": self.slope, "aim": self.aim, "choice": self.choice,
-            "code": self.code, "count": self.count, "switch": self.switch,
-        }  # fmt: skip
+            "opening": self.opening,
+            "head": self.head,
+            "slope": self.slope,
+            "aim": self.aim,
+            "choice": self.choice,
+            "code": self.code,
+            "count": self.count,
+            "switch": self.switch,
+        }
         return Got(readers[key.takes](node, key, word) if key.takes in readers else None, node)
 
     def number(self, node: Node, key: Key, word: str) -> float | None:
@@ -250,8 +277,12 @@ class Values:
                 if _is(said, "length")
                 else ""
             )
-            self.faults.add(node.mark, f"'{word}' is {node.what}", "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
-                            hint=hint)  # fmt: skip
+            self.faults.add(
+                node.mark,
+                f"'{word}' is {node.what}",
+                "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
+                hint=hint,
+            )
             return None
         if not 0.0 < share <= (key.high or math.inf) and (share or key.above):
             hint = (

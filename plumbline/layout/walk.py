@@ -62,8 +62,11 @@ class _Walk:
     def whole(self) -> Walked:
         steps = self.said.steps
         pipes, first_pipe = self.pipes()
-        moves = [i for i, step in enumerate(steps) if isinstance(step, RunSaid) or (
-                 isinstance(step, UnreadSaid) and step.moves)]  # fmt: skip
+        moves = [
+            i
+            for i, step in enumerate(steps)
+            if isinstance(step, RunSaid) or (isinstance(step, UnreadSaid) and step.moves)
+        ]
         before: int | None = None
         for after in [*moves, None]:
             between = range(0 if before is None else before + 1, len(steps) if after is None else after)
@@ -124,8 +127,12 @@ class _Walk:
         for step in self.said.steps:
             if isinstance(step, RunSaid):
                 if step.pipe is None and current is None:
-                    self.faults.add(step.mark, f"line '{self.said.name}' does not say what pipe this run is of",
-                                    "'pipe' on the line, for instance pipe: pvc 25, or on the run", also=[self.said.mark])  # fmt: skip
+                    self.faults.add(
+                        step.mark,
+                        f"line '{self.said.name}' does not say what pipe this run is of",
+                        "'pipe' on the line, for instance pipe: pvc 25, or on the run",
+                        also=[self.said.mark],
+                    )
                     current = UNREAD_PIPE
                 latest = step.pipe or current
                 current = current or latest
@@ -140,8 +147,11 @@ class _Walk:
         if first is None and not self.said.steps and (wall := self.said.wall) is not None:
             first = Pipe(NO_PIPE, wall.width, 0.0)
         if first is None:
-            self.faults.add(self.said.mark, f"line '{self.said.name}' does not say what pipe it is of",
-                            "'pipe' on the line, for instance pipe: pvc 25")  # fmt: skip
+            self.faults.add(
+                self.said.mark,
+                f"line '{self.said.name}' does not say what pipe it is of",
+                "'pipe' on the line, for instance pipe: pvc 25",
+            )
             first = UNREAD_PIPE
         return [pipe or first for pipe in known], first
 
@@ -157,8 +167,23 @@ class _Walk:
             self.faults.add(step.mark, f"holes as wide as their pipe, {pipe.name}", "holes narrower than the pipe")
         standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
-        whole = Part(step.kind, self.number(index), self.here, end, heading, heading, 0.0, length, self.along, left, left,
-                     step.mark, vessel=step.vessel, details=step.details, around=step.around)  # fmt: skip
+        whole = Part(
+            step.kind,
+            self.number(index),
+            self.here,
+            end,
+            heading,
+            heading,
+            0.0,
+            length,
+            self.along,
+            left,
+            left,
+            step.mark,
+            vessel=step.vessel,
+            details=step.details,
+            around=step.around,
+        )
         self.parts += [whole] if standing is None else _from_its_socket(whole, standing, f"{self.said.name} standpipe")
         self.here = end
         self.along += length
@@ -196,9 +221,12 @@ class _Walk:
             return
         kind = "reducer" if pipe.bore < before.bore else "expander"
         self.defaults.append(
-            Default(f"line '{self.said.name}', step {self.number(index)}", f"a sudden {kind} from {before.name} to {pipe.name}",
-                    "the pipe changes and no fitting is given")
-        )  # fmt: skip
+            Default(
+                f"line '{self.said.name}', step {self.number(index)}",
+                f"a sudden {kind} from {before.name} to {pipe.name}",
+                "the pipe changes and no fitting is given",
+            )
+        )
         self.parts.append(self.part(kind, index, (heading, heading), 0.0, (before, pipe), mark))
 
     # ------------------------------------------------------------------ fittings
@@ -209,8 +237,15 @@ class _Walk:
         sides = [None if side is None else steps[side] for side in (before, after)]
         clear = len(fittings) == len(between) and not any(isinstance(side, UnreadSaid) for side in sides)
         runs = [side if isinstance(side, RunSaid) else None for side in sides]
-        corner = turn_corner([step for _, step in fittings], runs[0], runs[1], self.said.name, self.tolerance,
-                             self.faults if clear else None, self.defaults)  # fmt: skip
+        corner = turn_corner(
+            [step for _, step in fittings],
+            runs[0],
+            runs[1],
+            self.said.name,
+            self.tolerance,
+            self.faults if clear else None,
+            self.defaults,
+        )
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
         arounds = [run.around for run in runs if run is not None]
@@ -221,9 +256,15 @@ class _Walk:
                 self.doubtful.add(step.id)
 
     def fitting(
-        self, index: int, step: FittingSaid, ways: tuple[Vector, Vector], turn: float, pipe: Pipe,
-        lengths: tuple[float, float], sound: bool,
-    ) -> None:  # fmt: skip
+        self,
+        index: int,
+        step: FittingSaid,
+        ways: tuple[Vector, Vector],
+        turn: float,
+        pipe: Pipe,
+        lengths: tuple[float, float],
+        sound: bool,
+    ) -> None:
         law = catalogue.fittings()[step.kind].loss
         after = step.to or pipe
         if isinstance(law, FromBores) and UNREAD_PIPE not in (after, pipe):
@@ -236,8 +277,14 @@ class _Walk:
             details["angle"] = step.angle
         if step.room is not None:
             details["room"] = step.room
-        part = replace(self.part(step.kind, index, ways, turn, (pipe, after), step.mark), id=step.id, loss=step.loss,
-                       opening=step.opening, details=details, runs=step.runs)  # fmt: skip
+        part = replace(
+            self.part(step.kind, index, ways, turn, (pipe, after), step.mark),
+            id=step.id,
+            loss=step.loss,
+            opening=step.opening,
+            details=details,
+            runs=step.runs,
+        )
         if step.kind == "cap":
             part = replace(part, faces=self.faces(step, part, lengths, sound))
         self.parts.append(part)
@@ -264,8 +311,12 @@ class _Walk:
         else:
             return
         wanted = "smaller" if step.kind == "reducer" else "larger"
-        self.faults.add(step.mark, f"the {step.kind} from {pipe.name} to {after.name} {what}",
-                        f"a {wanted} pipe to go on in", hint=hint)  # fmt: skip
+        self.faults.add(
+            step.mark,
+            f"the {step.kind} from {pipe.name} to {after.name} {what}",
+            f"a {wanted} pipe to go on in",
+            hint=hint,
+        )
 
     def faces(self, step: FittingSaid, part: Part, lengths: tuple[float, float], sound: bool) -> Vector | None:
         """Which way a cap opens: as stated; else in line with the longer leg of a corner, or square to the pipe."""
@@ -280,16 +331,24 @@ class _Walk:
                 longer = lengths[1] - lengths[0]
                 choices = sorted((into, negative(out)), key=lambda way: (way[2], way[1], way[0]))
                 faces = choices[1] if abs(longer) < 1e-9 else negative(out) if longer > 0.0 else into
-            self.defaults.append(Default(f"cap '{step.id}' in line '{self.said.name}'",
-                                         f"it faces {direction_words(faces)}", "'faces' left out"))  # fmt: skip
+            self.defaults.append(
+                Default(
+                    f"cap '{step.id}' in line '{self.said.name}'",
+                    f"it faces {direction_words(faces)}",
+                    "'faces' left out",
+                )
+            )
             return faces
         if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
             ways = sorted((negative(out), into), key=lambda way: -way[2]) if corner else []
             free = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
             square = direction_words(bent(into, math.pi / 2, _UP))
-            self.faults.add(step.mark, f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
-                            free if corner else "a way square to the pipe, or slanted",
-                            hint="" if corner else f"for instance faces: {square}")  # fmt: skip
+            self.faults.add(
+                step.mark,
+                f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
+                free if corner else "a way square to the pipe, or slanted",
+                hint="" if corner else f"for instance faces: {square}",
+            )
         return step.faces
 
 

@@ -49,7 +49,7 @@ __all__ = [
     "fitting_keys",
     "fittings",
     "proper",
-]  # fmt: skip
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +75,13 @@ class Key:
 
 
 DIRECTIONS: Mapping[str, tuple[float, float, float]] = {
-    "up": (0.0, 0.0, 1.0), "down": (0.0, 0.0, -1.0), "north": (0.0, 1.0, 0.0), "south": (0.0, -1.0, 0.0),
-    "east": (1.0, 0.0, 0.0), "west": (-1.0, 0.0, 0.0),
-}  # fmt: skip
+    "up": (0.0, 0.0, 1.0),
+    "down": (0.0, 0.0, -1.0),
+    "north": (0.0, 1.0, 0.0),
+    "south": (0.0, -1.0, 0.0),
+    "east": (1.0, 0.0, 0.0),
+    "west": (-1.0, 0.0, 0.0),
+}
 
 RELATIVE = ("ahead", "back", "left", "right")
 """Directions as one walks: they turn with the walk."""
@@ -103,8 +107,13 @@ def proper(word: str, table: Mapping[str, Key]) -> str:
 
 def _tables() -> dict[str, dict[str, Key]]:
     rows = data("words.yaml")
-    return {name: {str(word): Key(**{**row, **{several: tuple(row.get(several, ())) for several in ("choices", "also")}}) for word, row in table.items()}
-            for name, table in rows.items()}  # fmt: skip
+    return {
+        name: {
+            str(word): Key(**{**row, **{several: tuple(row.get(several, ())) for several in ("choices", "also")}})
+            for word, row in table.items()
+        }
+        for name, table in rows.items()
+    }
 
 
 _OWN = _tables()
@@ -129,8 +138,11 @@ def fittings() -> Mapping[str, tuple[str, ...]]:
     whatever opens and shuts may do so by a timer."""
     from .. import catalogue
 
-    return {name: (*row.details, *(("runs",) if "opening" in row.details else ()))
-            for name, row in catalogue.fittings().items() if row.place == "route"}  # fmt: skip
+    return {
+        name: (*row.details, *(("runs",) if "opening" in row.details else ()))
+        for name, row in catalogue.fittings().items()
+        if row.place == "route"
+    }
 
 
 def fitting_keys(kind: str) -> dict[str, Key]:
@@ -154,11 +166,37 @@ ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.ite
 """A rod that is like one of the catalogue's."""
 
 TRADE = {id(_OWN[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
-    id(BOX): "curve", id(HOSE): "run", id(MANIFOLD): "run", id(GUTTER): "run"}  # fmt: skip
+    id(BOX): "curve",
+    id(HOSE): "run",
+    id(MANIFOLD): "run",
+    id(GUTTER): "run",
+}
 """Where words of the trade are known, by the table that does not have them."""
 
 TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT, "water": WATER, "electricity": ELECTRICITY, "wish": WISH, "hose supply": HOSE_SUPPLY, "vessel": VESSEL, "gutter": GUTTER, "place": PLACE, "pump": PUMP, "airlift": AIRLIFT, "box": BOX,
-    "runs": RUNS, "switch": SWITCH, "line": LINE, "run": RUN, "hose": HOSE, "manifold": MANIFOLD, "spray bar": SPRAY, "drip line": DRIP, "fitting": FITTING_KEYS, "end": END, "pipe": PIPE, "rod": ROD, "reading": READING,
-}  # fmt: skip
+    "layout": LAYOUT,
+    "water": WATER,
+    "electricity": ELECTRICITY,
+    "wish": WISH,
+    "hose supply": HOSE_SUPPLY,
+    "vessel": VESSEL,
+    "gutter": GUTTER,
+    "place": PLACE,
+    "pump": PUMP,
+    "airlift": AIRLIFT,
+    "box": BOX,
+    "runs": RUNS,
+    "switch": SWITCH,
+    "line": LINE,
+    "run": RUN,
+    "hose": HOSE,
+    "manifold": MANIFOLD,
+    "spray bar": SPRAY,
+    "drip line": DRIP,
+    "fitting": FITTING_KEYS,
+    "end": END,
+    "pipe": PIPE,
+    "rod": ROD,
+    "reading": READING,
+}
 """Every table by the name that the docs use."""

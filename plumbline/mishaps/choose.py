@@ -104,14 +104,21 @@ def _second_way_out(found: Mishaps, line: Line, against: tuple[Mishap, ...], pri
     if height - stands < 0.005 or route is None:
         return
     pipe = line.parts[0].pipe
-    name = next(name for name in (f"{vessel.name} second way out{n}" for n in ("", *(f" {k}" for k in range(2, 99))))
-                if name not in layout.lines)  # fmt: skip
+    name = next(
+        name
+        for name in (f"{vessel.name} second way out{n}" for n in ("", *(f" {k}" for k in range(2, 99))))
+        if name not in layout.lines
+    )
     to = quoted(line.end.name or "") if line.end.kind == "vessel" else "open air"
-    text = (f"{quoted(name)}: {{pipe: {_pipe_text(pipe)}, from: {{vessel: {quoted(vessel.name)}, standpipe: {height:g} m}}, "
-            f"route: [{', '.join(route)}], to: {to}}}")  # fmt: skip
+    text = (
+        f"{quoted(name)}: {{pipe: {_pipe_text(pipe)}, from: {{vessel: {quoted(vessel.name)}, standpipe: {height:g} m}}, "
+        f"route: [{', '.join(route)}], to: {to}}}"
+    )
     money, minutes = prices.of("second way out", pipe, metres=line.length, fittings=("elbow", "elbow"))
-    words = (f"a second way out of '{vessel.name}': a standpipe of {pipe.name}, crest {show(height, 'length', layout.units)} over the floor, "
-             f"to {to if line.end.kind != 'vessel' else repr(line.end.name)}")  # fmt: skip
+    words = (
+        f"a second way out of '{vessel.name}': a standpipe of {pipe.name}, crest {show(height, 'length', layout.units)} over the floor, "
+        f"to {to if line.end.kind != 'vessel' else repr(line.end.name)}"
+    )
     change = Change("second way out", name, 0, words, "", (), money, minutes)
     yield Guard(change, ((("lines",), text),), against)
 
@@ -126,8 +133,11 @@ def _way_down(start: float, line: Line) -> list[str] | None:
     fall = max(FALL * along, 0.005)
     if drop < fall + 0.15:
         return None
-    sides = [f"{word if size > 0 else other}: {abs(size):.4f} m" for size, word, other in
-             ((east, "east", "west"), (north, "north", "south")) if abs(size) > 1e-4]  # fmt: skip
+    sides = [
+        f"{word if size > 0 else other}: {abs(size):.4f} m"
+        for size, word, other in ((east, "east", "west"), (north, "north", "south"))
+        if abs(size) > 1e-4
+    ]
     return [
         f"{{down: {drop - fall - 0.05:.4f} m}}",
         "elbow",
@@ -165,8 +175,10 @@ def _float_switch(found: Mishaps, name: str, prices: Prices) -> Iterator[Guard]:
     )
     pair = f"switch: {{vessel: {quoted(vessel.name)}, on above: {off + SWINGS:g} m, off below: {off:g} m}}"
     money, minutes = prices.of("float switch", pipe)
-    words = (f"a float switch in '{vessel.name}' that stops pump '{name}' at {show(off, 'length', layout.units)} of water and starts it at "
-             f"{show(off + SWINGS, 'length', layout.units)}")  # fmt: skip
+    words = (
+        f"a float switch in '{vessel.name}' that stops pump '{name}' at {show(off, 'length', layout.units)} of water and starts it at "
+        f"{show(off + SWINGS, 'length', layout.units)}"
+    )
     yield Guard(
         Change("float switch", "", 0, words, "", (), money, minutes),
         ((("pumps", name), pair),),
@@ -189,8 +201,10 @@ def _standpipe(found: Mishaps, line: Line, prices: Prices) -> Iterator[Guard]:
     money, minutes = prices.of("standpipe", pipe)
     words = f"a standpipe on '{line.name}' in '{vessel.name}', {show(height, 'length', layout.units)} high"
     steps = (f"down: {up:.4f} m", *(() if _goes_down(line) else ("elbow",)))
-    edits = (Edit("end", line.name, 0, (f"{{vessel: {quoted(vessel.name)}, standpipe: {height:g} m}}",)),
-             Edit("insert", line.name, 1, steps))  # fmt: skip
+    edits = (
+        Edit("end", line.name, 0, (f"{{vessel: {quoted(vessel.name)}, standpipe: {height:g} m}}",)),
+        Edit("insert", line.name, 1, steps),
+    )
     yield Guard(Change("standpipe", line.name, 1, words, "standpipe", edits, money, minutes), (), against)
 
 
@@ -296,8 +310,12 @@ def _few(tried: list[tuple[Guard, Gone]], prices: Prices, before: float) -> list
 def _gone(found: Mishaps, guard: Guard) -> Gone:
     """The harms that a guard takes away of the mishaps that it is against; none where it cannot be built or brings a new harm to running."""
     if guard.change.kind == AIR:
-        return {(one.key, (harm.what, harm.where)): _weighs(one, harm)
-                for one in guard.against for harm in one.harms if harm.what == FISH[0]}  # fmt: skip
+        return {
+            (one.key, (harm.what, harm.where)): _weighs(one, harm)
+            for one in guard.against
+            for harm in one.harms
+            if harm.what == FISH[0]
+        }
     try:
         after = find_mishaps(
             guarded(found.running.layout, [guard]), hours=found.running.hours, only=[one.key for one in guard.against]

@@ -60,8 +60,15 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
             part = access_name(layout, access)
             yield Fault("standpipe out", part, access.line, access.step, access.id, pulled(layout, access.line))
         if access.kind == "cap":
-            yield Fault("cap left open", f"cap '{access.id}'", access.line, access.step, access.id, layout,
-                        opened=frozenset([access.id]))  # fmt: skip
+            yield Fault(
+                "cap left open",
+                f"cap '{access.id}'",
+                access.line,
+                access.step,
+                access.id,
+                layout,
+                opened=frozenset([access.id]),
+            )
 
 
 def working(layout: Layout) -> list[str]:

@@ -153,8 +153,11 @@ def fish_air(layout: Layout) -> FishAir | None:
 
     Reference: as the rows of `catalogue/husbandry.yaml` say; in the worst case the fish have just been fed.
     """
-    tanks = {name: vessel.area * vessel.water for name, vessel in layout.vessels.items()
-             if vessel.holds == "fish" and vessel.area is not None}  # fmt: skip
+    tanks = {
+        name: vessel.area * vessel.water
+        for name, vessel in layout.vessels.items()
+        if vessel.holds == "fish" and vessel.area is not None
+    }
     if not tanks:
         return None
     wish = _wish(layout)
@@ -166,8 +169,14 @@ def fish_air(layout: Layout) -> FishAir | None:
     comes = wish.number("inlet saturation") * oxygen_saturation(min(max(wish.celsius, 0.0), WARMEST), wish.pressure)
     kept = wish.number("oxygen in tank")
     start = Between(min(kept.low, comes.low), min(kept.likely, comes.likely), comes.high)
-    return FishAir({name: whole * (volume / water) for name, volume in tanks.items()}, use, start, comes,
-                   wish.number("oxygen of distress"), said)  # fmt: skip
+    return FishAir(
+        {name: whole * (volume / water) for name, volume in tanks.items()},
+        use,
+        start,
+        comes,
+        wish.number("oxygen of distress"),
+        said,
+    )
 
 
 def _wish(layout: Layout) -> Wish:

@@ -187,8 +187,9 @@ def run(layout: Layout, hours: float) -> Running:
         levels, vented = settled.levels, settled.vented
     waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
     moment = first_moment(waters, levels=levels, vented=vented)
-    course = follow_day(layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters,
-                        near=moment)  # fmt: skip
+    course = follow_day(
+        layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters, near=moment
+    )
     return Running(layout, hours, waters, levels, vented, course, moment)
 
 

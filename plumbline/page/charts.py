@@ -26,19 +26,39 @@ if TYPE_CHECKING:
 __all__ = ["day_chart", "flows_chart", "fouling_chart", "grade_chart", "pump_chart"]
 
 _COLOURS = {
-    "#010101": "--page-ink", "#020202": "--page-soft", "#030303": "--page-pipe", "#040404": "--page-band",
-    "#050505": "--page-bad", "#060606": "--page-rule", "#070707": "--page-under",
-}  # fmt: skip
+    "#010101": "--page-ink",
+    "#020202": "--page-soft",
+    "#030303": "--page-pipe",
+    "#040404": "--page-band",
+    "#050505": "--page-bad",
+    "#060606": "--page-rule",
+    "#070707": "--page-under",
+}
 _INK, _SOFT, _PIPE, _BAND, _BAD, _RULE, _UNDER = _COLOURS
 """Stand-ins that the page's own colours are put in place of, so that a chart is dark where the page is."""
 
 _SETTINGS: Any = {
-    "svg.fonttype": "none", "text.parse_math": False, "font.size": 8.5, "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"], "axes.edgecolor": _SOFT, "axes.labelcolor": _INK, "text.color": _INK,
-    "xtick.color": _SOFT, "ytick.color": _SOFT, "xtick.labelcolor": _INK, "ytick.labelcolor": _INK, "axes.unicode_minus": True,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": _RULE, "grid.linewidth": 0.6,
-    "axes.axisbelow": True, "path.simplify": True,
-}  # fmt: skip
+    "svg.fonttype": "none",
+    "text.parse_math": False,
+    "font.size": 8.5,
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "axes.edgecolor": _SOFT,
+    "axes.labelcolor": _INK,
+    "text.color": _INK,
+    "xtick.color": _SOFT,
+    "ytick.color": _SOFT,
+    "xtick.labelcolor": _INK,
+    "ytick.labelcolor": _INK,
+    "axes.unicode_minus": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": _RULE,
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "path.simplify": True,
+}
 
 WIDTH, HEIGHT = 3.7, 2.6
 """Of a chart [in of 100 px]: as wide as a phone, so that its letters keep their size there."""
@@ -238,9 +258,12 @@ def _tidy(text: str, name: str) -> str:
     text = re.sub(r"<metadata>.*?</metadata>|<!--.*?-->", "", text, flags=re.DOTALL)
     text = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{name}-", text)
     width, height = (float(found) for found in re.findall(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', text)[0])
-    text = re.sub(r'^<svg [^>]*?(viewBox="[^"]*")[^>]*>',
-                  rf'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" \1 '
-                  rf'width="{width * 100 / 72:.0f}" height="{height * 100 / 72:.0f}" class="chart">', text)  # fmt: skip
+    text = re.sub(
+        r'^<svg [^>]*?(viewBox="[^"]*")[^>]*>',
+        rf'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" \1 '
+        rf'width="{width * 100 / 72:.0f}" height="{height * 100 / 72:.0f}" class="chart">',
+        text,
+    )
     for stand_in, colour in _COLOURS.items():
         text = text.replace(stand_in, f"var({colour})")
     return re.sub(r">\s+<", "><", text).strip()

@@ -175,23 +175,34 @@ def _diagnosis(result: CheckResult, found: Diagnosis) -> Mapping[str, Any]:
         "headline": headline(found),
         "picture": Markup(walked(drawn, shaded(drawn, found, shown))),
         "suspects": Table("Suspects", ("", ">chance", "what", "between"), suspects, "diagnosis"),
-        "readings": Table("What was read, and what each suspect would have it be", ("reading", *(f">{one}" for one in columns)),
-                          tuple(Row(place, tuple(rest)) for place, *rest in readings), "diagnosis"),
+        "readings": Table(
+            "What was read, and what each suspect would have it be",
+            ("reading", *(f">{one}" for one in columns)),
+            tuple(Row(place, tuple(rest)) for place, *rest in readings),
+            "diagnosis",
+        ),
         "alike": list(alike_words(found)),
         "cures": cure_words(shown[:3], shown),
         "next": further_words(found),
         "taken": TAKEN,
-    }  # fmt: skip
+    }
 
 
 def _parts(bill: Bill, plan: CutPlan) -> Mapping[str, Any]:
     units = bill.layout.units
     fittings = tuple(Row(str(item.count), (item.name, item.size)) for item in bill.items)
     pipe = tuple(
-        Row(size.pipe.name, (str(sum(len(bar.pieces) for bar in size.bars)), show(size.cut, "length", units), str(len(size.bars)),
-                             show(size.stock, "length", units)))
+        Row(
+            size.pipe.name,
+            (
+                str(sum(len(bar.pieces) for bar in size.bars)),
+                show(size.cut, "length", units),
+                str(len(size.bars)),
+                show(size.stock, "length", units),
+            ),
+        )
         for size in plan.sizes
-    )  # fmt: skip
+    )
     cuts = {
         size.pipe.name: [
             f"{'; '.join(f'{sawn.mark} {sawn_words(sawn.length, units)}' for sawn in bar.pieces)} (left: {sawn_words(bar.offcut, units)})"

@@ -37,8 +37,14 @@ def things_to_do(result: CheckResult) -> Iterator[dict[str, Any]]:
             groups.setdefault(finding.cure, []).append(number)
     for cure, (number, *more) in list(groups.items())[:MOST]:
         worst, do = result.findings[number - 1], _plainly(cure)
-        yield {"number": number, "level": worst.level, "wrong": _plainly(worst.message), "do": f"{do[:1].upper()}{do[1:]}.",
-               "more": more, "on_sketch": span_of_finding(result, worst) is not None}  # fmt: skip
+        yield {
+            "number": number,
+            "level": worst.level,
+            "wrong": _plainly(worst.message),
+            "do": f"{do[:1].upper()}{do[1:]}.",
+            "more": more,
+            "on_sketch": span_of_finding(result, worst) is not None,
+        }
 
 
 def _plainly(said: str) -> str:

@@ -92,9 +92,13 @@ def page(result: CheckResult, extras: Extras | None = None, *, live: bool = Fals
     ]
     scripts = [_text("page.js").strip(), *([_text("live.js").strip()] if live else [])]
     return _framed(
-        "page.html", facts, sections=[section for section in bodies if section[2]], style=_text("page.css") + _text("sketch.css"),
-        scripts=scripts, live=live,
-    )  # fmt: skip
+        "page.html",
+        facts,
+        sections=[section for section in bodies if section[2]],
+        style=_text("page.css") + _text("sketch.css"),
+        scripts=scripts,
+        live=live,
+    )
 
 
 def fault_page(file: str, said: str) -> str:
@@ -123,9 +127,12 @@ def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     return Environment(
-        loader=PackageLoader("plumbline.page", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=PackageLoader("plumbline.page", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
         lstrip_blocks=True,
-    )  # fmt: skip
+    )
 
 
 def _text(name: str) -> str:
@@ -177,7 +184,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "limits": catalogue.limits(),
         "methods": yaml.safe_load(_text("methods.yaml")),
         "defaults": layout.defaults,
-    }  # fmt: skip
+    }
 
 
 def _through(result: CheckResult, day: Course) -> dict[str, Any]:
@@ -197,10 +204,20 @@ def _markup(svg: str | None) -> Markup | None:
 
 
 def _sample(drawn: list[Element]) -> Markup | None:
-    return _markup(written(element(
-        "svg", *drawn, xmlns="http://www.w3.org/2000/svg", viewBox="-24 -14 48 26", width=48, height=26, class_="sketch sample",
-        aria_hidden="true",
-    )))  # fmt: skip
+    return _markup(
+        written(
+            element(
+                "svg",
+                *drawn,
+                xmlns="http://www.w3.org/2000/svg",
+                viewBox="-24 -14 48 26",
+                width=48,
+                height=26,
+                class_="sketch sample",
+                aria_hidden="true",
+            )
+        )
+    )
 
 
 def _findings(result: CheckResult) -> Iterator[dict[str, Any]]:
@@ -208,8 +225,16 @@ def _findings(result: CheckResult) -> Iterator[dict[str, Any]]:
     messages = first_mentions(finding.message for finding in result.findings)
     for number, (finding, message) in enumerate(zip(result.findings, messages, strict=True), start=1):
         lit = span_of_finding(result, finding) is not None
-        yield {"number": number, "level": finding.level, "where": place_of(finding), "kind": finding.kind, "message": message,
-               "cure": finding.cure, "more": finding.more, "on_sketch": lit}  # fmt: skip
+        yield {
+            "number": number,
+            "level": finding.level,
+            "where": place_of(finding),
+            "kind": finding.kind,
+            "message": message,
+            "cure": finding.cure,
+            "more": finding.more,
+            "on_sketch": lit,
+        }
 
 
 def _pumps(result: CheckResult) -> Iterator[dict[str, Any]]:

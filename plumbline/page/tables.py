@@ -47,9 +47,18 @@ def _set(caption: str, columns: tuple[str, ...], rows: Iterable[plain.Row], meth
     """Plain rows as a table. Their word, the verdict, stands where a column asks a question: first, for on a phone the rest has to be
     pushed into sight."""
     keys = [{"enough?": "word", "room": "word"}.get(column, column.lstrip(">")) for column in columns[1:]]
-    return Table(caption, columns, tuple(
-        Row(row.of, tuple(Bad(row.cells[key]) if row.bad and key in ("word", "margin") else row.cells[key] for key in keys)) for row in rows
-    ), method)  # fmt: skip
+    return Table(
+        caption,
+        columns,
+        tuple(
+            Row(
+                row.of,
+                tuple(Bad(row.cells[key]) if row.bad and key in ("word", "margin") else row.cells[key] for key in keys),
+            )
+            for row in rows
+        ),
+        method,
+    )
 
 
 def vessels(result: CheckResult) -> Table:
@@ -100,9 +109,17 @@ def accesses(result: CheckResult) -> Table:
         rods = ", ".join(rod for rod, got in by_rod.items() if got >= best - 1e-9 and best > 0.0)
         flushed = sum(map(length, result.upkeep.flushes.get(access.id, {}).values()))
         reaches = show(best, "length", units)
-        rows.append(Row(access_name(result.layout, access), (
-            access.line, reaches if best > 0.0 or flushed > 0.0 else Bad(reaches), rods, show(flushed, "length", units) if flushed > 0.0 else "",
-        )))  # fmt: skip
+        rows.append(
+            Row(
+                access_name(result.layout, access),
+                (
+                    access.line,
+                    reaches if best > 0.0 or flushed > 0.0 else Bad(reaches),
+                    rods,
+                    show(flushed, "length", units) if flushed > 0.0 else "",
+                ),
+            )
+        )
     columns = ("opening", "line", ">a rod reaches", "with", ">a flush scours")
     return Table("What can be cleaned from each opening", columns, tuple(rows), "reach")
 
@@ -114,17 +131,31 @@ def pipes(result: CheckResult, anchors: Mapping[str, str]) -> Table:
         got = result.flows.stretches[stretch.id]
         reach = max(result.upkeep.reached_m(stretch), result.upkeep.flushed_m(stretch))
         cleaned, said = show(reach, "length", units), "; ".join(trouble.words(stretch))
-        rows.append(Row(stretch.id, (
-            Bad(said) if said else "", stretch.parts[0].pipe.name if stretch.parts else "", show(stretch.bore, "size", units),
-            show(stretch.length, "length", units), show(got.flow, "flow", units), show(got.velocity, "speed", units),
-            show(got.loss, "head", units), Bad(cleaned) if reach < stretch.length - 1e-6 else cleaned,
-        ), anchor=anchors[stretch.id], stretch=stretch.id))  # fmt: skip
+        rows.append(
+            Row(
+                stretch.id,
+                (
+                    Bad(said) if said else "",
+                    stretch.parts[0].pipe.name if stretch.parts else "",
+                    show(stretch.bore, "size", units),
+                    show(stretch.length, "length", units),
+                    show(got.flow, "flow", units),
+                    show(got.velocity, "speed", units),
+                    show(got.loss, "head", units),
+                    Bad(cleaned) if reach < stretch.length - 1e-6 else cleaned,
+                ),
+                anchor=anchors[stretch.id],
+                stretch=stretch.id,
+            )
+        )
     columns = ("stretch", "trouble", "pipe", ">bore", ">length", ">flow", ">speed", ">head lost", ">can be cleaned")
     return Table("Every stretch of pipe; a flow below nothing runs against the walk", columns, tuple(rows), "flow")
 
 
 def score(result: CheckResult) -> Table:
     """The ledger of the score."""
-    rows = (Row(row.of, (row.cells["for"], row.cells["where"], row.cells["points"].replace("-", "−")))
-            for row in plain.score_rows(result, most=None))  # fmt: skip
+    rows = (
+        Row(row.of, (row.cells["for"], row.cells["where"], row.cells["points"].replace("-", "−")))
+        for row in plain.score_rows(result, most=None)
+    )
     return Table("What costs how many points", ("no.", "finding", "where", ">points"), tuple(rows), "score")

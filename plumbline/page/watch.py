@@ -88,8 +88,14 @@ def follow(
 
     folder, name = os.path.split(os.path.abspath(live.path))
     told(live.update())
-    for _ in watch(folder, watch_filter=lambda _, path: os.path.basename(path) == name, stop_event=stop, recursive=False,
-                   debounce=200, raise_interrupt=True):  # fmt: skip
+    for _ in watch(
+        folder,
+        watch_filter=lambda _, path: os.path.basename(path) == name,
+        stop_event=stop,
+        recursive=False,
+        debounce=200,
+        raise_interrupt=True,
+    ):
         if os.path.exists(live.path):
             told(live.update())
         elif live.state != "lost":

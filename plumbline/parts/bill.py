@@ -120,8 +120,10 @@ def _totals(pieces: list[Piece]) -> tuple[Totals, ...]:
     sizes: dict[str, tuple[Pipe, list[Piece]]] = {}
     for piece in pieces:
         sizes.setdefault(piece.pipe.name, (piece.pipe, []))[1].append(piece)
-    rows = [Totals(pipe, sum(one.centres for one in some if not one.joint), sum(one.length for one in some), len(some))
-            for pipe, some in sizes.values()]  # fmt: skip
+    rows = [
+        Totals(pipe, sum(one.centres for one in some if not one.joint), sum(one.length for one in some), len(some))
+        for pipe, some in sizes.values()
+    ]
     return tuple(sorted(rows, key=lambda row: (-outside_of(row.pipe), row.pipe.name)))
 
 
@@ -129,8 +131,10 @@ def _notes(layout: Layout, stands: Stands) -> Iterator[str]:
     name = stands.line.name
     for way in stands.passages:
         if way is not None and way.how == "unknown":
-            yield (f"Whether '{name}' goes through the wall of '{way.vessel}' or over its rim, the file does not say: if through it, a bulkhead "
-                   "more.")  # fmt: skip
+            yield (
+                f"Whether '{name}' goes through the wall of '{way.vessel}' or over its rim, the file does not say: if through it, a bulkhead "
+                "more."
+            )
         elif way is not None and way.how == "somewhere":
             yield f"'{name}' goes through the wall of '{way.vessel}'; where, the file does not say: cut the piece there to fit the bulkhead."
     for end in (stands.line.start, stands.line.end):

@@ -119,8 +119,10 @@ def cut_line(stands: Stands) -> Cut:
     for k, stack in enumerate(stands.stacks):
         if not settled[k].room:
             some = ", ".join(one.name for one in stack)
-            notes.append(f"Line '{name}', step {stack[-1].step}: {some} stand at one place, and the walk leaves no room between "
-                         "them. Measure there.")  # fmt: skip
+            notes.append(
+                f"Line '{name}', step {stack[-1].step}: {some} stand at one place, and the walk leaves no room between "
+                "them. Measure there."
+            )
         pieces += [_joint(name, joint) for joint in settled[k].joints]
         if k < len(stands.segments):
             segment = stands.segments[k]
@@ -135,9 +137,20 @@ def cut_line(stands: Stands) -> Cut:
 
 def _joint(line: str, joint: tuple[Element, Element, float]) -> Piece:
     one, other, between = joint
-    return Piece(f"{line} {other.step}", line, (), one.pipe_after, between, (Off(one.name, one.after),),
-                 (Off(other.name, other.before),), one.point, other.point, 2, joint=True,
-                 note=f"between {one.name} and {other.name}")  # fmt: skip
+    return Piece(
+        f"{line} {other.step}",
+        line,
+        (),
+        one.pipe_after,
+        between,
+        (Off(one.name, one.after),),
+        (Off(other.name, other.before),),
+        one.point,
+        other.point,
+        2,
+        joint=True,
+        note=f"between {one.name} and {other.name}",
+    )
 
 
 def _piece(
@@ -145,8 +158,19 @@ def _piece(
 ) -> Piece:
     sockets = sum(1 for side in (stack[-1:], after[:1]) if side and side[0].socket)
     step = segment.steps[0] if segment.steps else 0
-    return Piece(f"{line} {step}", line, segment.steps, segment.pipe, segment.centres,
-                 here.after, there.before, segment.start, segment.end, sockets, note=segment.note)  # fmt: skip
+    return Piece(
+        f"{line} {step}",
+        line,
+        segment.steps,
+        segment.pipe,
+        segment.centres,
+        here.after,
+        there.before,
+        segment.start,
+        segment.end,
+        sockets,
+        note=segment.note,
+    )
 
 
 def _marked(pieces: list[Piece]) -> list[Piece]:

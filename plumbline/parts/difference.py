@@ -42,8 +42,15 @@ class Difference:
     @property
     def bill(self) -> Bill:
         """What to buy, as a bill: for `plan_of` and `cost_of`."""
-        return replace(self.new, items=(*self.buy, *self.couplings), pieces=self.pieces, hoses=self.hoses, totals=(), notes=(),
-                       tight=tuple(piece for piece in self.new.tight if piece in self.pieces))  # fmt: skip
+        return replace(
+            self.new,
+            items=(*self.buy, *self.couplings),
+            pieces=self.pieces,
+            hoses=self.hoses,
+            totals=(),
+            notes=(),
+            tight=tuple(piece for piece in self.new.tight if piece in self.pieces),
+        )
 
     @property
     def pipe_in(self) -> tuple[tuple[str, float], ...]:
@@ -79,8 +86,12 @@ def difference(old: Bill, new: Bill, moved: Collection[str] = ()) -> Difference:
         by_pipe[piece.pipe.name].append(piece)
     for piece in new.pieces:
         # Pipe between two fittings at one place may have its like beside it: an old piece gives no more than there is of it.
-        homes = [one for one in by_pipe[piece.pipe.name]
-                 if (_along(piece, one) if piece.line in moved else _within(piece, one)) and kept[one.mark] + piece.length < one.length + (_LAID_OVER if piece.line in moved else _NEAR)]  # fmt: skip
+        homes = [
+            one
+            for one in by_pipe[piece.pipe.name]
+            if (_along(piece, one) if piece.line in moved else _within(piece, one))
+            and kept[one.mark] + piece.length < one.length + (_LAID_OVER if piece.line in moved else _NEAR)
+        ]
         if not homes:
             pieces.append(piece)
             continue
@@ -171,8 +182,20 @@ def _lost(piece: Piece, old: Piece, point: Vector, gone: set[tuple[int, int, int
 def _stub(piece: Piece, place: Place) -> Piece:
     """The short piece that makes up for an end lost in a socket: into the coupling and into the new fitting."""
     depth = socket_depth(piece.pipe) or outside_of(piece.pipe)
-    return Piece(f"{piece.mark} stub", piece.line, (), piece.pipe, 2.0 * depth, (), (), place.point, place.point, 2, joint=True,
-                 note="to a coupling, in place of the end lost in the old socket")  # fmt: skip
+    return Piece(
+        f"{piece.mark} stub",
+        piece.line,
+        (),
+        piece.pipe,
+        2.0 * depth,
+        (),
+        (),
+        place.point,
+        place.point,
+        2,
+        joint=True,
+        note="to a coupling, in place of the end lost in the old socket",
+    )
 
 
 def _removed(old: Bill, kept: dict[str, float]) -> tuple[tuple[str, float], ...]:

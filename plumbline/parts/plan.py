@@ -162,8 +162,21 @@ def _couplings(splits: Iterable[Sawn]) -> tuple[Item, ...]:
     for one in splits:
         found.setdefault(one.piece.pipe.name, []).append(one)
     return tuple(
-        Item("coupling", part_name("coupling"), name, None, outside_of(some[0].piece.pipe),
-             tuple(Place(one.piece.line, one.piece.steps[0] if one.piece.steps else 0, one.piece.start,
-                         f"run longer than a stock length, {one.of} pieces") for one in some))
+        Item(
+            "coupling",
+            part_name("coupling"),
+            name,
+            None,
+            outside_of(some[0].piece.pipe),
+            tuple(
+                Place(
+                    one.piece.line,
+                    one.piece.steps[0] if one.piece.steps else 0,
+                    one.piece.start,
+                    f"run longer than a stock length, {one.of} pieces",
+                )
+                for one in some
+            ),
+        )
         for name, some in found.items()
-    )  # fmt: skip
+    )

@@ -134,8 +134,9 @@ def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
     reading = _Reading(os.fspath(path))
     read = _read_csv if reading.path.lower().endswith(".csv") else _read_yaml
     read(_text(reading.path), reading)
-    return PriceFile(reading.path, reading.currency, reading.rows, reading.stock, tuple(reading.notes), reading.changes,
-                     reading.hour)  # fmt: skip
+    return PriceFile(
+        reading.path, reading.currency, reading.rows, reading.stock, tuple(reading.notes), reading.changes, reading.hour
+    )
 
 
 def size_word(size: str) -> str:

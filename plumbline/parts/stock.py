@@ -208,8 +208,10 @@ def pack(lengths: Sequence[int], stock: int, kerf: int = 0, *, seconds: float = 
     bound, way = least_bound(sizes, room), "counting"
     if len(best) > bound:
         best, bound, way = _improved(sizes, room, best, bound, seconds)
-    bins = sorted((tuple(sorted(one, key=lambda i: (-sizes[i], i))) for one in best),
-                  key=lambda one: ([-sizes[i] for i in one], one))  # fmt: skip
+    bins = sorted(
+        (tuple(sorted(one, key=lambda i: (-sizes[i], i))) for one in best),
+        key=lambda one: ([-sizes[i] for i in one], one),
+    )
     return Packing(tuple(bins), bound, way if len(bins) == bound else "gap")  # type: ignore[arg-type]
 
 

@@ -14,7 +14,21 @@ from .prices import Costs
 
 __all__ = ["COLUMNS", "csv_text"]
 
-COLUMNS = ("list", "item", "size", "count", "unit", "implied", "price", "cost", "currency", "length mm", "stock", "mark", "note")  # fmt: skip
+COLUMNS = (
+    "list",
+    "item",
+    "size",
+    "count",
+    "unit",
+    "implied",
+    "price",
+    "cost",
+    "currency",
+    "length mm",
+    "stock",
+    "mark",
+    "note",
+)
 """The columns of the file; `list` is "buy", "cut", "offcut", "hose" or "note"."""
 
 _Row = dict[str, object]
@@ -40,24 +54,56 @@ def _rows(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[_Row]:
     stocks = {size.pipe.name: size.stock for size in plan.sizes}
     for cost in costs.rows:
         yield {
-            "list": "buy", "item": cost.name, "size": cost.size, "count": round(cost.count, 3), "unit": cost.unit,
-            "implied": cost.implied or "", "price": _money(cost.each), "cost": _money(cost.cost),
-            "currency": currency if cost.each is not None else "", "note": cost.missing,
+            "list": "buy",
+            "item": cost.name,
+            "size": cost.size,
+            "count": round(cost.count, 3),
+            "unit": cost.unit,
+            "implied": cost.implied or "",
+            "price": _money(cost.each),
+            "cost": _money(cost.cost),
+            "currency": currency if cost.each is not None else "",
+            "note": cost.missing,
             "length mm": round(1000.0 * stocks[cost.size], 1) if cost.kind == "pipe" else "",
-        }  # fmt: skip
+        }
     for size in plan.sizes:
         for number, bar in enumerate(size.bars, 1):
             for sawn in bar.pieces:
                 unknown = sawn.piece.unknown
-                note = "; ".join([*([sawn.piece.note] if sawn.piece.note else []),
-                                  *([f"still to come off: {', '.join(unknown)}"] if unknown else [])])  # fmt: skip
-                yield {"list": "cut", "item": "pipe", "size": size.pipe.name, "count": 1, "length mm": round(1000.0 * sawn.length, 1),
-                       "stock": number, "mark": sawn.mark, "note": note}  # fmt: skip
-            yield {"list": "offcut", "item": "pipe", "size": size.pipe.name, "count": 1, "length mm": round(1000.0 * bar.offcut, 1),
-                   "stock": number}  # fmt: skip
+                note = "; ".join(
+                    [
+                        *([sawn.piece.note] if sawn.piece.note else []),
+                        *([f"still to come off: {', '.join(unknown)}"] if unknown else []),
+                    ]
+                )
+                yield {
+                    "list": "cut",
+                    "item": "pipe",
+                    "size": size.pipe.name,
+                    "count": 1,
+                    "length mm": round(1000.0 * sawn.length, 1),
+                    "stock": number,
+                    "mark": sawn.mark,
+                    "note": note,
+                }
+            yield {
+                "list": "offcut",
+                "item": "pipe",
+                "size": size.pipe.name,
+                "count": 1,
+                "length mm": round(1000.0 * bar.offcut, 1),
+                "stock": number,
+            }
     for hose in bill.hoses:
         mark = f"{hose.line} {hose.steps[0]}" if hose.steps else hose.line
-        yield {"list": "hose", "item": "hose", "size": hose.size, "count": 1, "length mm": round(1000.0 * hose.length, 1), "mark": mark}  # fmt: skip
+        yield {
+            "list": "hose",
+            "item": "hose",
+            "size": hose.size,
+            "count": 1,
+            "length mm": round(1000.0 * hose.length, 1),
+            "mark": mark,
+        }
     for note in (*bill.notes, *costs.notes):
         yield {"list": "note", "note": note}
 

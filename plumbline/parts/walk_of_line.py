@@ -85,8 +85,13 @@ def walk_of(layout: Layout, line: Line, tees: Mapping[str, TeeFit]) -> Stands:
                 last = segments[-1] if open_run else None
                 if last is not None and last.pipe == piece.pipe and last.hose == piece.hose:
                     note = "; ".join(one for one in (last.note, piece.note) if one)
-                    segments[-1] = replace(last, steps=tuple(dict.fromkeys((*last.steps, *piece.steps))), note=note,
-                                           centres=last.centres + piece.centres, end=piece.end)  # fmt: skip
+                    segments[-1] = replace(
+                        last,
+                        steps=tuple(dict.fromkeys((*last.steps, *piece.steps))),
+                        note=note,
+                        centres=last.centres + piece.centres,
+                        end=piece.end,
+                    )
                 elif piece.centres > 1e-9:
                     if last is not None:
                         stacks.append(_adapter(last, piece))
@@ -136,14 +141,32 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
     if way is not None and way.how == "end":
         port = end.port == "port" or end.in_wall
         why = f"'{line.name}' {'has a port in' if port else 'goes through the floor of'} '{way.vessel}'"
-        return replace(plain, name=f"bulkhead of '{way.vessel}'", before=None, after=None, kind="bulkhead", size=pipe.name,
-                       why=why, fixed=True, loose=False, socket=True)  # fmt: skip
+        return replace(
+            plain,
+            name=f"bulkhead of '{way.vessel}'",
+            before=None,
+            after=None,
+            kind="bulkhead",
+            size=pipe.name,
+            why=why,
+            fixed=True,
+            loose=False,
+            socket=True,
+        )
     if end.kind == "pump":
         verb = "feeds" if side == "from" else "is fed by"
         if barbed(line, side, "pump"):
             return replace(plain, name=f"barb of pump '{end.name}'", before=None, after=None)
-        return replace(plain, name=f"adapter of pump '{end.name}'", before=None, after=None, kind="pump adapter", size=pipe.name,
-                       why=f"pump '{end.name}' {verb} '{line.name}'", socket=True)  # fmt: skip
+        return replace(
+            plain,
+            name=f"adapter of pump '{end.name}'",
+            before=None,
+            after=None,
+            kind="pump adapter",
+            size=pipe.name,
+            why=f"pump '{end.name}' {verb} '{line.name}'",
+            socket=True,
+        )
     if end.kind == "tee":
         fit = tees[end.name or ""]
         take = fit.legs[line.name, side]
@@ -158,13 +181,29 @@ def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str,
 
 def _fitting(line: Line, part: Part, tees: Mapping[str, TeeFit]) -> Element:
     name = f"{part.kind} '{part.id}'" if part.id else part.kind
-    plain = Element(name, part.step, part.start, part.pipe, part.pipe_out, None, None, part.kind, part.pipe.name,
-                    turn=part.turn, fixed=part.turn > _BENDS)  # fmt: skip
+    plain = Element(
+        name,
+        part.step,
+        part.start,
+        part.pipe,
+        part.pipe_out,
+        None,
+        None,
+        part.kind,
+        part.pipe.name,
+        turn=part.turn,
+        fixed=part.turn > _BENDS,
+    )
     if part.kind in ("tee", "wye"):
         fit = tees[part.id or ""]
         # Counted once, with its three legs: see bill.py.
-        return replace(plain, kind="", fixed=True, before=fit.legs.get((line.name, "before")),
-                       after=fit.legs.get((line.name, "after")))  # fmt: skip
+        return replace(
+            plain,
+            kind="",
+            fixed=True,
+            before=fit.legs.get((line.name, "before")),
+            after=fit.legs.get((line.name, "after")),
+        )
     if part.kind in ("reducer", "expander"):
         kind = "hose adapter" if is_hose(part.pipe) or is_hose(part.pipe_out) else "reducer"
         said = any(other.is_pipe and other.step == part.step for other in line.parts)
@@ -198,8 +237,18 @@ def _cut_at_floors(
         segment = Segment(part.pipe, hose, (part.step,) if part.step else (), at - done, start, end, note)
         through = None
         if vessel is not None:
-            through = Element(f"bulkhead of '{vessel}'", part.step, end, part.pipe, part.pipe, None, None, "bulkhead",
-                              part.pipe.name, f"'{line.name}' goes through the floor of '{vessel}'")  # fmt: skip
+            through = Element(
+                f"bulkhead of '{vessel}'",
+                part.step,
+                end,
+                part.pipe,
+                part.pipe,
+                None,
+                None,
+                "bulkhead",
+                part.pipe.name,
+                f"'{line.name}' goes through the floor of '{vessel}'",
+            )
         out.append((segment, through))
         done = at
     return out
@@ -222,8 +271,20 @@ def _adapter(before: Segment, after: Segment) -> list[Element]:
         return [
             Element("coupling", after.steps[0], after.start, before.pipe, after.pipe, gap, gap, "coupling", size, why)
         ]
-    return [Element("adapter", after.steps[0], after.start, before.pipe, after.pipe, None, None, "adapter",
-                    both(before.pipe, after.pipe), why)]  # fmt: skip
+    return [
+        Element(
+            "adapter",
+            after.steps[0],
+            after.start,
+            before.pipe,
+            after.pipe,
+            None,
+            None,
+            "adapter",
+            both(before.pipe, after.pipe),
+            why,
+        )
+    ]
 
 
 def _with_bushes(stack: list[Element]) -> list[Element]:

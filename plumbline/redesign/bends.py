@@ -107,8 +107,10 @@ def _straight(layout: Layout, line: Line, first: int, second: int, prices: Price
         return None
     saved = parts[first].length + parts[second].length - sum(size(laid[n]) for n in laid if n in (first, second))
     what = " and ".join(f"step {parts[n].step}" for n in sorted(out))
-    words = (f"lay '{line.name}' straight: take out {what} with {len(corners)} {'corner' if len(corners) == 1 else 'corners'}"
-             f"{_shorter(line, laid, (first, second))}, {saved:.2f} m of pipe less")  # fmt: skip
+    words = (
+        f"lay '{line.name}' straight: take out {what} with {len(corners)} {'corner' if len(corners) == 1 else 'corners'}"
+        f"{_shorter(line, laid, (first, second))}, {saved:.2f} m of pipe less"
+    )
     change = prices.change(
         "straighten", line.name, parts[out[0]].step, parts[out[0]].pipe, words, "laid straight", *edits
     )
@@ -151,8 +153,10 @@ def _off(line: Line, vessel: Vessel, rise: int | None, prices: Prices) -> Change
     count = sum(not parts[n].is_pipe for n in out)
     saved = sum(parts[n].length for n in out)
     how = "over its rim" if over else "through its wall by a bulkhead"
-    words = (f"bring '{line.name}' straight into '{vessel.name}', {how}: from step {parts[min(out)].step} on take out {count} "
-             f"{'corner' if count == 1 else 'corners'}, {saved:.2f} m of pipe less")  # fmt: skip
+    words = (
+        f"bring '{line.name}' straight into '{vessel.name}', {how}: from step {parts[min(out)].step} on take out {count} "
+        f"{'corner' if count == 1 else 'corners'}, {saved:.2f} m of pipe less"
+    )
     kind = "straight over the rim" if over else "straight through the wall"
     return prices.change(kind, line.name, down.step, down.pipe, words, "straight in", *edits)
 

@@ -89,8 +89,10 @@ class BentLines:
         def each(cleaned: Cleaned) -> Cleaned:
             return {name: self.along(pipe, made) for name, pipe in cleaned.items()}
 
-        effects = {change: Effect(self.along(effect.gains, made), self.along(effect.perhaps, made), each(effect.losses))
-                   for change, effect in found.items()}  # fmt: skip
+        effects = {
+            change: Effect(self.along(effect.gains, made), self.along(effect.perhaps, made), each(effect.losses))
+            for change, effect in found.items()
+        }
         return (each(before[0]), each(before[1])), effects, [(a, b, self.along(pipe, made)) for a, b, pipe in pairs]
 
 

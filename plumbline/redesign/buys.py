@@ -116,8 +116,12 @@ def best_buys(redesign: Redesign, hour: float, tell: Callable[[str], None] = lam
         found.append(Buy(some, math.fsum(change.cost(hour) for change in some), result, standing(result)))
     margin = redesign.targets.wanted(layout).margin
     own = next((one for one in found if one.changes == redesign.changes), None)
-    kept = [one for one in found if not any(_beats(other, one, margin) for other in found)
-            and (own is None or one is own or _gives(one, margin) != _gives(own, margin))]  # fmt: skip
+    kept = [
+        one
+        for one in found
+        if not any(_beats(other, one, margin) for other in found)
+        and (own is None or one is own or _gives(one, margin) != _gives(own, margin))
+    ]
     return tuple(sorted(kept, key=lambda one: (round(one.cost, 6), one is own, one.standing.cleanable)))
 
 

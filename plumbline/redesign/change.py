@@ -223,8 +223,9 @@ def _run(script: Script, line: str, step: int) -> dict[str, str]:
 
 
 _WAYS = {
-    **DIRECTIONS, **dict(zip(RELATIVE, (DIRECTIONS[way] for way in ("north", "south", "west", "east")), strict=True)),
-}  # fmt: skip
+    **DIRECTIONS,
+    **dict(zip(RELATIVE, (DIRECTIONS[way] for way in ("north", "south", "west", "east")), strict=True)),
+}
 """Directions as if the walk faced north: a run's length is the same whichever way it faces."""
 
 

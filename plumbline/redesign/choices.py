@@ -60,8 +60,10 @@ class Choices:
         openings = can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()
         offered = (*self.offers.changes, *(self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
-        valves = [set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
-                  for tap in self.offers.valves.values()]  # fmt: skip
+        valves = [
+            set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
+            for tap in self.offers.valves.values()
+        ]
         self.changes: tuple[Change, ...] = (
             *pipes,
             *valves,
@@ -121,8 +123,14 @@ class Choices:
         """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""
         clean = [*self.before.upkeep.cleanable.items()]
         clean += [item for pipe in rodded_with(self.layout, openings, ()).values() for item in pipe.items()]
-        left = {name for name, line in self.layout.lines.items() if name not in self.offers.bores and subtract(
-            [(0.0, line.length)], [piece for one, some in clean if one == name for piece in some], slack=1e-6)}  # fmt: skip
+        left = {
+            name
+            for name, line in self.layout.lines.items()
+            if name not in self.offers.bores
+            and subtract(
+                [(0.0, line.length)], [piece for one, some in clean if one == name for piece in some], slack=1e-6
+            )
+        }
         return (change for change in softer(self.layout, self.prices) if change.line in left)
 
     def trap_cures(self) -> tuple[dict[tuple[str, str], frozenset[int]], tuple[Unmet, ...]]:
@@ -175,14 +183,21 @@ class Choices:
         if not flows or not made:
             self.past_valves(some, made)
         set_already = {(change.line, change.step) for change in settings}
-        shut = {name: tuple((n, pipe) for n, pipe in lost if (self.changes[n].line, self.changes[n].step) not in set_already)
-                for name, lost in self.behind.items()}  # fmt: skip
+        shut = {
+            name: tuple(
+                (n, pipe) for n, pipe in lost if (self.changes[n].line, self.changes[n].step) not in set_already
+            )
+            for name, lost in self.behind.items()
+        }
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
             some_at: list[tuple[Provider, tuple[str, float] | None]] = []
             for name, pipe in cleaned.items():
-                lost = (*losses.get(name, ()), *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
-                        *shut.get(name, ()))  # fmt: skip
+                lost = (
+                    *losses.get(name, ()),
+                    *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
+                    *shut.get(name, ()),
+                )
                 some_at.append((Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name)))
             for change, effect in found.items():
                 pipe = effect.perhaps if perhaps else effect.gains
@@ -207,8 +222,12 @@ class Choices:
     def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
         lost."""
-        taps = [(n, tap) for n, name in self.taps.items() for tap in [self.offers.valves[name]]
-                if not stops(tap.valve.part, stopping_kinds())]  # fmt: skip
+        taps = [
+            (n, tap)
+            for n, name in self.taps.items()
+            for tap in [self.offers.valves[name]]
+            if not stops(tap.valve.part, stopping_kinds())
+        ]
         usual = rodded_with(self.layout, some, made) if taps else {}
         for n, tap in taps:
             half = set_valve(self.layout, tap.valve.line, tap.valve.part.step, 0.5, self.prices)
@@ -272,8 +291,9 @@ class Choices:
     ) -> Problem:
         """The master as it stands; or `just` with what was learned with one choice of pipe."""
         pipe = self.atoms(just) if share > 0.0 else ()
-        return Problem(self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts],
-                       self.together)  # fmt: skip
+        return Problem(
+            self.costs, pipe, share, self.taste if tasteful else None, self.clashes, [*self.cures, *cuts], self.together
+        )
 
     def oddness(self, change: Change) -> float:
         """A union near a run's end is as good as in its middle, but looks odd; under the water of its line's vessels it floods what is under it."""
@@ -313,6 +333,11 @@ def clashes(changes: Sequence[Change]) -> list[frozenset[int]]:
     for n, change in enumerate(changes):
         for line in dict.fromkeys(edit.line for edit in change.edits):
             by_line.setdefault(line, []).append(n)
-    out = {frozenset((a, b)) for some in by_line.values() for i, a in enumerate(some) for b in some[i + 1 :]
-           if clash(changes[a], changes[b])}  # fmt: skip
+    out = {
+        frozenset((a, b))
+        for some in by_line.values()
+        for i, a in enumerate(some)
+        for b in some[i + 1 :]
+        if clash(changes[a], changes[b])
+    }
     return sorted(out, key=sorted)

@@ -239,10 +239,16 @@ def _flushed(layout: Layout, flows: Flows, opening: Opening, before: Flows | Non
     if opened is None:
         return {}, {}
     limits, less = layout.limits, 1.0 - NEARLY
-    eased = {**limits, "scour speed": less * limits["scour speed"], "scour shear": less**2 * limits["scour shear"],
-             "flush gain": limits["flush gain"] - NEARLY}  # fmt: skip
-    return (flushed(layout, flows, {opening.id: opened})[opening.id],
-            flushed(replace(layout, limits=eased), flows, {opening.id: opened})[opening.id])  # fmt: skip
+    eased = {
+        **limits,
+        "scour speed": less * limits["scour speed"],
+        "scour shear": less**2 * limits["scour shear"],
+        "flush gain": limits["flush gain"] - NEARLY,
+    }
+    return (
+        flushed(layout, flows, {opening.id: opened})[opening.id],
+        flushed(replace(layout, limits=eased), flows, {opening.id: opened})[opening.id],
+    )
 
 
 # ---------------------------------------------------------------------- bookkeeping

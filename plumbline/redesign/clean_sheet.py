@@ -214,8 +214,10 @@ def _told(layout: Layout, one: Laid, prices: Prices) -> Change:
     if one.name in layout.lines:
         length, corners = measured(layout.lines[one.name], one.kept)
         before = f", in place of {show(length, 'length', layout.units)} with {corners}"
-    words = (f"lay '{one.name}'{behind} afresh in {one.row.name}: {show(one.length, 'length', layout.units)} with {' and '.join(said)}{before}; "
-             "see that the way is free")  # fmt: skip
+    words = (
+        f"lay '{one.name}'{behind} afresh in {one.row.name}: {show(one.length, 'length', layout.units)} with {' and '.join(said)}{before}; "
+        "see that the way is free"
+    )
     return Change("lay afresh", one.name, 1, words, "", (), money, minutes)
 
 

@@ -82,8 +82,10 @@ class Drawer(Sheet):
         begin = [head.place] if foot is head.place else [head.place, foot]
         tees = {len(begin) + n: self.free(f"{line.name} joins") for n, (line, _) in enumerate(others)}
         way = replace(way, trunk=(*begin, *joins, *trunk))
-        joined = [self.joined(*other, tee, place, blocks)
-                  for other, tee, place in zip(others, tees.values(), joins, strict=True)]  # fmt: skip
+        joined = [
+            self.joined(*other, tee, place, blocks)
+            for other, tee, place in zip(others, tees.values(), joins, strict=True)
+        ]
         return [*self.pushed(main, head, way, tees, back), *joined]
 
     def main(self, foot: Vector, targets: Sequence[Target], blocks: Sequence[Box]) -> list[Spread]:
@@ -180,8 +182,19 @@ class Drawer(Sheet):
         steps = (*walk(way, self.layout.units, valve=self.valve(target)), *self.through(target.line, "to"))
         return Laid(self.fed_by(target), row, tee, steps, target.said, way)
 
-    def laid(self, main: Line, head: Head, row: PipeRow, way: Sequence[Vector], target: Target, *, valve: str | None,
-             tees: Mapping[int, str] | None = None, pipes: Sequence[PipeRow] = (), check: bool = False) -> Laid:  # fmt: skip
+    def laid(
+        self,
+        main: Line,
+        head: Head,
+        row: PipeRow,
+        way: Sequence[Vector],
+        target: Target,
+        *,
+        valve: str | None,
+        tees: Mapping[int, str] | None = None,
+        pipes: Sequence[PipeRow] = (),
+        check: bool = False,
+    ) -> Laid:
         """A line from a pump's outlet or to its inlet: what stays of it, the walk, and the bulkhead where it ends, if it has one."""
         checked = check or any(part.kind == "check valve" and part.step > len(head.steps) for part in main.parts)
         steps = walk(way, self.layout.units, tees=tees, pipes=pipes, valve=valve, check=checked)
@@ -261,8 +274,11 @@ class Drawer(Sheet):
         if not out:
             raise Stays("drains nothing")
         if len(into) != 1:
-            raise Stays("shares out the water of a vessel and no pump's" if len(out) == 1 < len(into)
-                        else "carries water to and fro, or nowhere")  # fmt: skip
+            raise Stays(
+                "shares out the water of a vessel and no pump's"
+                if len(out) == 1 < len(into)
+                else "carries water to and fro, or nowhere"
+            )
         return [self.drain(*one, into[0], number) for number, one in enumerate(out)]
 
     def drain(self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int) -> Laid:
@@ -305,8 +321,11 @@ class Drawer(Sheet):
             places.append((*places[-1][:2], places[-1][2] - last))
         valve = next((part.step for part in line.parts if adjustable(part) and part.turn < 0.1), None)
         as_is = None if valve is None else self.script.slice(self.script.lines[line.name].steps[valve - 1])
-        steps = (*self.through(line, "from" if side == "from" else "to"), *walk(places, self.layout.units, valve=as_is),
-                 *self.through(sink_line, "from" if sink_side == "from" else "to"))  # fmt: skip
+        steps = (
+            *self.through(line, "from" if side == "from" else "to"),
+            *walk(places, self.layout.units, valve=as_is),
+            *self.through(sink_line, "from" if sink_side == "from" else "to"),
+        )
         return Laid(line.name, row, self.said(line, side), steps, self.said(sink_line, sink_side), tuple(places))
 
 

@@ -55,8 +55,15 @@ def grid_of(units: Units) -> float:
     return 0.0254 / 16.0 if units.length == "ft" else 0.001
 
 
-def walk(places: Sequence[Vector], units: Units, *, tees: Mapping[int, str] | None = None, pipes: Sequence[PipeRow] = (),
-          valve: str | None = None, check: bool = False) -> list[str]:  # fmt: skip
+def walk(
+    places: Sequence[Vector],
+    units: Units,
+    *,
+    tees: Mapping[int, str] | None = None,
+    pipes: Sequence[PipeRow] = (),
+    valve: str | None = None,
+    check: bool = False,
+) -> list[str]:
     """The steps of a walk through some places: an elbow where it turns, a tee where `tees` names one, a valve in the middle of the last
     long run, a check valve in that of the first, and the pipe of each run where it is not that of the first. Places are set to what a tape
     shows, each by itself, so that what is rounded does not add up."""
@@ -97,8 +104,11 @@ def _run(vector: Sequence[int], units: Units, pipe: str | None) -> str:
     """A run of so many of the grid, each way."""
     feet = units.length == "ft"
     ways = (("east", "west"), ("north", "south"), ("up", "down"))
-    words = [f"{way[size < 0]}: {inches_text(abs(size) / 16.0) if feet else f'{abs(size) / 1000.0:g} m'}"
-             for size, way in zip(vector, ways, strict=True) if size]  # fmt: skip
+    words = [
+        f"{way[size < 0]}: {inches_text(abs(size) / 16.0) if feet else f'{abs(size) / 1000.0:g} m'}"
+        for size, way in zip(vector, ways, strict=True)
+        if size
+    ]
     if pipe is None and len(words) == 1:
         return words[0]
     return f"{{{', '.join([*words, *([] if pipe is None else [f'pipe: {pipe}'])])}}}"

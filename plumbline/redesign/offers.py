@@ -242,7 +242,10 @@ def _new_valves(result: CheckResult, valves: dict[str, Tap], wanted: Wanted, pri
         enough = (1.0 + wanted.margin) * (vessel.wants or 0.0)
         if not vessel.wants or name in valves or result.flows.vessels[name].inflow <= enough:
             continue
-        lines = [line for line in layout.lines.values() if line.end.name == name and line.end.kind == "vessel"
-                 and line.start.kind in ("tee", "pump")]  # fmt: skip
+        lines = [
+            line
+            for line in layout.lines.values()
+            if line.end.name == name and line.end.kind == "vessel" and line.start.kind in ("tee", "pump")
+        ]
         if len(lines) == 1 and (change := new_valve(lines[0], prices)) is not None:
             yield change

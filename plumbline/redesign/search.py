@@ -154,8 +154,19 @@ def search(
             f"No set of the changes tried{ended} meets what is asked. {' '.join(hunt.in_the_way())}"
         )
     bound = min(hunt.bound, best.cost, hunt.doubt)
-    return Redesign(before, best.result, targets, best.changes, best.cost, bound, (*hunt.trial.left, *hunt.choices.uncured), hunt.share,
-                    hunt.trial.tried, hunt.choices, stopped and bound < best.cost - SAME_COST)  # fmt: skip
+    return Redesign(
+        before,
+        best.result,
+        targets,
+        best.changes,
+        best.cost,
+        bound,
+        (*hunt.trial.left, *hunt.choices.uncured),
+        hunt.share,
+        hunt.trial.tried,
+        hunt.choices,
+        stopped and bound < best.cost - SAME_COST,
+    )
 
 
 def search_afresh(
@@ -186,8 +197,15 @@ def search_afresh(
     # A clean sheet owes pipe without warnings on cleaning: those that are left are told.
     warned = (one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning")
     left = tuple(Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in warned)
-    return replace(found, before=before, changes=(*sheet.changes, *found.changes), bound=0.0, sheet=sheet,
-                   cost=found.cost + sheet.cost(prices.hour), left=(*found.left, *left))  # fmt: skip
+    return replace(
+        found,
+        before=before,
+        changes=(*sheet.changes, *found.changes),
+        bound=0.0,
+        sheet=sheet,
+        cost=found.cost + sheet.cost(prices.hour),
+        left=(*found.left, *left),
+    )
 
 
 SAME = 1e-6
@@ -241,9 +259,11 @@ def _checked(redesign: Redesign, result: CheckResult) -> CheckResult:
         and all(mark.tenths == claimed.score.marks[name].tenths for name, mark in result.score.marks.items())
         and abs(result.upkeep.cleanable_fraction - claimed.upkeep.cleanable_fraction) < SAME
         and result.flows.vessels.keys() == vessels.keys()
-        and all(abs(got.inflow - vessels[name].inflow) <= SAME * max(vessels[name].inflow, SAME)
-                for name, got in result.flows.vessels.items())
-    )  # fmt: skip
+        and all(
+            abs(got.inflow - vessels[name].inflow) <= SAME * max(vessels[name].inflow, SAME)
+            for name, got in result.flows.vessels.items()
+        )
+    )
     if not same:
         raise PlumblineError(
             "What was written does not check as it should; it was not kept. Make the changes in the file by hand."

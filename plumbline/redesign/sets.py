@@ -195,8 +195,11 @@ class Sets:
         """What a check finds unmet of what is still asked, cleaning left aside."""
         fails = [finding for finding in result.findings if finding.level == "fail"]
         some = unmet(result.layout, result.flows, fails, self.trial.wanted)
-        return tuple(one for one in some if not self.trial.given_up(one)
-                     and (one.kind != "dead-leg" or one.line in self.choices.offers.legs))  # fmt: skip
+        return tuple(
+            one
+            for one in some
+            if not self.trial.given_up(one) and (one.kind != "dead-leg" or one.line in self.choices.offers.legs)
+        )
 
     def clean(self, upkeep: Upkeep, findings: Iterable[Finding]) -> bool:
         """Whether as much can be cleaned as is asked, and no low point, hump or back-fall is found that can be cured."""
@@ -205,8 +208,10 @@ class Sets:
 
 
 def _missed(layout: Layout, upkeep: Upkeep) -> dict[str, Intervals]:
-    left = {name: subtract([(0.0, line.length)], upkeep.cleanable.get(name, ()), slack=SMALL)
-            for name, line in layout.lines.items()}  # fmt: skip
+    left = {
+        name: subtract([(0.0, line.length)], upkeep.cleanable.get(name, ()), slack=SMALL)
+        for name, line in layout.lines.items()
+    }
     return {name: pieces for name, pieces in left.items() if pieces}
 
 

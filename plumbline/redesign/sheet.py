@@ -20,8 +20,25 @@ from .script import read_script
 
 __all__ = ["LEVEL", "OVER", "Head", "Sheet", "Stays", "plain", "series"]
 
-PLAIN = frozenset(("run", "elbow", "sweep", "bend", "bend 45", "bend 22.5", "cap", "union", "tee", "wye", "dry socket", "reducer", "expander", "check valve",
-                   "bulkhead"))  # fmt: skip
+PLAIN = frozenset(
+    (
+        "run",
+        "elbow",
+        "sweep",
+        "bend",
+        "bend 45",
+        "bend 22.5",
+        "cap",
+        "union",
+        "tee",
+        "wye",
+        "dry socket",
+        "reducer",
+        "expander",
+        "check valve",
+        "bulkhead",
+    )
+)
 """What may stand in a line that is laid anew besides valves: all of it can be left out, and valves and bulkheads are put in again where they are
 needed."""
 

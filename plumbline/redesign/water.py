@@ -32,8 +32,11 @@ class Wanted:
 
     def aims(self, layout: Layout) -> dict[str, float]:
         """What each vessel should get [m³/s]."""
-        return {name: (1.0 + self.margin) * vessel.wants for name, vessel in layout.vessels.items()
-                if vessel.wants and name not in self.but}  # fmt: skip
+        return {
+            name: (1.0 + self.margin) * vessel.wants
+            for name, vessel in layout.vessels.items()
+            if vessel.wants and name not in self.but
+        }
 
 
 @dataclass(frozen=True, slots=True)

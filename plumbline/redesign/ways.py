@@ -176,8 +176,9 @@ class Spread:
         return any(hits(a, b, box, CLEAR) for a, b in runs for box in blocks)
 
 
-def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box],
-              bore: float) -> tuple[Vector, ...] | None:  # fmt: skip
+def way_round(
+    start: Vector, leaves: Sequence[Vector], end: Vector, comes: Sequence[Vector], blocks: Sequence[Box], bore: float
+) -> tuple[Vector, ...] | None:
     """The way with the fewest corners and the least pipe, clear of vessels, by any of some headings at either end."""
     if math.dist(start, end) < 0.03:
         return (start,)
@@ -187,8 +188,12 @@ def way_round(start: Vector, leaves: Sequence[Vector], end: Vector, comes: Seque
     corners = [on(place, way, 2.0 * STUB * side) for place, way, side in ends]
     for low, high in blocks:
         corners += [(low[0] - edge, low[1] - edge, end[2]), (high[0] + edge, high[1] + edge, end[2])]
-    found = [way for out in leaves for into in comes
-             if (way := shortest_way(start, out, end, into, corners, blocks, radius=bore / 2.0)) is not None]  # fmt: skip
+    found = [
+        way
+        for out in leaves
+        for into in comes
+        if (way := shortest_way(start, out, end, into, corners, blocks, radius=bore / 2.0)) is not None
+    ]
     return min(found, key=worth, default=None)
 
 
@@ -257,8 +262,10 @@ def spread(begin: Vector, targets: Sequence[Target], axis: int, side: float, hei
         before = max(abs(target.place[axis] - begin[axis]), before + STUB)
         stations.append(_at(axis, begin[axis] + way * before, side, height))
     # An end follows its tee along the main: where in the vessel the water comes in is no matter to a hand's breadth.
-    moved = [replace(target, place=_at(axis, station[axis], target.place[cross], target.place[2]))
-             for target, station in zip(order, stations, strict=True)]  # fmt: skip
+    moved = [
+        replace(target, place=_at(axis, station[axis], target.place[cross], target.place[2]))
+        for target, station in zip(order, stations, strict=True)
+    ]
     length = sum(math.dist(a, b) for a, b in pairwise(trunk)) + before
     corners = len(trunk) - 1
     for target, station in zip(moved, stations, strict=True):

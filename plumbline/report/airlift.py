@@ -68,8 +68,10 @@ class AirliftView:
                 case = plan.lift_alone
             if case is not None:
                 piped = "with the pipe as it is" if case is plan.as_piped else "with pipe so wide that it loses nothing"
-                yield Text(f"\n{self._flow(plan.flow)} to {self._length(case.head)} above the water, {piped}; air "
-                           f"{self._length(plan.depth)} under it:")  # fmt: skip
+                yield Text(
+                    f"\n{self._flow(plan.flow)} to {self._length(case.head)} above the water, {piped}; air "
+                    f"{self._length(plan.depth)} under it:"
+                )
                 yield self._options(case)
             yield from self._doubts(plan)
         yield from care("airlift", self.layout, notes())
@@ -89,11 +91,15 @@ class AirliftView:
             return f"Not as it stands: by the model it lifts nothing. {less}."
         likely = ""
         if one.likely is not None:
-            likely = (f" (most likely {show(max(one.likely.low, 0.0), 'flow', self.layout.units, unit=False)} to "
-                      f"{self._flow(one.likely.high)})")  # fmt: skip
+            likely = (
+                f" (most likely {show(max(one.likely.low, 0.0), 'flow', self.layout.units, unit=False)} to "
+                f"{self._flow(one.likely.high)})"
+            )
         if duty.past_best:
-            return (f"Worth an experiment with less air: by the model it lifts {self._flow(duty.flow)}{likely}, and it would lift more with about "
-                    f"{self._flow(duty.best_air)} of air in place of {self._flow(duty.airlift.air)}.")  # fmt: skip
+            return (
+                f"Worth an experiment with less air: by the model it lifts {self._flow(duty.flow)}{likely}, and it would lift more with about "
+                f"{self._flow(duty.best_air)} of air in place of {self._flow(duty.airlift.air)}."
+            )
         return f"Worth an experiment: it should lift {self._flow(duty.flow)}{likely} to {self._length(duty.lift)} above the water."
 
     def _facts(self, one: AtWork) -> Table:
@@ -103,13 +109,19 @@ class AirliftView:
             ("air", f"{self._flow(duty.airlift.air)}, {self._length(duty.airlift.depth)} under the water"),
             ("most head at this flow", f"with about {self._flow(duty.best_air)} of air"),
             ("submergence", f"{duty.airlift.depth / duty.airlift.length:.0%} of the riser"),
-            ("regime", f"{duty.regime}: {duty.foot:.0%} air at the foot, {duty.top:.0%} at the top, where the mixture goes {show(duty.speed, 'speed', self.layout.units)}"),
-            ("in the open top", f"{self._length(duty.stands)} over the riser's end" if duty.stands > 0.005 else "runs free"),
+            (
+                "regime",
+                f"{duty.regime}: {duty.foot:.0%} air at the foot, {duty.top:.0%} at the top, where the mixture goes {show(duty.speed, 'speed', self.layout.units)}",
+            ),
+            (
+                "in the open top",
+                f"{self._length(duty.stands)} over the riser's end" if duty.stands > 0.005 else "runs free",
+            ),
             ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
             ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
             ("from the mains", self._mains(one)),
             *(("doubt", said) for said in duty.outside),
-        ]  # fmt: skip
+        ]
         return plain_table("what", "", rows=rows)
 
     def _mains(self, one: AtWork) -> str:
@@ -140,10 +152,13 @@ class AirliftView:
                 table.add_row(Text(one.pipe.name), "", "", "", "", Text(self._falls_short(one)))
                 continue
             table.add_row(
-                Text(one.pipe.name), self._flow(one.airlift.air),
+                Text(one.pipe.name),
+                self._flow(one.airlift.air),
                 f"{_few(one.power.likely)} W ({_few(one.power.low)} to {_few(one.power.high)})",
-                f"{one.energy[1]:.0f} kWh", f"{one.efficiency:.0%}", Text("best" if one is case.best else ""),
-            )  # fmt: skip
+                f"{one.energy[1]:.0f} kWh",
+                f"{one.efficiency:.0%}",
+                Text("best" if one is case.best else ""),
+            )
         return table
 
     def _falls_short(self, one: Option) -> str:
@@ -173,10 +188,15 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     low, likely, high = plan.pump_power
     against = f"{likely:.0f} W" if plan.rated else f"about {likely:.0f} W ({low:.0f} to {high:.0f})"
     if best is not None and best.airlift is not None and best.power is not None:
-        does = (f"a riser of {best.pipe.name} with {show(best.airlift.air, 'flow', units)} of air would do what '{plan.pump}' does, "
-                f"{flow} at {head}, for {_watts(best.power)} from the mains in place of {against}.")  # fmt: skip
-        first = {"worth trying": "Worth an experiment", "may do": "Worth an experiment, but not for the electricity",
-                 "costs more": "Not worth it for the electricity"}[plan.verdict]  # fmt: skip
+        does = (
+            f"a riser of {best.pipe.name} with {show(best.airlift.air, 'flow', units)} of air would do what '{plan.pump}' does, "
+            f"{flow} at {head}, for {_watts(best.power)} from the mains in place of {against}."
+        )
+        first = {
+            "worth trying": "Worth an experiment",
+            "may do": "Worth an experiment, but not for the electricity",
+            "costs more": "Not worth it for the electricity",
+        }[plan.verdict]
         wide = plan.lift_alone.best if plan.lift_alone is not None else None
         if (
             plan.lift_alone is not None
@@ -184,8 +204,10 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
             and wide.power is not None
             and wide.power.likely < 0.8 * best.power.likely
         ):
-            does += (f" With pipe so wide that it loses nothing it would have to come {show(plan.lift_alone.head, 'head', units)} high, and take "
-                     f"{_watts(wide.power)}.")  # fmt: skip
+            does += (
+                f" With pipe so wide that it loses nothing it would have to come {show(plan.lift_alone.head, 'head', units)} high, and take "
+                f"{_watts(wide.power)}."
+            )
         return f"{first}: {does}"
     ratio = plan.depth / (plan.depth + plan.as_piped.head)
     words = (
@@ -243,20 +265,22 @@ def _case(case: Case | None) -> dict[str, Any] | None:
 
 def _option(one: Option) -> dict[str, Any]:
     does = one.airlift is not None and one.power is not None
-    return in_units({
-        "riser": one.pipe.name,
-        "bore_mm": one.pipe.bore,
-        "submergence": one.ratio,
-        "does": does,
-        "most_l_min": one.most,
-        "air_l_min": None if one.airlift is None else one.airlift.air,
-        "buy_l_min": one.buy if does else None,
-        "power": None if one.power is None else _power(one.power),
-        "energy_kwh_year": one.energy if does else None,
-        "efficiency": one.efficiency if does else None,
-        "regime": one.regime if does else None,
-        "outside": one.outside,
-    })  # fmt: skip
+    return in_units(
+        {
+            "riser": one.pipe.name,
+            "bore_mm": one.pipe.bore,
+            "submergence": one.ratio,
+            "does": does,
+            "most_l_min": one.most,
+            "air_l_min": None if one.airlift is None else one.airlift.air,
+            "buy_l_min": one.buy if does else None,
+            "power": None if one.power is None else _power(one.power),
+            "energy_kwh_year": one.energy if does else None,
+            "efficiency": one.efficiency if does else None,
+            "regime": one.regime if does else None,
+            "outside": one.outside,
+        }
+    )
 
 
 def _power(power: AirPower) -> dict[str, Any]:
@@ -267,24 +291,26 @@ def _power(power: AirPower) -> dict[str, Any]:
 
 def _working(one: AtWork) -> dict[str, Any]:
     duty, likely = one.duty, one.likely
-    return in_units({
-        "flow_l_min": duty.flow,
-        "likely_l_min": None if likely is None else (max(likely.low, 0.0), likely.high),
-        "head_m": duty.head,
-        "lift_m": duty.lift,
-        "stands_m": duty.stands,
-        "air_l_min": duty.airlift.air,
-        "best_air_l_min": duty.best_air,
-        "past_best": duty.past_best,
-        "submergence": duty.airlift.depth / duty.airlift.length,
-        "regime": duty.regime,
-        "void": (duty.foot, duty.top),
-        "top_speed_m_s": duty.speed,
-        "efficiency": duty.efficiency,
-        "power": _power(duty.power),
-        "outside": duty.outside,
-        "changes": [fields(change, "change", "flow_l_min") | {"why": change.why or None} for change in one.changes],
-    })  # fmt: skip
+    return in_units(
+        {
+            "flow_l_min": duty.flow,
+            "likely_l_min": None if likely is None else (max(likely.low, 0.0), likely.high),
+            "head_m": duty.head,
+            "lift_m": duty.lift,
+            "stands_m": duty.stands,
+            "air_l_min": duty.airlift.air,
+            "best_air_l_min": duty.best_air,
+            "past_best": duty.past_best,
+            "submergence": duty.airlift.depth / duty.airlift.length,
+            "regime": duty.regime,
+            "void": (duty.foot, duty.top),
+            "top_speed_m_s": duty.speed,
+            "efficiency": duty.efficiency,
+            "power": _power(duty.power),
+            "outside": duty.outside,
+            "changes": [fields(change, "change", "flow_l_min") | {"why": change.why or None} for change in one.changes],
+        }
+    )
 
 
 def _watts(power: AirPower) -> str:

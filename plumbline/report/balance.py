@@ -45,8 +45,16 @@ class BalanceView:
             yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
 
     def _valves(self) -> Table:
-        rows = ((_named(one), _percent(one.before), _percent(one.after), "" if one.degrees is None else f"{one.degrees:.0f}°", _purpose(one))
-                for one in self.result.settings)  # fmt: skip
+        rows = (
+            (
+                _named(one),
+                _percent(one.before),
+                _percent(one.after),
+                "" if one.degrees is None else f"{one.degrees:.0f}°",
+                _purpose(one),
+            )
+            for one in self.result.settings
+        )
         return plain_table("valve", ">now", ">set to", ">from open", "for", rows=rows)
 
     def _vessels(self) -> Table:
@@ -54,8 +62,14 @@ class BalanceView:
         table = plain_table("vessel", ">wants", ">now", ">then", ">margin", "")
         for one in self.result.vessels:
             word = "" if one.enough else "too little"
-            table.add_row(Text(one.name), show(one.wants, "flow", units), show(one.before, "flow", units),
-                          show(one.after, "flow", units), f"{round(one.share - 1.0, 2) + 0.0:+.0%}", Text(word, style="bold red"))  # fmt: skip
+            table.add_row(
+                Text(one.name),
+                show(one.wants, "flow", units),
+                show(one.before, "flow", units),
+                show(one.after, "flow", units),
+                f"{round(one.share - 1.0, 2) + 0.0:+.0%}",
+                Text(word, style="bold red"),
+            )
         return table
 
     def _notes(self) -> Iterator[RenderableType]:

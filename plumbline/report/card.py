@@ -87,8 +87,15 @@ def card_words(card: WallCard) -> CardWords:
     for one in card.buckets:
         seconds = volume / one.flow
         when = (_after_words(one.months),) if dated else ()
-        rows.append((f"'{one.line}' into '{one.vessel}'", show(one.flow, "flow", units),
-                     f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick", f"{volume / one.due:.0f} s" if one.due is not None else "", *when))  # fmt: skip
+        rows.append(
+            (
+                f"'{one.line}' into '{one.vessel}'",
+                show(one.flow, "flow", units),
+                f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick",
+                f"{volume / one.due:.0f} s" if one.due is not None else "",
+                *when,
+            )
+        )
     full = ""
     if card.full is not None:
         full = f"All that can be cleaned, {card.full.cleaned:.0%} of the pipe, takes about {minutes_words(card.full.visits[-1].minutes)}."
@@ -132,12 +139,18 @@ def _before(card: WallCard, way: str) -> tuple[str, ...]:
         f"Switch {'all pumps off and pull their plugs' if pumps == 'pumps' else 'the pump off and pull its plug'} before a hand goes into the water.",
         f"Rod with the {pumps} off, in the order below: {way}.",
         "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
-        *(f"Fill '{line}' and the pump '{pump}' by hand before it is plugged in again: run dry, it moves nothing and is soon spoilt."
-          for pump, line in card.refill.items()),
-        *(("What a flush lets out comes hard: lead it to where water may run, away from people, plugs and cables.",) if hard else ()),
+        *(
+            f"Fill '{line}' and the pump '{pump}' by hand before it is plugged in again: run dry, it moves nothing and is soon spoilt."
+            for pump, line in card.refill.items()
+        ),
+        *(
+            ("What a flush lets out comes hard: lead it to where water may run, away from people, plugs and cables.",)
+            if hard
+            else ()
+        ),
         f"Plug the {pumps} in again{but} only when every cap and union is closed{_hoses_on(card)} and every valve as it was, but where a "
         "flush says so.",
-    )  # fmt: skip
+    )
 
 
 class CardView:
@@ -261,8 +274,10 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
             return f"Let it run out down the pipe: {cleans}.{more}"
         if all(":" in place for place in job.places):
             return f"Plug in, open {job.tool} until it runs clear, {water} or more, and shut it: {cleans}.{more}"
-        return (f"With the {_pumps_of(layout)} off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
-                f"{cleans}.{more}")  # fmt: skip
+        return (
+            f"With the {_pumps_of(layout)} off open {job.tool}; plug in until it runs clear, {water} or more; unplug, and close it: "
+            f"{cleans}.{more}"
+        )
     place, long = place_name(layout, job.places[0]), show(job.rod_m, "length", layout.units)
     if len(job.places) > 1:
         return f"From {place} to {place_name(layout, job.places[1])}: pull the {job.tool} through, {long} of it; {cleans}.{more}"
@@ -310,7 +325,11 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
         "cleaned_fraction": routine.cleaned,
         "proven": routine.proven,
         "visits": [
-            {"every_months": visit.every, **fields(visit, "minutes", "water_l"), "jobs": [_job(card, job) for job in visit.jobs]}
+            {
+                "every_months": visit.every,
+                **fields(visit, "minutes", "water_l"),
+                "jobs": [_job(card, job) for job in visit.jobs],
+            }
             for visit in routine.visits
         ],
         "buckets": [
@@ -318,7 +337,7 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
             for one in card.buckets
         ],
         **in_units({"left": routine.left}),
-    }  # fmt: skip
+    }
 
 
 def _job(card: WallCard, job: Job) -> dict[str, Any]:

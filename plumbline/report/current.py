@@ -116,9 +116,14 @@ class CurrentView:
         holes = ((i + 1, bar.holes[i]) for i in shown)
         units = self.layout.units
         rows = (
-            (str(i), show(hole.flow, "flow", units, decimals=2), show(hole.speed, "speed", units), show(hole.head, "head", units))
+            (
+                str(i),
+                show(hole.flow, "flow", units, decimals=2),
+                show(hole.speed, "speed", units),
+                show(hole.head, "head", units),
+            )
             for i, hole in holes
-        )  # fmt: skip
+        )
         return plain_table(">hole", ">flow", ">jet", ">head", rows=rows)
 
     def _do(self, answer: TankAnswer) -> RenderResult:
@@ -133,9 +138,12 @@ class CurrentView:
             table = plain_table(">hole", ">mean current", "", ">water in", ">fastest jet")
             for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
                 table.add_row(
-                    drill_words(one.hole, self.layout.units), slowly(one.speed, self.layout.units), one.verdict,
-                    show(one.inflow, "flow", self.layout.units), show(one.jet, "speed", self.layout.units),
-                )  # fmt: skip
+                    drill_words(one.hole, self.layout.units),
+                    slowly(one.speed, self.layout.units),
+                    one.verdict,
+                    show(one.inflow, "flow", self.layout.units),
+                    show(one.jet, "speed", self.layout.units),
+                )
             yield table
 
 
@@ -165,22 +173,28 @@ def current_as_json(layout: Layout, answers: Sequence[TankAnswer]) -> dict[str, 
 
 def _tank(layout: Layout, answer: TankAnswer) -> Mapping[str, Any]:
     current, size, fish = answer.current, answer.size, answer.current.fish
-    return in_units({
-        "verdict": answer.verdict or None,
-        "answer": verdict_words(layout, answer),
-        "aim_stated": current.turns,
-        "inflow_l_min": answer.inflow,
-        "thrust_n": current.thrust,
-        "wetted_m2": current.wetted,
-        "current_m_s": None if current.speed is None else fields(current.speed, "low", "likely", "high"),
-        "fish": None if fish is None else in_units({"length_m": fish.length, "known_from": fish.known, "swims_m_s": fish.speed}),
-        "bars": [_bar(one) for one in current.bars],
-        "wanted_m_s": answer.wanted if current.speed is not None else None,
-        "turn_off_wall_deg": answer.turn,
-        "hole_mm": None if size is None else size.exact,
-        "drills": [] if size is None else [_drill(one) for one in (size.below, size.above) if one is not None] or [_drill(size.best)],
-        "take_mm": None if size is None else size.best.hole,
-    })  # fmt: skip
+    return in_units(
+        {
+            "verdict": answer.verdict or None,
+            "answer": verdict_words(layout, answer),
+            "aim_stated": current.turns,
+            "inflow_l_min": answer.inflow,
+            "thrust_n": current.thrust,
+            "wetted_m2": current.wetted,
+            "current_m_s": None if current.speed is None else fields(current.speed, "low", "likely", "high"),
+            "fish": None
+            if fish is None
+            else in_units({"length_m": fish.length, "known_from": fish.known, "swims_m_s": fish.speed}),
+            "bars": [_bar(one) for one in current.bars],
+            "wanted_m_s": answer.wanted if current.speed is not None else None,
+            "turn_off_wall_deg": answer.turn,
+            "hole_mm": None if size is None else size.exact,
+            "drills": []
+            if size is None
+            else [_drill(one) for one in (size.below, size.above) if one is not None] or [_drill(size.best)],
+            "take_mm": None if size is None else size.best.hole,
+        }
+    )
 
 
 def _bar(bar: JetBar) -> dict[str, Any]:

@@ -48,8 +48,11 @@ class DayView:
             yield point(f"do: {finding.cure}", by=8)
         if not wrong:
             siphons = any(end.siphon is not None for end in self.layout.ends.values())
-            yield Text("Nothing overtops, no intake draws air, and every siphon starts and stops." if siphons
-                       else "Nothing overtops, and no intake draws air.")  # fmt: skip
+            yield Text(
+                "Nothing overtops, no intake draws air, and every siphon starts and stops."
+                if siphons
+                else "Nothing overtops, and no intake draws air."
+            )
         if course.period is not None:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
@@ -155,7 +158,9 @@ def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:
         **about(layout),
         "times_s": list(course.times),
         "vessels": {
-            name: in_units({"level_m": one.level, "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt})
+            name: in_units(
+                {"level_m": one.level, "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt}
+            )
             for name, one in course.vessels.items()
         },
         "ends": {name: in_units({"flow_l_min": flows}) for name, flows in course.ends.items()},
@@ -165,12 +170,17 @@ def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:
         },
         "events": [{"time_s": one.time, **fields(one, "kind", "where", "message")} for one in course.events],
         "beds": [
-            {**fields(one, "vessel", "floods", "fills_s"), "stands_s": one.holds, **fields(one, "drains_s", "deepest_m")}
+            {
+                **fields(one, "vessel", "floods", "fills_s"),
+                "stands_s": one.holds,
+                **fields(one, "drains_s", "deepest_m"),
+            }
             for one in bed_courses(layout, course)
         ],
         "period_s": course.period,
         "water_l": {name: getattr(course.water, name) * 1e3 for name in ("start", "end", "added", "lost")},
         "findings": [
-            fields(one, "kind", "level", "line", "step", "message", "cure", "source") for one in what_goes_wrong(layout, course)
+            fields(one, "kind", "level", "line", "step", "message", "cure", "source")
+            for one in what_goes_wrong(layout, course)
         ],
-    }  # fmt: skip
+    }

@@ -189,8 +189,12 @@ def further_words(found: Diagnosis) -> list[str]:
 def next_words(found: Diagnosis, one: NextReading) -> str:
     """A reading to take, and what it would be under the two likeliest causes that it tells apart."""
     units, place = found.layout.units, one.place
-    verb = {"flow": f"time {BUCKET * 1000:g} L at '{place.where}'", "head": f"put a clear hose on '{place.where}'",
-            "depth": f"measure the depth in '{place.where}'", "power": f"read the power of '{place.where}'"}[place.what]  # fmt: skip
+    verb = {
+        "flow": f"time {BUCKET * 1000:g} L at '{place.where}'",
+        "head": f"put a clear hose on '{place.where}'",
+        "depth": f"measure the depth in '{place.where}'",
+        "power": f"read the power of '{place.where}'",
+    }[place.what]
     said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
     first = said[0]
     other = next((pair for pair in said[1:] if abs(pair[1] - first[1]) > one.sigma), None)
@@ -201,8 +205,13 @@ def next_words(found: Diagnosis, one: NextReading) -> str:
 
 
 def _short(cause: Cause) -> str:
-    return "the file is right" if cause.kind == "as written" else f"it is the {cause.kind} at {cause.where}" if cause.kind not in (
-        "narrowed", "worn", "slowed", "choked") else f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"  # fmt: skip
+    return (
+        "the file is right"
+        if cause.kind == "as written"
+        else f"it is the {cause.kind} at {cause.where}"
+        if cause.kind not in ("narrowed", "worn", "slowed", "choked")
+        else f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"
+    )
 
 
 def alike_words(found: Diagnosis) -> Iterator[str]:
@@ -240,17 +249,28 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
         "as_written": found.chance,
         "nothing_shows": found.nothing_shows,
         "read": [
-            {"reading": place_words(one), "unit": {"flow": "L/min", "power": "W"}.get(one.what, "m"),
-             **{key: _scaled(one, number) for key, number in (("value", one.value), ("sigma", one.sigma), ("as_written", value))}}
+            {
+                "reading": place_words(one),
+                "unit": {"flow": "L/min", "power": "W"}.get(one.what, "m"),
+                **{
+                    key: _scaled(one, number)
+                    for key, number in (("value", one.value), ("sigma", one.sigma), ("as_written", value))
+                },
+            }
             for one, value in zip(found.readings, found.written, strict=True)
         ],
         "suspects": [_suspect(found, one) for one in found.suspects],
         "next": [
-            {"measure": one.place.what, "where": one.place.where, "tells_bits": one.bits, "words": next_words(found, one)}
+            {
+                "measure": one.place.what,
+                "where": one.place.where,
+                "tells_bits": one.bits,
+                "words": next_words(found, one),
+            }
             for one in found.next
         ],
         "written": written,
-    }  # fmt: skip
+    }
 
 
 def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:

@@ -75,8 +75,10 @@ def _finding(kind: str) -> Iterator[list[str]]:
     for name in row.limits:
         limit = catalogue.limits()[name]
         others = f"; others: {limit.others}" if limit.others else ""
-        out.append(f"  Limit   {name}: {limit.shown}, {limit.meaning}. {limit.source} ({limit.mark}){others}. "
-                   f"To set your own: limits: {{{name}: …}}")  # fmt: skip
+        out.append(
+            f"  Limit   {name}: {limit.shown}, {limit.meaning}. {limit.source} ({limit.mark}){others}. "
+            f"To set your own: limits: {{{name}: …}}"
+        )
     doubt = row.extra.get("doubt")
     if doubt and doubt != "none":
         out.append(f"  Doubt   {doubt}.")
@@ -203,6 +205,11 @@ def wrapped(line: str, indent: int) -> str:
     """A line broken to the width of the terminal, or to 100 columns in a file or a pipe."""
     wide = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
     return textwrap.fill(
-        line, max(wide, 40), subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False,
-        drop_whitespace=True, replace_whitespace=False,
-    )  # fmt: skip
+        line,
+        max(wide, 40),
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+        drop_whitespace=True,
+        replace_whitespace=False,
+    )

@@ -127,9 +127,11 @@ class FlushView:
         for way, word in self._rows(self.found.idle):
             best = max((one.velocity for one in way.stretches.values() if one.hastened), default=0.0)
             table.add_row(
-                Text(_opened(way.opened, way.hose)), word, show(max(way.loses, 0.0), "flow", self.units),
+                Text(_opened(way.opened, way.hose)),
+                word,
+                show(max(way.loses, 0.0), "flow", self.units),
                 show(best, "speed", self.units) if best > 0.0 else "nothing",
-            )  # fmt: skip
+            )
         return table
 
     def _weak(self) -> Table:
@@ -193,20 +195,23 @@ def _state(opened: tuple[Opening, ...], hose: Opening | None, stopped: bool) -> 
 
 
 def _flush(way: Flush) -> dict[str, Any]:
-    return in_units({
-        **_state(way.opened, way.hose, way.stopped),
-        "loses_l_min": way.loses,
-        "brings_l_min": way.brings,
-        "scours_m": way.length,
-        "minutes": way.seconds / 60.0,
-        "water_l": way.water,
-        "falls_m": way.falls,
-        "scours": way.scours,
-        "stretches": {
-            name: fields(one, "velocity_m_s", "shear_pa", "scoured_m") | {"minutes": None if one.seconds is None else one.seconds / 60.0}
-            for name, one in way.stretches.items()
-        },
-    })  # fmt: skip
+    return in_units(
+        {
+            **_state(way.opened, way.hose, way.stopped),
+            "loses_l_min": way.loses,
+            "brings_l_min": way.brings,
+            "scours_m": way.length,
+            "minutes": way.seconds / 60.0,
+            "water_l": way.water,
+            "falls_m": way.falls,
+            "scours": way.scours,
+            "stretches": {
+                name: fields(one, "velocity_m_s", "shear_pa", "scoured_m")
+                | {"minutes": None if one.seconds is None else one.seconds / 60.0}
+                for name, one in way.stretches.items()
+            },
+        }
+    )
 
 
 def _weak(weak: Weak) -> dict[str, Any]:

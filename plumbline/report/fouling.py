@@ -99,8 +99,10 @@ class FoulingView:
         shown = _shown(result)
         if len(shown) > MANY:
             columns, rows = by_vessel(result)
-            told_rows = ((vessel, wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
-                         for vessel, wants, flows, spread in rows)  # fmt: skip
+            told_rows = (
+                (vessel, wants, *(f"{flow}{'*' if short else ' '}" for flow, short in flows), spread)
+                for vessel, wants, flows, spread in rows
+            )
             return plain_table(*columns, rows=told_rows)
         table = plain_table(">month", *(f">{one.vessel}" for one in shown))
         step = max(1, math.ceil(result.months[-1] / ROWS))
@@ -121,10 +123,15 @@ class FoulingView:
         films = {film.stretch: film for film in self.result.films}
         blames = sorted(self.result.blames, key=lambda one: -one.gains[vessel])
         rows = (
-            (place_words(self.result, one.stretch), show(one.gains[vessel], "flow", units), f"{one.shares[vessel]:.0%}",
-             show(films[one.stretch].thickness, "size", units, decimals=3 if units.size == "in" else 1), f"{films[one.stretch].deposit:.0%}")
+            (
+                place_words(self.result, one.stretch),
+                show(one.gains[vessel], "flow", units),
+                f"{one.shares[vessel]:.0%}",
+                show(films[one.stretch].thickness, "size", units, decimals=3 if units.size == "in" else 1),
+                f"{films[one.stretch].deposit:.0%}",
+            )
             for one in [one for one in blames if one.shares[vessel] >= 0.005][:5]
-        )  # fmt: skip
+        )
         return plain_table("clean again, alone", ">gives back", ">share", ">slime", ">filled", rows=rows)
 
     def _accesses(self, vessel: str) -> RenderableType:
@@ -132,10 +139,14 @@ class FoulingView:
         some = sorted(self.result.cleanings, key=lambda one: -one.gains[vessel])
         best = [one for one in some if told(one.gains[vessel], units)][:5]
         rows = [
-            (access_words(self.result, one), show(one.rodded, "length", units), show(one.flushed, "length", units),
-             show(one.gains[vessel], "flow", units))
+            (
+                access_words(self.result, one),
+                show(one.rodded, "length", units),
+                show(one.flushed, "length", units),
+                show(one.gains[vessel], "flow", units),
+            )
             for one in (*best, self.result.all_cleaned)
-        ]  # fmt: skip
+        ]
         lost = self.result.renewed[vessel] - self.result.courses[vessel].likely[-1]
         rows.append(("all pipe new", "", "", show(lost, "flow", units)))
         return plain_table("cleaned from", ">by rod", ">by flush", ">gives back", rows=rows)
@@ -197,23 +208,31 @@ def fouling_as_json(result: Fouling, pace: Pace | None = None) -> dict[str, Any]
 
 
 def _course(one: Course, renewed: float) -> dict[str, Any]:
-    return in_units({
-        "wanted_l_min": one.wanted,
-        "clean_l_min": renewed,
-        **{f"{rate}_l_min": one.flows[rate] for rate in RATES},
-        "low_l_min": one.low,
-        "high_l_min": one.high,
-        "short_after_months": one.short_after,
-        "overtops_after_months": one.overtops_after,
-    })  # fmt: skip
+    return in_units(
+        {
+            "wanted_l_min": one.wanted,
+            "clean_l_min": renewed,
+            **{f"{rate}_l_min": one.flows[rate] for rate in RATES},
+            "low_l_min": one.low,
+            "high_l_min": one.high,
+            "short_after_months": one.short_after,
+            "overtops_after_months": one.overtops_after,
+        }
+    )
 
 
 def _film(result: Fouling, stretch: str) -> dict[str, Any]:
     film = next((one for one in result.films if one.stretch == stretch), None)
     if film is None:
         return dict.fromkeys(("film_roughness_mm", "film_thickness_mm", "deposit_share", "bore_left"))
-    return in_units({"film_roughness_mm": film.roughness, "film_thickness_mm": film.thickness, "deposit_share": film.deposit,
-                     "bore_left": film.bore})  # fmt: skip
+    return in_units(
+        {
+            "film_roughness_mm": film.roughness,
+            "film_thickness_mm": film.thickness,
+            "deposit_share": film.deposit,
+            "bore_left": film.bore,
+        }
+    )
 
 
 def _cleaning(one: Cleaning) -> dict[str, Any]:

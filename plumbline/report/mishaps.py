@@ -91,10 +91,14 @@ class MishapsView:
         yield heading("What the fish have")
         for name, stock in fish.stock.items():
             source = "by the file's wish" if fish.said else "taken, as the file has no wish for fish"
-            yield point(f"'{name}': {stock.low:.3g} to {stock.high:.3g} kg of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
-                               f"({1e3 * fish.start.low:.0f} to {1e3 * fish.start.high:.1f}) down to {1e3 * fish.limit.likely:.0f} mg/L.")  # fmt: skip
-        yield point("The time is from when no water comes, or from when the power goes: most likely, and from all that is bad together to "
-                           "all that is good. No air stone runs, and nothing comes in over the surface.")  # fmt: skip
+            yield point(
+                f"'{name}': {stock.low:.3g} to {stock.high:.3g} kg of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
+                f"({1e3 * fish.start.low:.0f} to {1e3 * fish.start.high:.1f}) down to {1e3 * fish.limit.likely:.0f} mg/L."
+            )
+        yield point(
+            "The time is from when no water comes, or from when the power goes: most likely, and from all that is bad together to "
+            "all that is good. No air stone runs, and nothing comes in over the surface."
+        )
         rows = (husbandry()[name] for name in _FISH_ROWS)
         yield from points((f"{row.meaning}: {row.source}" for row in rows), style="dim")
 
@@ -117,8 +121,10 @@ class MishapsView:
             yield Text(f"Together: {guards.why}")
             return
         left = guards.after / guards.before
-        yield Text(f"With all of them in, every mishap was followed again, those of the new parts too: {left:.0%} of the harm is left, by its "
-                   "weight and likelihood.")  # fmt: skip
+        yield Text(
+            f"With all of them in, every mishap was followed again, those of the new parts too: {left:.0%} of the harm is left, by its "
+            "weight and likelihood."
+        )
 
 
 def worst_sentence(found: Mishaps) -> str:
@@ -177,16 +183,26 @@ def mishaps_as_json(found: Mishaps, guards: Guarded) -> dict[str, Any]:
         "mishaps": [_mishap(one) for one in found.mishaps],
         "already": [_harm(harm) for harm in found.already],
         "guards": [
-            {"change": one.guard.change.words, "cost": round(one.cost, 2),
-             "takes_away": [{**_which(mishap), "harms": [_harm(harm) for harm in harms]} for mishap, harms in one.takes]}
+            {
+                "change": one.guard.change.words,
+                "cost": round(one.cost, 2),
+                "takes_away": [
+                    {**_which(mishap), "harms": [_harm(harm) for harm in harms]} for mishap, harms in one.takes
+                ],
+            }
             for one in guards.guards
         ],
-        "proof": None if guards.proof is None else {
-            "harm_before": guards.before, "harm_after": guards.after, "mishaps": [_mishap(one) for one in guards.proof.harmful]},
+        "proof": None
+        if guards.proof is None
+        else {
+            "harm_before": guards.before,
+            "harm_after": guards.after,
+            "mishaps": [_mishap(one) for one in guards.proof.harmful],
+        },
         "unknown": list(found.unknown),
         "notes": _notes(found),
         "cautions": dict(cautions_of("mishaps", layout)),
-    }  # fmt: skip
+    }
 
 
 def _which(one: Mishap) -> dict[str, Any]:
@@ -201,12 +217,14 @@ def _mishap(one: Mishap) -> dict[str, Any]:
         "first_harm": None if one.first is None else _harm(one.first),
         "harms": [_harm(harm) for harm in one.harms],
         "lost_l": 1e3 * one.lost,
-        **in_units({"fish_have_min": None if air is None else [value / 60.0 for value in (air.low, air.likely, air.high)]}),
+        **in_units(
+            {"fish_have_min": None if air is None else [value / 60.0 for value in (air.low, air.likely, air.high)]}
+        ),
         "likelihood": one.likely,
         "do": one.do,
         "note": one.fault.note or None,
         "doubt": one.doubt or None,
-    }  # fmt: skip
+    }
 
 
 def _harm(harm: Harm) -> Mapping[str, Any]:

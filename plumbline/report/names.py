@@ -13,27 +13,39 @@ def listing(what: str) -> str:
     """The catalogue's names of one sort, a line each, with what they stand for and their source."""
     match what:
         case "pipes":
-            rows = [(row.name, f"bore {row.bore * 1000:.1f} mm, {row.material}", row.source) for row in
-                    catalogue.pipes().values()]  # fmt: skip
+            rows = [
+                (row.name, f"bore {row.bore * 1000:.1f} mm, {row.material}", row.source)
+                for row in catalogue.pipes().values()
+            ]
         case "materials":
-            rows = [(row.name, f"roughness {row.roughness * 1000:g} mm", row.source) for row in
-                    catalogue.materials().values()]  # fmt: skip
+            rows = [
+                (row.name, f"roughness {row.roughness * 1000:g} mm", row.source)
+                for row in catalogue.materials().values()
+            ]
         case "fittings":
             rows = [(row.name, row.parts, row.source) for row in catalogue.fittings().values() if row.place == "route"]
         case "rods":
             rows = [(row.name, rod_words(row), row.source) for row in catalogue.rods().values()]
         case "codes":
             rows = [
-                (code.name, f"{code.cite(rule)}: {rule.what}",
-                 f"{rule.source}; {rule.mark}; the code adopted where the system stands governs")
-                for code in catalogue.codes().values() for rule in code.rules
-            ]  # fmt: skip
+                (
+                    code.name,
+                    f"{code.cite(rule)}: {rule.what}",
+                    f"{rule.source}; {rule.mark}; the code adopted where the system stands governs",
+                )
+                for code in catalogue.codes().values()
+                for rule in code.rules
+            ]
         case "fouling":
-            rows = [(row.name, f"{row.shown}: {row.meaning}; {row.because}", f"{row.source}; {row.mark}") for row in
-                    catalogue.fouling().values()]  # fmt: skip
+            rows = [
+                (row.name, f"{row.shown}: {row.meaning}; {row.because}", f"{row.source}; {row.mark}")
+                for row in catalogue.fouling().values()
+            ]
         case "causes":
-            rows = [(row.name, f"share {row.share:g}{_amounts(row)}; {row.cure}", f"{row.source}; {row.mark}") for row in
-                    catalogue.causes().values()]  # fmt: skip
+            rows = [
+                (row.name, f"share {row.share:g}{_amounts(row)}; {row.cure}", f"{row.source}; {row.mark}")
+                for row in catalogue.causes().values()
+            ]
         case "readings":
             rows = [(row.name, f"{row.shown}: {row.meaning}", row.source) for row in catalogue.readings().values()]
         case _:

@@ -112,22 +112,36 @@ class PartsView:
             name = size.pipe.name
             left = sum(bar.offcut for bar in size.bars)
             walked = show(totals[name].walked, "length", self.units) if name in totals else ""
-            table.add_row(Text(name), f"{len(size.bars)} × {show(size.stock, 'length', self.units)}",
-                          Text(f"{size.bound}", style="green" if size.proven else "yellow"), walked,
-                          show(size.cut, "length", self.units), show(left, "length", self.units),
-                          *(_prices(costs["pipe", name]) if priced else ()))  # fmt: skip
+            table.add_row(
+                Text(name),
+                f"{len(size.bars)} × {show(size.stock, 'length', self.units)}",
+                Text(f"{size.bound}", style="green" if size.proven else "yellow"),
+                walked,
+                show(size.cut, "length", self.units),
+                show(left, "length", self.units),
+                *(_prices(costs["pipe", name]) if priced else ()),
+            )
         for row in self.costs.rows:
             if row.kind == "hose":
-                table.add_row(Text(row.size), show(row.count, "length", self.units), "", "", "", "",
-                              *(_prices(row) if priced else ()))  # fmt: skip
+                table.add_row(
+                    Text(row.size),
+                    show(row.count, "length", self.units),
+                    "",
+                    "",
+                    "",
+                    "",
+                    *(_prices(row) if priced else ()),
+                )
         return table
 
     def _money(self) -> Iterator[RenderableType]:
         costs = self.costs
         if costs.placeholders:
             yield Text()
-            yield Text("No prices: give your own with --prices (docs/parts.md tells how). With placeholders, which come from no shop and are in no "
-                       f"currency, all this would make {costs.total:.2f}.")  # fmt: skip
+            yield Text(
+                "No prices: give your own with --prices (docs/parts.md tells how). With placeholders, which come from no shop and are in no "
+                f"currency, all this would make {costs.total:.2f}."
+            )
             return
         total = Text(f"\nTogether {costs.total:.2f} {costs.currency}".rstrip(), style="bold")
         total.append(f", by '{costs.source}'", style="not bold")
@@ -158,14 +172,21 @@ class PartsView:
             between += f"; {piece.note}"
         if sawn.part < sawn.of:
             between += "; then a coupling"
-        return (Text(sawn_words(sawn.length, self.units)), "*" if piece.unknown and sawn.part == sawn.of else "",
-                "" if piece.joint else Text(sawn_words(piece.centres, self.units), style="dim"), Text(sawn.mark), Text(between, style="dim"))  # fmt: skip
+        return (
+            Text(sawn_words(sawn.length, self.units)),
+            "*" if piece.unknown and sawn.part == sawn.of else "",
+            "" if piece.joint else Text(sawn_words(piece.centres, self.units), style="dim"),
+            Text(sawn.mark),
+            Text(between, style="dim"),
+        )
 
     def _foot(self) -> Iterator[RenderableType]:
         some = [sawn for size in self.plan.sizes for bar in size.bars for sawn in bar.pieces if sawn.piece.unknown]
         if some:
-            yield Text("\n* Too long as it stands: of the part marked ? it is not known how much of the walk it takes up. Measure that on the part "
-                       "and cut it off as well.")  # fmt: skip
+            yield Text(
+                "\n* Too long as it stands: of the part marked ? it is not known how much of the walk it takes up. Measure that on the part "
+                "and cut it off as well."
+            )
         if self.plan.sizes:
             yield Text(
                 f"A mark is the line and the step where the piece begins. Each saw cut takes {sawn_words(self.plan.kerf, self.units)}."
@@ -256,10 +277,13 @@ def _size(size: CutSize) -> dict[str, Any]:
         **fields(size, "bound", "proven"),
         "proof": size.way,
         "bars": [
-            {"pieces": [fields(sawn, "mark", "length_mm", "part", "of") for sawn in bar.pieces], **fields(bar, "offcut_mm")}
+            {
+                "pieces": [fields(sawn, "mark", "length_mm", "part", "of") for sawn in bar.pieces],
+                **fields(bar, "offcut_mm"),
+            }
             for bar in size.bars
         ],
-    }  # fmt: skip
+    }
 
 
 def _cost(row: Cost) -> dict[str, Any]:

@@ -15,8 +15,14 @@ from ..layout.model import Layout, Step
 
 __all__ = ["about", "fields", "headed", "heading", "in_units", "plain_table", "point", "points"]
 
-_SCALES = {"l_min": 60_000.0, "mm": 1000.0, "l": 1000.0, "kpa": 1e-3, "deg": math.degrees(1.0),
-           **dict.fromkeys(("m_s", "m2", "m", "s", "h", "pa", "w"), 1.0)}  # fmt: skip
+_SCALES = {
+    "l_min": 60_000.0,
+    "mm": 1000.0,
+    "l": 1000.0,
+    "kpa": 1e-3,
+    "deg": math.degrees(1.0),
+    **dict.fromkeys(("m_s", "m2", "m", "s", "h", "pa", "w"), 1.0),
+}
 """What takes a number from SI to the unit that a key of JSON ends in; longer endings before those that they end in."""
 
 

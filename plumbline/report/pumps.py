@@ -106,8 +106,12 @@ class PumpsView:
             if trial.duty is None:
                 table.add_row(name, "", "", Text(trial.why))
                 continue
-            table.add_row(name, show(trial.duty.flow, "flow", self.layout.units),
-                          show(trial.duty.head, "head", self.layout.units), Text(self._word(trial)))  # fmt: skip
+            table.add_row(
+                name,
+                show(trial.duty.flow, "flow", self.layout.units),
+                show(trial.duty.head, "head", self.layout.units),
+                Text(self._word(trial)),
+            )
         return table
 
     def _running(self, one: Comparison) -> Table:
@@ -155,10 +159,16 @@ class PumpsView:
     def _vessels(self, one: Comparison) -> Table:
         units = self.layout.units
         rows = (
-            (name, *("" if flow is None else show(flow, "flow", units) for flow in (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))))
+            (
+                name,
+                *(
+                    "" if flow is None else show(flow, "flow", units)
+                    for flow in (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))
+                ),
+            )
             for name, vessel in self.layout.vessels.items()
             if any(name in trial.inflows for trial in one.trials)
-        )  # fmt: skip
+        )
         return plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
 
     def _fails(self, one: Comparison) -> Iterator[RenderableType]:

@@ -131,8 +131,10 @@ class RedesignView:
         table = plain_table("", ">old", ">new")
         for name, vessel in before.layout.vessels.items():
             if vessel.wants:
-                table.add_row(Text(f"{name} gets, of {show(vessel.wants, 'flow', units)}"),
-                              *(_got(result, name) for result in (before, after)))  # fmt: skip
+                table.add_row(
+                    Text(f"{name} gets, of {show(vessel.wants, 'flow', units)}"),
+                    *(_got(result, name) for result in (before, after)),
+                )
         for name in before.flows.pumps:
             table.add_row(Text(f"pump {name}"), *(_duty(result, name) for result in (before, after)))
         table.add_row("pipe, and its corners", *(_pipe(result) for result in (before, after)))
@@ -169,8 +171,15 @@ class RedesignView:
             stands = buy.standing
             spare = ("" if stands.margin is None else f"{stands.margin:+.0%}",) if margin else ()
             here = "as it is" if not buy.changes else "this redesign" if buy.changes == self.redesign.changes else ""
-            table.add_row(f"{buy.cost:.2f}", str(len(buy.changes)), f"{stands.cleanable:.0%}", *spare, str(stands.fail),
-                          f"{stands.points:.1f}", here)  # fmt: skip
+            table.add_row(
+                f"{buy.cost:.2f}",
+                str(len(buy.changes)),
+                f"{stands.cleanable:.0%}",
+                *spare,
+                str(stands.fail),
+                f"{stands.points:.1f}",
+                here,
+            )
         return table
 
     # ------------------------------------------------------------------ words
@@ -182,8 +191,10 @@ class RedesignView:
         words = self.first.change.words
         cured = now.fail - then.fail
         does = f"alone it cures {cured} of {now.fail} failures and wins" if cured > 0 else "alone it wins"
-        return (f"{words[0].upper()}{words[1:]}: {does} {then.marks - now.marks:.1f} points of the three marks together, for "
-                f"{self.first.change.money:.2f} in parts and {self.first.change.minutes:.0f} minutes.")  # fmt: skip
+        return (
+            f"{words[0].upper()}{words[1:]}: {does} {then.marks - now.marks:.1f} points of the three marks together, for "
+            f"{self.first.change.money:.2f} in parts and {self.first.change.minutes:.0f} minutes."
+        )
 
     def _notes(self) -> Iterator[str]:
         redesign = self.redesign
@@ -193,9 +204,11 @@ class RedesignView:
             )
         if redesign.sheet is not None:
             yield from redesign.sheet.notes(redesign.before.layout)
-        yield (f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
-               "and changes of pipe, valves, dead ends and idle loops are searched"
-               + ("." if redesign.sheet is not None else "; a line takes a new way from end to end with --afresh only."))  # fmt: skip
+        yield (
+            f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
+            "and changes of pipe, valves, dead ends and idle loops are searched"
+            + ("." if redesign.sheet is not None else "; a line takes a new way from end to end with --afresh only.")
+        )
         if any(change.kind in BENDS for change in redesign.changes):
             yield MOVED
         for why in dict.fromkeys(redesign.held.values()):
@@ -304,8 +317,12 @@ def redesign_as_json(
         "solved": redesign.tried,
         "not_cured": [{"kind": one.kind, "line": one.line, "message": one.words} for one in redesign.left],
         "changes": [
-            {**fields(one.change, "kind", "line", "step", "words", "money", "minutes"), "access": one.change.access or None,
-             "alone": _standing(one.alone), "without": _standing(one.without)}
+            {
+                **fields(one.change, "kind", "line", "step", "words", "money", "minutes"),
+                "access": one.change.access or None,
+                "alone": _standing(one.alone),
+                "without": _standing(one.without),
+            }
             for one in worths or [Worth(change, None, None) for change in redesign.changes]
         ],
         "buy": [
@@ -318,10 +335,14 @@ def redesign_as_json(
         "gone": [fields(finding, *told) for finding in difference.gone],
         "come": [fields(finding, *told) for finding in difference.come],
         "best_buys": [
-            {"cost": round(buy.cost, 2), "changes": [change.words for change in buy.changes], **(_standing(buy.standing) or {})}
+            {
+                "cost": round(buy.cost, 2),
+                "changes": [change.words for change in buy.changes],
+                **(_standing(buy.standing) or {}),
+            }
             for buy in buys
         ],
-    }  # fmt: skip
+    }
 
 
 def _standing(stands: Standing | None) -> dict[str, Any] | None:

@@ -38,8 +38,13 @@ class RoundsView:
         for head in ("system", "verdict", "since", "due", "carry"):
             table.add_column(head, overflow="fold")
         for stop in stops:
-            table.add_row(Text(stop.name), Text(_verdict(stop), style=_STYLES[stop.verdict]), f"{stop.since:%Y-%m-%d}",
-                          Text("; ".join(_due(due) for due in stop.due)), Text(", ".join(stop.carry)))  # fmt: skip
+            table.add_row(
+                Text(stop.name),
+                Text(_verdict(stop), style=_STYLES[stop.verdict]),
+                f"{stop.since:%Y-%m-%d}",
+                Text("; ".join(_due(due) for due in stop.due)),
+                Text(", ".join(stop.carry)),
+            )
         yield table
         troubled = [stop for stop in stops if stop.why]
         if troubled:
@@ -53,8 +58,12 @@ class RoundsView:
 
 def _sentence(stops: Sequence[Stop]) -> str:
     counts = Counter[str](stop.verdict for stop in stops)
-    words = {"fail": ("fails", "fail"), "unread": ("cannot be read",) * 2, "attention": ("wants attention", "want attention"),
-             "ok": ("is sound", "are sound")}  # fmt: skip
+    words = {
+        "fail": ("fails", "fail"),
+        "unread": ("cannot be read",) * 2,
+        "attention": ("wants attention", "want attention"),
+        "ok": ("is sound", "are sound"),
+    }
     told = [
         f"{count} {one if count == 1 else several}"
         for verdict, (one, several) in words.items()
@@ -88,10 +97,13 @@ def rounds_as_json(stops: Sequence[Stop]) -> dict[str, Any]:
                 "points": None if stop.verdict == "unread" else stop.points,
                 "why": stop.why or None,
                 "do": stop.do or None,
-                "due": [{"what": due.what, "every_months": due.every, "months_over": due.months, "minutes": due.minutes} for due in stop.due],
+                "due": [
+                    {"what": due.what, "every_months": due.every, "months_over": due.months, "minutes": due.minutes}
+                    for due in stop.due
+                ],
                 "carry": list(stop.carry),
             }
             for stop in stops
         ],
         "note": _COUNTED,
-    }  # fmt: skip
+    }

@@ -25,10 +25,17 @@ __all__ = ["SizeView", "size_as_json"]
 
 _DAY = 86_400.0
 _SI: dict[Kind, tuple[float, str]] = {
-    "mass rate": (1000.0 * _DAY, "g_day"), "mass": (1.0, "kg"), "area": (1.0, "m2"), "volume": (1000.0, "l"),
-    "flow": (60_000.0, "l_min"), "number": (1.0, "count"), "ratio": (1.0, "ratio"), "water rate": (1000.0 * _DAY, "l_day"),
-    "concentration": (1.0, "kg_m3"), "time": (1.0 / _DAY, "days"),
-}  # fmt: skip
+    "mass rate": (1000.0 * _DAY, "g_day"),
+    "mass": (1.0, "kg"),
+    "area": (1.0, "m2"),
+    "volume": (1000.0, "l"),
+    "flow": (60_000.0, "l_min"),
+    "number": (1.0, "count"),
+    "ratio": (1.0, "ratio"),
+    "water rate": (1000.0 * _DAY, "l_day"),
+    "concentration": (1.0, "kg_m3"),
+    "time": (1.0 / _DAY, "days"),
+}
 """What takes each kind of number from SI to the unit that JSON names."""
 
 
@@ -47,8 +54,10 @@ class SizeView:
         found, units = self.found, self.asked.units
         yield Text(_asked_for(self.asked), style="bold")
         flow = _one(found.flow.likely, "flow", units)
-        yield Text(f"{flow} through the fish tank ({_range(found.flow, 'flow', units)}): that is what its {found.governing} "
-                   "asks for.")  # fmt: skip
+        yield Text(
+            f"{flow} through the fish tank ({_range(found.flow, 'flow', units)}): that is what its {found.governing} "
+            "asks for."
+        )
         for note in found.notes:
             yield Text(note)
         for what in self.asked.taken:
@@ -56,8 +65,14 @@ class SizeView:
         if self.first is not None:
             yield from self._first(self.first)
         yield self._table()
-        yield Padding(Text("The likely number is the rule's middle; the range takes all that is not sure at its worst together. "
-                           "Watch the fish, and measure ammonia and oxygen.", style="dim"), (1, 0, 0, 0))  # fmt: skip
+        yield Padding(
+            Text(
+                "The likely number is the rule's middle; the range takes all that is not sure at its worst together. "
+                "Watch the fish, and measure ammonia and oxygen.",
+                style="dim",
+            ),
+            (1, 0, 0, 0),
+        )
         yield from care("size")
         if self.sources:
             yield from self._sources()
@@ -68,10 +83,15 @@ class SizeView:
         """The layout that was made: what to buy for it."""
         layout, units = first.result.layout, self.asked.units
         verdict = "It checks clean" if first.result.verdict == "ok" else f"Its verdict is {first.result.verdict}"
-        yield Text(f"\n'{self.written}' is a first layout for it: {', '.join(layout.vessels)}. {verdict}, "
-                   f"{first.result.score.points:.0f} of 100 points.", style="bold")  # fmt: skip
-        rows = [f"pump: {show(first.flow, 'flow', units)} against {show(first.head, 'head', units)} of head; that is what is wanted and "
-                f"{layout.limits['margin']:.0%} for wear"]  # fmt: skip
+        yield Text(
+            f"\n'{self.written}' is a first layout for it: {', '.join(layout.vessels)}. {verdict}, "
+            f"{first.result.score.points:.0f} of 100 points.",
+            style="bold",
+        )
+        rows = [
+            f"pump: {show(first.flow, 'flow', units)} against {show(first.head, 'head', units)} of head; that is what is wanted and "
+            f"{layout.limits['margin']:.0%} for wear"
+        ]
         for name, vessel in layout.vessels.items():
             if vessel.holds == "solids filter":
                 gets = first.result.flows.vessels[name].inflow
@@ -86,8 +106,10 @@ class SizeView:
         for line in layout.lines.values():
             for part in line.parts:
                 if part.kind == "spray bar":
-                    rows.append(f"spray bar: {part.details['holes']:.0f} holes of {show(part.details['hole'], 'size', units)} in "
-                                f"{show(part.length, 'length', units)} of pipe; it turns the tank at about {100.0 * first.speed:.0f} cm/s")  # fmt: skip
+                    rows.append(
+                        f"spray bar: {part.details['holes']:.0f} holes of {show(part.details['hole'], 'size', units)} in "
+                        f"{show(part.length, 'length', units)} of pipe; it turns the tank at about {100.0 * first.speed:.0f} cm/s"
+                    )
         yield from points(rows)
 
     def _table(self) -> Table:
@@ -184,8 +206,13 @@ def _one(value: float, kind: Kind, units: Units, *, unit: bool = True) -> str:
     if kind == "water rate":
         shown = show(value * _DAY, "volume", units, unit=unit)
         return f"{shown} a day" if unit else shown
-    scale, name = {"mass rate": (1000.0 * _DAY, "g a day"), "mass": (1.0, "kg"), "number": (1.0, ""),
-                   "concentration": (1.0, "kg/m³"), "time": (1.0 / _DAY, "days")}[kind]  # fmt: skip
+    scale, name = {
+        "mass rate": (1000.0 * _DAY, "g a day"),
+        "mass": (1.0, "kg"),
+        "number": (1.0, ""),
+        "concentration": (1.0, "kg/m³"),
+        "time": (1.0 / _DAY, "days"),
+    }[kind]
     number = value * scale
     shown = f"{number:.0f}" if number >= 100.0 else f"{number:.3g}"
     return f"{shown} {name}".strip() if unit else shown

@@ -33,10 +33,13 @@ def carry_table(result: CheckResult) -> Table:
                 moving = word != "empty"
                 told = f"{word} ({slowest.rest:.3g} h a day)" if "off" in word and slowest.rest > 0.0 else word
                 table.add_row(
-                    Text(line), f"{show(size, 'length', layout.units)}, {steps_of(group)}", which or "",
+                    Text(line),
+                    f"{show(size, 'length', layout.units)}, {steps_of(group)}",
+                    which or "",
                     show(slowest.velocity, "speed", layout.units) if moving else "",
-                    f"{slowest.shear:.2g} Pa" if moving else "", told,
-                )  # fmt: skip
+                    f"{slowest.shear:.2g} Pa" if moving else "",
+                    told,
+                )
     return table
 
 

@@ -130,8 +130,11 @@ def enough_words(result: CheckResult, vessel: str) -> str:
 
 def without_water(result: CheckResult) -> set[str]:
     """The vessels that get no water, though the file does not say how much they want."""
-    return {one.vessel for one in result.findings if one.kind == "too-little-water" and one.vessel is not None
-            and not result.layout.vessels[one.vessel].wants}  # fmt: skip
+    return {
+        one.vessel
+        for one in result.findings
+        if one.kind == "too-little-water" and one.vessel is not None and not result.layout.vessels[one.vessel].wants
+    }
 
 
 def range_words(result: CheckResult, vessel: str) -> str:

@@ -26,9 +26,13 @@ def wish_from(given: Mapping[str, str | None], *, ask: bool, answer: Callable[[s
     if system not in SYSTEMS:
         raise PlumblineError(f"There is no system '{system}'. There are: {', '.join(SYSTEMS)}.")
     return Wish(
-        system, _number(said, "flow", "flow"), _number(said, "distance", "length"), _number(said, "height", "length"), _beds(said),
+        system,
+        _number(said, "flow", "flow"),
+        _number(said, "distance", "length"),
+        _number(said, "height", "length"),
+        _beds(said),
         said.get("name") or None,
-    )  # fmt: skip
+    )
 
 
 def _ask(said: dict[str, str | None], answer: Callable[[str], str]) -> None:
@@ -45,9 +49,14 @@ def _ask(said: dict[str, str | None], answer: Callable[[str], str]) -> None:
     questions = (
         ("beds", "How many beds?", system.beds, ""),
         ("height", "How high is the beds' floor above the ground?", system.height, " m"),
-        ("distance", "How far is it along the pipe?" if system.beds is None else "How far from bed to bed?", system.distance, " m"),
+        (
+            "distance",
+            "How far is it along the pipe?" if system.beds is None else "How far from bed to bed?",
+            system.distance,
+            " m",
+        ),
         ("flow", f"How much water is to go {each}?", system.flow, " L/min"),
-    )  # fmt: skip
+    )
     for key, question, allowed, unit in questions:
         if allowed is not None and not said.get(key):
             usual = f"{allowed.least:g} to {allowed.most:g}{unit} [{allowed.usual:g}{unit}]"

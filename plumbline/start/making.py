@@ -76,18 +76,36 @@ class System:
 
 SYSTEMS: dict[str, System] = {
     "beds": System(
-        "Pump to two beds, and back by gravity", "beds.txt", Range(12, 30, 15), Range(0.4, 2.0, 0.8), -0.1, Range(0.85, 1.6, 0.9)
+        "Pump to two beds, and back by gravity",
+        "beds.txt",
+        Range(12, 30, 15),
+        Range(0.4, 2.0, 0.8),
+        -0.1,
+        Range(0.85, 1.6, 0.9),
     ),
     "filter": System("Overflow through a filter", "chain.txt", Range(25, 60, 40), Range(0.5, 2.5, 1.6), 1.6),
-    "raft": System("Overflow through a filter into a raft bed", "chain.txt", Range(25, 60, 40), Range(0.5, 2.5, 1.6), 1.6),
+    "raft": System(
+        "Overflow through a filter into a raft bed", "chain.txt", Range(25, 60, 40), Range(0.5, 2.5, 1.6), 1.6
+    ),
     "manifold": System(
-        "One pump, one manifold", "manifold.txt", Range(12, 20, 12), Range(0.8, 1.6, 1.4), 0.4, Range(0.6, 1.4, 0.8), Range(2, 6, 4)
+        "One pump, one manifold",
+        "manifold.txt",
+        Range(12, 20, 12),
+        Range(0.8, 1.6, 1.4),
+        0.4,
+        Range(0.6, 1.4, 0.8),
+        Range(2, 6, 4),
     ),
     "whole": System(
-        "Fish tank, solids filter, bed and sump", "whole.txt", Range(6, 60, 15), Range(0.8, 2.5, 1.6), 1.56,
-        area=Range(1.0, 20.0, 6.0), tank=Range(0.25, 4.0, 0.9),
+        "Fish tank, solids filter, bed and sump",
+        "whole.txt",
+        Range(6, 60, 15),
+        Range(0.8, 2.5, 1.6),
+        1.56,
+        area=Range(1.0, 20.0, 6.0),
+        tank=Range(0.25, 4.0, 0.9),
     ),
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,11 +190,20 @@ def _tries(
         shut_off = math.ceil((lift + 0.3) * head * 10.0) / 10.0
         largest = math.ceil(whole * share)
         yield {
-            "flow": f"{flow:g} L/min", "distance": distance, "height": height, "beds": beds,
-            "curve": _curve(shut_off, largest), "riser": _pipe(1.15 * whole, least=25 if system.template == "whole.txt" else 20), "branch": _pipe(1.15 * flow), "drain": drain,
-            "mains": [_pipe(1.15 * flow * (beds - bed)) for bed in range(max(beds, 1))], "openings": ["100 %"] * max(beds, 1),
-            "top": height + 0.37 - 0.305, "step": distance / 100.0, "raft": "raft bed" in system.title,
-        }  # fmt: skip
+            "flow": f"{flow:g} L/min",
+            "distance": distance,
+            "height": height,
+            "beds": beds,
+            "curve": _curve(shut_off, largest),
+            "riser": _pipe(1.15 * whole, least=25 if system.template == "whole.txt" else 20),
+            "branch": _pipe(1.15 * flow),
+            "drain": drain,
+            "mains": [_pipe(1.15 * flow * (beds - bed)) for bed in range(max(beds, 1))],
+            "openings": ["100 %"] * max(beds, 1),
+            "top": height + 0.37 - 0.305,
+            "step": distance / 100.0,
+            "raft": "raft bed" in system.title,
+        }
 
 
 def _of_the_whole(wish: Wish, flow: float, area: float, tank: float) -> tuple[Mapping[str, object], float]:
@@ -185,9 +212,17 @@ def _of_the_whole(wish: Wish, flow: float, area: float, tank: float) -> tuple[Ma
     plan = tank / _TANK_DEPTH
     holes, hole, jets = _bar(1.1 * flow * _LITRE_A_MINUTE, Vessel("tank", 0.0, _TANK_DEPTH, Mark(1, 1), area=plan))
     values: Mapping[str, object] = {
-        "area": f"{area:.3g} m^2", "tank": f"{plan:.3g} m^2", "sump": f"{max(0.8, 0.12 * area):.2g} m^2", "bed": wish.bed,
-        "water": wish.water, "altitude": wish.altitude, "wish": wish.wished, "holes": holes, "hole": f"{1000.0 * hole:g} mm", "handles": f"{math.ceil(1.5 * flow / 5.0) * 5} L/min",
-    }  # fmt: skip
+        "area": f"{area:.3g} m^2",
+        "tank": f"{plan:.3g} m^2",
+        "sump": f"{max(0.8, 0.12 * area):.2g} m^2",
+        "bed": wish.bed,
+        "water": wish.water,
+        "altitude": wish.altitude,
+        "wish": wish.wished,
+        "holes": holes,
+        "hole": f"{1000.0 * hole:g} mm",
+        "handles": f"{math.ceil(1.5 * flow / 5.0) * 5} L/min",
+    }
     return values, jets
 
 

@@ -47,11 +47,16 @@ def begin_sized(asked: Asked, found: Sizing) -> FirstLayout:
     area = wish.area or found.feed.likely / wish.number("leafy feed").likely
     text = begin(
         Wish(
-            "whole", flow=_rounded(found.flow.likely), area=round(area, 2), tank=found.tank.likely, bed=BEDS[wish.beds],
-            water=f"{wish.celsius:g} degC", wished=wish_text(asked.said),
+            "whole",
+            flow=_rounded(found.flow.likely),
+            area=round(area, 2),
+            tank=found.tank.likely,
+            bed=BEDS[wish.beds],
+            water=f"{wish.celsius:g} degC",
+            wished=wish_text(asked.said),
             altitude=float(asked.said.get("altitude", 0.0)) or None,
         )
-    )  # fmt: skip
+    )
     result = check(layout_of(text))
     (current,) = tank_currents(result.layout, result.flows)
     return FirstLayout(text, result, *_pump_for(result.layout), 0.0 if current.speed is None else current.speed.likely)

@@ -83,8 +83,11 @@ def wall_card(
     pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
     # A cap that water stands over with the pumps off cannot be taken off first and the pumps started then.
     # A standpipe is there to be pulled with water over it; not where another vessel has to be shut off first, for then less comes.
-    wet = {name for name, spill in upkeep.spills.items()
-           if spill.sources and (not spill.down or spill.shut or not spill.safe)}  # fmt: skip
+    wet = {
+        name
+        for name, spill in upkeep.spills.items()
+        if spill.sources and (not spill.down or spill.shut or not spill.safe)
+    }
     washes = [wash for wash in washes if wet.isdisjoint(wash.opened)]
     routine = plan_routine(layout, flows, pushes, washes, often, share=share, first=dirty)
     full = plan_routine(layout, flows, pushes, washes, often, first=dirty) if share < 1.0 else None
@@ -127,10 +130,13 @@ def _left_shut(found: Mapping[str, Spill]) -> tuple[str, ...]:
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:
     """Give the pipe that wants cleaning often [m along the line], by line, as the findings have it."""
     return by_line(
-        (one.line, (0.0 if one.start is None else one.start, layout.lines[one.line].length if one.stop is None else one.stop))
+        (
+            one.line,
+            (0.0 if one.start is None else one.start, layout.lines[one.line].length if one.stop is None else one.stop),
+        )
         for one in findings
         if one.kind in FOULING and one.line is not None and one.line in layout.lines
-    )  # fmt: skip
+    )
 
 
 def settling_pipe(layout: Layout, flows: Flows, sides: Mapping[str, Side | None]) -> Mapping[str, Intervals]:

@@ -24,8 +24,13 @@ def exits_of(layout: Layout, opened: Collection[str]) -> frozenset[str]:
     out = {name for name in opened if name in known and known[name].kind == "cap"}
     pieces = pipes_joined(layout)
     for line in (known[name].line for name in opened if name in known and known[name].kind == "standpipe"):
-        out |= {point for point, end in layout.ends.items() if end.kind in ("vessel", "open air")
-                and pieces[point.rpartition(".")[0]] == pieces[line] and point != f"{line}.from"}  # fmt: skip
+        out |= {
+            point
+            for point, end in layout.ends.items()
+            if end.kind in ("vessel", "open air")
+            and pieces[point.rpartition(".")[0]] == pieces[line]
+            and point != f"{line}.from"
+        }
     if any(name not in known for name in opened):
         out |= {point for point, end in layout.ends.items() if end.kind == "open air"}
     return frozenset(out)
@@ -67,8 +72,11 @@ def lasts(layout: Layout, flows: Flows, times: Mapping[str, float]) -> float:
     times : from `times_out`: the stretches that lead there
     """
     low: dict[str, float] = {}
-    leads = {stretch.tail if flows.stretches[stretch.id].flow > 0.0 else stretch.head
-             for stretch in layout.stretches if stretch.id in times}  # fmt: skip
+    leads = {
+        stretch.tail if flows.stretches[stretch.id].flow > 0.0 else stretch.head
+        for stretch in layout.stretches
+        if stretch.id in times
+    }
     for name, pump in layout.pumps.items():
         duty = flows.pumps.get(name)
         if pump.vessel is not None and duty is not None and duty.flow > 0.0 and f"{name}.out" in leads:
@@ -110,5 +118,8 @@ def leaves_within(
         left -= takes
         if left <= 0.0:
             break
-    return (max(stretch.stop - reached, stretch.start), stretch.stop) if flow > 0.0 else (
-        stretch.start, min(stretch.start + reached, stretch.stop))  # fmt: skip
+    return (
+        (max(stretch.stop - reached, stretch.start), stretch.stop)
+        if flow > 0.0
+        else (stretch.start, min(stretch.start + reached, stretch.stop))
+    )

@@ -180,19 +180,29 @@ class _Walk:
         one, all_ = self.rules.get("turn"), self.rules.get("turns")
         if one is not None and angle > one.turn + HAIR and here.along > one.metres + HAIR:
             near = show(one.metres, "length", self.layout.units)
-            found.append(self._finding(
-                "code-turns", one, stretch.line, place,
-                f"The drain turns by {degrees(angle)} at {where}, and no access stands within {near} before that.",
-                f"{cure}; it serves all turns within {near} after it",
-            ))  # fmt: skip
+            found.append(
+                self._finding(
+                    "code-turns",
+                    one,
+                    stretch.line,
+                    place,
+                    f"The drain turns by {degrees(angle)} at {where}, and no access stands within {near} before that.",
+                    f"{cure}; it serves all turns within {near} after it",
+                )
+            )
             here = replace(here, along=0.0)
         if all_ is not None and here.turned > all_.turn + HAIR:
-            found.append(self._finding(
-                "code-turns", all_, stretch.line, place,
-                f"From {here.origin} on the drain turns by {degrees(here.turned)} in all, up to {where}: more than "
-                f"{degrees(all_.turn)} without an access.",
-                cure,
-            ))  # fmt: skip
+            found.append(
+                self._finding(
+                    "code-turns",
+                    all_,
+                    stretch.line,
+                    place,
+                    f"From {here.origin} on the drain turns by {degrees(here.turned)} in all, up to {where}: more than "
+                    f"{degrees(all_.turn)} without an access.",
+                    cure,
+                )
+            )
             here = replace(here, turned=0.0)
         return here, found
 
@@ -210,11 +220,14 @@ class _Walk:
             else f", the first no more than {show(apart, 'length', units)} from the upper end"
         )
         yield self._finding(
-            "code-spacing", rule, stretch.line, next((part for part in stretch.parts if part.is_pipe), None),
+            "code-spacing",
+            rule,
+            stretch.line,
+            next((part for part in stretch.parts if part.is_pipe), None),
             f"From {here.origin} to {self._name(head)} the drain runs {show(here.level, 'length', units)} level without an "
             f"access: at most {show(apart, 'length', units)} are allowed.",
             f"put {caps} in between, no more than {show(rule.metres, 'length', units)} apart{first}",
-        )  # fmt: skip
+        )
 
     def _name(self, point: str) -> str:
         """A place in the user's words."""
@@ -238,11 +251,16 @@ class _Walk:
         where = f"at the beginning of step {part.step}"
         if at is not part:
             where = f"in place of the {at.kind} at step {at.step}"
-        return [self._finding(
-            "code-upper-end", rule, stretch.line, at,
-            f"{show(level, 'length', self.layout.units)} of level pipe of '{stretch.line}' begin without an access at their upper end.",
-            f"put a capped tee {where} of '{stretch.line}', facing along the level pipe",
-        )]  # fmt: skip
+        return [
+            self._finding(
+                "code-upper-end",
+                rule,
+                stretch.line,
+                at,
+                f"{show(level, 'length', self.layout.units)} of level pipe of '{stretch.line}' begin without an access at their upper end.",
+                f"put a capped tee {where} of '{stretch.line}', facing along the level pipe",
+            )
+        ]
 
     def _apart(self, here: _Here) -> float:
         rule = self.rules.get("spacing")
@@ -264,10 +282,13 @@ class _Walk:
                 units = self.layout.units
                 largest = min(served, rule.size)
                 yield self._finding(
-                    "code-size", rule, access.line, self._part(access),
+                    "code-size",
+                    rule,
+                    access.line,
+                    self._part(access),
                     f"'{access.id}' opens {show(access.bore, 'size', units)} wide and serves a drain of {show(served, 'size', units)}.",
                     f"make the cap and the pipe to it {show(largest, 'size', units)} wide",
-                )  # fmt: skip
+                )
 
     def clearances(self) -> Iterator[Finding]:
         """Hold the room in front of each cap, where the file states it, against the rule."""
@@ -279,10 +300,13 @@ class _Walk:
             if rule is not None and clear is not None and access.room is not None and access.room < clear - HAIR:
                 units = self.layout.units
                 yield self._finding(
-                    "code-clearance", rule, access.line, self._part(access),
+                    "code-clearance",
+                    rule,
+                    access.line,
+                    self._part(access),
                     f"'{access.id}' has {show(access.room, 'size', units)} of room in front of it: {show(clear, 'size', units)} are asked for.",
                     f"clear {show(clear, 'size', units)} in front of '{access.id}', or turn it to face where there is room",
-                )  # fmt: skip
+                )
 
     def _caps(self) -> Iterator[Access]:
         return (access for access in self.accesses.values() if access.kind == "cap")

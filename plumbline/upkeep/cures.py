@@ -100,9 +100,20 @@ class Cures:
             tools = [
                 tool
                 for row in rows
-                for tool in heads(Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes,
-                                      row.room, row.cord))
-            ]  # fmt: skip
+                for tool in heads(
+                    Rod(
+                        row.name,
+                        row.length,
+                        row.bend,
+                        row.turns,
+                        *row.bores,
+                        row.brushes,
+                        row.passes,
+                        row.room,
+                        row.cord,
+                    )
+                )
+            ]
             self._bought = defaultdict(list)
             for bought in pushes(self.track, tools):
                 for name in bought.covers:

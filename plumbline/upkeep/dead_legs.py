@@ -168,8 +168,12 @@ def _waits_for_floats(layout: Layout) -> set[str]:
         for name, line in layout.lines.items()
         if line.start.float_valve is not None or line.end.float_valve is not None
     }
-    outlets = Counter(groups[name] for name, line in layout.lines.items() for end in (line.start, line.end)
-                      if end.kind in ("vessel", "open air", "draw", "pump") and end.float_valve is None)  # fmt: skip
+    outlets = Counter(
+        groups[name]
+        for name, line in layout.lines.items()
+        for end in (line.start, line.end)
+        if end.kind in ("vessel", "open air", "draw", "pump") and end.float_valve is None
+    )
     served = {groups[name] for name in floats}
     return floats | {name for name, group in groups.items() if group in served and outlets[group] <= 1}
 
@@ -177,8 +181,14 @@ def _waits_for_floats(layout: Layout) -> set[str]:
 def _starved(layout: Layout, flows: Flows) -> set[str]:
     """Lines of a pump whose vessel is down to its intake, which has a finding of its own."""
     groups = pipes_joined(layout)
-    dead = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"
-            and (duty := flows.pumps.get(line.start.name or "")) is not None and duty.state == "starved" and duty.flow <= 0.0}  # fmt: skip
+    dead = {
+        groups[name]
+        for name, line in layout.lines.items()
+        if line.start.kind == "pump"
+        and (duty := flows.pumps.get(line.start.name or "")) is not None
+        and duty.state == "starved"
+        and duty.flow <= 0.0
+    }
     return {name for name, group in groups.items() if group in dead}
 
 
@@ -219,8 +229,11 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
                 ),
                 None,
             )
-            cure = (f"run '{spare}' for a few minutes every week" if spare
-                    else f"let water through for a few minutes every week, or take '{line}' out")  # fmt: skip
+            cure = (
+                f"run '{spare}' for a few minutes every week"
+                if spare
+                else f"let water through for a few minutes every week, or take '{line}' out"
+            )
         elif ids & flows.cut_off:
             why = "a shut valve cuts it off"
             cure = "open the valve for a few minutes every week"

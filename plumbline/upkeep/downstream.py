@@ -68,9 +68,14 @@ def down_the_flow(layout: Layout, flows: Flows) -> Downstream:
     for node in joined:
         for other, more in nx.single_source_dijkstra_path_length(standing, node).items():
             reached[other] = min(reached.get(other, math.inf), reached[node] + more)
-    forward = {stretch.id: flows.stretches[stretch.id].flow > 0.0 or (
-        flows.stretches[stretch.id].flow == 0.0
-        and reached.get(stretch.tail, math.inf) <= reached.get(stretch.head, math.inf)) for stretch in layout.stretches}  # fmt: skip
+    forward = {
+        stretch.id: flows.stretches[stretch.id].flow > 0.0
+        or (
+            flows.stretches[stretch.id].flow == 0.0
+            and reached.get(stretch.tail, math.inf) <= reached.get(stretch.head, math.inf)
+        )
+        for stretch in layout.stretches
+    }
     upstream = {
         stretch.id: reached.get(stretch.tail if forward[stretch.id] else stretch.head, math.inf)
         for stretch in layout.stretches

@@ -18,9 +18,7 @@ def drains_of(layout: Layout, flows: Flows) -> list[Stretch]:
     under a vessel's head is a supply."""
     pieces = pipes_joined(layout)
     falling = {pieces[stretch.line] for stretch in layout.stretches if flows.stretches[stretch.id].vented}
-    falling |= {
-        pieces[name] for name, line in layout.lines.items() if "standpipe" in (line.start.port, line.end.port)
-    }  # fmt: skip
+    falling |= {pieces[name] for name, line in layout.lines.items() if "standpipe" in (line.start.port, line.end.port)}
     return [one for one in layout.stretches if flows.stretches[one.id].gravity and pieces[one.line] in falling]
 
 

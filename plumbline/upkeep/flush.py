@@ -46,8 +46,9 @@ def flushed(
         times = times_out(layout, running, exits_of(layout, (access,)) if exits is None else exits[access])
         seconds = lasts(without_standpipes(layout, (access,)), running, times)
         times = times if seconds >= BY_HAND else {}
-        cleared = {name: leaves_within(layout, stretch, running, times, seconds) for name in times
-                   for stretch in [by_id[name]]}  # fmt: skip
+        cleared = {
+            name: leaves_within(layout, stretch, running, times, seconds) for name in times for stretch in [by_id[name]]
+        }
         for stretch, part, piece in runs:
             out_of = cleared.get(stretch.id)
             if out_of is not None and scours(

@@ -78,8 +78,10 @@ def follow(
     settled = [clean]
     for month in range(1, months + 1):
         flows = settled[-1].flows
-        grown_on = tuple(_month(layout, stretches[piece.stretch], piece, film, rate, flows)
-                         for piece, film in zip(pieces, films, strict=True))  # fmt: skip
+        grown_on = tuple(
+            _month(layout, stretches[piece.stretch], piece, film, rate, flows)
+            for piece, film in zip(pieces, films, strict=True)
+        )
         films = cleaning(month, grown_on)
         # Air that slime let in may leave with it.
         near = settled[-1] if films == grown_on or settled[-1].vented == clean.vented else clean

@@ -106,8 +106,11 @@ class Fouling:
         """The vessel that falls under what it wants first, though it has enough when clean; None where none does."""
         falling = [one for one in self.courses.values() if any(month for month in one.short_after.values())]
         never = len(self.months)
-        return min(falling, key=lambda one: [one.short_after[rate] or never for rate in ("likely", "fast", "slow")],
-                   default=None)  # fmt: skip
+        return min(
+            falling,
+            key=lambda one: [one.short_after[rate] or never for rate in ("likely", "fast", "slow")],
+            default=None,
+        )
 
     def worst(self, vessel: str) -> Blame | None:
         """The stretch whose film costs a vessel most; None where none costs it anything."""

@@ -225,8 +225,15 @@ def _jobs(
 
 def _opening(layout: Layout, jobs: Sequence[_Job], times: Mapping[str, float]) -> dict[str, float]:
     """How long each place takes to open and close [min]: accesses, and valves that are only turned."""
-    kinds = {access.id: {"cap": "open cap", "union": "open union", "hose end": "open hose", "standpipe": "pull standpipe"}.get(access.kind, "open end")
-             for access in layout.accesses}  # fmt: skip
+    kinds = {
+        access.id: {
+            "cap": "open cap",
+            "union": "open union",
+            "hose end": "open hose",
+            "standpipe": "pull standpipe",
+        }.get(access.kind, "open end")
+        for access in layout.accesses
+    }
     places = dict.fromkeys(place for job in jobs for place in job.places)
     return {place: times[kinds.get(place, "open end")] for place in places}
 

@@ -96,8 +96,11 @@ class _Ways:
     def in_the_pipe(self) -> None:
         """A hose's end parts a stretch: water comes from both sides."""
         line, step = self.access.line, self.access.step
-        stretch = next(one for one in self.layout.stretches
-                       if one.line == line and any(part.step == step and not part.is_pipe for part in one.parts))  # fmt: skip
+        stretch = next(
+            one
+            for one in self.layout.stretches
+            if one.line == line and any(part.step == step and not part.is_pipe for part in one.parts)
+        )
         here = next(n for n, part in enumerate(stretch.parts) if part.step == step and not part.is_pipe)
         self.on(stretch.parts[here + 1 :], stretch.head, True, self.height, ())
         self.on(stretch.parts[:here][::-1], stretch.tail, False, self.height, ())
@@ -106,8 +109,11 @@ class _Ways:
         """A standpipe's socket lets out its vessel, and what comes into that by the mouths under its water."""
         name = self.layout.lines[self.access.line].start.name or ""
         self.draws(name, f"{self.access.line}.from", self.height, ())
-        inside = {point: height for point, (vessel, height) in self.mouths.items()
-                  if vessel == name and height < self.layout.vessels[name].level - FILM}  # fmt: skip
+        inside = {
+            point: height
+            for point, (vessel, height) in self.mouths.items()
+            if vessel == name and height < self.layout.vessels[name].level - FILM
+        }
         self.seen |= inside.keys()
         for point, height in inside.items():
             self.beyond(point, max(self.height, height), ())
@@ -145,8 +151,11 @@ class _Ways:
 
 def _mouths(layout: Layout) -> dict[str, tuple[str, float]]:
     """Points where pipe meets the water of a vessel, with the vessel and the height of the mouth."""
-    out = {point: (end.name, end.place[2]) for point, end in layout.ends.items()
-           if end.kind == "vessel" and end.name is not None and end.port != "standpipe"}  # fmt: skip
+    out = {
+        point: (end.name, end.place[2])
+        for point, end in layout.ends.items()
+        if end.kind == "vessel" and end.name is not None and end.port != "standpipe"
+    }
     for name, pump in layout.pumps.items():
         if pump.vessel is not None and pump.airlift is None:
             out[f"{name}.out"] = (pump.vessel, layout.vessels[pump.vessel].base + pump.intake)

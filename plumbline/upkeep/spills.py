@@ -65,8 +65,13 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
     """
     closed = closed_accesses(layout)
     cut = _spilled(layout, flows) if any(access.kind == "standpipe" for access in layout.accesses) else {}
-    return {access.id: _spill(layout, flows, access, cut) for access in layout.accesses
-            if access.kind in ("cap", "union", "hose end", "standpipe") and access.id not in closed and not _in_a_vessel(layout, access)}  # fmt: skip
+    return {
+        access.id: _spill(layout, flows, access, cut)
+        for access in layout.accesses
+        if access.kind in ("cap", "union", "hose end", "standpipe")
+        and access.id not in closed
+        and not _in_a_vessel(layout, access)
+    }
 
 
 def _in_a_vessel(layout: Layout, access: Access) -> bool:
@@ -74,8 +79,11 @@ def _in_a_vessel(layout: Layout, access: Access) -> bool:
     stays in."""
     line = layout.lines[access.line]
     pump = layout.pumps.get(line.start.name or "") if line.start.kind == "pump" and access.at < 1e-6 else None
-    return (pump is not None and pump.vessel is not None) or any(part.vessel is not None and abs(access.at - at) < 1e-6
-               for part in line.parts for at in (part.at, part.at + part.length))  # fmt: skip
+    return (pump is not None and pump.vessel is not None) or any(
+        part.vessel is not None and abs(access.at - at) < 1e-6
+        for part in line.parts
+        for at in (part.at, part.at + part.length)
+    )
 
 
 @as_tuple
@@ -151,9 +159,20 @@ def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float
     head = max((layout.vessels[one.vessel].level - access.place[2] for one in sources), default=0.0)
     flow = HOLE * math.pi / 4.0 * access.bore**2 * math.sqrt(2.0 * GRAVITY * head) if head > 0.0 else 0.0
     pipe = _above(layout, access) if own is None else 0.0
-    return Spill(access.id, head, flow, pipe, sources, tuple(dict.fromkeys(shut)), tuple(plug),
-                 tuple(lower), tuple(down), floods, safe and not floods,
-                 siphons_over(layout, access) if own is None else ())  # fmt: skip
+    return Spill(
+        access.id,
+        head,
+        flow,
+        pipe,
+        sources,
+        tuple(dict.fromkeys(shut)),
+        tuple(plug),
+        tuple(lower),
+        tuple(down),
+        floods,
+        safe and not floods,
+        siphons_over(layout, access) if own is None else (),
+    )
 
 
 def _floods(

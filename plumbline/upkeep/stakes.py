@@ -64,8 +64,12 @@ class Stakes:
 def unconnected(layout: Layout) -> frozenset[str]:
     """The lines of pipe that joins no vessel, no pump and no draw."""
     pieces = pipes_joined(layout)
-    fed = {pieces[name] for name, line in layout.lines.items() for end in (line.start, line.end)
-           if end.kind in ("vessel", "pump", "draw")}  # fmt: skip
+    fed = {
+        pieces[name]
+        for name, line in layout.lines.items()
+        for end in (line.start, line.end)
+        if end.kind in ("vessel", "pump", "draw")
+    }
     fed |= {pieces[name] for name, line in layout.lines.items() if any(part.vessel is not None for part in line.parts)}
     return frozenset(name for name in layout.lines if pieces[name] not in fed) if fed else frozenset()
 
@@ -73,5 +77,7 @@ def unconnected(layout: Layout) -> frozenset[str]:
 def stakes(layout: Layout, flows: Flows, sides: Mapping[str, Side | None]) -> Stakes:
     """Weigh a layout's pipe by what its water does in normal running and on which side of the solids filter it is."""
     classes = carried(layout, flows)
-    return Stakes(layout, {name: RISKS[one.word] * (CLEAN_SIDE if sides.get(name) == "clean" else 1.0)
-                           for name, one in classes.items()})  # fmt: skip
+    return Stakes(
+        layout,
+        {name: RISKS[one.word] * (CLEAN_SIDE if sides.get(name) == "clean" else 1.0) for name, one in classes.items()},
+    )

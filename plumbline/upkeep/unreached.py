@@ -95,11 +95,16 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
     useful |= {access for access, pipe in flushed.items() if any(pipe.values())}
     for line in track.layout.lines.values():
         out += [
-            finding("blind-access", f"Nobody gets at {part.kind} '{part.id}': it is {part.around}, as the file says.",
-                    "bring it to where a hand reaches it", line=line.name, step=part.step)
+            finding(
+                "blind-access",
+                f"Nobody gets at {part.kind} '{part.id}': it is {part.around}, as the file says.",
+                "bring it to where a hand reaches it",
+                line=line.name,
+                step=part.step,
+            )
             for part in line.parts
             if part.kind in ("cap", "union") and part.around
-        ]  # fmt: skip
+        ]
     for access in track.layout.accesses:
         if access.kind not in ("cap", "union") or access.id in useful:
             continue

@@ -201,8 +201,10 @@ def _stopped(layout: Layout, rod: Rod, hurdle: Hurdle, turned: float, *, here: s
     if hurdle.kind == "branch":
         return f"opens along the other leg of {where}" if entry else f"a rod goes straight on at {where}"
     if hurdle.kind == "curve" and hurdle.sharp > rod.bend + SAME:
-        return (f"{where} bends {degrees(hurdle.sharp)} in the length of a sweep, more than the {degrees(rod.bend)} that the "
-                f"{rod.name} passes")  # fmt: skip
+        return (
+            f"{where} bends {degrees(hurdle.sharp)} in the length of a sweep, more than the {degrees(rod.bend)} that the "
+            f"{rod.name} passes"
+        )
     if hurdle.sharp > rod.bend + SAME:
         limit = f"{degrees(hurdle.turn)}, more than the {degrees(rod.bend)} that the {rod.name} passes"
         if entry:

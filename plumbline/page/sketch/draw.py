@@ -108,8 +108,23 @@ def _scene(result: CheckResult, placed: Placed, view: View, width: float) -> Ske
     taken = [spot.place for spot in spots]
     marks = tuple(marks_of(strokes, trouble, taken))
     arrows = tuple(arrows_of(result, strokes, [*taken, *(place for _, place in marks)]))
-    return Sketch(result, view, placed, strokes, trouble, spots, arrows, marks, outlines, width, height, 11.0 if narrow else 12.0,
-                  narrow, scale, shift)  # fmt: skip
+    return Sketch(
+        result,
+        view,
+        placed,
+        strokes,
+        trouble,
+        spots,
+        arrows,
+        marks,
+        outlines,
+        width,
+        height,
+        11.0 if narrow else 12.0,
+        narrow,
+        scale,
+        shift,
+    )
 
 
 def _from_the_back(boxes: Sequence[Box], view: View) -> list[Box]:
@@ -152,8 +167,11 @@ def _outline(box: Box, view: View, scale: float, shift: Point) -> Outline:
         return box, (slab(z1),), slab(level)
     walls = []
     for ax, ay, bx, by, out in (
-        (x0, y0, x1, y0, (0.0, -1.0)), (x1, y0, x1, y1, (1.0, 0.0)), (x1, y1, x0, y1, (0.0, 1.0)), (x0, y1, x0, y0, (-1.0, 0.0)),
-    ):  # fmt: skip
+        (x0, y0, x1, y0, (0.0, -1.0)),
+        (x1, y0, x1, y1, (1.0, 0.0)),
+        (x1, y1, x0, y1, (0.0, 1.0)),
+        (x0, y1, x0, y0, (-1.0, 0.0)),
+    ):
         if out[0] * view.near[0] + out[1] * view.near[1] > 0.0:
             walls.append((paper(ax, ay, z0), paper(bx, by, z0), paper(bx, by, z1), paper(ax, ay, z1)))
     if abs(view.near[2]) < 1e-9:

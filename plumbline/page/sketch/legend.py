@@ -43,8 +43,10 @@ def entries(sketch: Sketch) -> Iterator[tuple[str, list[Element]]]:
             yield said, [*line, element("g", *trouble_mark(name), class_="mark")]
     levels = {finding.level for finding in sketch.result.findings}
     for level, said in (
-        ("fail", "finding that fails, by its number"), ("warn", "finding to attend to"), ("advice", "advice"),
-    ):  # fmt: skip
+        ("fail", "finding that fails, by its number"),
+        ("warn", "finding to attend to"),
+        ("advice", "advice"),
+    ):
         if level in levels:
             badge = element("rect", x=-8, y=-8, width=16, height=16, rx=2 if level == "fail" else 8)
             one = element("text", y=4, text_anchor="middle", class_="label", text="1")

@@ -54,10 +54,17 @@ def openings(sketch: Sketch) -> Iterator[Element]:
                 ends.append(_end_words(layout.lines[line], low if back else high, backwards=back))
         said = f"{access_name(layout, access)}: the {rod} brushes {show(reached[rod], 'length', layout.units)}; it gets to {'; and to '.join(ends)}."
         x, y = sketch.strokes.place(access.line, access.at)
-        marks.append(element(
-            "a", element("title", text=said), element("circle", class_="hit-opening", cx=x, cy=y, r=9),
-            class_="opening", href="#reach", data_opening=access.id, data_said=said,
-        ))  # fmt: skip
+        marks.append(
+            element(
+                "a",
+                element("title", text=said),
+                element("circle", class_="hit-opening", cx=x, cy=y, r=9),
+                class_="opening",
+                href="#reach",
+                data_opening=access.id,
+                data_said=said,
+            )
+        )
     yield from marks
 
 

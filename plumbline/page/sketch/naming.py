@@ -87,8 +87,20 @@ def _vessels(scene: Sketch) -> Iterator[Label]:
         width = max(width, BOLD * text_width(lines[0], scene.size) + 4.0)
         beyond = ((x, y, 6.0 + cost) for x, y, cost in around(anchor, width, height, 60.0, far=200.0))
         choices = (*_inside(scene, number, anchor), *beside((left, top, right, bottom), width, height), *beyond)
-        yield Label(f"vessel {name} {seen[name]}", lines, "vessel", name, width, height, anchor, choices, 13.0, must=True,
-                    home=hull_of((x, y) for x, y in points.tolist()), over=frozenset({number}))  # fmt: skip
+        yield Label(
+            f"vessel {name} {seen[name]}",
+            lines,
+            "vessel",
+            name,
+            width,
+            height,
+            anchor,
+            choices,
+            13.0,
+            must=True,
+            home=hull_of((x, y) for x, y in points.tolist()),
+            over=frozenset({number}),
+        )
 
 
 def _pumps(scene: Sketch) -> Iterator[Label]:
@@ -112,8 +124,11 @@ def _numbers(scene: Sketch) -> Iterator[Label]:
     for number, finding in enumerate(scene.result.findings, start=1):
         what, place, over = _place(scene, finding)
         # On narrow paper one place a line has to do: every badge of its own would ask for a leader of its own.
-        same = (numbers for same, there, _, numbers in groups
-                if same == what and (scene.narrow or scene.letters or math.dist(there, place) < _SAME))  # fmt: skip
+        same = (
+            numbers
+            for same, there, _, numbers in groups
+            if same == what and (scene.narrow or scene.letters or math.dist(there, place) < _SAME)
+        )
         if (numbers := next(same, None)) is not None:
             numbers.append(number)
         else:
@@ -127,8 +142,20 @@ def _numbers(scene: Sketch) -> Iterator[Label]:
         choices = around(place, width, height, 8.0, far=120.0)
         if what in scene.result.layout.vessels:
             choices = (*(choice for outline in over for choice in _inside(scene, outline, place)), *choices)
-        yield Label(f"finding {numbers[0]}", tuple(map(str, numbers)), "numbers", "", width, height, place, choices, weight, must=True,
-                    over=over, findings=tuple(numbers))  # fmt: skip
+        yield Label(
+            f"finding {numbers[0]}",
+            tuple(map(str, numbers)),
+            "numbers",
+            "",
+            width,
+            height,
+            place,
+            choices,
+            weight,
+            must=True,
+            over=over,
+            findings=tuple(numbers),
+        )
 
 
 def _place(scene: Sketch, finding: Finding) -> tuple[str, Point, frozenset[int]]:
@@ -154,9 +181,16 @@ def _place(scene: Sketch, finding: Finding) -> tuple[str, Point, frozenset[int]]
 
 
 def _small(
-    scene: Sketch, key: str, said: str, place: Point, choices: Iterable[tuple[float, float, float]], weight: float,
-    look: str, line: Line, whole: str,
-) -> Label:  # fmt: skip
+    scene: Sketch,
+    key: str,
+    said: str,
+    place: Point,
+    choices: Iterable[tuple[float, float, float]],
+    weight: float,
+    look: str,
+    line: Line,
+    whole: str,
+) -> Label:
     """A label of a line or of what is on it, which may stand on the vessels that the line joins, and be left out."""
     over = scene.own([line.start.name, line.end.name])
     width, height = _size((said,), scene.size - 1.0)
@@ -169,9 +203,11 @@ def _lines(scene: Sketch) -> Iterator[Label]:
         width, height = _size((said,), scene.size - 1.0)
         choices = [
             (x, y, cost + 30.0 / one.length)
-            for one in scene.strokes.segments[name] if one.length >= 24.0
-            for share in (0.5, 0.3, 0.7) for x, y, cost in around(one.point(share), width, height, 5.0, far=13.0)
-        ]  # fmt: skip
+            for one in scene.strokes.segments[name]
+            if one.length >= 24.0
+            for share in (0.5, 0.3, 0.7)
+            for x, y, cost in around(one.point(share), width, height, 5.0, far=13.0)
+        ]
         if choices:
             place = scene.strokes.place(name, 0.5 * line.length)
             choices += [(x, y, 3.0 + cost) for x, y, cost in around(place, width, height, 20.0, far=130.0)]

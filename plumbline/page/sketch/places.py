@@ -128,9 +128,14 @@ class _Ease:
 
 
 def _axis(
-    axis: int, layout: Layout, bones: Skeleton, ease: _Ease, slots: dict[Corner, tuple[float, float]],
-    sides: dict[str, float], apart: list[_Clash],
-) -> dict[Corner | str, float]:  # fmt: skip
+    axis: int,
+    layout: Layout,
+    bones: Skeleton,
+    ease: _Ease,
+    slots: dict[Corner, tuple[float, float]],
+    sides: dict[str, float],
+    apart: list[_Clash],
+) -> dict[Corner | str, float]:
     """Places along one level axis: of corners, and of the middles of vessels."""
     same = nx.utils.UnionFind(bones.points)
     for tie in bones.ties:
@@ -155,8 +160,12 @@ def _axis(
     sited = {vessel.name: vessel.at[axis] for vessel in layout.vessels.values() if vessel.at is not None}
     for name, at in sited.items():
         by = at - next(iter(sited.values()))
-        program.pull({name: 1.0, ("site",): -1.0}, math.copysign(ease(abs(by)), by), free=0.0,
-                     cost=1000.0 if ease.to_scale else 0.5)  # fmt: skip
+        program.pull(
+            {name: 1.0, ("site",): -1.0},
+            math.copysign(ease(abs(by)), by),
+            free=0.0,
+            cost=1000.0 if ease.to_scale else 0.5,
+        )
     for one, other, along, least in apart:
         if along == axis:
             program.above({other: 1.0, one: -1.0}, least, cost=2.0)

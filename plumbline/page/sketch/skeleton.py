@@ -77,8 +77,11 @@ def skeleton(layout: Layout) -> Skeleton:
                 runs.append(Run((name, at), (name, at + 1), by))
                 at += 1
                 points[name, at] = part.end
-    ends = [(line, end, (name, parts[name][-1][1] if end is line.end and parts[name] else 0))
-            for name, line in layout.lines.items() for end in (line.start, line.end)]  # fmt: skip
+    ends = [
+        (line, end, (name, parts[name][-1][1] if end is line.end and parts[name] else 0))
+        for name, line in layout.lines.items()
+        for end in (line.start, line.end)
+    ]
     return Skeleton(points, tuple(runs), tuple(_ties(layout, ends, parts)), tuple(_grips(layout, ends, parts)), parts)
 
 

@@ -112,10 +112,15 @@ class Strokes:
 def draw_strokes(layout: Layout, placed: Placed, view: View, scale: float, shift: Point) -> Strokes:
     """Project every line, as it was `placed`, and find the crossings. `scale` and `shift` [px] are of a drawn length of one and of the
     origin."""
-    strokes = Strokes({
-        name: [Segment(name, a[:2], b[:2], a[2], b[2], a[3], b[3]) for a, b in pairwise(_rounded(*_corners(line, placed, view, scale, shift)))]
-        for name, line in layout.lines.items()
-    })  # fmt: skip
+    strokes = Strokes(
+        {
+            name: [
+                Segment(name, a[:2], b[:2], a[2], b[2], a[3], b[3])
+                for a, b in pairwise(_rounded(*_corners(line, placed, view, scale, shift)))
+            ]
+            for name, line in layout.lines.items()
+        }
+    )
     _cross(strokes)
     return strokes
 

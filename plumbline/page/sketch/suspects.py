@@ -34,8 +34,12 @@ def shaded(sketch: Sketch, found: Diagnosis, shown: Sequence[Suspect]) -> Iterat
         for low, high in pairwise(sorted({at for _, *ends in here for at in ends})):
             chance = sum(chance for chance, a, b in here if a < high and low < b)
             if chance > 0.0:
-                yield element("path", class_="suspect", d=polyline(sketch.strokes.trace(line, low, high)),
-                              stroke_opacity=f"{_FAINT + (1.0 - _FAINT) * min(chance, 1.0):.2f}")  # fmt: skip
+                yield element(
+                    "path",
+                    class_="suspect",
+                    d=polyline(sketch.strokes.trace(line, low, high)),
+                    stroke_opacity=f"{_FAINT + (1.0 - _FAINT) * min(chance, 1.0):.2f}",
+                )
     yield from _letters(
         [(letter_of(one.cause, shown), place) for one in shown for place in _places(sketch, found, one)]
     )
@@ -75,11 +79,14 @@ def _letters(asked: Sequence[tuple[str, Point]]) -> Iterator[Element]:
     put: list[Point] = []
     for letter, place in asked:
         x, y = next(
-            (x, y) for x, y in ((place[0] + k * _NEAR, place[1]) for k in count())
+            (x, y)
+            for x, y in ((place[0] + k * _NEAR, place[1]) for k in count())
             if all(math.dist((x, y), other) >= _NEAR - 1e-6 for other in put)
-        )  # fmt: skip
+        )
         put.append((x, y))
         yield element(
-            "g", element("circle", cx=x, cy=y, r=8.0), element("text", x=x, y=y + 4.0, text_anchor="middle", text=letter),
+            "g",
+            element("circle", cx=x, cy=y, r=8.0),
+            element("text", x=x, y=y + 4.0, text_anchor="middle", text=letter),
             class_="suspect-letter",
-        )  # fmt: skip
+        )

@@ -79,11 +79,17 @@ def walked(sketch: Sketch, taps: Iterable[Element]) -> str:
 
 def _root(sketch: Sketch, height: float) -> Element:
     return element(
-        "svg", element("title", text=f"{sketch.result.layout.name}: {sketch.view.said}"),
-        xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {number(sketch.width)} {number(height)}",
-        class_="sketch narrow" if sketch.narrow else "sketch", role="group", font_size=sketch.size, width=sketch.width,
-        height=height, aria_label=f"Sketch of {sketch.result.layout.name}, {sketch.view.said}",
-    )  # fmt: skip
+        "svg",
+        element("title", text=f"{sketch.result.layout.name}: {sketch.view.said}"),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {number(sketch.width)} {number(height)}",
+        class_="sketch narrow" if sketch.narrow else "sketch",
+        role="group",
+        font_size=sketch.size,
+        width=sketch.width,
+        height=height,
+        aria_label=f"Sketch of {sketch.result.layout.name}, {sketch.view.said}",
+    )
 
 
 def _contents(sketch: Sketch, anchors: Mapping[str, str] | None = None) -> Iterator[Element]:
@@ -111,12 +117,13 @@ def _vessels(sketch: Sketch) -> Iterator[Element]:
         kind = "vessel again" if box.again else "vessel"
         outlines = [polyline(face, close=True) for face in faces]
         yield element(
-            "g", element("title", text=_vessel_words(sketch, box.vessel)),
+            "g",
+            element("title", text=_vessel_words(sketch, box.vessel)),
             *(element("path", class_="body", d=outline) for outline in outlines),
             element("path", class_="water", d=polyline(water, close=True)),
             *(element("path", class_="wall", d=outline) for outline in outlines),
             class_=f"{kind} bad" if box.vessel in bad else kind,
-        )  # fmt: skip
+        )
 
 
 def _vessel_words(sketch: Sketch, name: str) -> str:
@@ -150,9 +157,12 @@ def _pipes(sketch: Sketch, anchors: Mapping[str, str] | None) -> Iterator[Elemen
             if stretch.id in anchors:
                 attributes["href"] = f"#{anchors[stretch.id]}"
         yield element(
-            "g" if anchors is None else "a", element("title", text=_stretch_words(sketch, stretch)),
-            element("path", class_="hit", d=polyline(points)), *_looks(sketch, stretch), **attributes,
-        )  # fmt: skip
+            "g" if anchors is None else "a",
+            element("title", text=_stretch_words(sketch, stretch)),
+            element("path", class_="hit", d=polyline(points)),
+            *_looks(sketch, stretch),
+            **attributes,
+        )
 
 
 def _looks(sketch: Sketch, stretch: Stretch) -> Iterator[Element]:
@@ -225,12 +235,22 @@ def _label(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element
         return
     size = sketch.size - {"line": 1.0, "part": 1.0, "level": 1.5}.get(label.look, 0.0)
     yield element(
-        "g", *([element("title", text=label.whole)] if label.whole != label.lines[0] else []),
-        *(element("text", x=0.5 * (left + right), y=top + 0.5 + (row + 1) * (size + 2.0) - 0.3 * size, text_anchor="middle",
-                  class_="label second" if row else "label", font_size=size, text=line)
-          for row, line in enumerate(label.lines)),
+        "g",
+        *([element("title", text=label.whole)] if label.whole != label.lines[0] else []),
+        *(
+            element(
+                "text",
+                x=0.5 * (left + right),
+                y=top + 0.5 + (row + 1) * (size + 2.0) - 0.3 * size,
+                text_anchor="middle",
+                class_="label second" if row else "label",
+                font_size=size,
+                text=line,
+            )
+            for row, line in enumerate(label.lines)
+        ),
         class_=f"name {label.look}",
-    )  # fmt: skip
+    )
 
 
 def _badges(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Element]:
@@ -248,10 +268,18 @@ def _badges(sketch: Sketch, placed: PlacedLabel, links: bool) -> Iterator[Elemen
             "a" if links else "g",
             element("title", text=f"{finding.level}{f', {where}' if where else ''}: {finding.message}"),
             element("rect", x=x + 1.0, y=y + 1.0, width=across - 2.0, height=high - 2.0, rx=round_off),
-            element("text", x=x + 0.5 * across, y=y + 0.5 * high + 0.35 * sketch.size, text_anchor="middle", class_="label",
-                    text=known),
-            class_=f"number {finding.level}", data_finding=known, **({"href": f"#finding-{known}"} if links else {}),
-        )  # fmt: skip
+            element(
+                "text",
+                x=x + 0.5 * across,
+                y=y + 0.5 * high + 0.35 * sketch.size,
+                text_anchor="middle",
+                class_="label",
+                text=known,
+            ),
+            class_=f"number {finding.level}",
+            data_finding=known,
+            **({"href": f"#finding-{known}"} if links else {}),
+        )
 
 
 def _compass(sketch: Sketch) -> Element:
@@ -262,9 +290,11 @@ def _compass(sketch: Sketch) -> Element:
     x, y = x / size, y / size
     turn = f" rotate({number(math.degrees(math.atan2(y, x)))})"
     return element(
-        "g", element("title", text=said),
+        "g",
+        element("title", text=said),
         element("path", class_="bar thin", d=polyline([(-0.4 * x, -0.4 * y), (0.7 * x, 0.7 * y)])),
         element("path", class_="solid", d="M-5 -3.5L4 0L-5 3.5Z", transform=f"{_moved((0.7 * x, 0.7 * y))}{turn}"),
         element("text", x=1.35 * x, y=1.35 * y + 4.0, text_anchor="middle", text=letter),
-        class_="compass", transform=_moved(sketch.compass),
-    )  # fmt: skip
+        class_="compass",
+        transform=_moved(sketch.compass),
+    )

@@ -40,8 +40,13 @@ def moments(sketch: Sketch, course: Course) -> Mapping[str, Any]:
         vessel, box = layout.vessels[name], boxes[name]
         levels = np.interp(times, course.times, followed.level)
         known = sketch.result.flows.vessels[name].level
-        marks = sorted({vessel.base: box.low[2], vessel.base + (vessel.rim or 1.15 * vessel.water): box.high[2],
-                        vessel.level if known is None else known: box.water}.items())  # fmt: skip
+        marks = sorted(
+            {
+                vessel.base: box.low[2],
+                vessel.base + (vessel.rim or 1.15 * vessel.water): box.high[2],
+                vessel.level if known is None else known: box.water,
+            }.items()
+        )
         drawn = np.interp(levels, [level for level, _ in marks], [height for _, height in marks])
         down = (box.water - drawn) * sketch.scale * sketch.view.up[2]
         vessels[name] = {

@@ -11,8 +11,16 @@ from ...layout.model import Stretch
 from ...report.words import without_water
 from ...upkeep.reach import sharp_kinds
 
-__all__ = ["TROUBLES", "Span", "Trouble", "bad_vessels", "place_of_finding", "span_of_finding", "subject_of_finding",
-           "troubles"]  # fmt: skip
+__all__ = [
+    "TROUBLES",
+    "Span",
+    "Trouble",
+    "bad_vessels",
+    "place_of_finding",
+    "span_of_finding",
+    "subject_of_finding",
+    "troubles",
+]
 
 TROUBLES = {
     "dead": "dead leg: water stands still",
@@ -24,14 +32,28 @@ TROUBLES = {
 """The troubles that have a line or a mark of their own, in the order in which they win a pipe's line, and in words."""
 
 _KINDS = {
-    "dead-leg": "dead", "standing-water": "dead", "held-back": "dead", "cut-off": "dead", "unreachable": "uncleaned",
-    "slow-flow": "silts", "under-pressure": "under", "sharp-bend": "sharp",
-}  # fmt: skip
+    "dead-leg": "dead",
+    "standing-water": "dead",
+    "held-back": "dead",
+    "cut-off": "dead",
+    "unreachable": "uncleaned",
+    "slow-flow": "silts",
+    "under-pressure": "under",
+    "sharp-bend": "sharp",
+}
 
-_AT_START = frozenset({
-    "overtops", "thin-drain", "small-standpipe", "slow-sleeve", "level-drops", "fish-left-shallow", "siphons-back",
-    "no-way-out",
-})  # fmt: skip
+_AT_START = frozenset(
+    {
+        "overtops",
+        "thin-drain",
+        "small-standpipe",
+        "slow-sleeve",
+        "level-drops",
+        "fish-left-shallow",
+        "siphons-back",
+        "no-way-out",
+    }
+)
 _AT_END = frozenset({"too-little-water", "thin-margin", "runs-away", "power-cut-overtops"})
 """Kinds that speak of the vessel that their line comes from, or goes to."""
 
@@ -55,8 +77,11 @@ class Trouble:
 
     def words(self, stretch: Stretch) -> list[str]:
         """What troubles a stretch."""
-        here = {span.trouble for span in self.spans
-                if span.line == stretch.line and span.low < stretch.stop and span.high > stretch.start}  # fmt: skip
+        here = {
+            span.trouble
+            for span in self.spans
+            if span.line == stretch.line and span.low < stretch.stop and span.high > stretch.start
+        }
         return [said for name, said in TROUBLES.items() if name in here]
 
 
@@ -73,8 +98,11 @@ def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
             found += [Span(trouble, line.name, part.at, part.at) for part in tight if bends]
         elif finding.kind in ("held-back", "cut-off"):
             still = result.flows.held if finding.kind == "held-back" else result.flows.cut_off
-            found += [Span(trouble, line.name, one.start, one.stop) for one in result.layout.stretches
-                      if one.line == line.name and one.id in still]  # fmt: skip
+            found += [
+                Span(trouble, line.name, one.start, one.stop)
+                for one in result.layout.stretches
+                if one.line == line.name and one.id in still
+            ]
         else:
             found.append(Span(trouble, line.name, *(span_of_finding(result, finding) or (0.0, line.length))))
     spans = tuple(span for span in found if span.high > span.low + 1e-9)

@@ -46,15 +46,17 @@ def _elevation(side: str, right: Vector, near: Vector) -> tuple[View, ...]:
 
 _VIEWS: dict[str, tuple[View, ...]] = {
     "iso": (
-        _isometric("south-west", -1, -1), _isometric("south-east", 1, -1),
-        _isometric("north-west", -1, 1), _isometric("north-east", 1, 1),
+        _isometric("south-west", -1, -1),
+        _isometric("south-east", 1, -1),
+        _isometric("north-west", -1, 1),
+        _isometric("north-east", 1, 1),
     ),
     "plan": (View("plan", (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), "seen from above, north at the top"),),
     "south": _elevation("south", (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
     "north": _elevation("north", (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
     "east": _elevation("east", (0.0, 1.0, 0.0), (1.0, 0.0, 0.0)),
     "west": _elevation("west", (0.0, -1.0, 0.0), (-1.0, 0.0, 0.0)),
-}  # fmt: skip
+}
 
 VIEWS = tuple(_VIEWS)
 """The names of the views."""

@@ -14,8 +14,11 @@ def clean(text: str) -> str:
     >>> clean("tank\\x07 1")
     'tank 1'
     """
-    return "".join(char for char in text if char in "\t\n" or (char >= " " and char not in "\x7f\ufffe\uffff"
-                   and not "\ud800" <= char <= "\udfff"))  # fmt: skip
+    return "".join(
+        char
+        for char in text
+        if char in "\t\n" or (char >= " " and char not in "\x7f\ufffe\uffff" and not "\ud800" <= char <= "\udfff")
+    )
 
 
 def element(tag: str, *children: Element, text: str | None = None, **attributes: str | float) -> Element:

@@ -75,17 +75,26 @@ def answer(result: CheckResult) -> dict[str, Any]:
     """The verdict of a check, what each vessel gets and what each pump gives: all that a slider changes."""
     units = result.layout.units
     vessels = {
-        name: {"gets": show(got.inflow, "flow", units), "wants": show(got.wanted, "flow", units) if got.wanted else "",
-               "short": bool(got.wanted and got.inflow < got.wanted * (1.0 - 1e-6))}
+        name: {
+            "gets": show(got.inflow, "flow", units),
+            "wants": show(got.wanted, "flow", units) if got.wanted else "",
+            "short": bool(got.wanted and got.inflow < got.wanted * (1.0 - 1e-6)),
+        }
         for name, got in result.flows.vessels.items()
-    }  # fmt: skip
+    }
     pumps = {
         name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
         for name, duty in result.flows.pumps.items()
     }
     findings = [fields(one, "level", "message", "cure", "line", "step") for one in result.findings]
-    return {"verdict": result.verdict, "word": level_word(result.verdict), "sentence": first_sentence(result), "vessels": vessels,
-            "pumps": pumps, "findings": findings}  # fmt: skip
+    return {
+        "verdict": result.verdict,
+        "word": level_word(result.verdict),
+        "sentence": first_sentence(result),
+        "vessels": vessels,
+        "pumps": pumps,
+        "findings": findings,
+    }
 
 
 def choices() -> dict[str, Any]:
@@ -128,12 +137,21 @@ def _site(script: Script) -> dict[str, Any]:
         return {entry: _texts(script, node) for entry, node in values(pairs.get(name)).items()}
 
     lines = {
-        name: {"pipe": _text(script, line.keys.get("pipe")), "from": _end(script, line.keys.get("from")),
-               "to": _end(script, line.keys.get("to")), "steps": [_step(script, node) for node in line.steps]}
+        name: {
+            "pipe": _text(script, line.keys.get("pipe")),
+            "from": _end(script, line.keys.get("from")),
+            "to": _end(script, line.keys.get("to")),
+            "steps": [_step(script, node) for node in line.steps],
+        }
         for name, line in script.lines.items()
-    }  # fmt: skip
-    return {"name": _text(script, pairs.get("name")), "water": _text(script, pairs.get("water")), "vessels": group("vessels"),
-            "pumps": group("pumps"), "lines": lines}  # fmt: skip
+    }
+    return {
+        "name": _text(script, pairs.get("name")),
+        "water": _text(script, pairs.get("water")),
+        "vessels": group("vessels"),
+        "pumps": group("pumps"),
+        "lines": lines,
+    }
 
 
 def _text(script: Script, node: Node | None) -> str:

@@ -33,14 +33,20 @@ _MOST_ASKED = 100_000
 
 _SAFE = {
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'; base-uri 'none'; "
-                               "form-action 'none'; frame-ancestors 'none'",
-    "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "X-Frame-Options": "DENY",
-    "Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin",
-}  # fmt: skip
+    "form-action 'none'; frame-ancestors 'none'",
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
 _FILES = {
-    "/": ("templates/walk.html", "text/html"), "/walk.js": ("walk.js", "text/javascript"), "/walk.css": ("walk.css", "text/css"),
-    "/page.css": ("page.css", "text/css"), "/sketch.css": ("sketch.css", "text/css"),
-}  # fmt: skip
+    "/": ("templates/walk.html", "text/html"),
+    "/walk.js": ("walk.js", "text/javascript"),
+    "/walk.css": ("walk.css", "text/css"),
+    "/page.css": ("page.css", "text/css"),
+    "/sketch.css": ("sketch.css", "text/css"),
+}
 
 
 @dataclass
@@ -56,8 +62,14 @@ class Site:
         session = self.session
         with session.lock:
             look = seen(session.text, session.path)
-            said = {"mark": session.mark, "undo": len(session.before), "redo": len(session.after), "news": session.news, "error": error,
-                    "gone": session.gone}  # fmt: skip
+            said = {
+                "mark": session.mark,
+                "undo": len(session.before),
+                "redo": len(session.after),
+                "news": session.news,
+                "error": error,
+                "gone": session.gone,
+            }
             return {**look.facts, **said, "svg": look.svg} if fresh else said
 
     def act(self, path: str, asked: dict[str, Any]) -> dict[str, Any]:

@@ -377,8 +377,11 @@ def comments(text: str) -> list[str]:
 
 @lru_cache(maxsize=4)
 def _comments_at(text: str) -> list[tuple[int, str]]:
-    scalars = [(token.start_mark.index, token.end_mark.index) for token in yaml.scan(text, Loader=_Loader)
-               if isinstance(token, yaml.ScalarToken)]  # fmt: skip
+    scalars = [
+        (token.start_mark.index, token.end_mark.index)
+        for token in yaml.scan(text, Loader=_Loader)
+        if isinstance(token, yaml.ScalarToken)
+    ]
     found, at = [], 0
     for start, stop in [*scalars, (len(text), len(text))]:
         if start >= at:
@@ -389,6 +392,16 @@ def _comments_at(text: str) -> list[tuple[int, str]]:
 
 
 _DOINGS: dict[str, Callable[[Pen, _Edit], str | None]] = {
-    "insert": _insert, "replace": _replace, "set": _set, "open": _open, "delete": _delete, "move": _move, "line": _line,
-    "end": _of_line, "pipe": _of_line, "put": _put, "drop": _drop, "name": _name,
-}  # fmt: skip
+    "insert": _insert,
+    "replace": _replace,
+    "set": _set,
+    "open": _open,
+    "delete": _delete,
+    "move": _move,
+    "line": _line,
+    "end": _of_line,
+    "pipe": _of_line,
+    "put": _put,
+    "drop": _drop,
+    "name": _name,
+}
