@@ -38,7 +38,7 @@ def spare_flows(
         given as that.
     """
     running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
-    drawn = pump_sources(replace(layout, pumps=running)) if running else set()
+    drawn = pump_sources(replace(layout, pumps=running)) if running else frozenset[str]()
     now = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
     found = {name: comes - spilt for name, comes in now.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
     left = {name for name, comes in now.items() if comes > 1e-9} - found.keys()
@@ -63,7 +63,12 @@ def _spilt(assembly: Assembly, solution: Solution, name: str) -> float:
 
 
 def _given(
-    layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float], drawn: set[str], factor: float
+    layout: Layout,
+    assembly: Assembly,
+    solution: Solution,
+    levels: Mapping[str, float],
+    drawn: frozenset[str],
+    factor: float,
 ) -> Network:
     """The network with its pumps' flows given, so many times what they are, and their sources held: what comes to a pump is given too,
     so that its suction line need not carry it."""

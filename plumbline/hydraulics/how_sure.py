@@ -135,8 +135,9 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
     whole = _all_that_comes(layout, pumps)
     vessels = {}
+    inlets = _inlets(layout, assembly, q)
     for name, vessel in layout.vessels.items():
-        into = list(_inlets(layout, assembly, name, q))
+        into = inlets[name]
         moves = sum((sign * d_flow[:, link] for link, sign, on in into if on), np.zeros(len(numbers)))
         inflow = _range(flows.vessels[name].inflow, moves, numbers, least=0.0)
         inflow = replace(inflow, high=min(inflow.high, max(whole, inflow.value)))
@@ -233,24 +234,24 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
     )
 
 
-def _inlets(layout: Layout, assembly: Assembly, vessel: str, q: FloatArray) -> Iterator[tuple[int, float, bool]]:
-    """The links through which a vessel gets water or could: link, sign of inflow, and whether it comes now."""
-    mouths = {point for point, end in layout.ends.items() if end.name == vessel and end.kind == "vessel"}
+def _inlets(layout: Layout, assembly: Assembly, q: FloatArray) -> Mapping[str, Sequence[tuple[int, float, bool]]]:
+    """The links through which each vessel gets water or could: link, sign of inflow, and whether it comes now."""
+    ways: dict[str, list[tuple[int, float]]] = defaultdict(list)
     for stretch in layout.stretches:
         of = assembly.links[stretch.id]
-        ways = [
-            (of.at(side), of.sign * sign)
-            for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head))
-            if point in mouths
-        ]
+        for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head)):
+            end = layout.ends.get(point)
+            if end is not None and end.kind == "vessel" and end.name is not None:
+                ways[end.name].append((of.at(side), of.sign * sign))
         for part in stretch.parts:
-            if part.vessel == vessel:
-                ways += [(hole, 1.0) for hole in of.holes] or [(of.link, of.sign)]
-        for link, sign in ways:
-            yield link, sign, sign * q[link] > 0.0
+            if part.vessel is not None:
+                ways[part.vessel] += [(hole, 1.0) for hole in of.holes] or [(of.link, of.sign)]
+    found = {name: [(link, sign, sign * q[link] > 0.0) for link, sign in ways[name]] for name in layout.vessels}
     for name, link in assembly.pumps.items():
-        if layout.pumps[name].vessel == vessel and q[link] < 0.0:
-            yield link, -1.0, True
+        back = layout.pumps[name].vessel
+        if back is not None and q[link] < 0.0:
+            found[back].append((link, -1.0, True))
+    return found
 
 
 def _tipping(

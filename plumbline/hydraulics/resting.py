@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from ..errors import SolveError
 from ..layout.model import Layout
@@ -26,8 +25,7 @@ MOST_MOVES = 50000
 Why = Literal["its end draws air", "the levels are the same", "air breaks the siphon"]
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(NamedTuple):
     """Where a vessel stops giving: out at opening `outlet` of the group, at `height` [m], and `why`. `against` is what
     already stands at the outlet [m]."""
 
@@ -60,42 +58,44 @@ def come_to_rest(layout: Layout, flows: Flows) -> Rest:
 
 class Rest(Stores):
     """The water as it gives itself on: `given` [m³] by (giver, group, opening in, opening out), None where it is not known,
-    and what `stopped` it; `unknown` are vessels whose level cannot be known."""
+    and what `stopped` it; `unknown` are vessels whose level cannot be known. Below the `heedless` height [m] a choice does not change with
+    what stands at the far ends: there is no other, and water has to climb higher on its way."""
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.choices: dict[tuple[str, bool], Option | None] = {}
+        self.heedless: dict[tuple[str, bool], float] = {}
         super().__init__(layout, flows)
         self.given: dict[tuple[str, int, int, int], float | None] = {}
         self.stopped: dict[tuple[str, int, int, int], Ending] = {}
         self.unknown: set[str] = set()
 
-    def endings(self, vessel: str, number: int, inlet: int) -> list[Ending]:
+    def endings(self, number: int, inlet: int) -> list[Ending]:
         """Where a vessel would stop giving by an opening, for each opening that it could come out at."""
-        group, ways = self.groups[number], self.way(number)
+        group, heads = self.groups[number], self.heads(number)
         own = group.heights[group.openings[inlet].node]
         out = []
-        for outlet, opening in enumerate(group.openings):
-            if opening.vessel == vessel:
-                continue
-            over, against = ways.over(inlet, outlet), self.heads(number)[outlet]
-            if math.isinf(over) and over > 0.0:
-                continue
-            height = max(over, own, against)
+        for outlet, crest in self.way(number).crests(inlet):
+            against = heads[outlet]
+            height = max(crest, against)
             why: Why = "air breaks the siphon"
             if height <= own + SAME:
                 why = "its end draws air"
-            elif height <= against + SAME and opening.vessel is not None and against > group.heights[opening.node]:
+            elif height <= against + SAME and against > group.heights[group.openings[outlet].node]:
                 why = "the levels are the same"
             out.append(Ending(outlet, height, against, why))
         return out
 
-    def options(self, vessel: str, *, brim: bool) -> Iterator[Option]:
-        """The ways by which a vessel gives now, or with `brim` would if it got any more, as (group, inlet, ending)."""
+    def wet(self, vessel: str) -> Iterator[tuple[int, int]]:
+        """A vessel's openings that its water comes up to, as (group, opening)."""
         for number, inlet in self.at[vessel]:
             group = self.groups[number]
-            if group.heights[group.openings[inlet].node] > self.levels[vessel] + SAME:
-                continue
-            for ending in self.endings(vessel, number, inlet):
+            if group.heights[group.openings[inlet].node] <= self.levels[vessel] + SAME:
+                yield number, inlet
+
+    def options(self, vessel: str, *, brim: bool) -> Iterator[Option]:
+        """The ways by which a vessel gives now, or with `brim` would if it got any more, as (group, inlet, ending)."""
+        for number, inlet in self.wet(vessel):
+            for ending in self.endings(number, inlet):
                 above = self.levels[vessel] - ending.height
                 if above > SAME or (brim and above >= -SAME and ending.against < ending.height - SAME):
                     yield number, inlet, ending
@@ -105,17 +105,22 @@ class Rest(Stores):
         for number in self.stale & self.touching[vessel]:
             self.fresh(number)
         if (vessel, brim) not in self.choices:
+            options = list(self.options(vessel, brim=brim))
             self.choices[vessel, brim] = min(
-                self.options(vessel, brim=brim),
+                options,
                 key=lambda option: (bool(self.groups[option[0]].pumps), option[2].against, option[2].height),
                 default=None,
             )
+            crests = (crest for at, inlet in self.wet(vessel) for _, crest in self.way(at).crests(inlet))
+            self.heedless[vessel, brim] = -math.inf if len(options) > 1 else min(crests, default=math.inf)
         return self.choices[vessel, brim]
 
-    def stirred(self, number: int) -> None:
+    def stirred(self, number: int, upto: float = math.inf) -> None:
         """The vessels that a group joins may give by other ways than before."""
         for name in self.joined[number]:
-            self.forget(name)
+            for brim in (False, True):
+                if upto > self.heedless.get((name, brim), -math.inf) - 2.0 * SAME:
+                    self.choices.pop((name, brim), None)
 
     def add(self, vessel: str, volume: float) -> None:
         """Put water into a vessel or take it out; how it may give is other than before."""
@@ -146,7 +151,8 @@ class Rest(Stores):
             givers = [name for name, option in options.items() if bool(self.groups[option[0]].pumps) is pumped]
             if givers:
                 giver = max(givers, key=lambda name: self.levels[name])
-                self.give(giver, areas[giver], *options[giver])
+                self.forget(giver)
+                self.give(giver, areas[giver], *(self.best(giver) or options[giver]))
                 return True
             if self.drain(pumped):
                 return True

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
@@ -73,6 +73,7 @@ class _Tracer:
     flows: Mapping[str, float]
     legs: LegHeads
     pumped: Mapping[str, float]
+    lost: dict[tuple[str, int], list[PartLoss]] = field(default_factory=dict)
 
     def trace(self, stretch: Stretch, side: int) -> RouteLedger:
         """From an outlet against the flow, to the vessel, supply or air that the water comes from."""
@@ -112,7 +113,13 @@ class _Tracer:
         return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
 
     def stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
-        """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too."""
+        """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too. Ways share what they have in
+        common."""
+        if (stretch.id, out_side) not in self.lost:
+            self.lost[stretch.id, out_side] = self._stretch_losses(stretch, out_side)
+        return self.lost[stretch.id, out_side]
+
+    def _stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
         link = self.assembly.links[stretch.id]
         flow = self.flows[stretch.id]
         forward = out_side == 1

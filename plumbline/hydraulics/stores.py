@@ -26,7 +26,7 @@ class Ways:
         self.reach, self.by = air_reach(group.heights, group.edges, sources)
         self.highest = max(self.reach)
         self._to: dict[int, tuple[list[float], list[int]]] = {}
-        self._from: dict[int, list[float]] = {}
+        self._crests: dict[int, list[tuple[int, float]]] = {}
 
     def to(self, outlet: int) -> tuple[list[float], list[int]]:
         """What water has to stand at in each node to get to an opening [m], and by which edge it goes on."""
@@ -34,11 +34,19 @@ class Ways:
             self._to[outlet] = spill_heights(self.reach, self.group.edges, self.group.openings[outlet].node)
         return self._to[outlet]
 
-    def over(self, inlet: int, outlet: int) -> float:
-        """What water has to stand at to get from one opening to another [m]."""
-        if inlet not in self._from:
-            self._from[inlet] = climbs(self.reach, self.group.edges, self.group.openings[inlet].node)
-        return self._from[inlet][self.group.openings[outlet].node]
+    def crests(self, inlet: int) -> list[tuple[int, float]]:
+        """The openings at which water from an opening could come out, other than its own vessel's, each with what it has to stand at for that
+        [m]: at least as high as the opening itself."""
+        if inlet not in self._crests:
+            start = self.group.openings[inlet]
+            over = climbs(self.reach, self.group.edges, start.node)
+            own = self.group.heights[start.node]
+            self._crests[inlet] = [
+                (outlet, max(over[opening.node], own))
+                for outlet, opening in enumerate(self.group.openings)
+                if opening.vessel != start.vessel and over[opening.node] < math.inf
+            ]
+        return self._crests[inlet]
 
 
 def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
@@ -185,17 +193,17 @@ class Stores:
         if height >= level - SAME and sources.get(opening.node, -math.inf) < height:
             sources[opening.node] = height
             self.changed(number)
-        if self.against[number][count] != max(height, level):
-            self.against[number][count] = max(height, level)
-            self.stirred(number)
+        before, self.against[number][count] = self.against[number][count], max(height, level)
+        if before != max(height, level):
+            self.stirred(number, max(before, height, level))
 
     def changed(self, number: int) -> None:
         """The ways of air in a group are others than before."""
         self.ways[number] = None
         self.stirred(number)
 
-    def stirred(self, number: int) -> None:
-        """What a group's water may do is other than before."""
+    def stirred(self, number: int, upto: float = math.inf) -> None:
+        """What a group's water may do is other than before, at heights `upto` something [m]."""
 
     def way(self, number: int) -> Ways:
         """The ways of air and water in a group as they are now."""

@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
-from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch, Tee
+from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
 from .fittings import parts_k
 from .friction import friction_factor
 from .islands import components
@@ -20,6 +20,7 @@ __all__ = [
     "arrives",
     "end_bores",
     "height_of",
+    "meets",
     "narrowing",
     "only_out",
     "partings",
@@ -46,13 +47,24 @@ def end_bores(stretch: Stretch) -> tuple[float, float]:
 
 def height_of(layout: Layout, point: str) -> float:
     """The height of a place of the network [m above the datum]: of the parts of a stretch at its ends."""
-    for stretch in layout.stretches:
-        if stretch.parts and point in (stretch.tail, stretch.head):
-            return stretch.parts[0].start[2] if point == stretch.tail else stretch.parts[-1].end[2]
+    for stretch, side in meets(layout).get(point, ()):
+        if stretch.parts:
+            return stretch.parts[-1].end[2] if side else stretch.parts[0].start[2]
     raise ValueError(f"no pipe begins or ends at '{point}'")
 
 
-def pieces_by_line(layout: Layout) -> dict[str, list[Stretch]]:
+@once
+def meets(layout: Layout) -> Mapping[str, Sequence[tuple[Stretch, int]]]:
+    """What meets at each place: stretches, each with its side there, 0 its tail or 1 its head."""
+    places: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
+    for stretch in layout.stretches:
+        places[stretch.tail].append((stretch, 0))
+        places[stretch.head].append((stretch, 1))
+    return dict(places)
+
+
+@once
+def pieces_by_line(layout: Layout) -> Mapping[str, Sequence[Stretch]]:
     """The stretches of each line, in the order of the walk."""
     pieces: dict[str, list[Stretch]] = {name: [] for name in layout.lines}
     for stretch in layout.stretches:
@@ -133,12 +145,10 @@ def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]
     return frozenset(found)
 
 
-def _at_tees(layout: Layout) -> dict[str, list[Stretch]]:
+@once
+def _at_tees(layout: Layout) -> Mapping[str, list[Stretch]]:
     """What meets at each tee, but for those that water falls straight through."""
-    legs: dict[str, list[Stretch]] = defaultdict(list)
-    for stretch in layout.stretches:
-        for point in {stretch.tail, stretch.head} & layout.tees.keys():
-            legs[point].append(stretch)
+    legs = {point: list({one.id: one for one, _ in meets(layout).get(point, ())}.values()) for point in layout.tees}
     return {point: some for point, some in legs.items() if not _falls_through(some, point)}
 
 
@@ -179,10 +189,7 @@ def way_back(
     Returns:
         The stretches against the flow, each with its downstream side; the last begins at a vessel, a supply or a pump in a vessel.
     """
-    at_point: dict[str, list[tuple[Stretch, int]]] = defaultdict(list)
-    for one in layout.stretches:
-        at_point[one.tail].append((one, 0))
-        at_point[one.head].append((one, 1))
+    at_point = meets(layout)
 
     def towards(stretch: Stretch, side: int) -> float:
         return flows[stretch.id] if side else -flows[stretch.id]
@@ -192,9 +199,9 @@ def way_back(
         point = way[-1][0].tail if way[-1][1] else way[-1][0].head
         pump = point.removesuffix(".out")
         if pump != point and pump in pumps:
-            before = [] if layout.pumps[pump].vessel is not None else at_point[f"{pump}.in"]
+            before = [] if layout.pumps[pump].vessel is not None else list(at_point.get(f"{pump}.in", ()))
         else:
-            before = [(one, at) for one, at in at_point[point] if one.id not in seen and towards(one, at) > 0.0]
+            before = [(one, at) for one, at in at_point.get(point, ()) if one.id not in seen and towards(one, at) > 0.0]
         if not before:
             return way
         way.append(max(before, key=lambda item: towards(*item)))
@@ -210,19 +217,21 @@ def only_out(end: End) -> bool:
     return (end.kind == "vessel" and not end.submerged and end.port == "open") or end.kind == "open air"
 
 
-def pump_sources(layout: Layout) -> set[str]:
+@once
+def pump_sources(layout: Layout) -> frozenset[str]:
     """The vessels that pumps draw from: those they stand in, and those their suction lines begin in."""
     groups = pipes_joined(layout)
     sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
     sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    return sources | {
+    return frozenset(sources) | {
         end.name or ""
         for point, end in layout.ends.items()
         if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking
     }
 
 
-def pipes_joined(layout: Layout) -> dict[str, int]:
+@once
+def pipes_joined(layout: Layout) -> Mapping[str, int]:
     """Number the groups of lines that tees join: lines in one group share one pressure."""
     number = {name: at for at, name in enumerate(layout.lines)}
     joins = np.array(

@@ -6,9 +6,10 @@ in the same axes. Heights are above the site's datum. Angles are in radians.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
-from typing import Any, Literal
+from functools import wraps
+from typing import Any, Literal, TypeVar
 
 from ..units import Units
 
@@ -652,12 +653,29 @@ def stated(what: type[EndStated | Stated], of: EndStated | Stated) -> dict[str, 
     return {field.name: getattr(of, field.name) for field in fields(what)}
 
 
+Worked = TypeVar("Worked")
+
+
+def once(work: Callable[[Layout], Worked]) -> Callable[[Layout], Worked]:
+    """Work something out once for a layout, which never changes, and keep it with that."""
+    name = f"{work.__module__}.{work.__qualname__}"
+
+    @wraps(work)
+    def kept(layout: Layout) -> Worked:
+        if name not in layout.kept:
+            layout.kept[name] = work(layout)
+        worked: Worked = layout.kept[name]
+        return worked
+
+    return kept
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout(Stated):
     """A whole layout, read and walked.
 
     `stretches` name their points: "LINE.from" and "LINE.to" for free ends, the tee's, cap's or union's id
-    elsewhere, the pump's name with ".in" or ".out".
+    elsewhere, the pump's name with ".in" or ".out". `kept` is what has been worked out of it once.
     """
 
     path: str
@@ -667,9 +685,11 @@ class Layout(Stated):
     accesses: tuple[Access, ...]
     stretches: tuple[Stretch, ...]
     defaults: tuple[Default, ...] = ()
+    kept: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
-    def ends(self) -> dict[str, End]:
+    @once
+    def ends(self) -> Mapping[str, End]:
         """The two ends of each line, by "LINE.from" and "LINE.to"."""
         return {
             f"{name}.{side}": end
@@ -684,7 +704,8 @@ class Layout(Stated):
         )
 
     @property
-    def indexing(self) -> dict[str, Indexing]:
+    @once
+    def indexing(self) -> Mapping[str, Indexing]:
         """The indexing valves, by name."""
         found: dict[str, Indexing] = {}
         for name, line in self.lines.items():
@@ -695,6 +716,7 @@ class Layout(Stated):
         return found
 
     @property
+    @once
     def timed(self) -> bool:
         """Whether something in it switches by the clock or by a level, so that steady running is not all there is."""
         parts = [part for line in self.lines.values() for part in line.parts]

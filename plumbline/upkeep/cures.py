@@ -122,11 +122,12 @@ class Cures:
         push = min(able, key=lambda push: (push.cord is None, push.cord or 0.0), default=None)
         if push is None:
             return ""
-        names = {door.id: access_name(self.layout, door) for door in self.track.doors}
+        doors = {door.id: door for door in self.track.doors}
+        first = access_name(self.layout, doors[push.access])
         if push.to is None or push.brush is None:
-            return f"get a {push.tool} to put in at {names[push.access]}"
+            return f"get a {push.tool} to put in at {first}"
         brush = show(push.brush, "size", self.layout.units)
-        return f"pull a {brush} brush through on a cord from {names[push.access]} to {names[push.to]}"
+        return f"pull a {brush} brush through on a cord from {first} to {access_name(self.layout, doors[push.to])}"
 
 
 def brush_words(layout: Layout, bores: list[float]) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import heapq
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 from typing import NamedTuple
 
@@ -63,6 +64,7 @@ class Neighbours:
     def __init__(self, track: Track) -> None:
         self.track = track
         self.doors = {door.id: door for door in track.doors}
+        self.refused: dict[str, list[str | None]] = {}
         self.before: dict[Piece, list[tuple[Piece | str, Move]]] = defaultdict(list)
         for access, moves in track.entries.items():
             self.lead(access, moves)
@@ -91,6 +93,12 @@ class Neighbours:
                 further = 0.0 if isinstance(source, str) else self.length(source)
                 heapq.heappush(todo, (so_far + further, next(order), source, (move, *moves)))
 
+    def refusals(self, access: Access) -> list[str | None]:
+        """Why each tool of the track does not go in at an access, None where it does."""
+        if access.id not in self.refused:
+            self.refused[access.id] = [refusal(self.track, rod, access) for rod in self.track.tools]
+        return self.refused[access.id]
+
     def length(self, piece: Piece) -> float:
         """The length of a piece [m]."""
         start, stop = bounds(self.track.layout, piece.line, piece.number)
@@ -111,7 +119,7 @@ def failures(near: Neighbours, line: str, gap: Interval) -> tuple[Failure, ...]:
                 break
             if _simple(way.moves):
                 found[way.access].append((way, way.length - beyond))
-    out = [_failure(near.track, near.doors[name], line, found[name]) for name in near.doors if name in found]
+    out = [_failure(near, near.doors[name], line, found[name]) for name in near.doors if name in found]
     return tuple(sorted((one for one in out if one is not None), key=lambda failure: round(failure.distance, 9)))
 
 
@@ -126,72 +134,86 @@ def entry_failure(track: Track, access: Access) -> str:
     rods = [rod for rod in rods if not rod.cord]
     if not rods:
         return CORD
-    reasons = []
-    for move in track.entries[access.id]:
-        for rod in rods:
-            found = _walk(layout, rod, (move,), access.line, 0.0)
-            if found is not None:
-                reasons.append(found)
-    return max(reasons, key=lambda found: found[0])[1] if reasons else "no pipe leads away from it"
+    walked = [_walk(layout, rod, (move,), access.line, 0.0) for move in track.entries[access.id] for rod in rods]
+    halt = max((halt for halt in walked if halt is not None), key=lambda halt: halt.at, default=None)
+    return "no pipe leads away from it" if halt is None else halt.why()
 
 
-def _failure(track: Track, access: Access, line: str, ways: Sequence[tuple[Way, float]]) -> Failure | None:
-    layout = track.layout
-    best: tuple[float, float, Failure] | None = None
+class Halt(NamedTuple):
+    """Where a rod stops: how far in [m], why, told when asked, and by how much it is too short if that alone is wrong [m]."""
+
+    at: float
+    why: Callable[[], str]
+    short_by: float | None = None
+
+
+def _failure(near: Neighbours, access: Access, line: str, ways: Sequence[tuple[Way, float]]) -> Failure | None:
+    """Of the ways from an access and all tools, the failure of the one that gets nearest to the gap's end, which tells the most."""
+    layout = near.track.layout
+    best: tuple[tuple[float, float], Halt, float, Rod] | None = None
     for (_, _, way), distance in ways:
-        for rod in track.tools:
-            refused = refusal(track, rod, access)
-            found: tuple[float, str, float | None] | None
-            if refused is not None:
-                found = (-1.0, refused, None)
-            elif rod.cord:
-                found = (-0.5, CORD, None)
-            else:
-                found = _walk(layout, rod, way, line, distance)
-            if found is None:
+        for rod, refused in zip(near.track.tools, near.refusals(access), strict=True):
+            halt = _halt(layout, rod, refused, way, line, distance)
+            if halt is None:
                 continue
-            failure = Failure(access_name(layout, access), distance, found[1], found[2], rod)
-            # The rod that gets nearest to the gap's end tells the most.
-            rank = (round(distance - found[0], 9), round(distance, 9))
-            if best is None or rank < best[:2]:
-                best = (*rank, failure)
-    return best[2] if best else None
+            rank = (round(distance - halt.at, 9), round(distance, 9))
+            if best is None or rank < best[0]:
+                best = rank, halt, distance, rod
+    if best is None:
+        return None
+    _, halt, distance, rod = best
+    return Failure(access_name(layout, access), distance, halt.why(), halt.short_by, rod)
 
 
-def _walk(
-    layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float
-) -> tuple[float, str, float | None] | None:
-    """Walk a rod along a way: how far it got, what stopped it, and by how much it is too short if that alone
-    is wrong.
+def _halt(
+    layout: Layout, rod: Rod, refused: str | None, way: tuple[Move, ...], line: str, distance: float
+) -> Halt | None:
+    if refused is not None:
+        return Halt(-1.0, lambda: refused)
+    if rod.cord:
+        return Halt(-0.5, lambda: CORD)
+    return _walk(layout, rod, way, line, distance)
+
+
+def _walk(layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float) -> Halt | None:
+    """Walk a rod along a way: where it stops, if it does.
 
     `distance` is the whole way's length up to where it matters; 0 asks only about what comes first.
     """
     travelled, turned = 0.0, 0.0
-    short: tuple[float, str, float | None] | None = None
+    short: Halt | None = None
     for number, move in enumerate(way):
         for place, hurdle in enumerate(move.hurdles):
             if blocks(rod, hurdle, turned):
                 if short is not None:
-                    return short[0], short[1], None
+                    return short._replace(short_by=None)
                 entry = number == 0 and place == 0
-                return travelled, _stopped(layout, rod, hurdle, turned, here=here, entry=entry), None
+                return Halt(travelled, partial(_stopped, layout, rod, hurdle, turned, here=here, entry=entry))
             turned += hurdle.turn
-        part = pipe_of(layout, move.to)
-        bore = part.pipe.bore
+        bore = pipe_of(layout, move.to).pipe.bore
         if not goes_through(rod, bore) or (number + 1 == len(way) and not cleans(rod, bore)):
             if short is not None:
-                return short[0], short[1], None
-            what = f"the {show(bore, 'size', layout.units)} bore of "
-            what += step_name(layout, move.to.line, part.step, "pipe", here)
-            # In a bore that some brush cleans, it is the way there that asks for a smaller one.
-            able = goes_through(rod, bore) and any(cleans(tool, bore) for tool in tools(layout.rods))
-            return travelled, f"what gets there is too small to clean {what}" if able else f"no brush for {what}", None
+                return short._replace(short_by=None)
+            return Halt(travelled, partial(_unbrushed, layout, rod, move.to, here))
         start, stop = bounds(layout, move.to.line, move.to.number)
         travelled += stop - start
         if short is None and min(travelled, distance) > rod.length:
-            lack = show(distance - rod.length, "length", layout.units)
-            short = (rod.length, f"rod too short by {lack}", distance - rod.length)
+            lack = distance - rod.length
+            short = Halt(rod.length, partial(_too_short, layout, lack), lack)
     return short
+
+
+def _too_short(layout: Layout, lack: float) -> str:
+    return f"rod too short by {show(lack, 'length', layout.units)}"
+
+
+def _unbrushed(layout: Layout, rod: Rod, piece: Piece, here: str) -> str:
+    part = pipe_of(layout, piece)
+    bore = part.pipe.bore
+    what = f"the {show(bore, 'size', layout.units)} bore of {step_name(layout, piece.line, part.step, 'pipe', here)}"
+    # In a bore that some brush cleans, it is the way there that asks for a smaller one.
+    able = goes_through(rod, bore) and any(cleans(tool, bore) for tool in tools(layout.rods))
+    return f"what gets there is too small to clean {what}" if able else f"no brush for {what}"
 
 
 def _stopped(layout: Layout, rod: Rod, hurdle: Hurdle, turned: float, *, here: str, entry: bool) -> str:
