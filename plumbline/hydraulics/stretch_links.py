@@ -128,6 +128,10 @@ GROUPS = 24
 """A bar that water passes through is followed hole by hole up to so many, else in so many groups."""
 
 
+Ends = tuple[End | None, End | None]
+"""The ends of a line that a stretch has at its tail and its head, None where it goes on."""
+
+
 @dataclass(frozen=True, slots=True)
 class LinkOf:
     """How a stretch stands in the network: its `link`, `sign` −1 where the link runs against the walk, the parts'
@@ -170,12 +174,9 @@ class StretchLinks:
     def add(self, stretch: Stretch) -> LinkOf:
         """A link for one stretch, with its stages."""
         layout, build, line = self.layout, self.build, self.layout.lines[stretch.line]
-        starts, ends = stretch.tail == f"{line.name}.from", stretch.head == f"{line.name}.to"
-        first = line.start if starts else None
-        last = line.end if ends else None
-        # Water that falls from a crest into the next vessel has no pipe to go into, nor to leave.
-        weirs = [end.weir for end in (first, last) if end is not None and end.weir]
-        wall = weirs[0] if weirs and stretch.parts[0].pipe.name == NO_PIPE else None
+        first = line.start if stretch.tail == f"{line.name}.from" else None
+        last = line.end if stretch.head == f"{line.name}.to" else None
+        wall = _wall(stretch, (first, last))
         start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
         tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
@@ -186,43 +187,18 @@ class StretchLinks:
         parts = parts_k(stretch.parts)
         # What lies behind a bar's end carries nothing.
         live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]
-        bores = end_bores(stretch)
-        entry = [
-            to_square(k[0], bore) + self.sleeves.get(name, 0.0)
-            for k, bore, name in zip((start_k, last_k), bores, (stretch.tail, stretch.head), strict=True)
-        ]
-        # What water pays that goes in at the tail and at the head, and that comes out there.
-        costs = [
-            self.passing(name, bore, into, to_square(k[1], bore))
-            for name, bore, into, k in zip((stretch.tail, stretch.head), bores, entry, (start_k, last_k), strict=True)
-        ]
-        square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
-        back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
-        linear = sum(to_linear(k.laminar, k.bore, self.nu) for k in live)
-        floats = [end is not None and end.float_valve is not None for end in (first, last)]
-        only_forward = any(k.one_way for k in live) or _in_air(last) or spray is not None or floats[1]
-        only_back = _in_air(first) or floats[0]
-        sign = -1.0 if only_back and not only_forward else 1.0
-        vented = stretch.id in self.vented
-        if vented:
-            # Water that came by its depth falls from its depth: the stage there says how high it stands.
-            tips = [
-                tip - 0.5 * bore * (far in self.partings)
-                for tip, bore, far in zip(tips, bores, (stretch.head, stretch.tail), strict=True)
-            ]
-        in_vessel = any(end is not None and end.kind == "vessel" for end in (first, last))
-        open_ended = vented or in_vessel or spray is not None
-        shut = any(k.shut for k in live) or (only_forward and only_back)
-        shut |= not self.steady and any(
-            is_float and point not in self.wide_open
-            for is_float, point in zip(floats, (stretch.tail, stretch.head), strict=True)
-        )
-        float_at = next(
-            (self.opens(end) for end in (first, last) if end is not None and end.float_valve is not None), math.inf
-        )
+        entry, costs = self.costs(stretch, (start_k, last_k))
+        only_forward, only_back = _one_way(live, (first, last), sprays=spray is not None)
+        shut = any(k.shut for k in live) or (only_forward and only_back) or self.floats_shut(stretch, (first, last))
         through = open_bar(layout, stretch)
         if through is not None:
             return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
+        square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
+        back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
+        vented = stretch.id in self.vented
+        if vented:
+            tips = self.tips_by_depth(stretch, tips)
+        sign = -1.0 if only_back and not only_forward else 1.0
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
         link = build.link(
@@ -230,37 +206,73 @@ class StretchLinks:
             head,
             square,
             back,
-            linear,
+            sum(to_linear(k.laminar, k.bore, self.nu) for k in live),
             one_way=only_forward or only_back,
             shut=shut,
-            open_ended=open_ended,
+            open_ended=vented or spray is not None or _in_vessel(first) or _in_vessel(last),
             tips=(tips[0], tips[1]),
-            float_at=float_at,
+            float_at=self.float_at((first, last)),
         )
-        begun = len(build.runs)
-        counts = [begun]
-        for part in stretch.parts:
-            if part.is_pipe and part is not spray and (spray is None or part.step < spray.step):
-                build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
-            counts.append(len(build.runs))
-        for side, end in ((0, first), (1, last)):
-            if end is not None and end.kind == "vessel":
-                point = (stretch.tail, stretch.head)[side]
-                self.mouth(
-                    link,
-                    (side == 1) == (sign > 0.0),
-                    end,
-                    bores[side],
-                    self.sleeves.get(point, 0.0),
-                    point in self.primed,
-                    wall,
-                )
+        counts = self.pipe(link, stretch, spray)
+        self.mouths(link, sign, stretch, (first, last), wall)
         if vented:
             self.along(link, sign, stretch, parts, entry, counts)
         bar = None if spray is None else bar_of(layout, spray)
         if bar is not None:
             build.bars[link] = bar
         return LinkOf(link, sign, parts, start_k, last_k, bar)
+
+    def costs(
+        self, stretch: Stretch, ks: tuple[tuple[float, float], ...]
+    ) -> tuple[list[float], list[tuple[float, float]]]:
+        """What water pays at a stretch's tail and head [s²/m⁵]: into the pipe alone; and, with what a tee there takes, going in and
+        coming out."""
+        bores, points = end_bores(stretch), (stretch.tail, stretch.head)
+        entry = [
+            to_square(k[0], bore) + self.sleeves.get(point, 0.0)
+            for k, bore, point in zip(ks, bores, points, strict=True)
+        ]
+        costs = [
+            self.passing(point, bore, into, to_square(k[1], bore))
+            for point, bore, into, k in zip(points, bores, entry, ks, strict=True)
+        ]
+        return entry, costs
+
+    def tips_by_depth(self, stretch: Stretch, tips: Sequence[float]) -> list[float]:
+        """The tips of pipe with air in it: water that came to a parting by its depth falls from its depth, and the stage there says how high
+        it stands."""
+        return [
+            tip - 0.5 * bore * (far in self.partings)
+            for tip, bore, far in zip(tips, end_bores(stretch), (stretch.head, stretch.tail), strict=True)
+        ]
+
+    def floats_shut(self, stretch: Stretch, ends: Ends) -> bool:
+        """Whether a float valve holds a stretch shut: at a moment, unless it hangs wide open."""
+        return not self.steady and any(
+            end is not None and _floats(end) and point not in self.wide_open
+            for end, point in zip(ends, (stretch.tail, stretch.head), strict=True)
+        )
+
+    def float_at(self, ends: Ends) -> float:
+        """The level at which a float valve at an end opens [m above the datum], ∞ without one."""
+        return next((self.opens(end) for end in ends if end is not None and _floats(end)), math.inf)
+
+    def pipe(self, link: int, stretch: Stretch, spray: Part | None) -> list[int]:
+        """Put a stretch's pipe into its link, up to the bar that it ends in; how many runs there are before each part, and after all."""
+        counts = [len(self.build.runs)]
+        for part in stretch.parts:
+            if part.is_pipe and part is not spray and (spray is None or part.step < spray.step):
+                self.build.runs.append((link, part.pipe.bore, part.length, part.pipe.roughness))
+            counts.append(len(self.build.runs))
+        return counts
+
+    def mouths(self, link: int, sign: float, stretch: Stretch, ends: Ends, wall: Weir | None) -> None:
+        """Give a link the mouths of the ends that are in vessels."""
+        for side, end in enumerate(ends):
+            if end is not None and end.kind == "vessel":
+                point = (stretch.tail, stretch.head)[side]
+                at_head, sleeve = (side == 1) == (sign > 0.0), self.sleeves.get(point, 0.0)
+                self.mouth(link, at_head, end, end_bores(stretch)[side], sleeve, point in self.primed, wall)
 
     def passing(self, point: str, bore: float, into: float, out: float) -> tuple[float, float]:
         """What water pays that goes in at one side of a stretch, and that comes out there, with its share of a tee's [s²/m⁵]."""
@@ -277,7 +289,7 @@ class StretchLinks:
         parts: Sequence[PartK],
         costs: Sequence[tuple[float, float]],
         shut: bool,
-        ends: tuple[End | None, End | None],
+        ends: Ends,
         ks: tuple[tuple[float, float], tuple[float, float]],
     ) -> LinkOf:
         """Pipe with a bar that water passes through: a link between each two of its groups of holes, and one for each group.
@@ -458,6 +470,29 @@ class StretchLinks:
 def _side(part: Part, side: int) -> tuple[float, float]:
     """Height and bore of a part at its beginning, 0, or its end, 1 [m]."""
     return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
+
+
+def _wall(stretch: Stretch, ends: Ends) -> Weir | None:
+    """The wall over which water falls from its crest into the next vessel, with no pipe to go into, nor to leave."""
+    weirs = [end.weir for end in ends if end is not None and end.weir]
+    return weirs[0] if weirs and stretch.parts[0].pipe.name == NO_PIPE else None
+
+
+def _one_way(live: Sequence[PartK], ends: Ends, *, sprays: bool) -> tuple[bool, bool]:
+    """Whether water can only go along the walk, and whether only against it."""
+    first, last = ends
+    forward = any(k.one_way for k in live) or sprays or _in_air(last) or (last is not None and _floats(last))
+    return forward, _in_air(first) or (first is not None and _floats(first))
+
+
+def _floats(end: End) -> bool:
+    """Whether a float valve is at an end."""
+    return end.float_valve is not None
+
+
+def _in_vessel(end: End | None) -> bool:
+    """Whether a line ends in a vessel there."""
+    return end is not None and end.kind == "vessel"
 
 
 def _in_air(end: End | None) -> bool:
