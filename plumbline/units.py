@@ -257,6 +257,7 @@ def unit_of(text: str) -> str:
     return _traded(match.group(5)) if match else ""
 
 
+@lru_cache(maxsize=20_000)
 def _traded(unit: str) -> str:
     """A unit as it is known here, for one as the trade writes it.
 
@@ -274,6 +275,7 @@ def _plain(text: str) -> str:
     return f"0 {plain}" if re.match(r"\d/\d", plain) and plain[0] != text.strip()[:1] else plain
 
 
+@lru_cache(maxsize=20_000)
 def quantity(text: str, dimension: Dimension) -> float:
     """Read a quantity such as "1.5 m", "3/4 in" or "14 L/min" and return it in SI.
 

@@ -6,13 +6,17 @@ from functools import cache
 from pathlib import Path
 
 from plumbline import read_layout
-from plumbline.check import CheckResult, check
+from plumbline.check import CheckResult, check, flushes
+from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.flows import Flows
+from plumbline.layout.model import Layout
 from plumbline.page.extras import Extras
 from plumbline.page.page import page
+from plumbline.upkeep import Upkeep, look_after
 from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 
-__all__ = ["LAYOUTS", "card_of", "checked", "page_of", "page_with_card"]
+__all__ = ["LAYOUTS", "card_of", "checked", "page_of", "page_with_card", "upkeep_of"]
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -25,6 +29,12 @@ def _checked(stem: str) -> CheckResult:
 def checked(name: str | Path) -> CheckResult:
     """By its name, or by that of its file."""
     return _checked(Path(name).stem)
+
+
+def upkeep_of(layout: Layout, flows: Flows | None = None) -> Upkeep:
+    """What a check finds of the upkeep, without all else that it looks at."""
+    there = find_flows(layout) if flows is None else flows
+    return look_after(layout, there, flushes(layout, there))
 
 
 @cache

@@ -72,6 +72,9 @@ def read_text(tmp_path: Path) -> ReadText:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Options of the random trials, which can run as long as one likes."""
     parser.addoption("--systems", type=int, default=3, help="how many random systems go through every command")
+    parser.addoption(
+        "--pipework", type=int, default=1250, help="how many random layouts rods are felt along, of two sorts"
+    )
     parser.addoption("--faults", type=int, default=None, help="how many random systems faults are put into, eight each")
     parser.addoption("--systems-from", type=int, default=0, help="the seed of the first of them")
     parser.addoption("--commands", default="", help="the only commands that they go through, with commas between")

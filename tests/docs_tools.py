@@ -103,12 +103,13 @@ PICTURES = {
 
 def picture(name: str) -> str:
     """A picture as the code draws it now."""
-    from plumbline import check, read_layout
+    from checks import checked
+
     from plumbline.page.sketch import sketch
     from plumbline.page.sketch.svg import standalone
 
     layout, width = PICTURES[name]
-    return standalone(sketch(check(read_layout(ROOT / "layouts" / f"{layout}.yaml")), width=width))
+    return standalone(sketch(checked(layout), width=width))
 
 
 WEIGHED = re.compile(r"(<!-- weights -->\n)(.*?)(<!-- end -->)", re.DOTALL)

@@ -27,9 +27,10 @@ def test_output_shown_is_what_the_code_prints(page: Path) -> None:
 def test_pictures_are_what_the_code_draws(name: str) -> None:
     """The same up to a tenth of a pixel here and there: the last digits of a linear program differ between machines."""
     shown = (ROOT / "docs" / name).read_text(encoding="utf-8")
+    drawn = picture(name)
     number = re.compile(r"-?\d+(?:\.\d+)?")
-    assert number.sub("#", shown) == number.sub("#", picture(name))
-    pairs = zip(number.findall(shown), number.findall(picture(name)), strict=True)
+    assert number.sub("#", shown) == number.sub("#", drawn)
+    pairs = zip(number.findall(shown), number.findall(drawn), strict=True)
     assert max(abs(float(a) - float(b)) for a, b in pairs) < 0.25
 
 

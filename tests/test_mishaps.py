@@ -8,7 +8,7 @@ import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -29,8 +29,9 @@ from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.mishaps import Mishap, choose_guards, find_mishaps
 from plumbline.mishaps import running as running_room
-from plumbline.mishaps.choose import Guard, _gone, guarded, guards_for
+from plumbline.mishaps.choose import Guard, Guarded, _gone, guarded, guards_for
 from plumbline.mishaps.fault import faults_of, lengths_of
+from plumbline.mishaps.find import Mishaps
 from plumbline.mishaps.harm import fish_air, harms_of, lasts
 from plumbline.mishaps.jets import lands
 from plumbline.mishaps.running import run
@@ -551,9 +552,11 @@ def test_a_spare_pump_that_feeds_nothing_cannot_go_wrong() -> None:
 # ---------------------------------------------------------------------- guards
 
 
-@pytest.fixture(scope="module")
-def siphon() -> Layout:
-    return read_layout(LAYOUTS / "siphon.yaml")
+@cache
+def guarded_against(name: str) -> tuple[Mishaps, Guarded]:
+    """What may go wrong with a layout, and the guards against it."""
+    found = find_mishaps(read_layout(LAYOUTS / f"{name}.yaml"))
+    return found, choose_guards(found, read_prices())
 
 
 @pytest.mark.invariant
@@ -561,8 +564,7 @@ def siphon() -> Layout:
 @pytest.mark.parametrize("name", ["courtyard", "siphon"])
 def test_guards_do_what_they_say(name: str) -> None:
     """Each guard's text is read and its mishaps followed again, here; and together they leave less than half of the harm."""
-    found = find_mishaps(read_layout(LAYOUTS / f"{name}.yaml"))
-    guards = choose_guards(found, read_prices())
+    found, guards = guarded_against(name)
     assert guards.guards
     assert guards.after < 0.5 * guards.before
     for one in guards.guards:
@@ -576,9 +578,9 @@ def test_guards_do_what_they_say(name: str) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.slow
-def test_a_check_valve_and_a_float_switch_guard_a_tank_that_runs_back(siphon: Layout) -> None:
-    guards = choose_guards(find_mishaps(siphon), read_prices())
+@pytest.mark.slow(30)
+def test_a_check_valve_and_a_float_switch_guard_a_tank_that_runs_back() -> None:
+    _, guards = guarded_against("siphon")
     assert {one.guard.change.kind for one in guards.guards} == {"check valve", "float switch", "air stones"}
 
 

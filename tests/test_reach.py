@@ -190,6 +190,28 @@ def test_a_loop(length: float, turns: float, ring_pieces: list, stalk_pieces: li
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize("first", ["stalk", "ring"])
+def test_of_two_ways_to_the_same_pipe_the_nearer_tells_the_length_of_rod(first: str) -> None:
+    """The stalk's end is 2 m from the cap, and 6 m round the ring; whichever way is laid as one line with it."""
+    ring_line, stalk = ring()
+    if first == "ring":
+        ring_line = walk("ring", "tee t", [("west", 1.0)], "tee s", at=(1, 0, 0))
+        round_it = [("east", 1.0), "elbow", ("north", 1.0), "elbow", ("west", 2.0), "elbow", ("south", 1.0)]
+        stalk = walk(
+            "stalk",
+            "cap c",
+            [("north", 1.0), ("tee", {"id": "t"}), *round_it, ("tee", {"id": "s"}), ("west", 0.5)],
+            "plug",
+            at=(1, -1, 0),
+        )
+    made = layout(ring_line, stalk, rods=[rod(9.0, 90.0, 450.0)])
+    (push,) = pushes(build_track(made, STOPS))
+    whole = made.lines["stalk"].length
+    ends = [span.clip(whole - 0.5, whole) for span in push.spans if span.line == "stalk" and span.forward]
+    assert min(piece.near for piece in ends if piece is not None) == pytest.approx(2.0)
+
+
+@pytest.mark.second_method
 def test_a_rod_never_takes_the_same_pipe_twice() -> None:
     """On a loop with one stalk it comes round to the tee that it entered by and stops there."""
     loop = walk(

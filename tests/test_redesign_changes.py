@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from checks import checked
 
 from plumbline.catalogue import pipes
 from plumbline.catalogue.reading import data
@@ -321,9 +322,10 @@ CURES = [
 @pytest.mark.slow
 @pytest.mark.parametrize(("kind", "cured"), CURES)
 def test_a_change_cures_what_it_is_for(kind: str, cured: str) -> None:
-    layout = read_layout(LAYOUTS[NAMES.index("tangle")])
-    before = {(f.kind, f.line) for f in check(layout).findings}
-    some = [change for change in everything(layout) if change.kind == kind]
+    """It is made where the trouble is told of."""
+    layout = checked("tangle").layout
+    before = {(f.kind, f.line) for f in checked("tangle").findings}
+    some = [change for change in everything(layout) if change.kind == kind and (cured, change.line) in before]
     assert any(
         cured in {said for said, _ in before - {(f.kind, f.line) for f in check(changed(layout, [change])).findings}}
         for change in some

@@ -9,6 +9,7 @@ import re
 from pathlib import Path
 
 import pytest
+from checks import upkeep_of
 
 from plumbline import read_layout
 from plumbline.check import CheckResult, check
@@ -330,10 +331,12 @@ def test_no_cheaper_set_with_bends_taken_out_does_it(seed: int) -> None:
             if cost > found.cost - 1e-6 or any(clash(a, b) for a, b in itertools.combinations(some, 2)):
                 continue
             try:
-                result = check(changed(layout, some))
+                after = changed(layout, some)
+                # Where the flows and what is scoured tell that not all pipe is clean, the rest of a check tells nothing more.
+                result = check(after) if upkeep_of(after).cleanable_fraction >= 1.0 - 1e-5 else None
             except PlumblineError:
                 continue
-            assert not good(result, asked), [change.words for change in some]
+            assert result is None or not good(result, asked), [change.words for change in some]
 
 
 # ---------------------------------------------------------------------- what can be built

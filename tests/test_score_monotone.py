@@ -8,13 +8,13 @@ import random
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from builders import flows, layout, rod, walk
+from checks import checked
 from test_reach_brute import TOOLS, Drawing, back, draw, lay, turn
 
-from plumbline import check, read_layout
+from plumbline import check
 from plumbline.findings import Finding
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.judge import judge
@@ -26,7 +26,6 @@ from plumbline.upkeep import Upkeep, look_after
 from plumbline.upkeep.bends import turning
 from plumbline.upkeep.dead_legs import by_shape, length_in_use
 
-LAYOUTS = Path(__file__).parent.parent / "layouts"
 SPEEDS = (0.0, 0.02, 0.15, 0.4, 0.9)
 
 
@@ -263,8 +262,8 @@ def of_flow(findings: tuple[Finding, ...]) -> float:
 def test_on_a_whole_layout_only_the_water_can_lower_it(name: str) -> None:
     """An access costs a little head. Where that takes a vessel below its want, or a stretch below the speed that carries solids, the
     score may fall, and then it is a row on the water that says so."""
-    site = read_layout(LAYOUTS / f"{name}.yaml")
-    before = check(site)
+    before = checked(name)
+    site = before.layout
     tried = 0
     for line in site.lines.values():
         for index, part in enumerate(line.parts):

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pytest
+from slow_answers import course_of, recorded
 from slow_reader import slow_system
 from slow_water import LITRE_MIN
-from water_days import DAYS, Day, falls, followed
+from water_days import DAYS, Course, Day, falls, followed
 
 
 @pytest.mark.slow
 @pytest.mark.second_method
 @pytest.mark.parametrize("day", DAYS, ids=lambda day: day.name)
 def test_the_days_say_what_the_slow_model_says(day: Day) -> None:
-    course = followed(day.text, day.hours)
+    course = Course(**recorded(day.name, partial(course_of, day.text, day.hours)))
     for said, found in (
         (day.course.lowest, course.lowest),
         (day.course.highest, course.highest),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import math
 from itertools import pairwise
 
 import pytest
 from fluids.friction import friction_factor as fluids_friction_factor
+from slow_answers import RECORD, SYSTEMS, model
 from slow_reader import by_end, slow_system
 from slow_water import (
     DENSITY,
@@ -35,7 +37,8 @@ from slow_water import (
     wall_head,
 )
 from water_cases import CASES, Case
-from water_systems import random_answer
+from water_days import solved_day
+from water_systems import random_answer, solved_system
 
 
 def drowned(at: str, height: float, bore: float, enters: float = 0.5) -> End:
@@ -301,3 +304,24 @@ def test_a_closed_loop_keeps_its_water() -> None:
     water = system.water()
     system.settle()
     assert system.water() == pytest.approx(water, abs=1e-6)
+
+
+@pytest.mark.invariant
+def test_the_record_is_of_the_model_as_it_is() -> None:
+    """Else `python tests/slow_answers.py` writes it anew; until then each answer is worked out where it is asked for."""
+    assert json.loads(RECORD.read_text(encoding="utf-8"))["model"] == model()
+
+
+@pytest.mark.second_method
+@pytest.mark.slow
+def test_the_record_says_what_the_model_says() -> None:
+    answers = json.loads(RECORD.read_text(encoding="utf-8"))["answers"]
+    for seed in SYSTEMS[::12]:
+        kept, found = answers[f"system {seed}"], solved_system(seed)
+        assert kept["attempt"] == found["attempt"]
+        assert kept["flows"] == pytest.approx(found["flows"], rel=1e-6, abs=1e-6)
+        assert kept["levels"] == pytest.approx(found["levels"], rel=1e-6)
+    kept, found = answers["day 2"], solved_day(2)
+    assert kept["attempt"] == found["attempt"]
+    for what, value in kept["course"].items():
+        assert value == pytest.approx(found["course"][what], rel=1e-6, abs=1e-6), what

@@ -12,12 +12,14 @@ from __future__ import annotations
 import math
 import random
 import re
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
+from typing import Any
 
+from slow_answers import recorded
 from slow_reader import slow_system
 from slow_water import G, System, Vessel, area_of
 
-__all__ = ["DAYS", "Course", "Day", "followed", "random_day"]
+__all__ = ["DAYS", "Course", "Day", "followed", "random_day", "solved_day"]
 
 
 @dataclass(frozen=True)
@@ -107,16 +109,27 @@ def random_day(seed: int) -> Day:
     """One of: siphon beds over a sump; timer beds over a sump; a pit emptied by a float switch. Some lose water, some are topped up by a
     float valve. Siphons of several beds drift against each other, and with them how low the sump falls: so these are followed for
     half as long, in steps of a quarter; what six hours in the usual steps leave in doubt is more than the 6 mm that are asked."""
+    found = recorded(f"day {seed}", lambda: solved_day(seed))
+    kind, hours, text = _drawn(seed, found["attempt"])
+    return Day(f"{kind} {seed}", "slow model", text, hours, Course(**found["course"]))
+
+
+def _drawn(seed: int, attempt: int) -> tuple[str, float, str]:
+    dice = random.Random(f"day {seed}.{attempt}")
+    kind = ("siphon", "timer", "switch")[seed % 3]
+    text = {"siphon": _siphons, "timer": _timers, "switch": _switch}[kind](dice)
+    return kind, 3.0 if kind == "siphon" else 6.0, text
+
+
+def solved_day(seed: int) -> dict[str, Any]:
+    """Which of the days that a seed gives is the first fit one, and its course, worked out by the slow model."""
     for attempt in range(100):
-        dice = random.Random(f"day {seed}.{attempt}")
-        kind = ("siphon", "timer", "switch")[seed % 3]
-        text = {"siphon": _siphons, "timer": _timers, "switch": _switch}[kind](dice)
-        hours = 3.0 if kind == "siphon" else 6.0
+        kind, hours, text = _drawn(seed, attempt)
         course = followed(text, hours)
         if _fit(slow_system(text), course):
             if kind == "siphon":
                 course = followed(text, hours, most=5e-4, step=5.0)
-            return Day(f"{kind} {seed}", "slow model", text, hours, course)
+            return {"attempt": attempt, "course": asdict(course)}
     raise AssertionError(f"no day for seed {seed}")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from typing import TypeVar
 
 __all__ = ["Table", "nearest", "normal"]
@@ -11,6 +12,7 @@ __all__ = ["Table", "nearest", "normal"]
 Row = TypeVar("Row")
 
 
+@lru_cache(maxsize=20_000)
 def normal(name: str) -> str:
     """The name as the catalogue matches it: lower case, one space between words and before a unit.
 

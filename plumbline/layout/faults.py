@@ -48,6 +48,7 @@ def by_nearness(word: str, words: Iterable[str], count: int) -> list[str]:
     return sorted(dict.fromkeys(words), key=lambda other: _slips(said, _bare(other), 99))[:count]
 
 
+@lru_cache(maxsize=20_000)
 def _bare(word: str) -> str:
     return re.sub(r"[\s_-]+", "", word.lower())[:40]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 
 from .. import catalogue
 from ..catalogue.loss_laws import FromBores, Jet, Stated
@@ -92,16 +93,17 @@ def fitting_name(word: str) -> str | None:
     return name if name in words.fittings() else None
 
 
-def step_words() -> list[str]:
+@cache
+def step_words() -> tuple[str, ...]:
     """Every word that a step may begin with."""
     table = catalogue.fittings()
     spellings = [word for word in table.words if table[word].name in words.fittings()]
-    return [
+    return (
         *_WAYS,
         *_LONG_RUNS,
         *words.fittings(),
         *(word for word in spellings if word not in words.fittings()),
-    ]
+    )
 
 
 class Steps:

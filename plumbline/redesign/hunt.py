@@ -16,6 +16,7 @@ import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 
 from ..check import CheckResult
+from ..upkeep.carried import systems
 from .cover import Cut, least
 from .prices import Prices
 from .sets import SAME_SHARE, Sets
@@ -33,6 +34,7 @@ class Hunt(Sets):
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
         self.ways = ways_of(before)
+        self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
     # ------------------------------------------------------------------ rounds
 
@@ -73,15 +75,25 @@ class Hunt(Sets):
 
     def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
         """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,
-        since no other pipe brings it more."""
+        since no other pipe brings it more; else pipe of the same system, where no valve is set in it."""
         cuts = []
         for one in lacking:
-            lines = self.ways.get(one.place) if one.kind == "margin" else None
+            lines, kinds = self.ways.get(one.place) if one.kind == "margin" else None, {"pipe"}
+            if lines is None:
+                lines, kinds = self.system(one.place, pipe), {"pipe", "new valve"}
             if lines is not None:
                 changes = ((n, self.choices.changes[n]) for n in self.choices.pipes)
-                bears = {n for n, change in changes if change.kind != "pipe" or change.line in lines}
+                bears = {n for n, change in changes if change.kind not in kinds or change.line in lines}
                 cuts.append(self.other(pipe & bears, among=bears))
         return cuts or [self.other(pipe)]
+
+    def system(self, place: str, pipe: Numbers) -> frozenset[str] | None:
+        """The system that a line or vessel is in, which nothing in another is felt by; None where a valve is set in it, for which all are tried at once."""
+        found = [some for some in self.systems if place in some]
+        made = (self.choices.changes[n] for n in pipe)
+        lines = {change.line for change in made if change.kind == "new valve"}
+        lines |= {tap.valve.line for tap in self.choices.offers.valves.values()}
+        return found[0] if len(found) == 1 and not found[0] & lines else None
 
     def more_valves(self, pipe: Numbers, taps: Names, everything: Names) -> list[Cut]:
         """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""

@@ -164,10 +164,10 @@ class _Own:
     def judged(self, openings: Openings) -> Settled:
         return judged(self.layout, openings, self.wanted, self.near)
 
-    def flows(self, openings: Openings, *, margins: bool = True) -> Flows:
-        """The flows at some openings, found from those at the last."""
+    def flows(self, openings: Openings) -> Flows:
+        """The flows at some openings, without routes, found from those at the last."""
         there = with_openings(self.layout, openings)
-        self.near = find.settle(there, near=self.near, margins=margins, spare=False)
+        self.near = find.settle(there, near=self.near, margins=False)
         return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False) -> Settled:
@@ -208,7 +208,7 @@ class _Own:
         """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
         near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
         for _ in range(CLIMB):
-            short = self.lacking(self.flows(near, margins=False), 1.0 - 1e-6)
+            short = self.lacking(self.flows(near), 1.0 - 1e-6)
             if not short:
                 return near
             if any(name not in self.free or near[self.free[name].key] >= 1.0 - 1e-9 for name in short):

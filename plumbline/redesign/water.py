@@ -115,8 +115,8 @@ def levels_of(flows: Flows) -> dict[str, float]:
 
 
 def safely(layout: Layout) -> Flows | None:
-    """The flows of a layout, None where there are none."""
+    """The flows of a layout, without how much more its drains would carry; None where there are none."""
     try:
-        return find.find_flows(layout)
+        return find.find_flows(layout, spare=False)
     except PlumblineError:
         return None

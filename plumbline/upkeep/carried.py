@@ -21,7 +21,7 @@ from .dead_legs import length_in_use
 from .groups import adjoining, dry_lines, steps_of
 from .shear import film_shear, speed, wall_shear
 
-__all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off"]
+__all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off", "systems"]
 
 CarryWord = Literal["keeps itself clean", "carries, settles when off", "silts", "empty"]
 
@@ -143,22 +143,28 @@ def _nothing(velocity: float, rest: float) -> Carried:
 
 def _rest(layout: Layout) -> dict[str, float]:
     """The hours a day for which no pump runs of the system that each line belongs to; 0 where none pumps."""
+    rest: dict[str, float] = {}
+    for system in systems(layout):
+        hours = max((layout.pumps[name].hours for kind, name in system if kind == "pump"), default=24.0)
+        rest |= {name: 24.0 - hours for kind, name in system if kind == "line"}
+    return rest
+
+
+def systems(layout: Layout) -> list[set[tuple[str, str]]]:
+    """The lines, vessels and pumps, by kind and name, of each system that shares no pipe, pump or vessel with the others."""
     import networkx as nx
 
-    graph: nx.Graph[tuple[str, str | int | None]] = nx.Graph()
-    pieces = pipes_joined(layout)
-    for name, line in layout.lines.items():
-        pipe = ("pipe", pieces[name])
-        graph.add_node(pipe)
+    graph: nx.Graph[tuple[str, str]] = nx.Graph()
+    first: dict[int, str] = {}
+    for name, piece in pipes_joined(layout).items():
+        graph.add_edge(("line", name), ("line", first.setdefault(piece, name)))
+        line = layout.lines[name]
+        ends = ((end.kind, end.name) for end in (line.start, line.end) if end.kind in ("vessel", "pump"))
+        graph.add_edges_from((("line", name), (kind, str(end))) for kind, end in ends)
         graph.add_edges_from(
-            (pipe, (end.kind, end.name)) for end in (line.start, line.end) if end.kind in ("vessel", "pump")
+            (("line", name), ("vessel", part.vessel)) for part in line.parts if part.vessel is not None
         )
-        graph.add_edges_from((pipe, ("vessel", part.vessel)) for part in line.parts if part.vessel is not None)
     for name, pump in layout.pumps.items():
         if pump.vessel is not None and ("pump", name) in graph:
             graph.add_edge(("pump", name), ("vessel", pump.vessel))
-    longest: dict[str | int | None, float] = {}
-    for system in nx.connected_components(graph):
-        hours = max((layout.pumps[str(name)].hours for kind, name in system if kind == "pump"), default=24.0)
-        longest |= {number: hours for kind, number in system if kind == "pipe"}
-    return {name: 24.0 - longest[number] for name, number in pieces.items()}
+    return list(nx.connected_components(graph))
