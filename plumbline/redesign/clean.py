@@ -5,11 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from ..errors import PlumblineError, SolveError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import Opening, flows_with, openings
+from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
@@ -51,8 +53,9 @@ def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
     found = _rodded(layout)
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
-        for opening in openings(layout):
-            sure, maybe = _flushed(layout, flows, opening)
+        ways = openings(layout)
+        scoured = side_by_side([partial(_flushed, layout, flows, opening) for opening in ways])
+        for opening, (sure, maybe) in zip(ways, scoured, strict=True):
             _add(found, opening.id, sure)
             _add(perhaps, opening.id, maybe)
     return _joined(found), _joined(perhaps)
@@ -93,14 +96,13 @@ def effects(
         tell(f"rods at {len(batch)} new accesses")
         found |= tried.batch(batch)
     flush = {} if flush is None else flush
-    for change in many if flows is not None else ():
-        place = (change.line, change.step)
-        if change in found and change.kind != "union":
-            if place not in flush:
-                tell(f"a cap opened at step {change.step} of '{change.line}'")
-                flush[place] = tried.opened(change)
-            rods = found[change].gains
-            found[change] = Effect(_both(rods, flush[place][0]), _both(rods, flush[place][1]), {})
+    caps = [change for change in found if change.kind != "union"] if flows is not None else []
+    new = {(change.line, change.step): change for change in caps if (change.line, change.step) not in flush}
+    tell(f"{len(new)} caps opened, each by itself")
+    flush |= zip(new, side_by_side([partial(tried.opened, change) for change in new.values()]), strict=True)
+    for change in caps:
+        rods, (sure, maybe) = found[change].gains, flush[change.line, change.step]
+        found[change] = Effect(_both(rods, sure), _both(rods, maybe), {})
     for change in single:
         tell(change.words)
         effect = tried.alone(change)
