@@ -253,7 +253,8 @@ class Choices:
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
-        return self.learn(made, safely(changed(self.layout, _standing(made, settings))), settings)
+        water = safely(changed(self.layout, _standing(made, settings)))
+        return self.learn(made, None if water is None else water.flows, settings)
 
     def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the

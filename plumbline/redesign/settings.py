@@ -81,17 +81,18 @@ def settle(
     wanted: Wanted,
     warm: dict[str, float] | None = None,
     *,
+    near: find.Settled | None = None,
     thorough: bool = False,
 ) -> Settled:
     """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
-    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `thorough` judges everything even where
-    some vessel is short."""
+    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `near` is the layout's own water as it
+    stands, where that is known, and only saves time; `thorough` judges everything even where some vessel is short."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
 
     def settled(turned: Openings, warm: dict[str, float] | None) -> Settled:
         there = with_openings(layout, turned) if turned else layout
-        return _Own(there, own, wanted).settled(warm, thorough=thorough)
+        return _Own(there, own, wanted, near).settled(warm, thorough=thorough)
 
     best = settled({}, warm)
     if not _amiss(best) or not others:
@@ -156,18 +157,25 @@ def _better(one: Settled | None, other: Settled) -> Settled:
 class _Own:
     """A layout, and the valves of their own that some vessels have, by vessel."""
 
-    def __init__(self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted) -> None:
+    def __init__(
+        self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted, near: find.Settled | None = None
+    ) -> None:
         self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
         self.free = {name: valve for name, valve in valves.items() if name in self.aims}
-        self.near: find.Settled | None = None
+        self.near = near
 
     def judged(self, openings: Openings) -> Settled:
         return judged(self.layout, openings, self.wanted, self.near)
 
-    def flows(self, openings: Openings, *, margins: bool = True) -> Flows:
-        """The flows at some openings, found from those at the last."""
+    def flows(self, openings: Openings) -> Flows:
+        """The flows at some openings, found from those at the last, with air where it stood there: what is judged in the end is found anew."""
         there = with_openings(self.layout, openings)
-        self.near = find.settle(there, near=self.near, margins=margins, spare=False)
+        try:
+            if self.near is None or not find.holds_all(self.layout, self.near.levels):
+                raise SolveError("there is none, or it has lost water")
+            self.near = find.nearby(there, self.near, self.layout, same_level=find.SAME_LEVEL)
+        except SolveError:
+            self.near = find.settle(there, near=self.near, margins=False)
         return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False) -> Settled:
@@ -208,7 +216,7 @@ class _Own:
         """The least openings in steps, from those given rounded up, at which no vessel is short; None where there are none."""
         near = {key: min(1.0, round(math.ceil(value / step - 1e-6) * step, 6)) for key, value in openings.items()}
         for _ in range(CLIMB):
-            short = self.lacking(self.flows(near, margins=False), 1.0 - 1e-6)
+            short = self.lacking(self.flows(near), 1.0 - 1e-6)
             if not short:
                 return near
             if any(name not in self.free or near[self.free[name].key] >= 1.0 - 1e-9 for name in short):

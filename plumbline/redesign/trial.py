@@ -50,10 +50,10 @@ class Trial:
         except PlumblineError as error:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
         new = {change.line for change in made if change.kind == "new valve"}
-        flows = safely(layout) if taps or new else None
-        valves = {} if flows is None else taps_of(layout, flows)
+        near = safely(layout) if taps or new else None
+        valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.warm, thorough=thorough)
+        return settle(layout, free, self.wanted, self.warm, near=near, thorough=thorough)
 
     def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
         """What is unmet with a choice of what is still asked."""

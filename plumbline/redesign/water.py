@@ -114,9 +114,9 @@ def levels_of(flows: Flows) -> dict[str, float]:
     return {name: got.level for name, got in flows.vessels.items() if got.level is not None}
 
 
-def safely(layout: Layout) -> Flows | None:
-    """The flows of a layout, None where there are none."""
+def safely(layout: Layout) -> find.Settled | None:
+    """The water of a layout, None where none settles."""
     try:
-        return find.find_flows(layout)
+        return find.settle(layout, spare=False)
     except PlumblineError:
         return None
