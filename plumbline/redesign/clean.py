@@ -118,7 +118,7 @@ def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change
     found = dict(tried.rods)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
     for batch in batches(free):
-        found |= {change.access: effect.gains for change, effect in tried.batch(batch).items()}
+        found |= tried.rods_of(batch)
     return found
 
 
@@ -146,23 +146,37 @@ class _Tried:
             return None
 
     def batch(self, batch: Sequence[Change]) -> dict[Change, Effect]:
-        """The effects on rods of changes that do not meddle with each other."""
+        """The effects on rods of changes that do not meddle with each other; those that cannot be made are left out."""
+        cleaned = self.rods_of(batch)
+        pipes = {
+            change: _both(*(cleaned[name] for name in change.accesses))
+            for change in batch
+            if cleaned.keys() >= {*change.accesses}
+        }
+        return {change: Effect(pipe, pipe, {}) for change, pipe in pipes.items()}
+
+    def rods_of(self, batch: Sequence[Change]) -> dict[str, Pipe]:
+        """The pipe that rods clean from each access that some changes make."""
         after = self.after(batch)
         if after is None:
             half = len(batch) // 2
-            return {} if half == 0 else self.batch(batch[:half]) | self.batch(batch[half:])
+            return {} if half == 0 else self.rods_of(batch[:half]) | self.rods_of(batch[half:])
         between: dict[tuple[str, str], list[Pipe]] = {}
         cleaned = _joined(_rodded(after, self.known, between))
-        own = {change.access: change for change in batch}
-        self.pairs += [(own[a], own[b], _both(*pipes)) for (a, b), pipes in between.items() if a in own and b in own]
-        found = {change: cleaned.get(change.access, {}) for change in batch}
-        return {change: Effect(pipe, pipe, {}) for change, pipe in found.items()}
+        own = {name: change for change in batch for name in change.accesses}
+        self.pairs += [
+            (own[a], own[b], _both(*pipes))
+            for (a, b), pipes in between.items()
+            if a in own and b in own and own[a] is not own[b]
+        ]
+        return {name: cleaned.get(name, {}) for name in own}
 
     def opened(self, change: Change) -> tuple[Pipe, Pipe]:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
         after = self.after([change])
-        opening = None if after is None else next((one for one in openings(after) if one.id == change.access), None)
-        return ({}, {}) if after is None or opening is None else self.scoured(after, opening)
+        ways = [] if after is None else [one for one in openings(after) if one.id in change.accesses]
+        found = [self.scoured(after, way) for way in ways if after is not None]
+        return _both(*(sure for sure, _ in found)), _both(*(maybe for _, maybe in found))
 
     def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
         """The pipe that is scoured through an opening of a changed layout."""

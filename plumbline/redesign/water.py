@@ -98,7 +98,7 @@ def failures(layout: Layout, flows: Flows) -> list[Finding]:
 
 def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted) -> tuple[Unmet, ...]:
     """Tell what is asked for and not so."""
-    out = [Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in fails]
+    out = [Unmet(one.kind, one.line, one.line or one.vessel or one.kind, one.weight, one.message) for one in fails]
     for name, aim in wanted.aims(layout).items():
         if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
             out.append(short_of(layout, flows, name, wanted))
