@@ -203,9 +203,7 @@ class _Own:
             self.near = find.settle(there, near=self.near, margins=False)
         return self.near.flows
 
-    def settled(
-        self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False
-    ) -> Settled:
+    def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False) -> Settled:
         """The water with these valves set."""
         if not self.free:
             return self.judged({})

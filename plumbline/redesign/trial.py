@@ -46,9 +46,7 @@ class Trial:
         """Whether valves are to be closed as far as they may be: where a whole check found amiss what steady running does not show."""
         return any(pipe - self.choices.dry == other for other, _ in self.late)
 
-    def settle(
-        self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False
-    ) -> Settled:
+    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False) -> Settled:
         """Set valves in a changed layout, and judge the water."""
         try:
             layout = changed(self.layout, made)
