@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from .day import Course, follow_day, with_worst_cut
@@ -22,6 +23,7 @@ from .hydraulics.judge import judge, worst_route
 from .hydraulics.opened import flows_with, openings
 from .hydraulics.power_cut import PowerCut, power_cut
 from .hydraulics.power_cut_findings import judge_power_cut
+from .hydraulics.together import side_by_side
 from .hydraulics.turns import in_turns
 from .layout.model import Layout
 from .score import Score, tally
@@ -125,5 +127,6 @@ def _harm(finding: Finding) -> tuple[int, float, str, str, str]:
 def flushes(layout: Layout, flows: Flows) -> Mapping[str, Flows]:
     """The flows with each cap or drain valve opened in turn, the pumps on and the levels as in normal running; one whose
     opening has no steady flow is left out."""
-    found = {one.id: flows_with(layout, flows, (one,)) for one in openings(layout)}
-    return {name: opened for name, opened in found.items() if opened is not None}
+    ways = openings(layout)
+    found = side_by_side([partial(flows_with, layout, flows, (one,)) for one in ways])
+    return {one.id: opened for one, opened in zip(ways, found, strict=True) if opened is not None}

@@ -10,6 +10,7 @@ import pytest
 
 from plumbline import read_layout
 from plumbline.redesign.buildable import shortage
+from plumbline.redesign.change import apply
 from plumbline.redesign.hung import hung
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
@@ -133,14 +134,19 @@ def test_the_parts_list_finds_room_for_what_is_changed(name: str) -> None:
     assert shortage(redesigned(name).result.layout).keys() <= shortage(redesigned(name).before.layout).keys()
 
 
-def test_no_line_of_a_row_is_changed_and_it_is_said() -> None:
+def test_a_line_of_a_row_is_changed_with_all_of_the_row_in_the_text_once_and_priced_for_all() -> None:
+    """Laid straight it is 3.20 for couplings and 40 minutes, four times; no brush fits 17 mm, and each of two pieces wants an opening of 10.00."""
     found = redesigned("row")
-    assert not found.changes
-    assert found.held == {
-        "drop": "once for all of a row",
-        "foot": "once for all of a row",
-        "main": "with a manifold, a cross or a three-way valve in it",
-    }
+    costs = [(change.kind, change.row, round(change.cost(20.0), 2)) for change in found.changes]
+    assert ("straighten", "drop", 66.13) in costs
+    assert [kind for kind, row, cost in costs if row == "drop"] == ["straighten", "pipe", "union", "union"]
+    assert [cost for kind, row, cost in costs if kind == "union" and row] == [40.0, 40.0]
+    assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+    text = apply(found.before.layout.text, found.changes)
+    assert text.count("union: drop union 11") == 1
+    assert [one.id for one in found.result.layout.accesses if one.id.startswith("drop union 11")] == [
+        f"drop union 11 {n}" for n in (1, 2, 3, 4)
+    ]
 
 
 @pytest.mark.parametrize(

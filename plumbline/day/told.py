@@ -140,6 +140,7 @@ def overtops(layout: Layout, course: Course, name: str) -> Iterator[Finding]:
         f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
         f"{'all, and not again in ' if once else ''}{course.times[-1] / 3600.0:.3g} h{comes}.",
         f"a way out of '{name}' that takes it: an overflow under its rim, or a larger drain; or {less}",
+        vessel=name,
     )
 
 
@@ -166,6 +167,7 @@ def _cut(layout: Layout, course: Course) -> Iterator[Finding]:
             f"If the power fails at {_clock(course.cut.time)}, when most water stands in the other vessels, '{name}' runs over: "
             f"{show(spilt, 'volume', layout.units)} over its rim{comes}.",
             f"a higher rim or a larger '{name}', or an overflow from it to the drain; or {less}",
+            vessel=name,
         )
 
 

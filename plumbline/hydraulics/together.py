@@ -69,20 +69,23 @@ def _sizes(network: Network) -> tuple[int, int, int]:
 
 
 def solve_all(
-    networks: Sequence[Network], starts: Sequence[Solution], *, tolerance: float
+    networks: Sequence[Network], starts: Sequence[Solution | None], *, tolerance: float
 ) -> list[Solution | SolveError]:
-    """Solve networks of the same water, each from an earlier solution of its own.
+    """Solve networks of the same water, each from an earlier solution of its own, or all of them from the beginning.
 
     Returns:
         For each its solution, or why there is none.
     """
     if len(networks) == 1:
+        most = {} if starts[0] is None else {"max_steps": FROM_A_START}
         try:
-            return [solve(networks[0], start=starts[0], tolerance=tolerance, max_steps=FROM_A_START)]
+            return [solve(networks[0], start=starts[0], tolerance=tolerance, **most)]
         except SolveError as error:
             return [error]
+    begun = [start for start in starts if start is not None]
     try:
-        whole = solve(joined(networks), start=_joined(starts), tolerance=tolerance, max_steps=FEW_STEPS)
+        start = _joined(begun) if begun else None
+        whole = solve(joined(networks), start=start, tolerance=tolerance, max_steps=FEW_STEPS)
     except SolveError:
         half = len(networks) // 2
         return [
@@ -118,19 +121,25 @@ class _Ask:
     tolerance: float = 0.0
     answer: Solution | SolveError | int | None = None
 
+    @property
+    def sort(self) -> tuple[float, bool]:
+        """What is asked the same way is answered together: how near, and whether from the beginning."""
+        return self.tolerance, self.start is None
+
 
 _MINE = threading.local()
 """What is a thread's own: the lane that it is, and the company that it runs in."""
 
 
 def solve_from(network: Network, start: Solution | None, tolerance: float) -> Solution:
-    """As `solver.solve` from a start, together with what other lanes ask for; from the beginning where that leads nowhere."""
-    if start is not None:
-        company: _Company | None = getattr(_MINE, "company", None)
-        ask = _Ask(0 if company is None else _MINE.lane, network, start, tolerance)
-        answer = company.wait(ask) if company is not None else solve_all([network], [start], tolerance=tolerance)[0]
-        if isinstance(answer, Solution):
-            return answer
+    """As `solver.solve`, together with what other lanes ask for; from the beginning where a start leads nowhere."""
+    company: _Company | None = getattr(_MINE, "company", None)
+    ask = _Ask(0 if company is None else _MINE.lane, network, start, tolerance)
+    answer = company.wait(ask) if company is not None else solve_all([network], [start], tolerance=tolerance)[0]
+    if isinstance(answer, Solution):
+        return answer
+    if start is None and isinstance(answer, SolveError):
+        raise answer
     return solve(network, tolerance=tolerance)
 
 
@@ -172,17 +181,14 @@ class _Company:
             self.lanes -= ask.answer == NONE
         self.waiting = [ask for ask in asks if ask.network is not None]
         if self.waiting and len(self.waiting) == self.lanes:
-            for tolerance in sorted({ask.tolerance for ask in self.waiting}):
-                self.solve([ask for ask in self.waiting if ask.tolerance == tolerance])
+            for sort in sorted({ask.sort for ask in self.waiting}):
+                self.solve([ask for ask in self.waiting if ask.sort == sort])
             self.waiting = []
         self.turn.notify_all()
 
     def solve(self, asks: Sequence[_Ask]) -> None:
-        """Answer those of one tolerance."""
-        networks, starts = (
-            [ask.network for ask in asks if ask.network is not None],
-            [ask.start for ask in asks if ask.start is not None],
-        )
+        """Answer those of one sort."""
+        networks, starts = [ask.network for ask in asks if ask.network is not None], [ask.start for ask in asks]
         for ask, answer in zip(asks, solve_all(networks, starts, tolerance=asks[0].tolerance), strict=True):
             ask.answer = answer
 

@@ -10,7 +10,7 @@ from .. import catalogue
 from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
-from .model import Default, Electricity, HoseSupply, Mark, Rod
+from .model import Default, Electricity, HoseSupply, Mark, Rod, Vector
 from .nodes import Node
 from .opening import a_quantity
 from .values import Fields, Got, Values, plain
@@ -19,6 +19,7 @@ __all__ = [
     "fouling_example",
     "limit_example",
     "limit_key",
+    "read_clear",
     "read_electricity",
     "read_fouling",
     "read_hose",
@@ -27,6 +28,9 @@ __all__ = [
     "read_sureness",
     "usual_rods",
 ]
+
+ALL_HEIGHTS = (-1e4, 1e4)
+"""Of a box that says none [m]."""
 
 LIMIT_TAKES = {"m": "length", "mm": "length", "m/s": "speed", "h": "time", "Pa": "pressure", "deg": "angle"}
 """What a limit takes, by the unit of its row; all others are plain numbers."""
@@ -98,13 +102,31 @@ def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
     )
 
 
+def read_clear(name: str, mark: Mark, node: Node, values: Values) -> tuple[Vector, Vector] | None:
+    """Read a box that pipe keeps out of, its least and its greatest corner [m]; None, and a fault, where it cannot be read."""
+    fields = values.fields(node, words.CLEAR, f"'{name}', to be kept clear,", mark) or Fields()
+    spans = {word: _span(got.node, values, word, "two places, for instance 1 m to 2 m") for word, got in fields.items()}
+    east, north, up = spans.get("east"), spans.get("north"), spans.get("up", ALL_HEIGHTS)
+    if east is None or north is None or up is None:
+        return None
+    return (east[0], north[0], up[0]), (east[1], north[1], up[1])
+
+
 def _bores(node: Node, values: Values) -> tuple[float, float] | None:
+    span = _span(node, values, "bores", "two sizes, for instance 20 mm to 55 mm")
+    if span is not None and span[0] <= 0.0:
+        values.faults.add(node.mark, f"'bores' is {node.what}", "the smaller size first, and above 0")
+        return None
+    return span
+
+
+def _span(node: Node, values: Values, word: str, expected: str) -> tuple[float, float] | None:
+    """Two lengths with a `to` between them [m], the smaller first."""
     if node.is_nothing:
         return None
-    expected = "two sizes, for instance 20 mm to 55 mm"
     parts = re.split(r"\s+to\s+", (node.text or "").strip()[:80])
     if len(parts) != 2:
-        values.faults.add(node.mark, f"'bores' is {node.what}", expected)
+        values.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return None
     try:
         # In 20 to 55 mm the unit holds for both.
@@ -112,8 +134,9 @@ def _bores(node: Node, values: Values) -> tuple[float, float] | None:
     except NotAQuantity as error:
         values.faults.add(node.mark, str(error), expected)
         return None
-    if not 0.0 < low <= high:
-        values.faults.add(node.mark, f"'bores' is {node.what}", "the smaller size first, and above 0")
+    if not low <= high:
+        smaller = "the smaller size first, and above 0" if word == "bores" else "the smaller first"
+        values.faults.add(node.mark, f"'{word}' is {node.what}", smaller)
         return None
     return low, high
 

@@ -628,7 +628,8 @@ class Stated:
     `limits` are the catalogue's thresholds (SI), with the file's own values on top; `sureness` is how far the file says that its numbers
     may be out, by the catalogue's names (SI, relative where the catalogue's is); `fouling` is its own numbers for how pipe fouls, at the
     rates slow, likely and fast. `altitude` is the site's height above the sea [m]; `put_in` the weight of a fish when it is put in, by the
-    file's wish [kg]. `readings` are what was read on a visit.
+    file's wish [kg]. `readings` are what was read on a visit. `keep_clear` are boxes that pipe laid anew keeps out of, by name, each as its least and
+    its greatest corner [m].
     """
 
     name: str
@@ -646,6 +647,7 @@ class Stated:
     fouling: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     put_in: float | None = None
     readings: tuple[Reading, ...] = ()
+    keep_clear: Mapping[str, tuple[Vector, Vector]] = field(default_factory=dict)
 
 
 def stated(what: type[EndStated | Stated], of: EndStated | Stated) -> dict[str, Any]:

@@ -7,9 +7,18 @@ from pathlib import Path
 
 from . import words
 from .ends import read_end
-from .extras import read_electricity, read_fouling, read_hose, read_limits, read_rod, read_sureness, usual_rods
+from .extras import (
+    read_clear,
+    read_electricity,
+    read_fouling,
+    read_hose,
+    read_limits,
+    read_rod,
+    read_sureness,
+    usual_rods,
+)
 from .faults import Faults
-from .model import Default, Mark, Pump, Vessel, Water
+from .model import Default, Mark, Pump, Vector, Vessel, Water
 from .nodes import Node, units_of
 from .pipes import read_pipe
 from .pumps import read_pump
@@ -88,11 +97,23 @@ class _Reader:
             fouling=read_fouling(got.get("fouling"), self.values),
             put_in=put_in,
             readings=read_readings(got.get("readings"), self.values),
+            keep_clear=self.keep_clear(got.get("keep clear"), vessels),
             rows=self.rows,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
         )
+
+    def keep_clear(self, got: Got | None, vessels: Mapping[str, Vessel]) -> dict[str, tuple[Vector, Vector]]:
+        """The boxes that pipe keeps out of; they mean something only where the file says where vessels stand."""
+        boxes = {key: read_clear(key, mark, node, self.values) for key, mark, node in self.named(got, "walkway")}
+        if got is not None and boxes and vessels and all(vessel.at is None for vessel in vessels.values()):
+            self.faults.add(
+                got.mark,
+                "there are places to keep clear, and no vessel has one",
+                "'at' for a vessel at least, so that the pipe has a place beside them: at: {east: 0 m, north: 0 m}",
+            )
+        return {name: box for name, box in boxes.items() if box is not None}
 
     def left_out(self, where: str, what: str, source: str) -> None:
         self.defaults.append(Default(where, what, source))

@@ -28,6 +28,7 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _AMOUNT = r"^\s*[-+−]?\s*[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z°'\"²³0-9]\s*$"
 _SHARE = r"^\s*[-+]?[.0-9][.0-9/ ]*%?\s*$"
 _BORES = r"^\s*[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"]\s*$"
+_SPAN = r"^\s*[-−]?[.0-9½¼¾⅛⅜⅝⅞].*\sto\s+[-−]?[.0-9½¼¾⅛⅜⅝⅞].*[A-Za-z\"']\s*$"
 _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "three quarters", True, False]
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
@@ -47,7 +48,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'limits', 'lines', 'name', 'pumps', 'readings', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'keep clear', 'limits', 'lines', 'name', 'pumps', 'readings', 'rods', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -57,6 +58,7 @@ def layout_schema() -> Schema:
         "$defs": {
             "vessel": _group(words.VESSEL),
             "gutter": _group(words.GUTTER),
+            "clear": _group(words.CLEAR),
             "place": _group(words.PLACE),
             "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
             "airlift": _group(words.AIRLIFT),
@@ -127,6 +129,7 @@ def _taken(key: Key) -> Schema:
         "pumps": _named("pump", empty=True),
         "lines": _named("line"),
         "rods": _named("rod", empty=True),
+        "keep clear": _named("clear", empty=True),
         "readings": {"anyOf": [{"type": "array", "items": _ref("reading")}, _NULL]},
         "caught": {"type": "string", "pattern": _CAUGHT},
         "doubt": {"anyOf": [_value("ratio"), _value("length")]},
@@ -146,6 +149,7 @@ def _taken(key: Key) -> Schema:
         "slope": {"anyOf": [_value("ratio", key), {"type": "string", "pattern": _SLOPE}]},
         "aim": {"anyOf": [{"enum": ["along the wall"]}, _value("angle", key)]},
         "bores": {"type": "string", "pattern": _BORES},
+        "span": {"type": "string", "pattern": _SPAN},
         "code": _enum(catalogue.codes().words),
         "material": _enum(catalogue.materials().words),
     }

@@ -14,6 +14,7 @@ from ..catalogue.reading import data
 __all__ = [
     "AIRLIFT",
     "BOX",
+    "CLEAR",
     "DIRECTIONS",
     "DRIP",
     "ELECTRICITY",
@@ -120,8 +121,8 @@ _OWN = _tables()
 LAYOUT, READING, WATER, ELECTRICITY, WISH, HOSE_SUPPLY = (
     _OWN[name] for name in ("layout", "reading", "water", "electricity", "wish", "hose supply")
 )
-VESSEL, GUTTER, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
-    _OWN[name] for name in ("vessel", "gutter", "place", "pump", "runs", "switch", "airlift", "box")
+VESSEL, GUTTER, CLEAR, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
+    _OWN[name] for name in ("vessel", "gutter", "clear", "place", "pump", "runs", "switch", "airlift", "box")
 )
 LINE, RUN, FITTING_KEYS, END, PIPE, ROD = (_OWN[name] for name in ("line", "run", "fitting", "end", "pipe", "rod"))
 HOSE, MANIFOLD, SPRAY, DRIP = ({**RUN, **_OWN[name]} for name in ("hose", "manifold", "spray bar", "drip line"))
@@ -179,6 +180,7 @@ TABLES: Mapping[str, Mapping[str, Key]] = {
     "electricity": ELECTRICITY,
     "wish": WISH,
     "hose supply": HOSE_SUPPLY,
+    "keep clear": CLEAR,
     "vessel": VESSEL,
     "gutter": GUTTER,
     "place": PLACE,

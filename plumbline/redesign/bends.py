@@ -16,6 +16,7 @@ from ..upkeep.access import brim
 from .change import CannotChange, Change, Edit, changed
 from .place import room_for
 from .prices import Prices
+from .rows import in_rows
 from .sheet import plain
 from .ways import bodies, hits
 
@@ -114,16 +115,17 @@ def _straight(layout: Layout, line: Line, first: int, second: int, prices: Price
     change = prices.change(
         "straighten", line.name, parts[out[0]].step, parts[out[0]].pipe, words, "laid straight", *edits
     )
-    return change if _comes_in_as_before(layout, changed(layout, [change]), line.name) else None
+    after = changed(layout, in_rows(layout, [change]))
+    return change if _comes_in_as_before(layout, after, line.name) else None
 
 
 def straight_in(layout: Layout, prices: Prices) -> Iterator[Change]:
-    """For each line that comes down into a vessel's air by a last corner: that corner and the pipe down taken off, so that it goes straight in; and
+    """For each line that comes down into a vessel by a last corner: that corner and the pipe down taken off, so that it goes straight in; and
     with it a rise before, over the rim, and its corners. Over the rim, or else through the wall by a bulkhead, for which there is to be room
     above the water and under the rim."""
     for line in layout.lines.values():
         vessel = layout.vessels.get(line.end.name or "") if line.end.kind == line.start.kind == "vessel" else None
-        if vessel is None or vessel.rim is None or line.end.port != "open" or line.end.submerged or len(line.parts) < 3:
+        if vessel is None or vessel.rim is None or line.end.port != "open" or len(line.parts) < 3:
             continue
         made = (_off(line, vessel, rise, prices) for rise in (len(line.parts) - 5, None))
         yield from (change for change in made if change is not None)

@@ -30,19 +30,19 @@ class BentLines:
 
     def __init__(self, layout: Layout, bends: Mapping[int, Change]) -> None:
         self.lines = layout.lines
-        self.line = {n: change.line for n, change in bends.items()}
+        self.of = {n: change.lines for n, change in bends.items()}
         self.gone: dict[int, dict[str, Intervals]] = {
-            n: {change.line: gone_of(self.lines[change.line], change)} for n, change in bends.items()
+            n: {line: gone_of(self.lines[line], change) for line in change.lines} for n, change in bends.items()
         }
         self.places = {n: places_of(self.lines[change.line], change) for n, change in bends.items()}
 
     def rounds(self, clashes: Iterable[frozenset[int]], but: Collection[int] = ()) -> list[tuple[int, ...]]:
         """Sets of the changes, `but` for some, of which none clash, such that each two of a line that can be made together are in one."""
-        numbers = [n for n in self.line if n not in but]
+        numbers = [n for n in self.of if n not in but]
         apart = {pair for pair in clashes if pair <= {*numbers}}
         out: list[tuple[int, ...]] = []
         for first in numbers:
-            for second in (n for n in numbers if n >= first and self.line[n] == self.line[first]):
+            for second in (n for n in numbers if n >= first and self.of[n] == self.of[first]):
                 some = {first, second}
                 if some in apart or any(some <= {*other} for other in out):
                     continue
@@ -56,8 +56,8 @@ class BentLines:
         """What an access `at` a place cleans with bends taken out, each piece with those that stand between it and the access; where that is in
         another line, any of them."""
         usual = dict(one.pipe)
-        for line in dict.fromkeys(self.line[n] for n in self.line if n in made):
-            bends = {n: self.places[n] for n in self.line if n in made and self.line[n] == line}
+        for line in dict.fromkeys(line for n in self.of if n in made for line in self.of[n]):
+            bends = {n: self.places[n] for n in self.of if n in made and line in self.of[n]}
             pieces = usual.pop(line, ())
             for low, high in pairwise(sorted({0.0, *(x for places in bends.values() for x in places), math.inf})):
                 some = tuple((max(a, low), min(b, high)) for a, b in pieces if min(b, high) - max(a, low) > SLIVER)
@@ -76,7 +76,7 @@ class BentLines:
         """Pipe found with some changes made, along the lines as they are."""
         gone: dict[str, Intervals] = {}
         for n in self.gone.keys() & {*made}:
-            gone[self.line[n]] = union((*gone.get(self.line[n], ()), *self.gone[n][self.line[n]]))
+            gone |= {line: union((*gone.get(line, ()), *some)) for line, some in self.gone[n].items()}
         return {
             line: as_was(self.lines[line], some, gone[line]) if line in gone else some for line, some in pipe.items()
         }

@@ -6,18 +6,18 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..layout import layout_of
-from ..layout.model import Layout, Vector
+from ..layout.model import Layout, Step, Vector
 from ..layout.opening import says_opening
 from ..layout.rewrite import quoted
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 from ..units import quantity
 from .place import inches_text
-from .script import CannotChange, Pen, Script, read_script
+from .script import CannotChange, Pen, Script, read_script, row_of
 
 __all__ = ["CannotChange", "Change", "Edit", "apply", "changed", "clash", "quoted"]
 
@@ -46,7 +46,8 @@ class Edit:
 @dataclass(frozen=True, slots=True)
 class Change:
     """A change: its `kind`, a row of `catalogue/changes.yaml`; where; `words` that tell a plumber what to do; `note`, for the file; the
-    `edits`; what it costs in `money` and `minutes`; and `access`, the name of an opening that it makes."""
+    `edits`; what it costs in `money` and `minutes`; `access`, the name of an opening that it makes; and `row`, the name that the file has for all
+    lines that it is made in, where it writes them once: `line` is the first of them, and each has the edits."""
 
     kind: str
     line: str
@@ -57,10 +58,33 @@ class Change:
     money: float
     minutes: float
     access: str = ""
+    row: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The lines that it is made in."""
+        return tuple(dict.fromkeys(edit.line for edit in self.edits)) if self.row else (self.line,)
+
+    @property
+    def accesses(self) -> tuple[str, ...]:
+        """The names of the openings that it makes: in a row they are numbered."""
+        if self.row and self.access:
+            return tuple(f"{self.access} {n}" for n in range(1, len(self.lines) + 1))
+        return (self.access,) if self.access else ()
+
+    @property
+    def written(self) -> tuple[Edit, ...]:
+        """Its edits as the file names lines and counts steps, those of a row once."""
+        once = (edit for edit in self.edits if not self.row or edit.line == self.line)
+        return tuple(replace(edit, line=self.row or edit.line, step=_told(edit.step)) for edit in once)
 
     def cost(self, hour: float) -> float:
         """Parts, and labour at a price of an `hour`."""
         return self.money + hour * self.minutes / 60.0
+
+
+def _told(step: int) -> int:
+    return step.told if isinstance(step, Step) else step
 
 
 def changed(layout: Layout, changes: Iterable[Change]) -> Layout:
@@ -117,9 +141,9 @@ def apply(text: str, changes: Iterable[Change]) -> str:
     pen = Pen(script)
     by_step: dict[tuple[str, int], list[tuple[Edit, str]]] = defaultdict(list)
     for change in changes:
-        for edit in change.edits:
+        for edit in change.written:
             if edit.line not in script.lines:
-                row = edit.line.rpartition(" ")[0]
+                row = row_of(edit.line)
                 told = f"'{edit.line}' is one of a row that the file writes once, as '{row}'"
                 raise CannotChange(told if row in script.lines else f"there is no line '{edit.line}'")
             if edit.step and edit.op not in ("end", "open") and _hidden(script, edit):
@@ -140,7 +164,7 @@ def apply(text: str, changes: Iterable[Change]) -> str:
 def _hidden(script: Script, edit: Edit) -> bool:
     """Whether the text says that nobody gets at where an edit is made."""
     line = script.lines[edit.line]
-    return not line.spread and 0 < edit.step <= len(line.steps) and line.out_of_reach(edit.step)
+    return 0 < edit.step <= len(line.steps) and line.out_of_reach(edit.step)
 
 
 def _whole(pen: Pen, edit: Edit, note: str) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..check import CheckResult
 from ..hydraulics.drain_findings import climbs
 from ..hydraulics.flows import Flows
+from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout
 from ..upkeep.intervals import subtract
 from ..upkeep.reach import stopping_kinds
@@ -24,6 +25,8 @@ from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import TRAPS, offers
 from .place import part_at
 from .prices import Prices
+from .rows import in_rows
+from .settings import Tap
 from .sizes import priced_in
 from .valves import set_valve
 from .water import Unmet, Wanted, safely
@@ -57,13 +60,10 @@ class Choices:
         self.cleaning = cleaning
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
-        openings = can_be_built(layout, accesses(layout, prices), batches) if cleaning else ()
-        offered = (*self.offers.changes, *(self.softened(openings) if cleaning else ()))
+        openings = can_be_built(layout, in_rows(layout, accesses(layout, prices)), batches) if cleaning else ()
+        offered = (*self.offers.changes, *in_rows(layout, self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
-        valves = [
-            set_valve(layout, tap.valve.line, tap.valve.part.step, tap.valve.part.opening, prices)
-            for tap in self.offers.valves.values()
-        ]
+        valves = [self.set(tap, tap.valve.part.opening) for tap in self.offers.valves.values()]
         self.changes: tuple[Change, ...] = (
             *pipes,
             *valves,
@@ -107,11 +107,19 @@ class Choices:
         self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
 
+    def set(self, tap: Tap, opening: float) -> Change:
+        """A valve set to an opening, 0 shut to 1 full open."""
+        (change,) = in_rows(
+            self.layout, [set_valve(self.layout, tap.valve.line, tap.valve.part.step, opening, self.prices)]
+        )
+        return change
+
     def begin(self) -> None:
         """Learn what each access cleans with the pipe as it is, and with pipe that no brush fits laid anew in the least size that one does."""
         if self.cleaning:
             self.learn((), self.before.flows)
-            anew = [some[0] for some in self.offers.bores.values() if some and some[0] in self.number]
+            first = (some[0] for some in self.offers.bores.values() if some)
+            anew = [change for change in dict.fromkeys(first) if change in self.number]
             for some in dict.fromkeys(
                 [(), *self.bent.rounds(self.clashes, self.soft), *self.bent.rounds(self.clashes)]
             ):
@@ -137,12 +145,15 @@ class Choices:
         """For each low point, hump and back-fall of which the check warns the changes that cure it alone, by kind and line; and those that none
         cures."""
         cures: dict[tuple[str, str], frozenset[int]] = {}
-        uncured = []
+        uncured, joined = [], pipes_joined(self.layout)
         for one in self.before.findings:
             if one.kind not in TRAPS or one.level != "warn" or one.line is None:
                 continue
             now = self.deep(self.layout, one.kind, one.line)
-            some = (n for n in (*self.pipes, *self.openings) if self.changes[n].line == one.line)
+            # What is hung anew, or loses a rise, lets the lines that join it run empty too.
+            near = {name for name, number in joined.items() if number == joined[one.line]}
+            some = [n for n in (*self.pipes, *self.openings) if one.line in self.changes[n].lines]
+            some += [n for n in self.bends if n not in some and near.intersection(self.changes[n].lines)]
             good = frozenset(
                 n for n in some if self.deep(changed(self.layout, [self.changes[n]]), one.kind, one.line) < now
             )
@@ -174,7 +185,7 @@ class Choices:
         )
         before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
-        own = {change.access: self.number[change] for change in made if change.access}
+        own = {name: self.number[change] for change in made for name in change.accesses}
         at = {name: line for name, (line, _) in self.access_at.items()}
         losses: dict[str, list[tuple[int, Pipe]]] = {}
         for change, effect in found.items():
@@ -201,7 +212,8 @@ class Choices:
                 some_at.append((Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name)))
             for change, effect in found.items():
                 pipe = effect.perhaps if perhaps else effect.gains
-                one = Provider(self.number[change], pipe, (), shut.get(change.access, ()))
+                lost = tuple(one for name in change.accesses for one in shut.get(name, ()))
+                one = Provider(self.number[change], pipe, (), lost)
                 some_at.append((one, self.place(change)))
             for a, b, pipe in pairs:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
@@ -230,7 +242,7 @@ class Choices:
         ]
         usual = rodded_with(self.layout, some, made) if taps else {}
         for n, tap in taps:
-            half = set_valve(self.layout, tap.valve.line, tap.valve.part.step, 0.5, self.prices)
+            half = self.set(tap, 0.5)
             if any(clash(half, change) for change in made):
                 continue
             now = rodded_with(self.layout, some, (*made, half))
@@ -253,7 +265,8 @@ class Choices:
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
-        return self.learn(made, safely(changed(self.layout, _standing(made, settings))), settings)
+        water = safely(changed(self.layout, _standing(made, settings)))
+        return self.learn(made, None if water is None else water.flows, settings)
 
     def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the
@@ -269,13 +282,14 @@ class Choices:
 
     def apart(self, learned: Learned) -> Iterator[Provider]:
         """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""
-        anew = {self.changes[n].line for n in learned.made if self.changes[n].kind == "pipe"} & self.offers.bores.keys()
+        laid = (self.changes[n] for n in learned.made if self.changes[n].kind == "pipe")
+        anew = {line for change in laid for line in change.lines} & self.offers.bores.keys()
         for one in learned.perhaps:
             usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
             yield Provider(one.number, usual, one.needs, one.lost if not learned.made else self.dropped(one.lost))
             for line in sorted(anew & one.pipe.keys()):
-                laid = frozenset(self.number[change] for change in self.offers.bores[line] if change in self.number)
-                yield Provider(one.number, {line: one.pipe[line]}, (*one.needs, laid), self.dropped(one.lost))
+                any_of = frozenset(self.number[change] for change in self.offers.bores[line] if change in self.number)
+                yield Provider(one.number, {line: one.pipe[line]}, (*one.needs, any_of), self.dropped(one.lost))
 
     def dropped(self, lost: Sequence[tuple[int, Pipe]]) -> tuple[tuple[int, Pipe], ...]:
         """Of what is lost, that which goes with pipe that is taken away, or with a valve that is set."""

@@ -5,11 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from ..errors import PlumblineError, SolveError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import Opening, flows_with, openings
+from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
@@ -51,8 +53,9 @@ def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
     found = _rodded(layout)
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
-        for opening in openings(layout):
-            sure, maybe = _flushed(layout, flows, opening)
+        ways = openings(layout)
+        scoured = side_by_side([partial(_flushed, layout, flows, opening) for opening in ways])
+        for opening, (sure, maybe) in zip(ways, scoured, strict=True):
             _add(found, opening.id, sure)
             _add(perhaps, opening.id, maybe)
     return _joined(found), _joined(perhaps)
@@ -93,14 +96,13 @@ def effects(
         tell(f"rods at {len(batch)} new accesses")
         found |= tried.batch(batch)
     flush = {} if flush is None else flush
-    for change in many if flows is not None else ():
-        place = (change.line, change.step)
-        if change in found and change.kind != "union":
-            if place not in flush:
-                tell(f"a cap opened at step {change.step} of '{change.line}'")
-                flush[place] = tried.opened(change)
-            rods = found[change].gains
-            found[change] = Effect(_both(rods, flush[place][0]), _both(rods, flush[place][1]), {})
+    caps = [change for change in found if change.kind != "union"] if flows is not None else []
+    new = {(change.line, change.step): change for change in caps if (change.line, change.step) not in flush}
+    tell(f"{len(new)} caps opened, each by itself")
+    flush |= zip(new, side_by_side([partial(tried.opened, change) for change in new.values()]), strict=True)
+    for change in caps:
+        rods, (sure, maybe) = found[change].gains, flush[change.line, change.step]
+        found[change] = Effect(_both(rods, sure), _both(rods, maybe), {})
     for change in single:
         tell(change.words)
         effect = tried.alone(change)
@@ -116,7 +118,7 @@ def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change
     found = dict(tried.rods)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
     for batch in batches(free):
-        found |= {change.access: effect.gains for change, effect in tried.batch(batch).items()}
+        found |= tried.rods_of(batch)
     return found
 
 
@@ -144,23 +146,37 @@ class _Tried:
             return None
 
     def batch(self, batch: Sequence[Change]) -> dict[Change, Effect]:
-        """The effects on rods of changes that do not meddle with each other."""
+        """The effects on rods of changes that do not meddle with each other; those that cannot be made are left out."""
+        cleaned = self.rods_of(batch)
+        pipes = {
+            change: _both(*(cleaned[name] for name in change.accesses))
+            for change in batch
+            if cleaned.keys() >= {*change.accesses}
+        }
+        return {change: Effect(pipe, pipe, {}) for change, pipe in pipes.items()}
+
+    def rods_of(self, batch: Sequence[Change]) -> dict[str, Pipe]:
+        """The pipe that rods clean from each access that some changes make."""
         after = self.after(batch)
         if after is None:
             half = len(batch) // 2
-            return {} if half == 0 else self.batch(batch[:half]) | self.batch(batch[half:])
+            return {} if half == 0 else self.rods_of(batch[:half]) | self.rods_of(batch[half:])
         between: dict[tuple[str, str], list[Pipe]] = {}
         cleaned = _joined(_rodded(after, self.known, between))
-        own = {change.access: change for change in batch}
-        self.pairs += [(own[a], own[b], _both(*pipes)) for (a, b), pipes in between.items() if a in own and b in own]
-        found = {change: cleaned.get(change.access, {}) for change in batch}
-        return {change: Effect(pipe, pipe, {}) for change, pipe in found.items()}
+        own = {name: change for change in batch for name in change.accesses}
+        self.pairs += [
+            (own[a], own[b], _both(*pipes))
+            for (a, b), pipes in between.items()
+            if a in own and b in own and own[a] is not own[b]
+        ]
+        return {name: cleaned.get(name, {}) for name in own}
 
     def opened(self, change: Change) -> tuple[Pipe, Pipe]:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
         after = self.after([change])
-        opening = None if after is None else next((one for one in openings(after) if one.id == change.access), None)
-        return ({}, {}) if after is None or opening is None else self.scoured(after, opening)
+        ways = [] if after is None else [one for one in openings(after) if one.id in change.accesses]
+        found = [self.scoured(after, way) for way in ways if after is not None]
+        return _both(*(sure for sure, _ in found)), _both(*(maybe for _, maybe in found))
 
     def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
         """The pipe that is scoured through an opening of a changed layout."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from ..layout.model import Layout, Line, Part, Vector
@@ -10,7 +11,7 @@ from ..layout.vectors import minus, size
 from ..units import Units, show
 from .bends import NEAR, TURNS
 from .change import Change, Edit
-from .place import inches_text
+from .place import inches_text, lay
 from .prices import Prices
 from .sheet import plain
 
@@ -23,6 +24,7 @@ SPARE = 1.1
 """Of the limit `least fall`, so that a saw's width takes nothing from it."""
 
 MILLIMETRE = 0.001
+HOLDS = ("tee", "wye", "cap")
 
 
 def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterator[Change]:
@@ -32,7 +34,7 @@ def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterato
     for first, last in _level(parts):
         runs = [n for n in range(first, last + 1) if parts[n].kind == "run"]
         falling = [_falls(parts[n]) for n in runs]
-        if all(falling) or not (drains or any(falling)) or not all(map(_free, parts[first : last + 1])):
+        if all(falling) or not (drains or any(falling)):
             continue
         fall = parts[first].start[2] - parts[last].end[2]
         wanted = SPARE * layout.limits["least fall"] * sum(parts[n].length for n in runs) if drains else fall
@@ -44,10 +46,16 @@ def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterato
 
 
 def _level(parts: Sequence[Part]) -> Iterator[tuple[int, int]]:
-    """The pieces of a line between its drops, as the first and last part of each: corners to drops are not among them."""
+    """The pieces of a line between its drops and what holds it, as the first and last part of each: corners to drops are not among them."""
     first: int | None = None
+    times = Counter(f"{part.step}" for part in parts)
     for n, part in enumerate((*parts, None)):
-        lies = part is not None and all(abs(way[2]) <= math.sin(STEEP) for way in (part.heading_in, part.heading_out))
+        lies = (
+            part is not None
+            and _free(part)
+            and times[f"{part.step}"] == 1
+            and all(abs(way[2]) <= math.sin(STEEP) for way in (part.heading_in, part.heading_out))
+        )
         if lies and first is None:
             first = n
         if not lies and first is not None:
@@ -61,18 +69,20 @@ def _falls(run: Part) -> bool:
 
 def _free(part: Part) -> bool:
     """Whether a part of the piece can be hung anew: nothing joins it, holds it or hides it."""
-    return part.kind not in ("tee", "wye", "cap") and plain(part) and not part.around and "past" not in part.details
+    return part.kind not in HOLDS and plain(part) and not part.around and "past" not in part.details
 
 
 def _is_drop(parts: Sequence[Part], n: int, lacks: float) -> bool:
-    """Whether a run goes straight down, next to the piece but for a corner, and has as much to give."""
+    """Whether a run goes straight down, next to the piece but for a corner, and has as much to give and to fit the corners beside it."""
     if not 0 <= n < len(parts):
         return False
+    run = parts[n]
+    beside = [part for part in (*parts[n - 1 : n], *parts[n + 1 : n + 2]) if not part.is_pipe]
     return (
-        parts[n].kind == "run"
-        and _free(parts[n])
-        and parts[n].heading_in[2] < -math.cos(NEAR)
-        and parts[n].length > lacks
+        run.kind == "run"
+        and _free(run)
+        and run.heading_in[2] < -math.cos(NEAR)
+        and run.length - lacks > sum(lay(part.kind, run.pipe) for part in beside)
     )
 
 

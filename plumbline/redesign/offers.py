@@ -19,6 +19,7 @@ from .change import Change, Edit
 from .hung import hung
 from .place import faces_text, free_name, lay
 from .prices import Prices
+from .rows import in_rows
 from .settings import Tap, taps_of
 from .sizes import larger, sizes
 from .valves import against_siphons, check_valves_out, move_valve, new_valve, shorter_standpipe
@@ -111,6 +112,8 @@ def idle_loops(layout: Layout, flows: Flows, prices: Prices) -> Iterator[Change]
 HEAVY = 0.05
 """A line that takes less than this share of what a route loses is not worth a larger pipe."""
 
+OVERTOPS = ("overtops", "day-overtops", "power-cut-overtops")
+
 AFTER_A_CUT = ("power-cut-overtops", "siphons-back", "fish-left-shallow", "intake-uncovered")
 
 
@@ -174,13 +177,16 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
             # Water stands in it: taking it out cures its dead legs too.
             if loop.line in legs:
                 legs[loop.line] = (*legs[loop.line], loop)
-    return Offers(tuple(found), legs, valves, whole, lacking)
+    legs = {name: made for name, some in legs.items() if (made := in_rows(layout, some))}
+    whole = {name: in_rows(layout, some) for name, some in whole.items()}
+    return Offers(in_rows(layout, found), legs, valves, whole, lacking)
 
 
 def _sawn(result: CheckResult, lacking: Sequence[Unmet], prices: Prices) -> Iterator[Change]:
     """Standpipes sawn shorter, of vessels that overtop."""
-    for line in [result.layout.lines[one.line] for one in lacking if one.kind == "overtops" and one.line]:
-        got = result.flows.vessels.get(line.start.name or "")
+    over = {one.place for one in lacking if one.kind in OVERTOPS}
+    for line in result.layout.lines.values():
+        got = result.flows.vessels.get(line.start.name or "") if over & {line.name, line.start.name} else None
         change = None if got is None else shorter_standpipe(result.layout, line, got.inflow, prices)
         yield from () if change is None else (change,)
 

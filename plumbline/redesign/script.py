@@ -7,7 +7,7 @@ out stays behind as a comment.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,7 +19,7 @@ from ..layout.source import tree_of
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 
-__all__ = ["CannotChange", "LineText", "Pen", "Script", "held", "read_script"]
+__all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script", "row_of"]
 
 MARK = "# changed: "
 
@@ -70,15 +70,13 @@ class LineText:
 @dataclass(frozen=True)
 class Script:
     """A layout's text, the `root` of what stands in it, and its lines of pipe by name. `shared` are nodes that stand in more than one place
-        by a `*name`; `opens` is where the key that the lines stand under ends. Steps are told by their numbers in the text where it is `as_written`,
-    and otherwise by those of the layout, which a line with a manifold or the like has no more."""
+    by a `*name`; `opens` is where the key that the lines stand under ends. Steps are told by their numbers in the text."""
 
     text: str
     root: Node | None
     lines: Mapping[str, LineText]
     shared: frozenset[int]
     opens: int
-    as_written: bool = False
 
     def slice(self, node: Node) -> str:
         """The text of a node."""
@@ -88,11 +86,12 @@ class Script:
         """The text of a line, its name first."""
         return self.text[self.lines[line].key.start : self.lines[line].value.end]
 
+    def of(self, line: str) -> LineText | None:
+        """The text of a line of the layout, that of its row where it is one of several that the file writes once."""
+        return self.lines.get(line, self.lines.get(row_of(line)))
+
     def step(self, line: str, step: int) -> Node:
         """The node of a step, counted from 1; an error where it stands in several places."""
-        if self.lines[line].spread and not self.as_written:
-            # Its steps are no longer numbered as they stand in the text.
-            raise CannotChange("the line has a manifold, a cross or a three-way valve in it")
         steps = self.lines[line].steps
         node = steps[step - 1]
         if id(node) in self.shared:
@@ -131,15 +130,9 @@ def read_script(text: str) -> Script:
     return Script(text, root, lines, frozenset(shared), next(opens, 0))
 
 
-def held(text: str, lines: Iterable[str]) -> dict[str, str]:
-    """Why no step of some lines can be changed, by the name that the file has for them; those that can be are left out."""
-    script, out = read_script(text), {}
-    for name in lines:
-        if name not in script.lines:
-            out[name.rpartition(" ")[0]] = "once for all of a row"
-        elif script.lines[name].spread:
-            out[name] = "with a manifold, a cross or a three-way valve in it"
-    return out
+def row_of(line: str) -> str:
+    """What a line's row is called in the file, if it is one of a row."""
+    return line.rpartition(" ")[0]
 
 
 def _by_word(node: Node | None) -> dict[str, Node]:

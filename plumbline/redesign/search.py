@@ -20,7 +20,6 @@ from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
 from .hunt import Hunt
 from .prices import Prices
-from .script import held
 from .sets import SAME_COST, Best
 from .water import Unmet, Wanted
 
@@ -75,11 +74,6 @@ class Redesign:
     def base(self) -> Layout:
         """The layout whose text the changes speak of."""
         return self.before.layout if self.sheet is None else self.sheet.layout
-
-    @property
-    def held(self) -> dict[str, str]:
-        """Why the file lets no step of some lines be changed, by their names in it."""
-        return held(self.base.text, self.base.lines)
 
     @property
     def proven(self) -> bool:
@@ -153,7 +147,7 @@ def search(
         raise NothingFoundError(
             f"No set of the changes tried{ended} meets what is asked. {' '.join(hunt.in_the_way())}"
         )
-    bound = min(hunt.bound, best.cost, hunt.doubt)
+    bound, found = min(hunt.bound, best.cost, hunt.doubt), {(one.kind, one.line) for one in best.result.findings}
     return Redesign(
         before,
         best.result,
@@ -161,7 +155,7 @@ def search(
         best.changes,
         best.cost,
         bound,
-        (*hunt.trial.left, *hunt.choices.uncured),
+        (*hunt.trial.left, *(one for one in hunt.choices.uncured if (one.kind, one.line) in found)),
         hunt.share,
         hunt.trial.tried,
         hunt.choices,

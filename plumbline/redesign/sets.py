@@ -149,7 +149,8 @@ class Sets:
     def company(self, chosen: Numbers, missed: Pipe) -> Numbers:
         """The accesses that could give a flush the little that it lacked where pipe is `missed`: not yet made there, and in pipe that a pump pushes through where it is
         such pipe that was not scoured, since what falls freely leaves its flow alone."""
-        places = [(n, self.choices.changes[n].line, self.choices.changes[n].step) for n in self.choices.openings]
+        openings = ((n, self.choices.changes[n]) for n in self.choices.openings)
+        places = [(n, line, change.step) for n, change in openings for line in change.lines]
         there = {(line, step) for n, line, step in places if n in chosen}
         falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
         pushed = not falls & missed.keys()
@@ -162,7 +163,7 @@ class Sets:
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
-        got = self.trial.settle(whole, taps)
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe))
         if got.flows is None or self.trial.asked(got.unmet):
             return False
         changes = self.trial.written(whole, taps, got)

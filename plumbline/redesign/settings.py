@@ -25,6 +25,7 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
 from ..layout.model import Layout
+from .rows import rows_of
 from .water import Settled, Unmet, Wanted, judged, short_of
 
 __all__ = ["Tap", "settle", "taps_of"]
@@ -40,6 +41,9 @@ NEAR = 0.003
 LEVELS = (1.0, 0.7, 0.5, 0.35, 0.2, 0.1)
 """Openings tried above the least, and of valves that are not a vessel's own."""
 
+SAME_LEVEL = 1e-6
+"""Levels that move less [m] stay, while valves are being set: what comes of it is judged by levels found to the last."""
+
 CLIMB = 60
 """How many steps up are tried at most."""
 
@@ -48,11 +52,17 @@ Openings = dict[tuple[str, int], float]
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """A valve that may be set: a `vessel`'s own, one that several share, or a by-pass."""
+    """A valve that may be set: a `vessel`'s own, one that several share, or a by-pass. One of a row shares with the others, by line and step, what the file
+    writes once for all of them."""
 
     valve: Valve
     role: Literal["own", "shared", "bypass"]
     vessel: str | None = None
+    others: tuple[tuple[str, int], ...] = ()
+
+    def at(self, opening: float) -> Openings:
+        """It, and those that are set with it, at an opening."""
+        return dict.fromkeys((self.valve.key, *self.others), opening)
 
 
 def taps_of(layout: Layout, flows: Flows) -> dict[str, Tap]:
@@ -72,6 +82,19 @@ def taps_of(layout: Layout, flows: Flows) -> dict[str, Tap]:
                 steps = [part.step for part in layout.lines[valve.line].parts if adjustable(part)]
                 name = f"{valve.line} valve {steps.index(valve.part.step) + 1}"
                 out[name] = Tap(valve, "shared" if role == "shared" else "bypass")
+    return _alike(layout, out)
+
+
+def _alike(layout: Layout, taps: Mapping[str, Tap]) -> dict[str, Tap]:
+    """The same with one for all of a row in place of each of its lines' own."""
+    row_with = {line: (row, lines) for row, lines in rows_of(layout).items() for line in lines}
+    out: dict[str, Tap] = {}
+    for name, tap in taps.items():
+        row, lines = row_with.get(tap.valve.line, ("", ()))
+        step = tap.valve.part.step
+        others = tuple((line, step) for line in lines if line != tap.valve.line)
+        said = f"each {row} valve at step {step}" if row else name
+        out.setdefault(said, Tap(tap.valve, "shared", None, others) if row else tap)
     return out
 
 
@@ -81,17 +104,20 @@ def settle(
     wanted: Wanted,
     warm: dict[str, float] | None = None,
     *,
+    near: find.Settled | None = None,
     thorough: bool = False,
+    tight: bool = False,
 ) -> Settled:
     """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
-    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `thorough` judges everything even where
-    some vessel is short."""
+    valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `near` is the layout's own water as it
+    stands, where that is known, and only saves time; `thorough` judges everything even where some vessel is short; `tight` closes them as far as they
+    may be, whether or not anything is amiss before."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
 
     def settled(turned: Openings, warm: dict[str, float] | None) -> Settled:
         there = with_openings(layout, turned) if turned else layout
-        return _Own(there, own, wanted).settled(warm, thorough=thorough)
+        return _Own(there, own, wanted, near).settled(warm, thorough=thorough, tight=tight)
 
     best = settled({}, warm)
     if not _amiss(best) or not others:
@@ -109,7 +135,7 @@ def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openin
     """The water with valves turned that are not a vessel's own: all as far as does good, then each alone as far as it goes both ways, and in between
     where either does good to something that is unmet as it is."""
     least = min(LEVELS)
-    most = {tap.valve.key: (1.0 if tap.role == "shared" else least) for tap in others.values()}
+    most = {key: at for tap in others.values() for key, at in tap.at(1.0 if tap.role == "shared" else least).items()}
     far = settled(most)
     yield far
     if len(most) == 1 and _short(far):
@@ -119,7 +145,7 @@ def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openin
         first, *between, last = LEVELS if tap.role == "shared" else LEVELS[::-1]
         good = False
         for level in (first, last, *between):
-            one = {tap.valve.key: level}
+            one = tap.at(level)
             if abs(level - tap.valve.part.opening) <= 1e-9:
                 continue
             if level in between and not good:
@@ -156,28 +182,36 @@ def _better(one: Settled | None, other: Settled) -> Settled:
 class _Own:
     """A layout, and the valves of their own that some vessels have, by vessel."""
 
-    def __init__(self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted) -> None:
+    def __init__(
+        self, layout: Layout, valves: Mapping[str, Valve], wanted: Wanted, near: find.Settled | None = None
+    ) -> None:
         self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
         self.free = {name: valve for name, valve in valves.items() if name in self.aims}
-        self.near: find.Settled | None = None
+        self.near = near
 
     def judged(self, openings: Openings) -> Settled:
         return judged(self.layout, openings, self.wanted, self.near)
 
     def flows(self, openings: Openings) -> Flows:
-        """The flows at some openings, without routes, found from those at the last."""
+        """The flows at some openings, found from those at the last, with air where it stood there: what is judged in the end is found anew."""
         there = with_openings(self.layout, openings)
-        self.near = find.settle(there, near=self.near, margins=False)
+        try:
+            if self.near is None or not find.holds_all(self.layout, self.near.levels):
+                raise SolveError("there is none, or it has lost water")
+            self.near = find.nearby(there, self.near, self.layout, same_level=SAME_LEVEL)
+        except SolveError:
+            self.near = find.settle(there, near=self.near, margins=False)
         return self.near.flows
 
-    def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False) -> Settled:
+    def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False) -> Settled:
         """The water with these valves set."""
         if not self.free:
             return self.judged({})
         extra = dict(warm or {})
         best: Settled | None = None
         try:
-            for openings, flows in self.throttled(extra):
+            found_at = [*self.throttled(extra)][-1:] if tight else self.throttled(extra)
+            for openings, flows in found_at:
                 short = self.lacking(flows, 1.0 - 2.0 * NEAR)
                 if short:
                     if thorough and best is None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from .. import catalogue
 from ..catalogue.rows import PipeRow
-from ..layout.model import Layout, Line, Part, Pipe
+from ..layout.model import Layout, Line, Part, Pipe, Step
 from ..parts.sizes import outside_of
 from .change import Change, Edit
 from .prices import Prices
@@ -44,16 +44,14 @@ def priced_in(change: Change, made: Change, prices: Prices) -> Change | None:
         return None
     row = catalogue.pipes()[made.edits[0].texts[0]]
     money, minutes = prices.of(change.kind, Pipe(row.name, row.bore, 0.0, row.outside))
-    return replace(change, money=money, minutes=minutes)
+    times = len(change.lines)
+    return replace(change, money=times * money, minutes=times * minutes)
 
 
 def sizes(
     layout: Layout, line: Line, rows: Sequence[PipeRow], prices: Prices, *, parts_of: bool = True
 ) -> Iterator[Change]:
     """Lay a line anew in other sizes: all of it, and with `parts_of` from its beginning to its first or last tee."""
-    said = read_script(layout.text).lines.get(line.name)
-    if said is None or said.spread:
-        return  # its steps are not those of the text
     odd = ("reducer", "expander", "hose", "spray bar")
     if any(part.kind in odd or part.step == 0 for part in line.parts):
         return
@@ -85,6 +83,7 @@ def _lay_anew(layout: Layout, line: Line, row: PipeRow, runs: list[Part], stop: 
 
 def _own_pipe(layout: Layout, line: Line, runs: Sequence[Part]) -> bool:
     """Whether some run says its own pipe, or the line does not say one for all."""
-    said = read_script(layout.text).lines[line.name]
-    own = any(key.text == "pipe" for run in runs for key, _ in said.steps[run.step - 1].pairs or ())
-    return own or "pipe" not in said.keys
+    said = read_script(layout.text).of(line.name)
+    steps = {run.step.told if isinstance(run.step, Step) else run.step for run in runs}
+    own = said is not None and any(key.text == "pipe" for n in steps for key, _ in said.steps[n - 1].pairs or ())
+    return own or said is None or "pipe" not in said.keys

@@ -11,7 +11,6 @@ from ..layout.model import Layout
 from .change import Change, changed
 from .choices import Choices
 from .settings import settle, taps_of
-from .valves import set_valve
 from .water import Settled, Unmet, Wanted, safely
 
 __all__ = ["Names", "Numbers", "Trial", "ways_of"]
@@ -28,32 +27,36 @@ class Trial:
         self.layout, self.choices, self.wanted, self.tell = layout, choices, wanted, tell
         self.left: tuple[Unmet, ...] = ()
         self.tried = 0
-        self.known: dict[tuple[Numbers, Names], Settled] = {}
+        self.known: dict[tuple[Numbers, Names, bool], Settled] = {}
         self.late: dict[tuple[Numbers, Names], tuple[Unmet, ...]] = {}
         self.warm: dict[str, float] = {}
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
         """The water with a choice. What it does not feel is left as it is: the proof has it."""
-        key = (pipe - self.choices.dry, taps)
+        key = (pipe - self.choices.dry, taps, self.tight(pipe))
         if key not in self.known:
             made = [self.choices.changes[n] for n in sorted(key[0])]
             words = "; ".join(change.words for change in made) or "the pipe as it is"
             self.tell(words + (f"; {len(taps)} valves set" if taps else ""))
             self.tried += 1
-            self.known[key] = self.settle(made, taps)
+            self.known[key] = self.settle(made, taps, tight=self.tight(pipe))
         return self.known[key]
 
-    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False) -> Settled:
+    def tight(self, pipe: Numbers) -> bool:
+        """Whether valves are to be closed as far as they may be: where a whole check found amiss what steady running does not show."""
+        return any(pipe - self.choices.dry == other for other, _ in self.late)
+
+    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False) -> Settled:
         """Set valves in a changed layout, and judge the water."""
         try:
             layout = changed(self.layout, made)
         except PlumblineError as error:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
-        new = {change.line for change in made if change.kind == "new valve"}
-        flows = safely(layout) if taps or new else None
-        valves = {} if flows is None else taps_of(layout, flows)
+        new = {line for change in made if change.kind == "new valve" for line in change.lines}
+        near = safely(layout) if taps or new else None
+        valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.warm, thorough=thorough)
+        return settle(layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight)
 
     def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
         """What is unmet with a choice of what is still asked."""
@@ -92,9 +95,8 @@ class Trial:
         out = []
         for name, tap in self.choices.offers.valves.items():
             opening = got.openings.get(after[name].valve.key) if name in taps and name in after else None
-            part = tap.valve.part
-            if opening is not None and abs(opening - part.opening) > 1e-9:
-                out.append(set_valve(self.layout, tap.valve.line, part.step, opening, self.choices.prices))
+            if opening is not None and abs(opening - tap.valve.part.opening) > 1e-9:
+                out.append(self.choices.set(tap, opening))
         return out
 
 
@@ -105,8 +107,9 @@ def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
     for change in made:
         opening = lines.get(change.line) if change.kind == "new valve" else None
         if opening is not None:
-            edit = replace(change.edits[0], texts=(f"ball valve: {{opening: {100.0 * opening:g} %}}",))
-            change = replace(change, edits=(edit,), words=f"{change.words}, {opening:.0%} open")  # noqa: PLW2901
+            texts = (f"ball valve: {{opening: {100.0 * opening:g} %}}",)
+            edits = tuple(replace(edit, texts=texts) for edit in change.edits)
+            change = replace(change, edits=edits, words=f"{change.words}, {opening:.0%} open")  # noqa: PLW2901
         out.append(change)
     return out
 

@@ -132,7 +132,7 @@ def shorter_standpipe(layout: Layout, line: Line, flow: float, prices: Prices) -
     Reference: a vertical outlet, BS EN 12056-3: Q [L/s] = D h^1.5/7500 for h up to D/2, D² h^0.5/15000 above, in mm (from memory).
     """
     end, vessel = line.start, layout.vessels.get(line.start.name or "")
-    said = read_script(layout.text).lines.get(line.name)
+    said = read_script(layout.text).of(line.name)
     if end.port != "standpipe" or vessel is None or vessel.rim is None or said is None or "from" not in said.keys:
         return None
     bore, amount = 1e3 * line.parts[0].pipe.bore, 1e3 * flow

@@ -98,7 +98,7 @@ def failures(layout: Layout, flows: Flows) -> list[Finding]:
 
 def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted) -> tuple[Unmet, ...]:
     """Tell what is asked for and not so."""
-    out = [Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in fails]
+    out = [Unmet(one.kind, one.line, one.line or one.vessel or one.kind, one.weight, one.message) for one in fails]
     for name, aim in wanted.aims(layout).items():
         if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
             out.append(short_of(layout, flows, name, wanted))
@@ -114,9 +114,9 @@ def levels_of(flows: Flows) -> dict[str, float]:
     return {name: got.level for name, got in flows.vessels.items() if got.level is not None}
 
 
-def safely(layout: Layout) -> Flows | None:
-    """The flows of a layout, without how much more its drains would carry; None where there are none."""
+def safely(layout: Layout) -> find.Settled | None:
+    """The water of a layout, None where none settles."""
     try:
-        return find.find_flows(layout, spare=False)
+        return find.settle(layout, spare=False)
     except PlumblineError:
         return None

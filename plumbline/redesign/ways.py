@@ -54,8 +54,9 @@ SAME = 1e-6
 
 
 def bodies(layout: Layout, leave_out: Iterable[str] = ()) -> tuple[Box, ...]:
-    """The vessels whose place in plan and area the file gives, as boxes from their floor to their rim; those left out are where the line ends."""
-    out = []
+    """What the file says is to be kept clear, and the vessels whose place in plan and area it gives, as boxes from their floor to their rim; those left out
+    are where the line ends."""
+    out = [*layout.keep_clear.values()]
     for name, vessel in layout.vessels.items():
         if vessel.at is None or vessel.area is None or name in set(leave_out):
             continue

@@ -19,7 +19,6 @@ from ..redesign.buys import Buy, Standing, Worth, standing
 from ..redesign.search import Difference, Redesign
 from ..redesign.ways import measured_in_all
 from ..units import show
-from ..upkeep.words import listed
 from .care import care
 from .plain import about, fields, headed, heading, plain_table, point, points
 from .words import level_word
@@ -211,9 +210,6 @@ class RedesignView:
         )
         if any(change.kind in BENDS for change in redesign.changes):
             yield MOVED
-        for why in dict.fromkeys(redesign.held.values()):
-            names = listed([f"'{name}'" for name, said in redesign.held.items() if said == why])
-            yield f"Nothing is changed in {names}, which the file has {why}: write each line by itself, run by run, to have it searched."
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
         elif self.placeholders is not None and any(self.placeholders):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -61,7 +60,7 @@ def edited(text: str, edit: _Edit) -> str:
         return _BOM + edited(text[1:], edit)
     try:
         doing = _DOINGS[edit["do"]]
-        pen = Pen(replace(read_script(text), as_written=True))
+        pen = Pen(read_script(text))
         whole = doing(pen, edit)
         new = pen.written() if whole is None else whole
     except (KeyError, TypeError, AttributeError, IndexError, ValueError):
