@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NoReturn
@@ -141,20 +141,21 @@ class Faults:
         names: Collection[str] = (),
         trade: str = "",
         more: str = "",
+        value: Callable[[str], str] = lambda _: "",
     ) -> None:
         """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
         and `expected` stands in for the list of the words.
 
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
         name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write;
-        `more` is the hint where nothing is near.
+        `more` is the hint where nothing is near; `value` tells what a word of that line is to say, where the file has it.
         """
         row = word.rpartition(" ")[0]  # of what could not be read its outlets and rows could not be, either
         if names and (word in self.blurred or row in self.blurred or not self.blind.isdisjoint(names)):
             return
         known = list(dict.fromkeys(words))
         # What a word of the trade means comes before what it is spelt like.
-        hint = line_for(word, trade, known) if trade else ""
+        hint = _with_value(line_for(word, trade, known), value) if trade else ""
         near = nearest_words(word, known) if not hint and len(self.found) < MOST_FAULTS else ()
         hint = hint or (f"did you mean {listed([repr(one) for one in near])}?" if near else "")
         if not hint and ":" in word[:-1]:
@@ -217,6 +218,13 @@ def line_for(word: str, where: str, known: Collection[str]) -> str:
         if last in lines:
             return f"write {lines[last]}"
     return ""
+
+
+def _with_value(hint: str, value: Callable[[str], str]) -> str:
+    """A line to write with the file's own value in it, where its example stands by itself."""
+    found = re.match(r"write ([^:,;]+): ([^,;{\[]+)", hint)
+    own = value(found[1]) if found else ""
+    return hint[: found.start(2)] + own + hint[found.end(2) :] if found and own else hint
 
 
 def _clean(text: str) -> str:

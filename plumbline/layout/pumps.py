@@ -8,7 +8,7 @@ from dataclasses import replace
 from . import words
 from .faults import Faults
 from .model import Airlift, Default, Mark, Pump, Vessel, Water
-from .nodes import Node
+from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
 from .timing import read_runs, read_switch
@@ -251,12 +251,13 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
     marks: list[Mark] = []
     sound = True
     for item in items:
-        if item.items is None or len(item.items) != 2:
+        pair = whole_point(item)
+        if len(pair) != 2:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
             sound = False
             continue
-        q = values.number(item.items[0], _FLOW, "flow")
-        h = values.head(item.items[1], _HEAD, "head")
+        q = values.number(pair[0], _FLOW, "flow")
+        h = values.head(pair[1], _HEAD, "head")
         if q is None or h is None:
             sound = False
             continue

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 import yaml
 
 from .faults import Faults
+from .meant import meant
 from .model import Mark
-from .nodes import Node
+from .nodes import Node, whole_items, whole_pairs
 
 __all__ = ["TooMuch", "read_source", "read_text", "tree_of"]
 
@@ -56,9 +57,10 @@ def tree_of(text: str, faults: Faults) -> Node | None:
     """
     loader = _Loader(text)
     try:
-        return _Builder(faults).whole(loader)
+        root = _Builder(faults).whole(loader)
     finally:
         loader.dispose()
+    return None if root is None else meant(root)
 
 
 class _Builder:
@@ -140,6 +142,8 @@ class _Builder:
             self.faults.settled.add(mark)
 
     def closed(self, done: _Open, stop: int) -> Node:
+        if done.flow:
+            done.children = whole_items(done.children) if done.is_list else whole_pairs(done.children)
         if done.is_list:
             return Node(done.mark, items=tuple(done.children), start=done.start, stop=stop, flow=done.flow)
         pairs: list[tuple[Node, Node]] = []

@@ -14,9 +14,9 @@ from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, proper
+from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
 
-__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
+__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "reads", "slope_of"]
 
 _RANGE: dict[str, tuple[float, float, str, str]] = {
     "length": (1e-5, 1e4, "0.01 mm", "10 km"),
@@ -126,10 +126,10 @@ class Values:
         got.complete = not node.torn
         meant: set[str] = set()
         torn = node.torn
-        for said, key_node, value in self.without_commas(pairs):
-            word = proper(said, table)
+        for word, key_node, value in pairs:
             key = table.get(word)
             if word in got:
+                said = key_node.said or next(name.said or word for name, _ in node.pairs or () if name.text == word)
                 self.faults.add(
                     key_node.mark, f"'{said}' stands twice in {what}", f"one of them; it is another word for '{word}'"
                 )
@@ -144,13 +144,15 @@ class Values:
                     where=f" in {what}",
                     expected=NOT_HERE.get(word, ""),
                     trade=TRADE.get(id(table), ""),
+                    value=lambda one, value=value: plain(value.text or "") if one in table and reads(value, table[one]) else "",  # type: ignore[misc]
+                    more=" or ".join(f"write {one}: {plain(value.text or '')}"[6 * (k > 0) :] for k, one in enumerate(standing_for(word, table))),
                 )
                 meant.update(nearest_words(word, table))
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
             elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") not in _NO:
-                got[word] = self.field(value, key, said, key_node.mark)
+                got[word] = self.field(value, key, word, key_node.mark)
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
@@ -160,23 +162,6 @@ class Values:
                     f"'{word}', {key.says}, for instance {word}: {key.example}",
                 )
         return got
-
-    def without_commas(self, pairs: list[tuple[str, Node, Node]]) -> list[tuple[str, Node, Node]]:
-        """The pairs, save those that a decimal comma has torn in two: {water: 0,8 m} reads as water: 0 and 8 m."""
-        kept: list[tuple[str, Node, Node]] = []
-        for word, key, value in pairs:
-            before = kept[-1][2].text or "" if kept else ""
-            if value.is_nothing and re.match(r"[0-9]", word) and re.fullmatch(r"[-+]?[0-9]+", before.strip()):
-                node = kept[-1][2]
-                whole = before.strip()
-                expected = f"a point, {whole}.{word}"
-                if re.match(r"[0-9]{3}(?![0-9.])", word):  # a comma after thousands, perhaps: only who wrote it knows
-                    expected = f"a number without a comma: {whole}{word} or {whole}.{word}"
-                self.faults.add(node.mark, f"'{whole},{word}' has a comma in the number", expected)
-                self.faults.settled.add(node.mark)
-                continue
-            kept.append((word, key, value))
-        return kept
 
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
@@ -382,6 +367,20 @@ class Values:
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
+
+
+def reads(node: Node, key: Key) -> bool:
+    """Whether a value is of the kind that a key takes, be it in its bounds or not.
+
+    >>> [reads(Node(Mark(1, 1), text=said), Key("slope", "", "")) for said in ("2 %", "1 in 50", "40 mm", "kerb")]
+    [True, True, False, False]
+    """
+    text = plain(node.text or "")
+    if key.takes == "slope":
+        return slope_of(text) is not None
+    kinds = {"head": ("length", "pressure"), "areas": ("area",)}.get(key.takes, (key.takes,))
+    known = [kind for kind in kinds if kind in DIMENSIONS]
+    return any(_is(text, cast(Dimension, kind)) for kind in known) if known else node.text is None or key.takes == "text"
 
 
 def _is(text: str, dimension: Dimension) -> bool:
