@@ -282,7 +282,9 @@ def _plain(text: str) -> str:
     """The text with typographers' fractions, signs and powers spelt out."""
     plain = re.sub(r"\b(ft|in)\.", r"\1", text.translate(_SIGNS).strip())
     for written, spelt in _SPELT:
-        plain = written.sub(spelt if "1" in spelt else lambda found, between=spelt: found[0].replace(between, ""), plain)
+        plain = written.sub(
+            spelt if "1" in spelt else lambda found, between=spelt: found[0].replace(between, ""), plain
+        )
     return f"0 {plain}" if re.match(r"\d/\d", plain) and plain[0] != text.strip()[:1] else plain
 
 

@@ -146,7 +146,7 @@ def test_what_is_read(text: str, dimension: Dimension, value: float) -> None:
         ("1.4", "length", "'1.4' has no unit"),
         ("0", "temperature", "'0' has no unit"),
         ("0.5 m", "ratio", "'0.5 m' has a unit, 'm', where a plain number goes"),
-        ("1,4 m", "length", "'1,4 m' has a comma in the number; write a point"),
+        ("1,4,5 m", "length", "'1,4,5 m' has a comma in the number; write a point"),
         ("2,400 L/h", "flow", "'2,400 L/h' has a comma in the number; write 2400 L/h or 2.400 L/h"),
         ("", "length", "'nothing' is not a number with a unit"),
         ("deep", "length", "'deep' is not a number with a unit"),

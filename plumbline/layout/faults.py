@@ -20,18 +20,25 @@ def nearest_words(word: str, words: Iterable[str]) -> tuple[str, ...]:
     """Return up to three words that may be meant, the likeliest first.
 
     Spaces, hyphens and case do not count. A slip is a letter added, left out, wrong, or swapped with its neighbour:
-    one in a short word, two from five letters on, three from nine. A word may also stand for a longer one that begins
+    one in a short word, two from five letters on, three from nine. Initials come before slips. A word may also stand for a longer one that begins
     with it or that has it as one of its words.
 
     >>> nearest_words("elbo", ["elbow", "sweep", "tee"]), nearest_words("pvc25", ["pvc 20", "pvc 25"])
     (('elbow',), ('pvc 25',))
     >>> nearest_words("gate", ["gate valve", "ball valve"]), nearest_words("aqueduct", ["elbow", "tee"])
     (('gate valve',), ())
+    >>> nearest_words("bv", ["uv", "ball valve", "butterfly valve", "tee"])
+    ('ball valve', 'butterfly valve')
     """
     known = list(dict.fromkeys(words))
     said = _bare(word)
     if not said:
         return ()
+    initials = [
+        other for other in known if len(said) > 1 and said == "".join(part[:1] for part in re.split(r"[\s-]+", other))
+    ]
+    if initials:
+        return tuple(initials[:3])
     most = 1 if len(said) <= 4 else 2 if len(said) <= 8 else 3
     scored = [(_slips(said, _bare(other), most), other) for other in known]
     least = min((slips for slips, _ in scored), default=most + 1)
@@ -222,7 +229,7 @@ def line_for(word: str, where: str, known: Collection[str]) -> str:
 
 def _with_value(hint: str, value: Callable[[str], str]) -> str:
     """A line to write with the file's own value in it, where its example stands by itself."""
-    found = re.match(r"write ([^:,;]+): ([^,;{\[]+)", hint)
+    found = re.match(r"write ([^:,;]+): (1 in \d+|[\d.]+ [^\s,;]+)(?![^\s,;])", hint)
     own = value(found[1]) if found else ""
     return hint[: found.start(2)] + own + hint[found.end(2) :] if found and own else hint
 

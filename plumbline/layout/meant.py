@@ -25,7 +25,11 @@ _BOTH = re.compile(r"(.*\S)\s*(?:\bat\b|@)\s*(\S.*)", re.DOTALL)
 def meant(tree: Node) -> Node:
     """The tree of a layout in the language's own words; any other tree as it is."""
     keys = [plain(key.text or "") for key, _ in tree.pairs or ()]
-    return _Meant().group(tree, words.LAYOUT) if any("lines" in words.standing_for(key, words.LAYOUT) for key in keys) else tree
+    return (
+        _Meant().group(tree, words.LAYOUT)
+        if any("lines" in words.standing_for(key, words.LAYOUT) for key in keys)
+        else tree
+    )
 
 
 class _Meant:
@@ -54,7 +58,11 @@ class _Meant:
             return node
         if key.takes in words.NAMED:
             table = words.NAMED[key.takes]
-            return replace(node, pairs=tuple((name, self.group(one, table)) for name, one in node.pairs)) if node.pairs else node
+            return (
+                replace(node, pairs=tuple((name, self.group(one, table)) for name, one in node.pairs))
+                if node.pairs
+                else node
+            )
         if key.takes == "route":
             steps = replace(node, text=None, pairs=None, items=(node,)) if _is_step(node) else node
             return self.each(steps, self.step)
@@ -99,14 +107,22 @@ def _is_step(node: Node) -> bool:
 def _proper(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
     """The pairs with each key in the table's word. A word for several of them is the one that is not said otherwise and that its value is of
     the kind of; where more than one are left, it stays as it is."""
-    said = {_word(key) for key, _ in pairs}
-    kept = []
-    for key, value in pairs:
-        own = words.standing_for(_word(key), table)
-        if len(own) > 1:
-            own = [one for one in own if one not in said and reads(value, table[one])]
-        kept.append((replace(key, text=own[0], said=key.text) if len(own) == 1 and own[0] != key.text else key, value))
-    return tuple(kept)
+    own = [words.standing_for(_word(key), table) for key, _ in pairs]
+    left = -1
+    while left != (left := sum(len(some) > 1 for some in own)):
+        said = {some[0] for some in own if len(some) == 1}
+        own = [
+            [one for one in some if one not in said and reads(value, table[one])] if len(some) > 1 else some
+            for some, (_, value) in zip(own, pairs, strict=True)
+        ]
+    return tuple(
+        (_called(key, *some), value) if len(some) == 1 else (key, value)
+        for some, (key, value) in zip(own, pairs, strict=True)
+    )
+
+
+def _called(key: Node, word: str) -> Node:
+    return key if key.text == word else replace(key, text=word, said=key.text)
 
 
 def _gathered(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
@@ -123,7 +139,15 @@ def _gathered(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
     return pairs
 
 
-_TOGETHER = {"runs": {"on", "off"}, "end": {""}, "water": {""}, "wish": {""}, "readings": {""}, "pipe": {""}, "place": {"east", "north"}}
+_TOGETHER = {
+    "runs": {"on", "off"},
+    "end": {""},
+    "water": {""},
+    "wish": {""},
+    "readings": {""},
+    "pipe": {""},
+    "place": {"east", "north"},
+}
 """What must stand together of a group none of whose words is needed, for it to be known by them; nothing makes some known."""
 
 
@@ -135,16 +159,23 @@ def _both(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
     for key, value in pairs:
         one = table.get(_word(key))
         both = _BOTH.fullmatch(value.text or "") if one and one.takes in ("head", "flow") else None
-        kept += [(key, _part(value, both, 1)), (replace(key, text="at"), _part(value, both, 2))] if both else [(key, value)]
+        kept += (
+            [(key, _part(value, both, 1)), (replace(key, text="at"), _part(value, both, 2))] if both else [(key, value)]
+        )
     return tuple(kept)
 
 
 def _loss(value: Node) -> Node:
     """What a part loses and at what flow, where its one plain value says both: `0.3 m at 40 L/min`."""
     both = _BOTH.fullmatch(value.text or "")
-    if not both or not (reads(_part(value, both, 1), words.FITTING_KEYS["loses"]) and reads(_part(value, both, 2), words.FITTING_KEYS["at"])):
+    if not both or not (
+        reads(_part(value, both, 1), words.FITTING_KEYS["loses"])
+        and reads(_part(value, both, 2), words.FITTING_KEYS["at"])
+    ):
         return value
-    pairs = tuple((replace(value, text=word, quoted=False), _part(value, both, k)) for k, word in ((1, "loses"), (2, "at")))
+    pairs = tuple(
+        (replace(value, text=word, quoted=False), _part(value, both, k)) for k, word in ((1, "loses"), (2, "at"))
+    )
     return replace(value, text=None, pairs=pairs, flow=True)
 
 

@@ -12,7 +12,7 @@ from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
 from .timing import read_runs, read_switch
-from .values import Fields, Values
+from .values import Fields, Values, reads
 
 __all__ = ["at_speed", "box_curve", "read_airlift", "read_pump", "with_curve"]
 
@@ -103,7 +103,7 @@ Curve = tuple[tuple[float, float], ...]
 
 _EXPECTED = "points of flow and head, for instance [[0 L/min, 3 m], [15 L/min, 2.6 m], [40 L/min, 0.6 m]]"
 _FLOW = words.Key("flow", "a flow of the curve", "15 L/min", low=0.0)
-_HEAD = words.Key("length", "a head of the curve", "2.6 m", low=0.0)
+_HEAD = words.Key("head", "a head of the curve", "2.6 m", low=0.0)
 
 _BOX_POINTS = 33
 
@@ -256,6 +256,8 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
             sound = False
             continue
+        if reads(pair[0], _HEAD) and reads(pair[1], _FLOW) and not reads(pair[0], _FLOW):
+            pair = pair[::-1]
         q = values.number(pair[0], _FLOW, "flow")
         h = values.head(pair[1], _HEAD, "head")
         if q is None or h is None:

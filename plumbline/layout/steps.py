@@ -139,7 +139,15 @@ class Steps:
         if kind is not None:
             return self.fitting(kind, value, node)
         near = nearest_words(keys[0], step_words())
-        self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP, trade="step")
+        self.faults.unknown(
+            key.mark,
+            keys[0],
+            "step",
+            step_words(),
+            expected=_ANY_STEP,
+            trade="step",
+            value=self.values.own(value, words.RUN),
+        )
         self.faults.unread(node)
         moving = any(word in _WAYS or word in words.LONG_RUNS for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
@@ -440,6 +448,8 @@ class Steps:
             hint = (
                 f"for its name write {kind}: {kind[0]}1"
                 if said in _ANGLES
+                else f"for what dirt has closed write {kind}: {said} clogged; for what is still open take that from 100 %"
+                if "clogged" in table and "%" in said
                 else f"for a stated loss write {kind}: {{K: {said}}}"
             )
             self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected, hint=hint)

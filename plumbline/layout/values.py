@@ -55,6 +55,8 @@ _MAY_BE_EMPTY = (
 )
 _YES = ("yes", "true", "on")
 _NO = ("no", "false", "off")
+_OF_WATER = re.compile(r"(?<=[\w'\"])(?: of)? ?(?:head|water(?: column| gauge)?|h2o|w\.?[cg]\.?)$", re.IGNORECASE)
+"""What stands behind the unit of a head that is told as a column of water."""
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
 
@@ -144,8 +146,11 @@ class Values:
                     where=f" in {what}",
                     expected=NOT_HERE.get(word, ""),
                     trade=TRADE.get(id(table), ""),
-                    value=lambda one, value=value: plain(value.text or "") if one in table and reads(value, table[one]) else "",  # type: ignore[misc]
-                    more=" or ".join(f"write {one}: {plain(value.text or '')}"[6 * (k > 0) :] for k, one in enumerate(standing_for(word, table))),
+                    value=self.own(value, table),
+                    more=" or ".join(
+                        f"write {one}: {plain(value.text or '')}"[6 * (k > 0) :]
+                        for k, one in enumerate(standing_for(word, table))
+                    ),
                 )
                 meant.update(nearest_words(word, table))
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
@@ -162,6 +167,11 @@ class Values:
                     f"'{word}', {key.says}, for instance {word}: {key.example}",
                 )
         return got
+
+    @staticmethod
+    def own(node: Node, table: Mapping[str, Key]) -> Callable[[str], str]:
+        """The file's own value for a line to write, for each word of a table: "" where the word takes none of that kind."""
+        return lambda word: plain(node.text or "") if word in table and reads(node, table[word]) else ""
 
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
@@ -196,7 +206,8 @@ class Values:
         try:
             value = quantity(node.text, dimension)
         except NotAQuantity as error:
-            self.faults.add(node.mark, str(error), f"{expected} ('{word}': {key.says})")
+            hint = with_unit(node.text, dimension)
+            self.faults.add(node.mark, str(error), f"{expected} ('{word}': {key.says})", hint=hint)
             return None
         bound, hint = self.bound(value, key, node.text.strip())
         if bound and word in OPPOSITE and value < 0.0:
@@ -246,7 +257,8 @@ class Values:
 
     def head(self, node: Node, key: Key, word: str) -> float | None:
         """Read a head of cold water, as a length or as a pressure."""
-        text = node.text or ""
+        text = _OF_WATER.sub("", node.text or "")
+        node = node if node.text is None else replace(node, text=text)
         if _is(text, "length") or not _is(text, "pressure"):
             return self.number(node, replace(key, takes="length"), word)
         checked = self.number(node, replace(key, takes="pressure"), word)
@@ -378,9 +390,25 @@ def reads(node: Node, key: Key) -> bool:
     text = plain(node.text or "")
     if key.takes == "slope":
         return slope_of(text) is not None
+    text = _OF_WATER.sub("", text) if key.takes == "head" else text
     kinds = {"head": ("length", "pressure"), "areas": ("area",)}.get(key.takes, (key.takes,))
     known = [kind for kind in kinds if kind in DIMENSIONS]
-    return any(_is(text, cast(Dimension, kind)) for kind in known) if known else node.text is None or key.takes == "text"
+    return (
+        any(_is(text, kind) for kind in known) if known else node.text is None or key.takes == "text"
+    )
+
+
+def with_unit(text: str, dimension: Dimension) -> str:
+    """What to write for a number that has no unit, or one for degrees of any scale; "" for any other.
+
+    >>> with_unit("22", "temperature"), with_unit("19 degrees", "temperature"), with_unit("3 kg", "length")
+    ('write 22 degC or 22 degF', 'write 19 degC or 19 degF', '')
+    """
+    said = re.fullmatch(
+        r"\s*([-+]?[\d.,/ ]*\d)\s*" + (r"(?:deg|degrees?|°)?\s*" if dimension == "temperature" else ""), text
+    )
+    units = re.findall(r"\d ([^\s,]+)", DIMENSIONS[dimension][1])
+    return f"write {listed(f'{said[1]} {unit}' for unit in units)}" if said and units else ""
 
 
 def _is(text: str, dimension: Dimension) -> bool:

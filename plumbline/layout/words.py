@@ -132,7 +132,13 @@ def _tables() -> dict[str, dict[str, Key]]:
     rows = data("words.yaml")
     return {
         name: {
-            str(word): Key(**{**row, **{several: tuple(row.get(several, ())) for several in ("choices", "also")}, "alike": _alike(row)})
+            str(word): Key(
+                **{
+                    **row,
+                    **{several: tuple(row.get(several, ())) for several in ("choices", "also")},
+                    "alike": _alike(row),
+                }
+            )
             for word, row in table.items()
         }
         for name, table in rows.items()
