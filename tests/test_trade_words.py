@@ -83,7 +83,7 @@ def test_a_word_of_a_vessel_a_pump_or_a_line_gets_its_own(where: str, word: str)
         ("drippers: 5", "write drip line"),
         ("uniseal", "write rubber seal"),
         ("{down: 1 m, slope: 2 %}", "write fall: 2 %"),
-        ("bv: half", "did you mean 'ball valve' or 'butterfly valve'?"),
+        ("nv: half", "did you mean 'needle valve'?"),
         ("{d: 0.3 m}", "write down: 0.3 m"),
         ("strainer: 30 %", "for what dirt has closed write strainer: 30 % clogged"),
         ("{up: 1.4}", "write 1.4 m, 1.4 mm or 1.4 ft"),

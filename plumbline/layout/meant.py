@@ -23,13 +23,8 @@ _BOTH = re.compile(r"(.*\S)\s*(?:\bat\b|@)\s*(\S.*)", re.DOTALL)
 
 
 def meant(tree: Node) -> Node:
-    """The tree of a layout in the language's own words; any other tree as it is."""
-    keys = [plain(key.text or "") for key, _ in tree.pairs or ()]
-    return (
-        _Meant().group(tree, words.LAYOUT)
-        if any("lines" in words.standing_for(key, words.LAYOUT) for key in keys)
-        else tree
-    )
+    """The tree of a layout in the language's own words."""
+    return _Meant().group(tree, words.LAYOUT)
 
 
 class _Meant:
@@ -66,11 +61,9 @@ class _Meant:
         if key.takes == "route":
             steps = replace(node, text=None, pairs=None, items=(node,)) if _is_step(node) else node
             return self.each(steps, self.step)
-        if key.takes == "choice":
-            said = plain(node.text or "").lower()
-            choice = next((choice for other, choice in key.alike if said.replace("-", " ") == other), None)
-            own = [one for one in key.choices if one.lower() == said]
-            return replace(node, text=choice or own[0]) if choice or own else node
+        if key.takes in ("choice", "switch") and node.text is not None:
+            chosen = words.chosen(plain(node.text), key)
+            return node if chosen is None or chosen == node.text else replace(node, text=chosen)
         return self.group(node, words.GROUPS[key.takes]) if key.takes in words.GROUPS else node
 
     def each(self, node: Node, change: Callable[[Node], Node]) -> Node:
@@ -116,9 +109,17 @@ def _proper(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
             for some, (_, value) in zip(own, pairs, strict=True)
         ]
     return tuple(
-        (_called(key, *some), value) if len(some) == 1 else (key, value)
+        (_called(key, *some), _in_its_unit(value, _word(key), table[some[0]])) if len(some) == 1 else (key, value)
         for some, (key, value) in zip(own, pairs, strict=True)
     )
+
+
+def _in_its_unit(value: Node, word: str, key: Key) -> Node:
+    """A bare number behind another word for its key that is a unit, with it: `watts: 30`."""
+    if word in key.also and value.text is not None and re.fullmatch(r"[\d.,]+", value.text.strip()):
+        united = replace(value, text=f"{value.text} {word}")
+        return united if reads(united, key) else value
+    return value
 
 
 def _called(key: Node, word: str) -> Node:

@@ -128,7 +128,7 @@ def _turned(text: str, handle: str, counted: bool) -> float | None:
     if not -1e-9 <= share <= 1.0 + 1e-9:
         raise NotAnOpening("0 to 90 deg, a quarter of a turn, as its handle goes")
     if not counted and most is None and abs(share - 0.5) > 1e-9:
-        raise NotAnOpening("which way that is counted, for instance 30 deg open (from shut) or 30 deg shut (from open)")
+        raise NotAnOpening(f"which way that is counted: {text} open (from shut) or {text} shut (from open)")
     return min(max(share, 0.0), 1.0)
 
 

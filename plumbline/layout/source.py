@@ -18,7 +18,7 @@ from .meant import meant
 from .model import Mark
 from .nodes import Node, whole_items, whole_pairs
 
-__all__ = ["TooMuch", "read_source", "read_text", "tree_of"]
+__all__ = ["TooMuch", "layout_tree", "read_source", "read_text", "tree_of"]
 
 MOST_NODES = 100_000
 MOST_DEPTH = 40
@@ -57,10 +57,15 @@ def tree_of(text: str, faults: Faults) -> Node | None:
     """
     loader = _Loader(text)
     try:
-        root = _Builder(faults).whole(loader)
+        return _Builder(faults).whole(loader)
     finally:
         loader.dispose()
-    return None if root is None else meant(root)
+
+
+def layout_tree(text: str, faults: Faults) -> Node | None:
+    """Build the tree of a layout's text in the language's own words, as `tree_of` does of any text."""
+    tree = tree_of(text, faults)
+    return None if tree is None else meant(tree)
 
 
 class _Builder:
@@ -258,7 +263,7 @@ def read_text(text: str, faults: Faults) -> Node:
         )
         faults.fail()
     try:
-        tree = tree_of(text, faults)
+        tree = layout_tree(text, faults)
     except yaml.MarkedYAMLError as error:
         _yaml_fault(error, faults)
         faults.fail()

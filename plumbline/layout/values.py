@@ -314,7 +314,7 @@ class Values:
         """Read one of a few words."""
         said = self.text(node, word, f"one of: {', '.join(key.choices)}")
         if said is not None and said not in key.choices:
-            self.faults.unknown(node.mark, said, "word", key.choices, where=f" for '{word}'")
+            self.faults.unknown(node.mark, said, "word", key.choices, where=f" for '{word}'", more=key.says)
             return None
         return said
 
@@ -393,9 +393,7 @@ def reads(node: Node, key: Key) -> bool:
     text = _OF_WATER.sub("", text) if key.takes == "head" else text
     kinds = {"head": ("length", "pressure"), "areas": ("area",)}.get(key.takes, (key.takes,))
     known = [kind for kind in kinds if kind in DIMENSIONS]
-    return (
-        any(_is(text, kind) for kind in known) if known else node.text is None or key.takes == "text"
-    )
+    return any(_is(text, kind) for kind in known) if known else node.text is None or key.takes == "text"
 
 
 def with_unit(text: str, dimension: Dimension) -> str:

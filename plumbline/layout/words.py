@@ -5,6 +5,7 @@ One set of tables serves the reader, the published schema and the reference in t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -50,6 +51,7 @@ __all__ = [
     "WATER",
     "WISH",
     "Key",
+    "chosen",
     "fitting_called",
     "fitting_keys",
     "fittings",
@@ -105,8 +107,9 @@ NOT_HERE = {"<<": "each value written out, not taken over from elsewhere"}
 
 
 def _normal(word: str) -> str:
-    """A word without what people write differently: capitals, hyphens, an s at the end."""
+    """A word without what people write differently: capitals, hyphens, a small word or an s at the end."""
     said = " ".join(word.lower().replace("-", " ").replace("_", " ").split())
+    said = re.sub(r"(?<=\w) (at|is|of|the)$", "", said)
     return said if said.endswith("ss") else said.removesuffix("s")
 
 
@@ -121,6 +124,22 @@ def standing_for(word: str, table: Mapping[str, Key]) -> list[str]:
     said = _normal(word)
     written = [own for own in table if _normal(own) == said]
     return written or [own for own, key in table.items() if any(_normal(other) == said for other in key.also)]
+
+
+_SWITCH = {"yes": ("y", "true", "on", "ja"), "no": ("n", "false", "off", "nein")}
+
+
+def chosen(said: str, key: Key) -> str | None:
+    """The choice of a key that a text is another way to write, or another word, for; None where it is none. A switch has yes and no.
+
+    >>> chosen("Swirl filters", VESSEL["holds"]), chosen("Y", RUN["buried"]), chosen("soap", VESSEL["holds"])
+    ('solids filter', 'yes', None)
+    """
+    own = key.choices or tuple(_SWITCH)
+    alike = key.alike or tuple((other, one) for one, others in _SWITCH.items() for other in others)
+    return next(
+        (choice for other, choice in (*zip(own, own, strict=True), *alike) if _normal(other) == _normal(said)), None
+    )
 
 
 def proper(word: str, table: Mapping[str, Key]) -> str:
