@@ -157,7 +157,11 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\bcu?ft\b", re.IGNORECASE), "ft^3"),
     (re.compile(r"\b(?:lit|lits|ltr|ltrs|lt)\b", re.IGNORECASE), "L"),
     (re.compile(r"\bhp\b", re.IGNORECASE), "hp"),
-    (re.compile(r"\bdeg(?:rees?)?\s*([CF])\b", re.IGNORECASE), lambda found: f"deg{found[1].upper()}"),
+    (re.compile(r"\bcmh\b", re.IGNORECASE), "m^3/h"),
+    (
+        re.compile(r"\bdeg(?:rees?)?\s*([CF])(?:elsius|ahrenheit)?\b", re.IGNORECASE),
+        lambda found: f"deg{found[1].upper()}",
+    ),
     (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
     (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
     (

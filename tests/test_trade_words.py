@@ -285,6 +285,7 @@ def test_no_other_word_is_a_word_of_its_own_or_said_of_two_things() -> None:
 @pytest.mark.parametrize(
     ("step", "told"),
     [
+        ("union: 0.4 m at 40 L/min", "a union takes no loss at a flow"),
         ("elbow: 3/4 in", "its size is that of the pipe beside it: write elbow"),
         ("hose: {down: 1 m, sag: 0.1 m}", "write down: 0.1 m on the run"),
         ("{down: 1 m, plug: no}", "unknown word 'plug'"),

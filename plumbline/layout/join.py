@@ -454,6 +454,9 @@ class _Joiner:
                 part.mark,
                 f"three-way valve '{tee.id}' has an L port, which does not open those legs",
                 "the side leg and one of the two that are in line; a T port opens any two, or all three",
+                hint="write port: T; or, if it is an L, what it opens: side, or ahead to side"
+                if ways[:2] != [0.0, 0.0]
+                else "",
             )
 
 

@@ -61,7 +61,7 @@ class Node:
         return self.text is not None and not self.quoted and self.text.strip() in ("", "~", "null", "Null", "NULL")
 
 
-_WHOLE = re.compile(r"[-+]?[0-9]+")
+_WHOLE = re.compile(r"(?:.* )?[-+]?[0-9]+")
 _DECIMALS = re.compile(r"[0-9]+(?![0-9.]).*", re.DOTALL)
 
 

@@ -256,7 +256,7 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
             sound = False
             continue
-        if reads(pair[0], _HEAD) and reads(pair[1], _FLOW) and not reads(pair[0], _FLOW):
+        if not reads(pair[0], _FLOW) and reads(pair[0], _HEAD) and reads(pair[1], _FLOW):
             pair = pair[::-1]
         q = values.number(pair[0], _FLOW, "flow")
         h = values.head(pair[1], _HEAD, "head")
