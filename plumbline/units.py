@@ -136,6 +136,14 @@ _NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})(?:(?:\s+|-)(\d+)/(\d+)|/(\d+))?\s*(.*?)\s*\Z", re.DOTALL | re.ASCII)
 _PAIR = re.compile(r"\s*(-?\d+\s*(?:ft|foot|feet|'))(?:\s*|-)(\d[\d ./-]*?)\s*(?:in|inch|inches|\")?\s*\Z", re.ASCII)
 _POWER = re.compile(r"\b(m|mm|cm|ft|in|inch)([23])\b")
+_SUM = re.compile(rf"\s*({_NUMBER}\s*[^\W\d_]+)\s+(?:and\s+)?({_NUMBER}\s*[^\W\d_]+)\s*\Z", re.ASCII)
+_SPELT: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"^([-+]?\d+),(?=\d{1,2}(?!\d)|\d{4})"), r"\1."),
+    (re.compile(r"^([-+]?0),(?=\d)"), r"\1."),
+    (re.compile(r"^[-+]?\d{1,3}(?: \d{3})+(?![\d/])"), " "),
+    (re.compile(r"^[-+]?\d{1,3}(?:,\d{3})+(?=\.\d)|^[-+]?\d{1,3}(?:,\d{3}){2,}(?!\d)"), ","),
+)
+"""Numbers as they are written elsewhere: a comma for the point, spaces or commas between the thousands. 1,500 may be either, and is neither."""
 _PERCENT = ("%", "percent", "per cent", "pct")
 _TIME = {"m": "min", "h": "h"}
 _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
@@ -144,10 +152,16 @@ _TRADE: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\b(gph|gpm|lph|lpm|cfm)\b", re.IGNORECASE), lambda found: found[0].lower()),
     (re.compile(r"\blps\b", re.IGNORECASE), "L/s"),
     (re.compile(r"\bgpd\b", re.IGNORECASE), "gal/day"),
-    (re.compile(r"\bcbm\b", re.IGNORECASE), "m^3"),
-    (re.compile(r"\bsf\b", re.IGNORECASE), "ft^2"),
+    (re.compile(r"\b(?:cbm|cum)\b", re.IGNORECASE), "m^3"),
+    (re.compile(r"\bsf?ft?\b", re.IGNORECASE), "ft^2"),
+    (re.compile(r"\bcu?ft\b", re.IGNORECASE), "ft^3"),
+    (re.compile(r"\b(?:lit|lits|ltr|ltrs|lt)\b", re.IGNORECASE), "L"),
     (re.compile(r"\bhp\b", re.IGNORECASE), "hp"),
-    (re.compile(r"\bdeg(?:rees?)?\s*([CF])\b", re.IGNORECASE), lambda found: f"deg{found[1].upper()}"),
+    (re.compile(r"\bcmh\b", re.IGNORECASE), "m^3/h"),
+    (
+        re.compile(r"\bdeg(?:rees?)?\s*([CF])(?:elsius|ahrenheit)?\b", re.IGNORECASE),
+        lambda found: f"deg{found[1].upper()}",
+    ),
     (re.compile(r"\bcfs\b", re.IGNORECASE), "ft^3/s"),
     (re.compile(r"\bus\s*gp([mh])\b", re.IGNORECASE), lambda found: f"gp{found[1].lower()}"),
     (
@@ -272,6 +286,10 @@ def _traded(unit: str) -> str:
 def _plain(text: str) -> str:
     """The text with typographers' fractions, signs and powers spelt out."""
     plain = re.sub(r"\b(ft|in)\.", r"\1", text.translate(_SIGNS).strip())
+    for written, spelt in _SPELT:
+        plain = written.sub(
+            spelt if "1" in spelt else lambda found, between=spelt: found[0].replace(between, ""), plain
+        )
     return f"0 {plain}" if re.match(r"\d/\d", plain) and plain[0] != text.strip()[:1] else plain
 
 
@@ -294,6 +312,8 @@ def quantity(text: str, dimension: Dimension) -> float:
     (1.0, 0.6)
     >>> quantity("3 x 90 deg", "angle") == quantity("270 deg", "angle")
     True
+    >>> quantity("1 h 30 min", "time"), quantity("21,5 °C", "temperature"), quantity("1 200 mm", "length")
+    (5400.0, 21.5, 1.2)
     >>> quantity("2 kg", "length")
     Traceback (most recent call last):
     ...
@@ -314,6 +334,11 @@ def quantity(text: str, dimension: Dimension) -> float:
     if pair:
         sign = -1.0 if pair.group(1).startswith("-") else 1.0
         return quantity(pair.group(1), "length") + sign * quantity(f"{pair.group(2)} in", "length")
+    parts = _SUM.match(plain) if dimension in ("length", "time", "mass", "volume") else None
+    if parts:
+        first, more = (quantity(part, dimension) for part in parts.groups())
+        if 0.0 <= more < quantity(f"1 {unit_of(parts[1])}", dimension):
+            return first + math.copysign(more, first)
     match = _AMOUNT.match(plain)
     if not match:
         if re.match(r"[-+]?\.?(nan|inf)", plain, re.IGNORECASE):

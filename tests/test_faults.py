@@ -67,7 +67,8 @@ FILE:12:13: '2 kg' is a mass, not a length
 FILE:12:13: '1.4' has no unit
       12 |       - up: 1.4
          |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)
+    write 1.4 m, 1.4 mm or 1.4 ft""",
     ),
     (
         "negative",
@@ -476,15 +477,6 @@ FILE:12:13: 'up' is 1e30 m
     expected a value of at most 10 km, up or down""",
     ),
     (
-        "comma",
-        [("up: 1.4 m", "up: 1,4 m")],
-        """\
-FILE:12:13: '1,4 m' has a comma in the number; write a point
-      12 |       - up: 1,4 m
-         |             ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)""",
-    ),
-    (
         "nocolon",
         [("up: 1.4 m", "up 1.4 m")],
         """\
@@ -613,15 +605,6 @@ FILE:3:3: 'vessels' is a list of 2
        3 |   - tank
          |   ^
     expected names, each with its vessel""",
-    ),
-    (
-        "maplist",
-        [("[{down: 0.8 m}]", "{down: 0.8 m}")],
-        """\
-FILE:26:12: the route of line 'return' is a group of values, 'down'
-      26 |     route: {down: 0.8 m}
-         |            ^
-    expected a list of steps, each a run such as up: 1.2 m, or a fitting such as elbow""",
     ),
     (
         "above rim",
@@ -878,7 +861,8 @@ FILE:7:32: 'margin' is 15
 FILE:7:47: '5' has no unit
        7 | limits: {dead legs: 4, margin: 15, arm reach: 5}
          |                                               ^
-    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand gets at a port, a union or a cap)""",
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('arm reach': how far below a vessel's rim a hand gets at a port, a union or a cap)
+    write 5 m, 5 mm or 5 ft""",
     ),
     (
         "twofit",
@@ -1116,6 +1100,7 @@ FILE:12:13: '1.4' has no unit
       12 |       - up: 1.4
          |             ^
     expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('up': how far the run goes up)
+    write 1.4 m, 1.4 mm or 1.4 ft
 
 FILE:24:11: unknown pipe 'pvcc50'
       24 |     pipe: pvcc50
@@ -1155,22 +1140,13 @@ FILE:25:11: unknown vessel 'bedd' at the start of line 'return'
     did you mean 'bed'?""",
     ),
     (
-        "comma in braces",
-        [("water: 0.8 m", "water: 0,8 m")],
-        """\
-FILE:3:38: '0,8 m' has a comma in the number
-       3 |   tank: {base: 0 m, rim: 1 m, water: 0,8 m}
-         |                                      ^
-    expected a point, 0.8 m""",
-    ),
-    (
         "comma after thousands",
         [("water: 0.8 m", "water: 1,800 mm")],
         """\
-FILE:3:38: '1,800 mm' has a comma in the number
+FILE:3:38: '1,800 mm' has a comma in the number; write 1800 mm or 1.800 mm
        3 |   tank: {base: 0 m, rim: 1 m, water: 1,800 mm}
          |                                      ^
-    expected a number without a comma: 1800 mm or 1.800 mm""",
+    expected a length with its unit, for instance 1.2 m, 250 mm or 4 ft ('water': normal depth of water)""",
     ),
 ]
 
@@ -1262,7 +1238,7 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
         pytest.param([("base: 1 m", "base: high")], id="a vessel's height: no fault about heights of lines"),
         pytest.param([("  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}", "  bed: soon")], id="a whole vessel"),
         pytest.param([("vessels:", "vesels:")], id="all vessels"),
-        pytest.param([("pumps:", "pump:")], id="all pumps"),
+        pytest.param([("pumps:", "punps:")], id="all pumps"),
         pytest.param([("in: tank", "into: tank")], id="where a pump stands: no fault about its suction line"),
         pytest.param([("height: 0 m", "height: 5")], id="a pump's height: no fault about heights of lines"),
         pytest.param([("- up: 1.4 m", "- up: 1.4 n")], id="a run: no corner, no height, no tee that does not close"),
@@ -1313,7 +1289,7 @@ def test_faults_come_in_file_order_and_are_counted(tmp_path: Path) -> None:
             id="an end's word",
         ),
         pytest.param(
-            [("tank: {base: 0 m, rim: 1 m, water: 0.8 m}", "tank: {base: 0 m, rim: 1 m, water: 0,8 m}")], id="depth"
+            [("tank: {base: 0 m, rim: 1 m, water: 0.8 m}", "tank: {base: 0 m, rim: 1 m, water: 1,800 mm}")], id="depth"
         ),
     ],
 )

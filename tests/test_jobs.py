@@ -69,6 +69,17 @@ def test_each_is_read_again_as_written_a_second_time(path: Path) -> None:
     assert read_layout(path).stretches
 
 
+LOOSE = sorted((Path(__file__).parent / "jobs" / "loose").glob("*.yaml"))
+"""Written from the docs read once, as they would be by an American in feet, a German with decimal commas and a plumber who shortens words: each had
+faults at first that could mean one thing alone."""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("path", LOOSE, ids=lambda path: path.stem)
+def test_each_is_read_as_loosely_as_it_was_written(path: Path) -> None:
+    assert read_layout(path).stretches
+
+
 def flow(job: str, stretch: str) -> float:
     """What runs in a stretch [L/min]."""
     return abs(checked(job).flows.stretches[stretch].flow) * LITRES_A_MINUTE

@@ -198,7 +198,7 @@ def test_an_opening_that_says_not_how_far_is_a_fault(read_text: ReadText, valve:
 @pytest.mark.pinned
 def test_a_fault_says_what_to_write(read_text: ReadText) -> None:
     assert refused(read_text, "ball valve: 30 deg").endswith("""\
-    expected which way that is counted, for instance 30 deg open (from shut) or 30 deg shut (from open)
+    expected which way that is counted: 30 deg open (from shut) or 30 deg shut (from open)
     for instance ball valve: 50 %; a name goes in braces, {id: 30 deg}
 
 1 fault; nothing was checked.""")

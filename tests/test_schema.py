@@ -131,7 +131,7 @@ def test_every_fitting_pipe_and_limit_is_offered() -> None:
     assert all(json.dumps(word) in step for word in words.fittings())
     assert set(catalogue.pipes()) == set(SCHEMA["$defs"]["pipe"]["anyOf"][0]["enum"])
     assert set(catalogue.limits()) == set(SCHEMA["$defs"]["limits"]["properties"])
-    assert set(words.HOLDS) == set(SCHEMA["$defs"]["vessel"]["properties"]["holds"]["enum"])
+    assert set(words.HOLDS) < set(SCHEMA["$defs"]["vessel"]["properties"]["holds"]["enum"])
 
 
 RIGHT = [
@@ -165,7 +165,7 @@ RIGHT = [
 ]
 WRONG = [
     ("name: Try", "nam: Try"),
-    ("lines:", "pipes:"),
+    ("lines:", "runs:"),
     ("vessels:", "vessels: 5\nother:"),
     ("up: 1.4 m", "up: 1.4"),
     ("up: 1.4 m", "up: high"),
@@ -199,7 +199,7 @@ WRONG = [
     ("to: cap c1", "to: {plug: no}"),
     ("standpipe: 0.2 m", "standpipe: 0.2 m, height: 0 m"),
     ("vessel: bed, standpipe", "pump: lift, standpipe"),
-    ("route: [{down: 0.8 m}]", "route: {down: 0.8 m}"),
+    ("route: [{down: 0.8 m}]", "route: {down: 0.8 m, elbow: }"),
     ("bores: 20 mm to 55 mm", "bores: 20 mm"),
     ("limits: {dead leg: 4", "limits: {dead legs: 4"),
     ("margin: 15 %", "margin: 15"),

@@ -10,7 +10,7 @@ from .model import Mark, Siphon, Weir
 from .nodes import Node
 from .opening import YES, no_name
 from .statements import EndSaid
-from .steps import Names, fitting_name
+from .steps import Names
 from .values import Fields, Values, plain
 
 __all__ = ["EXPECTED", "read_end"]
@@ -28,7 +28,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         word = plain(node.text)
         if word == "open air":
             return EndSaid(node.mark, kind=word)
-        kind = None if word in names.taken else fitting_name(word)
+        kind = None if word in names.taken else words.fitting_called(word)
         if kind == "plug":
             return EndSaid(node.mark, kind=kind)
         if word.startswith("cap ") or kind == "cap":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NoReturn
@@ -20,18 +20,25 @@ def nearest_words(word: str, words: Iterable[str]) -> tuple[str, ...]:
     """Return up to three words that may be meant, the likeliest first.
 
     Spaces, hyphens and case do not count. A slip is a letter added, left out, wrong, or swapped with its neighbour:
-    one in a short word, two from five letters on, three from nine. A word may also stand for a longer one that begins
+    one in a short word, two from five letters on, three from nine. Initials come before slips. A word may also stand for a longer one that begins
     with it or that has it as one of its words.
 
     >>> nearest_words("elbo", ["elbow", "sweep", "tee"]), nearest_words("pvc25", ["pvc 20", "pvc 25"])
     (('elbow',), ('pvc 25',))
     >>> nearest_words("gate", ["gate valve", "ball valve"]), nearest_words("aqueduct", ["elbow", "tee"])
     (('gate valve',), ())
+    >>> nearest_words("bv", ["uv", "ball valve", "butterfly valve", "tee"])
+    ('ball valve', 'butterfly valve')
     """
     known = list(dict.fromkeys(words))
     said = _bare(word)
     if not said:
         return ()
+    initials = [
+        other for other in known if len(said) > 1 and said == "".join(part[:1] for part in re.split(r"[\s-]+", other))
+    ]
+    if initials:
+        return tuple(initials[:3])
     most = 1 if len(said) <= 4 else 2 if len(said) <= 8 else 3
     scored = [(_slips(said, _bare(other), most), other) for other in known]
     least = min((slips for slips, _ in scored), default=most + 1)
@@ -142,20 +149,21 @@ class Faults:
         names: Collection[str] = (),
         trade: str = "",
         more: str = "",
+        value: Callable[[str], str] = lambda _: "",
     ) -> None:
         """Note a word that is not among `words`, with the nearest ones as a hint; `where` says of what it is a part,
         and `expected` stands in for the list of the words.
 
         `names` are the kinds of things that the words name, if any: then nothing is noted where the word may be the
         name of one that could not be read. `trade` says where it stands ("step", "vessel", …): a word of the trade gets the line to write;
-        `more` is the hint where nothing is near.
+        `more` is the hint where nothing is near; `value` tells what a word of that line is to say, where the file has it.
         """
         row = word.rpartition(" ")[0]  # of what could not be read its outlets and rows could not be, either
         if names and (word in self.blurred or row in self.blurred or not self.blind.isdisjoint(names)):
             return
         known = list(dict.fromkeys(words))
         # What a word of the trade means comes before what it is spelt like.
-        hint = line_for(word, trade, known) if trade else ""
+        hint = _with_value(line_for(word, trade, known), value) if trade else ""
         near = nearest_words(word, known) if not hint and len(self.found) < MOST_FAULTS else ()
         hint = hint or (f"did you mean {listed([repr(one) for one in near])}?" if near else "")
         if not hint and ":" in word[:-1]:
@@ -218,6 +226,13 @@ def line_for(word: str, where: str, known: Collection[str]) -> str:
         if last in lines:
             return f"write {lines[last]}"
     return ""
+
+
+def _with_value(hint: str, value: Callable[[str], str]) -> str:
+    """A line to write with the file's own value in it, where its example stands by itself."""
+    found = re.match(r"write ([^:,;]+): (1 in \d+|[\d.]+ [^\s,;]+)(?![^\s,;])", hint)
+    own = value(found[1]) if found else ""
+    return hint[: found.start(2)] + own + hint[found.end(2) :] if found and own else hint
 
 
 def _clean(text: str) -> str:

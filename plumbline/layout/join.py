@@ -157,11 +157,6 @@ class _Joiner:
                 )
                 return replace(end, kind="open air", buried=buried)
             names = [name for group in kinds.values() for name in group]
-            meet = sum(
-                one is not None and end.word == one.word
-                for walked in self.walked.values()
-                for one in (walked.said.start, walked.said.end)
-            )
             self.faults.unknown(
                 end.mark,
                 end.word,
@@ -170,13 +165,9 @@ class _Joiner:
                 where=where,
                 names=tuple(kinds),
                 trade="ends at",
-                more=f"for a tee of that name write tee: {end.word} into the route that it stands in"
-                + (
-                    f"; of the {meet} lines that meet there let one go through it, and the others begin or end at it"
-                    if meet > 2
-                    else ""
-                ),
+                more=self.for_a_tee(end.word),
             )
+            self.faults.blurred.add(end.word)
             return None
         if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
             if end.name is not None:
@@ -185,6 +176,20 @@ class _Joiner:
                 )
             return None
         return end
+
+    def for_a_tee(self, name: str) -> str:
+        """What to write where lines meet at a name that no tee has."""
+        ends = [line for line, one in self.walked.items() if one.said.end is not None and one.said.end.word == name]
+        starts = [
+            line for line, one in self.walked.items() if one.said.start is not None and one.said.start.word == name
+        ]
+        if not (ends and starts and len(ends) + len(starts) > 2):
+            return f"for a tee of that name write tee: {name} into the route that it stands in"
+        into, on = next(((a, b) for a in ends for b in starts if a != b), (ends[0], starts[0]))
+        return (
+            f"to meet there at a tee, '{into}' and '{on}' are one line: write tee: {name} behind the last step of '{into}', then the steps "
+            f"of '{on}' and its to:; what else meets there begins or ends at {name}"
+        )
 
     def check_socket(self, line: str, side: str, end: EndSaid) -> None:
         """A standpipe that pulls out stands in a socket straight under its crest."""
@@ -449,6 +454,9 @@ class _Joiner:
                 part.mark,
                 f"three-way valve '{tee.id}' has an L port, which does not open those legs",
                 "the side leg and one of the two that are in line; a T port opens any two, or all three",
+                hint="write port: T; or, if it is an L, what it opens: side, or ahead to side"
+                if ways[:2] != [0.0, 0.0]
+                else "",
             )
 
 

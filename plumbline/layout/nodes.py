@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from ..units import COMMON, Units, unit_of
 from .model import Mark
 
-__all__ = ["Node", "units_of"]
+__all__ = ["Node", "units_of", "whole_items", "whole_pairs", "whole_point"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +18,8 @@ class Node:
     """A text, a list (`items`) or a group of named values (`pairs` of key and value), and its place.
 
     `torn` tells of a group that had a value whose name could not be read, so that nothing in it is surely missing. `start` and `stop`
-    are where its text begins and ends in the file's, in characters, and `flow` tells that brackets hold it. What a `*name` repeats is the
+    are where its text begins and ends in the file's, in characters, and `flow` tells that brackets hold it. `said` is what the file has where `text`
+    is the language's own word for it. What a `*name` repeats is the
     very node that the `&name` stands before.
     """
 
@@ -29,6 +32,7 @@ class Node:
     start: int = 0
     stop: int = 0
     flow: bool = False
+    said: str | None = None
 
     @property
     def children(self) -> tuple[Node, ...]:
@@ -55,6 +59,55 @@ class Node:
     def is_nothing(self) -> bool:
         """True where the file leaves the value out."""
         return self.text is not None and not self.quoted and self.text.strip() in ("", "~", "null", "Null", "NULL")
+
+
+_WHOLE = re.compile(r"(?:.* )?[-+]?[0-9]+")
+_DECIMALS = re.compile(r"[0-9]+(?![0-9.]).*", re.DOTALL)
+
+
+def whole_pairs(children: Sequence[Node]) -> list[Node]:
+    """Keys and values in braces, those together again that a decimal comma has torn in two: {water: 0,8 m} comes as water: 0, and 8 m with
+    nothing behind it, which is never a word."""
+    kept: list[Node] = []
+    for key, value in zip(children[::2], children[1::2], strict=True):
+        if kept and value.is_nothing and _torn(kept[-1], key):
+            kept[-1] = _joined(kept[-1], key)
+        else:
+            kept += [key, value]
+    return kept
+
+
+def whole_items(children: Sequence[Node]) -> list[Node]:
+    """The items of a list in brackets, likewise: [up: 1,5 m] comes as up: 1, and 5 m."""
+    kept: list[Node] = []
+    for item in children:
+        pairs = kept[-1].pairs if kept else None
+        if pairs and len(pairs) == 1 and _torn(pairs[0][1], item) and item.start == pairs[0][1].stop + 1:
+            (key, value), before = pairs[0], kept[-1]
+            kept[-1] = replace(before, pairs=((key, _joined(value, item)),), stop=item.stop)
+        else:
+            kept.append(item)
+    return kept
+
+
+def whole_point(node: Node) -> tuple[Node, ...]:
+    """The two values of a point, likewise where there seem to be more of them: [2,5 m3/h, 3 m] comes as 2, 5 m3/h and 3 m."""
+    items = list(node.items or ())
+    k = 0
+    while len(items) > 2 and k + 1 < len(items):
+        if _torn(items[k], items[k + 1]) and items[k + 1].start == items[k].stop + 1:
+            items[k : k + 2] = [_joined(items[k], items[k + 1])]
+        k += 1
+    return tuple(items)
+
+
+def _torn(whole: Node, decimals: Node) -> bool:
+    plain = not (whole.quoted or decimals.quoted)
+    return plain and bool(_WHOLE.fullmatch(whole.text or "") and _DECIMALS.fullmatch(decimals.text or ""))
+
+
+def _joined(whole: Node, decimals: Node) -> Node:
+    return replace(whole, text=f"{whole.text},{decimals.text}", stop=decimals.stop)
 
 
 _METRIC = ("m", "mm", "cm")

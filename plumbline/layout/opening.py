@@ -128,7 +128,7 @@ def _turned(text: str, handle: str, counted: bool) -> float | None:
     if not -1e-9 <= share <= 1.0 + 1e-9:
         raise NotAnOpening("0 to 90 deg, a quarter of a turn, as its handle goes")
     if not counted and most is None and abs(share - 0.5) > 1e-9:
-        raise NotAnOpening("which way that is counted, for instance 30 deg open (from shut) or 30 deg shut (from open)")
+        raise NotAnOpening(f"which way that is counted: {text} open (from shut) or {text} shut (from open)")
     return min(max(share, 0.0), 1.0)
 
 
@@ -208,14 +208,17 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
     said = re.split(r"[-+\s]+", low)
     if all(word in DIRECTIONS or word in _SIDEWAYS for word in said):
         return f"a {kind} needs no direction: the runs beside it say which way the pipe goes"
-    loss = _LOSS.fullmatch(text)
-    if loss and is_share(loss[2]):
-        return f"write {kind}: {{{'K' if loss[1].lower() == 'k' else 'Kv'}: {loss[2]}}}"
+    stated = _LOSS.fullmatch(text)
+    if stated and is_share(stated[2]):
+        return f"write {kind}: {{{'K' if stated[1].lower() == 'k' else 'Kv'}: {stated[2]}}}"
     first, _, rest = text.partition(" ")
     if rest and first.rstrip(":=") in details and first.rstrip(":=") in FITTING_KEYS:
         return f"write {kind}: {{{first.rstrip(':=')}: {rest.lstrip('= ')}}}"
     if text in catalogue.pipes():
         return f"its size is that of the pipe beside it; for another pipe from here on write reducer: {text}, or expander: {text}"
+    loss, at, flow = re.sub(r"\s*(@|\bat\b)\s*", "@", text).partition("@")
+    if at and a_quantity(loss) and a_quantity(flow):
+        return f"a {kind} takes no loss at a flow; write {kind}"
     dimension = a_quantity(text)
     if dimension is None and "%" in text:
         return f"a name goes in braces, {kind}: {{id: {text}}}"

@@ -46,7 +46,7 @@ def _words(name: str) -> tuple[str, ...]:
     >>> _words('3/4" schedule 40 PVC') == _words("pvc sch 40 3/4 in"), _words("garden hose 19mm")
     (True, ('19 mm', 'hose'))
     """
-    text = re.sub(r"\b(?:schedule|sch)(?=\W|\d)\s*", "sch ", catalogue.normal(name))
+    text = re.sub(r"\b(?:schedule|sch)\.?(?=\W|\d)\s*", "sch ", catalogue.normal(name))
     said = [text] if _WORD.sub("", text).strip() else _WORD.findall(text)
     known = (f"{word} in" if word.endswith(_PARTS) else _SAID.get(word, word) for word in said if word not in _FILLING)
     return tuple(sorted(dict.fromkeys(known)))

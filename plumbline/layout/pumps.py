@@ -8,11 +8,11 @@ from dataclasses import replace
 from . import words
 from .faults import Faults
 from .model import Airlift, Default, Mark, Pump, Vessel, Water
-from .nodes import Node
+from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
 from .timing import read_runs, read_switch
-from .values import Fields, Values
+from .values import Fields, Values, reads
 
 __all__ = ["at_speed", "box_curve", "read_airlift", "read_pump", "with_curve"]
 
@@ -103,7 +103,7 @@ Curve = tuple[tuple[float, float], ...]
 
 _EXPECTED = "points of flow and head, for instance [[0 L/min, 3 m], [15 L/min, 2.6 m], [40 L/min, 0.6 m]]"
 _FLOW = words.Key("flow", "a flow of the curve", "15 L/min", low=0.0)
-_HEAD = words.Key("length", "a head of the curve", "2.6 m", low=0.0)
+_HEAD = words.Key("head", "a head of the curve", "2.6 m", low=0.0)
 
 _BOX_POINTS = 33
 
@@ -251,12 +251,15 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
     marks: list[Mark] = []
     sound = True
     for item in items:
-        if item.items is None or len(item.items) != 2:
+        pair = whole_point(item)
+        if len(pair) != 2:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
             sound = False
             continue
-        q = values.number(item.items[0], _FLOW, "flow")
-        h = values.head(item.items[1], _HEAD, "head")
+        if not reads(pair[0], _FLOW) and reads(pair[0], _HEAD) and reads(pair[1], _FLOW):
+            pair = pair[::-1]
+        q = values.number(pair[0], _FLOW, "flow")
+        h = values.head(pair[1], _HEAD, "head")
         if q is None or h is None:
             sound = False
             continue

@@ -10,7 +10,16 @@ from .extras import fouling_example, limit_example
 
 __all__ = ["TABLE_NAMES", "reference_table"]
 
-TABLE_NAMES = (*words.TABLES, "fittings", "pipes", "materials", "limits", "uncertainty", "fouling numbers")
+TABLE_NAMES = (
+    *words.TABLES,
+    "fittings",
+    "other words",
+    "pipes",
+    "materials",
+    "limits",
+    "uncertainty",
+    "fouling numbers",
+)
 """Every table that `reference_table` makes."""
 
 
@@ -38,6 +47,23 @@ def _keys(name: str) -> str:
     return _rows(("word", "what it says", "example"), rows)
 
 
+def _others() -> str:
+    """Other words for the words of the language, those of a run once for all that are runs."""
+    rows: dict[tuple[str, str], list[str]] = {}
+    for name, table in words.TABLES.items():
+        for word, key in table.items():
+            if name == "run" or key is not words.RUN.get(word):
+                if key.also:
+                    rows.setdefault((f"`{word}`", ", ".join(f"`{other}`" for other in key.also)), []).append(name)
+                for choice in key.choices:
+                    others = ", ".join(f"`{other}`" for other, one in key.alike if one == choice)
+                    if others:
+                        rows.setdefault((f"`{word}: {choice}`", others), []).append(name)
+    return _rows(
+        ("word", "of", "read alike"), [(word, ", ".join(names), others) for (word, others), names in rows.items()]
+    )
+
+
 def _fittings() -> str:
     table = catalogue.fittings()
     rows = []
@@ -58,6 +84,7 @@ def _pipes() -> str:
 _OWN = "; the catalogue's own rows have figures of their own"
 _MAKERS: dict[str, Callable[[], str]] = {
     "fittings": _fittings,
+    "other words": _others,
     "pipes": _pipes,
     "materials": lambda: _rows(
         ("material", "roughness", "also written"),

@@ -11,7 +11,7 @@ from .faults import Faults
 from .model import Mark
 from .nodes import Node
 from .opening import says_opening
-from .source import tree_of
+from .source import layout_tree
 from .values import plain
 
 __all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
@@ -65,7 +65,7 @@ def set_values(text: str, group: str, word: str, values: Mapping[str, str], what
     Raises:
         PlumblineError: where one of that name is not found.
     """
-    things = _value_of(tree_of(text, Faults("")), group)
+    things = _value_of(layout_tree(text, Faults("")), group)
     edits = []
     for name, said in values.items():
         thing = _value_of(things, name)
@@ -104,7 +104,7 @@ def set_word(text: str, word: str, said: str) -> str:
     fouling: {film time: 2}
     name: Yard   # ours
     """
-    tree = tree_of(text, Faults(""))
+    tree = layout_tree(text, Faults(""))
     assert tree is not None
     return _edited(text, [word_edit(text, tree, word, said)])
 
@@ -125,7 +125,7 @@ def put_in(text: str, path: Sequence[str], pair: str) -> str:
     >>> print(put_in("pumps: {lift: {in: tank}}   # new", ("pumps", "lift"), "height: 5 cm"))
     pumps: {lift: {in: tank, height: 5 cm}}   # new
     """
-    group = tree_of(text, Faults(""))
+    group = layout_tree(text, Faults(""))
     for word in path:
         group = _value_of(group, word)
     if group is None or not group.pairs:
@@ -163,7 +163,7 @@ def _value_of(node: Node | None, word: str) -> Node | None:
 def _steps(text: str) -> dict[Mark, Node]:
     """Every step of a text by its mark, with whatever else stands in a list."""
     steps: dict[Mark, Node] = {}
-    waiting = [tree_of(text, Faults(""))]
+    waiting = [layout_tree(text, Faults(""))]
     seen: set[int] = set()
     while waiting:
         node = waiting.pop()

@@ -48,7 +48,7 @@ def layout_schema() -> Schema:
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 
     >>> sorted(layout_schema()["properties"])
-    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'keep clear', 'limits', 'lines', 'name', 'pumps', 'readings', 'rods', 'vessels', 'water', 'wish']
+    ['altitude', 'code', 'electricity', 'fouling', 'hose supply', 'how sure', 'keep clear', 'limits', 'lines', 'name', 'pipes', 'pipework', 'pumps', 'readings', 'rods', 'tanks', 'title', 'vessels', 'water', 'wish']
     """
     return {
         "$schema": _DIALECT,
@@ -134,9 +134,9 @@ def _taken(key: Key) -> Schema:
         "caught": {"type": "string", "pattern": _CAUGHT},
         "doubt": {"anyOf": [_value("ratio"), _value("length")]},
         "clock": {"type": ["string", "integer"]},
-        "route": {"anyOf": [{"type": "array", "items": _ref("step")}, _NULL]},
+        "route": {"anyOf": [{"type": "array", "items": _ref("step")}, _ref("step"), _NULL]},
         "text": dict(_NAME),
-        "choice": {"enum": list(key.choices)},
+        "choice": {"enum": [*key.choices, *(other for other, _ in key.alike)]},
         "count": {
             "type": ["integer", "string"],
             "minimum": max(int(key.low or 1), 1),

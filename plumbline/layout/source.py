@@ -14,10 +14,11 @@ from dataclasses import dataclass, field
 import yaml
 
 from .faults import Faults
+from .meant import meant
 from .model import Mark
-from .nodes import Node
+from .nodes import Node, whole_items, whole_pairs
 
-__all__ = ["TooMuch", "read_source", "read_text", "tree_of"]
+__all__ = ["TooMuch", "layout_tree", "read_source", "read_text", "tree_of"]
 
 MOST_NODES = 100_000
 MOST_DEPTH = 40
@@ -59,6 +60,12 @@ def tree_of(text: str, faults: Faults) -> Node | None:
         return _Builder(faults).whole(loader)
     finally:
         loader.dispose()
+
+
+def layout_tree(text: str, faults: Faults) -> Node | None:
+    """Build the tree of a layout's text in the language's own words, as `tree_of` does of any text."""
+    tree = tree_of(text, faults)
+    return None if tree is None else meant(tree)
 
 
 class _Builder:
@@ -140,6 +147,8 @@ class _Builder:
             self.faults.settled.add(mark)
 
     def closed(self, done: _Open, stop: int) -> Node:
+        if done.flow:
+            done.children = whole_items(done.children) if done.is_list else whole_pairs(done.children)
         if done.is_list:
             return Node(done.mark, items=tuple(done.children), start=done.start, stop=stop, flow=done.flow)
         pairs: list[tuple[Node, Node]] = []
@@ -254,7 +263,7 @@ def read_text(text: str, faults: Faults) -> Node:
         )
         faults.fail()
     try:
-        tree = tree_of(text, faults)
+        tree = layout_tree(text, faults)
     except yaml.MarkedYAMLError as error:
         _yaml_fault(error, faults)
         faults.fail()

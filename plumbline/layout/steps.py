@@ -27,12 +27,6 @@ _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
 _ANY_STEP = (
     "a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)"
 )
-_LONG_RUNS: Mapping[str, Mapping[str, words.Key]] = {
-    "hose": words.HOSE,
-    "manifold": words.MANIFOLD,
-    "spray bar": words.SPRAY,
-    "drip line": words.DRIP,
-}
 _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
 _MORE = ("loses", "at", "clogged", "bore", "air")
@@ -84,15 +78,6 @@ class Names:
         return said
 
 
-def fitting_name(word: str) -> str | None:
-    """The catalogue's own name of a fitting for any of its spellings; None for what may not stand in a route."""
-    table = catalogue.fittings()
-    if word not in table:
-        return None
-    name = table[word].name
-    return name if name in words.fittings() else None
-
-
 @cache
 def step_words() -> tuple[str, ...]:
     """Every word that a step may begin with."""
@@ -100,7 +85,7 @@ def step_words() -> tuple[str, ...]:
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     return (
         *_WAYS,
-        *_LONG_RUNS,
+        *words.LONG_RUNS,
         *words.fittings(),
         *(word for word in spellings if word not in words.fittings()),
     )
@@ -129,7 +114,7 @@ class Steps:
         """Read one step."""
         if node.text is not None:
             word = plain(node.text)
-            kind = fitting_name(word)
+            kind = words.fitting_called(word)
             return self.fitting(kind, None, node) if kind is not None else self.bare(word, node)
         if not node.pairs:
             if not node.torn:
@@ -141,8 +126,8 @@ class Steps:
         if any(key in words.RUN for key in keys):
             return self.run(node, "run", words.RUN, node.mark)
         key, value = node.pairs[0]
-        kind = fitting_name(keys[0])
-        if len(keys) > 1 and (kind is not None or keys[0] in _LONG_RUNS):
+        kind = words.fitting_called(keys[0])
+        if len(keys) > 1 and (kind is not None or keys[0] in words.LONG_RUNS):
             self.faults.add(
                 node.mark,
                 f"a step is {node.what}",
@@ -150,15 +135,23 @@ class Steps:
                 hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}",
             )
             self.faults.unread(node)
-            return UnreadSaid(node.mark, moves=keys[0] in _LONG_RUNS)
-        if len(keys) == 1 and keys[0] in _LONG_RUNS:
-            return self.run(value, keys[0], _LONG_RUNS[keys[0]], node.mark)
+            return UnreadSaid(node.mark, moves=keys[0] in words.LONG_RUNS)
+        if len(keys) == 1 and keys[0] in words.LONG_RUNS:
+            return self.run(value, keys[0], words.LONG_RUNS[keys[0]], node.mark)
         if kind is not None:
             return self.fitting(kind, value, node)
         near = nearest_words(keys[0], step_words())
-        self.faults.unknown(key.mark, keys[0], "step", step_words(), expected=_ANY_STEP, trade="step")
+        self.faults.unknown(
+            key.mark,
+            keys[0],
+            "step",
+            step_words(),
+            expected=_ANY_STEP,
+            trade="step",
+            value=self.values.own(value, words.RUN),
+        )
         self.faults.unread(node)
-        moving = any(word in _WAYS or word in _LONG_RUNS for word in near)
+        moving = any(word in _WAYS or word in words.LONG_RUNS for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
 
     def bare(self, word: str, node: Node) -> StepSaid:
@@ -175,11 +168,11 @@ class Steps:
                     hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}",
                 )
                 return UnreadSaid(node.mark, moves=False)
-        if first in _WAYS or word in _LONG_RUNS:
+        if first in _WAYS or word in words.LONG_RUNS:
             if first in _WAYS and rest:
                 self.faults.add(node.mark, f"'{word}' without a colon", f"{first}: {rest.lstrip(':').strip()}")
             else:
-                example = "{up: 1.2 m}" if word in _LONG_RUNS else "1.2 m"
+                example = "{up: 1.2 m}" if word in words.LONG_RUNS else "1.2 m"
                 self.faults.add(node.mark, f"'{word}' without a length", f"a length, for instance {word}: {example}")
             return UnreadSaid(node.mark, moves=True)
         near = nearest_words(word, step_words())
@@ -457,6 +450,8 @@ class Steps:
             hint = (
                 f"for its name write {kind}: {kind[0]}1"
                 if said in _ANGLES
+                else f"for what dirt has closed write {kind}: {said} clogged; for what is still open take that from 100 %"
+                if "clogged" in table and "%" in said
                 else f"for a stated loss write {kind}: {{K: {said}}}"
             )
             self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected, hint=hint)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from . import words
 from .model import Gutter, LevelSwitch, Mark, Timer, Vessel
-from .nodes import Node
+from .nodes import Node, whole_point
 from .values import Fields, Values, plain
 
 __all__ = ["read_areas", "read_runs", "read_switch"]
@@ -176,10 +176,11 @@ def _table(node: Node, name: str, water: float, values: Values) -> tuple[float |
     points: list[tuple[float, float]] = []
     marks: list[Mark] = []
     for item in node.items:
-        if item.items is None or len(item.items) != 2:
+        pair = whole_point(item)
+        if len(pair) != 2:
             faults.add(item.mark, f"an area of '{name}' is {item.what}", "a height and an area, [0.5 m, 1.1 m^2]")
             return None, ()
-        height, area = values.number(item.items[0], _HEIGHT, "height"), values.number(item.items[1], _AREA, "area")
+        height, area = values.number(pair[0], _HEIGHT, "height"), values.number(pair[1], _AREA, "area")
         if height is None or area is None:
             return None, ()
         if points and height <= points[-1][0]:

@@ -14,9 +14,9 @@ from .faults import Faults, line_for, listed, nearest_words
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, proper
+from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
 
-__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "slope_of"]
+__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "reads", "slope_of"]
 
 _RANGE: dict[str, tuple[float, float, str, str]] = {
     "length": (1e-5, 1e4, "0.01 mm", "10 km"),
@@ -55,6 +55,8 @@ _MAY_BE_EMPTY = (
 )
 _YES = ("yes", "true", "on")
 _NO = ("no", "false", "off")
+_OF_WATER = re.compile(r"(?<=[\w'\"])(?: of)? ?(?:head|water(?: column| gauge)?|h2o|w\.?[cg]\.?)$", re.IGNORECASE)
+"""What stands behind the unit of a head that is told as a column of water."""
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
 
@@ -126,10 +128,10 @@ class Values:
         got.complete = not node.torn
         meant: set[str] = set()
         torn = node.torn
-        for said, key_node, value in self.without_commas(pairs):
-            word = proper(said, table)
+        for word, key_node, value in pairs:
             key = table.get(word)
             if word in got:
+                said = key_node.said or next(name.said or word for name, _ in node.pairs or () if name.text == word)
                 self.faults.add(
                     key_node.mark, f"'{said}' stands twice in {what}", f"one of them; it is another word for '{word}'"
                 )
@@ -144,13 +146,18 @@ class Values:
                     where=f" in {what}",
                     expected=NOT_HERE.get(word, ""),
                     trade=TRADE.get(id(table), ""),
+                    value=self.own(value, table),
+                    more=" or ".join(
+                        f"write {one}: {plain(value.text or '')}"[6 * (k > 0) :]
+                        for k, one in enumerate(standing_for(word, table))
+                    ),
                 )
                 meant.update(nearest_words(word, table))
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
             elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") not in _NO:
-                got[word] = self.field(value, key, said, key_node.mark)
+                got[word] = self.field(value, key, word, key_node.mark)
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
@@ -161,22 +168,10 @@ class Values:
                 )
         return got
 
-    def without_commas(self, pairs: list[tuple[str, Node, Node]]) -> list[tuple[str, Node, Node]]:
-        """The pairs, save those that a decimal comma has torn in two: {water: 0,8 m} reads as water: 0 and 8 m."""
-        kept: list[tuple[str, Node, Node]] = []
-        for word, key, value in pairs:
-            before = kept[-1][2].text or "" if kept else ""
-            if value.is_nothing and re.match(r"[0-9]", word) and re.fullmatch(r"[-+]?[0-9]+", before.strip()):
-                node = kept[-1][2]
-                whole = before.strip()
-                expected = f"a point, {whole}.{word}"
-                if re.match(r"[0-9]{3}(?![0-9.])", word):  # a comma after thousands, perhaps: only who wrote it knows
-                    expected = f"a number without a comma: {whole}{word} or {whole}.{word}"
-                self.faults.add(node.mark, f"'{whole},{word}' has a comma in the number", expected)
-                self.faults.settled.add(node.mark)
-                continue
-            kept.append((word, key, value))
-        return kept
+    @staticmethod
+    def own(node: Node, table: Mapping[str, Key]) -> Callable[[str], str]:
+        """The file's own value for a line to write, for each word of a table: "" where the word takes none of that kind."""
+        return lambda word: plain(node.text or "") if word in table and reads(node, table[word]) else ""
 
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
@@ -211,7 +206,8 @@ class Values:
         try:
             value = quantity(node.text, dimension)
         except NotAQuantity as error:
-            self.faults.add(node.mark, str(error), f"{expected} ('{word}': {key.says})")
+            hint = with_unit(node.text, dimension)
+            self.faults.add(node.mark, str(error), f"{expected} ('{word}': {key.says})", hint=hint)
             return None
         bound, hint = self.bound(value, key, node.text.strip())
         if bound and word in OPPOSITE and value < 0.0:
@@ -261,7 +257,8 @@ class Values:
 
     def head(self, node: Node, key: Key, word: str) -> float | None:
         """Read a head of cold water, as a length or as a pressure."""
-        text = node.text or ""
+        text = _OF_WATER.sub("", node.text or "")
+        node = node if node.text is None else replace(node, text=text)
         if _is(text, "length") or not _is(text, "pressure"):
             return self.number(node, replace(key, takes="length"), word)
         checked = self.number(node, replace(key, takes="pressure"), word)
@@ -317,7 +314,7 @@ class Values:
         """Read one of a few words."""
         said = self.text(node, word, f"one of: {', '.join(key.choices)}")
         if said is not None and said not in key.choices:
-            self.faults.unknown(node.mark, said, "word", key.choices, where=f" for '{word}'")
+            self.faults.unknown(node.mark, said, "word", key.choices, where=f" for '{word}'", more=key.says)
             return None
         return said
 
@@ -382,6 +379,34 @@ class Values:
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
+
+
+def reads(node: Node, key: Key) -> bool:
+    """Whether a value is of the kind that a key takes, be it in its bounds or not.
+
+    >>> [reads(Node(Mark(1, 1), text=said), Key("slope", "", "")) for said in ("2 %", "1 in 50", "40 mm", "kerb")]
+    [True, True, False, False]
+    """
+    text = plain(node.text or "")
+    if key.takes == "slope":
+        return slope_of(text) is not None
+    text = _OF_WATER.sub("", text) if key.takes == "head" else text
+    kinds = {"head": ("length", "pressure"), "areas": ("area",)}.get(key.takes, (key.takes,))
+    known = [kind for kind in kinds if kind in DIMENSIONS]
+    return any(_is(text, kind) for kind in known) if known else node.text is None or key.takes == "text"
+
+
+def with_unit(text: str, dimension: Dimension) -> str:
+    """What to write for a number that has no unit, or one for degrees of any scale; "" for any other.
+
+    >>> with_unit("22", "temperature"), with_unit("19 degrees", "temperature"), with_unit("3 kg", "length")
+    ('write 22 degC or 22 degF', 'write 19 degC or 19 degF', '')
+    """
+    said = re.fullmatch(
+        r"\s*([-+]?[\d.,/ ]*\d)\s*" + (r"(?:deg|degrees?|°)?\s*" if dimension == "temperature" else ""), text
+    )
+    units = re.findall(r"\d ([^\s,]+)", DIMENSIONS[dimension][1])
+    return f"write {listed(f'{said[1]} {unit}' for unit in units)}" if said and units else ""
 
 
 def _is(text: str, dimension: Dimension) -> bool:

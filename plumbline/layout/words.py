@@ -5,9 +5,11 @@ One set of tables serves the reader, the published schema and the reference in t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 from ..catalogue.reading import data
 
@@ -21,13 +23,16 @@ __all__ = [
     "END",
     "END_KINDS",
     "FITTING_KEYS",
+    "GROUPS",
     "HEIGHTS",
     "HOLDS",
     "HOSE",
     "HOSE_SUPPLY",
     "LAYOUT",
     "LINE",
+    "LONG_RUNS",
     "MANIFOLD",
+    "NAMED",
     "NOT_HERE",
     "OPPOSITE",
     "PIPE",
@@ -47,9 +52,12 @@ __all__ = [
     "WATER",
     "WISH",
     "Key",
+    "chosen",
+    "fitting_called",
     "fitting_keys",
     "fittings",
     "proper",
+    "standing_for",
 ]
 
 
@@ -57,7 +65,8 @@ __all__ = [
 class Key:
     """One key. `takes` is a dimension of `plumbline.units`, or "text", "choice", "switch", "count", "opening", "aim", "head", or the
     name of a larger thing that the reader knows ("end", "route", "pipe", …). An opening's choice is the handle. `low` is the least value; `above` forbids
-    `low` itself. `also` are other words of the trade for it, read alike."""
+    `low` itself. `also` are other words of the trade for it, read alike: one that
+    stands under several keys is the one that its value and the words beside it leave. `alike` are other words for its choices, each with its choice."""
 
     takes: str
     says: str
@@ -68,6 +77,7 @@ class Key:
     above: bool = False
     high: float | None = None
     also: tuple[str, ...] = ()
+    alike: tuple[tuple[str, str], ...] = ()
 
     @property
     def means(self) -> str:
@@ -97,24 +107,66 @@ NOT_HERE = {"<<": "each value written out, not taken over from elsewhere"}
 """Words that mean something elsewhere, and what to do instead."""
 
 
-def proper(word: str, table: Mapping[str, Key]) -> str:
-    """The word of a table that a word stands for: itself, or the one that it is another word for.
+def _normal(word: str) -> str:
+    """A word without what people write differently: capitals, hyphens, a small word or an s at the end."""
+    said = " ".join(word.lower().replace("-", " ").replace("_", " ").split())
+    said = re.sub(r"(?<=\w) (at|is|of|the)$", "", said)
+    return said if said.endswith("ss") else said.removesuffix("s")
 
-    >>> proper("max head", BOX), proper("highest head", BOX), proper("elbow", BOX)
-    ('highest head', 'highest head', 'elbow')
+
+def standing_for(word: str, table: Mapping[str, Key]) -> list[str]:
+    """The words of a table that a word may stand for: itself alone, or those that it is another way to write, or another word, for.
+
+    >>> standing_for("max head", BOX), standing_for("Largest-Flow", BOX), standing_for("depth", VESSEL), standing_for("elbow", BOX)
+    (['highest head'], ['largest flow'], ['water', 'rim'], [])
     """
-    return word if word in table else next((own for own, key in table.items() if word.lower() in key.also), word)
+    if word in table:
+        return [word]
+    said = _normal(word)
+    written = [own for own in table if _normal(own) == said]
+    return written or [own for own, key in table.items() if any(_normal(other) == said for other in key.also)]
+
+
+_SWITCH = {"yes": ("y", "true", "on", "ja"), "no": ("n", "false", "off", "nein")}
+
+
+def chosen(said: str, key: Key) -> str | None:
+    """The choice of a key that a text is another way to write, or another word, for; None where it is none. A switch has yes and no.
+
+    >>> chosen("Swirl filters", VESSEL["holds"]), chosen("Y", RUN["buried"]), chosen("soap", VESSEL["holds"])
+    ('solids filter', 'yes', None)
+    """
+    own = key.choices or tuple(_SWITCH)
+    alike = key.alike or tuple((other, one) for one, others in _SWITCH.items() for other in others)
+    return next(
+        (choice for other, choice in (*zip(own, own, strict=True), *alike) if _normal(other) == _normal(said)), None
+    )
+
+
+def proper(word: str, table: Mapping[str, Key]) -> str:
+    """The word of a table that a word stands for; the word itself where there is none."""
+    return next(iter(standing_for(word, table)), word)
 
 
 def _tables() -> dict[str, dict[str, Key]]:
     rows = data("words.yaml")
     return {
         name: {
-            str(word): Key(**{**row, **{several: tuple(row.get(several, ())) for several in ("choices", "also")}})
+            str(word): Key(
+                **{
+                    **row,
+                    **{several: tuple(row.get(several, ())) for several in ("choices", "also")},
+                    "alike": _alike(row),
+                }
+            )
             for word, row in table.items()
         }
         for name, table in rows.items()
     }
+
+
+def _alike(row: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    return tuple((other, choice) for choice, others in row.get("alike", {}).items() for other in others)
 
 
 _OWN = _tables()
@@ -126,6 +178,34 @@ VESSEL, GUTTER, CLEAR, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
 )
 LINE, RUN, FITTING_KEYS, END, PIPE, ROD = (_OWN[name] for name in ("line", "run", "fitting", "end", "pipe", "rod"))
 HOSE, MANIFOLD, SPRAY, DRIP = ({**RUN, **_OWN[name]} for name in ("hose", "manifold", "spray bar", "drip line"))
+
+LONG_RUNS: Mapping[str, Mapping[str, Key]] = {
+    "hose": HOSE,
+    "manifold": MANIFOLD,
+    "spray bar": SPRAY,
+    "drip line": DRIP,
+}
+"""Runs that have words of their own beside those of a run."""
+
+GROUPS: Mapping[str, Mapping[str, Key]] = {
+    "curve": BOX,
+    "airlift": AIRLIFT,
+    "runs": RUNS,
+    "level switch": SWITCH,
+    "gutter": GUTTER,
+    "place": PLACE,
+    "pipe": PIPE,
+    "end": END,
+    "water": WATER,
+    "electricity": ELECTRICITY,
+    "wish": WISH,
+    "hose supply": HOSE_SUPPLY,
+    "readings": READING,
+}
+"""The words of the groups, or lists of groups, that a key may take, by what it takes."""
+
+NAMED: Mapping[str, Mapping[str, Key]] = {"vessels": VESSEL, "pumps": PUMP, "lines": LINE, "rods": ROD}
+"""The words of what a key holds by its names."""
 
 HOLDS = VESSEL["holds"].choices
 
@@ -144,6 +224,16 @@ def fittings() -> Mapping[str, tuple[str, ...]]:
         for name, row in catalogue.fittings().items()
         if row.place == "route"
     }
+
+
+def fitting_called(word: str) -> str | None:
+    """The catalogue's own name of a fitting for any of its spellings; None for what may not stand in a route."""
+    from .. import catalogue
+
+    table = catalogue.fittings()
+    if word not in table:
+        return None
+    return table[word].name if table[word].name in fittings() else None
 
 
 def fitting_keys(kind: str) -> dict[str, Key]:

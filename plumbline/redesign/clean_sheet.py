@@ -62,7 +62,9 @@ class CleanSheet:
             said = [f"{show(length, 'length', old.units)} of {name}" for name, length in again.items()]
             yield f"Of the old pipe {', '.join(said)} can be cut to what is laid, where it is sound."
         kept = ", ".join(f"'{name}'" for name in old.keep_clear)
-        what = f"Nothing is known of walls and walkways but {kept}" if kept else "Walls and walkways are not in the file"
+        what = (
+            f"Nothing is known of walls and walkways but {kept}" if kept else "Walls and walkways are not in the file"
+        )
         yield f"{what}: see that each way is free before anything is cut."
 
     def cost(self, hour: float) -> float:

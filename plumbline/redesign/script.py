@@ -15,7 +15,7 @@ from ..catalogue import fittings
 from ..errors import PlumblineError
 from ..layout.faults import Faults
 from ..layout.nodes import Node
-from ..layout.source import tree_of
+from ..layout.source import layout_tree
 from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 
@@ -102,7 +102,7 @@ class Script:
 @lru_cache(maxsize=8)
 def read_script(text: str) -> Script:
     """Find every line and step in the text of a layout that can be read."""
-    root = tree_of(text, Faults(""))
+    root = layout_tree(text, Faults(""))
     counts: dict[int, int] = defaultdict(int)
 
     def count(node: Node) -> None:

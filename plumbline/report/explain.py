@@ -45,7 +45,12 @@ def explain(word: str) -> str:
 
 
 def _all_words() -> list[str]:
-    keys = (one for table in words.TABLES.values() for word, key in table.items() for one in (word, *key.also))
+    keys = (
+        one
+        for table in words.TABLES.values()
+        for word, key in table.items()
+        for one in (word, *key.also, *dict(key.alike))
+    )
     trade = (word for some in catalogue.trade_words().values() for word in some)
     tables = (
         catalogue.findings(),
@@ -174,8 +179,8 @@ def _key(word: str) -> Iterator[list[str]]:
     told: dict[tuple[str, str], list[str]] = {}
     for name, table in words.TABLES.items():
         for key, one in table.items():
-            if word in one.choices:
-                yield [f"{word} (a choice of {key}, in {name}): {one.says}"]
+            if (choice := dict(one.alike).get(word, word)) in one.choices:
+                yield [f"{word} (a choice of {key}, in {name}{f', {choice}' * (choice != word)}): {one.says}"]
         if (own := words.proper(word, table)) in table:
             told.setdefault((table[own].means.replace("`", "'"), f"{own}: {table[own].example}"), []).append(name)
     for (says, example), names in told.items():
