@@ -468,7 +468,7 @@ def opened(browser: Browser, layout: Path, **settings: Any) -> Iterator[tuple[Wa
     site = Site(begin(str(layout)))
     with serve(site) as address:
         page = browser.new_page(**({"viewport": {"width": 390, "height": 844}} | settings))
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(30_000)
         page.on("console", lambda message: told.append(message.text))
         page.on("pageerror", lambda error: told.append(str(error)))
         try:

@@ -20,7 +20,7 @@ from ...layout.model import Layout, Vector
 from .program import Program
 from .skeleton import Corner, Grip, Run, Skeleton, skeleton
 
-__all__ = ["Box", "Placed", "place"]
+__all__ = ["Box", "Placed", "place", "stand_in_each_other"]
 
 EASE = 0.6
 """Eased length is L₀·(L/L₀)^0.6 with L₀ the median run: a run ten times as long is drawn four times as long."""
@@ -37,7 +37,10 @@ STRETCH = 1.6
 _EDGE = 0.18
 """Of a grown outline beyond the end that it holds, in drawn lengths; of a small vessel less, 0.4 of its half side."""
 
-APART, COST, TRIES = 0.15, 6.0, 8
+_APART, _PARTING, _TRIES = 0.25, 8.0, 16
+"""How far apart vessels are drawn that would stand in each other, in drawn lengths; what each length that is wanting costs, which has to be more than
+an end that comes out elsewhere; and how often it is looked whether any still do."""
+
 _Plan = list[dict[Corner | str, float]]
 """Where corners and the middles of vessels are in plan: along east, and along north."""
 
@@ -98,7 +101,7 @@ def place(
         return Placed(bones, points, tuple(boxes))
 
     sited = {name for name, vessel in layout.vessels.items() if vessel.at is not None}
-    for _ in range(TRIES):
+    for _ in range(_TRIES):
         plan = [_axis(axis, layout, bones, ease, slots, sides, apart) for axis in (0, 1)]
         more = _clashes(drawn(plan).boxes, plan, sited)
         if not more:
@@ -112,6 +115,24 @@ def _walls(layout: Layout) -> dict[str, tuple[float, float]]:
     """Floor and rim of each vessel [m above the datum]."""
     rims = {name: 1.15 * vessel.water if vessel.rim is None else vessel.rim for name, vessel in layout.vessels.items()}
     return {name: (vessel.base, vessel.base + rims[name]) for name, vessel in layout.vessels.items()}
+
+
+def stand_in_each_other(layout: Layout) -> list[tuple[str, str]]:
+    """Vessels that the file itself places in each other: so near that they are, round or square."""
+    sited = [
+        (vessel, vessel.at, 0.5 * math.sqrt(vessel.area))
+        for vessel in layout.vessels.values()
+        if vessel.at and vessel.area
+    ]
+    walls = _walls(layout)
+    return [
+        (one.name, other.name)
+        for (one, here, half), (other, there, wide) in combinations(sited, 2)
+        if math.dist(here, there) < half + wide - 1e-6
+        and "long" not in (one.shape, other.shape)
+        and walls[one.name][0] < walls[other.name][1]
+        and walls[other.name][0] < walls[one.name][1]
+    ]
 
 
 class _Ease:
@@ -176,7 +197,7 @@ def _axis(
         )
     for one, other, along, least in apart:
         if along == axis:
-            program.above({other: 1.0, one: -1.0}, least, cost=COST)
+            program.above({other: 1.0, one: -1.0}, least, cost=_PARTING)
     found = program.solve()
     return {corner: found[same[corner]] for corner in bones.points} | {name: found.get(name, 0.0) for name in sides}
 
@@ -254,9 +275,11 @@ def _clashes(boxes: Sequence[Box], plan: _Plan, sited: Set[str]) -> list[_Clash]
         if one.vessel == other.vessel or {one.vessel, other.vessel} <= sited or min(deep) < 1e-6:
             continue
         axis = 0 if deep[0] <= deep[1] else 1
-        first, second = (one, other) if one.low[axis] + one.high[axis] <= other.low[axis] + other.high[axis] else (other, one)
+        first, second = (
+            (one, other) if one.low[axis] + one.high[axis] <= other.low[axis] + other.high[axis] else (other, one)
+        )
         gap = plan[axis][second.vessel] - plan[axis][first.vessel]
-        out.append((first.vessel, second.vessel, axis, gap + first.high[axis] - second.low[axis] + APART))
+        out.append((first.vessel, second.vessel, axis, gap + first.high[axis] - second.low[axis] + _APART))
     return out
 
 
