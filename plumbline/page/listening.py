@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from ..errors import PlumblineError
 
@@ -41,6 +42,15 @@ class Handler(BaseHTTPRequestHandler):
         """Say nothing: the terminal is for what the command says."""
 
 
+class _Server(ThreadingHTTPServer):
+    daemon_threads = True
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """Say nothing of a browser that has gone before it had its answer, as a phone does that is put away."""
+        if not isinstance(sys.exc_info()[1], ConnectionError | TimeoutError):
+            super().handle_error(request, client_address)
+
+
 @contextmanager
 def listening(handler: type[Handler], address: str = LOOPBACK, port: int = 0) -> Iterator[int]:
     """Answer requests with a handler, each in a thread of its own, while the context lasts; yields the port, a free one for 0.
@@ -49,10 +59,9 @@ def listening(handler: type[Handler], address: str = LOOPBACK, port: int = 0) ->
         PlumblineError: where the port cannot be had.
     """
     try:
-        server = ThreadingHTTPServer((address, port), handler)
+        server = _Server((address, port), handler)
     except OSError as error:
         raise PlumblineError(f"Port {port} cannot be listened on: {error.strerror or error}.") from None
-    server.daemon_threads = True
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
     thread.start()
     try:

@@ -12,8 +12,20 @@
   const UNITS = {
     length: { m: ["m", "cm", "mm"], ft: ["ft", "in"] },
     area: { m: ["m^2"], ft: ["ft^2"] },
-    flow: { m: ["L/min", "L/h"], ft: ["gal/min"] },
+    flow: { m: ["L/min", "L/h"], ft: ["gal/min", "gal/h"] },
+    volume: { m: ["L", "m^3"], ft: ["gal"] },
+    temperature: { m: ["degC"], ft: ["degF"] },
+    pressure: { m: ["bar", "kPa"], ft: ["psi"] },
+    mass: { m: ["g", "kg"], ft: ["lb"] },
+    "mass rate": { m: ["kg/month", "g/day"], ft: ["lb/month"] },
+    ...Object.fromEntries(Object.entries({
+      power: ["W"], time: ["min", "s", "h", "days", "months"], angle: ["deg"], ratio: ["%", ""], slope: ["%"], density: ["kg/m^3"], viscosity: ["Pa s"],
+    }).map(([what, all]) => [what, { m: all, ft: all }])),
   };
+  UNITS.head = UNITS.fall = UNITS.length;
+  const UNIT_SAID = { "": "plain", degC: "°C", degF: "°F", deg: "°", "m^2": "m²", "ft^2": "ft²", "m^3": "m³", "kg/m^3": "kg/m³" };
+  const GROUPS = { runs: "runs", "level switch": "switch", airlift: "airlift", gutter: "gutter", place: "place", electricity: "electricity", wish: "wish", "hose supply": "hose supply" };
+  const LISTS = { areas: ["height above its floor", "length", "surface there", "area"], curve: ["flow", "flow", "head there", "length"] };
   const byId = (id) => document.getElementById(id);
   const screen = byId("screen");
   let state = null;
@@ -138,33 +150,45 @@
       if (first) first.focus();
     });
 
-  const choose = (title, offers) =>
+  const choose = (title, offers, besides = null) =>
     sheet(title, (box, close) => {
       box.append(make("div", { className: "grid" }, ...offers.map((one) => {
         const [value, said] = Array.isArray(one) ? one : [one, one];
-        return button(said, () => close(value), "big");
+        return button(said, () => close(value), said instanceof Element ? "thing" : "big");
       })));
-    });
+    }, besides);
+  const told = (name, says) => make("span", {}, make("b", {}, name), make("small", {}, says));
+
+  // A value in words, as the file holds it: a text, a list, a group.
+  const said = (held) => Array.isArray(held) ? (Array.isArray(held[0]) ? `${held.length} points` : held.map(said).join("; "))
+    : held && typeof held === "object" ? Object.entries(held).map(([key, one]) => `${key} ${said(one)}`).join(", ") : held || "";
 
   const units = (what) => (UNITS[what] || { m: [""], ft: [""] })[/ft|in/.test(state.units || "") ? "ft" : "m"];
 
   const lastUnit = {};
-  const pad = (title, what = "length", before = "", besides = null) =>
+  const recent = {};
+  // What is tapped in, as a text with its unit; in an array where `further` was tapped in place of OK.
+  const pad = (title, what = "length", before = "", besides = null, further = null) =>
     sheet(title, (box, close) => {
       const found = /^\s*(-?[\d.]*)\s*(.*)$/.exec(before);
       let digits = found ? found[1] : "";
       let fresh = true;
-      let unit = (found && found[2]) || lastUnit[what] || units(what)[0];
+      let unit = before && found ? found[2] : lastUnit[what] || units(what)[0];
       const offered = [...new Set([...units(what), unit])];
       const shown = make("output", { className: "shown", "aria-live": "polite" });
-      const ok = button("OK", () => {
+      const done = (more) => {
         if (!Number.isFinite(Number.parseFloat(digits))) return;
         if (!before) lastUnit[what] = unit;
-        close(`${digits.replace(/\.$/, "")} ${unit}`);
-      }, "big go");
+        const value = `${digits.replace(/\.$/, "")} ${unit}`.trim();
+        recent[what] = [value, ...(recent[what] || []).filter((one) => one !== value)].slice(0, 4);
+        close(more ? [value] : value);
+      };
+      const ok = button("OK", () => done(false), "big go");
+      const on = further && button(further, () => done(true), "big");
       const say = () => {
-        shown.textContent = `${digits || "–"} ${unit.replace("^2", "²")}`;
-        ok.disabled = !Number.isFinite(Number.parseFloat(digits));
+        shown.textContent = `${digits || "–"} ${unit ? UNIT_SAID[unit] || unit : ""}`;
+        for (const one of box.querySelectorAll(".units [data-unit]")) one.setAttribute("aria-pressed", String(one.dataset.unit === unit));
+        for (const one of [ok, on]) if (one) one.disabled = !Number.isFinite(Number.parseFloat(digits));
       };
       const type = (key) => {
         if (key === "⌫") digits = digits.slice(0, -1);
@@ -175,19 +199,20 @@
         say();
       };
       const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0", "⌫"];
-      box.append(
+      box.append(...[
         shown,
-        make("div", { className: "row units", role: "group", "aria-label": "Unit" }, ...offered.map((one) => {
-          const made = button(one.replace("^2", "²"), () => {
-            unit = one;
-            for (const other of made.parentNode.children) other.setAttribute("aria-pressed", String(other === made));
-            say();
-          }, "", { "aria-pressed": String(one === unit) });
-          return made;
-        }), what === "length" ? button("±", () => type("±"), "", { "aria-label": "Change the sign" }) : null),
+        make("div", { className: "row units", role: "group", "aria-label": "Unit" }, ...offered.map((one) => button(UNIT_SAID[one] || one, () => {
+          unit = one;
+          say();
+        }, "", { "data-unit": one })), ["length", "temperature"].includes(what) ? button("±", () => type("±"), "", { "aria-label": "Change the sign" }) : null),
+        recent[what] ? make("div", { className: "row", role: "group", "aria-label": "As before" }, ...recent[what].map((one) => button(one, () => {
+          [, digits, unit] = /^(\S+) ?(.*)$/.exec(one);
+          fresh = true;
+          say();
+        }, "quiet"))) : null,
         make("div", { className: "pad" }, ...keys.map((key) => button(key, () => type(key), "big", key === "⌫" ? { "aria-label": "Take the last figure back" } : {}))),
-        ok,
-      );
+        make("div", { className: "oks" }, ok, on),
+      ].filter(Boolean));
       box.addEventListener("keydown", (event) => {
         if (/^[\d.]$/.test(event.key)) type(event.key);
         else if (event.key === "Backspace") type("⌫");
@@ -201,9 +226,9 @@
       return box;
     }, besides);
 
-  const ask = (title, before = "", taken = []) =>
+  const ask = (title, before = "", taken = [], type = "text") =>
     sheet(title, (box, close) => {
-      const field = make("input", { type: "text", value: before, maxlength: "60", "aria-label": title, autocomplete: "off" });
+      const field = make("input", { type, value: before, maxlength: "60", "aria-label": title, autocomplete: "off" });
       const told = make("p", { className: "news bad", role: "alert", hidden: "" });
       const done = () => {
         const said = field.value.trim();
@@ -216,6 +241,133 @@
       field.addEventListener("focus", () => field.select());
       return field;
     });
+
+  // ------------------------------------------------------------------ asking for whatever the language has a word for
+
+  const several = async (title, [one, first, other, second], least) => {
+    const points = [];
+    for (;;) {
+      const enough = points.length >= least;
+      const x = await pad(`${title}, point ${points.length + 1}: ${one}`, first, "", enough ? "That is all" : null);
+      if (x === "") return points;
+      const y = x && (await pad(`${title}, point ${points.length + 1}: ${other}`, second));
+      if (!y) return null;
+      points.push([x, y]);
+    }
+  };
+  const curve = async (title, ...others) => {
+    const how = await choose(title, [["box", "What its box prints"], ["points", "Points of its curve"], ...others]);
+    if (others.some(([other]) => other === how)) return how;
+    if (how === "points") return several(title, LISTS.curve, 2);
+    const head = how && (await pad("Highest head on its box"));
+    const flow = head && (await pad("Largest flow on its box", "flow"));
+    return flow ? { "highest head": head, "largest flow": flow } : null;
+  };
+  const windows = async (title) => {
+    const how = await choose(title, [["turns", "On and off by turns"], ["clock", "By the clock"], ["no", "Not at all: it stands by"]]);
+    if (how === "no" || !how) return how;
+    if (how === "turns") {
+      const on = await pad("How long does it run?", "time");
+      const off = on && (await pad("How long does it then stand?", "time"));
+      return off ? { on, off } : null;
+    }
+    const found = [];
+    for (let more = "more"; more === "more"; more = await choose("Is there another time of the day?", [["more", "Another one"], ["all", "That is all"]])) {
+      const from = await ask("From when?", "06:00", [], "time");
+      const to = from && (await ask("Till when?", "18:00", [], "time"));
+      if (!to) return null;
+      found.push({ from, to });
+    }
+    return found.length > 1 ? found : found[0];
+  };
+  const both = async (title, what, between, then = what) => {
+    const first = await pad(title, what);
+    const second = first && (await pad(`${title} ${between}`, then));
+    return second ? `${first} ${between} ${second}` : null;
+  };
+  const among = (word, takes) => {
+    const { vessels = {}, pumps = {}, lines = {} } = state.site;
+    if (takes !== "text") return null;
+    return { in: vessels, vessel: vessels, pump: pumps, line: lines }[word] ? Object.keys({ in: vessels, vessel: vessels, pump: pumps, line: lines }[word])
+      : word === "tee" ? [...new Set(state.waits)] : null;
+  };
+  // A text, a list or a group; null where it was given up, "" where it is to be left out.
+  const valueOf = async (word, key, was, title) => {
+    const { takes } = key;
+    const leave = was === undefined ? null : "Leave it out";
+    const offered = key.choices.length ? key.choices : words.choice[takes] || among(word, takes);
+    if (UNITS[takes] || takes === "count") return pad(title, takes, typeof was === "string" ? was : "", leave);
+    if (takes === "opening") return pad(title, "ratio", typeof was === "string" && /%/.test(was) ? was : "50 %", leave);
+    if (offered) return choose(title, offered, leave);
+    if (takes === "switch") return choose(title, [["yes", "Yes"]], leave);
+    if (takes === "heading") return choose(title, WAYS, leave);
+    if (takes === "pipe") return choosePipe(title);
+    if (takes === "clock") return ask(title, was, [], "time");
+    if (takes === "bores") return both(title, "length", "to");
+    if (takes === "caught") return both(title, "volume", "in", "time");
+    if (takes === "doubt") return pad(title, "ratio", "", leave);
+    if (takes === "aim") return (await choose(title, [["along the wall", "Along the wall"], ["pad", "An angle off the wall"]], leave).then((how) => how === "pad" ? pad(title, "angle") : how));
+    if (takes === "curve") return curve(title);
+    if (takes === "runs") return windows(title);
+    if (takes === "water") return choose(title, [12, 16, 18, 20, 22, 24, 26, 28].map((one) => [`${one} degC`, `${one} °C`]));
+    if (takes === "areas") {
+      const how = await choose(title, [["same", "The same at every height"], ["points", "Wider or narrower higher up"]], leave);
+      return how === "same" ? pad(title, "area") : how === "points" ? several(title, LISTS.areas, 2) : how;
+    }
+    if (takes === "rods") return named(title, "rod", was || {}, words.rods);
+    if (takes === "readings") {
+      const one = await fill(`${title}: one more`, "reading", {});
+      return one && [...(was || []), one];
+    }
+    if (GROUPS[takes] || words.tables[takes]) return fill(title, GROUPS[takes] || takes, was || {}, leave);
+    return ask(title, typeof was === "string" ? was : "");
+  };
+  // The values of a group, one by one, on a sheet of its own.
+  const fill = (title, table, was, besides = null) =>
+    sheet(title, (box, close) => {
+      const keys = words.tables[table];
+      const held = { ...was };
+      const grid = make("div", { className: "grid" });
+      const ok = button("OK", () => close(held), "big go");
+      const say = () => {
+        grid.replaceChildren(...Object.entries(keys).sort(([, one], [, other]) => other.required - one.required).map(([word, key]) =>
+          button(told(`${word}: ${said(held[word]) || "–"}`, key.says), async () => {
+            const value = await valueOf(word, key, held[word], `${title}: ${word}`);
+            if (value === null) return;
+            if (value === "") delete held[word];
+            else held[word] = value;
+            say();
+          }, "thing")));
+        ok.disabled = !Object.keys(held).length || Object.entries(keys).some(([word, key]) => key.required && !(word in held));
+      };
+      say();
+      box.append(grid, ok);
+    }, besides);
+  // Groups by name: one is chosen or named, filled in, and stands among the others.
+  const named = async (title, table, held, usual) => {
+    const name = await choose(title, [...new Set([...Object.keys(held), ...usual])].concat([["", "Another one …"]]));
+    if (name === null) return null;
+    const own = name || (await ask("What is it called?", "", Object.keys(held)));
+    const value = own && (await fill(own, table, held[own] || {}, held[own] ? "Leave it out" : null));
+    if (!own || value === null) return null;
+    const { [own]: _, ...others } = held;
+    return value === "" ? others : { ...others, [own]: value };
+  };
+  // Buttons for the words of a table that a sheet has no button of its own for: those that the file holds, and all the others.
+  const further = (title, keys, held, shown, save, ...besides) => {
+    const change = async (word) => {
+      const value = await valueOf(word, keys[word], held[word], `${title}: ${word}`);
+      if (value !== null) save(word, value === "" ? null : value);
+    };
+    const there = Object.keys(keys).filter((word) => word in held && !shown.includes(word));
+    const others = Object.keys(keys).filter((word) => !(word in held) && !shown.includes(word));
+    return make("div", { className: "grid", role: "group", "aria-label": `More of ${title}` }, ...besides.filter(Boolean),
+      ...there.map((word) => button(told(said(held[word]), word), () => change(word), "thing")),
+      others.length ? button("more to say …", async () => {
+        const word = await choose(`What else is there to say of ${title}?`, others.map((one) => [one, told(one, keys[one].says)]));
+        if (word) change(word);
+      }, "big") : null);
+  };
 
   const names = () => {
     const { vessels = {}, pumps = {}, lines = {} } = state.site;
@@ -256,14 +408,11 @@
       findings(null),
       row(button("Name of the site", async () => {
         const said = await ask("Name of the site", state.site.name);
-        if (said) edit({ do: "name", key: "name", value: said });
-      }, "quiet"), button(`Water: ${(state.site.water || "20 degC").replace("degC", "°C")}`, async () => {
-        const said = await sheetTemperature();
-        if (said) edit({ do: "name", key: "water", value: said });
+        if (said) edit({ do: "put", kind: "site", values: { name: said } });
       }, "quiet")),
+      further("the site", words.tables.layout, state.site, ["name", "vessels", "pumps", "lines"], (word, value) => edit({ do: "put", kind: "site", values: { [word]: value } })),
     ];
   };
-  const sheetTemperature = () => choose("How warm is the water?", [12, 16, 18, 20, 22, 24, 26, 28].map((one) => [`${one} degC`, `${one} °C`]));
 
   const findings = (line) => {
     const told = (state.findings || []).filter((one) => (line ? one.line === line : true) && (line || one.level !== "advice"));
@@ -294,11 +443,14 @@
     if (inside === null) return;
     const name = await ask("What is it called?", fresh("pump ", true), names());
     if (!name) return;
-    const head = await pad("Highest head on its box");
-    const flow = head && (await pad("Largest flow on its box", "flow"));
-    if (!flow) return;
-    const values = { ...(inside ? { in: inside } : {}), curve: { "highest head": head, "largest flow": flow } };
-    if (await edit({ do: "put", kind: "pump", name, values })) go({ at: "site" });
+    const values = inside ? { in: inside } : {};
+    const how = await curve(`What is known of ${name}?`, ["airlift", "It is an airlift"]);
+    if (how !== "airlift") values.curve = how;
+    else {
+      values.airlift = await fill(`Airlift ${name}`, "airlift", {});
+      values.height = values.airlift && (await pad(`Top of the riser above the floor of ${inside}`));
+    }
+    if (Object.values(values).every(Boolean) && (await edit({ do: "put", kind: "pump", name, values }))) go({ at: "site" });
   };
 
   const pipes = () => {
@@ -307,22 +459,29 @@
     return [...new Set([...used, ...usual])];
   };
   const choosePipe = async (title) => {
-    const got = await choose(title, [...pipes(), ["…", "All pipes …"]]);
-    return got === "…" ? choose(title, words.pipes) : got;
+    const got = await choose(title, [...pipes().map((one) => [one, said(one)]), ["…", "All pipes …"], ["own", "By its bore …"]]);
+    return got === "…" ? choose(title, words.pipes) : got === "own" ? fill(title, "pipe", {}) : got;
   };
 
   const addLine = async () => {
-    const from = await choose("Where does the walk begin?", [
+    const chosen = await choose("Where does the walk begin?", [
       ...Object.keys(state.site.pumps || {}).map((one) => [{ pump: one }, `Pump ${one}`]),
       ...[...new Set(state.waits)].map((one) => [{ tee: one }, `Tee ${one}`]),
       ...Object.keys(state.site.vessels || {}).map((one) => [{ vessel: one }, one]),
+      ["", "Somewhere else …"],
     ]);
+    if (chosen === null) return;
+    const from = chosen || (await fill("Where does the walk begin?", "end", {}));
     if (!from) return;
-    if (from.vessel) {
-      const how = await choose(`How does it leave ${from.vessel}?`, [["standpipe", "By a standpipe"], ["overflow", "By an overflow in the wall"], ["height", "By a port in wall or floor"]]);
+    if (chosen && from.vessel) {
+      const how = await choose(`How does it leave ${from.vessel}?`, [["standpipe", "By a standpipe"], ["siphon", "By a bell or loop siphon"], ["overflow", "By an overflow in the wall"], ["height", "By a port in wall or floor"],
+        ["notch", "By a notch in the wall"], ["weir", "Over a wall's whole edge"]]);
       const height = how && (await pad(`Its height above the floor of ${from.vessel}`, "length", how === "standpipe" ? state.site.vessels[from.vessel].water : ""));
       if (!height) return;
       from[how] = height;
+      const breaks = how === "siphon" ? await pad("How high does the water stand as it lets go?", "length", "", "Not known") : "";
+      if (breaks === null) return;
+      if (breaks) from.breaks = breaks;
     }
     const pipe = await choosePipe("Which pipe?");
     if (!pipe) return;
@@ -338,8 +497,10 @@
   // ------------------------------------------------------------------ the walk
 
   const howFar = async (way) => {
-    const length = await pad(`How far ${way}?`);
-    return length ? { [way]: length } : null;
+    const length = await pad(`How far ${way}?`, "length", "", null, way === "up" || way === "down" ? null : "and falls …");
+    if (!Array.isArray(length)) return length ? { [way]: length } : null;
+    const down = await pad("How far does it fall on that way?", "fall");
+    return down ? { [way]: length[0], down } : null;
   };
   const metres = (said) => {
     const found = /^([\d.]+)\s*(\S*)/.exec(said || "");
@@ -373,7 +534,10 @@
   const walkOn = async (line, way, before = state.site.lines[line].steps.length + 1) => {
     const run = await howFar(way);
     const corner = run && (await cornerFor(line, before, run));
-    if (corner) edit({ do: "insert", line, before, steps: [...corner, { run }] });
+    if (!corner) return;
+    // Pipe goes on as it came, till something on the way makes other pipe of it.
+    const last = state.site.lines[line].steps.slice(0, before - 1).findLast((one) => one.run || (one.details && one.details.to));
+    edit({ do: "insert", line, before, steps: [...corner, last && last.pipe ? { run, pipe: last.pipe } : { run }] });
   };
 
   const NEEDS = {
@@ -416,20 +580,22 @@
       ...Object.keys(vessels).map((one) => [{ vessel: one }, one]),
       ...[...new Set(state.waits)].map((one) => [{ tee: one }, `Tee ${one}`]),
       ...Object.entries(pumps).filter(([, one]) => !one.in).map(([one]) => [{ pump: one }, `Pump ${one}`]),
-      [`cap ${fresh("end cap ")}`, "An access cap"], ["plug", "A plug, for good"], ["open air", "Open air"],
+      [`cap ${fresh("end cap ")}`, "An access cap"], ["plug", "A plug, for good"], ["open air", "Open air"], ["", "Somewhere else …"],
     ]);
-    if (end) edit({ do: "end", line, side: "to", end });
+    const told = end === "" ? await fill(`Where does ${line} end?`, "end", {}) : end;
+    if (told) edit({ do: "end", line, side: "to", end: told });
   };
 
+  const kindOf = (name) => name in (state.site.vessels || {}) ? "vessel" : name in (state.site.pumps || {}) ? "pump" : name === "open air" || name === "plug" ? name : "tee";
   const lineScreen = () => {
     const line = place.line;
     const here = state.site.lines[line];
     const pump = Object.keys(state.site.pumps || {}).find((one) => one === here.from);
     return [
       heading(line),
-      make("p", { className: "ends" }, `From ${here.from}, ${here.pipe || "no pipe named"}, ${here.to === "open air" ? "open so far" : `to ${here.to}`}.`),
+      make("p", { className: "ends" }, `From ${here.from}, ${said(here.pipe) || "no pipe named"}, ${here.to === "open air" ? "open so far" : `to ${here.to}`}.`),
       make("ol", { className: "steps", "aria-label": "Steps" }, ...here.steps.map((one, k) =>
-        make("li", {}, button(one.said, () => go({ at: "step", line, step: k + 1 }), "chip")))),
+        make("li", {}, button(one.said, () => go({ at: "step", line, step: k + 1 }), "chip", { "aria-label": `${k + 1}: ${one.said}` })))),
       make("div", { className: "ways", role: "group", "aria-label": "Walk on" }, ...WAYS.map((way) => button(way, () => walkOn(line, way), `big ${way}`))),
       make("div", { className: "grid fittings", role: "group", "aria-label": "Put in" },
         ...FITTINGS.slice(0, 7).map((kind) => button(kind, () => addFitting(line, kind, here.steps.length + 1), "big")),
@@ -443,6 +609,10 @@
         const pipe = await choosePipe(`Pipe of ${line}`);
         if (pipe) edit({ do: "pipe", line, pipe });
       }, "quiet"),
+      ...["from", "to"].map((side) => button(side === "from" ? "How it begins" : "How it ends", async () => {
+        const end = await fill(`${line}, ${side}`, "end", Object.keys(here.ends[side] || {}).length ? here.ends[side] : { [kindOf(here[side])]: here[side] });
+        if (end) edit({ do: "end", line, side, end });
+      }, "quiet")),
       pump && Object.keys(state.site.pumps).length > 1 ? button("Other pump", () => otherPump(line), "quiet") : null,
       pump ? button("The pump", () => go({ at: "pump", name: pump }), "quiet") : null,
       button("Take the line out", async () => {
@@ -524,13 +694,13 @@
     const inside = [];
     if (one.run) {
       const way = Object.keys(one.run)[0];
-      inside.push(make("div", { className: "grid" }, ...Object.entries(one.run).map(([key, size]) =>
-        button(`${key} ${size}`, async () => {
-          const far = await pad(`How far ${key}?`, "length", size);
-          if (far) edit({ do: "set", line, step, key, value: far });
+      inside.push(further("this run", words.tables.run, {}, [...Object.keys(one.run), "pipe"], (key, value) => edit({ do: "set", line, step, key, value }), ...Object.entries(one.run).map(([key, size]) =>
+        button(`${key} ${said(size)}`, async () => {
+          const far = AXES[key] ? await pad(`How far ${key}?`, "length", size) : await valueOf(key, words.tables.run[key], size, `This run: ${key}`);
+          if (far !== null) edit({ do: "set", line, step, key, value: far || null });
         }, "big")),
-      way !== "up" && way !== "down" && !("down" in one.run) && !("up" in one.run) ? button("+ fall", async () => {
-        const far = await pad("How far does it fall?", "length", "10 mm");
+      AXES[way] && way !== "up" && way !== "down" && !("down" in one.run) && !("up" in one.run) ? button("+ fall", async () => {
+        const far = await pad("How far does it fall?", "fall", "10 mm");
         if (far) edit({ do: "replace", line, step, steps: [{ run: { ...one.run, down: far }, pipe: one.pipe }] });
       }, "big") : null,
       button("other way", async () => {
@@ -539,7 +709,7 @@
         const run = Object.fromEntries(Object.entries(one.run).map(([key, size]) => [key === way ? other : key, size]));
         edit({ do: "replace", line, step, steps: [{ run, pipe: one.pipe }] });
       }, "big"),
-      button(one.pipe || "other pipe", async () => {
+      button(said(one.pipe) || "other pipe", async () => {
         const pipe = await choosePipe("Pipe of this run");
         if (pipe) edit({ do: "replace", line, step, steps: [{ run: one.run, pipe }] });
       }, "big")));
@@ -548,11 +718,12 @@
       if (keys.includes("opening")) {
         inside.push(slider("Open", percent(one.details.opening), (value) => ({ do: "open", line, step, value: value / 100 })));
       }
-      const told = { ...(keys.includes("faces") ? { faces: "" } : {}), ...one.details };
-      inside.push(make("div", { className: "grid" },
-        ...Object.entries(told).filter(([key]) => key !== "opening").map(([key, was]) => button(key === "id" ? "name …" : `${key} ${was || "…"}`, async () => {
-          const value = await (NEEDS[key] || ((kind, said) => ask(`${kind}: ${key}`, said)))(one.fitting, was);
-          if (value) edit({ do: "set", line, step, key, value });
+      const table = words.long[one.fitting] ? words.tables[one.fitting] : Object.fromEntries(keys.map((key) => [key, words.tables.fitting[key]]));
+      const given = { ...(keys.includes("faces") ? { faces: "" } : {}), ...one.details };
+      inside.push(further(`this ${one.fitting}`, table, {}, [...Object.keys(given), "opening", "id"], (key, value) => edit({ do: "set", line, step, key, value }),
+        ...Object.entries(given).filter(([key]) => key !== "opening").map(([key, was]) => button(key === "id" ? "name …" : `${key} ${said(was) || "…"}`, async () => {
+          const value = await (NEEDS[key] ? NEEDS[key](one.fitting, was) : valueOf(key, table[key], was, `${one.fitting}: ${key}`));
+          if (value !== null) edit({ do: "set", line, step, key, value: value || null });
         }, "big")),
         keys.includes("id") && !one.details.id ? button("give it a name", async () => {
           const id = await NEEDS.id(one.fitting);
@@ -593,12 +764,12 @@
     return [
       heading(name),
       make("p", { className: "ends" }, vesselSaid(name, one)),
-      make("div", { className: "grid" }, button(one.holds || "holds …", async () => {
+      further(name, words.tables.vessel, one, ["holds", ...VESSEL.map(([key]) => key)], (word, value) => edit({ do: "put", kind: "vessel", name, values: { [word]: value } }), button(one.holds || "holds …", async () => {
         const holds = await choose("What does it hold?", words.holds);
         if (holds) edit({ do: "put", kind: "vessel", name, values: { holds } });
-      }, "big"), ...VESSEL.map(([key, said, what]) => button(make("span", {}, make("b", {}, one[key] || "–"), make("small", {}, said)), async () => {
-        const value = await pad(`${name}: ${said.toLowerCase()}`, what, one[key] || "");
-        if (value) edit({ do: "put", kind: "vessel", name, values: { [key]: value } });
+      }, "big"), ...VESSEL.map(([key, says]) => button(make("span", {}, make("b", {}, said(one[key]) || "–"), make("small", {}, says)), async () => {
+        const value = await valueOf(key, words.tables.vessel[key], one[key], `${name}: ${says.toLowerCase()}`);
+        if (value !== null) edit({ do: "put", kind: "vessel", name, values: { [key]: value || null } });
       }, "thing"))),
       row(takeOut("vessel", name)),
     ];
@@ -610,14 +781,7 @@
       heading(name),
       make("p", { className: "ends" }, (state.pumps || {})[name] || "It feeds no line yet."),
       slider("Speed", percent(one.speed), (value) => ({ do: "put", kind: "pump", name, values: { speed: `${Math.max(value, 1)} %` } })),
-      make("div", { className: "grid" }, button("What its box prints …", async () => {
-        const head = await pad("Highest head on its box");
-        const flow = head && (await pad("Largest flow on its box", "flow"));
-        if (flow) edit({ do: "put", kind: "pump", name, values: { curve: { "highest head": head, "largest flow": flow } } });
-      }, "big"), one.in ? button(`outlet ${one.height || "0.05 m"} up`, async () => {
-        const height = await pad("Its outlet above the floor", "length", one.height || "");
-        if (height) edit({ do: "put", kind: "pump", name, values: { height } });
-      }, "big") : null),
+      further(name, words.tables.pump, one, ["speed"], (word, value) => edit({ do: "put", kind: "pump", name, values: { [word]: value } })),
       row(takeOut("pump", name)),
     ];
   };

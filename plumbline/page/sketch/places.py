@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
@@ -20,7 +20,7 @@ from ...layout.model import Layout, Vector
 from .program import Program
 from .skeleton import Corner, Grip, Run, Skeleton, skeleton
 
-__all__ = ["Box", "Placed", "place"]
+__all__ = ["Box", "Placed", "place", "stand_in_each_other"]
 
 EASE = 0.6
 """Eased length is L₀·(L/L₀)^0.6 with L₀ the median run: a run ten times as long is drawn four times as long."""
@@ -36,6 +36,10 @@ STRETCH = 1.6
 
 _EDGE = 0.18
 """Of a grown outline beyond the end that it holds, in drawn lengths; of a small vessel less, 0.4 of its half side."""
+
+_APART, _PARTING, _TRIES = 0.25, 8.0, 16
+"""How far apart vessels are drawn that would stand in each other, in drawn lengths; what each length that is wanting costs, which has to be more than
+an end that comes out elsewhere; and how often it is looked whether any still do."""
 
 _Plan = list[dict[Corner | str, float]]
 """Where corners and the middles of vessels are in plan: along east, and along north."""
@@ -83,27 +87,52 @@ def place(
     slots = {corner: (spread * x, spread * y) for corner, (x, y) in _slots(bones, sides).items()}
     tops = {name: (heights(low), heights(high)) for name, (low, high) in _walls(layout).items()}
     apart: list[_Clash] = []
-    for _ in range(4):
+
+    def drawn(plan: _Plan) -> Placed:
+        points = {
+            corner: (plan[0][corner], plan[1][corner], heights(walked[2])) for corner, walked in bones.points.items()
+        }
+        boxes = []
+        for name, vessel in layout.vessels.items():
+            ends = [points[grip.corner] for grip in bones.grips if grip.vessel == name]
+            row = [points[grip.corner] for grip in bones.rows if grip.vessel == name]
+            level = heights(levels.get(name, vessel.level))
+            boxes += _boxes(name, (plan[0][name], plan[1][name]), sides[name], ends, row, tops[name], level)
+        return Placed(bones, points, tuple(boxes))
+
+    sited = {name for name, vessel in layout.vessels.items() if vessel.at is not None}
+    for _ in range(_TRIES):
         plan = [_axis(axis, layout, bones, ease, slots, sides, apart) for axis in (0, 1)]
-        more = _clashes(plan, sides, tops, apart)
+        more = _clashes(drawn(plan).boxes, plan, sited)
         if not more:
             break
         apart += more
     _set_apart(layout, bones, plan, sides)
-    points = {corner: (plan[0][corner], plan[1][corner], heights(walked[2])) for corner, walked in bones.points.items()}
-    boxes = []
-    for name, vessel in layout.vessels.items():
-        ends = [points[grip.corner] for grip in bones.grips if grip.vessel == name]
-        row = [points[grip.corner] for grip in bones.rows if grip.vessel == name]
-        level = heights(levels.get(name, vessel.level))
-        boxes += _boxes(name, (plan[0][name], plan[1][name]), sides[name], ends, row, tops[name], level)
-    return Placed(bones, points, tuple(boxes))
+    return drawn(plan)
 
 
 def _walls(layout: Layout) -> dict[str, tuple[float, float]]:
     """Floor and rim of each vessel [m above the datum]."""
     rims = {name: 1.15 * vessel.water if vessel.rim is None else vessel.rim for name, vessel in layout.vessels.items()}
     return {name: (vessel.base, vessel.base + rims[name]) for name, vessel in layout.vessels.items()}
+
+
+def stand_in_each_other(layout: Layout) -> list[tuple[str, str]]:
+    """Vessels that the file itself places in each other: so near that they are, round or square."""
+    sited = [
+        (vessel, vessel.at, 0.5 * math.sqrt(vessel.area))
+        for vessel in layout.vessels.values()
+        if vessel.at and vessel.area
+    ]
+    walls = _walls(layout)
+    return [
+        (one.name, other.name)
+        for (one, here, half), (other, there, wide) in combinations(sited, 2)
+        if math.dist(here, there) < half + wide - 1e-6
+        and "long" not in (one.shape, other.shape)
+        and walls[one.name][0] < walls[other.name][1]
+        and walls[other.name][0] < walls[one.name][1]
+    ]
 
 
 class _Ease:
@@ -168,7 +197,7 @@ def _axis(
         )
     for one, other, along, least in apart:
         if along == axis:
-            program.above({other: 1.0, one: -1.0}, least, cost=2.0)
+            program.above({other: 1.0, one: -1.0}, least, cost=_PARTING)
     found = program.solve()
     return {corner: found[same[corner]] for corner in bones.points} | {name: found.get(name, 0.0) for name in sides}
 
@@ -238,19 +267,19 @@ def _slots(bones: Skeleton, sides: dict[str, float]) -> dict[Corner, tuple[float
     return slots
 
 
-def _clashes(
-    plan: _Plan, sides: dict[str, float], tops: dict[str, tuple[float, float]], known: list[_Clash]
-) -> list[_Clash]:
-    """Vessels that would stand in each other and are not known of."""
+def _clashes(boxes: Sequence[Box], plan: _Plan, sited: Set[str]) -> list[_Clash]:
+    """Vessels that stand in each other, but for those that the file itself has so; each is parted along the axis on which that takes least."""
     out = []
-    told = {frozenset(clash[:2]) for clash in known}
-    for one, other in combinations(sides, 2):
-        need = sides[one] + sides[other] + 0.25
-        gaps = [places[other] - places[one] for places in plan]
-        stacked = tops[one][1] <= tops[other][0] or tops[other][1] <= tops[one][0]
-        if not stacked and frozenset((one, other)) not in told and max(map(abs, gaps)) < need - 1e-6:
-            axis = 0 if abs(gaps[0]) >= abs(gaps[1]) else 1
-            out.append((one, other, axis, need) if gaps[axis] >= 0.0 else (other, one, axis, need))
+    for one, other in combinations(boxes, 2):
+        deep = [min(one.high[k], other.high[k]) - max(one.low[k], other.low[k]) for k in range(3)]
+        if one.vessel == other.vessel or {one.vessel, other.vessel} <= sited or min(deep) < 1e-6:
+            continue
+        axis = 0 if deep[0] <= deep[1] else 1
+        first, second = (
+            (one, other) if one.low[axis] + one.high[axis] <= other.low[axis] + other.high[axis] else (other, one)
+        )
+        gap = plan[axis][second.vessel] - plan[axis][first.vessel]
+        out.append((first.vessel, second.vessel, axis, gap + first.high[axis] - second.low[axis] + _APART))
     return out
 
 

@@ -34,8 +34,8 @@ class Run:
 @dataclass(frozen=True, slots=True)
 class Grip:
     """A corner that is in a vessel. `side` is the way that the pipe goes, level and seen from the vessel, as a unit vector
-    (east, north), or (0, 0) where it goes only up and down. `falls` says that water falls into the vessel there, out of another one and
-    without a pipe."""
+    (east, north), or (0, 0) where it goes only up and down. `falls` says that water comes into the vessel there straight down, out of
+    another one."""
 
     corner: Corner
     vessel: str
@@ -104,8 +104,9 @@ def _grips(layout: Layout, ends: list[tuple[Line, End, Corner]], parts: _Spans) 
     for line, end, corner in ends:
         vessel = layout.pumps[end.name].vessel if end.kind == "pump" and end.name is not None else end.name
         if end.kind in ("vessel", "pump") and vessel is not None:
-            falls = end is line.end and line.length == 0.0
-            yield Grip(corner, vessel, _side(line, backwards=end is line.end), falls)
+            side = _side(line, backwards=end is line.end)
+            falls = end is line.end and line.start.kind == "vessel" and side == (0.0, 0.0)
+            yield Grip(corner, vessel, side, falls)
     for name, line in layout.lines.items():
         for part, span in zip(line.parts, parts[name], strict=True):
             if part.vessel is not None:

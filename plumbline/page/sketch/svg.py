@@ -15,6 +15,7 @@ from .drawn import Sketch
 from .labels import PlacedLabel
 from .legend import arrow_head, legend, wrapped
 from .moving import openings, running
+from .places import stand_in_each_other
 from .spots import Spot
 from .strokes import Point
 from .symbols import drawn, trouble_mark
@@ -53,7 +54,11 @@ def caption(sketch: Sketch) -> str:
     """How the drawing was made, in a sentence."""
     kind = {"iso": "Isometric", "plan": "Plan"}.get(sketch.view.name, "Elevation")
     lengths = "To scale." if sketch.to_scale else "Not to scale: short pipe drawn longer, long pipe shorter."
-    return f"{kind}, {sketch.view.said}. {lengths}"
+    told = [
+        f"'{one}' and '{other}' stand in each other by the places that the file gives them."
+        for one, other in stand_in_each_other(sketch.result.layout)
+    ]
+    return " ".join([f"{kind}, {sketch.view.said}. {lengths}", *told])
 
 
 def drawing(sketch: Sketch, *, anchors: Mapping[str, str]) -> str:

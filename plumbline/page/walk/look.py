@@ -19,6 +19,7 @@ from ...catalogue.rows import FittingRow
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
+from ...layout.extras import limit_key
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
 from ...layout.values import plain
@@ -109,8 +110,25 @@ def choices() -> dict[str, Any]:
         },
         "long": {name: [word for word, key in words.TABLES[name].items() if key.required] for name in LONG},
         "holds": list(words.HOLDS),
-        "vessel": {key: row.says for key, row in words.VESSEL.items()},
+        "rods": list(catalogue.rods()),
+        "choice": {"code": list(catalogue.codes().words), "material": list(catalogue.materials().words)},
+        "tables": {
+            **{name: {word: _word(key) for word, key in table.items()} for name, table in words.TABLES.items()},
+            **{
+                name: {word: _word(limit_key(row)) for word, row in rows.items()}
+                for name, rows in (
+                    ("limits", catalogue.limits()),
+                    ("how sure", catalogue.uncertainty()),
+                    ("fouling", catalogue.fouling()),
+                )
+            },
+        },
     }
+
+
+def _word(key: words.Key) -> dict[str, Any]:
+    """What the page has to know of a word to ask for its value."""
+    return {"takes": key.takes, "says": key.says, "choices": key.choices, "required": key.required}
 
 
 def _needs(row: FittingRow) -> list[str]:
@@ -134,20 +152,20 @@ def _site(script: Script) -> dict[str, Any]:
     pairs = values(script.root)
 
     def group(name: str) -> dict[str, Any]:
-        return {entry: _texts(script, node) for entry, node in values(pairs.get(name)).items()}
+        return {entry: _held(node) for entry, node in values(pairs.get(name)).items()}
 
     lines = {
         name: {
-            "pipe": _text(script, line.keys.get("pipe")),
+            "pipe": _pipe(line.keys.get("pipe")),
             "from": _end(script, line.keys.get("from")),
             "to": _end(script, line.keys.get("to")),
+            "ends": {side: _ends(line.keys[side]) for side in ("from", "to") if side in line.keys},
             "steps": [_step(script, node) for node in line.steps],
         }
         for name, line in script.lines.items()
     }
     return {
-        "name": _text(script, pairs.get("name")),
-        "water": _text(script, pairs.get("water")),
+        **{word: _held(node) for word, node in pairs.items() if word in words.LAYOUT},
         "vessels": group("vessels"),
         "pumps": group("pumps"),
         "lines": lines,
@@ -160,8 +178,20 @@ def _text(script: Script, node: Node | None) -> str:
     return node.text if node.text is not None else plain(script.slice(node))
 
 
-def _texts(script: Script, node: Node | None) -> dict[str, str]:
-    return {key: _text(script, value) for key, value in values(node).items()}
+def _held(node: Node) -> Any:
+    """What stands there, as texts, lists and groups."""
+    if node.items is not None:
+        return [_held(one) for one in node.items]
+    return node.text if node.pairs is None else {key: _held(value) for key, value in values(node).items()}
+
+
+def _in_words(held: Any) -> str:
+    """The same in a few words."""
+    if isinstance(held, list):
+        return f"{len(held)} points" if held and isinstance(held[0], list) else "; ".join(map(_in_words, held))
+    if isinstance(held, dict):
+        return ", ".join(f"{key} {_in_words(one)}" for key, one in held.items())
+    return str(held)
 
 
 def _end(script: Script, node: Node | None) -> str:
@@ -169,7 +199,17 @@ def _end(script: Script, node: Node | None) -> str:
     if node is None or node.pairs is None:
         return _text(script, node)
     named = ("vessel", "pump", "tee")
-    return ", ".join(said if key in named else f"{key} {said}" for key, said in _texts(script, node).items())
+    return ", ".join(said if key in named else f"{key} {_in_words(said)}" for key, said in _held(node).items())
+
+
+def _ends(node: Node) -> Any:
+    """An end by its words, where they say more than a name."""
+    held = _held(node)
+    return held if isinstance(held, dict) else {}
+
+
+def _pipe(node: Node | None) -> Any:
+    return "" if node is None else _held(node)
 
 
 def _step(script: Script, node: Node) -> dict[str, Any]:
@@ -180,15 +220,15 @@ def _step(script: Script, node: Node) -> dict[str, Any]:
     if not pairs:
         return {"said": _text(script, node)}
     if pairs.keys() & words.RUN.keys():
-        ways = {key: said for key, said in _texts(script, node).items() if key in words.RUN and key != "pipe"}
-        pipe = _text(script, pairs.get("pipe"))
-        said = ", ".join([*(f"{way} {size}" for way, size in ways.items()), *([pipe] if pipe else [])])
+        ways = {key: said for key, said in _held(node).items() if key in words.RUN and key != "pipe"}
+        pipe = _pipe(pairs.get("pipe"))
+        said = ", ".join([*(f"{way} {size}" for way, size in ways.items()), *([_in_words(pipe)] if pipe else [])])
         return {"run": ways, "pipe": pipe, "said": said}
     kind, value = next(iter(pairs.items()))
-    details = _texts(script, value)
-    if value.pairs is None and not value.is_nothing:
-        details = {words.fittings().get(kind, ("id",))[0]: _text(script, value)}
-    said = ", ".join(value if key == "id" else f"{key} {value}" for key, value in details.items())
+    details = _held(value)
+    if not isinstance(details, dict):
+        details = {} if value.is_nothing else {words.fittings().get(kind, ("id",))[0]: _text(script, value)}
+    said = ", ".join(held if key == "id" else f"{key} {_in_words(held)}" for key, held in details.items())
     # "ball valve 1" and not "ball valve valve 1".
     *first, last = kind.split()
     return {

@@ -116,7 +116,9 @@ def begin(path: str) -> Session:
     except FileNotFoundError:
         new_file(path, "layout")
         name = os.path.splitext(os.path.basename(path))[0].replace("_", " ").replace("-", " ")
-        return Session(path, edited(NEW.format(name="x"), {"do": "name", "key": "name", "value": name}), gone=True)
+        return Session(
+            path, edited(NEW.format(name="x"), {"do": "put", "kind": "site", "values": {"name": name}}), gone=True
+        )
 
 
 def _read(path: str) -> str:

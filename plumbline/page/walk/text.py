@@ -40,7 +40,7 @@ def edited(text: str, edit: _Edit) -> str:
 
     Parameters:
         text: of a layout.
-        edit: what to do, by the word in `do`: insert, replace, set, open, delete, move, line, end, pipe, put, drop or name.
+        edit: what to do, by the word in `do`: insert, replace, set, open, delete, move, line, end, pipe, put or drop.
 
     Returns:
         The new text, which can be read as YAML; whether it is a layout is for the reader to say.
@@ -89,9 +89,20 @@ def _value(said: object) -> str:
     return value if _NUMBER.fullmatch(value) else quoted(value)
 
 
+def _written(said: Any) -> str:
+    """A value as it is written: a text, a list between brackets, or a group between braces."""
+    if isinstance(said, list):
+        return f"[{', '.join(map(_written, said))}]"
+    return (
+        _braces({_value(key): _written(value) for key, value in said.items()})
+        if isinstance(said, dict)
+        else _value(said)
+    )
+
+
 def _known(said: Mapping[str, Any], keys: Any) -> dict[str, str]:
     """Those of some values that the language knows."""
-    return {str(key): _value(value) for key, value in said.items() if key in keys}
+    return {str(key): _written(value) for key, value in said.items() if key in keys}
 
 
 def _braces(pairs: Mapping[str, str]) -> str:
@@ -105,7 +116,7 @@ def _step_text(step: _Edit) -> str:
         if not run:
             raise ValueError
         if step.get("pipe"):
-            run["pipe"] = _value(step["pipe"])
+            run["pipe"] = _written(step["pipe"])
         return _braces(run) if len(run) > 1 else _braces(run)[1:-1]
     kind = str(step["fitting"])
     if kind in LONG:
@@ -169,9 +180,13 @@ def _number(script: Script, edit: _Edit) -> int:
 
 def _set(pen: Pen, edit: _Edit) -> None:
     """One value within a step: a run's length along a way, a fitting's detail."""
-    node, key, value = pen.script.step(edit["line"], _number(pen.script, edit)), str(edit["key"]), _value(edit["value"])
+    node, key, said = pen.script.step(edit["line"], _number(pen.script, edit)), str(edit["key"]), edit["value"]
     if not any(key in table for table in (words.RUN, words.FITTING_KEYS, *(words.TABLES[kind] for kind in LONG))):
         raise ValueError
+    if said is None:
+        _leave_out(pen, node, key)
+        return
+    value = _written(said)
     if node.text is not None:
         pen.put(node.stop, node.stop, f": {{{key}: {value}}}")
         return
@@ -185,6 +200,16 @@ def _set(pen: Pen, edit: _Edit) -> None:
     else:
         known = "" if inner.is_nothing else f"id: {pen.script.slice(inner)}, "
         pen.put(inner.start, inner.stop, f"{{{known}{key}: {value}}}")
+
+
+def _leave_out(pen: Pen, node: Node, key: str) -> None:
+    """Take a value out of a step; a fitting whose last one it is stands as a bare word."""
+    first, inner = _pairs(node)[0]
+    inner = node if first.text in words.RUN else inner
+    if inner is not node and len(_pairs(inner)) < 2:
+        pen.put(node.start, node.end, str(first.text))
+    else:
+        _out(pen, inner, key)
 
 
 def _open(pen: Pen, edit: _Edit) -> str:
@@ -231,7 +256,7 @@ def _move(pen: Pen, edit: _Edit) -> str:
 
 def _line(pen: Pen, edit: _Edit) -> None:
     """A new line. Its end is open air till it is told where it ends."""
-    body = [f"pipe: {_value(edit['pipe'])}", f"from: {_end_text(edit['from'])}", "route:"]
+    body = [f"pipe: {_written(edit['pipe'])}", f"from: {_end_text(edit['from'])}", "route:"]
     body += [f"  - {step}" for step in _steps(edit)]
     body.append(f"to: {_end_text(edit['to']) if 'to' in edit else 'open air'}")
     _add(pen, "lines", str(edit["line"]), body)
@@ -240,7 +265,7 @@ def _line(pen: Pen, edit: _Edit) -> None:
 def _of_line(pen: Pen, edit: _Edit) -> None:
     """What pipe a line is of, or where it begins or ends."""
     line, key = pen.script.lines[edit["line"]], str(edit.get("side", "pipe"))
-    value = {"from": _end_text, "to": _end_text, "pipe": _value}[key](edit["pipe" if key == "pipe" else "end"])
+    value = {"from": _end_text, "to": _end_text, "pipe": _written}[key](edit["pipe" if key == "pipe" else "end"])
     _own(pen, line.value, *(node for word, node in line.keys.items() if word == key))
     _in_group(pen, line.value, key, value)
 
@@ -252,23 +277,25 @@ def _own(pen: Pen, *nodes: Node) -> None:
 
 
 def _put(pen: Pen, edit: _Edit) -> str | None:
-    """Values of a vessel or a pump; one that is not there yet is added at the end."""
-    kind, name = str(edit["kind"]), str(edit["name"])
-    known = {"vessel": words.VESSEL, "pump": words.PUMP}[kind]
-    new = _known(edit["values"], known.keys() - {"at", "curve", "airlift"})
-    curve = edit["values"].get("curve")
-    if isinstance(curve, dict):
-        new["curve"] = _braces({key: _value(curve[key]) for key in words.BOX})
-    if not new:
+    """Values of a vessel, a pump or the site; a vessel or a pump that is not there yet is added at the end. What is None is left out."""
+    kind, name = str(edit["kind"]), str(edit.get("name"))
+    known = {"vessel": words.VESSEL, "pump": words.PUMP, "site": words.LAYOUT}[kind]
+    if not edit["values"].keys() & (known.keys() - _GROUPS.values()):
         raise ValueError
-    if _entry(pen, _GROUPS[kind], name) is None:
-        _add(pen, _GROUPS[kind], name, _braces(new))
+    if kind != "site" and _entry(pen, _GROUPS[kind], name) is None:
+        _add(pen, _GROUPS[kind], name, _braces(_known(edit["values"], known)))
         return None
-    for key, value in new.items():
-        entry = _entry(pen, _GROUPS[kind], name)
-        assert entry is not None
-        _own(pen, entry[1])
-        _in_group(pen, entry[1], key, value)
+    for key, said in edit["values"].items():
+        group = pen.script.root if kind == "site" else (_entry(pen, _GROUPS[kind], name) or (None, None))[1]
+        if group is None or key not in known or key in _GROUPS.values():
+            raise ValueError
+        _own(pen, group)
+        # What the file says by another word for it stays by that.
+        own = next((word for word in values(group) if words.proper(word, known) == key), key)
+        if said is None:
+            _out(pen, group, own)
+        else:
+            _in_group(pen, group, own, _written(said))
         pen = Pen(read_script(pen.written()))
     return pen.text
 
@@ -281,24 +308,22 @@ def _drop(pen: Pen, edit: _Edit) -> None:
         raise ValueError
     if re.search(r"&\w", pen.script.slice(entry[1])):
         raise CannotChange("it is repeated elsewhere by a *name")
-    start, stop = entry[0].start, entry[1].end
+    _out(pen, whole, name)
+
+
+def _out(pen: Pen, whole: Node, key: str) -> None:
+    """Take a value out of a group, with its comma or its lines of the file."""
+    there = _pairs(whole)
+    number = next(i for i, (word, _) in enumerate(there) if plain(word.text or "") == key)
+    start, stop = there[number][0].start, there[number][1].end
     if not whole.flow:
         _cut(pen, start, stop)
         return
-    there = _pairs(whole)
-    number = next(i for i, (key, _) in enumerate(there) if key.start == start)
     if number + 1 < len(there):
         stop = there[number + 1][0].start
     elif number:
         start = there[number - 1][1].end
     pen.put(start, stop, "")
-
-
-def _name(pen: Pen, edit: _Edit) -> None:
-    key = str(edit["key"])
-    if pen.script.root is None or key not in ("name", "water"):
-        raise ValueError
-    _in_group(pen, pen.script.root, key, _value(edit["value"]))
 
 
 # ---------------------------------------------------------------------- places in the text
@@ -402,5 +427,4 @@ _DOINGS: dict[str, Callable[[Pen, _Edit], str | None]] = {
     "pipe": _of_line,
     "put": _put,
     "drop": _drop,
-    "name": _name,
 }
