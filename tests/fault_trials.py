@@ -19,7 +19,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
-from random_systems import random_system
+from small_systems import small_system
 
 from plumbline import catalogue
 from plumbline.diagnose.causes import Cause, causes_of
@@ -73,7 +73,7 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
     """So many faults in one random system; none where it has no steady flow, or nowhere to read."""
     chance, rng = random.Random(f"fault {seed}"), np.random.default_rng(seed)
     try:
-        layout = layout_of(random_system(seed))
+        layout = layout_of(small_system(seed))
         near = settle(layout, margins=False)
         places = list(open_places(layout, near.flows))
         if len(places) < 2 or any(duty.state != "on curve" for duty in near.flows.pumps.values()):

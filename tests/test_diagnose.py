@@ -18,8 +18,9 @@ from scipy.stats import chi2, norm
 from plumbline.cli import main
 from plumbline.diagnose import Diagnosis, diagnose
 from plumbline.diagnose.answers import Answers, Branch, Branches, CauseSolver, _Row, _Rows
-from plumbline.diagnose.causes import causes_of, hole_loss, narrowed
+from plumbline.diagnose.causes import causes_of
 from plumbline.diagnose.diagnosis import ask, told
+from plumbline.diagnose.faulty import hole_loss, narrowed
 from plumbline.diagnose.learnt import learnt, text_with
 from plumbline.diagnose.places import Place, open_places, place_of, predicted, spread
 from plumbline.diagnose.weigh import Seen, _information, chance_of_misfit, weighed

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise, product
+from functools import partial
+from itertools import count, pairwise, product
 
 import numpy as np
 
@@ -14,8 +15,10 @@ from ..hydraulics.find import Settled, nearby
 from ..hydraulics.flows import Flows
 from ..hydraulics.monotone import interpolated
 from ..hydraulics.network import FloatArray
+from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
-from .causes import Cause, with_curve
+from .causes import Cause
+from .faulty import with_curve
 from .places import Place, Spread, predicted, spread
 
 __all__ = ["Answers", "CauseSolver"]
@@ -104,7 +107,9 @@ class Answers:
 @dataclass
 class CauseSolver:
     """Solves causes of one layout: `layout` as found, `near` its settled flows, at `places` of which the first `read` are those of the
-    readings, with `sigma` (k,) [SI] of the readings alone. `tell` is called with how many causes are done, and of how many."""
+    readings, with `sigma` (k,) [SI] of the readings alone. `tell` is called with how many causes are done, and of how many.
+
+    Causes are solved side by side: each has its amounts one after the other, and what all ask of the solver meanwhile is one solve."""
 
     layout: Layout
     near: Settled
@@ -138,12 +143,15 @@ class CauseSolver:
 
     def all(self, causes: Sequence[Cause]) -> list[Answers]:
         """Solve every cause; one that has no steady flow at any of its amounts is left out."""
-        found = []
-        for number, cause in enumerate(causes):
-            found += [one for one in [self.answers(cause)] if one is not None]
+        done = count(1)
+
+        def answers(cause: Cause) -> Answers | None:
+            found = self.answers(cause)
             if self.tell is not None:
-                self.tell(number + 1, len(causes))
-        return found
+                self.tell(next(done), len(causes))
+            return found
+
+        return [one for one in side_by_side([partial(answers, cause) for cause in causes]) if one is not None]
 
     def answers(self, cause: Cause) -> Answers | None:
         """One cause at a few amounts; at those between where it tells anything, and closer where the readings bend."""

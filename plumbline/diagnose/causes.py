@@ -10,18 +10,17 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from itertools import product
 from typing import Literal
 
 from .. import catalogue
 from ..hydraulics.flows import Flows
-from ..hydraulics.valve_service import adjustable, opening_table, with_openings
-from ..layout.altered import Parts, with_end, with_parts, with_pump, with_vessel
-from ..layout.model import End, Layout, Leg, Part, Pipe, Pump, Reading, Stretch, steps_said
+from ..hydraulics.valve_service import adjustable, opening_table
+from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
 from ..upkeep.traps import trapped
+from .faulty import can_narrow, filled, hole_loss, narrowed, opened, raised, resized, with_curve, with_loss
 from .places import place_of, stretch_at
 
-__all__ = ["Cause", "Kind", "causes_of", "hole_loss", "with_curve"]
+__all__ = ["Cause", "Kind", "causes_of"]
 
 Kind = Literal[
     "as written",
@@ -92,24 +91,6 @@ class Cause:
         return float(low * (high / low) ** at if self.kind in STEEP else low + (high - low) * at)
 
 
-def hole_loss(share: float) -> float:
-    """K of a plug with a round hole, on the speed in the pipe: (1/(Cc m) − 1)², Cc = 0.63 + 0.37 m³.
-
-    Parameters:
-        share: the hole's diameter over the bore; m is its square.
-
-    Returns:
-        K [-], nothing where the hole is as wide as the pipe.
-
-    >>> round(hole_loss(0.5), 1)
-    28.0
-
-    Reference: Borda and Carnot's loss behind the contraction, with Weisbach's coefficient of contraction (from memory).
-    """
-    area = share**2
-    return float((1.0 / ((0.63 + 0.37 * area**3) * area) - 1.0) ** 2)
-
-
 def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) -> tuple[Cause, ...]:
     """List what may have happened to a layout, "as written" first.
 
@@ -142,7 +123,7 @@ class _Finder:
         self.readings = readings
         self.by_line: dict[str, list[Stretch]] = defaultdict(list)
         for stretch in layout.stretches:
-            if any(map(_narrows, stretch.parts)):
+            if any(map(can_narrow, stretch.parts)):
                 self.by_line[stretch.line].append(stretch)
         # pipe in which no water runs has no cause
         self.running = [one for some in self.by_line.values() for one in some if flows.stretches[one.id].flow]
@@ -184,7 +165,7 @@ class _Finder:
 
     def bores(self, kind: Kind, where: str, some: Sequence[Stretch]) -> Cause:
         """The pipe of some stretches with another bore."""
-        runs = [(one.line, part) for one in some for part in one.parts if _narrows(part)]
+        runs = [(one.line, part) for one in some for part in one.parts if can_narrow(part)]
         keys = {(line, part.step, part.at) for line, part in runs}
         longest = max((part for _, part in runs), key=lambda part: part.length)
         return self.cause(
@@ -342,101 +323,7 @@ class _Finder:
         return f"'{line}', {steps_said(part.step for part in parts)}"
 
 
-def _narrows(part: Part) -> bool:
-    """Whether a part is pipe that a bore of its own can be given to."""
-    return part.is_pipe and part.kind != "spray bar" and part.length > 0.0
-
-
 def _lodges(parts: Sequence[Part]) -> Part:
     """Where among some parts a plug lodges."""
     order = {kind: number for number, kind in enumerate(_LODGES)}
     return min(parts, key=lambda part: order.get(part.kind, len(order)))
-
-
-# ---------------------------------------------------------------------- layouts, changed
-
-
-def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) -> Layout:
-    """Runs (line, step, place) with a share of their bore; fittings and tees stay as they are."""
-
-    def change(line: str, parts: Parts) -> Parts:
-        def one(part: Part) -> Part:
-            pipe = replace(part.pipe, bore=part.pipe.bore * share)
-            return (
-                replace(part, pipe=pipe, pipe_out=pipe)
-                if (line, part.step, part.at) in runs and _narrows(part)
-                else part
-            )
-
-        return tuple(map(one, parts))
-
-    return with_parts(layout, change)
-
-
-def resized(layout: Layout, line: str, share: float) -> Layout:
-    """A line of pipe of another size, with the fittings on it and the legs of its tees."""
-
-    def other(pipe: Pipe) -> Pipe:
-        return replace(pipe, bore=pipe.bore * share)
-
-    def change(name: str, parts: Parts) -> Parts:
-        return tuple(
-            replace(part, pipe=other(part.pipe), pipe_out=other(part.pipe_out))
-            if name == line and part.kind != "spray bar"
-            else part
-            for part in parts
-        )
-
-    def leg(one: Leg) -> Leg:
-        return replace(one, pipe=other(one.pipe)) if one.line == line else one
-
-    tees = {}
-    for name, tee in layout.tees.items():
-        first, second, branch = map(leg, tee.legs)
-        tees[name] = replace(tee, legs=(first, second, branch))
-    return replace(with_parts(layout, change), tees=tees)
-
-
-def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
-    """A loss of that K behind a part, or before it where it ends its stretch by a fitting, as a fitting of its own."""
-    pipe = at.pipe_out if at.is_pipe else at.pipe
-    heading = at.heading_out if at.is_pipe else at.heading_in
-    place, along = (at.end, at.at + at.length) if at.is_pipe else (at.start, at.at)
-    lump = Part("fitting", at.step, place, place, heading, heading, 0.0, 0.0, along, pipe, pipe, at.mark, loss=k)
-
-    def change(line: str, parts: Parts) -> Parts:
-        found = next((n for n, part in enumerate(parts) if part is at or part == at), None)
-        if line != stretch.line or found is None:
-            return parts
-        place = found + (1 if at.is_pipe else 0)
-        return (*parts[:place], lump, *parts[place:])
-
-    return with_parts(layout, change)
-
-
-def with_curve(layout: Layout, pump: str, flow: float, head: float, speed: float = 1.0) -> Layout:
-    """A pump that gives so much more flow at every head, and head at every flow; `speed` tells how fast it turns for it."""
-    old = layout.pumps[pump]
-    points = tuple((q * flow, h * head) for q, h in old.curve)
-    return with_pump(layout, pump, curve=points, speed=old.speed * speed)
-
-
-def raised(layout: Layout, vessel: str, by: float) -> Layout:
-    """A vessel that stands higher, with the pipe ends in it."""
-    layout = with_vessel(layout, vessel, base=layout.vessels[vessel].base + by)
-    sides: tuple[Literal["start", "end"], ...] = ("start", "end")
-    for name, side in product(layout.lines, sides):
-        end: End = getattr(layout.lines[name], side)
-        if end.kind == "vessel" and end.name == vessel:
-            layout = with_end(layout, name, side, place=(*end.place[:2], end.place[2] + by))
-    return layout
-
-
-def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:
-    """A valve (line, step) that stands otherwise."""
-    return with_openings(layout, {valve: opening})
-
-
-def filled(layout: Layout, vessel: str, by: float) -> Layout:
-    """A vessel with more water in it before the pumps start."""
-    return with_vessel(layout, vessel, water=layout.vessels[vessel].water + by)

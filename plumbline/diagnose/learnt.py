@@ -16,8 +16,9 @@ from ..layout import layout_of
 from ..layout.model import Layout, Mark, Part, Pipe
 from ..layout.rewrite import put_in, set_openings, set_runs, set_values
 from ..redesign.change import Change, Edit, apply
-from .causes import Cause, hole_loss
+from .causes import Cause
 from .diagnosis import Diagnosis, Suspect
+from .faulty import hole_loss
 from .places import Place, place_of, predicted
 
 __all__ = ["learnt", "text_with", "write_learnt"]

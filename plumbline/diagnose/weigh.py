@@ -14,10 +14,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from ..hydraulics.network import FloatArray
+from ..hydraulics.together import side_by_side
 from .answers import Answers, CauseSolver
 from .places import Place, reading_sigma
 
@@ -65,7 +67,7 @@ def weigh(solver: CauseSolver, answers: Sequence[Answers], seen: Seen) -> list[W
     """Weigh causes against readings, the likeliest first; those that matter are solved again near their likeliest amounts."""
     found = _shared([weighed(one, seen) for one in answers])
     for _ in range(ROUNDS):
-        closer = [solver.closer(one.answers, one.best) if one.chance > CLOSER else one.answers for one in found]
+        closer = _closer(solver, found)
         if all(new is one.answers for new, one in zip(closer, found, strict=True)):
             break
         found = _shared(
@@ -74,6 +76,13 @@ def weigh(solver: CauseSolver, answers: Sequence[Answers], seen: Seen) -> list[W
     # Those as likely as each other to all that is told stay in the order of the causes, whatever the last digits.
     order = {one.cause: number for number, one in enumerate(answers)}
     return sorted(found, key=lambda one: (-round(one.chance, 4), order[one.answers.cause]))
+
+
+def _closer(solver: CauseSolver, found: Sequence[Weighed]) -> list[Answers]:
+    """What was solved for each cause, with more for those that matter."""
+    likely = [partial(solver.closer, one.answers, one.best) for one in found if one.chance > CLOSER]
+    more = iter(side_by_side(likely))
+    return [next(more) if one.chance > CLOSER else one.answers for one in found]
 
 
 def weighed(answers: Answers, seen: Seen) -> Weighed:

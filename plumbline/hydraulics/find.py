@@ -145,12 +145,13 @@ def nearby(
             ]
         )
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
-    run = _Run(layout, frozenset(), still, {}, near, same_level or SAME_LEVEL)
+    same_level, exact = same_level or math.inf, same_level is not None
+    run = _Run(layout, frozenset(), still, {}, near, same_level)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
     run.keep(name for name in run.free() if name not in near.levels)
     if leaks:
         run.hold, moved = run.hold | moved, {}
-    state = run.stepped(moved, near, (start or near).solution, leaks, exact=same_level is not None)
+    state = run.stepped(moved, near, (start or near).solution, leaks, exact=exact)
     levels = state.levels
     dry = [
         pump.name
@@ -163,13 +164,13 @@ def nearby(
         # Air gets in, or a siphon would never begin: where it then stands is for the whole way of the water to say.
         there = replace(
             near, solution=state.solution, nodes=state.assembly.nodes, levels=levels
-        )  # of the water that there is now
-        settled = settle(layout, near=there, running=True, margins=False)
-        if settled.levels.keys() != near.levels.keys():
+        )  # of the water there is now
+        run = replace(run, near=there, running=True, same_level=same_level if exact else SAME_LEVEL)
+        state = run.settled("likely")
+        if never_settle(layout, state.assembly, state.solution, state.levels):
             raise SolveError("a pump would run dry, or a vessel run away")
-        return settled
     flows = run.read(state, margins=False)
-    return Settled(flows, state.solution, state.assembly.nodes, levels, near.vented, state.sleeves)
+    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves)
 
 
 def holds_all(layout: Layout, levels: Mapping[str, float]) -> bool:
