@@ -7,6 +7,7 @@ The hand's sums are written out here: Darcy–Weisbach with the friction factors
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -25,8 +26,10 @@ from plumbline.day.told import what_goes_wrong
 from plumbline.hydraulics.drain_findings import judge_drains
 from plumbline.hydraulics.find import find_flows, settle
 from plumbline.hydraulics.how_sure import how_sure
+from plumbline.hydraulics.turns import open_together
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel
+from plumbline.upkeep.dead_legs import by_shape
 
 FOLDER = Path(__file__).parent / "data" / "company"
 G, NU, LITRE_MIN = 9.80665, 1.002e-3 / 998.0, 1.0 / 60000.0
@@ -803,6 +806,32 @@ def test_a_drop_that_may_run_full_under_a_hole_leaves_two_answers_and_the_range_
     assert sure.high > alone.ends["short.to"].flow
     told = [one for one in judge_drains(layout, alone) if one.kind == "drop-may-pull"]
     assert [one.line for one in told] == ["deep"]
+
+
+@pytest.mark.second_method
+def test_timed_valves_that_feed_are_solved_as_they_stand_open_together() -> None:
+    """Of an hour v1 is open alone for 5 min, with v2 for 5, v2 alone for 5, v3 for 10, and none for 35. A bed gets what it gets alone, as it
+    does where the file says nothing of timers and the others are shut; and no pipe behind a timed valve is dead."""
+    text = (FOLDER / "three_solenoids.yaml").read_text(encoding="utf-8")
+    layout = layout_of(text)
+    places = {part.id: (line.name, part.step) for line in layout.lines.values() for part in line.parts if part.runs}
+    v1, v2, v3 = (places[name] for name in ("v1", "v2", "v3"))
+    assert set(open_together(layout)) == {frozenset(some) for some in ((v1,), (v1, v2), (v2,), (v3,), ())}
+    assert open_together(layout)[0] == frozenset()
+    turns = settle(layout, margins=False).flows
+    for name in ("v1", "v2", "v3"):
+        plain = re.sub(r", runs: {[^}]*}", "", text.replace(f"{name}, opening: shut", f"{name}, opening: open"))
+        alone = settle(layout_of(plain), margins=False).flows
+        line = f"f{name[1]}.to"
+        assert turns.ends[line].flow == pytest.approx(alone.ends[line].flow, rel=1e-6)
+    assert {stretch.line for leg in by_shape(layout) for stretch, _, _ in leg.pieces} == {"main"}
+
+
+@pytest.mark.invariant
+def test_a_timed_valve_that_lets_sludge_out_stays_as_it_is_written() -> None:
+    layout = read_layout(FOLDER / "coned_settler_purged.yaml")
+    assert open_together(layout) == ()
+    assert settle(layout, margins=False).flows.ends["sludge.to"].flow == 0.0
 
 
 # ---------------------------------------------------------------------- each of them

@@ -163,7 +163,9 @@ def _full(flows: Flows, stretch: Stretch) -> bool:
 def _supplied(layout: Layout) -> set[str]:
     """Lines that water comes to from outside: what comes is as good as given, and runs on as it is if air gets in where the pipe falls."""
     pieces = pipes_joined(layout)
-    given = {pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0}
+    given = {
+        pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0
+    }
     return {name for name, piece in pieces.items() if piece in given}
 
 
