@@ -7,6 +7,7 @@ The hand's sums are written out here: Darcy–Weisbach with the friction factors
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -21,9 +22,14 @@ from plumbline.check import CheckResult, check
 from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
 from plumbline.day.start import with_worst_cut
-from plumbline.hydraulics.find import settle
+from plumbline.day.told import what_goes_wrong
+from plumbline.hydraulics.drain_findings import judge_drains
+from plumbline.hydraulics.find import find_flows, settle
+from plumbline.hydraulics.how_sure import how_sure
+from plumbline.hydraulics.turns import open_together
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel
+from plumbline.upkeep.dead_legs import by_shape
 
 FOLDER = Path(__file__).parent / "data" / "company"
 G, NU, LITRE_MIN = 9.80665, 1.002e-3 / 998.0, 1.0 / 60000.0
@@ -629,7 +635,8 @@ def test_a_float_valve_in_a_header_whose_drops_take_more_than_the_pump_fills_the
     )
     for one in (over, cut):
         assert "come in from outside meanwhile" in one.message
-        assert "the float valve in 'header' lower" in one.cure
+    assert "the float valve in 'header' lower" in over.cure
+    assert "a top-up that does not run into 'header', which drains while the pumps stand" in cut.cure
 
 
 @pytest.mark.slow
@@ -700,6 +707,133 @@ def test_a_loop_that_a_tap_fills_for_ever_wants_an_overflow_and_no_larger_drain(
     assert over.cure == "an overflow to the drain, or a float valve on what comes in"
 
 
+@pytest.mark.second_method
+def test_floats_on_a_ring_give_what_goes_to_the_air_and_the_mains_make_it_good() -> None:
+    """1 and 2 L/min go, 3 come; the by-pass has the rest of what is pumped."""
+    found = settle(read_layout(FOLDER / "ring_with_floats.yaml"), margins=False)
+    flows = {name: end.flow / LITRE_MIN for name, end in found.flows.ends.items()}
+    assert (flows["to left.to"], flows["to right.to"], flows["mains.to"]) == pytest.approx((1.0, 2.0, 3.0), abs=1e-4)
+    assert flows["bypass.to"] == pytest.approx(found.flows.pumps["lift"].flow / LITRE_MIN - 3.0, abs=1e-4)
+    for name, floor in (("left", 0.8), ("right", 0.8), ("sump", 0.2)):
+        assert 0.18 <= found.levels[name] - floor <= 0.2
+
+
+@pytest.mark.slow(40)
+@pytest.mark.second_method
+def test_a_day_of_floats_on_a_ring_takes_in_what_goes_to_the_air() -> None:
+    water = followed("ring_with_floats", 24.0).water
+    assert water.lost * 1e3 == pytest.approx(4320.0, abs=0.1)
+    assert 4250.0 < water.added * 1e3 < 4280.0 + 10.0
+
+
+@pytest.mark.second_method
+def test_rain_less_what_the_bed_loses_runs_away_and_a_day_ends_there() -> None:
+    """3 and 5 L/min come, 2 go to the air."""
+    layout = read_layout(FOLDER / "rain_tanks.yaml")
+    found = settle(layout, margins=False)
+    flows = {name: end.flow / LITRE_MIN for name, end in found.flows.ends.items()}
+    assert flows["waste.to"] == pytest.approx(6.0, abs=1e-4)
+    assert flows["up.to"] - flows["back.to"] == pytest.approx(2.0, abs=1e-4)
+    course = follow_day(layout, hours=3.0)
+    for name, level in found.levels.items():
+        assert course.vessels[name].level[-1] == pytest.approx(level, abs=5e-4)
+
+
+@pytest.mark.invariant
+def test_what_is_lost_and_not_made_good_leaves_the_water_as_it_is_written() -> None:
+    """All that the file writes is there to begin with; where too little comes, no more of the loss is taken than comes."""
+    text = (FOLDER / "rain_tanks.yaml").read_text(encoding="utf-8")
+    dry = text.replace("draws: -3", "draws: -0.5").replace("draws: -5", "draws: -0.5")
+    found = settle(layout_of(dry), margins=False)
+    assert found.losses["bed"] / LITRE_MIN == pytest.approx(1.0, abs=1e-9)
+    assert sum(found.levels[name] for name in ("first", "second")) + 1.5 * (found.levels["bed"] - 1.2) == pytest.approx(
+        0.7 + 0.7 + 1.5 * 0.2, abs=1e-5
+    )
+
+
+@pytest.mark.second_method
+def test_a_float_valve_over_open_feeds_runs_on_while_the_power_is_away() -> None:
+    """0.3 m² of header go down to where the level run's valve keeps the water once a feed has air in it, and all that comes from then on runs over."""
+    layout = read_layout(FOLDER / "float_runs_on.yaml")
+    course = with_worst_cut(layout, follow_day(layout, hours=0.2))
+    start = {name: one.level[-1] for name, one in course.vessels.items()}
+    cut = course.cut
+    assert cut is not None
+    mains = 4.0 * math.sqrt(20.35 / 20.0)
+    slow = brentq(lambda q: 20.35 - 20.0 * (q / 4.0) ** 2 - lost(q * LITRE_MIN, 0.015, 0.35, 1.0), 1.0, mains)
+    each = slow / 2 * LITRE_MIN
+    rest = 0.05 + lost(each, 0.013, 0.6, 0.5 + 1.0 + 20.0)
+    assert cut.levels["header"] - 1.8 == pytest.approx(rest, abs=3e-3)
+    assert cut.added / LITRE_MIN / slow / 60.0 == pytest.approx(120.0 - 3.4, abs=0.3)
+    beds = 2 * 0.8 * (start["bed 1"] - 1.0 - 0.2 - crest(each, 0.040))
+    back = 0.3 * (start["header"] - cut.levels["header"]) + beds
+    assert cut.spilt["sump"] == pytest.approx(cut.added + back - 0.8 * (0.7 - start["sump"]), abs=1e-3)
+    (told,) = (one for one in what_goes_wrong(layout, course) if one.kind == "power-cut-overtops")
+    assert "332 L over its rim in the 2 h after it, and 471 L come in from outside meanwhile" in told.message
+    assert "a top-up that does not run into 'header'" in told.cure
+
+
+@pytest.mark.second_method
+def test_a_feed_lets_air_in_as_its_water_slows_and_not_when_something_else_happens() -> None:
+    """From then on the header stands higher, by what the level run loses, until its water is back; the sump comes to its rim so much later."""
+    layout = read_layout(FOLDER / "float_runs_on.yaml")
+    course = follow_day(layout, hours=0.2)
+    start = {name: one.level[-1] for name, one in course.vessels.items()}
+    after = follow_day(layout, hours=0.75, levels=start, off=frozenset(["lift"]))
+    (over,) = (event.time for event in after.events if event.kind == "overtops")
+    at = next(i for i, time in enumerate(after.times) if time >= over)
+    header, beds = (after.vessels[name].level[at] for name in ("header", "bed 1"))
+    assert 1.8 + 0.09 < header < 1.8 + 0.13
+    came = 0.8 * (0.7 - start["sump"])
+    given = 0.3 * (start["header"] - header) + 1.6 * (start["bed 1"] - beds)
+    opened = next(event.time for event in after.events if event.kind == "top-up opens")
+    assert (over - opened) * 4.035 * LITRE_MIN == pytest.approx(came - given, rel=0.01)
+
+
+@pytest.mark.second_method
+def test_a_drop_that_may_run_full_under_a_hole_leaves_two_answers_and_the_range_holds_both() -> None:
+    """The hole alone: Q = D² h^0.5/15000, and the port by what its own drop asks; full, the drop takes all that comes."""
+    layout = read_layout(FOLDER / "two_floor_holes.yaml")
+    alone, full = (find_flows(layout, siphons=which, margins=False) for which in ("likely", "held"))
+    header = (alone.vessels["header"].level or 0.0) - 1.5
+    hole = 400.0 * math.sqrt(1e3 * header) / 15000 * 60
+    assert alone.ends["deep.to"].flow / LITRE_MIN == pytest.approx(hole, rel=1e-3)
+    assert through(header + 1.1, 0.020, 1.1, 1.5) / LITRE_MIN > alone.pumps["lift"].flow / LITRE_MIN
+    assert full.ends["short.to"].flow == 0.0
+    assert full.ends["deep.to"].flow == pytest.approx(full.pumps["lift"].flow, rel=1e-6)
+    sure = how_sure(layout, alone).vessels["b"].inflow
+    assert sure.low == 0.0
+    assert sure.high > alone.ends["short.to"].flow
+    told = [one for one in judge_drains(layout, alone) if one.kind == "drop-may-pull"]
+    assert [one.line for one in told] == ["deep"]
+
+
+@pytest.mark.second_method
+def test_timed_valves_that_feed_are_solved_as_they_stand_open_together() -> None:
+    """Of an hour v1 is open alone for 5 min, with v2 for 5, v2 alone for 5, v3 for 10, and none for 35. A bed gets what it gets alone, as it
+    does where the file says nothing of timers and the others are shut; and no pipe behind a timed valve is dead."""
+    text = (FOLDER / "three_solenoids.yaml").read_text(encoding="utf-8")
+    layout = layout_of(text)
+    places = {part.id: (line.name, part.step) for line in layout.lines.values() for part in line.parts if part.runs}
+    v1, v2, v3 = (places[name] for name in ("v1", "v2", "v3"))
+    assert set(open_together(layout)) == {frozenset(some) for some in ((v1,), (v1, v2), (v2,), (v3,), ())}
+    assert open_together(layout)[0] == frozenset()
+    turns = settle(layout, margins=False).flows
+    for name in ("v1", "v2", "v3"):
+        plain = re.sub(r", runs: {[^}]*}", "", text.replace(f"{name}, opening: shut", f"{name}, opening: open"))
+        alone = settle(layout_of(plain), margins=False).flows
+        line = f"f{name[1]}.to"
+        assert turns.ends[line].flow == pytest.approx(alone.ends[line].flow, rel=1e-6)
+    assert {stretch.line for leg in by_shape(layout) for stretch, _, _ in leg.pieces} == {"main"}
+
+
+@pytest.mark.invariant
+def test_a_timed_valve_that_lets_sludge_out_stays_as_it_is_written() -> None:
+    layout = read_layout(FOLDER / "coned_settler_purged.yaml")
+    assert open_together(layout) == ()
+    assert settle(layout, margins=False).flows.ends["sludge.to"].flow == 0.0
+
+
 # ---------------------------------------------------------------------- each of them
 
 
@@ -726,6 +860,7 @@ def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
 
 
 SLOW = (
+    "ring_with_floats",
     "coned_sump",
     "header_three_feeds_float",
     "indexing_capped_slow",

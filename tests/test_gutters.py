@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import fluids
 import numpy as np
@@ -13,7 +14,7 @@ from scipy.integrate import solve_ivp
 from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.contents import content
-from plumbline.hydraulics.gutters import PLASTIC, critical_depth, depth_at_inlet, inlet_depth
+from plumbline.hydraulics.gutters import PLASTIC, critical_depth, depth_at_inlet, depth_upstream, inlet_depth
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 
@@ -66,6 +67,28 @@ def test_the_depth_at_the_inlet_end_is_that_of_the_flow_s_own_equation(
     q = flow / 60000.0
     found = inlet_depth(q, outlet, length, width, fall, VISCOSITY)
     assert found == approx(profile(q, outlet, length, width, fall), rel=2e-3)
+
+
+@pytest.mark.published
+def test_a_backwater_is_that_of_a_printed_sheet() -> None:
+    """11.3 m³/s on 6.097 m of width at 0.0016, Manning's n 0.025, 1.524 m deep at the end, step by step of 150 m up to the uniform depth: a worked
+    sheet, "Standard step method, backwater integration" (scribd.com/doc/269243039, [L]), which ends its steps at a residual of 1 mm."""
+    flow, width, n = 11.3, 6.097, 0.025
+
+    def manning(depth: float) -> float:
+        area = width * depth
+        return (flow * n / area) ** 2 / (area / (width + 2.0 * depth)) ** (4.0 / 3.0)
+
+    def up(depth: float, metres: float, pieces: int) -> float:
+        return depth_upstream(flow, depth, metres, width, 0.0016, manning, pieces=pieces, gravity=9.81)
+
+    printed = [1.5240, 1.4236, 1.3530, 1.3090, 1.2837, 1.2699, 1.2623, 1.2589, 1.2574, 1.2567, 1.2564, 1.2563, 1.2562]
+    for below, above in pairwise(printed):
+        # Its steps end once energies agree to 1 mm, and dy = dE/(1 − Fr²).
+        wave = 1.0 - (flow / (width * above)) ** 2 / (9.81 * above)
+        assert up(below, 150.0, 1) == approx(above, abs=1e-3 / wave)
+    uniform = up(1.524, 6000.0, 400)
+    assert (manning(uniform), uniform) == approx((0.0016, printed[-1]), rel=2.5e-3)
 
 
 @pytest.mark.second_method

@@ -200,6 +200,26 @@ def test_one_hump_of_two_lines_is_told_once_and_two_humps_twice(read_text: ReadT
     assert [one.line for one in found(two, "under-pressure")] == ["main", "branch"]
 
 
+@pytest.mark.invariant
+def test_water_that_falls_from_a_tap_is_pulled_by_nothing_that_it_hangs_on(read_text: ReadText) -> None:
+    """The pipe is under the air's pressure as a siphon's is, but a tap gives what it gives; the same pipe out of a tank is told of."""
+    text = """
+    vessels:
+      header: {{base: 2 m, water: 1 m}}
+      sump: {{base: 0 m, water: 0.4 m}}
+    lines:
+      mains:
+        pipe: {{bore: 15 mm, material: pvc}}
+        from: {start}
+        route: [{{east: 1 m}}, elbow, {{down: 1.45 m}}]
+        to: sump
+    """
+    tap = read_text(text.format(start="{supply: 8 L/min, height: 2.2 m}"))
+    tank = read_text(text.format(start="{vessel: header, height: 0.2 m}"))
+    assert low_places(tap, find_flows(tap), 0.5)[0].pressure < -1.0
+    assert (len(found(tap, "under-pressure")), len(found(tank, "under-pressure"))) == (0, 1)
+
+
 @pytest.mark.pinned
 def test_a_siphon_between_vessels_is_told_as_one(read_text: ReadText) -> None:
     layout = read_text("""

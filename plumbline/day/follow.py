@@ -13,7 +13,7 @@ the error's estimate (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -189,6 +189,7 @@ class _Follower:
         self.lifted: set[str] = set()
         self.feeders = {name: feeders(layout, name) for name in layout.indexing}
         self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
+        self.limits = dict(self.all_limits())
         self.clocks()
         self.cycles = Cycles(self.areas, [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])
         self.sums_at: dict[float, FloatArray] = {}
@@ -279,6 +280,11 @@ class _Follower:
             *(self.float_valve(*one) for one in self.floats.items()),
             *(self.level_switch(pump.name) for pump in self.layout.pumps.values() if pump.switch is not None),
             *map(self.told, self.watching),
+            *(
+                _Trigger(past, lambda: None, told=True)
+                for trouble, past in self.limits.items()
+                if trouble not in self.troubled and (trouble[0] != "sucks air" or trouble[1] not in self.switches.off)
+            ),
         ]
 
     def told(self, watch: Watch) -> _Trigger:
@@ -358,6 +364,20 @@ class _Follower:
     def at(self, moment: Moment, vessel: str) -> float:
         """Where a vessel's water stands at a moment [m above the datum]."""
         return float(moment.solution.heads[moment.assembly.vessels[vessel]])
+
+    def all_limits(self) -> Iterator[tuple[tuple[str, str], Callable[[Moment], float]]]:
+        """What goes wrong as a level passes a height, and how far it is past that: rims and pumps' intakes."""
+        for vessel in self.waters.vessels:
+            if vessel.rim is not None:
+                yield ("overtops", vessel.name), self.over(vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0, 1.0)
+        lifting = {line.start.name for line in self.layout.lines.values() if line.start.kind == "pump"}
+        for pump in self.layout.pumps.values():
+            if pump.vessel in self.waters.names and pump.name in lifting:
+                floor = self.layout.vessels[pump.vessel or ""].base
+                yield ("sucks air", pump.name), self.over(pump.vessel or "", floor + pump.intake + AT_EVENT, -1.0)
+
+    def over(self, vessel: str, height: float, side: float) -> Callable[[Moment], float]:
+        return lambda moment: side * (self.at(moment, vessel) - height)
 
     # ------------------------------------------------------------------ steps
 
@@ -493,12 +513,13 @@ class _Follower:
         return middle, end, max(error, moved / 0.1)
 
     def differs(self, one: Moment, other: Moment) -> bool:
-        """Whether the water goes other ways at two moments."""
+        """Whether the water goes other ways at two moments, or keeps air from coming up against it at one of them alone."""
         a, b = one.solution, other.solution
         return not (
             np.array_equal(a.closed, b.closed)
             and np.array_equal(a.staged, b.staged)
             and np.array_equal(np.sign(a.flows), np.sign(b.flows))
+            and self.waters.carries(one) == self.waters.carries(other)
         )
 
     def first_fired(
@@ -559,13 +580,12 @@ class _Follower:
 
     def watch(self, now: Moment) -> None:
         """Tell of what goes wrong, once each time that it begins."""
-        amiss: set[tuple[str, str]] = set()
-        for name, link in now.assembly.rims.items():
-            if float(now.solution.flows[link]) > 1e-7:
-                amiss.add(("overtops", name))
-        for name in now.assembly.pumps:
-            if self.is_starved(now, name):
-                amiss.add(("sucks air", name))
+        amiss = {
+            trouble
+            for trouble, past in self.limits.items()
+            if (trouble[0] == "overtops" or trouble[1] in now.assembly.pumps) and past(now) >= 0.0
+        }
+        amiss |= {("sucks air", name) for name in now.assembly.pumps if self.is_starved(now, name)}
         words = {"overtops": "'{}' runs over its rim", "sucks air": "the intake of pump '{}' draws air"}
         for kind, name in sorted(amiss - self.troubled):
             self.tell(kind, name, words[kind].format(name))

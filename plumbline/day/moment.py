@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import SolveError
-from ..hydraulics.air import CARRIES, pulls
+from ..hydraulics.air import CARRIES, CLEARS, pulls
 from ..hydraulics.assemble import Assembly, assemble
 from ..hydraulics.contents import content, level_of, mean_area
 from ..hydraulics.find import settle
@@ -70,6 +71,11 @@ class Waters:
         self.assemblies: dict[Switches, Assembly] = {}
         self.turned: dict[frozenset[tuple[str, int]], Layout] = {frozenset(): layout}
         self.sleeves = _sleeves(layout)
+        narrow = {one.id: min((part.pipe.bore for part in one.parts), default=math.inf) for one in layout.stretches}
+        self.limits = {
+            name: [limit * 0.25 * math.pi * bore**2 * math.sqrt(9.80665 * bore) for limit in (CARRIES, CLEARS)]
+            for name, bore in narrow.items()
+        }
 
     def volumes(self, levels: Mapping[str, float]) -> FloatArray:
         """The water in the vessels at some levels [m³]."""
@@ -102,7 +108,7 @@ class Waters:
     def unharmed(self, switches: Switches) -> Assembly:
         """The network with nothing blocked, and every cap open that may be opened."""
         if switches not in self.assemblies:
-            made = assemble(
+            self.assemblies[switches] = assemble(
                 self.set_as(switches),
                 stored={vessel.name: (1.0, vessel.level) for vessel in self.vessels},
                 vented=switches.vented,
@@ -111,11 +117,8 @@ class Waters:
                 primed=switches.primed,
                 wide_open=switches.wide_open,
                 sleeves=self.sleeves,
+                losses={vessel.name: vessel.loses for vessel in self.vessels},
             )
-            draw = made.network.draw.copy()
-            for vessel in self.vessels:
-                draw[made.vessels[vessel.name]] += vessel.loses
-            self.assemblies[switches] = replace(made, network=replace(made.network, draw=draw))
         return self.assemblies[switches]
 
     def solve(self, switches: Switches, target: FloatArray, seconds: float, start: Solution | None) -> Moment:
@@ -179,6 +182,11 @@ class Waters:
         new = {name for one in found if one.lets_air_in or one.froude < CARRIES for name in one.stretches}
         new |= dry_arms(layout, switches.vented | new, stretch_flow(moment.assembly, moment.solution))
         return frozenset(new) - switches.vented - held
+
+    def carries(self, moment: Moment) -> list[int]:
+        """How many of the two limits of air in pipe the water of each stretch is over."""
+        flows = stretch_flow(moment.assembly, moment.solution)
+        return [sum(abs(flows[name]) >= limit for limit in limits) for name, limits in self.limits.items()]
 
     def holds(self, line: str, switches: Switches) -> bool:
         """Whether a line's siphon runs full."""

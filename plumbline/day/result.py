@@ -60,12 +60,14 @@ class WaterAccount:
 @dataclass(frozen=True, slots=True)
 class Cut:
     """The worst power cut of a day: at `time` [s], when most water stands outside the vessels that pumps draw from. `spilt` [m³] by
-    vessel runs over rims till the water rests; `levels` [m above the datum] where it does; `added` [m³] comes in from outside meanwhile."""
+    vessel runs over rims in the `hours` after it; `levels` [m above the datum] are those at their end; `added` [m³] comes in from outside
+    meanwhile."""
 
     time: float
     spilt: Mapping[str, float]
     levels: Mapping[str, float]
-    added: float = 0.0
+    added: float
+    hours: float
 
 
 @dataclass(frozen=True)

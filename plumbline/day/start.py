@@ -99,7 +99,7 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
     )
     spilt = {name: one.spilt for name, one in after.vessels.items() if one.spilt > 1e-5}
     rests = {name: one.level[-1] for name, one in after.vessels.items()}
-    return replace(course, cut=Cut(time, spilt, rests, after.water.added))
+    return replace(course, cut=Cut(time, spilt, rests, after.water.added, AFTER_CUT))
 
 
 def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:

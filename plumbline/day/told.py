@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from statistics import median
@@ -134,7 +134,7 @@ def overtops(layout: Layout, course: Course, name: str) -> Iterator[Finding]:
     times = [event.time for event in course.events if event.kind == "overtops" and event.where == name]
     when, rim = times[0] if times else 0.0, layout.vessels[name].rim
     once = len(times) < 2 and rim is not None and vessel.level[-1] < layout.vessels[name].base + rim
-    comes, less = _from_outside(layout, course.water.added, vessel.spilt)
+    comes, less = _from_outside(layout, course.water.added, vessel.spilt, {})
     yield finding(
         "day-overtops",
         f"'{name}' runs over its rim{' once' if once else ', first'} at {_clock(when)}: {show(vessel.spilt, 'volume', layout.units)} in "
@@ -144,28 +144,36 @@ def overtops(layout: Layout, course: Course, name: str) -> Iterator[Finding]:
     )
 
 
-def _from_outside(layout: Layout, added: float, spilt: float) -> tuple[str, str]:
-    """What to say of water that came in from outside where it is half of what runs over, or more; and what would be less."""
+def _from_outside(layout: Layout, added: float, spilt: float, rests: Mapping[str, float]) -> tuple[str, str]:
+    """What to say of water that came in from outside where it is half of what runs over, or more; and what would be less. `rests` are levels
+    after a power cut [m above the datum]."""
     if added < 0.5 * spilt:
         return "", "less water in the system"
-    floats = next((end.name for end in layout.ends.values() if end.float_valve is not None), None)
-    less = (
-        "less water from outside"
-        if floats is None
-        else f"the float valve in '{floats}' lower, so that it stays shut while water stands elsewhere that comes back"
-    )
+    floats = [(end.name or "", end.float_valve) for end in layout.ends.values() if end.float_valve is not None]
+    for name, height in floats:
+        vessel = layout.vessels[name]
+        if rests.get(name, math.inf) < vessel.base + height - REACHED:
+            less = f"a top-up that does not run into '{name}', which drains while the pumps stand, so that its float valve stays open"
+            break
+    else:
+        less = (
+            f"the float valve in '{floats[0][0]}' lower, so that it stays shut while water stands elsewhere that comes back"
+            if floats
+            else "less water from outside"
+        )
     return f", and {show(added, 'volume', layout.units)} come in from outside meanwhile", less
 
 
 def _cut(layout: Layout, course: Course) -> Iterator[Finding]:
-    if course.cut is None:
+    cut = course.cut
+    if cut is None:
         return
-    for name, spilt in course.cut.spilt.items():
-        comes, less = _from_outside(layout, course.cut.added, spilt)
+    for name, spilt in cut.spilt.items():
+        comes, less = _from_outside(layout, cut.added, spilt, cut.levels)
         yield finding(
             "power-cut-overtops",
-            f"If the power fails at {_clock(course.cut.time)}, when most water stands in the other vessels, '{name}' runs over: "
-            f"{show(spilt, 'volume', layout.units)} over its rim{comes}.",
+            f"If the power fails at {_clock(cut.time)}, when most water stands in the other vessels, '{name}' runs over: "
+            f"{show(spilt, 'volume', layout.units)} over its rim in the {cut.hours:g} h after it{comes}.",
             f"a higher rim or a larger '{name}', or an overflow from it to the drain; or {less}",
             vessel=name,
         )

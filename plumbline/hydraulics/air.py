@@ -9,20 +9,21 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..layout.model import Layout, Part, Stretch
+from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch
 from .assemble import Assembly
 from .fittings import part_loss, velocity_head
 from .islands import components
 from .network import Solution
 from .read_back import heads_outside, leg_heads, stretch_flow
-from .stretches import end_bores
+from .stages import mouth_head
+from .stretches import end_bores, pieces_by_line
 
-__all__ = ["CARRIES", "CLEARS", "Pull", "froude", "pulls"]
+__all__ = ["CARRIES", "CLEARS", "Pull", "drowned_mouths", "froude", "pulls"]
 
 CARRIES, CLEARS = 0.3, 1.0
 """V/√(gD): under the first air gets back up against the water; over the second it is swept out (Wisner 1975, in Sanks,
@@ -75,6 +76,31 @@ def pulls(layout: Layout, assembly: Assembly, solution: Solution, vented: Collec
         vented: ids of stretches that air gets to already; they are left out.
     """
     return tuple(_Search(layout, assembly, solution, vented).found())
+
+
+def drowned_mouths(layout: Layout, flows: Mapping[str, float]) -> dict[str, str]:
+    """Find the crests and holes in floors over which the water stands, above a drop in which it carries its air down: their pipe may run
+    full, and then it draws on them. A full drop is not steady where air gets in over its mouth: it gulps, between the two.
+
+    Parameters:
+        flows: by stretch id [m³/s].
+
+    Returns:
+        By line end, the id of its stretch.
+    """
+    found = {}
+    for line, stretches in pieces_by_line(layout).items():
+        for point, end, stretch, sign in (
+            (f"{line}.from", layout.lines[line].start, stretches[0], 1.0),
+            (f"{line}.to", layout.lines[line].end, stretches[-1], -1.0),
+        ):
+            into, bore = sign * flows[stretch.id], end_bores(stretch)[0 if sign > 0.0 else 1]
+            if end.kind != "vessel" or end.in_wall or end.weir or end.siphon or end.heading[2] < STEEP_MOUTH:
+                continue
+            fastest = max((froude(part, into) for part in stretch.parts if part.is_pipe), default=0.0)
+            if into > 0.0 and mouth_head("crest", into, bore) > 0.5 * bore and fastest >= CARRIES:
+                found[point] = stretch.id
+    return found
 
 
 class _Search:

@@ -67,6 +67,8 @@ def assemble(
     primed: Collection[str] = (),
     wide_open: Collection[str] = (),
     leaks: Mapping[str, float] | None = None,
+    losses: Mapping[str, float] | None = None,
+    drawn: Collection[str] = (),
     steady: bool = False,
 ) -> Assembly:
     """Build the network of a layout.
@@ -84,6 +86,8 @@ def assemble(
         primed: line ends whose siphons run full.
         wide_open: line ends whose float valves are open; others are shut.
         leaks: diameters [m] of round sharp-edged holes in the pipe, by place.
+        losses: what goes to the air and to plants, by vessel [m³/s].
+        drawn: line ends over which the water stands, and whose full pipe draws on it.
         steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts; and
             a float valve gives what its vessel lacks.
 
@@ -91,15 +95,17 @@ def assemble(
         The network and the way back to the layout's names.
     """
     build = Build()
-    vessels = {}
+    vessels, losses = {}, losses or {}
     for name, vessel in layout.vessels.items():
         if stored is not None and name in stored and not (levels and name in levels):
             area, level = stored[name]
-            vessels[name] = build.node(f"vessel {name}", storage=area, stored=level)
+            vessels[name] = build.node(f"vessel {name}", draw=losses.get(name, 0.0), storage=area, stored=level)
         else:
             vessels[name] = build.node(f"vessel {name}", (levels or {}).get(name, vessel.level))
     air, full, wide = frozenset(vented), frozenset(primed), frozenset(wide_open)
-    stretches = StretchLinks(build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented), steady)
+    stretches = StretchLinks(
+        build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented), frozenset(drawn), steady
+    )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
     pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)
     caps: dict[str, int] = {}

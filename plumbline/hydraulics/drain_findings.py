@@ -10,6 +10,7 @@ from ..catalogued import bore_or_more, finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
+from .air import drowned_mouths
 from .fittings import end_k
 from .flows import Flows
 from .friction import friction_loss
@@ -37,6 +38,7 @@ def judge_drains(layout: Layout, flows: Flows) -> Iterator[Finding]:
         # A narrow standpipe tells of its drop, too.
         told |= {(made.line or "", made.kind), (made.line or "", "drain-gulps")}
         yield made
+    yield from _holes(layout, flows)
     for stretch in layout.stretches:
         got, line = flows.stretches[stretch.id], layout.lines[stretch.line]
         if not got.vented or got.flow == 0.0 or line.start.siphon is not None or line.end.siphon is not None:
@@ -132,6 +134,25 @@ def _drop(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
         f"sweep it out ({show(clears * wave, 'speed', units)}). It gurgles, and may choke and gulp.",
         f"a drop of {bore_or_more(wide, part.pipe, units)}, or a vent at its top",
     )
+
+
+def _holes(layout: Layout, flows: Flows) -> Iterator[Finding]:
+    """Holes in floors over which the water stands, above a drop that may run full and pull."""
+    units = layout.units
+    for point in drowned_mouths(layout, {name: got.flow for name, got in flows.stretches.items()}):
+        end, line = layout.ends[point], point.rpartition(".")[0]
+        if end.port == "standpipe":
+            continue  # it is told that it is narrow
+        over = flows.stands(layout.vessels[end.name or ""]) - end.place[2]
+        yield finding(
+            "drop-may-pull",
+            f"The water of '{end.name}' stands {show(over, 'length', units)} over the hole in its floor by which '{line}' begins, if the hole alone "
+            "says how much runs out. The drop below carries air down with it, and may run full and pull: then the water stands next to nothing over the "
+            f"hole, and '{end.name}' drains sooner.",
+            f"a vent at the top of the drop of '{line}', so that the hole alone counts; or a way in that holds the water back, as a standpipe with a small "
+            "hole at its foot does; and try it",
+            line=line,
+        )
 
 
 def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:

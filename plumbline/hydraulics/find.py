@@ -16,13 +16,13 @@ import numpy as np
 
 from ..errors import SolveError
 from ..layout.model import Layout
-from .air import CARRIES, CLEARS, Pull, froude, pulls
+from .air import CARRIES, CLEARS, Pull, drowned_mouths, froude, pulls
 from .assemble import Assembly, Supply, assemble
 from .capacity import spare_flows
 from .contents import content, mean_area
 from .flows import Flows
 from .network import Network, Solution
-from .never_settles import bare, drawn_on, drawn_too_high, never_settle, solve_named
+from .never_settles import bare, drawn_on, drawn_too_high, made_good, never_settle, solve_named
 from .read_back import read_back, stretch_flow
 from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns, in_turns
@@ -91,8 +91,9 @@ def find_flows(
 @dataclass(frozen=True)
 class Settled:
     """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`, the `nodes`
-    that it numbers, the `levels` found [m above the datum], and the stretches that air gets to. Of indexing valves `turns` are those
-    while each outlet has its turn, the flows are of all of them, and all else is of the first."""
+    that it numbers, the `levels` found [m above the datum], the stretches that air gets to, and the `losses` to air and plants that are
+    made good [m³/s]. Of indexing valves `turns` are those while each outlet has its turn, the flows are of all of them, and all else is of
+    the first."""
 
     flows: Flows
     solution: Solution
@@ -101,6 +102,7 @@ class Settled:
     vented: frozenset[str] = frozenset()
     sleeves: Mapping[str, float] = field(default_factory=dict)
     turns: tuple[Settled, ...] = ()
+    losses: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def of(cls, turns: Sequence[Settled]) -> Settled:
@@ -146,7 +148,7 @@ def nearby(
         )
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     same_level, exact = same_level or math.inf, same_level is not None
-    run = _Run(layout, frozenset(), still, {}, near, same_level)
+    run = _Run(layout, frozenset(), still, {}, near, same_level, losses=near.losses)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
     run.keep(name for name in run.free() if name not in near.levels)
     if leaks:
@@ -170,7 +172,9 @@ def nearby(
         if never_settle(layout, state.assembly, state.solution, state.levels):
             raise SolveError("a pump would run dry, or a vessel run away")
     flows = run.read(state, margins=False)
-    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves)
+    return Settled(
+        flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves, losses=near.losses
+    )
 
 
 def holds_all(layout: Layout, levels: Mapping[str, float]) -> bool:
@@ -234,18 +238,23 @@ def settle(
         run.hold = run.given = {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
     else:
         run.keep(run.drawn_on(dry=True))
-    for _ in range(len(layout.vessels) + 2):
+        run.make_good()
+    for _ in range(2 * len(layout.vessels) + 2):
         try:
             state = run.settled(siphons)
         except SolveError as error:
-            if levels is not None or not run.keep(run.drawn_on()):
+            if levels is not None or not (run.forget(run.losses) or run.keep(run.drawn_on())):
                 raise (drawn_too_high(layout) or error) from None
+            continue
+        if run.forget(name for name in run.losses if state.levels.get(name, math.inf) < layout.vessels[name].base):
             continue
         if levels is not None or not run.keep(never_settle(layout, state.assembly, state.solution, state.levels)):
             break
     margins = margins and levels is None
     flows = run.read(state, margins=margins, spare=margins and spare)
-    return Settled(flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves)
+    return Settled(
+        flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves, losses=run.losses
+    )
 
 
 @dataclass(frozen=True)
@@ -273,6 +282,8 @@ class _Run:
     running: bool = False
     hold: dict[str, float] = field(default_factory=dict)
     given: dict[str, float] = field(default_factory=dict)
+    losses: Mapping[str, float] = field(default_factory=dict)
+    drawn: dict[str, str] = field(default_factory=dict)
 
     # ------------------------------------------------------------------ levels
 
@@ -283,7 +294,16 @@ class _Run:
         ]
 
     def settled(self, siphons: Siphons) -> _State:
-        """Follow the water until it stays, and let air in where it comes."""
+        """Follow the water until it stays, and let air in where it comes; where siphons are held, drops under drowned mouths are full too."""
+        state = self.rested(siphons)
+        drowned = drowned_mouths(self.layout, stretch_flow(state.assembly, state.solution))
+        if siphons == "held" and drowned:
+            self.drawn |= drowned
+            return self.rested(siphons)
+        return replace(state, doubtful=state.doubtful | frozenset(drowned.values()))
+
+    def rested(self, siphons: Siphons) -> _State:
+        """The state at which the water and the air in the pipes stay."""
         state, rough = self.follow(None, frozenset(), {}), bool(self.free())
         for _ in range(MOST_ROUNDS):
             sleeves, same = self.sleeves(state)
@@ -413,6 +433,8 @@ class _Run:
             fed=self.fed,
             sleeves=sleeves,
             leaks=leaks,
+            losses=self.losses,
+            drawn=self.drawn.keys(),
             steady=True,
         )
 
@@ -428,6 +450,7 @@ class _Run:
         found = self.pulls(state)
         near = frozenset(name for pull in found if pull.near for name in pull.stretches)
         aired = frozenset(name for pull in found if pull.lets_air_in for name in pull.stretches)
+        near |= frozenset(self.drawn.values())
         aired = aired - near if siphons == "held" else aired | near if siphons == "broken" else aired
         if aired or siphons == "held":
             return aired, near if siphons == "likely" else frozenset()
@@ -472,6 +495,18 @@ class _Run:
         free = self.free()
         levels = {name: self.layout.vessels[name].level for name in free}
         return drawn_on(self.layout, self.assembly(levels, frozenset(), {}), free, dry=dry) if free else set()
+
+    def make_good(self) -> None:
+        """Take out what goes to the air and to plants, as far as it is made good."""
+        levels = {name: self.layout.vessels[name].level for name in self.free()}
+        if any(self.layout.vessels[name].loses > 0.0 for name in levels):
+            self.losses = made_good(self.layout, self.assembly(levels, frozenset(), {}), list(levels))
+
+    def forget(self, names: Iterable[str]) -> bool:
+        """Leave out what vessels lose that nothing comes to; say whether there were any."""
+        dry = set(names)
+        self.losses = {name: loss for name, loss in self.losses.items() if name not in dry}
+        return bool(dry)
 
     # ------------------------------------------------------------------ the answer
 

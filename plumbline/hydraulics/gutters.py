@@ -8,7 +8,7 @@ from ..layout.model import Layout, Vessel
 from .flows import VesselFlow
 from .friction import one_friction_loss
 
-__all__ = ["critical_depth", "depth_at_inlet", "friction_slope", "inlet_depth"]
+__all__ = ["critical_depth", "depth_at_inlet", "depth_upstream", "friction_slope", "inlet_depth"]
 
 PIECES = 200
 """Into how many pieces a gutter is cut from its outlet up."""
@@ -65,15 +65,42 @@ def inlet_depth(
     if flow <= 0.0:
         return max(outlet - fall * length, 0.0)
 
-    def energy(depth: float) -> float:
-        return depth + (flow / (width * depth)) ** 2 / (2.0 * gravity)
-
     def slope(depth: float) -> float:
         return friction_slope(flow, depth, width, viscosity, gravity)
 
-    critical, piece = critical_depth(flow, width, gravity), length / PIECES
+    return depth_upstream(flow, outlet, length, width, fall, slope, gravity=gravity)
+
+
+def depth_upstream(
+    flow: float,
+    outlet: float,
+    length: float,
+    width: float,
+    fall: float,
+    slope: Callable[[float], float],
+    *,
+    pieces: int = PIECES,
+    gravity: float = 9.80665,
+) -> float:
+    """Give the depth at the upper end of a channel between upright sides from that at its lower end, by the standard step method.
+
+    Parameters:
+        flow, outlet, length, width, fall: as for `inlet_depth`, the flow over nothing.
+        slope: the friction slope at a depth [-], falling with it.
+        pieces: into how many it is cut.
+
+    Returns:
+        Depth over the floor at the upper end [m].
+
+    Reference: Chow (1959), ch. 10 (from memory).
+    """
+
+    def energy(depth: float) -> float:
+        return depth + (flow / (width * depth)) ** 2 / (2.0 * gravity)
+
+    critical, piece = critical_depth(flow, width, gravity), length / pieces
     depth = max(outlet, critical)
-    for _ in range(PIECES):
+    for _ in range(pieces):
         known = energy(depth) + piece * (0.5 * slope(depth) - fall)
 
         def lacks(y: float, known: float = known) -> float:

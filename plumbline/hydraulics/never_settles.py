@@ -23,7 +23,7 @@ from .network import BoolArray, IntArray, Network, Solution
 from .stretches import BARE, only_out, pipes_joined
 from .together import solve_from
 
-__all__ = ["bare", "drawn_on", "drawn_too_high", "never_settle", "solve_named"]
+__all__ = ["bare", "drawn_on", "drawn_too_high", "made_good", "never_settle", "solve_named"]
 
 STILL_GOING = 1e-6
 """The share of the largest flow that a vessel may still store in the last step."""
@@ -48,6 +48,22 @@ def drawn_on(layout: Layout, assembly: Assembly, free: Collection[str], *, dry: 
         ):
             hold |= sources.get(label, set()) & set(names) or set(names)
     return hold
+
+
+def made_good(layout: Layout, assembly: Assembly, free: Collection[str]) -> dict[str, float]:
+    """What goes to the air and to plants from each vessel whose level follows from the flows, as far as water from outside makes it good
+    [m³/s]: of the rest, all that the file writes is there to begin with, and the day tells how it shrinks."""
+    joined = _joined(assembly.network)
+    sinks, losses = _without_way_out(layout), dict[str, float]()
+    for label, names in _groups(joined, assembly, free).items():
+        lost = sum(layout.vessels[name].loses for name in names)
+        if lost <= 0.0:
+            continue
+        here = joined == label
+        comes = _supplied(layout, assembly, here) - float(np.sum(assembly.network.draw[here]))
+        share = 1.0 if _fed_from_a_reservoir(assembly, here, sinks) else min(max(comes, 0.0) / lost, 1.0)
+        losses |= {name: share * layout.vessels[name].loses for name in names}
+    return losses
 
 
 def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]) -> set[str]:

@@ -164,6 +164,7 @@ class StretchLinks:
     primed: frozenset[str]
     wide_open: frozenset[str]
     partings: frozenset[str]
+    drawn: frozenset[str] = frozenset()
     steady: bool = False
 
     @property
@@ -272,7 +273,16 @@ class StretchLinks:
             if end is not None and end.kind == "vessel":
                 point = (stretch.tail, stretch.head)[side]
                 at_head, sleeve = (side == 1) == (sign > 0.0), self.sleeves.get(point, 0.0)
-                self.mouth(link, at_head, end, end_bores(stretch)[side], sleeve, point in self.primed, wall)
+                self.mouth(
+                    link,
+                    at_head,
+                    end,
+                    end_bores(stretch)[side],
+                    sleeve,
+                    point in self.primed,
+                    wall,
+                    drawn=point in self.drawn,
+                )
 
     def passing(self, point: str, bore: float, into: float, out: float) -> tuple[float, float]:
         """What water pays that goes in at one side of a stretch, and that comes out there, with its share of a tee's [s²/m⁵]."""
@@ -392,10 +402,19 @@ class StretchLinks:
         return self.build.node(f"spray {stretch.id}", height if height is not None else math.nan), -math.inf
 
     def mouth(
-        self, link: int, back: bool, end: End, bore: float, sleeve: float, primed: bool, wall: Weir | None = None
+        self,
+        link: int,
+        back: bool,
+        end: End,
+        bore: float,
+        sleeve: float,
+        primed: bool,
+        wall: Weir | None = None,
+        *,
+        drawn: bool = False,
     ) -> None:
-        """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell. Over a `wall` water runs
-        from either side."""
+        """The stage of a line's end in a vessel; a primed siphon draws until the water is down at its bell, and at a `drawn` mouth the full
+        pipe does, down to where air gets in. Over a `wall` water runs from either side."""
         entrance = end_k(end)[0]
         if primed and end.siphon is not None:
             floor = self.layout.vessels[end.name or ""].base
@@ -414,6 +433,8 @@ class StretchLinks:
             kind = "crest"
         else:
             kind = "plain" if up < -STEEP_MOUTH else "wall"
+        if drawn and kind == "crest":
+            kind = "siphon"
         if kind == "crest" and (end.port == "standpipe" or end.loss is None):
             entrance = -1.0
         square = sleeve + (to_square(1.0 + entrance, bore) if kind == "plain" else 0.0)

@@ -1,15 +1,20 @@
-"""An indexing valve feeds its outlets in turn: the layout in each turn, and the flows of all turns in one answer."""
+"""An indexing valve feeds its outlets in turn, and timed valves open by the clock: the layout in each turn, and the flows of all turns in one
+answer."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
-from ..layout.model import Layout
+from ..layout.altered import with_parts
+from ..layout.model import DAY, End, Layout, Part
 from .flows import Flows
+from .stretches import pipes_joined
 from .valve_service import with_openings
 
-__all__ = ["all_turns", "in_turns", "shut_in", "strongest"]
+__all__ = ["all_turns", "in_turns", "open_together", "shut_in", "strongest"]
 
 T = TypeVar("T")
 
@@ -25,7 +30,14 @@ def shut_in(layout: Layout, outlets: Mapping[str, int]) -> frozenset[tuple[str, 
 
 
 def in_turns(layout: Layout) -> tuple[Layout, ...]:
-    """Give the layout in each turn of its indexing valves, capped outlets left out; none where there are none, or it is in a turn."""
+    """Give the layout in each turn of its indexing valves, capped outlets left out, and of its timed valves; none where there are none, or it
+    is in a turn."""
+    turns = _indexed(layout)
+    together = open_together(layout)
+    return tuple(_set(turn, places) for turn in turns or (layout,) for places in together) if together else turns
+
+
+def _indexed(layout: Layout) -> tuple[Layout, ...]:
     valves = layout.indexing
     turns = {name: sorted(valve.ways) for name, valve in valves.items()}
     lines = {(line.name, part.step): part for line in layout.lines.values() for part in line.parts}
@@ -34,6 +46,59 @@ def in_turns(layout: Layout) -> tuple[Layout, ...]:
     count = max((len(ways) for ways in turns.values()), default=1)
     at = [{name: ways[turn % len(ways)] for name, ways in turns.items()} for turn in range(count if count > 1 else 0)]
     return tuple(with_openings(layout, dict.fromkeys(shut_in(layout, outlets), 0.0)) for outlets in at)
+
+
+MOST_TOGETHER = 12
+"""So many ways in which timed valves stand open together are solved, those that last longest."""
+
+MOST_CHANGES = 5000
+
+
+def open_together(layout: Layout) -> tuple[frozenset[tuple[str, int]], ...]:
+    """Give the timed valves that feed, by (line, step), as they stand open together at some time of the day, in each way in which they do, the
+    longest first; none where what the file writes is all that there is. One that lets sludge out for a minute stays as it is written."""
+    timers = {place: part.runs for place, part in _feeding(layout).items() if part.runs is not None}
+    lasts: dict[frozenset[tuple[str, int]], float] = defaultdict(float)
+    time = 0.0
+    for _ in range(MOST_CHANGES if timers else 0):
+        then = min(DAY, *(timer.next(time + 1e-6) for timer in timers.values()))
+        lasts[frozenset(place for place, timer in timers.items() if timer.runs(time + 1e-3))] += then - time
+        if then >= DAY:
+            break
+        time = then
+    written = frozenset(place for place, part in _feeding(layout).items() if part.opening > 0.0)
+    if not lasts or lasts.keys() == {written}:
+        return ()
+    return tuple(sorted(lasts, key=lambda places: (-lasts[places], sorted(places)))[:MOST_TOGETHER])
+
+
+def _feeding(layout: Layout) -> dict[tuple[str, int], Part]:
+    """The timed valves in pipework that a pump pushes, or that ends in a vessel of plants or one that wants water."""
+    pieces = pipes_joined(layout)
+    fed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump" or _wants(layout, line.end)}
+    return {
+        (name, part.step): part
+        for name, line in layout.lines.items()
+        for part in line.parts
+        if part.runs is not None and part.kind != "indexing valve" and pieces[name] in fed
+    }
+
+
+def _wants(layout: Layout, end: End) -> bool:
+    vessel = layout.vessels.get(end.name or "") if end.kind == "vessel" else None
+    return vessel is not None and (vessel.holds == "plants" or vessel.wants is not None)
+
+
+def _set(layout: Layout, places: Collection[tuple[str, int]]) -> Layout:
+    """The layout with just those of its timed valves open: as far as is written, or wide."""
+
+    feeding = _feeding(layout)
+
+    def turned(line: str, part: Part) -> Part:
+        place = (line, part.step)
+        return replace(part, opening=(part.opening or 1.0) * (place in places), runs=None) if place in feeding else part
+
+    return with_parts(layout, lambda line, parts: tuple(turned(line, part) for part in parts))
 
 
 def strongest(of: Sequence[Mapping[str, T]], size: Callable[[T], float]) -> dict[str, T]:

@@ -14,7 +14,7 @@ from ..catalogued import finding
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import only_out, pipes_joined
-from ..layout.model import End, Layout, Stretch
+from ..layout.model import End, Layout, Part, Stretch
 from ..units import show
 from .groups import adjoining, dry_lines, steps_of
 from .shear import volume
@@ -160,6 +160,11 @@ def dead_legs(layout: Layout, legs: Sequence[DeadLeg]) -> Iterator[Finding]:
         )
 
 
+def _opens(part: Part) -> bool:
+    """Whether a timer opens a valve at some time of the day."""
+    return part.runs is not None and not part.runs.never
+
+
 def _waits_for_floats(layout: Layout) -> set[str]:
     """Lines that lead to float valves and nowhere else, themselves or by the tees that join them."""
     groups = pipes_joined(layout)
@@ -202,7 +207,8 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
     hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     # A drain whose vessel receives nothing is empty, and that has its own finding.
     dry = dry_lines(layout, flows)
-    # What a float valve holds back is fresh, and comes when it is wanted.
+    # What a float valve holds back is fresh, and comes when it is wanted; a timer lets water through every day.
+    dry |= {name for name, line in layout.lines.items() if any(_opens(part) for part in line.parts)}
     dry |= _waits_for_floats(layout) | _starved(layout, flows)
     still = [
         stretch
@@ -274,7 +280,7 @@ def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, s
         if pump is not None and pump.vessel is not None:
             live.add(tail)
         for part in stretch.parts:
-            if part.opening < 1.0 and part_k(part).shut:
+            if part.opening < 1.0 and part_k(part).shut and not _opens(part):
                 before, after = (
                     ("shut", line.name, part.step, "before"),
                     ("shut", line.name, part.step, "after"),
