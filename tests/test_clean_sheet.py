@@ -24,6 +24,7 @@ from plumbline.redesign.ways import CORNER, STUB
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"
+BENT = Path(__file__).parent / "data" / "bent"
 
 
 @cache
@@ -464,3 +465,29 @@ def test_a_file_in_feet_is_written_in_feet_and_inches() -> None:
     for name in ("riser", "rail planter feed"):
         for part in layout.lines[name].parts:
             assert part.length / sixteenth == pytest.approx(round(part.length / sixteenth), abs=1e-6)
+
+
+@pytest.mark.second_method
+@pytest.mark.slow
+def test_beds_in_a_chain_get_a_main_with_short_spurs_and_drain_to_where_the_last_did() -> None:
+    """As a plumber lays it: one riser, a tee for each bed but the last, and each bed's own way down to the tank."""
+    layout = read_layout(BENT / "daisy_chain.yaml")
+    lines = clean_sheet(check(layout), read_prices()).layout.lines
+    beds = {"top", "middle", "low"}
+    feeds = [line for line in lines.values() if line.end.name in beds]
+    assert {line.end.name for line in feeds} == beds
+    assert sorted(line.start.kind for line in feeds) == ["pump", "tee", "tee"]
+    drains = {line.start.name: line.end.name for line in lines.values() if line.start.kind == "vessel"}
+    assert drains == dict.fromkeys(beds, "tank")
+
+
+@pytest.mark.invariant
+@pytest.mark.slow
+def test_a_chain_without_the_height_for_drains_of_their_own_stays() -> None:
+    """The last bed's water only just comes up to the tank; the first's would have to go there too, with a fall over 40 m."""
+    text = (BENT / "daisy_chain.yaml").read_text(encoding="utf-8")
+    far = text.replace("{west: 1.0 m, down: 25 mm}", "{west: 40.0 m, down: 25 mm}")
+    lines = clean_sheet(check(layout_of(far)), read_prices()).layout.lines
+    drains = {line.start.name: line.end.name for line in lines.values() if line.start.kind == "vessel"}
+    assert drains["top"] == "middle"
+    assert drains["middle"] == "low"

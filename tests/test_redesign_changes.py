@@ -7,6 +7,7 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,7 @@ from plumbline.redesign.bent import as_was, gone_of
 from plumbline.redesign.change import Change, Edit, _part, apply, changed, clash, quoted
 from plumbline.redesign.offers import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
+from plumbline.redesign.rows import in_rows
 from plumbline.redesign.script import CannotChange, read_script
 from plumbline.redesign.sizes import larger, sizes
 from plumbline.redesign.valves import check_valve_in, move_valve, new_valve, set_valve, siphon_break
@@ -510,3 +512,42 @@ def test_a_run_that_takes_up_what_is_left_is_cut_so_that_its_last_part_does() ->
     assert _part({"down": "rest"}, 0.8, None) == {"down": "rest"}
     with pytest.raises(CannotChange, match="goes to a side as well"):
         _part({"west": "1 m", "down": "rest"}, 0.0, 0.5)
+
+
+ROW = """
+vessels:
+  sump: {base: 0 m, rim: 0.6 m, water: 0.4 m}
+  bed: {again: 3, base: 1 m, rim: 0.3 m, water: 0.2 m}
+lines:
+  foot: {pipe: pvc 40, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.5 m}, elbow, {south: 1.2 m, down: 30 mm}, elbow, {down: 0.3 m}], to: sump}
+  other: {pipe: pvc 40, from: {vessel: bed 1, height: 0.05 m}, route: [{down: 0.5 m}], to: open air}
+"""
+
+
+@pytest.mark.invariant
+def test_what_is_found_for_one_of_a_row_is_one_change_to_all_of_it() -> None:
+    """Once in the text, three times in the layout and in its price; lines of their own are left as they are."""
+    layout = layout_of(ROW)
+    found = list(accesses(layout, PRICES))
+    made = in_rows(layout, found)
+    own = [change for change in found if change.line == "other"]
+    assert len(made) - len(own) == (len(found) - len(own)) // 3
+    change = next(one for one in made if one.kind == "union" and one.step == 3)
+    assert change.lines == ("foot 1", "foot 2", "foot 3")
+    assert change.cost(20.0) == pytest.approx(3 * (5.0 * 40 / 25 + 15 / 3))
+    text = apply(layout.text, [change])
+    assert text.count("union:") == 1
+    after = layout_of(text)
+    assert {one.id for one in after.accesses if one.kind == "union"} == {*change.accesses}
+    assert sorted(one.line for one in after.accesses if one.id in change.accesses) == ["foot 1", "foot 2", "foot 3"]
+    assert set(own) <= set(made)
+
+
+@pytest.mark.invariant
+def test_what_joins_one_of_a_row_to_another_line_is_no_change() -> None:
+    layout = layout_of(ROW)
+    (one, *_) = (change for change in accesses(layout, PRICES) if change.line == "foot 2")
+    both = replace(one, edits=(*one.edits, Edit("swap", "other", 1)))
+    assert in_rows(layout, [both]) == ()
+    with pytest.raises(CannotChange, match="one of a row"):
+        apply(layout.text, [one])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from functools import cache
 from pathlib import Path
 
@@ -21,8 +22,10 @@ from plumbline.redesign.accesses import accesses
 from plumbline.redesign.change import changed, clash
 from plumbline.redesign.clean import Pipe, effects
 from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least, most
+from plumbline.redesign.hunt import Hunt
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
+from plumbline.redesign.water import Unmet
 from plumbline.upkeep.intervals import length, subtract, union
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -410,3 +413,33 @@ def test_what_would_take_a_vessel_its_water_is_done_without_and_less_of_the_pipe
     flows = found.result.flows.vessels
     assert all(flows[name].inflow >= 1.1 * wants / 60000 for name, wants in (("upper", 18.0), ("bed", 6.0)))
     assert not any(change.kind == "pipe" and change.line == "to bed" for change in found.changes)
+
+
+def hunted(text: str) -> Hunt:
+    layout = layout_of(text)
+    hunt = Hunt(check(layout), Targets().wanted(layout), 1.0, PRICES, lambda _: None)
+    hunt.choices.begin()
+    hunt.share = 1.0
+    return hunt
+
+
+@pytest.mark.pinned
+@pytest.mark.slow
+def test_what_stood_in_the_way_is_said() -> None:
+    """The water that no pipe brings; else what only a whole check shows; else the pipe that cannot be cleaned, or not together with the rest."""
+    short = list(hunted(RISER.replace("wants: 20 L/min", "wants: 60 L/min")).in_the_way())
+    assert any("'bed' gets" in words and "of the 60.0 L/min it wants" in words for words in short)
+    hunt = hunted(RISER)
+    assert list(hunt.in_the_way()) == [
+        "The water can be put right, and the pipe be cleaned, each by itself; no set was found that does both."
+    ]
+    hunt.cuts += [Cut({n: -1.0}, 0.0) for n in hunt.choices.openings]
+    (said,) = hunt.in_the_way()
+    assert re.fullmatch(
+        r"With the water right no more than \d+% of the pipe can be cleaned, where 100% is asked, as far as was looked\.",
+        said,
+    )
+    hunt.trial.late[frozenset(), frozenset()] = (
+        Unmet("day-overtops", None, "bed", 1.0, "'bed' runs over its rim once."),
+    )
+    assert list(hunt.in_the_way()) == ["'bed' runs over its rim once."]

@@ -1,7 +1,8 @@
 """A clean sheet: vessels, pumps and where pipe ends are kept, and all plain pipe between them is laid anew.
 
 What a pump feeds gets one riser, one straight main over the highest rim, and a short spur with a valve to each vessel. What
-drains gets a line of its own from each way out to where the water went, down, along with a steady fall, and down again. Of the two ways that a
+drains gets a line of its own from each way out to where the water went, down, along with a steady fall, and down again; beds that drain one into the next
+get spurs of their own, and drain to where the last one does. Of the two ways that a
 main can run, and the places beside the riser that it can run in, the one with the least pipe and corners is taken. Idle lines are left out.
 Pipe is sized by speed where it is pushed, and by what it carries part-full where it drains.
 
@@ -89,10 +90,13 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
     laid: list[Laid] = []
     kept: dict[str, str] = {}
     gone: list[Line] = []
-    for lines in groups.values():
+    # What a pump feeds first: whether beds in a chain get spurs of their own is decided there.
+    for lines in sorted(groups.values(), key=lambda some: all(line.start.kind != "pump" for line in some)):
         try:
-            new = drawer.group(lines)
-            if _no_better(lines, new, troubled=bool(troubled & {line.name for line in lines})):
+            new = drawer.unchained(lines)
+            if not drawer.parts(lines) and _no_better(
+                lines, new, troubled=bool(troubled & {line.name for line in lines})
+            ):
                 raise Stays(
                     "is as short and as straight as it can be"
                     if len(lines) == 1

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import pairwise
 
 from ..catalogue.rows import PipeRow
@@ -33,7 +35,74 @@ UP: Vector = (0.0, 0.0, 1.0)
 
 
 class Drawer(Sheet):
-    """Draws the new lines of one layout."""
+    """Draws the new lines of one layout. Beds that drain one into the next are `chained`: each gets a spur of its own, and drains to where the last does."""
+
+    @cached_property
+    def fed_by_beds(self) -> dict[str, Line]:
+        """The beds that another bed's drain feeds and nothing else, each with that drain."""
+        into, vessels = defaultdict[str, list[Line]](list), self.layout.vessels
+        for line in self.layout.lines.values():
+            for end in (line.start, line.end):
+                into[end.name or ""].append(line)
+        out = {}
+        for name, lines in into.items():
+            comes = [line for line in lines if line.end.name == name and line.end.kind == "vessel"]
+            beds = [vessels.get(end.name or "") for line in comes[:1] for end in (line.start, line.end)]
+            if len(comes) == 1 and all(bed is not None and bed.holds == "plants" and bed.wants for bed in beds):
+                out[name] = comes[0]
+        return out
+
+    @cached_property
+    def chained(self) -> dict[str, tuple[tuple[Line, str, End], int]]:
+        """The end that the water of a chain of beds goes to, by the name of each bed that another feeds, and how many beds that is on; no chain that has
+        not the height for it."""
+        out: dict[str, tuple[tuple[Line, str, End], int]] = {}
+        for name in self.fed_by_beds:
+            last, count = name, 1
+            drains: list[Line] = []
+            while count <= len(self.layout.vessels):
+                drains = [line for line in self.layout.lines.values() if line.start.name == last]
+                if len(drains) != 1 or drains[0].end.kind != "vessel" or drains[0].end.name not in self.fed_by_beds:
+                    break
+                last, count = drains[0].end.name or "", count + 1
+            if len(drains) == 1 and drains[0].end.kind == "vessel" and drains[0].end.name not in self.fed_by_beds:
+                out[name] = (drains[0], "to", drains[0].end), count
+        short = {name for name, to in out.items() if not self.can_drain(self.fed_by_beds[name], *to)}
+        return {name: to for name, to in out.items() if not short & self.upstream(name)}
+
+    def parts(self, lines: Sequence[Line]) -> bool:
+        """Whether lines laid anew take a chain of beds apart: a drain from one to the next, or what feeds the first of them."""
+        begun = {line.end.name or "" for line in lines if line.end.kind == "vessel"}
+        fed = any(end.kind == "pump" for line in lines for end in (line.start, line.end))
+        return any(begun & (self.upstream(name) if fed else {name}) for name in self.chained)
+
+    def unchained(self, lines: Sequence[Line]) -> list[Laid]:
+        """Lay the pipe of lines that tees join; chains of beds that there is no main for stay."""
+        try:
+            return self.group(lines)
+        except Stays:
+            if not self.parts(lines):
+                raise
+            begun = {line.end.name or "" for line in lines}
+            self.chained = {name: to for name, to in self.chained.items() if not begun & self.upstream(name)}
+            return self.group(lines)
+
+    def can_drain(self, line: Line, goes: tuple[Line, str, End], number: int) -> bool:
+        """Whether a bed's drain can be laid to the end that its chain goes to."""
+        try:
+            self.refuse(line, ())
+            self.drain(line, "from", line.start, goes, number)
+        except Stays:
+            return False
+        return True
+
+    def upstream(self, name: str) -> set[str]:
+        """A bed and those that it is fed through, the first of all, which no bed feeds, among them."""
+        out: set[str] = set()
+        while name not in out:
+            out.add(name)
+            name = (self.fed_by_beds[name].start.name or "") if name in self.fed_by_beds else name
+        return out
 
     def group(self, lines: Sequence[Line]) -> list[Laid]:
         """Lay the pipe of lines that tees join."""
@@ -64,6 +133,9 @@ class Drawer(Sheet):
         """A riser, a main and spurs; the risers of other pumps join the first."""
         (main, head), *others = mains
         targets = self.targets(ends)
+        begun = {target.vessel for target in targets}
+        spurs = [self.fed_by_beds[name] for name in self.chained if begun & self.upstream(name)]
+        targets += self.targets([(line, "to", line.end) for line in spurs])
         if not targets:
             raise Stays("feeds no vessel")
         if any(self.layout.pumps[line.start.name or ""].airlift is not None for line, _ in mains):
@@ -279,7 +351,8 @@ class Drawer(Sheet):
                 if len(out) == 1 < len(into)
                 else "carries water to and fro, or nowhere"
             )
-        return [self.drain(*one, into[0], number) for number, one in enumerate(out)]
+        goes, beside = self.chained.get(into[0][2].name or "", (into[0], 0))
+        return [self.drain(*one, goes, beside + number) for number, one in enumerate(out)]
 
     def drain(self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int) -> Laid:
         """Down, along with a steady fall, and down again."""

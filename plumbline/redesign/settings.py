@@ -44,6 +44,9 @@ LEVELS = (1.0, 0.7, 0.5, 0.35, 0.2, 0.1)
 SAME_LEVEL = 1e-6
 """Levels that move less [m] stay, while valves are being set: what comes of it is judged by levels found to the last."""
 
+ROW_LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
+"""Openings tried of the valves of a row."""
+
 CLIMB = 60
 """How many steps up are tried at most."""
 
@@ -142,8 +145,9 @@ def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openin
         # Not even so far: in between there is less for whoever is short.
         return
     for tap in others.values():
-        first, *between, last = LEVELS if tap.role == "shared" else LEVELS[::-1]
-        good = False
+        # All of a row throttled share more evenly, so that between as far as it goes both ways there may be enough for each.
+        first, *between, last = ROW_LEVELS if tap.others else LEVELS if tap.role == "shared" else LEVELS[::-1]
+        good = bool(tap.others)
         for level in (first, last, *between):
             one = tap.at(level)
             if abs(level - tap.valve.part.opening) <= 1e-9:
