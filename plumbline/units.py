@@ -31,6 +31,7 @@ __all__ = [
     "quantity",
     "show",
     "unit_of",
+    "warmth",
 ]
 
 Dimension = Literal[
@@ -50,7 +51,7 @@ Dimension = Literal[
     "time",
     "ratio",
 ]
-Shown = Literal["length", "head", "size", "flow", "speed", "volume", "area"]
+Shown = Literal["length", "head", "size", "flow", "speed", "volume", "area", "mass", "shear"]
 
 DIMENSIONS: dict[Dimension, tuple[str, str]] = {
     "length": ("m", "a length with its unit, for instance 1.2 m, 250 mm or 4 ft"),
@@ -127,7 +128,7 @@ COMMON: dict[str, dict[str, float]] = {
     "kg/m^3": {"kg/m^3": 1.0, "kg/L": 1000.0, "g/cm^3": 1000.0},
     "Pa*s": {"Pa*s": 1.0, "Pa s": 1.0, "mPa*s": 0.001, "mPa s": 0.001, "cP": 0.001},
     "m/s": {"m/s": 1.0, "cm/s": 0.01, "mm/s": 0.001, "ft/s": _FOOT},
-    "Pa": {"Pa": 1.0, "kPa": 1000.0, "bar": 1e5, "mbar": 100.0, "psi": _PSI},
+    "Pa": {"Pa": 1.0, "kPa": 1000.0, "bar": 1e5, "mbar": 100.0, "psi": _PSI, "psf": _PSI / 144.0},
 }
 """For each SI unit, how many of it the everyday units are. Gallons are US gallons, as pint has them."""
 
@@ -452,10 +453,25 @@ class Units:
     speed: str = "m/s"
     volume: str = "L"
     area: str = "m^2"
+    mass: str = "kg"
+    shear: str = "Pa"
 
 
 _WHOLE = 100.0
 """From here on a volume is told in whole numbers: no tank is known to the tenth of a litre."""
+
+
+_SI_OF: dict[Shown, str] = {
+    "length": "m",
+    "head": "m",
+    "size": "m",
+    "flow": "m^3/s",
+    "speed": "m/s",
+    "volume": "m^3",
+    "area": "m^2",
+    "mass": "kg",
+    "shear": "Pa",
+}
 
 
 def show(value: float, what: Shown, units: Units, *, decimals: int | None = None, unit: bool = True) -> str:
@@ -465,6 +481,8 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     number of places; `unit=False` leaves the unit's name out. Feet are told as on a tape, to an eighth of an inch, and sizes in inches by
     the fractions that they are sold by, a drill's to a sixty-fourth; a head, which pump sheets give in feet, is not.
 
+    >>> show(0.87, "shear", Units()), show(0.87, "shear", Units(shear="psf"))
+    ('0.87 Pa', '0.018 psf')
     >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
     ('0.60 m', '3.70 gal/min')
     >>> for feet in (5.5417, 0.1042, 3.0, -1.25):
@@ -481,10 +499,10 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     if what == "size" and units.size == "in" and decimals is None and unit:
         return f"{inches(value, next(parts for least, parts in _SIZES if abs(value) >= least))} in"
     name = units.length if what == "head" else getattr(units, what)
-    si = {"length": "m", "head": "m", "size": "m", "flow": "m^3/s", "speed": "m/s", "volume": "m^3", "area": "m^2"}[
-        what
-    ]
-    scale = COMMON[si][name]
+    scale = COMMON[_SI_OF[what]][name]
+    if what in ("mass", "shear") and decimals is None:
+        number = f"{value / scale:.{3 if what == 'mass' else 2}g}"
+        return f"{number} {name}" if unit else number
     places = _DECIMALS.get(name, 2) if decimals is None else decimals
     if what == "volume" and decimals is None and abs(value / scale) >= _WHOLE:
         places = 0
@@ -509,6 +527,15 @@ def _on_a_tape(metres: float) -> str:
     if not feet:
         return f"{sign}{part} in"
     return f"{sign}{feet}' {part}\"" if rest else f"{sign}{feet} ft"
+
+
+def warmth(celsius: float, units: Units) -> str:
+    """A temperature in the degrees of who writes so.
+
+    >>> warmth(22.0, Units()), warmth(22.0, Units(length="ft"))
+    ('22 °C', '72 °F')
+    """
+    return f"{1.8 * celsius + 32.0:.0f} °F" if units.length == "ft" else f"{celsius:.3g} °C"
 
 
 def drill_words(hole: float, units: Units) -> str:

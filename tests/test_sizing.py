@@ -326,7 +326,7 @@ def test_a_layout_lends_its_tank_and_beds() -> None:
         ("water: 20 degC\n", "the file has no 'wish'"),
         ("wish: {fish: 5 kg}\n", "'5 kg' is a mass, not a mass rate"),
         ("wish: {fsh: 5 kg/month}\n", "fish"),
-        ("wish: {fish: 5 kg/month, beds: rafts}\n", "raft"),
+        ("wish: {fish: 5 kg/month, beds: rafting}\n", "raft"),
     ],
 )
 def test_what_is_wrong_in_a_wish_is_told(text: str, said: str, tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ OURS = {
     '"': "inch",
     "C": "degC",
     "F": "degF",
+    "psf": "lbf/ft**2",
 }
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
 DIMENSION_OF: dict[str, Dimension] = {si: dimension for dimension, (si, _) in DIMENSIONS.items()}

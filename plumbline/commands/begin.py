@@ -70,7 +70,7 @@ def _size(chosen: argparse.Namespace) -> int:
     file = asked_for(chosen.new, "layout", chosen)
     said = {word: text for word in _wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
     asked = read_wish(chosen.file, said)
-    found = size(asked.wish)
+    found = size(asked.wish, asked.units)
     first = None
     if file is not None and asked.layout is not None:
         from ..write import write_wants

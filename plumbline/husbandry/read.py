@@ -11,7 +11,7 @@ from ..errors import PlumblineError
 from ..hydraulics.pressure import air_pressure
 from ..layout import read_layout, words
 from ..layout.faults import Faults
-from ..layout.model import Layout
+from ..layout.model import Layout, Mark
 from ..layout.nodes import Node, units_of
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
@@ -56,7 +56,7 @@ def read_wish(path: str | os.PathLike[str] | None, said: Mapping[str, str]) -> A
     """
     got: dict[str, float | str] = {}
     layout: Layout | None = None
-    units = Units()
+    units = units_of(Node(Mark(1, 1), items=tuple(Node(Mark(1, 1), text=text) for text in said.values())))
     if path is not None:
         got, units, layout = _from_file(path)
     for word, text in said.items():

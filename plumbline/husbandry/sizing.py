@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..errors import PlumblineError
+from ..units import COMMON, Units, show
 from .between import Between, largest
 from .oxygen import oxygen_saturation
 from .wish import Wish
@@ -52,12 +53,16 @@ class Sizing:
         return next(row.value for row in self.rows if row.name == name)
 
 
-def size(wish: Wish) -> Sizing:
+METRIC = Units()
+
+
+def size(wish: Wish, units: Units = METRIC) -> Sizing:
     """Size a system for a wish.
 
     Parameters
     ----------
     wish : fish to harvest, or bed area, or both
+    units : that its notes are told in
 
     Returns
     -------
@@ -73,7 +78,7 @@ def size(wish: Wish) -> Sizing:
     """
     if wish.fish is None and wish.area <= 0.0:
         raise PlumblineError("Nothing is wished for: say how much fish, or how large the beds.")
-    sums = _Sums(wish)
+    sums = _Sums(wish, units)
     sums.feeding()
     sums.stock()
     sums.bacteria()
@@ -94,11 +99,23 @@ def size(wish: Wish) -> Sizing:
     )
 
 
+def crowded(density: float, units: Units) -> str:
+    """How much fish there is in the water [kg/m³], in words.
+
+    >>> crowded(20.0, METRIC), crowded(20.0, Units(mass="lb"))
+    ('20 kg in a cubic metre', '0.17 lb in a gallon')
+    """
+    if units.mass == "lb":
+        return f"{density * COMMON['m^3']['gal'] / COMMON['kg']['lb']:.2g} lb in a gallon"
+    return f"{density:.0f} kg in a cubic metre"
+
+
 class _Sums:
     """The sums, in order; each writes its rows."""
 
-    def __init__(self, wish: Wish) -> None:
+    def __init__(self, wish: Wish, units: Units) -> None:
         self.wish = wish
+        self.units = units
         self.rows: list[Row] = []
         self.notes: list[str] = []
         self.feed = self.tank = self.ammonia = Between.exactly(0.0)
@@ -152,20 +169,17 @@ class _Sums:
         wish = self.wish
         share = fish / plants
         self.put("Feed", "fish's feed over the plants'", share, "ratio", "feed for the fish / feed for the plants")
-        area = wish.area * share.likely
+        area = show(wish.area * share.likely, "area", self.units, decimals=1)
         if share.high < 1.0:
-            self.notes.append(
-                f"The fish are too few for the plants: their feed does for about {area:.1f} m² of these beds."
-            )
+            self.notes.append(f"The fish are too few for the plants: their feed does for about {area} of these beds.")
         elif share.low > 1.0:
             self.notes.append(
-                f"The plants are too few for the fish: {area:.1f} m² of such beds would use their feed; what they "
+                f"The plants are too few for the fish: {area} of such beds would use their feed; what they "
                 "do not use gathers in the water as nitrate."
             )
         else:
             self.notes.append(
-                f"Fish and plants fit, as far as the rules can tell: the feed does for about {area:.1f} m² of "
-                "such beds."
+                f"Fish and plants fit, as far as the rules can tell: the feed does for about {area} of such beds."
             )
 
     def stock(self) -> None:
@@ -194,8 +208,8 @@ class _Sums:
             self.put("Fish", "fish in the tank's water", density, "concentration", "stock / the tank's water")
             if density.likely > number("stocking").high:
                 self.notes.append(
-                    f"The tank is small for its fish: {density.likely:.0f} kg in a cubic metre, where "
-                    f"{number('stocking').high:.0f} are the most for a small system."
+                    f"The tank is small for its fish: {crowded(density.likely, self.units)}, where "
+                    f"{crowded(number('stocking').high, self.units)} is the most for a small system."
                 )
 
     def by_growth(self, harvest: float) -> Between:

@@ -145,8 +145,10 @@ def units_of(tree: Node) -> Units:
         for _, value in node.pairs or ():
             todo.append(value)
     imperial = sum(used[unit] for unit in _FEET) > sum(used[unit] for unit in _METRIC)
+    if not any(used[unit] for unit in (*_FEET, *_METRIC)):
+        imperial = any(used[unit] for unit in ("ft^2", "sqft", "sft", "lb/month", "lb/week", "gal", "degF", "F"))
     flows = [(count, -order, _FLOWS[unit]) for order, (unit, count) in enumerate(used.items()) if unit in _FLOWS]
     flow = max(flows)[2] if flows else "gal/min" if imperial else "L/min"
     if imperial:
-        return Units(length="ft", size="in", flow=flow, speed="ft/s", volume="gal", area="ft^2")
+        return Units(length="ft", size="in", flow=flow, speed="ft/s", volume="gal", area="ft^2", mass="lb", shear="psf")
     return Units(flow=flow)

@@ -23,7 +23,7 @@ __all__ = ["CurrentView", "current_as_json"]
 
 NO_BAR = (
     "No capped spray bar blows into a vessel here. One is a step of a line's route, for instance "
-    "'spray bar: {down: 0.6 m, holes: 12, hole: 6 mm, in: tank, aim: along the wall}'."
+    "'spray bar: {{down: {}, holes: 12, hole: {}, in: tank, aim: along the wall}}'."
 )
 
 NOTES = (
@@ -47,7 +47,12 @@ class CurrentView:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         yield Text(f"{self.layout.name}: the current in its tanks", style="bold")
         if not self.answers:
-            yield Text(NO_BAR)
+            units = self.layout.units
+            yield Text(
+                NO_BAR.format(
+                    show(0.6096, "length", units), drill_words(0.00635 if units.size == "in" else 0.006, units)
+                )
+            )
             return
         for number, answer in enumerate(self.answers):
             if number:

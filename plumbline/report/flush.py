@@ -62,7 +62,7 @@ class FlushView:
         found, limits = self.found, self.found.layout.limits
         total = sum(line.length for line in found.layout.lines.values())
         least = show(limits["scour speed"], "speed", self.units)
-        wanted = f"{least} and {limits['scour shear']:.2g} Pa of wall shear, and faster than usual"
+        wanted = f"{least} and {show(limits['scour shear'], 'shear', self.units)} of wall shear, and faster than usual"
         if not (found.ways or found.idle):
             return "There is no cap and no drain valve to open, and no standpipe that pulls out."
         return (
@@ -139,7 +139,11 @@ class FlushView:
         for weak in self.found.weak:
             best = ("", "", "nothing hastens it")
             if weak.best is not None:
-                best = (show(weak.velocity, "speed", self.units), f"{weak.shear:.2g} Pa", _with(weak.best))
+                best = (
+                    show(weak.velocity, "speed", self.units),
+                    show(weak.shear, "shear", self.units),
+                    _with(weak.best),
+                )
             size = f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}"
             rows.append((weak.line, size, show(weak.usual, "speed", self.units), *best))
         return plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with", rows=rows)

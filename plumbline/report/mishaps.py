@@ -89,10 +89,11 @@ class MishapsView:
         if fish is None or not any(one.air is not None for one in self.found.mishaps):
             return
         yield heading("What the fish have")
+        units = self.found.running.layout.units
         for name, stock in fish.stock.items():
             source = "by the file's wish" if fish.said else "taken, as the file has no wish for fish"
             yield point(
-                f"'{name}': {stock.low:.3g} to {stock.high:.3g} kg of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
+                f"'{name}': {show(stock.low, 'mass', units, unit=False)} to {show(stock.high, 'mass', units)} of fish, {source}; oxygen from {1e3 * fish.start.likely:.0f} mg/L "
                 f"({1e3 * fish.start.low:.0f} to {1e3 * fish.start.high:.1f}) down to {1e3 * fish.limit.likely:.0f} mg/L."
             )
         yield point(

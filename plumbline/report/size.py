@@ -17,7 +17,7 @@ from ..husbandry.between import Between
 from ..husbandry.read import Asked
 from ..husbandry.sizing import Kind, Sizing
 from ..start.sized import FirstLayout
-from ..units import Units, show
+from ..units import COMMON, Units, show, warmth
 from .care import care
 from .plain import heading, point, points
 
@@ -181,11 +181,11 @@ def _asked_for(asked: Asked) -> str:
     wish, units = asked.wish, asked.units
     parts = []
     if wish.fish is not None:
-        parts.append(f"{wish.fish * 30.4375 * _DAY:.3g} kg of fish a month")
+        parts.append(f"{show(wish.fish * 30.4375 * _DAY, 'mass', units)} of fish a month")
     for area, plants in ((wish.leafy, "leafy"), (wish.fruiting, "fruiting")):
         if area > 0.0:
             parts.append(f"{show(area, 'area', units)} of beds with {plants} plants")
-    return f"{' and '.join(parts)}, at {wish.celsius:g} °C"
+    return f"{' and '.join(parts)}, at {warmth(wish.celsius, units)}"
 
 
 def _range(value: Between, kind: Kind, units: Units) -> str:
@@ -206,11 +206,12 @@ def _one(value: float, kind: Kind, units: Units, *, unit: bool = True) -> str:
     if kind == "water rate":
         shown = show(value * _DAY, "volume", units, unit=unit)
         return f"{shown} a day" if unit else shown
+    pounds = units.mass == "lb"
     scale, name = {
-        "mass rate": (1000.0 * _DAY, "g a day"),
-        "mass": (1.0, "kg"),
+        "mass rate": (_DAY / COMMON["kg"]["lb"], "lb a day") if pounds else (1000.0 * _DAY, "g a day"),
+        "mass": (1.0 / COMMON["kg"][units.mass], units.mass),
         "number": (1.0, ""),
-        "concentration": (1.0, "kg/m³"),
+        "concentration": (COMMON["m^3"]["gal"] / COMMON["kg"]["lb"], "lb/gal") if pounds else (1.0, "kg/m³"),
         "time": (1.0 / _DAY, "days"),
     }[kind]
     number = value * scale

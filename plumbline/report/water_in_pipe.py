@@ -37,7 +37,7 @@ def carry_table(result: CheckResult) -> Table:
                     f"{show(size, 'length', layout.units)}, {steps_of(group)}",
                     which or "",
                     show(slowest.velocity, "speed", layout.units) if moving else "",
-                    f"{slowest.shear:.2g} Pa" if moving else "",
+                    show(slowest.shear, "shear", layout.units) if moving else "",
                     told,
                 )
     return table

@@ -107,8 +107,8 @@ def settles_off(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator
             "settles-off",
             f"{show(size, 'length', layout.units)} of '{group[0].line}' ({steps_of(group)}) carries its solids at "
             f"{show(worst.velocity, 'speed', layout.units)}, but they settle in the {worst.rest:.3g} hours a day in which "
-            f"no pump runs, and its wall shear of {worst.shear:.2g} Pa does not surely lift them again "
-            f"({layout.limits['scour shear']:.2g} Pa does).",
+            f"no pump runs, and its wall shear of {show(worst.shear, 'shear', layout.units)} does not surely lift them again "
+            f"({show(layout.limits['scour shear'], 'shear', layout.units)} does).",
             f"let the pump run all day, or flush or brush '{group[0].line}' on every round",
             line=group[0].line,
             step=None if worst.run is None else worst.run.step,

@@ -86,7 +86,10 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
     else:
         shear = wall_shear(flow, run.pipe.bore, run.pipe.roughness, water.density, water.viscosity)
         ran = "runs at"
-        shear_words = f" (wall shear {shear:.2g} Pa, {layout.limits['self-cleansing shear']:.2g} Pa wanted)"
+        is_shear, least_shear = (
+            show(one, "shear", layout.units) for one in (shear, layout.limits["self-cleansing shear"])
+        )
+        shear_words = f" (wall shear {is_shear}, {least_shear} wanted)"
         narrower = math.sqrt(4.0 * abs(flow) / (math.pi * least))
         cure = (
             f"{bore_or_less(narrower, run.pipe, layout.units)} at this flow, more flow, or cleaning it on every round"

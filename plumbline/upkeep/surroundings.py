@@ -9,7 +9,7 @@ from ..catalogued import finding
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Part
-from ..units import show
+from ..units import show, warmth
 from .groups import dry_lines
 from .words import listed
 
@@ -50,8 +50,8 @@ def _hot(layout: Layout, line: Line) -> Iterator[Finding]:
         part, most = max(over, key=lambda pair: pair[0].details["hot"] - pair[1])
         yield finding(
             "hot-pipe",
-            f"'{line.name}' ({_steps([one for one, _ in over])}) gets {_degrees(layout, part.details['hot'])} hot; {part.pipe.material} pipe is made for no "
-            f"more than {_degrees(layout, most)} under pressure, and sags before that.",
+            f"'{line.name}' ({_steps([one for one, _ in over])}) gets {warmth(part.details['hot'], layout.units)} hot; {part.pipe.material} pipe is made for no "
+            f"more than {warmth(most, layout.units)} under pressure, and sags before that.",
             "shade, or more way between it and the heat; or pipe that its maker names for that heat, on close clips",
             line=line.name,
             step=part.step,
@@ -61,8 +61,3 @@ def _hot(layout: Layout, line: Line) -> Iterator[Finding]:
 def _steps(parts: list[Part]) -> str:
     steps = list(dict.fromkeys(str(part.step) for part in parts))
     return f"step{'s' if len(steps) > 1 else ''} {listed(steps)}"
-
-
-def _degrees(layout: Layout, celsius: float) -> str:
-    """A temperature as the file's country tells it."""
-    return f"{1.8 * celsius + 32.0:.0f} °F" if layout.units.length == "ft" else f"{celsius:.0f} °C"
