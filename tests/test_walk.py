@@ -6,7 +6,9 @@ import http.client
 import json
 import os
 import re
+import socket
 import statistics
+import struct
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +22,7 @@ from test_page_browser import browser  # noqa: F401 - a fixture
 
 from plumbline import check, read_layout
 from plumbline.errors import PlumblineError
-from plumbline.page.walk.look import seen
+from plumbline.page.walk.look import Seen, seen
 from plumbline.page.walk.server import Site, serve
 from plumbline.page.walk.session import Moved, begin
 from plumbline.redesign.script import read_script
@@ -255,7 +257,7 @@ class Asked:
 
 @contextmanager
 def served(layout: Path) -> Iterator[tuple[Site, Asked, str]]:
-    site = Site(begin(str(layout)))
+    site = Site(begin(str(layout)), wait=60.0)
     with serve(site) as address:
         yield site, Asked(address), address
 
@@ -325,6 +327,37 @@ def test_a_try_saves_nothing_and_answers_as_the_edit_would(layout: Path) -> None
 
 
 @pytest.mark.invariant
+def test_a_tap_is_answered_before_its_check_is_done_and_the_verdict_follows(
+    layout: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on = threading.Event()
+
+    def slow(text: str, path: str) -> Seen:
+        assert go_on.wait(60.0)
+        return seen(text, path)
+
+    monkeypatch.setattr("plumbline.page.walk.server.seen", slow)
+    site = Site(begin(str(layout)), wait=0.01)
+    said = site.act("/edit", {"mark": site.session.mark, "edit": UP})
+    assert (said["word"], said["svg"], said["checking"]) == ("Checking …", None, True)
+    assert said["site"]["lines"]["riser"]["steps"][0]["run"] == {"up": "1.1 m"}
+    assert b"up: 1.1 m" in layout.read_bytes()
+    go_on.set()
+    site.wait = 60.0
+    assert site.poll("")["verdict"] == check(read_layout(layout)).verdict
+
+
+@pytest.mark.invariant
+def test_a_browser_that_goes_away_is_no_word_on_the_terminal(layout: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    with served(layout) as (_, asked, _):
+        with socket.create_connection(("127.0.0.1", asked.port)) as gone:
+            gone.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            gone.sendall(f"GET /state?mark= HTTP/1.1\r\nHost: {asked.host}\r\nCookie: {asked.cookie}\r\n\r\n".encode())
+        assert asked.ask("GET", "/state?mark=")[0] == 200
+    assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.invariant
 def test_taps_at_once_are_carried_out_one_by_one(layout: Path) -> None:
     with served(layout) as (site, asked, _):
         mark = site.session.mark
@@ -346,8 +379,6 @@ def test_taps_at_once_are_carried_out_one_by_one(layout: Path) -> None:
 
 @pytest.mark.invariant
 def test_nothing_listens_but_the_loopback(layout: Path) -> None:
-    import socket
-
     from plumbline.page.walk.server import local_address
 
     with served(layout) as (_, asked, _):
@@ -465,7 +496,7 @@ class Walker:
 @contextmanager
 def opened(browser: Browser, layout: Path, **settings: Any) -> Iterator[tuple[Walker, Site, list[str]]]:  # noqa: F811
     told: list[str] = []
-    site = Site(begin(str(layout)))
+    site = Site(begin(str(layout)), wait=60.0)
     with serve(site) as address:
         page = browser.new_page(**({"viewport": {"width": 390, "height": 844}} | settings))
         page.set_default_timeout(30_000)
