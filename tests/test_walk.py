@@ -6,7 +6,9 @@ import http.client
 import json
 import os
 import re
+import socket
 import statistics
+import struct
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +22,8 @@ from test_page_browser import browser  # noqa: F401 - a fixture
 
 from plumbline import check, read_layout
 from plumbline.errors import PlumblineError
-from plumbline.page.walk.look import seen
+from plumbline.layout import layout_of
+from plumbline.page.walk.look import Seen, seen
 from plumbline.page.walk.server import Site, serve
 from plumbline.page.walk.session import Moved, begin
 from plumbline.redesign.script import read_script
@@ -255,7 +258,7 @@ class Asked:
 
 @contextmanager
 def served(layout: Path) -> Iterator[tuple[Site, Asked, str]]:
-    site = Site(begin(str(layout)))
+    site = Site(begin(str(layout)), wait=60.0)
     with serve(site) as address:
         yield site, Asked(address), address
 
@@ -325,6 +328,37 @@ def test_a_try_saves_nothing_and_answers_as_the_edit_would(layout: Path) -> None
 
 
 @pytest.mark.invariant
+def test_a_tap_is_answered_before_its_check_is_done_and_the_verdict_follows(
+    layout: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on = threading.Event()
+
+    def slow(text: str, path: str) -> Seen:
+        assert go_on.wait(60.0)
+        return seen(text, path)
+
+    monkeypatch.setattr("plumbline.page.walk.server.seen", slow)
+    site = Site(begin(str(layout)), wait=0.01)
+    said = site.act("/edit", {"mark": site.session.mark, "edit": UP})
+    assert (said["word"], said["svg"], said["checking"]) == ("Checking …", None, True)
+    assert said["site"]["lines"]["riser"]["steps"][0]["run"] == {"up": "1.1 m"}
+    assert b"up: 1.1 m" in layout.read_bytes()
+    go_on.set()
+    site.wait = 60.0
+    assert site.poll("")["verdict"] == check(read_layout(layout)).verdict
+
+
+@pytest.mark.invariant
+def test_a_browser_that_goes_away_is_no_word_on_the_terminal(layout: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    with served(layout) as (_, asked, _):
+        with socket.create_connection(("127.0.0.1", asked.port)) as gone:
+            gone.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            gone.sendall(f"GET /state?mark= HTTP/1.1\r\nHost: {asked.host}\r\nCookie: {asked.cookie}\r\n\r\n".encode())
+        assert asked.ask("GET", "/state?mark=")[0] == 200
+    assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.invariant
 def test_taps_at_once_are_carried_out_one_by_one(layout: Path) -> None:
     with served(layout) as (site, asked, _):
         mark = site.session.mark
@@ -346,8 +380,6 @@ def test_taps_at_once_are_carried_out_one_by_one(layout: Path) -> None:
 
 @pytest.mark.invariant
 def test_nothing_listens_but_the_loopback(layout: Path) -> None:
-    import socket
-
     from plumbline.page.walk.server import local_address
 
     with served(layout) as (_, asked, _):
@@ -465,7 +497,7 @@ class Walker:
 @contextmanager
 def opened(browser: Browser, layout: Path, **settings: Any) -> Iterator[tuple[Walker, Site, list[str]]]:  # noqa: F811
     told: list[str] = []
-    site = Site(begin(str(layout)))
+    site = Site(begin(str(layout)), wait=60.0)
     with serve(site) as address:
         page = browser.new_page(**({"viewport": {"width": 390, "height": 844}} | settings))
         page.set_default_timeout(30_000)
@@ -667,6 +699,90 @@ def test_two_beds_are_walked_in_on_a_phone_within_ten_minutes_as_the_readme_says
         assert all(got.inflow >= (got.wanted or 0.0) for got in result.flows.vessels.values())
         assert f"about {10 * round(thumb.taps / 10)} taps" in " ".join(told_there.split())
         assert thumb.taps * A_TAP < 600.0 - ANSWERS
+
+
+STRANGERS = {
+    "feet": (
+        """
++ Vessel|Fish|OK|=0 ft|=2 ft|=20 in|=12 ft^2|Any will do
++ Vessel|Plants|OK|=2.5 ft|=12 in|=8 in|=16 ft^2|=3 gal/min
++ Pump|tank|OK|What its box prints|=8 ft|=500 gal/h
++ Line|Pump pump|pvc 3/4 in sch 40|OK|up|=4 ft
+east|=2.5 ft|elbow
+Ends in …|bed 1
+Site
++ Line|bed 1|By a standpipe|OK|pvc 1 1/2 in sch 40|OK|down|=1 ft
+west|=2 ft|elbow
+Ends in …|tank
+""",
+        "base: 2.5 ft, rim: 12 in, water: 8 in, area: 16 ft^2, wants: 3 gal/min",
+    ),
+    "a siphon and a timer": (
+        """
++ Vessel|Sump|OK|=0 m|=70 cm|=55 cm|=0.5 m^2
++ Vessel|Plants|OK|=1 m|=35 cm|=5 cm|=0.5 m^2|Not known
++ Pump|sump|OK|What its box prints|=2 m|=20 L/min
+pump
+more to say …|runs|On and off by turns|=45 min|=15 min
+Site
++ Line|Pump pump|pvc 25|OK|up|=145 cm
+east|=60 cm|elbow
+Ends in …|bed 1
+Site
++ Line|bed 1|By a bell or loop siphon|=22 cm|=5 cm|pvc 25|OK|down|=70 cm
+How it begins|bell: –|=63 mm|OK
+Ends in …|sump
+""",
+        "runs: {on: 45 min, off: 15 min}}|from: {vessel: bed 1, siphon: 22 cm, breaks: 5 cm, bell: 63 mm}",
+    ),
+    "joined troughs and an airlift": (
+        """
++ Vessel|Fish|OK|=0 m|=1 m|=85 cm|=0.7 m^2|Any will do
++ Vessel|Plants|OK|=66 cm|=30 cm|=24 cm|=1.5 m^2|=12 L/min
++ Vessel|Plants|OK|=66 cm|=30 cm|=24 cm|=1.5 m^2|=12 L/min
++ Pump|tank|OK|It is an airlift|air:|=9 L/min|riser:|pvc 40|length:|=87 cm|OK|=97 cm
++ Line|Pump pump|pvc 40|OK|east|=60 cm
+Ends in …|bed 1
+Site
++ Line|bed 1|By a port in wall or floor|=8 cm|pvc 63|OK|east|=40 cm
+Ends in …|bed 2
+Site
++ Line|bed 2|By a standpipe|OK|pvc 63|OK|down|=30 cm
+west|=150 cm|elbow
+Ends in …|tank
+""",
+        "airlift: {air: 9 L/min, riser: pvc 40, length: 87 cm}, height: 97 cm",
+    ),
+}
+"""Taps, a sheet after the other, a figure after =; and what then stands in the file. No letter is typed."""
+
+
+@pytest.mark.browser
+@pytest.mark.slow(60)
+@pytest.mark.invariant
+@pytest.mark.parametrize("name", STRANGERS)
+def test_systems_of_every_kind_are_walked_in_without_a_letter(name: str, browser: Browser, tmp_path: Path) -> None:  # noqa: F811
+    taps, wanted = STRANGERS[name]
+    path = tmp_path / "mine.yaml"
+    with opened(browser, path, **PHONE) as (thumb, site, told):
+        site.wait = 1.5
+        for sheet in taps.strip().splitlines():
+            for said in sheet.split("|"):
+                if said.startswith("="):
+                    thumb.pad(said[1:])
+                else:
+                    offered = thumb.page.locator("dialog[open] button, #screen button, .bar button")
+                    exact = offered.get_by_text(said, exact=True).count() > 0 and said != "pump"
+                    if said.startswith("pvc ") and not exact:
+                        thumb.tap("All pipes …")
+                    thumb.tap(said, exact=exact or said.startswith("pvc "))
+            thumb.settled()
+        thumb.page.locator("#picture svg").wait_for()
+        assert told == []
+    text = path.read_text(encoding="utf-8")
+    assert all(said in text for said in wanted.split("|"))
+    assert layout_of(text).lines.keys() >= {"riser", "return"}
+    assert thumb.taps * A_TAP < 600.0 - ANSWERS
 
 
 @pytest.mark.browser

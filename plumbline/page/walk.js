@@ -107,7 +107,7 @@
   const drawing = (svg) => {
     const there = byId("picture");
     there.classList.toggle("stale", !svg);
-    byId("caption").textContent = svg ? state.caption : there.firstChild ? "The sketch is of the last layout that could be checked." : "";
+    byId("caption").textContent = svg ? state.caption : state.checking ? "The sketch follows." : there.firstChild ? "The sketch is of the last layout that could be checked." : "";
     if (!svg) return;
     const read = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
     there.replaceChildren(document.importNode(read, true));
@@ -163,7 +163,13 @@
   const said = (held) => Array.isArray(held) ? (Array.isArray(held[0]) ? `${held.length} points` : held.map(said).join("; "))
     : held && typeof held === "object" ? Object.entries(held).map(([key, one]) => `${key} ${said(one)}`).join(", ") : held || "";
 
-  const units = (what) => (UNITS[what] || { m: [""], ft: [""] })[/ft|in/.test(state.units || "") ? "ft" : "m"];
+  // The units that the file measures in come first; a file that measures nothing yet is offered all.
+  const units = (what) => {
+    const { m = [""], ft = [""] } = UNITS[what] || {};
+    const text = JSON.stringify(state.site || {});
+    const own = /\d ?(ft|in|gal)\b/.test(text) ? ft : m;
+    return { own, others: (own === m ? ft : m).filter((one) => !own.includes(one)), all: !/\d ?(m|cm|mm|ft|in)\b/.test(text) };
+  };
 
   const lastUnit = {};
   const recent = {};
@@ -173,8 +179,9 @@
       const found = /^\s*(-?[\d.]*)\s*(.*)$/.exec(before);
       let digits = found ? found[1] : "";
       let fresh = true;
-      let unit = before && found ? found[2] : lastUnit[what] || units(what)[0];
-      const offered = [...new Set([...units(what), unit])];
+      let unit = before && found ? found[2] : lastUnit[what] || units(what).own[0];
+      const { own, others, all } = units(what);
+      const offered = [...new Set([...own, unit, ...others])];
       const shown = make("output", { className: "shown", "aria-live": "polite" });
       const done = (more) => {
         if (!Number.isFinite(Number.parseFloat(digits))) return;
@@ -201,10 +208,13 @@
       const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0", "⌫"];
       box.append(...[
         shown,
-        make("div", { className: "row units", role: "group", "aria-label": "Unit" }, ...offered.map((one) => button(UNIT_SAID[one] || one, () => {
+        make("div", { className: "row units", role: "group", "aria-label": "Unit" }, ...[...offered.map((one) => button(UNIT_SAID[one] || one, () => {
           unit = one;
           say();
-        }, "", { "data-unit": one })), ["length", "temperature"].includes(what) ? button("±", () => type("±"), "", { "aria-label": "Change the sign" }) : null),
+        }, "", { "data-unit": one, ...(all || own.includes(one) || one === unit ? {} : { hidden: "" }) })), others.length && !all ? button("…", (event) => {
+          for (const one of box.querySelectorAll(".units [hidden]")) one.hidden = false;
+          event.target.remove();
+        }, "", { "aria-label": "Other units" }) : null, ["length", "temperature"].includes(what) ? button("±", () => type("±"), "", { "aria-label": "Change the sign" }) : null].filter(Boolean)),
         recent[what] ? make("div", { className: "row", role: "group", "aria-label": "As before" }, ...recent[what].map((one) => button(one, () => {
           [, digits, unit] = /^(\S+) ?(.*)$/.exec(one);
           fresh = true;
@@ -455,12 +465,14 @@
 
   const pipes = () => {
     const used = Object.values(state.site.lines || {}).map((one) => one.pipe).filter(Boolean);
-    const usual = ["pvc 20", "pvc 25", "pvc 32", "pvc 40", "pvc 50", "pvc 63"].filter((one) => words.pipes.includes(one));
+    const usual = units("length").own.includes("ft") ? ["1/2", "3/4", "1", "1 1/4", "1 1/2", "2"].map((size) => `pvc ${size} in sch 40`) : ["pvc 20", "pvc 25", "pvc 32", "pvc 40", "pvc 50", "pvc 63"];
     return [...new Set([...used, ...usual])];
   };
+  // Pipe of the kind of sizes that the file measures in comes first.
+  const inches = (pipe) => Number(/ in\b/.test(pipe) === units("length").own.includes("ft"));
   const choosePipe = async (title) => {
     const got = await choose(title, [...pipes().map((one) => [one, said(one)]), ["…", "All pipes …"], ["own", "By its bore …"]]);
-    return got === "…" ? choose(title, words.pipes) : got === "own" ? fill(title, "pipe", {}) : got;
+    return got === "…" ? choose(title, [...words.pipes].sort((one, other) => inches(other) - inches(one))) : got === "own" ? fill(title, "pipe", {}) : got;
   };
 
   const addLine = async () => {
@@ -835,8 +847,8 @@
   const poll = async () => {
     try {
       if (!busy) {
-        const got = await (await fetch(`/state?mark=${state ? state.mark : ""}`, { cache: "no-store" })).json();
-        if (!busy && (got.mark !== state.mark || got.news !== state.news || state.lost)) take({ ...got, lost: false });
+        const got = await (await fetch(`/state?mark=${state && !state.checking ? state.mark : ""}`, { cache: "no-store" })).json();
+        if (!busy && (got.mark !== state.mark || got.news !== state.news || state.lost || (state.checking && !got.checking))) take({ ...got, lost: false });
       }
     } catch {
       state.lost = true;

@@ -18,8 +18,11 @@ from ...catalogue.loss_laws import FromBores, Jet, Stated
 from ...catalogue.rows import FittingRow
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
+from ...hydraulics.find import find_flows
+from ...hydraulics.flows import Flows
 from ...layout import layout_of, words
 from ...layout.extras import limit_key
+from ...layout.model import Layout
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
 from ...layout.values import plain
@@ -32,7 +35,7 @@ from ..sketch.svg import caption, walked
 from ..sketch.xml import element, polyline
 from .text import LONG, edited, values
 
-__all__ = ["Seen", "answer", "choices", "seen"]
+__all__ = ["Seen", "at_once", "choices", "seen", "tried"]
 
 WIDTH = 352.0
 """Of the sketch [px]: a phone's; it grows with the screen."""
@@ -49,18 +52,11 @@ class Seen:
 @lru_cache(maxsize=32)
 def seen(text: str, path: str) -> Seen:
     """Look at the text of a layout, whether it can be read or not; its `path` stands in the faults."""
-    text = text.removeprefix("\ufeff")
-    script = _script(text)
-    facts: dict[str, Any] = {"waits": [], "fault": "", "vessels": {}, "findings": [], "verdict": "none"}
-    if script is None:
-        return Seen(
-            {"site": {}, **facts, "word": "The file cannot be read as YAML", "sentence": _fault(text, path)}, None
-        )
-    facts = {"site": _site(script), **facts}
-    if not script.lines:
-        first = "Begin with what holds water, then a pump, then the first line of pipe."
-        return Seen({**facts, "word": "Nothing is walked in yet", "sentence": first}, None)
-    waits = _waiting(script)
+    begun = at_once(text, path)
+    if not begun.facts["checking"]:
+        return begun
+    facts, text = {**begun.facts, "checking": False}, text.removeprefix("\ufeff")
+    waits = begun.facts["waits"]
     shown, origin = _without(text, waits)
     try:
         result = check(layout_of(shown, path))
@@ -72,30 +68,56 @@ def seen(text: str, path: str) -> Seen:
     return Seen(facts, walked(drawn, _taps(drawn, read_script(shown), origin)))
 
 
+def at_once(text: str, path: str) -> Seen:
+    """What can be seen of a text before it is checked: what stands in it, and whether a check is still to come."""
+    text = text.removeprefix("\ufeff")
+    script = _script(text)
+    facts: dict[str, Any] = {"waits": [], "fault": "", "vessels": {}, "findings": [], "verdict": "none"}
+    if script is None:
+        told = {"word": "The file cannot be read as YAML", "sentence": _fault(text, path)}
+        return Seen({"site": {}, **facts, "checking": False, **told}, None)
+    facts = {"site": _site(script), **facts, "checking": bool(script.lines), "waits": _waiting(script)}
+    if not script.lines:
+        first = "Begin with what holds water, then a pump, then the first line of pipe."
+        return Seen({**facts, "word": "Nothing is walked in yet", "sentence": first}, None)
+    return Seen({**facts, "word": "Checking …", "sentence": "It is saved. Walk on meanwhile."}, None)
+
+
+def tried(layout: Layout) -> dict[str, Any]:
+    """What an edit would bring, while a finger moves: where much changes through the day, the flows alone, since a day takes long to follow."""
+    if not layout.timed:
+        return answer(check(layout))
+    return {**_flows(layout, find_flows(layout)), "word": "The flows by now; the day is followed when you let go"}
+
+
 def answer(result: CheckResult) -> dict[str, Any]:
     """The verdict of a check, what each vessel gets and what each pump gives: all that a slider changes."""
-    units = result.layout.units
+    findings = [fields(one, "level", "message", "cure", "line", "step") for one in result.findings]
+    return {
+        "verdict": result.verdict,
+        "word": level_word(result.verdict),
+        "sentence": first_sentence(result),
+        "findings": findings,
+        **_flows(result.layout, result.flows),
+    }
+
+
+def _flows(layout: Layout, flows: Flows) -> dict[str, Any]:
+    """What each vessel gets and what each pump gives."""
+    units = layout.units
     vessels = {
         name: {
             "gets": show(got.inflow, "flow", units),
             "wants": show(got.wanted, "flow", units) if got.wanted else "",
             "short": bool(got.wanted and got.inflow < got.wanted * (1.0 - 1e-6)),
         }
-        for name, got in result.flows.vessels.items()
+        for name, got in flows.vessels.items()
     }
     pumps = {
         name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
-        for name, duty in result.flows.pumps.items()
+        for name, duty in flows.pumps.items()
     }
-    findings = [fields(one, "level", "message", "cure", "line", "step") for one in result.findings]
-    return {
-        "verdict": result.verdict,
-        "word": level_word(result.verdict),
-        "sentence": first_sentence(result),
-        "vessels": vessels,
-        "pumps": pumps,
-        "findings": findings,
-    }
+    return {"vessels": vessels, "pumps": pumps}
 
 
 def choices() -> dict[str, Any]:

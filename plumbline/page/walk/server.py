@@ -10,7 +10,9 @@ import hmac
 import json
 import secrets
 import socket
+import threading
 from collections.abc import Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
@@ -18,11 +20,10 @@ from importlib import resources
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from ...check import check
 from ...errors import PlumblineError
 from ...layout import layout_of
 from ..listening import LOOPBACK, Handler, listening
-from .look import answer, choices, seen
+from .look import Seen, at_once, choices, seen, tried
 from .session import Moved, Session
 from .text import edited
 
@@ -51,17 +52,21 @@ _FILES = {
 
 @dataclass
 class Site:
-    """A session and who may reach it: the `key`, and the `hosts` that a request may name, each with its port."""
+    """A session and who may reach it: the `key`, and the `hosts` that a request may name, each with its port. An answer waits so long, `wait` [s],
+    for a text's check; `asked` is the text that is being checked and what will come of it, one at a `turn`."""
 
     session: Session
     key: str = field(default_factory=lambda: secrets.token_urlsafe(18))
     hosts: frozenset[str] = frozenset()
+    wait: float = 1.5
+    asked: tuple[str, Future[Seen]] | None = None
+    turn: threading.Lock = field(default_factory=threading.Lock)
 
     def state(self, error: str = "", fresh: bool = True) -> dict[str, Any]:
         """All that the page shows now; without the drawing where the page has it already."""
         session = self.session
         with session.lock:
-            look = seen(session.text, session.path)
+            text = session.text
             said = {
                 "mark": session.mark,
                 "undo": len(session.before),
@@ -70,7 +75,26 @@ class Site:
                 "error": error,
                 "gone": session.gone,
             }
-            return {**look.facts, **said, "svg": look.svg} if fresh else said
+        look = self.look(text) if fresh else None
+        return {**look.facts, **said, "svg": look.svg} if look else said
+
+    def look(self, text: str) -> Seen:
+        """What is seen of a text, without its verdict while that takes long."""
+        if self.asked is None or self.asked[0] != text:
+            self.asked = text, Future()
+            threading.Thread(target=self.check, args=self.asked, daemon=True).start()
+        try:
+            return self.asked[1].result(self.wait)
+        except TimeoutError:
+            return at_once(text, self.session.path)
+
+    def check(self, text: str, found: Future[Seen]) -> None:
+        """Check a text, if it is still the one when its turn comes."""
+        with self.turn:
+            try:
+                found.set_result((seen if text == self.session.text else at_once)(text, self.session.path))
+            except BaseException as error:
+                found.set_exception(error)
 
     def act(self, path: str, asked: dict[str, Any]) -> dict[str, Any]:
         """Carry out what a tap asks for; what stands in the way is told beside what is so."""
@@ -83,7 +107,7 @@ class Site:
             else:
                 with session.lock:
                     text = session.text
-                return answer(check(layout_of(edited(text, asked["edit"]), session.path)))
+                return tried(layout_of(edited(text, asked["edit"]), session.path))
         except Moved as moved:
             return self.state(str(moved))
         except PlumblineError as error:

@@ -94,7 +94,7 @@ def _written(said: Any) -> str:
     if isinstance(said, list):
         return f"[{', '.join(map(_written, said))}]"
     return (
-        _braces({_value(key): _written(value) for key, value in said.items()})
+        _braces({key if key in words.RUNS else _value(key): _written(value) for key, value in said.items()})
         if isinstance(said, dict)
         else _value(said)
     )
