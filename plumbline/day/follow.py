@@ -21,7 +21,7 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import arrives, pieces_by_line
+from ..hydraulics.stretches import BARE, arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -51,6 +51,9 @@ TOLD_TO = 1.0
 
 AT_EVENT = 1e-5
 """A tenth of how near to a level a step ends that something switches at [m], and no less far behind it."""
+
+WELL_OVER = 1e-3
+"""An intake that drew air does so until the water stands so far over it [m]; a trickle that comes in would have it told time and again."""
 
 CATCHES = 0.3
 """V/√(gD) of what runs over a siphon's crest at which it catches: from there on air is carried down and does not get back
@@ -272,6 +275,7 @@ class _Follower:
     def triggers(self) -> list[_Trigger]:
         """What levels and flows switch, as things stand."""
         return [
+            *(self.intake(name) for name in self.layout.pumps if ("sucks air", name) not in self.troubled),
             *(
                 self.breaks(*one) if one[0] in self.switches.primed else self.catches(*one)
                 for one in self.siphons.items()
@@ -287,6 +291,17 @@ class _Follower:
             self.tell(watch.kind, watch.where, "")
 
         return _Trigger(watch.value, fire, watch.scale, told=True)
+
+    def intake(self, name: str) -> _Trigger:
+        """Where a step ends so that what is told of a pump's intake is told to the second."""
+        return _Trigger(lambda moment: self.bare_by(moment, name), lambda: None, told=True)
+
+    def bare_by(self, moment: Moment, name: str) -> float:
+        """How far the water that a running pump draws on stands under its intake [m]."""
+        pump = self.layout.pumps[name]
+        if pump.vessel not in self.waters.names or name not in moment.assembly.pumps or name in self.switches.off:
+            return -math.inf
+        return self.layout.vessels[pump.vessel].base + pump.intake + BARE - self.at(moment, pump.vessel)
 
     def catches(self, point: str, end: End) -> _Trigger:
         line, _, side = point.rpartition(".")
@@ -564,7 +579,8 @@ class _Follower:
             if float(now.solution.flows[link]) > 1e-7:
                 amiss.add(("overtops", name))
         for name in now.assembly.pumps:
-            if self.is_starved(now, name):
+            still = WELL_OVER if ("sucks air", name) in self.troubled else 0.0
+            if self.is_starved(now, name) or self.bare_by(now, name) >= -still:
                 amiss.add(("sucks air", name))
         words = {"overtops": "'{}' runs over its rim", "sucks air": "the intake of pump '{}' draws air"}
         for kind, name in sorted(amiss - self.troubled):
