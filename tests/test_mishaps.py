@@ -1,4 +1,4 @@
-"""Single parts gone wrong: six systems as the trade builds them, with what each mishap does worked out by hand; the same mishap put into the
+"""Single parts gone wrong: eleven systems as the trade builds them, with what each mishap does worked out by hand; the same mishap put into the
 text by hand and followed by the slow model; and what is always so."""
 
 from __future__ import annotations
@@ -165,6 +165,76 @@ CASES = (
         "bed",
         20.0,
     ),
+    Case(
+        "a float switch sticks off",
+        "The sump lacks its pump from where that should have gone on, 0.45 m: 0.15 m of 0.5 m2 at 5.02 L/min (20.2 of 20 m of mains behind it) are 14.9 min.",
+        WATER + "vessels:\n  sump: {holds: sump, base: 0 m, rim: 0.6 m, water: 0.4 m, area: 0.5 m^2}\n"
+        f"pumps:\n  lift: {{in: sump, height: 0.1 m, {STEADY}, switch: {{vessel: sump, on above: 0.45 m, off below: 0.2 m}}}}\n"
+        "lines:\n"
+        f"  spring: {{pipe: {PIPE}, from: {{supply: 5 L/min, height: 1.3 m}}, route: [{{down: 0.2 m}}], to: sump}}\n"
+        f"  out: {{pipe: {PIPE}, from: lift, route: [up: 1 m, elbow, east: 1 m], to: open air}}\n",
+        ("float switch stuck off", "lift"),
+        "floor wet",
+        "sump",
+        14.93,
+        0.005,
+    ),
+    Case(
+        "a hose comes off above the water",
+        "The sump, at 0.5976 m, gives 746.4 L and gets the 13.6 L that stand over the crest: 38.0 min at 20 L/min, and then it is all on the floor.",
+        TANK_OVER_SUMP.replace("east: 1 m]", "hose: {east: 1 m}]"),
+        ("hose off", "feed"),
+        "no water to the fish",
+        "tank",
+        0.0,
+        0.01,
+        {("floor wet", "feed"): 0.0, ("pump dry", "lift"): 38.0},
+        lost=760.0,
+    ),
+    Case(
+        "a hose comes off under the water",
+        "Out of the port, c sqrt(h) with c = A sqrt(2g/1.5) = 7.10e-3: from 0.607 m over it (13.6 mm over the crest, 3 mm in the hose) to 0.2 m, with 20 L/min "
+        "coming, 2/c [sqrt h - sqrt h' + q/c ln((sqrt h - q/c)/(sqrt h' - q/c))] = 101 s.",
+        TANK_OVER_SUMP.replace(
+            "pumps:", "  filter: {base: 0 m, rim: 0.9 m, water: 0.8 m, area: 0.3 m^2}\npumps:"
+        ).replace("vessel: tank, standpipe", "vessel: filter, standpipe")
+        + f"  across: {{pipe: {WIDE}, from: {{vessel: tank, height: 0.2 m, K: 0.5}}, route: [hose: {{east: 1 m}}], to: {{vessel: filter, height: 0.2 m, K: 1}}}}\n",
+        ("hose off", "across"),
+        "floor wet",
+        "across",
+        0.0,
+        others={("fish tank below half", "tank"): 1.69},
+    ),
+    Case(
+        "the way out of two pumps is stopped, and a third stands by",
+        "40 L/min run 21.5 mm over the crest, 88.5 mm under the rim: 2.21 min. The sump, at 0.592 m, is down to its intakes after 738 L, 18.5 min.",
+        TANK_OVER_SUMP.replace(
+            "  lift:",
+            f"  spare: {{in: sump, height: 0.1 m, {STEADY}, runs: no}}\n  other: {{in: sump, height: 0.1 m, {STEADY}}}\n  lift:",
+        ).replace("east: 1 m]", "east: 1 m, tee: t, east: 0.2 m, tee: u, east: 0.2 m]")
+        + "".join(
+            f"  {name}: {{pipe: {PIPE}, from: {pump}, route: [check valve, up: 2 m, elbow, north: 0.3 m], to: {tee}}}\n"
+            for name, pump, tee in (("second", "other", "t"), ("third", "spare", "u"))
+        ),
+        ("standpipe blocked", "return"),
+        "floor wet",
+        "tank",
+        2.21,
+        others={("pump dry", "lift"): 18.46},
+    ),
+    Case(
+        "a stone in the standpipe of a siphon",
+        "The bed takes 0.30 m of 1 m2 at 20 L/min: 15 min.",
+        WATER + "vessels:\n" + SUMP + "  bed: {holds: plants, base: 0 m, rim: 0.35 m, water: 0.05 m, area: 1 m^2}\n"
+        f"pumps:\n  lift: {{in: sump, height: 0.1 m, {STEADY}}}\n"
+        "lines:\n"
+        f"  feed: {{pipe: {PIPE}, from: lift, route: [up: 2 m, elbow: {{K: 0.9}}, east: 1 m], to: {{vessel: bed, K: 1}}}}\n"
+        f"  back: {{pipe: {WIDE}, from: {{vessel: bed, siphon: 0.25 m, breaks: 0.05 m}}, route: [{{down: 0.5 m}}], to: {{vessel: sump, K: 1}}}}\n",
+        ("standpipe blocked", "back"),
+        "floor wet",
+        "bed",
+        15.0,
+    ),
 )
 
 
@@ -186,7 +256,7 @@ def mishap(layout: Layout, kind: str, place: str) -> Mishap:
 @pytest.mark.second_method
 @pytest.mark.parametrize(
     "case",
-    [case if n in (0, 1, 3) else pytest.param(case, marks=pytest.mark.slow) for n, case in enumerate(CASES)],
+    [case if n in (0, 1, 3, 6) else pytest.param(case, marks=pytest.mark.slow) for n, case in enumerate(CASES)],
     ids=lambda case: case.name,
 )
 def test_a_mishap_does_what_it_does_by_hand(case: Case, read_text: ReadText) -> None:

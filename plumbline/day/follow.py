@@ -13,7 +13,7 @@ the error's estimate (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -21,7 +21,7 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import arrives, pieces_by_line
+from ..hydraulics.stretches import BARE, arrives, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -51,6 +51,10 @@ TOLD_TO = 1.0
 
 AT_EVENT = 1e-5
 """A tenth of how near to a level a step ends that something switches at [m], and no less far behind it."""
+
+WELL_OVER = 1e-3
+"""An intake that drew air does so until the water stands so far over it, and a vessel runs over until it stands so far under its rim [m];
+a trickle would have it told time and again."""
 
 CATCHES = 0.3
 """V/√(gD) of what runs over a siphon's crest at which it catches: from there on air is carried down and does not get back
@@ -283,7 +287,7 @@ class _Follower:
             *(
                 _Trigger(past, lambda: None, told=True)
                 for trouble, past in self.limits.items()
-                if trouble not in self.troubled and (trouble[0] != "sucks air" or trouble[1] not in self.switches.off)
+                if trouble not in self.troubled and self.matters(trouble, self.layout.pumps)
             ),
         ]
 
@@ -374,7 +378,11 @@ class _Follower:
         for pump in self.layout.pumps.values():
             if pump.vessel in self.waters.names and pump.name in lifting:
                 floor = self.layout.vessels[pump.vessel or ""].base
-                yield ("sucks air", pump.name), self.over(pump.vessel or "", floor + pump.intake + AT_EVENT, -1.0)
+                yield ("sucks air", pump.name), self.over(pump.vessel or "", floor + pump.intake + BARE, -1.0)
+
+    def matters(self, trouble: tuple[str, str], pumps: Container[str]) -> bool:
+        """Whether a height matters as things stand: an intake only while its pump, one of `pumps`, runs."""
+        return trouble[0] == "overtops" or (trouble[1] in pumps and trouble[1] not in self.switches.off)
 
     def over(self, vessel: str, height: float, side: float) -> Callable[[Moment], float]:
         return lambda moment: side * (self.at(moment, vessel) - height)
@@ -583,7 +591,8 @@ class _Follower:
         amiss = {
             trouble
             for trouble, past in self.limits.items()
-            if (trouble[0] == "overtops" or trouble[1] in now.assembly.pumps) and past(now) >= 0.0
+            if self.matters(trouble, now.assembly.pumps)
+            and past(now) >= (-WELL_OVER if trouble in self.troubled else 0.0)
         }
         amiss |= {("sucks air", name) for name in now.assembly.pumps if self.is_starved(now, name)}
         words = {"overtops": "'{}' runs over its rim", "sucks air": "the intake of pump '{}' draws air"}

@@ -23,7 +23,7 @@ from ..upkeep.track import build_track
 from ..upkeep.words import access_name
 from .answers import Answers, CauseSolver
 from .causes import Cause, causes_of
-from .places import Place, open_places, place_of
+from .places import Place, open_places, openings_of, place_of
 from .weigh import NextReading, Seen, Weighed, chance_of, covariance, further, weigh, weighed
 
 __all__ = ["Cure", "Cures", "Diagnosis", "Suspect", "ask", "diagnose", "told"]
@@ -57,7 +57,8 @@ class Cures:
 
     def rodded(self, text: str, cause: Cause, line: str) -> Cure:
         """The rod that reaches all of a place, by the access that takes the least length of it."""
-        gap = (cause.start, max(cause.stop, cause.start + 1e-3))
+        # A plug is no longer than a point: a rod has to come up to it.
+        gap = (cause.start - SLACK, cause.stop + SLACK) if cause.kind == "plug" else (cause.start, cause.stop)
         able = [push for push in self.pushes if not subtract([gap], union(push.covers.get(line, ())), slack=SLACK)]
         if not able:
             return Cure(f"{text}: {self.opening(line, gap)}")
@@ -220,7 +221,7 @@ def told(solver: CauseSolver, answers: Sequence[Answers], read: tuple[Reading, .
     own = np.array([one.sigma for one in read])
     seen = Seen(np.array([one.value for one in read]), np.hypot(own, extra[: len(read)]))
     found = weigh(solver, answers, seen)
-    more = further(found, seen, solver.places, extra, range(len(read), len(solver.places)))
+    more = further(found, seen, solver.places, extra, range(len(read), len(solver.places)), openings_of(solver.layout))
     return _told(solver, read, seen, found, more)
 
 

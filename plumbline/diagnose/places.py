@@ -19,6 +19,7 @@ from ..hydraulics.sensitivity import Tangent
 from ..hydraulics.stretches import pump_sources
 from ..hydraulics.turns import in_turns
 from ..hydraulics.uncertain_numbers import uncertain_numbers
+from ..hydraulics.valve_service import adjustable
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
 
@@ -27,6 +28,7 @@ __all__ = [
     "Place",
     "Spread",
     "open_places",
+    "openings_of",
     "place_of",
     "predicted",
     "reading_sigma",
@@ -87,6 +89,16 @@ def open_places(layout: Layout, flows: Flows) -> tuple[Place, ...]:
         Place("power", name, pump=name) for name, pump in layout.pumps.items() if pump.power and name in flows.pumps
     ]
     return tuple(found)
+
+
+def openings_of(layout: Layout) -> dict[Place, float]:
+    """Every valve that can be looked at, and how far it is open as written [-]."""
+    return {
+        Place("opening", part.id or f"{name}.{part.step}", name, part.step): part.opening
+        for name, line in layout.lines.items()
+        for part in line.parts
+        if adjustable(part) and part.runs is None
+    }
 
 
 def _plain(layout: Layout, place: Place) -> bool:

@@ -12,7 +12,7 @@ information provided by an experiment", Annals of Mathematical Statistics 27 (19
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -180,9 +180,14 @@ class NextReading:
 
 
 def further(
-    found: Sequence[Weighed], seen: Seen, places: Sequence[Place], extra: FloatArray, numbers: Sequence[int]
+    found: Sequence[Weighed],
+    seen: Seen,
+    places: Sequence[Place],
+    extra: FloatArray,
+    numbers: Sequence[int],
+    openings: Mapping[Place, float],
 ) -> tuple[NextReading, ...]:
-    """Rank the places still to be read.
+    """Rank the places still to be read, and the valves to look at.
 
     Parameters:
         found: causes, weighed.
@@ -190,25 +195,55 @@ def further(
         places: all of them.
         extra: (k,) what else than the reading's own error and the numbers behind the flows has it out [SI].
         numbers: which places might be read next.
+        openings: how far each valve that may stand otherwise is open as written [-].
 
     Returns:
         The one that tells most first.
     """
     leading = [one for one in found if one.chance >= LEAST]
     chances = np.array([one.chance for one in leading])
-    made = []
-    for number in numbers:
-        coming = [_coming(one, seen, number) for one in leading]
+    chances = chances / np.sum(chances)
+
+    def reading(place: Place, beside: float, coming: list[_Coming]) -> NextReading:
         means = tuple(float(np.sum(mean * weight)) for mean, _, weight in coming)
-        sigma = float(np.hypot(reading_sigma(places[number], means[0]), extra[number]))
-        made.append(NextReading(places[number], _information(chances / np.sum(chances), coming, sigma), means, sigma))
+        sigma = float(np.hypot(reading_sigma(place, means[0]), beside))
+        return NextReading(place, _information(chances, coming, sigma), means, sigma)
+
+    made = [reading(places[n], float(extra[n]), [_coming(one, seen, n) for one in leading]) for n in numbers]
+    made += [
+        reading(valve, 0.0, [_looked_at(one, valve, opening) for one in leading])
+        for valve, opening in openings.items()
+        if any(_is_valve(one, valve) for one in leading)
+    ]
     return tuple(sorted(made, key=lambda one: -one.bits))
 
 
-def _coming(one: Weighed, seen: Seen, number: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """A cause's mean and variance [SI] of a reading to come, given those taken, at some amounts with their weights."""
+_Coming = tuple[FloatArray, FloatArray, FloatArray]
+"""A cause's mean and variance [SI] of a reading to come, given those taken, at some amounts with their weights."""
+
+
+def _is_valve(one: Weighed, valve: Place) -> bool:
+    cause = one.answers.cause
+    return cause.kind == "valve" and (cause.line, cause.step) == (valve.line, valve.step)
+
+
+def _looked_at(one: Weighed, valve: Place, opening: float) -> _Coming:
+    """How far a valve is seen to be open: as written, but where it is the cause."""
+    if not _is_valve(one, valve):
+        return np.array([opening]), np.zeros(1), np.ones(1)
+    picks, counts = _picks(one)
+    seen = np.array([one.answers.cause.amount(at) for at in one.at[picks].tolist()])
+    return seen, np.zeros(len(seen)), counts / DRAWS
+
+
+def _picks(one: Weighed) -> tuple[FloatArray, FloatArray]:
+    """Which of a cause's amounts stand for all, and for how many of the `DRAWS` each."""
     picks = np.searchsorted(np.cumsum(one.weights), (np.arange(DRAWS) + 0.5) / DRAWS).clip(0, len(one.at) - 1)
-    picks, counts = np.unique(picks, return_counts=True)
+    return np.unique(picks, return_counts=True)
+
+
+def _coming(one: Weighed, seen: Seen, number: int) -> _Coming:
+    picks, counts = _picks(one)
     at, read = one.at[picks], len(seen.values)
     means, variances, logs = [], [], []
     for weight, values, moves in one.answers.parts(at, [*range(read), number]):
@@ -222,9 +257,7 @@ def _coming(one: Weighed, seen: Seen, number: int) -> tuple[FloatArray, FloatArr
     return np.concatenate(means), np.concatenate(variances), shares.ravel()
 
 
-def _information(
-    chances: FloatArray, coming: Sequence[tuple[FloatArray, FloatArray, FloatArray]], sigma: float
-) -> float:
+def _information(chances: FloatArray, coming: Sequence[_Coming], sigma: float) -> float:
     deviations = [np.sqrt(variance + sigma**2) for _, variance, _ in coming]
     low = min(float(np.min(mean - 5.0 * dev)) for (mean, _, _), dev in zip(coming, deviations, strict=True))
     high = max(float(np.max(mean + 5.0 * dev)) for (mean, _, _), dev in zip(coming, deviations, strict=True))

@@ -23,7 +23,7 @@ class Fault:
     """One part gone wrong. `kind` is a row of `catalogue/mishaps.yaml`; `part` says which, in the user's words, at `step` of `line`; `key`
     tells it from others and stays the same when steps are put in elsewhere. `layout` is what is left of it, with stretches `blocked`, caps
     `opened` and pumps `off`; `spills` are ends ("LINE.to") whose water falls beside its vessel. `after` is the kind of the mishap that brings a
-    hidden one to light. `note` says what else to know."""
+    hidden one to light; `shows` the event of sound running, by kind and where, at which it begins to tell. `note` says what else to know."""
 
     kind: str
     part: str
@@ -36,12 +36,13 @@ class Fault:
     off: frozenset[str] = frozenset()
     spills: tuple[str, ...] = ()
     after: str = ""
+    shows: tuple[str, str] | None = None
     note: str = ""
 
     @property
     def effect(self) -> tuple[object, ...]:
         """What it comes to: faults with the same are followed once."""
-        return id(self.layout), self.blocked, self.opened, self.off
+        return id(self.layout), self.blocked, self.opened, self.off, self.shows
 
 
 def faults_of(layout: Layout) -> Iterator[Fault]:
@@ -102,8 +103,12 @@ def _of_pump(layout: Layout, name: str) -> Iterator[Fault]:
     if pump.airlift is None:
         yield Fault("intake blocked", part, None, None, name, layout, blocked=frozenset([first.id]))
     if pump.switch is not None:
-        yield Fault("float switch stuck on", part, None, None, name, with_pump(layout, name, switch=None))
-        yield Fault("float switch stuck off", part, None, None, name, layout, off=off)
+        for state, next_turn, changed, still in (
+            ("on", "pump off", with_pump(layout, name, switch=None), frozenset[str]()),
+            ("off", "pump on", layout, off),
+        ):
+            kind, shows = f"float switch stuck {state}", (next_turn, name)
+            yield Fault(kind, part, None, None, name, changed, off=still, shows=shows)
     if pump.runs is not None:
         yield Fault("timer stuck on", part, None, None, name, with_pump(layout, name, runs=None))
         yield Fault("timer stuck off", part, None, None, name, layout, off=off)

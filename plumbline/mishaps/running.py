@@ -146,6 +146,14 @@ class Running:
         # An airlift without its air is an open pipe: another network.
         return len(flows) != len(usual) or bool(np.max(np.abs(flows - usual), initial=0.0) > NO_CHANGE)
 
+    def found_by(self, fault: Fault) -> Mapping[str, float]:
+        """Where a fault finds the levels [m above the datum]: a switch that sticks, where it should have turned next."""
+        turns = [event.time for event in self.course.events if (event.kind, event.where) == fault.shows]
+        if not turns:
+            return self.levels
+        now = self.course.times.index(turns[0])
+        return {name: one.level[now] for name, one in self.course.vessels.items()}
+
     def follow(self, fault: Fault, moment: Moment | None = None) -> Course:
         """The course of the water from a fault on; its first `moment`, where it is known, saves time.
 
@@ -163,7 +171,7 @@ class Running:
         return follow_day(
             fault.layout,
             hours=self.hours,
-            levels=self.levels,
+            levels=self.found_by(fault),
             vented=vented,
             off=fault.off,
             blocked=fault.blocked,

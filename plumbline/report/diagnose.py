@@ -162,6 +162,8 @@ def value_words(place: Place | Reading, value: float, units: Units) -> str:
             return f"{litres / value:.0f} s" if value * 3600.0 > litres else "nothing"
         case "power":
             return f"{value:.0f} W"
+        case "opening":
+            return f"{value:.0%} open"
         case "head" if value < 0.0:
             return "none"
         case _:
@@ -194,6 +196,7 @@ def next_words(found: Diagnosis, one: NextReading) -> str:
         "head": f"put a clear hose on '{place.where}'",
         "depth": f"measure the depth in '{place.where}'",
         "power": f"read the power of '{place.where}'",
+        "opening": f"look how '{place.where}' stands",
     }[place.what]
     said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
     first = said[0]
