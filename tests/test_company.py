@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from fluids.friction import friction_factor
+from scipy.integrate import quad
 from scipy.optimize import brentq, fsolve
 
 from plumbline import read_layout
@@ -832,6 +833,38 @@ def test_a_timed_valve_that_lets_sludge_out_stays_as_it_is_written() -> None:
     layout = read_layout(FOLDER / "coned_settler_purged.yaml")
     assert open_together(layout) == ()
     assert settle(layout, margins=False).flows.ends["sludge.to"].flow == 0.0
+
+
+CISTERN = """\
+vessels:
+  cistern: {base: 0 m, rim: 0.5 m, water: 0.3 m, area: 0.2 m^2}
+lines:
+  top-up: {pipe: {bore: 13 mm}, from: {supply: 10 L/min, height: 0.6 m}, route: [{down: 0.1 m}], to: {vessel: cistern, float valve: 0.30 m, K: 4}}
+  taken: {pipe: pvc 20, from: {vessel: cistern, height: 0 m}, route: [{down: 0.2 m}], to: {draws: 6 L/min}}
+"""
+
+
+@pytest.mark.second_method
+def test_a_float_valve_closes_as_far_as_what_is_drawn_leaves_of_its_mains() -> None:
+    """20 m of mains, 20 m (q/10)² of them spent in the tap; what is left at the valve, by its own K and pipe, is 1000 times the water over 0.28 m."""
+    found = settle(layout_of(CISTERN), margins=False)
+    q = 6.0 * LITRE_MIN
+    left = 20.0 + 0.6 - 0.5 - 20.0 * 0.36 - lost(q, 0.013, 0.1, 4.0)
+    assert found.levels["cistern"] == pytest.approx(0.28 + left / 1000.0, abs=2e-5)
+
+
+@pytest.mark.second_method
+def test_through_the_day_a_float_valve_fills_its_last_of_water_in_half_the_time_of_one_that_closes_little_by_little() -> (
+    None
+):
+    """dh/dt = Q/A to the end, where Q √((h₁ − h)/b) takes 2 b A/Q: the doubt that the docs state of a valve that is open or shut."""
+    course = follow_day(
+        layout_of(CISTERN.replace("draws: 6", "draws: 0.001").replace("water: 0.3", "water: 0.279")), hours=0.1
+    )
+    shut = next(event.time for event in course.events if event.kind == "top-up shuts")
+    gives = 10.0 * math.sqrt(20.1 / 20.0) * LITRE_MIN
+    closing, _ = quad(lambda h: 0.2 / (gives * math.sqrt((0.3 - h) / 0.02)), 0.28, 0.3)
+    assert shut - 0.2 * 0.001 / gives == pytest.approx(0.5 * closing, rel=0.02)
 
 
 # ---------------------------------------------------------------------- each of them
