@@ -24,7 +24,7 @@ from .flows import Flows
 from .network import Network, Solution
 from .never_settles import bare, drawn_on, drawn_too_high, made_good, never_settle, solve_named
 from .read_back import read_back, stretch_flow
-from .stretches import dry_arms, sleeve_squares
+from .stretches import dry_arms, pipes_joined, sleeve_squares
 from .turns import all_turns, in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
@@ -83,9 +83,37 @@ def find_flows(
     Raises:
         SolveError: when there is no steady state, or none was found; never a number instead.
     """
-    return settle(
+    flows = settle(
         layout, opened=opened, levels=levels, stopped=stopped, fed=fed, siphons=siphons, margins=margins, spare=spare
     ).flows
+    return _while_on(layout, flows) if margins and levels is None else flows
+
+
+def _while_on(layout: Layout, flows: Flows) -> Flows:
+    """The flows, with what pumps that a switch turns off as they empty their vessel push while they run: the head of their duty is the head then,
+    with their vessel midway between on and off."""
+    switched = {name for name, duty in flows.pumps.items() if duty.state == "by its switch" and duty.flow > 0.0}
+    levels = {name: flows.stands(vessel) for name, vessel in layout.vessels.items()}
+    for name in switched:
+        switch = layout.pumps[name].switch
+        if switch is not None:
+            levels[switch.vessel] = layout.vessels[switch.vessel].base + 0.5 * (switch.on + switch.off)
+    try:
+        on = find_flows(layout, levels=levels) if switched else flows
+    except SolveError:
+        return flows
+    pieces = pipes_joined(layout)
+    pushed = {
+        pieces[line.name] for line in layout.lines.values() if line.start.kind == "pump" and line.start.name in switched
+    }
+    return replace(
+        flows,
+        pumps={
+            name: replace(duty, head=on.pumps[name].head) if name in switched else duty
+            for name, duty in flows.pumps.items()
+        },
+        while_on={one.id: on.stretches[one.id] for one in layout.stretches if pieces[one.line] in pushed},
+    )
 
 
 @dataclass(frozen=True)
