@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from fluids.friction import friction_factor
+from scipy.integrate import quad
 from scipy.optimize import brentq, fsolve
 
 from plumbline import read_layout
@@ -30,6 +31,7 @@ from plumbline.hydraulics.turns import open_together
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel
 from plumbline.upkeep.dead_legs import by_shape
+from plumbline.upkeep.result import look_after
 
 FOLDER = Path(__file__).parent / "data" / "company"
 G, NU, LITRE_MIN = 9.80665, 1.002e-3 / 998.0, 1.0 / 60000.0
@@ -832,6 +834,63 @@ def test_a_timed_valve_that_lets_sludge_out_stays_as_it_is_written() -> None:
     layout = read_layout(FOLDER / "coned_settler_purged.yaml")
     assert open_together(layout) == ()
     assert settle(layout, margins=False).flows.ends["sludge.to"].flow == 0.0
+
+
+CISTERN = """\
+vessels:
+  cistern: {base: 0 m, rim: 0.5 m, water: 0.3 m, area: 0.2 m^2}
+lines:
+  top-up: {pipe: {bore: 13 mm}, from: {supply: 10 L/min, height: 0.6 m}, route: [{down: 0.1 m}], to: {vessel: cistern, float valve: 0.30 m, K: 4}}
+  taken: {pipe: pvc 20, from: {vessel: cistern, height: 0 m}, route: [{down: 0.2 m}], to: {draws: 6 L/min}}
+"""
+
+
+@pytest.mark.second_method
+def test_a_float_valve_closes_as_far_as_what_is_drawn_leaves_of_its_mains() -> None:
+    """20 m of mains, 20 m (q/10)² of them spent in the tap; what is left at the valve, by its own K and pipe, is 1000 times the water over 0.28 m."""
+    found = settle(layout_of(CISTERN), margins=False)
+    q = 6.0 * LITRE_MIN
+    left = 20.0 + 0.6 - 0.5 - 20.0 * 0.36 - lost(q, 0.013, 0.1, 4.0)
+    assert found.levels["cistern"] == pytest.approx(0.28 + left / 1000.0, abs=2e-5)
+
+
+@pytest.mark.second_method
+def test_through_the_day_a_float_valve_fills_its_last_of_water_in_half_the_time_of_one_that_closes_little_by_little() -> (
+    None
+):
+    """dh/dt = Q/A to the end, where Q √((h₁ − h)/b) takes 2 b A/Q: the doubt that the docs state of a valve that is open or shut."""
+    course = follow_day(
+        layout_of(CISTERN.replace("draws: 6", "draws: 0.001").replace("water: 0.3", "water: 0.279")), hours=0.1
+    )
+    shut = next(event.time for event in course.events if event.kind == "top-up shuts")
+    gives = 10.0 * math.sqrt(20.1 / 20.0) * LITRE_MIN
+    closing, _ = quad(lambda h: 0.2 / (gives * math.sqrt((0.3 - h) / 0.02)), 0.28, 0.3)
+    assert shut - 0.2 * 0.001 / gives == pytest.approx(0.5 * closing, rel=0.02)
+
+
+PIT = """\
+vessels:
+  pit: {base: -1 m, rim: 0.8 m, water: 0.3 m, area: 0.3 m^2}
+  pond: {base: 0 m, rim: 0.9 m, water: 0.7 m, area: 3 m^2}
+pumps:
+  low: {in: pit, height: 0.05 m, curve: [[0 L/min, 6 m], [39.6 L/min, 5 m], [40.4 L/min, 0 m]], switch: {vessel: pit, on above: 0.4 m, off below: 0.2 m}}
+lines:
+  rain: {pipe: pvc 32, from: {supply: 4 L/min, height: 0.5 m}, route: [{down: 0.6 m}], to: pit}
+  up: {pipe: {bore: 30 mm}, from: low, route: [{up: 1.9 m}, elbow, {east: 0.5 m}], to: pond}
+  away: {pipe: pvc 63, from: {vessel: pond, overflow: 0.7 m}, route: [{east: 1 m, down: 30 mm}], to: open air}
+"""
+
+
+@pytest.mark.second_method
+def test_pipe_of_a_pump_by_its_switch_is_judged_while_it_runs() -> None:
+    """4 L/min in the mean, 40 while it runs, 0.94 m/s: its pipe scours itself. The head is the lift from midway between on and off, and the losses."""
+    layout = layout_of(PIT)
+    flows = find_flows(layout)
+    on = flows.while_on["up.1"].flow
+    assert flows.pumps["low"].flow / LITRE_MIN == pytest.approx(4.0, abs=0.1)
+    assert on / LITRE_MIN == pytest.approx(40.0, abs=0.4)
+    assert flows.pumps["low"].head == pytest.approx(0.95 + 0.7 + lost(on, 0.03, 2.4, 1.9), abs=0.03)
+    assert not any(one.kind == "slow-flow" and one.line == "up" for one in look_after(layout, flows, {}).findings)
 
 
 # ---------------------------------------------------------------------- each of them

@@ -116,6 +116,7 @@ class Flows:
     a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `doubtful`
     are those in which air may as well get in as not: with it the flows are others. `solved` is the network that they were found on.
     Of indexing valves `turns` are the flows while each outlet has its turn; all else is then as in the turn in which most flows there.
+    Of pipe that pumps push while their switch has them on, `while_on` are the flows then, by stretch; `stretches` has their mean.
     """
 
     stretches: Mapping[str, StretchFlow]
@@ -131,6 +132,7 @@ class Flows:
     doubtful: frozenset[str] = frozenset()
     solved: Solved | None = field(default=None, compare=False, repr=False)
     turns: tuple[Flows, ...] = ()
+    while_on: Mapping[str, StretchFlow] = field(default_factory=dict)
 
     def stands(self, vessel: Vessel) -> float:
         """Where a vessel's water stands [m above the datum]: as stated where it is held there."""

@@ -21,6 +21,7 @@ from typing import Literal
 
 from ..errors import SolveError
 from ..hydraulics import find
+from ..hydraulics.come_to_rest import holds_all
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
@@ -200,7 +201,7 @@ class _Own:
         """The flows at some openings, found from those at the last, with air where it stood there: what is judged in the end is found anew."""
         there = with_openings(self.layout, openings)
         try:
-            if self.near is None or not find.holds_all(self.layout, self.near.levels):
+            if self.near is None or not holds_all(self.layout, self.near.levels):
                 raise SolveError("there is none, or it has lost water")
             self.near = find.nearby(there, self.near, self.layout, same_level=SAME_LEVEL)
         except SolveError:

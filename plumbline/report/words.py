@@ -157,7 +157,7 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
         "backwards": f"Water runs backwards through it: its highest head is {highest}.",
         "run-out": f"That is past the end of its curve ({show(last, 'flow', units)}).",
         "below first point": "That is short of the first point of its curve.",
-        "by its switch": "That is the mean: its switch has it run for part of the time.",
+        "by its switch": "That flow is the mean: its switch has it run for part of the time, and the head is while it does.",
     }.get(duty.state)
     if where is None:
         if share < 0.25:
