@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from plumbline import read_layout
 from plumbline.check import CheckResult, check, flushes
@@ -16,7 +19,7 @@ from plumbline.upkeep import Upkeep, look_after
 from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 
-__all__ = ["LAYOUTS", "card_of", "checked", "page_of", "page_with_card", "upkeep_of"]
+__all__ = ["LAYOUTS", "card_of", "checked", "once", "page_of", "page_with_card", "upkeep_of"]
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -29,6 +32,22 @@ def _checked(stem: str) -> CheckResult:
 def checked(name: str | Path) -> CheckResult:
     """By its name, or by that of its file."""
     return _checked(Path(name).stem)
+
+
+_KNOWN: dict[tuple[str, str], Any] = {}
+
+
+def once(work: Callable[..., Any]) -> Callable[..., Any]:
+    """What is worked out of a layout, for all tests of a process once on the same layout and whatever else it is given, but for who is told on the
+    way."""
+
+    def known(layout: Layout, *given: Any, tell: object = None, progress: object = None, **named: Any) -> Any:
+        key = (work.__qualname__, repr((replace(layout, path=""), given, sorted(named.items()))))
+        if key not in _KNOWN:
+            _KNOWN[key] = work(layout, *given, **named)
+        return _KNOWN[key]
+
+    return known
 
 
 def upkeep_of(layout: Layout, flows: Flows | None = None) -> Upkeep:

@@ -69,6 +69,17 @@ def read_text(tmp_path: Path) -> ReadText:
     return read
 
 
+@pytest.fixture
+def worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands take a diagnosis and a look for mishaps that another test of this process had worked out of the same layout."""
+    from checks import once
+
+    from plumbline import diagnose, mishaps
+
+    monkeypatch.setattr(diagnose, "diagnose", once(diagnose.diagnose))
+    monkeypatch.setattr(mishaps, "find_mishaps", once(mishaps.find_mishaps))
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Options of the random trials, which can run as long as one likes."""
     parser.addoption("--systems", type=int, default=3, help="how many random systems go through every command")

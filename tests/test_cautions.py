@@ -71,6 +71,7 @@ def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
         for one in DONE
     ],
 )
+@pytest.mark.usefixtures("worked_out_once")
 def test_the_cautions_of_the_work_stand_under_it_once(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     said = printed(command.replace(" --pump {pump}", ""), capsys)
     for hazard in (*DONE[command].split(", "), "authority"):

@@ -17,6 +17,7 @@ from plumbline import catalogue
 @pytest.mark.pinned
 @pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+@pytest.mark.usefixtures("worked_out_once")
 def test_output_shown_is_what_the_code_prints(page: Path) -> None:
     assert refreshed(page) == page.read_text(encoding="utf-8")
 

@@ -107,6 +107,7 @@ def keys_of(value: Any, named: bool = False) -> set[str]:
 @pytest.mark.invariant
 @pytest.mark.slow
 @pytest.mark.parametrize("section", RUNS)
+@pytest.mark.usefixtures("worked_out_once")
 def test_every_key_that_is_printed_is_told_and_no_other(
     section: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
 from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout
+from plumbline.redesign import settings
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.change import changed, clash
 from plumbline.redesign.clean import Pipe, effects
@@ -25,7 +27,7 @@ from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least
 from plumbline.redesign.hunt import Hunt
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
-from plumbline.redesign.water import Unmet
+from plumbline.redesign.water import Settled, Unmet, Wanted, judged
 from plumbline.upkeep.intervals import length, subtract, union
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -357,6 +359,48 @@ def test_what_cannot_be_cured_is_said_and_the_rest_is_done() -> None:
     assert found is not None
     assert {one.kind for one in found.left} == {"margin", "too-little-water"}
     assert found.result.upkeep.cleanable_fraction == pytest.approx(1.0)
+
+
+def side_by_side(systems: Sequence[str]) -> str:
+    """Systems in one file that share no water, each with a number after its names."""
+    out = {"vessels": "", "pumps": "", "lines": ""}
+    for number, text in enumerate(systems):
+        numbered = re.sub(r"\b(tank|bed|pump|riser|drain)\b(?!s)", rf"\1 {number}", text)
+        for key in out:
+            out[key] += re.split(r"\n\S.*\n", numbered.partition(f"\n{key}:\n")[2] + "\n")[0].rstrip() + "\n"
+    return "name: Systems\n" + "".join(f"{key}:\n{rows}" for key, rows in out.items())
+
+
+@pytest.mark.invariant
+@pytest.mark.slow
+def test_what_nothing_cures_in_another_system_is_not_sought_for_there() -> None:
+    """A pump that lifts too little beside two thin risers, with which it shares no water: it is told of, and each choice of pipe for the two is
+    not tried over for it."""
+    high = RISER.replace("base: 1.0 m", "base: 3.0 m").replace("up: 1.35 m", "up: 3.4 m").replace("pvc 20", "pvc 32")
+    high = high.replace(", wants: 20 L/min", "").replace("{down: 0.35 m}", "{down: 2.35 m}")
+    alone, beside = (
+        search(layout_of(side_by_side(some)), Targets(), PRICES) for some in ([RISER] * 2, [RISER, RISER, high])
+    )
+    assert {one.kind for one in beside.left} == {"pump-shut-off"}
+    made = [change.words for change in beside.changes if not change.line.endswith("2")]
+    assert made == [change.words for change in alone.changes]
+    assert beside.tried <= alone.tried + 2
+
+
+@pytest.mark.invariant
+def test_no_valve_is_turned_for_a_bed_that_nothing_leads_out_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = RISER.replace("{east: 0.4 m}]\n    to: bed", "{east: 0.2 m}, ball valve, {east: 0.2 m}]\n    to: bed")
+    layout = layout_of(text.replace("wants: 20", "wants: 5").partition("  drain:")[0])
+    seen = []
+
+    def told(*given: object) -> Settled:
+        seen.append(judged(*given))
+        return seen[-1]
+
+    monkeypatch.setattr(settings, "judged", told)
+    got = settings.settle(layout, settings.taps_of(layout, find_flows(layout)), Wanted(0.1))
+    assert "no-way-out" in {one.kind for one in got.unmet}
+    assert len(seen) == 1
 
 
 @pytest.mark.invariant

@@ -94,6 +94,7 @@ def test_letters_at_one_place_stand_side_by_side() -> None:
 
 @pytest.mark.pinned
 @pytest.mark.slow
+@pytest.mark.usefixtures("worked_out_once")
 def test_the_page_of_a_visit_says_what_diagnose_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     visit = ["--readings", str(LAYOUTS / "visits" / "courtyard.yaml")]
     main(["diagnose", str(LAYOUTS / "courtyard.yaml"), *visit])

@@ -9,9 +9,9 @@ from dataclasses import replace
 from ..errors import SolveError
 from ..layout.model import Layout
 from .assemble import Supply
-from .come_to_rest import SAME_LEVEL, Run, Settled, Siphons
 from .flows import Flows
 from .never_settles import bare, drawn_too_high, never_settle
+from .steady import SAME_LEVEL, Run, Settled, Siphons
 from .stretches import pipes_joined
 from .turns import in_turns
 

@@ -21,8 +21,8 @@ from typing import Literal
 
 from ..errors import SolveError
 from ..hydraulics import find
-from ..hydraulics.come_to_rest import holds_all
 from ..hydraulics.flows import Flows
+from ..hydraulics.steady import holds_all
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
 from ..layout.model import Layout
@@ -164,14 +164,19 @@ def _does_good(got: Settled, as_is: Settled) -> bool:
     """Whether something is less unmet than it was."""
 
     def lacks(some: Settled) -> Counter[tuple[str, str]]:
-        return sum((Counter({(one.kind, one.place): round(1e9 * one.lacks)}) for one in some.unmet), Counter())
+        return sum((Counter({(one.kind, one.place): round(1e9 * one.lacks)}) for one in _curable(some)), Counter())
 
     return bool(lacks(as_is) - lacks(got))
 
 
+def _curable(got: Settled) -> list[Unmet]:
+    """What is unmet that valves might cure: a dead end stays one however far they are open, and so does a vessel that nothing leads out of at any level."""
+    return [one for one in got.unmet if one.kind not in ("dead-leg", "no-way-out")]
+
+
 def _amiss(got: Settled) -> float:
-    """How much is unmet that valves might cure: a thing is worse than any size of another. Dead ends are none of them."""
-    some = [one for one in got.unmet if one.kind != "dead-leg"]
+    """How much is unmet that valves might cure: a thing is worse than any size of another."""
+    some = _curable(got)
     size = sum(min(max(one.lacks, 0.0), 1e3) for one in some)
     return len(some) + size / (1e3 * len(some) + 1.0) if some else 0.0
 
