@@ -27,7 +27,7 @@ from .read_back import read_back, stretch_flow
 from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns, in_turns
 
-__all__ = ["Settled", "find_flows", "holds_all", "nearby", "settle"]
+__all__ = ["Settled", "find_flows", "nearby", "settle"]
 
 SAME_LEVEL = 1e-9
 """Levels that move by less than this in the last step stay [m]."""
@@ -170,12 +170,6 @@ def nearby(
         return settled
     flows = run.read(state, margins=False)
     return Settled(flows, state.solution, state.assembly.nodes, levels, near.vented, state.sleeves)
-
-
-def holds_all(layout: Layout, levels: Mapping[str, float]) -> bool:
-    """Whether vessels hold at some levels [m above the datum] all the water that the file writes for them, so that none ran over a rim."""
-    more = ((layout.vessels[name], level) for name, level in levels.items())
-    return abs(math.fsum(content(vessel, level) - content(vessel, vessel.level) for vessel, level in more)) < SAME_WATER
 
 
 def settle(
@@ -334,11 +328,11 @@ class _Run:
         if self.near is not None:
             there = {name: self.near.levels.get(name, level) for name, level in levels.items()}
             # What ran over a rim there need not do so here.
-            if self.running or holds_all(self.layout, there):
+            if self.running or abs(self.water(there) - self.water(levels)) < SAME_WATER:
                 levels, start = there, self.near.solution
         if begin is not None:
             start, there = begin.solution, {name: begin.levels[name] for name in free}
-            levels = there if holds_all(self.layout, there) else levels
+            levels = there if abs(self.water(there) - self.water(levels)) < SAME_WATER else levels
         assembly = self.assembly(levels, vented, sleeves)
         if start is not None and (len(start.heads), len(start.flows)) != (
             len(assembly.network.fixed_head),
@@ -351,6 +345,10 @@ class _Run:
             solution, ends = self.march(assembly, levels, STEPS, None)
         assembly = replace(assembly, network=self.storing(assembly, ends, AGAIN[-1]))
         return _State(assembly, solution, ends, vented, sleeves)
+
+    def water(self, levels: Mapping[str, float]) -> float:
+        """What the vessels hold at some levels [m³]."""
+        return math.fsum(content(self.layout.vessels[name], level) for name, level in levels.items())
 
     def storing(self, assembly: Assembly, levels: Mapping[str, float], seconds: float) -> Network:
         """The network with vessels that store over a step in time, from these levels."""
