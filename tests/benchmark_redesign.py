@@ -1,8 +1,8 @@
 """How long a redesign takes, in seconds and in checks of the same layout. Prints; asserts nothing.
 
-    python tests/benchmark_redesign.py [BEDS …]
+    python tests/benchmark_redesign.py [BEDS or FILE …]
 
-The layouts are farms of so many beds along one main: each bed has a feed with a valve, two elbows and a union, and a drain with two
+The layouts are the tangle, and farms of so many beds along one main: each bed has a feed with a valve, two elbows and a union, and a drain with two
 elbows; every third feed is of pipe too thin, and every fifth bed has a dead end beside it. Time is that of this process alone (CPU), so
 that what else the machine does counts less.
 """
@@ -12,9 +12,10 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from plumbline.check import check
-from plumbline.layout import layout_of
+from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.choices import Choices
 from plumbline.redesign.cover import Answer, Problem, Provider, atoms, least
 from plumbline.redesign.prices import read_prices
@@ -105,15 +106,15 @@ def seconds(work: Callable[[], object]) -> tuple[float, object]:
     return time.process_time() - begun, got
 
 
-def measure(beds: int) -> None:
-    """Print the times for one number of beds."""
+def measure(said: str) -> None:
+    """Print the times for a farm of a number of beds, or for a file."""
     prices = read_prices()
-    layout = layout_of(farm(beds))
+    layout = layout_of(farm(int(said))) if said.isdigit() else read_layout(said)
     steps = sum(len(line.parts) for line in layout.lines.values())
     before = check(layout)
     one = sorted(seconds(lambda: check(layout))[0] for _ in range(3))[1]
     print(
-        f"farm of {beds} beds, {steps} steps: score {before.score.points:.1f}, {before.score.cleanable:.0%} of the pipe cleanable"
+        f"{layout.name}, {steps} steps: score {before.score.points:.1f}, {before.score.cleanable:.0%} of the pipe cleanable"
     )
     print(f"  a check                     {one:8.3f} s")
 
@@ -137,12 +138,13 @@ def measure(beds: int) -> None:
 
 
 def main() -> None:
-    """Print times for each number of beds."""
+    """Print times for each."""
     least(
         Problem([1.0], atoms({"a": 1.0}, [Provider(0, {"a": ((0.0, 1.0),)})]))
     )  # what is imported at first use is not part of the time
-    for beds in [int(word) for word in sys.argv[1:]] or [4, 40]:
-        measure(beds)
+    tangle = str(Path(__file__).parent.parent / "layouts" / "tangle.yaml")
+    for said in sys.argv[1:] or [tangle, "4", "40"]:
+        measure(said)
 
 
 if __name__ == "__main__":

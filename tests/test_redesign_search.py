@@ -483,7 +483,7 @@ def test_what_stood_in_the_way_is_said() -> None:
         r"With the water right no more than \d+% of the pipe can be cleaned, where 100% is asked, as far as was looked\.",
         said,
     )
-    hunt.trial.late[frozenset(), frozenset()] = (
+    hunt.trial.late[frozenset(), frozenset(), False] = (
         Unmet("day-overtops", None, "bed", 1.0, "'bed' runs over its rim once."),
     )
     assert list(hunt.in_the_way()) == ["'bed' runs over its rim once."]

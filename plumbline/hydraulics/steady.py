@@ -27,7 +27,7 @@ from .read_back import read_back, stretch_flow
 from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns
 
-__all__ = ["SAME_LEVEL", "Run", "Settled", "Siphons", "holds_all"]
+__all__ = ["SAME_LEVEL", "Run", "Settled", "Siphons"]
 
 SAME_LEVEL = 1e-9
 """Levels that move by less than this in the last step stay [m]."""
@@ -173,11 +173,11 @@ class Run:
         if self.near is not None:
             there = {name: self.near.levels.get(name, level) for name, level in levels.items()}
             # What ran over a rim there need not do so here.
-            if self.running or holds_all(self.layout, there):
+            if self.running or _holds_all(self.layout, there):
                 levels, start = there, self.near.solution
         if begin is not None:
             start, there = begin.solution, {name: begin.levels[name] for name in free}
-            levels = there if holds_all(self.layout, there) else levels
+            levels = there if _holds_all(self.layout, there) else levels
         assembly = self.assembly(levels, vented, sleeves)
         if start is not None and (len(start.heads), len(start.flows)) != (
             len(assembly.network.fixed_head),
@@ -346,7 +346,7 @@ class Run:
         return replace(flows, vessels=vessels)
 
 
-def holds_all(layout: Layout, levels: Mapping[str, float]) -> bool:
+def _holds_all(layout: Layout, levels: Mapping[str, float]) -> bool:
     """Whether vessels hold at some levels [m above the datum] all the water that the file writes for them, so that none ran over a rim."""
     more = ((layout.vessels[name], level) for name, level in levels.items())
     return abs(math.fsum(content(vessel, level) - content(vessel, vessel.level) for vessel, level in more)) < SAME_WATER

@@ -29,7 +29,7 @@ from .rows import in_rows
 from .settings import Tap
 from .sizes import priced_in
 from .valves import set_valve
-from .water import Unmet, Wanted, safely
+from .water import Unmet, Wanted, safely, unmet_of
 
 __all__ = ["Choices", "Learned"]
 
@@ -160,7 +160,7 @@ class Choices:
             if good:
                 cures[one.kind, one.line] = good
             else:
-                uncured.append(Unmet(one.kind, one.line, one.line, one.weight, one.message))
+                uncured.append(unmet_of(one))
         return cures, tuple(uncured)
 
     def deep(self, layout: Layout, kind: str, line: str) -> int:

@@ -21,7 +21,7 @@ from .clean_sheet import CleanSheet, clean_sheet
 from .hunt import Hunt
 from .prices import Prices
 from .sets import SAME_COST, Best
-from .water import Unmet, Wanted
+from .water import Unmet, Wanted, unmet_of
 
 __all__ = ["Difference", "NothingFoundError", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]
 
@@ -190,7 +190,7 @@ def search_afresh(
         raise PlumblineError(f"Laid afresh it does not meet what is asked, whatever is changed then. {why}") from None
     # A clean sheet owes pipe without warnings on cleaning: those that are left are told.
     warned = (one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning")
-    left = tuple(Unmet(one.kind, one.line, one.line or one.kind, one.weight, one.message) for one in warned)
+    left = tuple(unmet_of(one) for one in warned)
     return replace(
         found,
         before=before,

@@ -91,9 +91,12 @@ class Sets:
             answer = self.built(fixed, made, perhaps)
             if answer is None or not self.cheaper(answer.bound) or self.trial.lacking(pipe, taps):
                 break
+            tight = self.trial.tight(pipe, taps)
             got = self.proof(answer, pipe, taps)
             if got is True:
                 break
+            if self.trial.tight(pipe, taps) and not tight:
+                continue  # the same once more, with the valves closed as far as they may be
             dry += got is False
             if dry == DRY or self.proofs >= PROOFS or self.late():
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
@@ -163,7 +166,7 @@ class Sets:
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
-        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe))
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps))
         if got.flows is None or self.trial.asked(got.unmet):
             return False
         changes = self.trial.written(whole, taps, got)
@@ -179,14 +182,25 @@ class Sets:
         if not builds(after, self.short):
             return False
         if late := self.unmet(result):
-            self.trial.late[pipe - self.choices.dry, taps] = late
+            self.trial.late[self.trial.key(pipe, taps)] = late
             return False
         if not self.clean(result.upkeep, result.findings):
             return _missed(after, result.upkeep)
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.cheaper(cost):
             self.best = Best(changes, result, cost)
+            self.fewer_turns(answer, pipe, taps)
         return True
+
+    def fewer_turns(self, answer: Answer, pipe: Numbers, taps: Names) -> None:
+        """Leave one valve after the other as it stands, of a whole set that is good: what the accesses cost may do what it was set for."""
+        best = self.best
+        turned = (
+            {(change.line, change.step) for change in best.changes if change.kind == "set valve"} if best else set()
+        )
+        for name, tap in self.choices.offers.valves.items():
+            if name in taps and tap.valve.key in turned and self.best is best and not self.late():
+                self.proof(answer, pipe, taps - {name})
 
     def good(self, result: CheckResult) -> bool:
         """Whether a check finds all that is still asked."""

@@ -22,7 +22,6 @@ from typing import Literal
 from ..errors import SolveError
 from ..hydraulics import find
 from ..hydraulics.flows import Flows
-from ..hydraulics.steady import holds_all
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
 from ..layout.model import Layout
@@ -41,9 +40,6 @@ NEAR = 0.003
 
 LEVELS = (1.0, 0.7, 0.5, 0.35, 0.2, 0.1)
 """Openings tried above the least, and of valves that are not a vessel's own."""
-
-SAME_LEVEL = 1e-6
-"""Levels that move less [m] stay, while valves are being set: what comes of it is judged by levels found to the last."""
 
 ROW_LEVELS = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 """Openings tried of the valves of a row."""
@@ -203,14 +199,8 @@ class _Own:
         return judged(self.layout, openings, self.wanted, self.near)
 
     def flows(self, openings: Openings) -> Flows:
-        """The flows at some openings, found from those at the last, with air where it stood there: what is judged in the end is found anew."""
-        there = with_openings(self.layout, openings)
-        try:
-            if self.near is None or not holds_all(self.layout, self.near.levels):
-                raise SolveError("there is none, or it has lost water")
-            self.near = find.nearby(there, self.near, self.layout, same_level=SAME_LEVEL)
-        except SolveError:
-            self.near = find.settle(there, near=self.near, margins=False)
+        """The flows at some openings, found from those at the last."""
+        self.near = find.settle(with_openings(self.layout, openings), near=self.near, margins=False)
         return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False) -> Settled:

@@ -28,23 +28,28 @@ class Trial:
         self.left: tuple[Unmet, ...] = ()
         self.tried = 0
         self.known: dict[tuple[Numbers, Names, bool], Settled] = {}
-        self.late: dict[tuple[Numbers, Names], tuple[Unmet, ...]] = {}
+        self.late: dict[tuple[Numbers, Names, bool], tuple[Unmet, ...]] = {}
         self.warm: dict[str, float] = {}
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
         """The water with a choice. What it does not feel is left as it is: the proof has it."""
-        key = (pipe - self.choices.dry, taps, self.tight(pipe))
+        key = self.key(pipe, taps)
         if key not in self.known:
             made = [self.choices.changes[n] for n in sorted(key[0])]
             words = "; ".join(change.words for change in made) or "the pipe as it is"
             self.tell(words + (f"; {len(taps)} valves set" if taps else ""))
             self.tried += 1
-            self.known[key] = self.settle(made, taps, tight=self.tight(pipe))
+            self.known[key] = self.settle(made, taps, tight=self.tight(pipe, taps))
         return self.known[key]
 
-    def tight(self, pipe: Numbers) -> bool:
-        """Whether valves are to be closed as far as they may be: where a whole check found amiss what steady running does not show."""
-        return any(pipe - self.choices.dry == other for other, _ in self.late)
+    def tight(self, pipe: Numbers, taps: Names) -> bool:
+        """Whether valves are to be closed as far as they may be: where a whole check found amiss, with these set as far open as may be, what steady
+        running does not show."""
+        return bool(taps) and (pipe - self.choices.dry, taps, False) in self.late
+
+    def key(self, pipe: Numbers, taps: Names) -> tuple[Numbers, Names, bool]:
+        """What a choice is known by."""
+        return pipe - self.choices.dry, taps, self.tight(pipe, taps)
 
     def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False) -> Settled:
         """Set valves in a changed layout, and judge the water."""
@@ -60,7 +65,7 @@ class Trial:
 
     def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
         """What is unmet with a choice of what is still asked."""
-        late = self.late.get((pipe - self.choices.dry, taps), ())
+        late = self.late.get(self.key(pipe, taps), ())
         return self.asked((*self.settled(pipe, taps).unmet, *late))
 
     def asked(self, some: Iterable[Unmet]) -> tuple[Unmet, ...]:

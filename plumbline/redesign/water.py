@@ -16,7 +16,7 @@ from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
 from ..upkeep.dead_legs import by_shape, dead_legs
 
-__all__ = ["Settled", "Unmet", "Wanted", "failures", "judged", "levels_of", "safely", "short_of", "unmet"]
+__all__ = ["Settled", "Unmet", "Wanted", "failures", "judged", "levels_of", "safely", "short_of", "unmet", "unmet_of"]
 
 _ENOUGH = 1e-9
 
@@ -62,6 +62,11 @@ class Settled:
     set: Mapping[str, float] = field(default_factory=dict)
 
 
+def unmet_of(one: Finding) -> Unmet:
+    """What a finding says, as something asked for that is not so."""
+    return Unmet(one.kind, one.line, one.line or one.vessel or one.kind, one.weight, one.message)
+
+
 def short_of(layout: Layout, flows: Flows, name: str, wanted: Wanted) -> Unmet:
     """Say how far a vessel is below what is asked for it."""
     wants = layout.vessels[name].wants or 1.0
@@ -98,7 +103,7 @@ def failures(layout: Layout, flows: Flows) -> list[Finding]:
 
 def unmet(layout: Layout, flows: Flows, fails: Sequence[Finding], wanted: Wanted) -> tuple[Unmet, ...]:
     """Tell what is asked for and not so."""
-    out = [Unmet(one.kind, one.line, one.line or one.vessel or one.kind, one.weight, one.message) for one in fails]
+    out = [*map(unmet_of, fails)]
     for name, aim in wanted.aims(layout).items():
         if flows.vessels[name].inflow < aim * (1.0 - _ENOUGH):
             out.append(short_of(layout, flows, name, wanted))
