@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from . import words
+from .kinds import plain, reads
 from .nodes import Node
-from .values import plain, reads
 from .words import Key
 
 __all__ = ["meant"]

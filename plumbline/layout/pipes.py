@@ -10,10 +10,11 @@ from ..catalogue.rows import PipeRow
 from ..units import show
 from . import words
 from .faults import by_nearness
+from .kinds import plain
 from .model import Default, Pipe
 from .nodes import Node
 from .statements import UNREAD_PIPE
-from .values import Values, plain
+from .values import Values
 
 __all__ = ["pipe_pattern", "read_pipe"]
 

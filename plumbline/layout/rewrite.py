@@ -8,11 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from ..errors import PlumblineError
 from ..streams import shown
 from .faults import Faults
+from .kinds import plain
 from .model import Mark
 from .nodes import Node
 from .opening import says_opening
 from .source import layout_tree
-from .values import plain
 
 __all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
 

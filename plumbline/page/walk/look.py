@@ -19,9 +19,9 @@ from ...catalogue.rows import FittingRow
 from ...check import CheckResult, check
 from ...errors import LayoutError, PlumblineError
 from ...layout import layout_of, words
+from ...layout.kinds import plain
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
-from ...layout.values import plain
 from ...redesign.script import Script, read_script
 from ...report.plain import fields
 from ...report.words import first_sentence, level_word
