@@ -80,6 +80,24 @@ def test_each_is_read_as_loosely_as_it_was_written(path: Path) -> None:
     assert read_layout(path).stretches
 
 
+METRIC = re.compile(r"(?<![\w/(])\d[\d.,]* ?(mm|cm|m|m²|m\^2|L|L/min|m/s|kg|Pa|kPa|°C)(?![\w/])")
+"""An amount in metric units, but in brackets, where a source has it."""
+
+
+@pytest.mark.invariant
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "command", ["check --all", "card", "day", "flush", "current", "parts", "fouling", "pumps", "redesign"]
+)
+def test_a_job_in_feet_and_inches_is_told_in_them(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (path,) = (one for one in JOBS if one.stem.startswith("10"))
+    name, *more = command.split()
+    main([name, str(path), *more, *(["-o", str(tmp_path / "new.yaml")] if name == "redesign" else [])])
+    assert [line for line in capsys.readouterr().out.splitlines() if METRIC.search(line) and "past:" not in line] == []
+
+
 def flow(job: str, stretch: str) -> float:
     """What runs in a stretch [L/min]."""
     return abs(checked(job).flows.stretches[stretch].flow) * LITRES_A_MINUTE
@@ -317,7 +335,9 @@ lines:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("path", [*JOBS, *AGAIN, *TRADE, *WORDS], ids=lambda path: f"{path.parent.stem} {path.stem}")
+@pytest.mark.parametrize(
+    "path", [*JOBS, *AGAIN, *TRADE, *WORDS, *LOOSE], ids=lambda path: f"{path.parent.stem} {path.stem}"
+)
 def test_each_part_is_told_by_the_step_that_its_user_wrote(path: Path) -> None:
     assert strays(read_layout(path)) == []
 

@@ -15,6 +15,7 @@ import yaml
 from plumbline import catalogue
 from plumbline.layout import words
 from plumbline.layout.model import Layout
+from plumbline.layout.pipes import in_any_order
 from plumbline.layout.schema import layout_schema
 
 ReadText = Callable[[str], Layout]
@@ -228,6 +229,22 @@ def test_what_is_wrong_for_both(read_text: ReadText, old: str, new: str) -> None
     assert errors(text)
     with pytest.raises(LayoutError):
         read_text(text)
+
+
+@pytest.mark.second_method
+def test_a_pipe_s_words_in_another_order_are_one_for_reader_and_schema() -> None:
+    """Each name the other way round; and a size that no pipe has is none for either."""
+    pipe = jsonschema.Draft202012Validator(SCHEMA["$defs"]["pipe"] | {"$defs": SCHEMA["$defs"]})
+    turned = {
+        name: " ".join(re.findall(r"sch \d+|sdr [\d.]+|[\d /]+ in|[\d.]+ mm|\S+", name)[::-1])
+        for name in catalogue.pipes()
+    }
+    for name, said in turned.items():
+        row = in_any_order(said)
+        assert row is not None
+        assert row.name == name
+        assert pipe.is_valid(said)
+    assert not [said for said in ("pvc 27", "27 pvc", "pcv 25", "hose") if pipe.is_valid(said) or in_any_order(said)]
 
 
 @pytest.mark.invariant

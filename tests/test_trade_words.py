@@ -12,10 +12,10 @@ import pytest
 from test_schema import errors
 
 from plumbline import catalogue
-from plumbline.errors import LayoutError
+from plumbline.errors import LayoutError, PlumblineError
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Mark
-from plumbline.layout.rewrite import set_openings, set_wants
+from plumbline.layout.rewrite import set_openings, set_values, set_wants
 from plumbline.layout.steps import step_words
 
 ReadText = Callable[[str], Layout]
@@ -253,6 +253,14 @@ def test_who_changes_a_text_finds_the_words_that_it_means() -> None:
     assert set_wants(LOOSE, {"bed": "9 L/min"}) == LOOSE.replace("8 lit/min", "9 L/min")
     torn = "pumps: {a: {in: b}}\nlines: {x: {from: a, route: [{ball valve: {open: 0,4, name: v}}], to: c}}\n"
     assert set_openings(torn, {Mark(2, 30): 0.5}) == torn.replace("0,4", "50 %")
+    beside = "pumps: {a: {in: b, max head: 3 m, max flow: 40 L/min}}\nlines: {x: {}}\n"
+    assert (
+        set_values(beside, "pumps", "curve", {"a": "[]"}, "'{}'") == "pumps: {a: {in: b, curve: []}}\nlines: {x: {}}\n"
+    )
+    with pytest.raises(PlumblineError, match="its words stand apart there"):
+        set_values(
+            beside.replace("in: b, max head: 3 m", "max head: 3 m, in: b"), "pumps", "curve", {"a": "[]"}, "'{}'"
+        )
 
 
 @pytest.mark.invariant

@@ -14,8 +14,8 @@ from plumbline.errors import LayoutError
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.how_sure import how_sure
+from plumbline.layout.kinds import slope_of
 from plumbline.layout.model import Layout
-from plumbline.layout.values import slope_of
 from plumbline.parts.bill import bill_of
 from plumbline.redesign.script import CannotChange, read_script
 

@@ -6,12 +6,13 @@ import math
 
 from . import words
 from .faults import Faults
+from .kinds import plain
 from .model import Mark, Siphon, Weir
+from .names import Names
 from .nodes import Node
 from .opening import YES, no_name
 from .statements import EndSaid
-from .steps import Names
-from .values import Fields, Values, plain
+from .values import Fields, Values
 
 __all__ = ["EXPECTED", "read_end"]
 

@@ -10,10 +10,11 @@ from .. import catalogue
 from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
+from .kinds import plain
 from .model import Default, Electricity, HoseSupply, Mark, Rod, Vector
 from .nodes import Node
 from .opening import a_quantity
-from .values import Fields, Got, Values, plain
+from .values import Fields, Got, Values
 
 __all__ = [
     "fouling_example",

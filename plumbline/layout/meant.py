@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from . import words
+from .kinds import plain, reads
 from .nodes import Node
-from .values import plain, reads
 from .words import Key
 
 __all__ = ["meant"]
@@ -128,12 +128,16 @@ def _called(key: Node, word: str) -> Node:
 
 def _gathered(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
     """The pairs, those in their own group that stand beside it: {highest head: 3 m, largest flow: 40 L/min} of a pump are its curve's."""
-    said = {_word(key) for key, _ in pairs}
-    for word, key in table.items():
-        inner = words.GROUPS.get(key.takes, {}) if word not in said else {}
-        own = [pair for pair in pairs if _word(pair[0]) not in table and words.standing_for(_word(pair[0]), inner)]
+    beside = [pair for pair in pairs if _word(pair[0]) not in table]
+    for word, key in table.items() if beside else ():
+        inner = words.GROUPS.get(key.takes, {})
+        own = [pair for pair in beside if words.standing_for(_word(pair[0]), inner)]
         needed = {one for one, detail in inner.items() if detail.required} or _TOGETHER.get(key.takes, set())
-        if own and needed <= {words.proper(_word(one), inner) for one, _ in own}:
+        if (
+            own
+            and needed <= {words.proper(_word(one), inner) for one, _ in own}
+            and word not in {_word(one) for one, _ in pairs}
+        ):
             first = own[0][0]
             group = Node(first.mark, pairs=tuple(own), start=first.start, stop=own[-1][1].stop, flow=True)
             pairs = (*(pair for pair in pairs if pair not in own), (replace(first, text=word), group))

@@ -10,12 +10,13 @@ from ..catalogue.rows import PipeRow
 from ..units import show
 from . import words
 from .faults import by_nearness
+from .kinds import plain
 from .model import Default, Pipe
 from .nodes import Node
 from .statements import UNREAD_PIPE
-from .values import Values, plain
+from .values import Values
 
-__all__ = ["read_pipe"]
+__all__ = ["pipe_pattern", "read_pipe"]
 
 ROUGHEST = 0.05
 """Largest roughness in bores: the end of Moody's diagram, beyond which pipe friction is not measured."""
@@ -72,6 +73,20 @@ def in_any_order(name: str) -> PipeRow | None:
     """
     names = _by_words().get(_words(name), [])
     return catalogue.pipes()[names[0]] if len(names) == 1 else None
+
+
+_INCHES = r"[\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch"
+
+
+def pipe_pattern() -> str:
+    """A regular expression that pipes' names have by their look, their words in any order: what it is of, with a size of the catalogue or one
+    in inches; or DN."""
+    said = {word for names in _by_words() for word in names}
+    of = [*_SAID, *(word for word in said if word.isalpha() and word not in ("in", "mm"))]
+    letters = ("".join(f"[{one.upper()}{one}]" if one.isalpha() else one for one in word) for word in sorted(of))
+    sizes = sorted({word.partition(" ")[0] for word in said if word[0].isdigit()})
+    size = rf"(^|[^0-9./])({'|'.join(map(re.escape, sizes))})($|[^0-9./])"
+    return rf"^(?=.*({'|'.join(letters)}))(?=.*({_INCHES}|{size})).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
 
 
 def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:

@@ -7,12 +7,13 @@ from dataclasses import replace
 
 from . import words
 from .faults import Faults
+from .kinds import reads
 from .model import Airlift, Default, Mark, Pump, Vessel, Water
 from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
 from .timing import read_runs, read_switch
-from .values import Fields, Values, reads
+from .values import Fields, Values
 
 __all__ = ["at_speed", "box_curve", "read_airlift", "read_pump", "with_curve"]
 

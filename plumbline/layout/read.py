@@ -18,16 +18,18 @@ from .extras import (
     usual_rods,
 )
 from .faults import Faults
+from .kinds import plain
 from .model import Default, Mark, Pump, Vector, Vessel, Water
+from .names import Names
 from .nodes import Node, units_of
 from .pipes import read_pipe
 from .pumps import read_pump
 from .readings import read_readings
 from .spread import spread
 from .statements import UNREAD_PIPE, LineSaid, Said
-from .steps import Names, Steps
+from .steps import Steps
 from .timing import read_areas
-from .values import Fields, Got, Values, plain
+from .values import Fields, Got, Values
 
 __all__ = ["read_statements"]
 

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from ..errors import PlumblineError
 from ..streams import shown
 from .faults import Faults
+from .kinds import plain
 from .model import Mark
 from .nodes import Node
 from .opening import says_opening
 from .source import layout_tree
-from .values import plain
 
 __all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
 
@@ -190,6 +190,13 @@ def word_edit(text: str, group: Node, word: str, said: str) -> tuple[int, int, s
         return (
             _put_in(text, group, f"{word}: {said}") if group.pairs else (group.start, group.stop, f"{{{word}: {said}}}")
         )
+    if old.pairs and any(key.start == old.start for key, value in group.pairs or () if value is old):
+        # Its words stand beside it: what is written takes their place, unless others stand between.
+        if any(old.start < key.start < old.stop for key, _ in group.pairs or ()):
+            raise PlumblineError(
+                f"'{word}' cannot be set in the file: its words stand apart there; put them into one group."
+            )
+        said = f"{word}: {said}"
     apart = "" if old.start < old.end or text[old.start - 1 : old.start].isspace() else " "
     return old.start, old.end, f"{apart}{said}"
 

@@ -18,6 +18,7 @@ from ..catalogue.rows import NumberRow
 from ..units import DIMENSIONS, Dimension
 from . import words
 from .extras import fouling_example, limit_key
+from .pipes import pipe_pattern
 from .words import Key
 
 __all__ = ["layout_schema"]
@@ -33,7 +34,6 @@ _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
 _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per|over|on)\b|:|/|deg|°).*$"
-_SIZED = r"^(?=.*([Pp][Vv][Cc]|[Hh]ose|[Pp][Ee]|[Pp]oly|[Aa][Bb][Ss]))(?=.*([\"½¼¾″”]|[0-9][./-][0-9]|[0-9] ?[Ii]nch)).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$|^(?=.*([Uu][Pp][Vv][Cc]|[Pp][Vv][Cc]-[Uu]|[HhMmLl][Dd][Pp][Ee])).*[0-9].*$"
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
 
@@ -217,7 +217,11 @@ def _pipe() -> Schema:
         "anyOf": [
             {**_enum(table), "description": "a pipe of the catalogue"},
             {**_enum(word for word in table.words if word not in set(table)), "description": "another spelling"},
-            {"type": "string", "pattern": _SIZED, "description": "a size in inches, or DN, as one writes it"},
+            {
+                "type": "string",
+                "pattern": pipe_pattern(),
+                "description": "what it is of and its size, as one writes it",
+            },
             _group(words.PIPE),
         ]
     }

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 from .faults import Faults
 from .model import Vector
+from .names import Names
 from .statements import EndSaid, FittingSaid, LineSaid, RunSaid, Said, StepSaid
-from .steps import Names
 
 __all__ = ["spread"]
 

@@ -4,78 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from functools import cache
 
 from .. import catalogue
-from ..catalogue.loss_laws import FromBores, Jet, Stated
 from ..units import show
 from . import words
-from .faults import Faults, listed, nearest_words
+from .details import Fittings
+from .faults import nearest_words
+from .kinds import plain
 from .model import Default, Mark, Vector
+from .names import Names
 from .nodes import Node
-from .opening import YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
+from .opening import YES, a_quantity
 from .pipes import read_pipe
-from .statements import FittingSaid, RunSaid, StepSaid, UnreadSaid
-from .timing import read_runs
-from .values import Got, Values, plain
+from .statements import RunSaid, StepSaid, UnreadSaid
+from .values import Got, Values
 
-__all__ = ["Names", "Steps"]
+__all__ = ["Steps", "step_words"]
 
 _WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _STEP = "a run such as up: 1.2 m, or a fitting such as elbow"
 _ANY_STEP = (
     "a run such as up: 1.2 m, a hose, a spray bar, a drip line, or a fitting ('plumbline names fittings' lists them)"
 )
-_NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
-"""Fittings that always have a name, since other things refer to them."""
-_MORE = ("loses", "at", "clogged", "bore", "air")
-"""Numbers of a fitting that are kept as they are."""
 _GAPS = ("length", "bends", "radius", "outlets", "spacing", "holes", "hole", "aim", "hot", "bore left")
 
 ONE_BAR = 1e5
 """The pressure at which makers state what a dripper gives, where the file does not say [Pa]."""
-
-
-_ANGLES = ("22.5", "30", "45", "60", "90")
-"""Numbers that are angles, to who writes pipe."""
-
-
-class Names:
-    """The names of a file: each vessel, pump, tee, cap and union has one of its own."""
-
-    def __init__(self, faults: Faults) -> None:
-        self.faults = faults
-        self.taken: dict[str, Mark] = {}
-        self.twice: set[str] = set()
-        self.counts: dict[str, int] = {}
-
-    def numbered(self, name: str, count: int, mark: Mark) -> int:
-        """The number of one of a row of vessels, whose name with that number is taken."""
-        self.take("vessel", f"{name} {count + 1}", mark)
-        return count + 1
-
-    def take(self, kind: str, said: str | None, mark: Mark) -> str:
-        """The part's own name, or one made for it; a name taken before is a fault."""
-        if said is None:
-            while True:
-                self.counts[kind] = self.counts.get(kind, 0) + 1
-                said = f"{kind} {self.counts[kind]}"
-                if said not in self.taken:
-                    break
-        elif said in words.RESERVED:
-            self.faults.add(mark, f"a {kind} with the name '{said}'", f"another name: '{said}' is the end of a line")
-        elif said in self.taken:
-            self.twice.add(said)
-            self.faults.add(
-                mark,
-                f"the name '{said}' is taken",
-                "a name of its own for each vessel, pump, tee and cap",
-                also=[self.taken[said]],
-            )
-        self.taken.setdefault(said, mark)
-        self.faults.said_at.setdefault(said, mark)
-        return said
 
 
 @cache
@@ -101,6 +56,7 @@ class Steps:
         self.names = names
         self.vessels = vessels
         self.facing: Vector | None = None
+        self.fittings = Fittings(values, defaults, names)
 
     def route(self, node: Node, line: str) -> tuple[StepSaid, ...] | None:
         """Read a list of steps; None, and a fault, where there is no list."""
@@ -115,7 +71,7 @@ class Steps:
         if node.text is not None:
             word = plain(node.text)
             kind = words.fitting_called(word)
-            return self.fitting(kind, None, node) if kind is not None else self.bare(word, node)
+            return self.fittings.read(kind, None, node, self.ways) if kind is not None else self.bare(word, node)
         if not node.pairs:
             if not node.torn:
                 self.faults.add(node.mark, f"a step is {node.what}", _STEP)
@@ -139,7 +95,7 @@ class Steps:
         if len(keys) == 1 and keys[0] in words.LONG_RUNS:
             return self.run(value, keys[0], words.LONG_RUNS[keys[0]], node.mark)
         if kind is not None:
-            return self.fitting(kind, value, node)
+            return self.fittings.read(kind, value, node, self.ways)
         near = nearest_words(keys[0], step_words())
         self.faults.unknown(
             key.mark,
@@ -306,184 +262,6 @@ class Steps:
             self.faults.add(got[said[0]].mark, found, expected)
             return 0.0
         return way * (got[said[0]].number or 0.0) * (1.0 if said[0] == "rise" else -1.0)
-
-    # ------------------------------------------------------------------ fittings
-
-    def fitting(self, kind: str, value: Node | None, node: Node) -> StepSaid:
-        """Read a fitting: bare, with one plain value, or with its details."""
-        table = words.fitting_keys(kind)
-        before = len(self.faults.found)
-        got: dict[str, Got] = {}
-        torn = False
-        if value is not None and not value.is_nothing:
-            if value.pairs is None:
-                got = self.one(kind, table, value, node)
-            else:
-                got = self.values.fields(value, table, f"the {kind}") or {}
-                torn = value.torn
-        number = {word: one.number for word, one in got.items()}
-        doubtful = torn or len(self.faults.found) > before
-        stated = [word for word in ("K", "Kv", "loses") if number.get(word) is not None]
-        if len(stated) > 1:
-            self.faults.add(got[stated[1]].mark, f"both {stated[0]} and {stated[1]} for the {kind}", "one of them")
-        to = read_pipe(got["to"].node, self.values, self.defaults) if "to" in got else None
-        if not doubtful:
-            doubtful = self.missing(kind, got, number, node)
-        said = got["id"].text if "id" in got else None
-        name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
-        if kind in ("tee", "wye", "cross", "three-way valve") and name is None:
-            self.faults.blind.add("tee")
-        faces = self.faces(got["faces"].node) if "faces" in got else None
-        if (doubtful and kind in ("bend", "reducer", "expander")) or ("faces" in got and faces is None):
-            self.faults.unread(node)
-            return UnreadSaid(node.mark, moves=False)
-        opening = number.get("opening")
-        stands = catalogue.fittings()[kind].stands
-        if opening is None and stands < 1.0:
-            self.defaults.append(
-                Default(f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out")
-            )
-        return FittingSaid(
-            kind=kind,
-            mark=node.mark,
-            id=name,
-            loss=number.get("K"),
-            kv=number.get("Kv"),
-            opening=stands if opening is None else opening,
-            angle=number.get("angle"),
-            faces=faces,
-            to=to,
-            room=number.get("room"),
-            opens=got["opens"].text if "opens" in got else None,
-            port=got["port"].text if "port" in got else None,
-            details={word: more for word in _MORE if (more := number.get(word)) is not None},
-            runs=read_runs(got["runs"].node, f"the {kind}", self.values) if "runs" in got else None,
-        )
-
-    def faces(self, node: Node) -> Vector | None:
-        """Which way a cap opens; as one walks up to it, where the file says so."""
-        said = {*(node.text or "").replace("+", " ").split(), *(plain(key.text or "") for key, _ in node.pairs or ())}
-        return self.values.heading(node, "faces", self.ways(bool(said & {*words.RELATIVE}), node.mark))
-
-    def missing(self, kind: str, got: Mapping[str, Got], number: Mapping[str, float | None], node: Node) -> bool:
-        """Note what some fittings cannot do without; True where it is missing."""
-        before = len(self.faults.found)
-        law = catalogue.fittings()[kind].loss
-        if isinstance(law, FromBores) and "to" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
-            )
-        if isinstance(law, Jet) and "bore" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
-            )
-        for word, other in (("loses", "at"), ("at", "loses")):
-            if word in got and other not in got:
-                example = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
-                self.faults.add(
-                    got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
-                )
-        if kind == "three-way valve" and "opens" not in got:
-            self.faults.add(
-                node.mark,
-                "a three-way valve that does not say where it points",
-                f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}",
-            )
-        if kind == "bend" and "angle" not in got:
-            self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
-        if isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
-            if kind == "fitting":
-                self.faults.add(
-                    node.mark,
-                    "a fitting without a loss",
-                    "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}",
-                )
-            else:
-                self.faults.add(
-                    node.mark,
-                    f"the {kind} does not say what it takes of the head",
-                    f"its loss at a flow, as its maker states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}",
-                )
-        return len(self.faults.found) > before
-
-    def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
-        """A fitting's one plain value: a valve's 40 % is its opening, a cap's `up` the way it faces, else a name. What could be
-        meant as a value is no name."""
-        first = next(iter(table))
-        said = plain(value.text or "")
-        expected = f"a name with a letter in it, or details in braces: {listed(table, 'and')}"
-        if first in ("to", "angle") and value.items is None:
-            return {
-                first: Got(None, value) if first == "to" else self.values.field(value, table[first], first, node.mark)
-            }
-        if said.lower() in YES and not ("opening" in table and says_opening(said)):
-            return {}
-        if value.items is not None:
-            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected)
-            return {}
-        if "opening" in table:
-            try:
-                if opening_of(said, table["opening"].choices[0]) is not None:
-                    return {"opening": self.values.field(value, table["opening"], "opening", node.mark)}
-            except NotAnOpening as problem:
-                share = "shut" if table["opening"].choices[0] == "switch" else "50 %"
-                hint = f"for instance {kind}: {share}; a name goes in braces, {{id: {said}}}"
-                self.faults.add(value.mark, f"the {kind} is said to be '{said}'", str(problem), hint=hint)
-                return {}
-        if (
-            "faces" in table
-            and said
-            and all(word in (*words.DIRECTIONS, *words.RELATIVE) for word in said.replace("+", " ").split())
-        ):
-            return {"faces": Got(None, value)}
-        if "faces" in table and len(said) > 3 and (near := nearest_words(said, _WAYS)):
-            hint = f"did you mean {listed(repr(way) for way in near)}? A name goes in braces, {kind}: {{id: {said}}}"
-            self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS), hint=hint)
-            return {}
-        if "bore" in table and a_quantity(said) == "length":
-            return {"bore": self.values.field(value, table["bore"], "bore", node.mark)}
-        if "to" in table and said in catalogue.pipes():
-            return {"to": Got(None, value)}
-        if "clogged" in table and (dirt := self.dirt(kind, said, value)) is not None:
-            return {"clogged": dirt}
-        if is_share(said):
-            hint = (
-                f"for its name write {kind}: {kind[0]}1"
-                if said in _ANGLES
-                else f"for what dirt has closed write {kind}: {said} clogged; for what is still open take that from 100 %"
-                if "clogged" in table and "%" in said
-                else f"for a stated loss write {kind}: {{K: {said}}}"
-            )
-            self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected, hint=hint)
-            return {}
-        hint = no_name(kind, table, said) or ""
-        if hint and "faces" in table and "direction" in hint:
-            self.faults.add(value.mark, f"the {kind} is said to face '{said}'", listed(words.DIRECTIONS))
-            return {}
-        if hint:
-            self.faults.add(value.mark, f"the {kind} is followed by '{said}'", expected, hint=hint)
-            return {}
-        return {first: self.values.field(value, table[first], first, node.mark)}
-
-    def dirt(self, kind: str, said: str, value: Node) -> Got | None:
-        """How far a strainer is closed by dirt, where its one plain value says so: `clean`, or `30 % clogged`."""
-        low = said.lower()
-        if low in ("clean", "new"):
-            return Got(0.0, value)
-        dirty = [word for word in ("clogged", "loaded", "dirty", "blocked", "fouled") if word in low.split()]
-        if not dirty:
-            return None
-        share = " ".join(word for word in low.split() if word not in dirty)
-        if not is_share(share):
-            self.faults.add(
-                value.mark,
-                f"the {kind} is said to be '{said}'",
-                "how much of its open area dirt has closed",
-                hint=f"for instance {kind}: 30 % clogged",
-            )
-            return Got(None, value)
-        node = replace(value, text=share)
-        return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)
 
 
 def _around(got: Mapping[str, Got]) -> str:

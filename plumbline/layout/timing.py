@@ -7,9 +7,10 @@ import re
 from collections.abc import Mapping
 
 from . import words
+from .kinds import plain
 from .model import Gutter, LevelSwitch, Mark, Timer, Vessel
 from .nodes import Node, whole_point
-from .values import Fields, Values, plain
+from .values import Fields, Values
 
 __all__ = ["read_areas", "read_runs", "read_switch"]
 

@@ -11,12 +11,13 @@ from typing import cast
 from .. import catalogue
 from ..units import DIMENSIONS, Dimension, NotAQuantity, Units, quantity, show
 from .faults import Faults, line_for, listed, nearest_words
+from .kinds import OF_WATER, heading_of, is_a, plain, reads, slope_of, with_unit
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
 from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
 
-__all__ = ["Fields", "Got", "Values", "heading_of", "plain", "reads", "slope_of"]
+__all__ = ["Fields", "Got", "Values"]
 
 _RANGE: dict[str, tuple[float, float, str, str]] = {
     "length": (1e-5, 1e4, "0.01 mm", "10 km"),
@@ -53,21 +54,8 @@ _MAY_BE_EMPTY = (
     "hose supply",
     "readings",
 )
-_YES = ("yes", "true", "on")
-_NO = ("no", "false", "off")
-_OF_WATER = re.compile(r"(?<=[\w'\"])(?: of)? ?(?:head|water(?: column| gauge)?|h2o|w\.?[cg]\.?)$", re.IGNORECASE)
-"""What stands behind the unit of a head that is told as a column of water."""
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
-
-
-def plain(text: str) -> str:
-    """The text with its runs of spaces made one.
-
-    >>> plain("  ball   valve ")
-    'ball valve'
-    """
-    return " ".join(text.split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +144,7 @@ class Values:
                 meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
-            elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") not in _NO:
+            elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") != "no":
                 got[word] = self.field(value, key, word, key_node.mark)
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
@@ -257,9 +245,9 @@ class Values:
 
     def head(self, node: Node, key: Key, word: str) -> float | None:
         """Read a head of cold water, as a length or as a pressure."""
-        text = _OF_WATER.sub("", node.text or "")
+        text = OF_WATER.sub("", node.text or "")
         node = node if node.text is None else replace(node, text=text)
-        if _is(text, "length") or not _is(text, "pressure"):
+        if is_a(text, "length") or not is_a(text, "pressure"):
             return self.number(node, replace(key, takes="length"), word)
         checked = self.number(node, replace(key, takes="pressure"), word)
         return None if checked is None else checked / _COLD_WATER
@@ -271,7 +259,7 @@ class Values:
             said = plain(node.text or "")
             hint = (
                 f"for {said} on each metre write {word}: {said}/m; for {said} on a whole 2 m {word}: {said} in 2 m"
-                if _is(said, "length")
+                if is_a(said, "length")
                 else ""
             )
             self.faults.add(
@@ -342,7 +330,7 @@ class Values:
 
     def switch(self, node: Node, _: Key, word: str) -> str | None:
         """Read `yes`, or nothing, which means the same."""
-        if node.is_nothing or (node.text or "").strip().lower() in _YES:
+        if node.is_nothing or (node.text or "").strip() == "yes":
             return "yes"
         self.faults.add(node.mark, f"'{word}' is {node.what}", f"{word}: yes; leave it out where there is none")
         return None
@@ -379,80 +367,3 @@ class Values:
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)
         return heading
-
-
-def reads(node: Node, key: Key) -> bool:
-    """Whether a value is of the kind that a key takes, be it in its bounds or not.
-
-    >>> [reads(Node(Mark(1, 1), text=said), Key("slope", "", "")) for said in ("2 %", "1 in 50", "40 mm", "kerb")]
-    [True, True, False, False]
-    """
-    text = plain(node.text or "")
-    if key.takes == "slope":
-        return slope_of(text) is not None
-    text = _OF_WATER.sub("", text) if key.takes == "head" else text
-    kinds = {"head": ("length", "pressure"), "areas": ("area",)}.get(key.takes, (key.takes,))
-    known = [kind for kind in kinds if kind in DIMENSIONS]
-    return any(_is(text, kind) for kind in known) if known else node.text is None or key.takes == "text"
-
-
-def with_unit(text: str, dimension: Dimension) -> str:
-    """What to write for a number that has no unit, or one for degrees of any scale; "" for any other.
-
-    >>> with_unit("22", "temperature"), with_unit("19 degrees", "temperature"), with_unit("3 kg", "length")
-    ('write 22 degC or 22 degF', 'write 19 degC or 19 degF', '')
-    """
-    said = re.fullmatch(
-        r"\s*([-+]?[\d.,/ ]*\d)\s*" + (r"(?:deg|degrees?|°)?\s*" if dimension == "temperature" else ""), text
-    )
-    units = re.findall(r"\d ([^\s,]+)", DIMENSIONS[dimension][1])
-    return f"write {listed(f'{said[1]} {unit}' for unit in units)}" if said and units else ""
-
-
-def _is(text: str, dimension: Dimension) -> bool:
-    try:
-        return bool(quantity(text, dimension)) or True
-    except NotAQuantity:
-        return False
-
-
-def slope_of(text: str) -> float | None:
-    """How steep a slope is, as a share; None where a text says none.
-
-    >>> [slope_of(text) for text in ("2 %", "1 in 50", "1:50", "20 mm/m", "2 cm per m", "steep")]
-    [0.02, 0.02, 0.02, 0.02, 0.02, None]
-    >>> [round(slope_of(text), 6) for text in ("1/4 in per ft", "1 deg", "30 mm in 3 m", "2 in over 8 ft", "1 in in 4 ft")]
-    [0.020833, 0.017455, 0.01, 0.020833, 0.020833]
-    """
-    said = plain(text)
-    found = re.fullmatch(r"(.+?)\s*(?:\bin\b|:|\bto\b)\s*([\d.]+)", said)
-    parts = re.fullmatch(r"(.+?)\s*(?:/|\bper\b|\bto the\b)\s*(m|metre|meter|ft|foot|yd)", said)
-    whole = re.fullmatch(r"(.+?)\s*\b(?:in|over|on|per)\s+(\d.*)", said)
-    try:
-        if found:
-            return quantity(found[1], "ratio") / quantity(found[2], "ratio")
-        if parts:
-            return quantity(parts[1], "length") / quantity(f"1 {parts[2]}", "length")
-        if whole:
-            return quantity(whole[1], "length") / quantity(whole[2], "length")
-        if said.endswith(("deg", "°")):
-            return math.tan(quantity(said, "angle"))
-        return quantity(said, "ratio")
-    except (NotAQuantity, ZeroDivisionError):
-        return None
-
-
-def heading_of(parts: Mapping[str, float], ways: Mapping[str, Vector] = DIRECTIONS) -> Vector | None:
-    """The unit vector of a sum of directions, None where they cancel or there are none.
-
-    >>> heading_of({"up": 1.0})
-    (0.0, 0.0, 1.0)
-    """
-    total = [0.0, 0.0, 0.0]
-    for word, amount in parts.items():
-        for axis, step in enumerate(ways[word]):
-            total[axis] += amount * step
-    size = math.sqrt(sum(value * value for value in total))
-    if size < 1e-12:
-        return None
-    return (total[0] / size, total[1] / size, total[2] / size)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from ..catalogue.reading import data
@@ -107,6 +107,7 @@ NOT_HERE = {"<<": "each value written out, not taken over from elsewhere"}
 """Words that mean something elsewhere, and what to do instead."""
 
 
+@lru_cache(maxsize=4096)
 def _normal(word: str) -> str:
     """A word without what people write differently: capitals, hyphens, a small word or an s at the end."""
     said = " ".join(word.lower().replace("-", " ").replace("_", " ").split())
@@ -236,7 +237,8 @@ def fitting_called(word: str) -> str | None:
     return table[word].name if table[word].name in fittings() else None
 
 
-def fitting_keys(kind: str) -> dict[str, Key]:
+@cache
+def fitting_keys(kind: str) -> Mapping[str, Key]:
     """The keys of one fitting; its opening knows what the valve is opened by."""
     from .. import catalogue
 

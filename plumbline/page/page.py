@@ -20,7 +20,15 @@ from ..hydraulics.airlift_duty import settled
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.system_curve import system_curve
 from ..report.care import cautions_of
-from ..report.words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
+from ..report.words import (
+    duty_words,
+    first_mentions,
+    first_sentence,
+    level_word,
+    limit_words,
+    place_of,
+    power_cut_words,
+)
 from ..units import show
 from . import tables
 from .charts import day_chart, flows_chart, grade_chart, pump_chart
@@ -182,6 +190,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "cautions": list(cautions_of("page", layout).values()),
         "rules": [catalogue.findings()[kind] for kind in dict.fromkeys(finding.kind for finding in result.findings)],
         "limits": catalogue.limits(),
+        "limit_words": lambda row: limit_words(row, result.layout.units),
         "methods": yaml.safe_load(_text("methods.yaml")),
         "defaults": layout.defaults,
     }

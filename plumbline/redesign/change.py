@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..layout import layout_of
+from ..layout.kinds import plain
 from ..layout.model import Layout, Step, Vector
 from ..layout.opening import says_opening
 from ..layout.rewrite import quoted
-from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 from ..units import quantity
 from .place import inches_text

@@ -14,9 +14,9 @@ from functools import lru_cache
 from ..catalogue import fittings
 from ..errors import PlumblineError
 from ..layout.faults import Faults
+from ..layout.kinds import plain
 from ..layout.nodes import Node
 from ..layout.source import layout_tree
-from ..layout.values import plain
 from ..layout.words import DIRECTIONS, RELATIVE
 
 __all__ = ["CannotChange", "LineText", "Pen", "Script", "read_script", "row_of"]

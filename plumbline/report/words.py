@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable, Iterator
 
 from .. import catalogue
+from ..catalogue.rows import NumberRow
 from ..check import CheckResult
 from ..findings import Finding
 from ..hydraulics.flows import Duty
 from ..layout.model import Airlift, Pump
-from ..units import Units, show
+from ..units import Shown, Units, show
 
 __all__ = [
     "duty_words",
@@ -19,6 +20,7 @@ __all__ = [
     "first_sentence",
     "gets_enough",
     "level_word",
+    "limit_words",
     "place_of",
     "power_cut_words",
     "range_words",
@@ -29,6 +31,20 @@ _LEAST_STAND = 5e-3
 
 _LEAST_FALL = 1e-3
 """A siphon that lowers its vessel by less than this is not worth a word [m]."""
+
+
+_SHOWN: dict[str, Shown] = {"m": "length", "mm": "length", "m/s": "speed", "Pa": "shear"}
+
+
+def limit_words(row: NumberRow, units: Units) -> str:
+    """A threshold of the catalogue, in feet and inches for who reads in them.
+
+    >>> for length in ("m", "ft"):
+    ...     print(limit_words(catalogue.limits()["hand room"], Units(length=length)))
+    457 mm
+    1' 6"
+    """
+    return show(row.value, _SHOWN[row.unit], units) if units.length == "ft" and row.unit in _SHOWN else row.shown
 
 
 _EXPLAINED = ("closure", "datum", "invert", "sleeve")

@@ -21,9 +21,9 @@ from ..hydraulics.hole_size import DRILLS
 from ..hydraulics.stages import HOLE_CD
 from ..hydraulics.tank_current import wetted_area
 from ..layout import layout_of
+from ..layout.kinds import plain
 from ..layout.model import Layout, Mark, Vessel
 from ..layout.rewrite import quoted
-from ..layout.values import plain
 
 __all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
 

@@ -22,10 +22,10 @@ from ...hydraulics.find import find_flows
 from ...hydraulics.flows import Flows
 from ...layout import layout_of, words
 from ...layout.extras import limit_key
+from ...layout.kinds import plain
 from ...layout.model import Layout
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
-from ...layout.values import plain
 from ...redesign.script import Script, read_script
 from ...report.plain import fields
 from ...report.words import first_sentence, level_word

@@ -11,10 +11,10 @@ import yaml
 
 from ...errors import PlumblineError
 from ...layout import words
+from ...layout.kinds import plain
 from ...layout.nodes import Node
 from ...layout.rewrite import set_openings, word_edit
 from ...layout.source import TooMuch
-from ...layout.values import plain
 from ...redesign.change import quoted
 from ...redesign.script import CannotChange, Pen, Script, read_script
 
