@@ -101,6 +101,12 @@ def test_a_checker_finds_nothing_serious_on_the_walk(scheme: Any, browser: Brows
             for thing in ("pond pump", "swirl filter", "overflow"):
                 page.locator("button.thing", has_text=thing).first.click()
                 assert serious(page) == []
+                if thing == "pond pump":
+                    page.get_by_role("button", name="more to say …").click()
+                    page.locator("dialog[open]").get_by_role("button", name="switch").click()
+                    page.locator("dialog[open]", has_text="on above").wait_for()
+                    assert serious(page) == []
+                    page.locator("dialog[open]").get_by_role("button", name="Cancel").click()
                 if thing != "overflow":
                     page.locator("#home").click()
             page.locator(".chip").nth(1).click()

@@ -26,7 +26,11 @@ def test_water_is_moved_to_where_a_plain_look_through_the_day_has_it(name: str) 
     assert set(told["vessels"]) == set(result.layout.vessels)
     seen = 0
     for k in range(0, MOMENTS, 17):
-        time = day.times[0] + k * (day.times[-1] - day.times[0]) / (MOMENTS - 1)
+        # Cycles of 8 and of 30 minutes: three rounds of each.
+        assert day.period is not None
+        end = day.events[-1].time
+        begin = end - 3 * day.period
+        time = begin + k * (end - begin) / (MOMENTS - 1)
         hours, minutes = map(int, told["clock"][k].split(":"))
         assert 0.0 <= time - 3600 * hours - 60 * minutes < 60.0 + 1e-6
         after = next((n for n, other in enumerate(day.times) if other > time), len(day.times))

@@ -145,6 +145,47 @@ def test_a_vessel_that_is_repeated_by_a_name_is_not_changed_behind_the_others_ba
                 edited(text, {**edit, "kind": "vessel", "name": name})
 
 
+@pytest.mark.invariant
+def test_values_of_every_shape_go_in_and_come_out_again() -> None:
+    text = (LAYOUTS / "courtyard.yaml").read_text(encoding="utf-8")
+    held = yaml.load(text, Loader=yaml.BaseLoader)
+    points = [["0 L/min", "3 m"], ["40 L/min", "1 m"]]
+    for kind, name, word, value, place in (
+        ("pump", "lift", "runs", {"on": "15 min", "off": "45 min"}, ("pumps", "lift")),
+        (
+            "pump",
+            "lift",
+            "runs",
+            [{"from": "06:00", "to": "08:00"}, {"from": "18:00", "to": "20:00"}],
+            ("pumps", "lift"),
+        ),
+        ("vessel", "tank", "at", {"east": "1 m", "north": "-2 m"}, ("vessels", "tank")),
+        ("vessel", "tank", "area", points, ("vessels", "tank")),
+        ("site", "", "rods", {"brush: stiff": {"length": "4 m", "bores": "20 mm to 55 mm"}}, ()),
+    ):
+        put = {"do": "put", "kind": kind, "name": name}
+        was = held
+        for key in place:
+            was = was[key]
+        got = edited(text, {**put, "values": {word: value}})
+        now = yaml.load(got, Loader=yaml.BaseLoader)
+        for key in place:
+            now = now[key]
+        assert now == {**was, word: value}
+        assert remarks(got) == remarks(text)
+        back = edited(got, {**put, "values": {word: was.get(word)}})
+        assert back == text
+    cap = {"do": "set", "line": "riser", "step": 4}
+    got = edited(text, {**cap, "key": "faces", "value": None})
+    assert got == text.replace("cap: {id: riser top, faces: west}    #", "cap: {id: riser top}    #")
+    assert "      - cap    #" in edited(got, {**cap, "key": "id", "value": None})
+    # Another word for the same stays the one that the file has.
+    assert "type: sump" in edited(
+        text.replace("holds: fish", "type: fish"),
+        {"do": "put", "kind": "vessel", "name": "tank", "values": {"holds": "sump"}},
+    )
+
+
 EVIL = [
     "x\n  evil: {base: 0 m}",
     "a: b",

@@ -70,6 +70,9 @@ class Cut:
     hours: float
 
 
+_ROUNDS = 3
+
+
 @dataclass(frozen=True)
 class Course:
     """The course of a day. `times` [s after midnight]; `vessels` and `pumps` by name; `ends` the flows at each time [m³/s] by
@@ -88,3 +91,11 @@ class Course:
     cut: Cut | None = None
     inflows: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     spilt: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def window(self) -> tuple[float, float, str]:
+        """From when to when it is shown [s], and what that is called: all of it, or a few rounds of a short cycle."""
+        if self.period is None or 4.0 * _ROUNDS * self.period > self.times[-1]:
+            return self.times[0], self.times[-1], "through the day"
+        end = self.events[-1].time
+        return end - _ROUNDS * self.period, end, f"{_ROUNDS} rounds of it"

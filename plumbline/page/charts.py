@@ -196,15 +196,17 @@ def day_chart(result: CheckResult, day: Course, name: str) -> str:
     units, vessel = result.layout.units, result.layout.vessels[name]
 
     def draw(axes: Axes) -> None:
-        times = [time / 3600.0 for time in day.times]
+        begin, end, said = day.window
+        whole = said == "through the day"
+        times = [time / 3600.0 if whole else (time - begin) / 60.0 for time in day.times]
         depths = _lengths([level - vessel.base for level in day.vessels[name].level], units)
         axes.fill_between(times, depths, color=_BAND, lw=0)
         axes.plot(times, depths, color=_PIPE, lw=1.2, label=f"depth of water in {name}")
         if vessel.rim is not None:
             axes.axhline(*_lengths([vessel.rim], units), color=_BAD, lw=1.2, ls=_DASHED, label="rim")
-        axes.set_xlim(0.0, times[-1])
+        axes.set_xlim(0.0, (end - begin) / (3600.0 if whole else 60.0))
         axes.set_ylim(bottom=0.0)
-        axes.set(xlabel="hours from midnight", ylabel=units.length)
+        axes.set(xlabel="hours from midnight" if whole else f"minutes, {said}", ylabel=units.length)
 
     return _svg(f"day-{name}", draw, height=2.1)
 

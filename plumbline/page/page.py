@@ -203,7 +203,7 @@ def _through(result: CheckResult, day: Course) -> dict[str, Any]:
         drawn,
         labels=tuple(one for one in drawn.labels if one.label.look in ("vessel", "pump") and not one.label.findings),
     )
-    return {"day_picture": _markup(movable(drawn)), "day_moments": moments(drawn, day)}
+    return {"day_picture": _markup(movable(drawn)), "day_moments": moments(drawn, day), "day_shown": day.window[2]}
 
 
 def _markup(svg: str | None) -> Markup | None:

@@ -25,7 +25,6 @@ _BARS = "▁▂▃▄▅▆▇█"
 _WIDE = 40
 _BESIDE = 42
 """Columns that the numbers take beside a row of bars, at most."""
-_ROUNDS = 3
 _AS_SHOWN = 2e-3
 """Levels that differ by less are one and the same on the screen [m]."""
 _MOST_EVENTS = 20
@@ -56,7 +55,7 @@ class DayView:
         if course.period is not None:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
-        begin, end, said = _window(course)
+        begin, end, said = course.window
         table = plain_table("vessel", ">lowest", ">at", ">highest", ">at", said)
         wide = max(min(_WIDE, options.max_width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
         for name, vessel in course.vessels.items():
@@ -134,14 +133,6 @@ def minutes_words(seconds: float) -> str:
 
 def _hours(seconds: float) -> str:
     return f"{seconds / 3600.0:.4g} h"
-
-
-def _window(course: Course) -> tuple[float, float, str]:
-    """From when to when the levels are drawn [s], and what that is called: all, or a few rounds of a short cycle."""
-    if course.period is None or 4.0 * _ROUNDS * course.period > course.times[-1]:
-        return 0.0, course.times[-1], "through the day"
-    end = course.events[-1].time
-    return end - _ROUNDS * course.period, end, f"{_ROUNDS} rounds of it"
 
 
 def _small(times: tuple[float, ...], values: tuple[float, ...], span: tuple[float, float], wide: int) -> str:

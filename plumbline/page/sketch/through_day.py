@@ -16,7 +16,7 @@ from .xml import number, written
 __all__ = ["moments", "movable"]
 
 MOMENTS = 361
-"""So many moments of a day can be looked at: every four minutes of 24 hours."""
+"""So many moments of a day can be looked at: every four minutes of 24 hours, or of a short cycle a few rounds all the closer."""
 
 
 def movable(sketch: Sketch) -> str:
@@ -32,7 +32,8 @@ def moments(sketch: Sketch, course: Course) -> Mapping[str, Any]:
     """What a day shows at `MOMENTS` moments: the `clock` [h:min], of each vessel the `depth` in words and how far `down` from where it is
     drawn its water stands [px], and the `pumps` that run."""
     layout = sketch.result.layout
-    times = np.linspace(course.times[0], course.times[-1], MOMENTS)
+    begin, end, _ = course.window
+    times = np.linspace(begin, end, MOMENTS)
     held = np.searchsorted(course.times, times, side="right") - 1
     boxes = {box.vessel: box for box, _, _ in reversed(sketch.outlines)}
     vessels = {}
