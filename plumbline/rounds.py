@@ -17,7 +17,7 @@ from typing import Literal
 
 from .check import CheckResult, check
 from .errors import LayoutError, PlumblineError
-from .layout import read_layout
+from .layout import is_visit, read_layout
 from .threads import one_thread
 from .upkeep.card import WallCard, wall_card
 from .upkeep.follow import if_left_alone
@@ -125,7 +125,9 @@ def _files(folder: Path) -> list[str]:
         )
     paths = (path for path in folder.rglob("*") if path.suffix.lower() in (".yaml", ".yml") and path.is_file())
     files = sorted(
-        str(path) for path in paths if not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        str(path)
+        for path in paths
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts) and not is_visit(path)
     )
     if not files:
         raise PlumblineError(f"There is no layout in '{folder}': no file in it ends in .yaml or .yml.")

@@ -6,6 +6,7 @@ uncertainty and solved, and every reading gets an error of its own. The other un
 derivatives, all at once. What each cause makes of the places is solved once for a system, and weighed anew for each of its faults.
 
     python tests/fault_trials.py FIRST_SEED LAST_SEED FAULTS OUT.json
+    python tests/fault_trials.py OUT.json        # its tables
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -184,49 +186,63 @@ def read(place: Place, value: float, beside: float, rng: Any) -> Reading:
 # ---------------------------------------------------------------------- what it comes to
 
 
+BANDS = (0.02, 0.1, 0.2, 0.35, 0.5, 0.65, 0.75, 0.85, 0.95, 1.0)
+"""Between these, chances that were called are held against how often they were right."""
+
+
 def summary(found: Sequence[Trial]) -> str:
-    """How often the fault was first and among the first three, and how often what was called so likely was so."""
-    lines = [
-        _row("all faults that show", [one for one in found if one.kind != "as written" and one.seen > SEEN]),
-        _row("those that the readings can tell", [one for one in found if one.told]),
-        _row("nothing wrong", [one for one in found if one.kind == "as written"]),
+    """How often the fault was first and among the first three, and how often what was called so likely was so: the tables of docs/diagnose.md."""
+    shown = [one for one in found if one.kind != "as written" and one.seen > SEEN]
+    rows = [
+        ["trials", "number", "its group first", "among the first three", "first by itself", "causes in its group"],
+        _ranks("all faults that show", shown),
+        _ranks("those that the readings can tell", [one for one in shown if one.told]),
+        _ranks("nothing wrong", [one for one in found if one.kind == "as written"]),
     ]
-    for what in ("groups", "causes"):
-        pairs = [pair for one in found for pair in getattr(one, what)]
-        lines.append(f"{what}: called, so many, were right")
-        for low, high in (
-            (0.02, 0.1),
-            (0.1, 0.2),
-            (0.2, 0.35),
-            (0.35, 0.5),
-            (0.5, 0.65),
-            (0.65, 0.75),
-            (0.75, 0.85),
-            (0.85, 0.95),
-            (0.95, 1.01),
-        ):
-            some = [pair for pair in pairs if low <= pair[0] < high]
-            if some:
-                called, right = (sum(float(pair[n]) for pair in some) / len(some) for n in (0, 1))
-                lines.append(f"  {low:.0%} to {min(high, 1):.0%}: {called:.1%}, {len(some)}, {right:.1%}")
-    return "\n".join(lines)
+    heads = [["called", *(f"{what} so called, mean, right" for what in ("groups", "causes"))]]
+    called = [[f"{low:.0%} to {high:.0%}", *_calls(found, low, high)] for low, high in pairwise(BANDS)]
+    return f"{_table(rows)}\n\n{_table(heads + called)}"
 
 
-def _row(what: str, some: Sequence[Trial]) -> str:
+def _ranks(what: str, some: Sequence[Trial]) -> list[str]:
+    def share(right: Sequence[bool]) -> str:
+        return f"{sum(right) / len(some):.0%} ± {_error(sum(right) / len(some), len(some)):.0%}"
+
     if not some:
-        return f"{what}: none"
+        return [what, "0", "", "", "", ""]
     first, three, alone = (
-        sum(test(one) for one in some) / len(some)
-        for test in (lambda one: one.rank == 1, lambda one: 1 <= one.rank <= 3, lambda one: one.single == 1)
+        share([1 <= getattr(one, name) <= most for one in some])
+        for name, most in (("rank", 1), ("rank", 3), ("single", 1))
     )
-    return (
-        f"{what}: {len(some)}; its group first {first:.1%}, among three {three:.1%}; alone first {alone:.1%}; "
-        f"{sum(one.size for one in some) / len(some):.1f} in its group"
-    )
+    return [what, str(len(some)), first, three, alone, f"{sum(one.size for one in some) / len(some):.1f}"]
+
+
+def _calls(found: Sequence[Trial], low: float, high: float) -> Iterator[str]:
+    for what in ("groups", "causes"):
+        pairs = [pair for one in found for pair in getattr(one, what) if low <= pair[0] < high + (high == 1.0)]
+        mean, right = (sum(float(pair[n]) for pair in pairs) / max(len(pairs), 1) for n in (0, 1))
+        yield f"{len(pairs)}, {mean:.0%}, {right:.0%} ± {_error(right, len(pairs)):.0%}" if pairs else "none"
+
+
+def _error(share: float, count: int) -> float:
+    """A standard error of a share: that with two more right and two more wrong, so that it is never nothing (Agresti and Coull, The American
+    Statistician 52, 1998; from memory)."""
+    near = (share * count + 2.0) / (count + 4.0)
+    return float(np.sqrt(near * (1.0 - near) / (count + 4.0)))
+
+
+def _table(rows: list[list[str]]) -> str:
+    head, *rest = (f"| {' | '.join(row)} |" for row in rows)
+    return "\n".join([head, f"|{' --- |' * len(rows[0])}", *rest])
 
 
 def main() -> None:
-    first, last, count, path = int(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
+    path = sys.argv[-1]
+    if len(sys.argv) == 2:
+        with open(path, encoding="utf-8") as file:
+            print(summary([Trial(**one) for one in json.load(file)]))
+        return
+    first, last, count = map(int, sys.argv[1:4])
     found: list[Trial] = []
     begun = time.time()
     for seed in range(first, last):

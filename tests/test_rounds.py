@@ -14,12 +14,13 @@ from plumbline import check, read_layout
 from plumbline.cli import main
 from plumbline.errors import PlumblineError
 from plumbline.report.rounds import rounds_as_json
-from plumbline.rounds import make_rounds, visit
+from plumbline.rounds import _files, make_rounds, visit
 from plumbline.upkeep.card import wall_card
 from plumbline.upkeep.fouling import fouling
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 DAY = date(2026, 9, 1)
+VISIT = "readings:\n  - {vessel: tank, depth: 0.8 m}\n"
 
 
 def put(folder: Path, name: str, when: date) -> Path:
@@ -38,14 +39,29 @@ def changed(path: Path, when: date) -> None:
 
 @pytest.fixture
 def clients(tmp_path: Path) -> Path:
-    """Three systems and a file that is none; a hidden one and a note are left out."""
+    """Three systems and a file that is none; a hidden one, a visit and a note are left out."""
     put(tmp_path, "troughs", date(2026, 5, 1))
     put(tmp_path, "siphon", DAY)
     put(tmp_path / "old", "timer_bed", DAY)
-    for name, text in (("broken.yaml", "lines: 3\n"), (".hidden.yaml", "lines: 3\n"), ("notes.txt", "call again\n")):
+    for name, text in (
+        ("broken.yaml", "lines: 3\n"),
+        (".hidden.yaml", "lines: 3\n"),
+        ("visit.yaml", VISIT),
+        ("notes.txt", "call again\n"),
+    ):
         (tmp_path / name).write_text(text, encoding="utf-8")
         changed(tmp_path / name, DAY)
     return tmp_path
+
+
+@pytest.mark.invariant
+def test_a_file_of_a_visit_is_no_system(clients: Path) -> None:
+    assert [Path(file).name for file in _files(clients)] == [
+        "broken.yaml",
+        "timer_bed.yaml",
+        "siphon.yaml",
+        "troughs.yaml",
+    ]
 
 
 @pytest.mark.second_method

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 
+from ..errors import LayoutError
 from . import words
 from .faults import Faults
 from .join import join
@@ -23,7 +24,7 @@ from .rest import walk_lines
 from .source import read_source, read_text
 from .values import Values
 
-__all__ = ["layout_of", "read_layout", "read_visit"]
+__all__ = ["is_visit", "layout_of", "read_layout", "read_visit"]
 
 
 def read_layout(path: str | os.PathLike[str]) -> Layout:
@@ -57,6 +58,16 @@ def read_visit(path: str | os.PathLike[str], layout: Layout) -> tuple[Reading, .
     placed = place_readings(said, layout.lines, layout.vessels, layout.pumps, faults)
     faults.stop()
     return placed
+
+
+def is_visit(path: str | os.PathLike[str]) -> bool:
+    """Tell whether a file is one of a visit: it has `readings` and no `lines`."""
+    try:
+        _, tree, _ = read_source(path)
+    except LayoutError:
+        return False
+    said = {key.text for key, _ in tree.pairs or ()}
+    return "readings" in said and "lines" not in said
 
 
 def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:

@@ -108,7 +108,8 @@ def headline(found: Diagnosis) -> str:
     """The answer in a sentence."""
     groups = list(found.groups.values())
     if not found.explained:
-        against = " and ".join(place_words(one) for one in found.against)
+        units = found.layout.units
+        against = " and ".join(f"{place_words(one)}, {value_words(one, one.value, units)}," for one in found.against)
         hint = (
             f" Without {against} something would: read that again."
             if found.against

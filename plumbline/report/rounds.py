@@ -37,9 +37,10 @@ class RoundsView:
         table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
         for head in ("system", "verdict", "since", "due", "carry"):
             table.add_column(head, overflow="fold")
+        named = Counter(stop.name for stop in stops)
         for stop in stops:
             table.add_row(
-                Text(stop.name),
+                Text(stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})"),
                 Text(_verdict(stop), style=_STYLES[stop.verdict]),
                 f"{stop.since:%Y-%m-%d}",
                 Text("; ".join(_due(due) for due in stop.due)),
