@@ -8,6 +8,7 @@ over a step in time, and the steps grow until nothing moves.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -24,7 +25,7 @@ from .flows import Flows
 from .network import Network, Solution
 from .never_settles import drawn_on, made_good, solve_named
 from .read_back import read_back, stretch_flow
-from .stretches import dry_arms, sleeve_squares
+from .stretches import dry_arms, pieces_by_line, sleeve_squares
 from .turns import all_turns
 
 __all__ = ["SAME_LEVEL", "Run", "Settled", "Siphons"]
@@ -114,11 +115,29 @@ class Run:
     def settled(self, siphons: Siphons) -> _State:
         """Follow the water until it stays, and let air in where it comes; where siphons are held, drops under drowned mouths are full too."""
         state = self.rested(siphons)
-        drowned = drowned_mouths(self.layout, stretch_flow(state.assembly, state.solution))
+        drowned = self.drowned(state)
         if siphons == "held" and drowned:
             self.drawn |= drowned
             return self.rested(siphons)
         return replace(state, doubtful=state.doubtful | frozenset(drowned.values()))
+
+    def drowned(self, state: _State) -> dict[str, str]:
+        """The drowned mouths that share their vessel with another way out: of one that is alone all that comes goes by it, drawn or not."""
+        flows, ends = stretch_flow(state.assembly, state.solution), self.layout.ends
+        given = Counter(
+            end.name
+            for name, pieces in pieces_by_line(self.layout).items()
+            for end, flow in (
+                (ends.get(f"{name}.from"), flows[pieces[0].id]),
+                (ends.get(f"{name}.to"), -flows[pieces[-1].id]),
+            )
+            if end is not None and end.kind == "vessel" and flow > 0.0
+        )
+        return {
+            point: stretch
+            for point, stretch in drowned_mouths(self.layout, flows).items()
+            if given[ends[point].name] > 1
+        }
 
     def rested(self, siphons: Siphons) -> _State:
         """The state at which the water and the air in the pipes stay."""
