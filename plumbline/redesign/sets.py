@@ -189,18 +189,7 @@ class Sets:
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.cheaper(cost):
             self.best = Best(changes, result, cost)
-            self.fewer_turns(answer, pipe, taps)
         return True
-
-    def fewer_turns(self, answer: Answer, pipe: Numbers, taps: Names) -> None:
-        """Leave one valve after the other as it stands, of a whole set that is good: what the accesses cost may do what it was set for."""
-        best = self.best
-        turned = (
-            {(change.line, change.step) for change in best.changes if change.kind == "set valve"} if best else set()
-        )
-        for name, tap in self.choices.offers.valves.items():
-            if name in taps and tap.valve.key in turned and self.best is best and not self.late():
-                self.proof(answer, pipe, taps - {name})
 
     def good(self, result: CheckResult) -> bool:
         """Whether a check finds all that is still asked."""
