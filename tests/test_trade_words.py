@@ -277,6 +277,21 @@ def test_what_may_be_either_is_neither(read_text: ReadText, vessel: str, told: s
         read_text(f"vessels: {{a: {vessel}}}\nlines: {{x: {{pipe: pvc 25, from: a, route: [up: 1 m], to: cap}}}}\n")
 
 
+@pytest.mark.pinned
+def test_lines_that_meet_by_a_name_alone_are_told_which_two_are_one(read_text: ReadText) -> None:
+    """Once, and what it says is read when it is done."""
+    vessel = "vessels: {tank: {base: 1 m, water: 0.5 m}}\nlines:\n"
+    split = "  b: {pipe: pvc 25, from: x, route: [{north: 1 m}], to: open air}\n"
+    apart = "  a: {pipe: pvc 25, from: tank, route: [{east: 1 m}], to: x}\n  c: {pipe: pvc 25, from: x, route: [{east: 1 m}], to: cap}\n"
+    with pytest.raises(
+        LayoutError, match="'a' and 'c' are one line: write tee: x behind the last step of 'a'"
+    ) as error:
+        read_text(vessel + apart + split)
+    assert len(error.value.faults) == 1
+    joined = "  a: {pipe: pvc 25, from: tank, route: [{east: 1 m}, tee: x, {east: 1 m}], to: cap}\n"
+    assert len(read_text(vessel + joined + split).tees) == 1
+
+
 SEVERAL = {"depth", "height", "level", "drop"}
 """Words for several keys of one table, told apart by what else is said and by their value."""
 

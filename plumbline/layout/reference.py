@@ -60,7 +60,7 @@ def _others() -> str:
                     if others:
                         rows.setdefault((f"`{word}: {choice}`", others), []).append(name)
     return _rows(
-        ("word", "of", "read alike"), [(word, ", ".join(names), others) for (word, others), names in rows.items()]
+        ("word", "read alike"), [(f"{word} of {', '.join(names)}", also) for (word, also), names in rows.items()]
     )
 
 
