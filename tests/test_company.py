@@ -775,6 +775,7 @@ def test_a_float_valve_over_open_feeds_runs_on_while_the_power_is_away() -> None
     assert "a top-up that does not run into 'header'" in told.cure
 
 
+@pytest.mark.slow
 @pytest.mark.second_method
 def test_a_feed_lets_air_in_as_its_water_slows_and_not_when_something_else_happens() -> None:
     """From then on the header stands higher, by what the level run loses, until its water is back; the sump comes to its rim so much later."""
@@ -919,6 +920,7 @@ def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
 
 
 SLOW = (
+    "float_runs_on",
     "ring_with_floats",
     "coned_sump",
     "header_three_feeds_float",
