@@ -52,7 +52,7 @@ def once(work: Callable[..., Any]) -> Callable[..., Any]:
 
 def upkeep_of(layout: Layout, flows: Flows | None = None) -> Upkeep:
     """What a check finds of the upkeep, without all else that it looks at."""
-    there = find_flows(layout) if flows is None else flows
+    there = find_flows(layout, margins=False) if flows is None else flows
     return look_after(layout, there, flushes(layout, there))
 
 
