@@ -51,12 +51,16 @@ def _joined(line: Line) -> bool:
 
 
 def leg_changes(layout: Layout, name: str, prices: Prices) -> Iterator[Change]:
-    """For a line that leads nowhere: a cap on its tee, a coupling in place of the tee, or a short stub with a cap."""
+    """For a line that leads nowhere: a cap on its tee, a coupling in place of the tee, or a short stub with a cap where that saves something."""
     line = layout.lines[name]
     if not line.hidden:
         end = line.start if line.start.kind == "tee" else line.end
-        yield from _at_tee(layout, line, layout.tees[end.name or ""], prices)
-        yield from _stub(layout, line, line.start.kind == "tee", prices)
+        away = list(_at_tee(layout, line, layout.tees[end.name or ""], prices))
+        yield from away
+        for stub in _stub(layout, line, line.start.kind == "tee", prices):
+            # A cap on the tee itself leaves no leg at all.
+            if not any(one.access and one.money <= stub.money and one.minutes <= stub.minutes for one in away):
+                yield stub
 
 
 def _at_tee(layout: Layout, line: Line, tee: Tee, prices: Prices) -> Iterator[Change]:

@@ -32,7 +32,7 @@ __all__ = ["Tap", "settle", "taps_of"]
 
 GRAVITY = 9.80665
 STEPS = (0.05, 0.01)
-"""Valves are set in twentieths, or in hundredths where twentieths give too much away or turn more valves: about what a handle can be set to."""
+"""Valves are set in twentieths, or where that gives too much away in hundredths: about what a handle can be set to."""
 
 ROUNDS = 20
 NEAR = 0.003
@@ -220,27 +220,19 @@ class _Own:
                     return best or Settled(openings, flows, tuple(lacking))
                 if warm is not None:
                     warm.update(extra)
-                good: Settled | None = None
                 for step in STEPS:
                     found = self.climb(openings, step)
-                    if found is None or (good is not None and self.turned(found) >= self.turned(good.openings)):
+                    if found is None:
                         continue
-                    here = self.judged(found)
-                    best = _better(best, here)
+                    best = _better(best, self.judged(found))
                     if _amiss(best) and step == STEPS[0] and not _short(best):
-                        here = best = self.above(found, best)
-                    if not _amiss(here):
-                        good = here
-                if good is not None:
-                    return replace(good, set={name: good.openings[valve.key] for name, valve in self.free.items()})
+                        best = self.above(found, best)
+                    if not _amiss(best):
+                        return replace(best, set={name: best.openings[valve.key] for name, valve in self.free.items()})
         except SolveError as error:
             best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
         # Hundredths may be too coarse, or some vessel without a valve a little short.
         return best or self.judged({key: round(value, 2) for key, value in openings.items()})
-
-    def turned(self, openings: Mapping[tuple[str, int], float]) -> int:
-        """How many valves stand otherwise than the file says."""
-        return sum(abs(openings[one.key] - one.part.opening) > 1e-9 for one in self.free.values())
 
     def lacking(self, flows: Flows, share: float) -> list[str]:
         """The vessels that get less than a share of what they should."""
