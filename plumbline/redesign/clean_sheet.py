@@ -87,11 +87,11 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
     troubled = {
         one.line for one in result.findings if one.level != "advice" and one.kind not in ("unreachable", "turning")
     }
-    laid: list[Laid] = []
-    kept: dict[str, str] = {}
-    gone: list[Line] = []
+    drawn: dict[int, list[Laid]] = {}
+    why_kept: dict[str, str] = {}
     # What a pump feeds first: whether beds in a chain get spurs of their own is decided there.
-    for lines in sorted(groups.values(), key=lambda some: all(line.start.kind != "pump" for line in some)):
+    for number in sorted(groups, key=lambda at: all(line.start.kind != "pump" for line in groups[at])):
+        lines = groups[number]
         try:
             new = drawer.unchained(lines)
             if not drawer.parts(lines) and _no_better(
@@ -103,10 +103,12 @@ def clean_sheet(result: CheckResult, prices: Prices) -> CleanSheet:
                     else "is joined to another and would be longer by itself"
                 )
         except Stays as why:
-            kept |= {line.name: str(why) for line in lines}
+            why_kept |= {line.name: str(why) for line in lines}
             continue
-        laid += new
-        gone += lines
+        drawn[number] = new
+    laid = [one for number in groups for one in drawn.get(number, ())]
+    gone = [line for number in drawn for line in groups[number]]
+    kept = {name: why_kept[name] for name in result.layout.lines if name in why_kept}
     if not laid:
         reasons = "; ".join(_stay(kept, "", "each ")) or "it has no pipe"
         raise PlumblineError(
