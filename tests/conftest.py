@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,10 @@ from marks import MARKS
 # Before numpy is loaded: small matrices are slower with more threads than one, most of all when tests run side by side.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+# Programs that tests start are compiled once, in a folder that is thrown away, where whoever runs this wants none of it kept.
+if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+    os.environ["PYTHONPYCACHEPREFIX"] = (kept := tempfile.TemporaryDirectory()).name
+
 from plumbline import read_layout
 from plumbline.layout.model import Layout
 
@@ -23,8 +28,8 @@ settings.register_profile("plumbline", deadline=None, derandomize="CI" in os.env
 settings.load_profile("plumbline")
 
 
-FEW = ("courtyard", "gallons", "overflow", "siphon_bed")
-"""The layouts with which a test marked `few` is run often: two beds, another unit, a chain, and a day."""
+FEW = ("courtyard", "gallons", "siphon_bed")
+"""The layouts with which a test marked `few` is run often: two beds, another unit, and a day."""
 
 
 @pytest.hookimpl(tryfirst=True)

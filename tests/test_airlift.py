@@ -164,6 +164,7 @@ def test_thin_air_on_a_mountain_expands_to_more() -> None:
     assert high != pytest.approx(free_flow(AIR, **RISER), rel=1e-4)
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 @settings(max_examples=300, deadline=None)
 @given(
@@ -368,6 +369,7 @@ def test_measured_airlifts_four_rigs() -> None:
     assert limits_of("airlift") == pytest.approx(math.sqrt(3.0) * measured.rms(ratios), abs=0.005)
 
 
+@pytest.mark.slow(2)
 @pytest.mark.published
 def test_the_most_water_is_met_but_for_the_short_riser_and_the_least_submerged() -> None:
     """The greatest flow of each series, read from charts at second hand."""

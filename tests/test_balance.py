@@ -588,6 +588,7 @@ lines:
     )
 
 
+@pytest.mark.slow(3)
 @pytest.mark.second_method
 def test_a_vessel_without_a_valve_gets_as_large_a_share_as_the_one_that_has_it(read_text: ReadText) -> None:
     """Both would get enough with the valve open, the bare one 6 % more than it wants: nobody is throttled less for that than makes them even."""

@@ -113,6 +113,7 @@ OUTSIDE = 0.050
 """The outside diameter of pvc 50, which is named by it: EN ISO 1452-2 [m]."""
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_a_sleeve_around_a_pipe_of_the_catalogue_leaves_its_outside_free() -> None:
     """By hand: solids that sink at 1.7 cm/s come up with 21 L/min in a gap of 0.02059 m², which a sleeve of 169.5 mm leaves

@@ -104,6 +104,7 @@ def test_every_drain_falls_and_every_vessel_keeps_its_ways_out() -> None:
     assert ways[0] <= ways[1]
 
 
+@pytest.mark.slow(3)
 @pytest.mark.pinned
 def test_what_stays_is_told_with_why_and_what_is_left_of_the_old_pipe() -> None:
     sheet = redesigned("unbalanced").sheet
@@ -370,6 +371,7 @@ lines:
 """
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_suction_lamp_and_bulkheads_are_laid_anew_or_stay_where_they_stand() -> None:
     """By hand: the pump stands 0.3 + 0.2 + 0.1 + 0.2 = 0.8 m east of the tank's wall and level with its port, so its suction is one run of 0.8 m with
@@ -422,6 +424,7 @@ def test_a_feed_that_ends_under_water_comes_over_the_rim() -> None:
     assert feed.end.place == pytest.approx(before.lines["feed"].end.place)
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_two_pumps_join_in_one_riser_and_either_alone_feeds_all() -> None:
     layout = clean_sheet(check(layout_of(PAIR, "pair.yaml")), read_prices()).layout

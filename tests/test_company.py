@@ -239,6 +239,7 @@ def test_a_raft_channel_runs_over_its_edge_into_a_vented_down_pipe() -> None:
 # ---------------------------------------------------------------------- through the day
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_two_beds_on_one_collector_between_a_supply_and_a_draw_that_are_as_large() -> None:
     """12 and 8 L/min come, 20 are drawn, which is nothing over: both beds run over into the collector, and the siphon bed goes
@@ -256,6 +257,7 @@ def test_two_beds_on_one_collector_between_a_supply_and_a_draw_that_are_as_large
     )
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_water() -> None:
     """The switch turns at 0.50 and 0.25 m of 0.4 m²; the header's hole lets down what its depth says. In steps of two seconds by
@@ -331,6 +333,7 @@ def test_a_bed_that_runs_over_once_as_its_full_sump_is_pumped_down() -> None:
     assert result.flows.vessels["bed"].spilt == 0.0
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_a_header_kept_by_a_float_switch_stands_where_it_goes_off_and_needs_no_overflow() -> None:
     """The drop to the bed takes what the header's 0.40 m drive, and through the day what 0.20 to 0.40 m do: a start each 80 L."""
@@ -349,6 +352,7 @@ def test_a_header_kept_by_a_float_switch_stands_where_it_goes_off_and_needs_no_o
     assert course.pumps["lift"].starts == pytest.approx(1 + (3 * 3600 - 0.04 / mean) // turn, abs=1)
 
 
+@pytest.mark.slow(3)
 @pytest.mark.second_method
 def test_a_float_valve_fills_the_sump_that_a_flood_has_taken_down_and_the_drain_then_overfills() -> None:
     """Ten minutes of pump in the hour behind a check valve, 5 L/min of top-up from 0.48 to 0.50 m: in steps of a second by hand. What came
@@ -594,6 +598,7 @@ def test_a_drip_line_off_both_ends_of_a_bar_drips_by_the_head_there_and_is_as_su
     assert {one.what for one in sure.causes} >= {"the holes of the spray bar at step 3 of line 'drip'"}
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_beds_in_a_row_that_drink_are_fed_through_each_other_by_the_float_valve_of_the_first() -> None:
     """Each drinks 0.05 L/min, so the joins carry 0.15, 0.10 and 0.05; the first stands between where its valve opens and shuts."""
@@ -666,6 +671,7 @@ def test_of_two_float_valves_in_joined_tanks_the_higher_one_gives() -> None:
     assert not any(one.kind == "held-back" for one in result.findings)
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_float_valve_walked_from_its_vessel_gives_the_same() -> None:
     text = (FOLDER / "drinkers_in_a_row.yaml").read_text(encoding="utf-8")
@@ -753,6 +759,7 @@ def test_what_is_lost_and_not_made_good_leaves_the_water_as_it_is_written() -> N
     )
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_a_float_valve_over_open_feeds_runs_on_while_the_power_is_away() -> None:
     """0.3 m² of header go down to where the level run's valve keeps the water once a feed has air in it, and all that comes from then on runs over."""
@@ -920,12 +927,26 @@ def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
 
 
 SLOW = (
-    "float_runs_on",
-    "ring_with_floats",
     "coned_sump",
+    "drowned_weir",
+    "float_runs_on",
+    "header_by_a_switch",
     "header_three_feeds_float",
     "indexing_capped_slow",
+    "over_once",
+    "power_cut_mid_siphon",
+    "raft_weir_vented_drop",
+    "ring_and_two_standpipes",
+    "ring_with_floats",
+    "siphon_and_standpipe_collector",
+    "siphon_fed_fast",
+    "three_solenoids",
+    "timer_check_float",
+    "troughs_on_float_valves",
     "two_bells_and_a_float_valve",
+    "two_floor_holes",
+    "two_pumps_float_switch",
+    "two_pumps_two_switches",
     "two_siphons_bypass",
 )
 

@@ -303,6 +303,7 @@ def printed(layout: Layout, course: Course) -> str:
     return console.export_text()
 
 
+@pytest.mark.slow(3)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["siphon_bed", "timer_bed"])
 def test_half_the_error_allowed_changes_nothing_that_is_printed(name: str, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -35,6 +35,7 @@ def test_pictures_are_what_the_code_draws(name: str) -> None:
     assert max(abs(float(a) - float(b)) for a, b in pairs) < 0.25
 
 
+@pytest.mark.slow(4)
 @pytest.mark.pinned
 def test_the_picture_of_the_page_says_what_the_page_says() -> None:
     """Its words and numbers, not its dots: each piece of text on it stands on the page as it is now, and the page's first words on it."""

@@ -139,6 +139,7 @@ def test_force_puts_nothing_in_the_place_of_another_kind(kind: Kind, held: str, 
     assert out.read_text(encoding="utf-8") == held
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_what_the_commands_write_is_known_again(folder: Path) -> None:
     for command, kind in (("sketch", "picture"), ("page", "page"), ("parts", "table"), ("new", "layout")):

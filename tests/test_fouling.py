@@ -552,6 +552,7 @@ def test_names_tells_how_well_each_number_is_known(capsys: pytest.CaptureFixture
     assert "no published figure found; assumption" in out
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_air_that_slime_let_in_may_leave_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where air stands elsewhere than in clean pipe, what a cleaning wins is looked for from clean pipe on; from month to month it stays."""

@@ -170,6 +170,7 @@ def test_the_last_bed_overtops_where_the_run_is_too_long(read_text: ReadText, mi
     assert course.vessels["left"].spilt == 0.0
 
 
+@pytest.mark.slow(4)
 @pytest.mark.invariant
 def test_a_bed_that_still_stands_as_its_next_turn_comes_does_not_drain(read_text: ReadText) -> None:
     """Without its foot the left bed stays at its standpipe from one turn to the next; with it, it is empty long before."""
@@ -184,6 +185,7 @@ def test_a_bed_that_still_stands_as_its_next_turn_comes_does_not_drain(read_text
         assert any("'left'" in one for one in found) == told
 
 
+@pytest.mark.slow(3)
 @pytest.mark.invariant
 def test_it_is_one_part_to_buy_and_no_rod_goes_through_it(read_text: ReadText) -> None:
     layout = beds(read_text)
@@ -227,6 +229,7 @@ def test_faults_are_told_with_their_line(read_text: ReadText, old: str, new: str
     assert said in str(told.value)
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_it_stays_at_an_outlet_that_gets_too_little_to_turn_it(read_text: ReadText) -> None:
     """The left bed gets more than the right one: with a need between the two the valve comes to the right bed, over a capped outlet, and
@@ -262,6 +265,7 @@ def test_pipe_fouls_for_each_bed_as_in_its_own_turn(read_text: ReadText) -> None
         assert next(one for one in together.blames if one.stretch == feed).gains[name] > 0.0
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_a_balance_sets_each_bed_s_own_valve_in_its_own_turn(read_text: ReadText) -> None:
     """As the plain layouts of the turns are balanced by themselves; nothing is throttled for a bed that is not fed meanwhile."""

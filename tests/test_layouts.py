@@ -324,6 +324,12 @@ KNOWN = {
     ),
 }
 
+LONGEST = "indexing_valve.yaml"
+"""Its day has six turns, so that its check takes as long as those of all others."""
+
+QUICK = [name for name in KNOWN if name != LONGEST]
+EACH = [*QUICK, pytest.param(LONGEST, marks=pytest.mark.slow)]
+
 
 @pytest.mark.pinned
 def test_every_layout_is_held_to_something_and_says_what() -> None:
@@ -336,7 +342,7 @@ def test_every_layout_is_held_to_something_and_says_what() -> None:
 
 @pytest.mark.pinned
 @pytest.mark.slow
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", EACH)
 def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
     result, known = checked(name), KNOWN[name]
     assert result.verdict == known.verdict
@@ -346,7 +352,7 @@ def test_verdict_score_and_cleanable_share_are_as_said(name: str) -> None:
 
 @pytest.mark.few
 @pytest.mark.pinned
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", EACH)
 def test_water_and_pumps_are_as_said(name: str) -> None:
     result, known = checked(name), KNOWN[name]
     for vessel, (least, most) in (known.margins or {}).items():
@@ -358,7 +364,7 @@ def test_water_and_pumps_are_as_said(name: str) -> None:
 
 
 @pytest.mark.pinned
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", EACH)
 def test_what_is_said_is_found_where_it_is_said(name: str) -> None:
     found = {(one.kind, one.line) for one in checked(name).findings}
     found |= {(kind, None) for kind, _ in found}
@@ -366,13 +372,13 @@ def test_what_is_said_is_found_where_it_is_said(name: str) -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", [name for name, known in KNOWN.items() if known.verdict == "ok"])
+@pytest.mark.parametrize("name", [name for name in QUICK if KNOWN[name].verdict == "ok"])
 def test_a_sound_layout_has_no_more_than_advice(name: str) -> None:
     assert [one for one in checked(name).findings if one.level != "advice"] == []
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", EACH)
 def test_the_equations_are_satisfied(name: str) -> None:
     flows = checked(name).flows
     largest = max(abs(one.flow) for one in flows.stretches.values())
@@ -443,7 +449,7 @@ SMALL = {
 @cache
 def of_kind(kind: str) -> tuple[Finding, ...]:
     """All findings of a kind, in the layouts of the folder or in its small one."""
-    found = [one for name in KNOWN for one in checked(name).findings if one.kind == kind]
+    found = [one for name in QUICK for one in checked(name).findings if one.kind == kind]
     if kind in SMALL:
         assert not found, "a layout of the folder has it, too"
         with tempfile.TemporaryDirectory() as folder:
@@ -459,7 +465,13 @@ def test_every_kind_of_finding_occurs(kind: str) -> None:
 
 @pytest.mark.invariant
 def test_no_finding_is_of_another_kind() -> None:
-    assert {one.kind for name in KNOWN for one in checked(name).findings} <= set(catalogue.findings())
+    assert {one.kind for name in QUICK for one in checked(name).findings} <= set(catalogue.findings())
+
+
+@pytest.mark.slow(9)
+@pytest.mark.invariant
+def test_what_takes_longest_to_check_has_no_kind_of_its_own() -> None:
+    assert {one.kind for one in checked(LONGEST).findings} <= set(catalogue.findings()) - SMALL.keys()
 
 
 THINGS = re.compile(
@@ -612,7 +624,7 @@ def test_the_units_of_the_file_change_no_flow(name: str, convert: Callable[[str]
 
 @pytest.mark.invariant
 @pytest.mark.slow
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize("name", EACH)
 def test_the_mirror_image_has_the_same_flows(name: str, tmp_path: Path) -> None:
     swapped = {"east": "west", "west": "east"}
 

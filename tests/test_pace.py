@@ -72,7 +72,9 @@ def by_hand(layout: Layout, place: float, months: int) -> float:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("place", [-0.7, 0.0, 0.6])
+@pytest.mark.parametrize(
+    "place", [-0.7, pytest.param(0.0, marks=pytest.mark.slow), pytest.param(0.6, marks=pytest.mark.slow)]
+)
 def test_a_rate_put_in_by_hand_is_found(place: float) -> None:
     layout = layout_of(ONE_LINE)
     clean = settle(layout, margins=False).flows.ends["riser.to"].flow
@@ -163,6 +165,7 @@ def test_visits_that_cannot_be_weighed_are_told(tmp_path: Path, capsys: pytest.C
     assert not (tmp_path / "new.yaml").exists()
 
 
+@pytest.mark.slow(3)
 @pytest.mark.invariant
 def test_the_command_tells_the_rate_and_writes_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     visit, new = tmp_path / "visit.yaml", tmp_path / "new.yaml"
@@ -177,6 +180,7 @@ def test_the_command_tells_the_rate_and_writes_it(tmp_path: Path, capsys: pytest
     assert [line for line in text.splitlines() if line not in new.read_text(encoding="utf-8").splitlines()] == []
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_readings_in_the_file_itself_are_taken_as_those_of_a_visit_are(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -201,6 +205,7 @@ def test_readings_in_the_file_itself_are_taken_as_those_of_a_visit_are(
     assert set(read_layout(new).fouling) == set(catalogued())
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_the_card_dates_a_bucket_by_rates_of_the_layouts_own_alone() -> None:
     assert all(one.months is None for one in card_of(ONE_LINE).buckets)

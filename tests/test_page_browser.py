@@ -563,6 +563,7 @@ def test_a_sketch_is_one_stop_for_the_tab_key(opened: Any) -> None:
     assert got.run("Array.from(document.querySelectorAll('.for-wide svg a')).indexOf(document.activeElement)") == 1
 
 
+@pytest.mark.slow(14)
 @pytest.mark.invariant
 def test_the_slider_moves_the_water(browser: Browser, tmp_path: Path) -> None:
     path = tmp_path / "page.html"

@@ -447,6 +447,7 @@ lines:
 """
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_what_would_take_a_vessel_its_water_is_done_without_and_less_of_the_pipe_is_cleaned() -> None:
     """No rod goes into the bed's feed of 17 mm; of a pipe that one goes into the bed takes what the tank wants. All else can be had, and is."""

@@ -238,6 +238,7 @@ def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
                     assert not right(with_openings(after, turned), wanted), ([c.words for c in some], turned)
 
 
+@pytest.mark.slow(2)
 def test_where_time_is_up_the_best_set_is_given_and_not_called_least() -> None:
     layout, targets = beds(1), Targets(margin=0.1, cleanable=0.0, legs=False)
     whole, ended = search(layout, targets, PRICES), search(layout, targets, PRICES, minutes=0.0)

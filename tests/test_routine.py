@@ -51,6 +51,7 @@ def rounds(
     return minutes, cleans, places, opening, lengths, draw(st.sampled_from([1.0, 0.8, 0.5]))
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 @given(rounds())
 @example(([3.0, 2.0, 2.0, 1.0], [{0}, {0}, {0, 1}, {1, 2}], [[], [], [], []], {"a": 0.0}, [2.5, 0.5, 2.0], 0.5))
@@ -232,6 +233,7 @@ def test_pipe_of_the_dirty_side_that_wants_cleaning_is_in_the_monthly_round(name
             assert length(subtract(reached, union(done.get(stretch.line, ())), slack=1e-5)) == 0.0, stretch.id
 
 
+@pytest.mark.slow(2)
 @pytest.mark.pinned
 def test_the_card_says_which_side_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
     said = {}
@@ -429,6 +431,7 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
     assert f"{10 / 4 * 60:.0f} s" in said
 
 
+@pytest.mark.slow(2)
 @pytest.mark.pinned
 def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "courtyard.yaml")]) == 0

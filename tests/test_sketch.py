@@ -123,6 +123,7 @@ def test_every_end_in_a_vessel_is_inside_its_outline(name: str) -> None:
         ), grip
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_to_scale_keeps_every_length() -> None:
     for name in ("tangle.yaml", "ring_main.yaml", "terraces.yaml"):
@@ -398,7 +399,7 @@ def test_each_width_shows_the_same_corner_and_the_caption_names_it(name: str) ->
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", ["terraces.yaml", "call_outs.yaml"])
+@pytest.mark.parametrize("name", ["terraces.yaml", pytest.param("call_outs.yaml", marks=pytest.mark.slow)])
 def test_many_vessels_have_letters_on_a_phone_and_a_list_tells_their_names(name: str) -> None:
     scene = drawn(name, "iso", 360.0)
     shown = {one.label.key: one.label.lines[0] for one in scene.labels}

@@ -173,6 +173,7 @@ def test_an_open_vent_lifts_the_water_to_it() -> None:
         assert head == pytest.approx(lift, abs=1e-9)
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_water_is_kept_through_a_day_of_everything() -> None:
     """A bell siphon, a timer, a float switch and a float valve: what is in vessels, added and lost add up to 1e-9."""
@@ -224,6 +225,7 @@ def test_halving_the_step_changes_little() -> None:
     assert times[0] == pytest.approx(times[1], rel=1 / 300)
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_settling_is_where_small_steps_end() -> None:
     """Three joined troughs with a supply and a standpipe: implicit steps and small explicit ones end alike."""

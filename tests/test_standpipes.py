@@ -254,6 +254,7 @@ lines:
 """
 
 
+@pytest.mark.slow(3)
 @pytest.mark.invariant
 def test_a_cap_under_a_siphon_waits_until_that_has_stopped(read_text: ReadText) -> None:
     """Two thirds of the bed, 108 L, run on by the siphon with the pump off, and out of the collector's cap if that is open; not by the cap of

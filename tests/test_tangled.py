@@ -117,6 +117,7 @@ lines:
     assert bool(spill.sources) == (shut is not None)
 
 
+@pytest.mark.slow(2)
 def test_an_idle_ring_is_taken_out_and_not_flushed() -> None:
     """Twenty unions would not make sense of it: nothing moves in it, and its two tees go with it."""
     found = search(checked("ring").layout, Targets(), read_prices())

@@ -110,6 +110,7 @@ def test_the_thrust_is_the_sum_over_all_jets(read_text: ReadText) -> None:
     assert current.wetted == pytest.approx(1.5 + 2.0 * math.sqrt(math.pi * 1.5) * depth)
 
 
+@pytest.mark.slow(2)
 @pytest.mark.second_method
 def test_the_hole_that_gives_a_current_by_a_plain_search(read_text: ReadText) -> None:
     """scipy's bracketing on the diameter, each time with the file's own words changed and read again."""
@@ -275,6 +276,7 @@ def test_an_aim_is_words_or_an_angle(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- the command
 
 
+@pytest.mark.slow(1)
 @pytest.mark.pinned
 def test_the_command_says_the_verdict_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["current", str(LAYOUTS / "nursery.yaml")]) == 1

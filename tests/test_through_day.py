@@ -68,6 +68,7 @@ def test_an_empty_vessel_shows_its_water_on_the_floor_and_a_full_one_at_the_rim(
         assert down.min() >= (box.water - box.high[2]) * height - 0.1
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_the_page_holds_a_picture_whose_water_has_names() -> None:
     result = checked("siphon_bed")

@@ -80,6 +80,7 @@ def test_water_that_is_lifted_does_not_gulp_like_a_drop(read_text: ReadText) -> 
     assert [one.step for one in told] == [5]
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_a_shut_leg_of_a_tee_costs_no_long_search(read_text: ReadText, monkeypatch: pytest.MonkeyPatch) -> None:
     """A tee's loss has a kink where a leg that only lets water out carries none; plain Newton stalls there, and a march in time takes
@@ -214,6 +215,7 @@ def test_a_draw_over_the_water_that_falls_before_it_is_refused_with_the_reason(r
         find_flows(drawn(read_text, 2.4, rise=0.5))
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_draw_that_no_pump_lifts_to_is_refused_with_the_reason(read_text: ReadText) -> None:
     with pytest.raises(SolveError, match="drawn off at the end of line 'hose', and none comes there"):
