@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.power_cut import PowerCut, VesselCut, power_cut
 from plumbline.hydraulics.power_cut_findings import judge_power_cut
+from plumbline.hydraulics.resting import Option, Rest
 from plumbline.layout.model import Layout
 from plumbline.report.words import power_cut_words
 
@@ -643,6 +645,56 @@ def test_fifty_random_layouts_more_come_to_rest_as_the_slow_way_has_it(tmp_path:
             agree(cut)
             done += 1
     assert done > 40
+
+
+TWO_WAYS = """
+vessels:
+  tank: {base: 2 m, rim: 1 m, water: 0.67 m, area: 0.9 m^2}
+  other: {base: 2 m, rim: 1 m, water: 0.65 m, area: 0.9 m^2}
+  near: {base: 0.4 m, rim: 1.4 m, water: 0.1 m, area: 0.2 m^2}
+  far: {base: 0.4 m, rim: 1.4 m, water: 0.1 m, area: 0.2 m^2}
+  sump: {base: -1 m, rim: 1 m, water: 0.5 m, area: 2 m^2}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 9 m], [60 L/min, 5 m]]}}
+lines:
+  feed: {pipe: pvc 32, from: lift, route: [{up: 3.9 m}, elbow, {east: 1 m}, elbow, {down: 0.1 m}], to: tank}
+  drain:
+    pipe: pvc 25
+    from: {vessel: tank, standpipe: 0.6 m}
+    route: [{down: 1.2 m}, elbow, {east: 1 m, down: 20 mm}, tee: parts, {east: 1 m, down: 20 mm}, elbow, {down: 0.7 m}]
+    to: near
+  second: {pipe: pvc 25, from: parts, route: [{north: 1 m, down: 20 mm}, elbow, {down: 0.5 m}], to: far}
+  other drain:
+    pipe: pvc 25
+    from: {vessel: other, standpipe: 0.6 m}
+    route: [{down: 1.2 m}, elbow, {east: 1 m, down: 20 mm}, tee: forks, {east: 1 m, down: 20 mm}, elbow, {down: 0.7 m}]
+    to: near
+  third: {pipe: pvc 25, from: forks, route: [{north: 1 m, down: 20 mm}, elbow, {down: 0.5 m}], to: far}
+  near drain: {pipe: pvc 50, from: {vessel: near, standpipe: 1.2 m}, route: [{down: 1.3 m}], to: sump}
+  far drain: {pipe: pvc 50, from: {vessel: far, standpipe: 1.2 m}, route: [{down: 1.3 m}], to: sump}
+"""
+"""Two tanks give to the nearer trough until that stands over the end in the farther one."""
+
+
+@pytest.mark.second_method
+def test_the_way_that_is_remembered_is_the_one_that_a_fresh_look_finds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usual, asked = Rest.best, Counter[bool]()
+
+    def compared(rest: Rest, vessel: str, *, brim: bool = False) -> Option | None:
+        known = (vessel, brim) in rest.choices
+        kept = usual(rest, vessel, brim=brim)
+        rest.choices.pop((vessel, brim), None)
+        fresh = usual(rest, vessel, brim=brim)
+        assert (kept and (*kept[:2], *kept[2][:2])) == (fresh and (*fresh[:2], *fresh[2][:2])), (vessel, brim)
+        asked[known] += 1
+        return fresh
+
+    monkeypatch.setattr(Rest, "best", compared)
+    for seed in range(20):
+        made(tmp_path, random_cut(seed))
+    assert made(tmp_path, TWO_WAYS)
+    assert asked[True] > 100
 
 
 # ---------------------------------------------------------------------- all layouts
