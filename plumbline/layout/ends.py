@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from . import words
 from .faults import Faults
@@ -26,20 +27,7 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         faults.add(mark, f"the {what} is left empty", EXPECTED)
         return None
     if node.text is not None:
-        word = plain(node.text)
-        if word == "open air":
-            return EndSaid(node.mark, kind=word)
-        kind = None if word in names.taken else words.fitting_called(word)
-        if kind == "plug":
-            return EndSaid(node.mark, kind=kind)
-        if word.startswith("cap ") or kind == "cap":
-            said = word[4:] if word.startswith("cap ") else ""
-            return EndSaid(node.mark, kind="cap", name=_cap_name(said, node, values, names))
-        if word.startswith("draws "):
-            faults.unread(node)
-            faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=f"write {{{word.replace(' ', ': ', 1)}}}")
-            return None
-        return EndSaid(node.mark, word=word)
+        return _in_a_word(node, plain(node.text), what, values, names)
     if node.items:
         each = [read_end(item, what, values, names, item.mark) for item in node.items]
         ends = tuple(end for end in each if end is not None)
@@ -52,74 +40,80 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
     if got is None:
         return None
     kinds = [word for word in words.END_KINDS if word in got]
-    if len(kinds) != 1:
-        faults.unread(node)
-        if got.complete or kinds:
-            said = f"is both a {kinds[0]} and a {kinds[1]}" if kinds else f"is {node.what}"
-            faults.add(node.mark, f"the {what} {said}", f"just one of: {EXPECTED}")
+    if len(kinds) == 1:
+        return _in_a_group(node, kinds[0], got, what, values, names)
+    faults.unread(node)
+    if got.complete or kinds:
+        said = f"is both a {kinds[0]} and a {kinds[1]}" if kinds else f"is {node.what}"
+        faults.add(node.mark, f"the {what} {said}", f"just one of: {EXPECTED}")
+    return None
+
+
+def _in_a_word(node: Node, word: str, what: str, values: Values, names: Names) -> EndSaid | None:
+    """An end said by one word: open air, a plug, a cap with or without its name, or the name of something."""
+    kind = None if word in names.taken else words.fitting_called(word)
+    if word == "open air" or kind == "plug":
+        return EndSaid(node.mark, kind=kind or word)
+    if word.startswith("cap ") or kind == "cap":
+        said = word[4:] if word.startswith("cap ") else ""
+        return EndSaid(node.mark, kind="cap", name=_cap_name(said, node, values, names))
+    if word.startswith("draws "):
+        values.faults.unread(node)
+        hint = f"write {{{word.replace(' ', ': ', 1)}}}"
+        values.faults.add(node.mark, f"the {what} is '{word}'", EXPECTED, hint=hint)
         return None
-    kind = kinds[0]
-    sound = got.complete and got[kind].value is not None
-    for word in words.HEIGHTS:
-        free = kind == "vessel" or (word == "height" and kind in ("open air", "draws", "supply", "plug", "cap"))
-        if word in got and not free:
-            at = "a draw" if kind == "draws" else "open air" if kind == "open air" else f"a {kind}"
-            faults.add(got[word].mark, f"'{word}' with {at}", f"'{word}' only where it means something: with a vessel")
-        sound = sound and (word not in got or got[word].value is not None)
-    if "room" in got and kind not in ("vessel", "cap", "open air"):
-        faults.add(
-            got["room"].mark,
-            f"'room' with {'a draw' if kind == 'draws' else f'a {kind}'}",
-            "'room' only in front of an opening: in a vessel, with a cap or open air",
-        )
-    if kind == "vessel" and "height" in got and (got["height"].number or 0.0) < 0.0:
-        faults.add(
-            got["height"].mark,
-            f"'height' is {got['height'].node.text}",
-            "a value not below 0, which is the vessel's floor",
-        )
-        sound = False
+    return EndSaid(node.mark, word=word)
+
+
+_ONLY = {
+    **{word: (("vessel",), f"'{word}' only where it means something: with a vessel") for word in words.HEIGHTS},
+    "height": (
+        ("vessel", "open air", "draws", "supply", "plug", "cap"),
+        "'height' only where it means something: with a vessel",
+    ),
+    "room": (
+        ("vessel", "cap", "open air"),
+        "'room' only in front of an opening: in a vessel, with a cap or open air",
+    ),
+    "buried": (
+        ("vessel", "open air"),
+        "'buried' only with a vessel or open air; on a run for pipe in the ground",
+    ),
+    "float valve": (("vessel",), "'float valve' only where the line ends in a vessel"),
+}
+"""Words that only some kinds of end have, with those, and what is expected."""
+
+_WANTS = {
+    "pulls out": (
+        ("standpipe", "siphon"),
+        "'pulls out' without a standpipe",
+        "'standpipe' too, with the height of its crest",
+    ),
+    "sleeve": (("standpipe",), "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one"),
+}
+"""Words that want one of some others beside them, what is told where it is wanting, and what is expected."""
+
+
+def _in_a_group(node: Node, kind: str, got: Fields, what: str, values: Values, names: Names) -> EndSaid | None:
+    """An end of a kind, with what is said of it."""
+    faults = values.faults
+    stands = "standpipe" in got or "siphon" in got
     heights = [word for word in words.HEIGHTS if word in got]
-    if len(heights) > 1:
-        first, other = heights[:2]
-        article = {word: f"{'an' if word == 'overflow' else 'a'} {word}" for word in words.HEIGHTS}
-        faults.add(
-            got[other].mark, f"both {article[first]} and {article[other]}", "one of them", also=[got[first].mark]
-        )
-    if "buried" in got and kind not in ("vessel", "open air"):
-        faults.add(
-            got["buried"].mark,
-            f"'buried' with {'a draw' if kind == 'draws' else f'a {kind}'}",
-            "'buried' only with a vessel or open air; on a run for pipe in the ground",
-        )
-    if "pulls out" in got and not ("standpipe" in got or "siphon" in got):
-        faults.add(
-            got["pulls out"].mark, "'pulls out' without a standpipe", "'standpipe' too, with the height of its crest"
-        )
-    if "pulls out" in got and "buried" in got:
-        faults.add(
-            got["buried"].mark,
-            "a standpipe that pulls out and is buried",
-            "one of them: where a guard keeps the gravel off it, no gravel lies over it",
-            also=[got["pulls out"].mark],
-        )
-    if "sleeve" in got and "standpipe" not in got:
-        faults.add(got["sleeve"].mark, "a sleeve without a standpipe", "'standpipe' too: a sleeve stands around one")
     height = got[heights[0]].number if heights else None
-    sound = _siphon_stands(got, height, faults) and sound
+    _go_together(kind, got, heights, faults)
     weir = _weir(got, faults)
-    sound = sound and (weir is not None or not ("notch" in got or "weir" in got))
-    if "float valve" in got and kind != "vessel":
-        faults.add(
-            got["float valve"].mark,
-            f"a float valve with {'a draw' if kind == 'draws' else f'a {kind}'}",
-            "'float valve' only where the line ends in a vessel",
-        )
-    sound = _valve_turns(got, what, faults) and sound
+    sound = [
+        got.complete,
+        *(got[word].value is not None for word in (kind, *heights)),
+        _over_the_floor(kind, got, faults),
+        _siphon_stands(got, height, faults),
+        weir is not None or not ("notch" in got or "weir" in got),
+        _valve_turns(got, what, faults),
+    ]
     name = got[kind].text if kind not in ("plug", "open air") else None
     if kind == "cap":
         name = _cap_name(name or "", got[kind].node, values, names)
-    if not sound:
+    if not all(sound):
         faults.unread(node)
         return None
     return EndSaid(
@@ -127,27 +121,52 @@ def read_end(node: Node, what: str, values: Values, names: Names, mark: Mark) ->
         kind="draw" if kind in ("draws", "supply") else kind,
         name=name,
         height=height,
-        standpipe="standpipe" in got or "siphon" in got or weir is not None,
+        standpipe=stands or weir is not None,
         overflow="overflow" in got,
-        sleeve=got["sleeve"].number if "sleeve" in got and "standpipe" in got else None,
-        draw=(got["draws"].number or 0.0)
-        if kind == "draws"
-        else -(got["supply"].number or 0.0)
-        if kind == "supply"
-        else 0.0,
-        loss=got["K"].number if "K" in got else None,
-        room=got["room"].number if "room" in got else None,
+        sleeve=got.number("sleeve") if "standpipe" in got else None,
+        draw=(got.number("draws") or 0.0) - (got.number("supply") or 0.0),
+        loss=got.number("K"),
+        room=got.number("room"),
         buried="buried" in got,
-        siphon=Siphon(got["breaks"].number or 0.0, got["bell"].number if "bell" in got else None)
-        if "siphon" in got
-        else None,
+        siphon=Siphon(got.number("breaks") or 0.0, got.number("bell")) if "siphon" in got else None,
         supply=kind == "supply",
         weir=weir,
-        pulls_out="pulls out" in got and ("standpipe" in got or "siphon" in got),
-        outlets=int(got["outlets"].number or 0) if "outlets" in got else 0,
-        at_least=(got["at least"].number or 0.0) if "at least" in got else 0.0,
-        float_valve=got["float valve"].number if "float valve" in got and kind == "vessel" else None,
+        pulls_out="pulls out" in got and stands,
+        outlets=int(got.number("outlets") or 0),
+        at_least=got.number("at least") or 0.0,
+        float_valve=got.number("float valve") if kind == "vessel" else None,
     )
+
+
+def _go_together(kind: str, got: Fields, heights: Sequence[str], faults: Faults) -> None:
+    """Tell of words that do not go with the kind of end, or with each other."""
+    at = {"draws": "a draw", "open air": kind}.get(kind, f"a {kind}")
+    for word, (kinds, expected) in _ONLY.items():
+        if word in got and kind not in kinds:
+            said = "a float valve" if word == "float valve" else f"'{word}'"
+            faults.add(got[word].mark, f"{said} with {at}", expected)
+    for word, (others, found, expected) in _WANTS.items():
+        if word in got and not any(other in got for other in others):
+            faults.add(got[word].mark, found, expected)
+    if len(heights) > 1:
+        first, other = (f"{'an' if word == 'overflow' else 'a'} {word}" for word in heights[:2])
+        faults.add(got[heights[1]].mark, f"both {first} and {other}", "one of them", also=[got[heights[0]].mark])
+    if "pulls out" in got and "buried" in got:
+        faults.add(
+            got["buried"].mark,
+            "a standpipe that pulls out and is buried",
+            "one of them: where a guard keeps the gravel off it, no gravel lies over it",
+            also=[got["pulls out"].mark],
+        )
+
+
+def _over_the_floor(kind: str, got: Fields, faults: Faults) -> bool:
+    """Whether a port stands no lower than its vessel's floor."""
+    if kind != "vessel" or (got.number("height") or 0.0) >= 0.0:
+        return True
+    height = got["height"]
+    faults.add(height.mark, f"'height' is {height.node.text}", "a value not below 0, which is the vessel's floor")
+    return False
 
 
 def _weir(got: Fields, faults: Faults) -> Weir | None:

@@ -192,7 +192,7 @@ def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -
     fields = values.fields(got.node, words.ELECTRICITY, "the electricity", got.mark)
     if fields is None or "price" not in fields or fields["price"].number is None:
         return None
-    hours = fields["hours a day"].number if "hours a day" in fields else None
+    hours = fields.number("hours a day")
     if "hours a day" not in fields:
         defaults.append(Default("electricity", "pumps run 24 hours a day", "hours a day left out"))
     currency = fields["currency"].text if "currency" in fields else None

@@ -44,7 +44,7 @@ def read_airlift(
             faults.add(pump.mark, f"the airlift '{name}' has no '{word}'", f"'{word}', {why}")
     air, length = (said[word].number if word in said else None for word in ("air", "length"))
     riser = read_pipe(said["riser"].node, values, defaults) if "riser" in said else UNREAD_PIPE
-    height = got["height"].number if "height" in got else None
+    height = got.number("height")
     if air is None or length is None or riser is UNREAD_PIPE or height is None or vessel is None:
         return pump
     depth = vessel.water - (height - length)
@@ -208,7 +208,7 @@ def read_pump(
     if vessel is not None and vessel not in vessels:
         faults.unknown(got["in"].mark, vessel, "vessel", vessels, where=f" for pump '{name}'", names=("vessel",))
         vessel, sure = None, False
-    height = got["height"].number if "height" in got else 0.0
+    height = got.number("height") if "height" in got else 0.0
     if "in" in got and "height" not in got and "airlift" not in got:
         defaults.append(Default(f"pump '{name}'", "its outlet at the vessel's floor", "height left out"))
     if "in" not in got and "height" in got and "airlift" not in got and got.complete:

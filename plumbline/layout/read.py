@@ -77,7 +77,7 @@ class _Reader:
         if wish is not None and not wish.node.is_nothing:
             # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
             wished = self.values.fields(wish.node, words.WISH, "the wish", wish.mark) or Fields()
-            put_in = wished["put in at"].number if "put in at" in wished else None
+            put_in = wished.number("put in at")
         rods = got.get("rods")
         return Said(
             name=name,

@@ -184,7 +184,7 @@ class Steps:
             many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
             if many is None or each is None:
                 return UnreadSaid(mark, moves=True)
-            at = (got["at"].number if "at" in got else None) or ONE_BAR
+            at = got.number("at") or ONE_BAR
             details = {**details, "holes": many, "dripper": each, "at": at}
         details |= {word: 1.0 for word in ("sunlit", "clear", "past") if word in got}
         for word in ("behind", "under", "past"):

@@ -87,6 +87,10 @@ class Fields(dict[str, Got]):
 
     complete: bool = True
 
+    def number(self, word: str) -> float | None:
+        """The number that is said by a word, None where it is left out or cannot be read."""
+        return self[word].number if word in self else None
+
 
 @dataclass(slots=True)
 class Values:
