@@ -382,10 +382,13 @@ def test_a_warm_solve_is_the_cold_one() -> None:
 
 @pytest.mark.second_method
 @pytest.mark.slow
-def test_mishaps_followed_together_are_those_followed_alone() -> None:
-    """One network of many pieces against a network each: levels to a micrometre, flows to a millionth, and the same is told."""
+@pytest.mark.parametrize(("hours", "level", "flow"), [(0.9, 1e-6, 1e-6), (1.0, 1e-5, 1e-3)])
+def test_mishaps_followed_together_are_those_followed_alone(hours: float, level: float, flow: float) -> None:
+    """One network of many pieces against a network each: levels [m] to a micrometre, flows to a millionth, and the same is told. In the last minutes
+    a pump's intake draws air as the water comes down to it ever more slowly: that is told to the second, steps end there, and what
+    comes after differs by as much as that makes."""
     layout = read_layout(LAYOUTS / "courtyard.yaml")
-    running, alone = run(layout, 1.0), run(layout, 1.0)
+    running, alone = run(layout, hours), run(layout, hours)
     faults = [
         fault for fault in faults_of(layout) if fault.kind in ("drain blocked", "standpipe blocked", "cap left open")
     ]
@@ -396,10 +399,12 @@ def test_mishaps_followed_together_are_those_followed_alone() -> None:
         assert [(event.kind, event.where) for event in course.events] == [
             (event.kind, event.where) for event in other.events
         ]
+        for one, two in zip(course.events, other.events, strict=True):
+            assert one.time == pytest.approx(two.time, abs=1.0)
         for name, vessel in other.vessels.items():
-            assert course.vessels[name].level[-1] == pytest.approx(vessel.level[-1], abs=1e-6), fault.part
+            assert course.vessels[name].level[-1] == pytest.approx(vessel.level[-1], abs=level), fault.part
             assert course.inflows[name][-1] == pytest.approx(
-                other.inflows[name][-1], abs=1e-6 * max(other.inflows[name])
+                other.inflows[name][-1], abs=flow * max(other.inflows[name])
             )
 
 

@@ -108,7 +108,7 @@ def test_what_is_hung_anew_has_one_fall_and_the_rest_stays(name: str, step: int,
             ["straight over the rim", "new valve", "union", "union", "union"],
             5.0 + 22.03 + 11.4 + 13.0 + 13.0,
         ),
-        ("three_at_once", ["hang anew", "shorten", "shorter standpipe"], 18.67 + 9.0 + 3.34),
+        ("three_at_once", ["hang anew", "cap a tee", "shorter standpipe"], 18.67 + 9.0 + 3.34),
         ("valve_and_way_round", ["straighten", "take out check valve", "union", "union"], 18.46 + 10.67 + 11.4 + 15.0),
     ],
 )
