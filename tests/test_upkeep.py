@@ -45,6 +45,12 @@ def unreached(*lines: Line, rods: tuple = (STIFF,), **more) -> list[tuple[str, s
     return [(one.message, one.cure) for one in of("unreachable", upkeep(made).findings)]
 
 
+@pytest.mark.invariant
+@pytest.mark.parametrize(("beyond", "told"), [(0.004, 0), (0.006, 1)])
+def test_pipe_shorter_than_a_tape_tells_is_not_spoken_of(beyond: float, told: int) -> None:
+    assert len(unreached(walk("a", "cap c1", [("east", STIFF.length + beyond)], "plug"))) == told
+
+
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("route", "start", "end", "message", "cure"),

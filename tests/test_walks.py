@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import pytest
 
+from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
@@ -201,6 +202,45 @@ def test_a_manifold_is_its_runs_and_tees(read_text: ReadText) -> None:
         tuple(round(x, 9) for x in tee.place) for tee in long.tees.values()
     ]
     assert flows_of(short) == pytest.approx(flows_of(long), rel=1e-9)
+
+
+CHANGEOVER = """
+vessels:
+  sump: {base: 0 m, rim: 0.6 m, water: 0.45 m, area: 1 m^2}
+  east bed: {holds: plants, base: 0.9 m, rim: 0.3 m, water: 0.2 m, area: 1.5 m^2, wants: 10 L/min}
+  west bed: {holds: plants, base: 0.9 m, rim: 0.3 m, water: 0.2 m, area: 1.5 m^2, wants: 10 L/min}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3.6 m], [40 L/min, 1 m]]}}
+lines:
+  feed:
+    pipe: pvc 25
+    from: lift
+    route: [{up: 1.3 m}, {three-way valve: {id: swap, opens: OPENS, port: L}}, {east: 1 m}, elbow, {down: 0.1 m}]
+    to: east bed
+  west feed: {pipe: pvc 25, from: swap, route: [{west: 1 m}, elbow, {down: 0.1 m}], to: west bed}
+  east drain: {pipe: pvc 40, from: {vessel: east bed, standpipe: 0.2 m}, route: [{down: 0.5 m}], to: sump}
+  west drain: {pipe: pvc 40, from: {vessel: west bed, standpipe: 0.2 m}, route: [{down: 0.5 m}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+def test_an_l_port_come_to_by_its_side_is_told_what_it_can_open_and_that_is_read(read_text: ReadText) -> None:
+    with pytest.raises(LayoutError) as error:
+        read_text(CHANGEOVER.replace("OPENS", "both"))
+    assert "what it opens: ahead, or side" in str(error.value)
+    for opens in ("ahead", "side"):
+        assert read_text(CHANGEOVER.replace("OPENS", opens)).tees
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("opens", "cure"), [("ahead", "so that it opens to 'west feed'"), ("side", "step 2 of line 'feed'")]
+)
+def test_a_bed_behind_a_three_way_valve_that_is_turned_away_is_told_where_that_stands(
+    read_text: ReadText, opens: str, cure: str
+) -> None:
+    (found,) = (one for one in check(read_text(CHANGEOVER.replace("OPENS", opens))).findings if one.level == "fail")
+    assert cure in found.cure
+    assert "at step 2 of line 'feed'" in found.cure
 
 
 TOWERS = """\

@@ -9,7 +9,7 @@ from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
 from ..layout.altered import with_vessel
-from ..layout.model import Layout, Pump
+from ..layout.model import Layout, Line, Part, Pump
 from ..units import show
 from .airlift_duty import judge_airlifts
 from .balances import balances, part_name, ranges, runs_away, throttle, ways
@@ -140,10 +140,10 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
 
 
 def _shut_off_cure(layout: Layout, pump: str) -> str:
-    for name, line in layout.lines.items():
+    for line in layout.lines.values():
         for part in line.parts:
             if part.opening <= 0.0:
-                return f"open the {part_name(part)} at step {part.step} of line '{name}'; if that is not it, lower the lift"
+                return f"{_open(layout, line, part)}; if that is not it, lower the lift"
     return f"a pump with more head in place of '{pump}', or beds that stand lower"
 
 
@@ -274,6 +274,18 @@ def _more_water(layout: Layout, flows: Flows, route: RouteLedger | None, vessel:
     )
 
 
+def _open(layout: Layout, line: Line, part: Part) -> str:
+    """What to do about a shut part. A three-way valve shuts a line that begins or ends at its side, but stands in the line that it is walked in."""
+    if part.step:
+        return f"open the {part_name(part)} at step {part.step} of line '{line.name}'"
+    end = line.start if part is line.parts[0] else line.end
+    tee = layout.tees.get(end.name or "")
+    if tee is None:
+        return f"open the valve at the end of '{line.name}'"
+    name = f"the three-way valve '{tee.id}'" if tee.three_way else tee.called
+    return f"turn {name}, at step {tee.step} of line '{tee.line}', so that it opens to '{line.name}'"
+
+
 def _some_water(layout: Layout, flows: Flows, vessel: str) -> str:
     """What to see to where a vessel gets no water at all."""
     weak = [name for name, duty in flows.pumps.items() if duty.state in ("shut-off", "backwards")]
@@ -281,7 +293,7 @@ def _some_water(layout: Layout, flows: Flows, vessel: str) -> str:
     for line in lines:
         for part in line.parts:
             if not part.is_pipe and part_k(part).shut:
-                return f"open the {part_name(part)} at step {part.step} of line '{line.name}'"
+                return _open(layout, line, part)
     if weak:
         return f"see to pump '{weak[0]}' first"
     return (

@@ -16,6 +16,7 @@ from .ends import EXPECTED
 from .faults import Faults
 from .model import STEEP_MOUTH, Default, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
 from .places import Anchor, Finder, Places, Spot, Tie
+from .spread import WAYS
 from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
 from .vectors import NOWHERE, add, negative
@@ -448,13 +449,20 @@ class _Joiner:
     def l_port(self, tee: Tee, part: Part) -> None:
         """The ball of an L port joins the side port to one of the two that are in line, and never those two."""
         shown = {"before": "came", "after": "ahead"}
-        ways = [part.details[shown.get(leg.side if leg.line == tee.line else "", "side")] for leg in tee.legs]
-        if ways not in ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0]):
+        legs = [shown.get(leg.side if leg.line == tee.line else "", "side") for leg in tee.legs]
+        joins = {
+            word: [float(dict(zip(("came", "ahead", "side"), ways, strict=True))[leg]) for leg in legs]
+            for word, ways in WAYS.items()
+        }
+        fits = ([1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [0.0, 0.0, 0.0])
+        ways = [part.details[leg] for leg in legs]
+        if ways not in fits:
+            able = [word for word, opened in joins.items() if opened in fits and any(opened)]
             self.faults.add(
                 part.mark,
                 f"three-way valve '{tee.id}' has an L port, which does not open those legs",
                 "the side leg and one of the two that are in line; a T port opens any two, or all three",
-                hint="write port: T; or, if it is an L, what it opens: side, or ahead to side"
+                hint=f"write port: T; or, if it is an L, what it opens: {', or '.join(able)}"
                 if ways[:2] != [0.0, 0.0]
                 else "",
             )

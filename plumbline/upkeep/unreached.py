@@ -25,6 +25,9 @@ __all__ = ["Gap", "blind", "gaps", "unreached"]
 NEAREST = 3
 """How many accesses a message speaks of."""
 
+SLIVER = 0.005
+"""A piece shorter than this [m] is less than a tape tells, and nothing is said of it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gap:
@@ -61,6 +64,8 @@ def unreached(track: Track, cleanable: Mapping[str, Intervals], weighed: Stakes 
     near, cures = Neighbours(track), Cures(track)
     told: dict[tuple[str, str], str] = {}
     for name, gap in gaps(layout, cleanable):
+        if gap[1] - gap[0] < SLIVER:
+            continue
         why = failures(near, name, gap)
         runs = runs_in(layout, name, gap)
         steps = [part.step for _, part, _ in runs]
