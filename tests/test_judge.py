@@ -10,6 +10,7 @@ from plumbline.check import CheckResult, check
 from plumbline.findings import Finding
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.judge import judge
+from plumbline.layout import layout_of
 
 SYSTEM = """
 water: 20 degC
@@ -185,3 +186,29 @@ def test_plants_that_say_nothing_of_what_they_want_and_get_nothing_are_told(read
     assert without_water_told(read_text, "1 m") == []
     assert without_water_told(read_text, "3.2 m", "shut") == []
     assert without_water_told(read_text, "3.2 m", "open", ", wants: 1 L/min") == ["tower"]
+
+
+SUCKS_AIR = """
+vessels:
+  sump: {base: 0 m, rim: 0.9 m, water: 0.7 m, area: 1 m^2}
+  tank: {holds: fish, base: 0.5 m, rim: 1.2 m, water: 1.05 m, area: 3 m^2, wants: 80 L/min}
+pumps: {inline: {curve: [[0 L/h, 9 m], [4000 L/h, 7.5 m], [8000 L/h, 4 m], [10000 L/h, 1 m]]}}
+lines:
+  suction: {pipe: pvc 50, from: {vessel: sump, height: 0.15 m}, route: [{east: 0.6 m}], to: inline}
+  pressure: {pipe: pvc 50, from: inline, route: [{up: 1.9 m}, elbow, {north: 1 m}, elbow, {down: 0.1 m}], to: tank}
+  back:
+    pipe: pvc 40
+    from: {vessel: tank, overflow: 1.05 m}
+    route: [{west: 1.6 m, fall: 1 in 80}, elbow, {south: 1 m, fall: 1 in 80}, elbow, {down: 0.7 m}]
+    to: sump
+"""
+"""The tank fills until its narrow return takes all, and the sump goes down to where its port draws air."""
+
+
+@pytest.mark.invariant
+def test_a_suction_that_draws_air_wants_water_and_no_wider_pipe() -> None:
+    (found,) = (one for one in check(layout_of(SUCKS_AIR)).findings if one.kind == "too-little-water")
+    assert found.cure.startswith("more water in 'sump', or a wider way back to it")
+    assert "air comes into 'suction'" in found.cure
+    wide = SUCKS_AIR.replace("pvc 40", "pvc 90")
+    assert not [one for one in check(layout_of(wide)).findings if one.kind == "too-little-water"]

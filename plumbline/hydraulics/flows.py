@@ -77,6 +77,10 @@ class EndFlow:
     flow: float
 
 
+FREE_FALL = "falls freely, part-full"
+"""What a ledger calls the head that water gives up in pipe that has air in it."""
+
+
 @dataclass(frozen=True, slots=True)
 class PartLoss:
     """What one part of a route costs. `label` in the user's words; `loss` [m of water]."""

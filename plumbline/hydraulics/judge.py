@@ -19,7 +19,7 @@ from .drain_findings import judge_drains
 from .filling import judge_filling
 from .find import find_flows
 from .fittings import part_k
-from .flows import Flows, RouteLedger
+from .flows import FREE_FALL, Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
 from .stretches import pipes_joined
@@ -259,10 +259,18 @@ def _more_water(layout: Layout, flows: Flows, route: RouteLedger | None, vessel:
     taker = _takes_too_much(layout, flows, vessel)
     if taker is not None:
         return taker
-    largest = max(route.losses, key=lambda part: part.loss, default=None)
+    # What falls with air around it costs no head that a wider pipe would spare.
+    losses = [part for part in route.losses if part.label != FREE_FALL]
+    largest = max(losses, key=lambda part: part.loss, default=None)
     if largest is None or route.pumped <= 0.0:
         return "a larger pipe, or more fall"
-    if sum(part.loss for part in route.losses) > 0.3 * route.pumped:
+    for part in route.losses:
+        if part.label == FREE_FALL and part.loss > largest.loss and layout.lines[part.line].end.kind == "pump":
+            return (
+                f"more water in '{route.source}', or a wider way back to it: it stands so low that air comes into '{part.line}' with its water, and "
+                "the pump gets no more than runs in"
+            )
+    if sum(part.loss for part in losses) > 0.3 * route.pumped:
         return (
             f"make the {largest.label} of line '{largest.line}' easier first, it takes "
             f"{show(largest.loss, 'length', units)} of the {show(route.pumped, 'length', units)} that the pump gives; a "

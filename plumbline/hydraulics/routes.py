@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly
 from .fittings import PartK, part_loss, velocity_head
-from .flows import PartLoss, RouteLedger
+from .flows import FREE_FALL, PartLoss, RouteLedger
 from .network import Solution
 from .spray_bar import Bar, end_head
 from .stretch_links import LinkOf
@@ -91,7 +91,7 @@ class _Tracer:
             back = 1 - out
             free = self.free_fall(piece, out)
             if free > 0.0:
-                losses.append(PartLoss("falls freely, part-full", piece.line, 0, free))
+                losses.append(PartLoss(FREE_FALL, piece.line, 0, free))
             point = piece.head if back else piece.tail
             pump = self.layout.pumps.get(point.removesuffix(".out")) if point.endswith(".out") else None
             if pump is not None and pump.name in self.assembly.pumps:
