@@ -11,6 +11,7 @@ from plumbline.check import check
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.opened import pulled
+from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 from plumbline.mishaps.fault import faults_of
 from plumbline.parts import bill_of
@@ -270,3 +271,25 @@ def test_a_cap_under_a_siphon_waits_until_that_has_stopped(read_text: ReadText) 
     assert "First wait until the siphon in 'gravel' has stopped." in said
     shut = read_text(COLLECTOR.replace("CHECK", ", {ball valve: {id: v, opening: 0 %}}, {south: 0.1 m}"))
     assert spills(shut, result.flows)["west end"].waits == ()
+
+
+COUPLED = """
+vessels:
+  left: {holds: fish, base: 0 m, rim: 1 m, water: 0.9 m, area: 1 m^2}
+  right: {holds: fish, base: 0 m, rim: 1 m, water: 0.9 m, area: 1 m^2}
+lines:
+  coupling:
+    pipe: pvc 63
+    from: {vessel: left, height: 0.15 m}
+    route: [{east: 0.3 m}, ball valve, union: joint, {east: 0.3 m}]
+    to: {vessel: right, height: 0.15 m}
+  spout: {pipe: pvc 50, from: {vessel: right, overflow: 0.92 m}, route: [{east: 0.3 m}], to: open air}
+"""
+
+
+@pytest.mark.invariant
+def test_a_valve_on_one_side_of_a_union_keeps_that_side_s_water_back_and_only_the_other_is_told_of() -> None:
+    (found,) = (one for one in check(layout_of(COUPLED)).findings if one.kind == "floods-when-opened")
+    assert "'right'" in found.message
+    assert "'left'" not in found.message
+    assert found.cure == "put a ball valve into the pipe between 'right' and joint, and shut it first"

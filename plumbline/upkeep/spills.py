@@ -36,7 +36,7 @@ class Spill:
     """What opening an access lets out with the pumps off and unplugged, and what is to be done first.
 
     `head` [m] of water stands over it, `flow` [m³/s] comes out at first, about; `pipe` [m³] is what the pipe above it holds besides.
-    `shut` are the valves, by label, that keep the `sources` from it, `plug` the mouths in arm's reach to plug, `lower` the vessels to take down first.
+    `shut` are the valves, by label, that keep the `sources` from it, all but those that are `left`, `plug` the mouths in arm's reach to plug, `lower` the vessels to take down first.
     Where a standpipe is pulled `down` are the vessels, its own first, that run down its line all the same, and `floods` [m³] what goes over
     rims by that. `waits` are the vessels whose siphons run out by it if they are at it. It is not `safe` where fish would be left too shallow, and no valve and no plug keeps them from it, or where it floods.
     """
@@ -53,6 +53,7 @@ class Spill:
     floods: Mapping[str, float]
     safe: bool
     waits: tuple[str, ...] = ()
+    left: tuple[Source, ...] = ()
 
 
 def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
@@ -112,7 +113,7 @@ def _runs_out(layout: Layout, spill: Spill) -> str:
         )
         return f"{over} would run out onto the ground"
     parts = []
-    for one in spill.sources:
+    for one in spill.left:
         much = "its water" if one.volume is None else show(one.volume, "volume", units)
         parts.append(f"{much} of '{one.vessel}', {show(one.below, 'length', units)} deep")
     return f"{listed(parts)} would run out, {show(spill.flow, 'flow', units)} at first, and no valve keeps it back"
@@ -121,7 +122,7 @@ def _runs_out(layout: Layout, spill: Spill) -> str:
 def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
     """What would let it be opened."""
     own = layout.lines[access.line].start.name if access.kind == "standpipe" else None
-    others = [one.vessel for one in spill.sources if one.vessel != own]
+    others = [one.vessel for one in spill.left if one.vessel != own]
     if spill.floods:
         return f"take {listed([repr(name) for name in spill.floods])} down first, or leave the standpipe in"
     if not others or (own is not None and layout.vessels[own].holds == "fish"):
@@ -172,6 +173,7 @@ def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float
         floods,
         safe and not floods,
         siphons_over(layout, access) if own is None else (),
+        left,
     )
 
 
