@@ -21,7 +21,7 @@ from .islands import components
 from .network import Solution
 from .read_back import heads_outside, leg_heads, stretch_flow
 from .stages import mouth_head
-from .stretches import end_bores, pieces_by_line
+from .stretches import end_bores, meets, pieces_by_line
 
 __all__ = ["CARRIES", "CLEARS", "Pull", "drowned_mouths", "froude", "pulls"]
 
@@ -114,10 +114,6 @@ class _Search:
         self.legs = leg_heads(layout, assembly, solution)
         self.vented = frozenset(vented)
         self.nu = layout.water.viscosity / layout.water.density
-        self.at_point: dict[str, list[Stretch]] = defaultdict(list)
-        for stretch in layout.stretches:
-            self.at_point[stretch.tail].append(stretch)
-            self.at_point[stretch.head].append(stretch)
 
     def found(self) -> Iterator[Pull]:
         intervals = [one for stretch in self.layout.stretches for one in self.intervals(stretch)]
@@ -206,7 +202,7 @@ class _Search:
         queue = [point]
         while queue:
             here = queue.pop()
-            for stretch in self.at_point[here]:
+            for stretch, _ in meets(self.layout).get(here, ()):
                 if stretch.id in seen:
                     continue
                 seen.add(stretch.id)
