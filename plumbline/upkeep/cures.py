@@ -127,7 +127,10 @@ class Cures:
         if push.to is None or push.brush is None:
             return f"get a {push.tool} to put in at {first}"
         brush = show(push.brush, "size", self.layout.units)
-        return f"pull a {brush} brush through on a cord from {first} to {access_name(self.layout, doors[push.to])}"
+        article = "an" if brush.startswith(("8", "11 ", "18 ")) else "a"
+        return (
+            f"pull {article} {brush} brush through on a cord from {first} to {access_name(self.layout, doors[push.to])}"
+        )
 
 
 def brush_words(layout: Layout, bores: list[float]) -> str:
