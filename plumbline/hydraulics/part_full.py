@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
+
+from .roots import root
 
 __all__ = ["capacity", "part_full_speed", "shares"]
 
@@ -57,6 +60,7 @@ def capacity(bore: float, fall: float, roughness: float, kinematic_viscosity: fl
     return speed * 0.25 * math.pi * bore**2
 
 
+@lru_cache(maxsize=10000)
 def part_full_speed(flow: float, bore: float, fall: float, roughness: float, kinematic_viscosity: float) -> float:
     """Give the mean speed of a flow in a drain: part-full where the fall carries it so, else full.
 
@@ -80,11 +84,7 @@ def part_full_speed(flow: float, bore: float, fall: float, roughness: float, kin
     full = capacity(bore, fall, roughness, kinematic_viscosity) if fall > 0.0 else 0.0
     if flow >= full:
         return flow / area
-    low, high = 1e-9, 0.8196  # above this the flow is larger than that of the full pipe
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if shares(middle)[3] * full < flow:
-            low = middle
-        else:
-            high = middle
-    return flow / (shares(0.5 * (low + high))[0] * area)
+    least, most = 1e-9, 0.8196  # above the most the flow is larger than that of the full pipe
+    film = shares(least)[3] * full >= flow
+    depth = least if film else root(lambda depth: shares(depth)[3] - flow / full, least, most)
+    return flow / (shares(depth)[0] * area)

@@ -52,7 +52,7 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
         beside = gap[0] <= SLACK if forward else gap[1] >= walked.length - SLACK
         if end.kind == "plug" and beside:
             first = Piece(line, 0 if forward else len(walked.parts) - 1, forward)
-            moves = moves_from(layout, track.stopping, first)
+            moves = tuple(moves_from(layout, track.stopping, first))
             text = f"put a cap in place of the plug at the {'start' if forward else 'end'}"
             step, at = (0, 0.0) if forward else (walked.parts[-1].step + 1, walked.length)
             found.append(Opening("cap end", step, at, end.heading, text, _opened(track, line, gap, moves, rods)))
@@ -62,13 +62,15 @@ def openings(track: Track, line: str, gap: Interval) -> tuple[Opening, ...]:
         if turns and dry and not stops(part, track.stopping) and gap[0] - SLACK <= part.at <= gap[1] + SLACK:
             for forward in (True, False):
                 leg = part.heading_out if forward else negative(part.heading_in)
-                moves = moves_from(layout, track.stopping, Piece(line, index, forward).next())
+                moves = tuple(moves_from(layout, track.stopping, Piece(line, index, forward).next()))
                 faces = negative(leg)
-                room = track.ahead.of(line, part.start, faces, part.pipe.bore)
-                fitting = [rod for rod in rods if room >= hand_room(track, rod)]
+                opens = _opened(track, line, gap, moves, rods)
+                if opens:
+                    room = track.ahead.of(line, part.start, faces, part.pipe.bore)
+                    fitting = [rod for rod in rods if room >= hand_room(track, rod)]
+                    opens = opens if fitting == rods else _opened(track, line, gap, moves, fitting)
                 way = direction_words(faces)
                 text = f"put a capped tee in place of the {part.kind} at step {part.step}, facing {way}"
-                opens = _opened(track, line, gap, moves, fitting)
                 found.append(Opening("capped tee", part.step, part.at, faces, text, opens))
     for index, part, inside in runs_in(layout, line, gap):
         start, stop = bounds(layout, line, index)

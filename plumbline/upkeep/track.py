@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 from ..catalogue import fittings
@@ -80,12 +81,17 @@ class Hurdle:
         return self.turn if self.tight is None else self.tight
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Move:
     """One way on: through `hurdles`, in order, into the piece `to`."""
 
     hurdles: tuple[Hurdle, ...]
     to: Piece
+
+    @cached_property
+    def passed(self) -> tuple[Hashable, ...]:
+        """What tells all that it passes from all else."""
+        return (*(hurdle.key for hurdle in self.hurdles), ("pipe", self.to.line, self.to.number))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import heapq
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import count
@@ -59,22 +59,22 @@ def step_name(layout: Layout, line: str, step: int, name: str, here: str) -> str
 
 
 class Neighbours:
-    """What leads to each piece of a track: `before` it the piece, or the id of the access, that a move comes from."""
+    """What leads to each piece of a track: `before` it the piece, or the id of the access, that a move comes from, and how long that is [m]."""
 
     def __init__(self, track: Track) -> None:
         self.track = track
         self.doors = {door.id: door for door in track.doors}
         self.refused: dict[str, list[str | None]] = {}
-        self.before: dict[Piece, list[tuple[Piece | str, Move]]] = defaultdict(list)
+        self.before: dict[Piece, list[tuple[Piece | str, Move, float]]] = defaultdict(list)
         for access, moves in track.entries.items():
-            self.lead(access, moves)
+            self.lead(access, moves, 0.0)
         for piece, moves in track.onward.items():
-            self.lead(piece, moves)
+            self.lead(piece, moves, self.length(piece))
 
-    def lead(self, source: Piece | str, moves: Iterable[Move]) -> None:
+    def lead(self, source: Piece | str, moves: Iterable[Move], length: float) -> None:
         """Note where moves lead to."""
         for move in moves:
-            self.before[move.to].append((source, move))
+            self.before[move.to].append((source, move, length))
 
     def nearest(self, piece: Piece) -> Iterator[Way]:
         """Give the shortest way from each access to a piece, the nearest first: Dijkstra, backward, past every hurdle."""
@@ -89,9 +89,9 @@ class Neighbours:
             if isinstance(here, str):
                 yield Way(so_far, here, moves)
                 continue
-            for source, move in self.before[here]:
-                further = 0.0 if isinstance(source, str) else self.length(source)
-                heapq.heappush(todo, (so_far + further, next(order), source, (move, *moves)))
+            for source, move, length in self.before[here]:
+                if source not in done:
+                    heapq.heappush(todo, (so_far + length, next(order), source, (move, *moves)))
 
     def refusals(self, access: Access) -> list[str | None]:
         """Why each tool of the track does not go in at an access, None where it does."""
@@ -149,11 +149,14 @@ class Halt(NamedTuple):
 
 def _failure(near: Neighbours, access: Access, line: str, ways: Sequence[tuple[Way, float]]) -> Failure | None:
     """Of the ways from an access and all tools, the failure of the one that gets nearest to the gap's end, which tells the most."""
-    layout = near.track.layout
+    tools = list(zip(near.track.tools, near.refusals(access), strict=True))
+    able = [rod for rod, refused in tools if refused is None and not rod.cord]
+    out = next(((rod, _kept_out(rod, refused)) for rod, refused in tools if refused is None and rod.cord), None)
+    out = out or next(((rod, _kept_out(rod, refused)) for rod, refused in tools if refused is not None), None)
     best: tuple[tuple[float, float], Halt, float, Rod] | None = None
     for (_, _, way), distance in ways:
-        for rod, refused in zip(near.track.tools, near.refusals(access), strict=True):
-            halt = _halt(layout, rod, refused, way, line, distance)
+        walked = [(rod, _walk(near.track.layout, rod, way, line, distance)) for rod in able]
+        for rod, halt in walked if out is None else [*walked, out]:
             if halt is None:
                 continue
             rank = (round(distance - halt.at, 9), round(distance, 9))
@@ -162,17 +165,12 @@ def _failure(near: Neighbours, access: Access, line: str, ways: Sequence[tuple[W
     if best is None:
         return None
     _, halt, distance, rod = best
-    return Failure(access_name(layout, access), distance, halt.why(), halt.short_by, rod)
+    return Failure(access_name(near.track.layout, access), distance, halt.why(), halt.short_by, rod)
 
 
-def _halt(
-    layout: Layout, rod: Rod, refused: str | None, way: tuple[Move, ...], line: str, distance: float
-) -> Halt | None:
-    if refused is not None:
-        return Halt(-1.0, lambda: refused)
-    if rod.cord:
-        return Halt(-0.5, lambda: CORD)
-    return _walk(layout, rod, way, line, distance)
+def _kept_out(rod: Rod, refused: str | None) -> Halt:
+    """Where a rod that does not go in stops: a cord half a metre before the opening, so that it is told sooner than what is refused."""
+    return Halt(-0.5, lambda: CORD) if refused is None else Halt(-1.0, lambda: refused)
 
 
 def _walk(layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float) -> Halt | None:
@@ -244,8 +242,5 @@ def _ends(layout: Layout, line: str, gap: Interval) -> tuple[tuple[Piece, float]
 
 
 def _simple(way: tuple[Move, ...]) -> bool:
-    keys: list[Hashable] = []
-    for move in way:
-        keys.extend(hurdle.key for hurdle in move.hurdles)
-        keys.append(("pipe", move.to.line, move.to.number))
-    return len(keys) == len(set(keys))
+    passed = [key for move in way for key in move.passed]
+    return len(passed) == len(set(passed))
