@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 import textwrap
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -36,9 +37,16 @@ FEW = ("courtyard", "gallons", "siphon_bed")
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Every test says what it rests on, by just one of the four marks; what goes over all layouts at length is slow but for a few. The
     longest come first, so that none is left for the end while the other cores wait."""
+    taken = Counter[str]()
     for item in items:
         if item.get_closest_marker("few") and not any(name in item.name for name in FEW):
             item.add_marker("slow")
+        some = item.get_closest_marker("some")
+        if some and not item.get_closest_marker("slow"):
+            case = item.nodeid.partition("[")[0]
+            taken[case] += 1
+            if taken[case] > some.args[0]:
+                item.add_marker("slow")
     unsaid = [
         item.nodeid
         for item in items

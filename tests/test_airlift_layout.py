@@ -564,6 +564,7 @@ def test_no_size_is_said_to_do_it_with_air_that_breaks_up_its_slugs() -> None:
         assert (found.top[enough] > 0.75).all()
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_the_best_riser_takes_the_least_power(read_text: ReadText) -> None:
     plan = plan_airlift(layout := read_text(low()), find_flows(layout), "lift")

@@ -231,6 +231,7 @@ def test_a_weak_pump_says_by_how_much_it_cannot() -> None:
     assert 0.3 < shares(result)[0] < 0.8
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("now", [0.0, 0.2, 0.6])
 def test_how_the_valves_stand_now_does_not_matter(read_text: ReadText, now: float) -> None:
@@ -267,6 +268,7 @@ def test_two_valves_of_one_bed_share_alike_where_they_tell_nothing_open(read_tex
     assert units_of(layout, servings, still)[0].shares == (0.5, 0.5)
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_throttled_main_is_opened(read_text: ReadText) -> None:
     plain = balance(read_text(manifold()))
@@ -325,6 +327,7 @@ def test_a_bed_without_a_valve_is_helped_but_not_at_the_others_cost(read_text: R
     assert not starved.enough
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_a_bed_beyond_reach_is_left_out_and_the_others_balanced(read_text: ReadText) -> None:
     layout = read_text(manifold((0.6, 0.8, 3.4)))
@@ -507,6 +510,7 @@ def test_what_fails_with_the_valves_so_set_is_told(
     assert [one["kind"] for one in json.loads(capsys.readouterr().out)["fails"]] == ["overtops"]
 
 
+@pytest.mark.slow(1)
 @pytest.mark.pinned
 def test_what_no_valve_can_mend_is_said(read_text: ReadText) -> None:
     weak = balance(read_text(manifold(wants=30.0)))

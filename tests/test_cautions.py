@@ -61,6 +61,7 @@ def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
     return " ".join(capsys.readouterr().out.split())
 
 
+@pytest.mark.some(3)
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     "command",

@@ -206,6 +206,7 @@ def test_a_file_in_feet_and_gallons_reads_back_in_them() -> None:
     assert "L/min" not in out
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_names_from_the_file_are_not_taken_for_markup(tmp_path: Path) -> None:
     text = COURTYARD.read_text(encoding="utf-8").replace("name: Two-bed courtyard", "name: '[red]x[/red] :smile:'")
@@ -221,6 +222,7 @@ def test_defaults_are_listed_on_request() -> None:
     assert "Left out of the file" not in run("check", COURTYARD).stdout
 
 
+@pytest.mark.slow(1)
 @pytest.mark.pinned
 def test_cautions_and_the_authority_are_always_shown() -> None:
     out = run("check", COURTYARD).stdout
@@ -240,6 +242,7 @@ def test_explain_offers_the_nearest_kind() -> None:
     assert "Did you mean 'dead-leg'?" in run("explain", "ded-leg").stderr
 
 
+@pytest.mark.some(2)
 @pytest.mark.pinned
 @pytest.mark.parametrize("what", ["pipes", "fittings", "materials", "rods", "limits"])
 def test_names_are_listed(what: str) -> None:
@@ -268,6 +271,7 @@ def test_ranges_and_words_are_in_the_json(printed: dict[str, Any]) -> None:
         assert pump["likely_l_min"][0] <= pump["flow_l_min"] <= pump["likely_l_min"][1]
 
 
+@pytest.mark.slow(1)
 @pytest.mark.pinned
 def test_a_layout_without_fed_vessels_shows_where_its_water_goes(tmp_path: Path) -> None:
     path = tmp_path / "taps.yaml"

@@ -51,6 +51,7 @@ def pipe(layout: Layout) -> float:
 # ---------------------------------------------------------------------- what it does for a tangle
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "name", [*(pytest.param(name, marks=pytest.mark.slow) for name in ("tangle", "unbalanced")), "detour", "siphon"]
@@ -230,6 +231,7 @@ def best_by_trying(layout: Layout) -> float:
     return best
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize("seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 12))])
 def test_no_straight_main_is_worth_less(seed: int) -> None:
@@ -261,6 +263,7 @@ rods:   # stays
 """
 
 
+@pytest.mark.some(2)
 @pytest.mark.invariant
 @pytest.mark.parametrize("key", ["lines:", '"lines":   # mine', "'lines':"])
 @pytest.mark.parametrize("newline", ["\n", "\r\n"])

@@ -297,6 +297,7 @@ def test_a_pump_by_a_float_switch_leaves_its_neighbour_in_the_same_sump_its_wate
     assert [one.kind for one in result.findings].count("power-cut-overtops") == 1
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_no_range_is_told_where_one_of_two_pumps_gives_what_comes_to_it() -> None:
     result = checked("two_pumps_float_switch")
@@ -907,6 +908,7 @@ def test_pipe_of_a_pump_by_its_switch_is_judged_while_it_runs() -> None:
 NAMES = [path.stem for path in sorted(FOLDER.glob("*.yaml"))]
 
 
+@pytest.mark.some(12)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", NAMES)
 def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
@@ -951,6 +953,7 @@ SLOW = (
 )
 
 
+@pytest.mark.some(4)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", [pytest.param(one, marks=pytest.mark.slow if one in SLOW else ()) for one in NAMES])
 def test_water_is_kept_through_the_hours(name: str) -> None:

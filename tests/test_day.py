@@ -137,6 +137,7 @@ lines:
 """
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("runs", "changes"),
@@ -192,6 +193,7 @@ def test_a_float_valve_keeps_its_height_and_its_litres(read_text: ReadText) -> N
 # ---------------------------------------------------------------------- siphons
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize("inflow", [8.0, 12.0, 16.0])
 def test_a_siphon_bed_goes_round_as_two_integrals_say(read_text: ReadText, inflow: float) -> None:
@@ -263,6 +265,7 @@ def test_a_day_is_what_the_slow_model_makes_of_it(read_text: ReadText, known: Da
 # ---------------------------------------------------------------------- what is always so
 
 
+@pytest.mark.some(2)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["siphon_bed", "timer_bed", "troughs", "courtyard", "overflow"])
 def test_water_is_conserved_at_every_moment_written_down(name: str) -> None:
@@ -329,6 +332,7 @@ def test_steady_running_is_where_the_day_ends_up(read_text: ReadText, moved: flo
 # ---------------------------------------------------------------------- what is said
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_bed_on_a_timer_is_timed_between_its_usual_lowest_and_highest() -> None:
     """31 L/min fill 8 tenths of 0.8 m² · 0.21 m less what the foot takes, so a little longer than 4.4 min."""
@@ -340,6 +344,7 @@ def test_a_bed_on_a_timer_is_timed_between_its_usual_lowest_and_highest() -> Non
     assert bed.fills < 600.0
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("day", "kind"),

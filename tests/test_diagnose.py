@@ -299,6 +299,7 @@ def test_a_size_a_height_and_a_leak_are_written_as_they_are_weighed() -> None:
 # ---------------------------------------------------------------------- what it rests on
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_one_step_from_the_healthy_flows_comes_to_the_flows_settled_anew() -> None:
     layout = layout_of(SOUND)
@@ -473,6 +474,7 @@ def test_amounts_that_cannot_run_take_their_share_off_a_cause() -> None:
     assert weighed(found, seen).evidence == pytest.approx(whole - math.log(6.0))
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_the_branches_of_a_pump_are_files_with_another_curve() -> None:
     """Half the variance of a curve, whose flow may be out by 10 % and whose head by 8 %, evenly: with two numbers √1.5 standard deviations to

@@ -402,6 +402,7 @@ lines:
     assert 2.05 < level < 2.15
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("at", [0.02, 0.1, 0.2])
 def test_a_dry_pipe_elsewhere_makes_no_flow_doubtful(at: float) -> None:
@@ -505,6 +506,7 @@ def test_no_water_is_lost_over_a_rim_by_a_siphon_that_a_breather_breaks(
     assert math.fsum(gained.values()) == pytest.approx(0.0, abs=1e-5)
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("hole", [4, 5, 6, 8])
 def test_water_that_hardly_moves_is_no_long_work(hole: int, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -371,6 +371,7 @@ def test_what_no_way_scours_is_named_with_the_best_that_can_be_had(read_text: Re
     assert found.scoured + sum(length(weak.pieces) for weak in found.weak) == pytest.approx(total)
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["courtyard.yaml", "tangle.yaml", "unbalanced.yaml", "overflow.yaml"])
 def test_every_way_of_the_layouts_is_sound(name: str) -> None:
@@ -388,6 +389,7 @@ def test_every_way_of_the_layouts_is_sound(name: str) -> None:
                 assert washed.hastened
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_the_check_and_the_command_agree_on_single_caps() -> None:
     """`flushed_m` of the check is what single openings scour with the pumps on."""

@@ -215,6 +215,7 @@ def plain(read_text: ReadText, numbers: str, rate: Growth, months: int) -> list[
     return out
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize("rate", RATES)
 def test_reading_the_fouled_pipe_from_a_file_each_month_gives_the_same(read_text: ReadText, rate: str) -> None:
@@ -308,6 +309,7 @@ def test_all_pipe_put_back_gives_the_first_month_again() -> None:
         assert abs(slimy.flows.vessels[name].inflow - got.inflow) > 1e-6
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_cleaning_every_month_what_all_rods_reach_keeps_reached_pipe_clean() -> None:
     layout = read_layout(LAYOUTS / "courtyard.yaml")
@@ -502,6 +504,7 @@ def test_what_it_says(
     assert expected in " ".join(out.split())
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_a_screen_of_many_vessels_keeps_its_width(capsys: pytest.CaptureFixture[str]) -> None:
     out = said(capsys, str(LAYOUTS / "ring_main.yaml"), "--months", "2")

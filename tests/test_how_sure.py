@@ -138,6 +138,7 @@ def test_one_source_errs_in_all_elbows_at_once(read_text: ReadText) -> None:
 # ---------------------------------------------------------------------- second ways
 
 
+@pytest.mark.some(1)
 @pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize(
@@ -378,6 +379,7 @@ def test_a_pump_known_from_its_box_is_less_sure(read_text: ReadText) -> None:
     assert box.vessels["bed"].inflow.causes[0].what == "the curve of pump 'lift'"
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["overflow", "terraces", "tangle", "call_outs"])
 def test_it_works_on_the_network_that_the_flows_were_found_on(name: str) -> None:

@@ -100,6 +100,7 @@ def test_how_sure_a_bed_is_of_its_water_is_told_of_its_own_turn(read_text: ReadT
         assert inflow.low < inflow.value == flows.vessels[bed].inflow < inflow.high
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_what_a_bed_gets_in_its_turn_is_what_check_says(read_text: ReadText) -> None:
     """Litres through the day: each turn of ten minutes at the steady flow, but for the sump's fall meanwhile, 0.2 m of 4.5 m of head:
@@ -158,6 +159,7 @@ def test_capped_outlets_and_slow_turns_are_told(read_text: ReadText) -> None:
         assert all("in the turn of outlets 1 and 3" in one.message for one in slow)
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize(("minutes", "over"), [(1, False), (9, True)])
 def test_the_last_bed_overtops_where_the_run_is_too_long(read_text: ReadText, minutes: int, over: bool) -> None:
@@ -251,6 +253,7 @@ VALVES = BEDS.replace("route: [{north: 1.2 m}", "route: [ball valve, {north: 1.2
 )
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_pipe_fouls_for_each_bed_as_in_its_own_turn(read_text: ReadText) -> None:
     """Each turn by itself is a plain layout. Its own feed fouls as there; what they share fouls by the turn in which most flows, so that
@@ -297,6 +300,7 @@ def test_a_diagnosis_reads_each_bed_in_its_own_turn(read_text: ReadText) -> None
     assert sum(one.chance for one in found.suspects if one.cause.line == "right feed") > 0.9
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_what_comes_to_the_valve_is_told_at_the_line_s_end(read_text: ReadText) -> None:
     """Behind its first outlet the valve's feed has only what the later ones get."""

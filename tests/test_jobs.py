@@ -36,6 +36,7 @@ def test_there_are_thirteen() -> None:
     assert [path.stem[:2] for path in JOBS] == [f"{number:02}" for number in range(1, 14)]
 
 
+@pytest.mark.some(4)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "path",
@@ -213,6 +214,7 @@ SLOW = ("03_half_barrels_on_a_timer", "11_far_greenhouse")
 """Three siphons on a timer are followed through a whole day; many parts lie buried."""
 
 
+@pytest.mark.some(5)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     "path", [pytest.param(path, id=path.stem, marks=[pytest.mark.slow] * (path.stem in SLOW)) for path in TRADE]
@@ -242,6 +244,7 @@ def test_drippers_and_filters_take_what_their_makers_state() -> None:
         assert found == pytest.approx(loss * (flow / stated) ** 2, rel=5e-3)
 
 
+@pytest.mark.slow(3)
 @pytest.mark.second_method
 def test_the_rests_of_the_trade_jobs_by_hand() -> None:
     """The collector's outlets stand 2.25 and 0.75 m before its corner, and 17 m more, at 1 in 80, over a port 0.4 m below the datum; the crests are 0.65 m
@@ -270,7 +273,7 @@ def test_what_the_trade_jobs_must_and_must_not_be_told() -> None:
 @pytest.mark.invariant
 def test_no_cure_of_the_trade_jobs_takes_out_what_is_buried_or_opens_nothing() -> None:
     for path in TRADE:
-        if path.stem == SLOW:
+        if path.stem in SLOW:
             continue
         for finding in traded(path.stem[:2]).findings:
             assert "opens 0.00" not in (finding.cure or "")

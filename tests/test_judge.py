@@ -45,6 +45,7 @@ def of_kind(result: CheckResult, kind: str) -> list[Finding]:
     return [finding for finding in result.findings if finding.kind == kind]
 
 
+@pytest.mark.some(5)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("text", "kind", "said"),

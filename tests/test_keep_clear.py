@@ -38,6 +38,7 @@ def test_pipe_is_not_laid_over_to_where_a_post_stands(span: str, free: bool) -> 
     assert any(change.kind == "straighten" for change in straighter(layout, read_prices())) is free
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_clean_sheet_goes_round_what_is_kept_clear() -> None:
     layout = layout_of(JOG.replace("POST, north: 0.8 m to 1.2 m", "1.8 m to 2.2 m, north: -0.3 m to 0.3 m"))

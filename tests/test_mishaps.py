@@ -253,6 +253,7 @@ def mishap(layout: Layout, kind: str, place: str) -> Mishap:
     return found
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize(
     "case",

@@ -87,6 +87,7 @@ def test_what_it_is_not_for_is_refused(wish: Wish, said: str) -> None:
     assert str(told.value) == said
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["""it's: "mine" # [x]""", 'a\x1b[31m "\\" \u202e: {', "no", "3", "水槽 🐟"])
 def test_a_name_may_be_anything(name: str, tmp_path: Path) -> None:

@@ -233,6 +233,7 @@ def test_what_only_its_maker_knows_is_asked_for(read_text: ReadText, kind: str) 
     assert (part.kind, part.id, part.details["loses"]) == (kind, "by the door", 0.2)
 
 
+@pytest.mark.some(15)
 @pytest.mark.invariant
 @pytest.mark.parametrize("kind", words.fittings())
 def test_no_fitting_takes_a_value_for_its_name(read_text: ReadText, kind: str) -> None:

@@ -223,6 +223,7 @@ def test_the_key_of_a_pumps_chart_names_no_line_that_is_not_drawn() -> None:
     assert "the pipe asks" in pump_chart(result, "lift", within)
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_the_same_check_gives_the_same_page() -> None:
     assert page(checked("siphon.yaml")) == page_of("siphon.yaml")

@@ -37,6 +37,7 @@ NAMES = [
 WALK = Path(__file__).parent.parent / "plumbline" / "page" / "templates" / "walk.html"
 
 
+@pytest.mark.some(1)
 @pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", [*NAMES, "fault", "waiting", "walk"])

@@ -377,6 +377,7 @@ def test_no_label_hides_another_or_a_pipe(name: str, width: float, opened: Any) 
     assert found["bad"] == []
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_texts_are_no_wider_than_counted(opened: Any) -> None:
     scene = drawn("terraces.yaml")

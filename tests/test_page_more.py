@@ -59,6 +59,7 @@ def test_the_page_of_the_tangle_holds_all_of_them_and_agrees_with_the_commands(t
         assert f'id="method-{anchor}"' in text
 
 
+@pytest.mark.some(1)
 @pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["tangle.yaml", "courtyard.yaml", "hill_pond.yaml", "gallons.yaml", "call_outs.yaml"])
@@ -107,6 +108,7 @@ def test_running_costs_on_the_first_sheet_are_those_of_the_pump(read_text: ReadT
     assert list(cost_words(result, None)) == ["lift draws 40 W: 350 kWh a year, 105 EUR."]
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_without_them_there_is_no_trace_of_them() -> None:
     text = page(checked("courtyard"), Extras())

@@ -884,6 +884,7 @@ def test_words_on_the_screen(siphoning: CheckResult, capsys: pytest.CaptureFixtu
     assert "sump       0.40 m  0.70 m  0.70 m  overtops: 843 L over its rim" in part
 
 
+@pytest.mark.slow(2)
 @pytest.mark.pinned
 def test_water_lost_to_the_ground_is_told() -> None:
     result = checked("call_outs")

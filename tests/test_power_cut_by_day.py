@@ -16,6 +16,7 @@ NAMES = [path.stem for path in sorted(LAYOUTS.glob("*.yaml"))]
 QUICK = ("towers", "siphon", "round_tank", "nursery")
 
 
+@pytest.mark.some(2)
 @pytest.mark.second_method
 @pytest.mark.parametrize(
     "name", [pytest.param(name, marks=() if name in QUICK else pytest.mark.slow) for name in NAMES]

@@ -174,6 +174,7 @@ def test_what_the_file_does_not_tell_is_none() -> None:
     assert (still.per_volume, still.money, still.efficiency) == (None, None, 0.0)
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize(
     ("electricity", "pump", "hours"),
@@ -452,6 +453,7 @@ def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "[red]x[/red]" in capsys.readouterr().out
 
 
+@pytest.mark.some(3)
 @pytest.mark.pinned
 @pytest.mark.parametrize(
     ("pump", "spares", "said"),

@@ -327,6 +327,7 @@ lines:
 """A dead end on a wye, whose branch no cap closes: it is cut short. On a tee a cap in its place costs no more, and is offered instead."""
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_stub_is_cut_short_only_where_no_cap_goes_on_the_tee() -> None:
     layout = layout_of(STUB)

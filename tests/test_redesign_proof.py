@@ -115,6 +115,7 @@ def test_a_claim_false_in_one_thing_is_refused(tmp_path: Path, falsified: Callab
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_each_claimed_improvement_is_the_difference_of_two_checks_of_their_own() -> None:
     found = riser()
@@ -147,6 +148,7 @@ def test_findings_gone_and_come_are_what_the_two_lists_differ_by() -> None:
     assert told.gone
 
 
+@pytest.mark.slow(1)
 @pytest.mark.second_method
 def test_no_best_buy_is_beaten_and_each_is_what_a_check_finds() -> None:
     found = riser()

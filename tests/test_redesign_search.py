@@ -320,6 +320,7 @@ def test_nothing_is_done_to_a_layout_that_is_good(name: str) -> None:
     assert found.proven
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_siphon_is_cured_by_the_cheaper_of_its_cures() -> None:
     found = search(read_layout(LAYOUTS / "siphon.yaml"), Targets(), PRICES)

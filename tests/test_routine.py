@@ -90,6 +90,7 @@ def test_what_is_given_is_kept_and_counts() -> None:
 EVERY = sorted(path.stem for path in LAYOUTS.glob("*.yaml"))
 
 
+@pytest.mark.some(1)
 @pytest.mark.few
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", EVERY)
@@ -192,6 +193,7 @@ def monthly(result: CheckResult) -> set[str]:
     return {line for visit in found if visit.every == TIMES["often"] for job in visit.jobs for line in job.cleans}
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_before_the_filter_all_pipe_that_settles_is_cleaned_every_month_and_behind_it_only_what_silts(
     tmp_path: Path,
@@ -444,6 +446,7 @@ def test_the_longer_round_is_offered(capsys: pytest.CaptureFixture[str]) -> None
     assert full.count("[ ]") > short.count("[ ]")
 
 
+@pytest.mark.slow(1)
 @pytest.mark.pinned
 def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["card", str(LAYOUTS / "tangle.yaml"), "--json"]) == 0

@@ -93,6 +93,7 @@ def on_a_terminal(arguments: list[str], encoding: str = "utf-8") -> tuple[int, b
     return run.returncode, out
 
 
+@pytest.mark.some(3)
 @pytest.mark.invariant
 @pytest.mark.parametrize("command", COMMANDS)
 def test_a_name_steers_nothing_into_a_file(command: str, hostile: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -171,6 +172,7 @@ def test_into_a_file_it_is_utf_8_whatever_the_terminal(encoding: str, tmp_path: 
     assert "水槽 ½ Blüte" in run.stdout.decode("utf-8")
 
 
+@pytest.mark.some(1)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("encoding", "name"),
@@ -197,6 +199,7 @@ def run(script: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(["bash", "-c", line], capture_output=True, text=True, check=False)
 
 
+@pytest.mark.some(2)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("script", "status", "said"),

@@ -91,6 +91,7 @@ def test_no_job_empties_the_fish_tank() -> None:
     assert all("low cap" not in job.places for visit in card.routine.visits for job in visit.jobs)
 
 
+@pytest.mark.some(1)
 @pytest.mark.parametrize(
     ("where", "shut", "safe"),
     [

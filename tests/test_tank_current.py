@@ -197,6 +197,7 @@ def test_the_smallest_fish_is_asked_said_wished_or_usual(read_text: ReadText) ->
 # ---------------------------------------------------------------------- findings
 
 
+@pytest.mark.some(3)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("tank", "hole", "aim", "found"),
@@ -218,6 +219,7 @@ def test_only_a_bar_with_an_aim_is_judged(
     assert kinds(read_text(text(tank, hole, aim))) == found
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_the_file_may_set_both_limits(read_text: ReadText) -> None:
     assert kinds(read_text(text() + "limits: {swimming: 100 %}\n")) == {"current-too-fast": "fail"}
@@ -322,6 +324,7 @@ def test_a_wrong_option_is_a_sentence(words: list[str], capsys: pytest.CaptureFi
     assert "Traceback" not in capsys.readouterr().err
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_tanks_are_answered_in_the_order_of_the_file() -> None:
     answers = tank_answers(read_layout(LAYOUTS / "nursery.yaml"))

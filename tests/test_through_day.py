@@ -15,6 +15,7 @@ from plumbline.page.sketch import sketch
 from plumbline.page.sketch.through_day import MOMENTS, moments, movable
 
 
+@pytest.mark.some(1)
 @pytest.mark.second_method
 @pytest.mark.parametrize("name", ["siphon_bed", "timer_bed"])
 def test_water_is_moved_to_where_a_plain_look_through_the_day_has_it(name: str) -> None:
@@ -82,6 +83,7 @@ def test_the_page_holds_a_picture_whose_water_has_names() -> None:
         assert len(told["vessels"][name]["down"]) == MOMENTS
 
 
+@pytest.mark.slow(2)
 @pytest.mark.invariant
 def test_a_layout_in_which_nothing_switches_has_no_slider() -> None:
     assert 'id="hour"' not in page(checked("courtyard"))

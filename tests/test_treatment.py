@@ -361,6 +361,7 @@ def test_the_way_past_the_filter_is_named() -> None:
     assert (found.level, found.line) == ("warn", "side drain")
 
 
+@pytest.mark.some(3)
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("name", "old", "new", "before", "after"),

@@ -116,6 +116,7 @@ def test_line_ends_and_byte_order_mark_stay(layout: Path) -> None:
     assert layout.read_bytes() == held.replace(b"- up: 1.0 m", b"- up: 1.1 m")
 
 
+@pytest.mark.some(1)
 @pytest.mark.few
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", sorted(path.name for path in LAYOUTS.glob("*.yaml")))
@@ -315,6 +316,7 @@ def test_a_stranger_gets_nothing_and_does_nothing(layout: Path) -> None:
         assert b"up: 1.1 m" in layout.read_bytes()
 
 
+@pytest.mark.slow(1)
 @pytest.mark.invariant
 def test_a_try_saves_nothing_and_answers_as_the_edit_would(layout: Path) -> None:
     with served(layout) as (site, asked, _):

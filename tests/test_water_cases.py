@@ -26,6 +26,7 @@ def _level(vessel: dict[str, Any]) -> float:
     return next(vessel[key] for key in ("settles_m", "level_found_m", "level_m") if vessel.get(key) is not None)
 
 
+@pytest.mark.some(20)
 @pytest.mark.second_method
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_flows_levels_and_findings(case: Case, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,6 +11,7 @@ from plumbline import read_layout
 from plumbline.hydraulics.find import find_flows
 
 
+@pytest.mark.some(8)
 @pytest.mark.second_method
 @pytest.mark.parametrize("seed", [*range(20), *(pytest.param(n, marks=pytest.mark.slow) for n in range(20, 240))])
 def test_random_systems(seed: int, tmp_path: Path) -> None:

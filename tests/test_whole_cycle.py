@@ -348,6 +348,7 @@ lines:
 """
 
 
+@pytest.mark.some(8)
 @pytest.mark.invariant
 @pytest.mark.parametrize("head", [1.9, 2.4, 4.0])
 @pytest.mark.parametrize("over", ["pvc 32", "pvc 50"])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 from math import degrees, inf, pi
 
@@ -220,7 +221,8 @@ def through(bore_in: float, inside: float, bore_out: float) -> tuple[float, floa
     return into + scale * widening, scale * back_in + back_out
 
 
-def valve_opening(K_open: float, opening: float, table: Sequence[tuple[float, float]], shut_at: float = 0.0) -> float:
+@lru_cache(maxsize=1000)
+def valve_opening(K_open: float, opening: float, table: tuple[tuple[float, float], ...], shut_at: float = 0.0) -> float:
     """A valve part shut: its loss when open plus what the table adds.
 
     K = K_open + e(opening), e = T(opening) − T(1), with 1/√(1 + e) linear between the table's rows and down
