@@ -28,7 +28,7 @@ from plumbline.catalogue.reading import (
     table_of,
     weight,
 )
-from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow
+from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow, SizeRow
 from plumbline.catalogue.table import Table, nearest, normal
 
 __all__ = [
@@ -55,6 +55,7 @@ __all__ = [
     "rods",
     "routine_times",
     "series",
+    "sizing",
     "sources",
     "tank_current",
     "terms",
@@ -106,6 +107,8 @@ airlift = _table("airlift.yaml", number)
 """What the airlift's arithmetic takes from elsewhere, in SI."""
 husbandry = _table("husbandry.yaml", number)
 """What sizing from fish and plants starts from, in SI."""
+sizing = _plain(SizeRow, "sizing.yaml")
+"""The numbers that sizing gives."""
 tank_current = _table("tank_current.yaml", number)
 """What the current in a tank rests on, in SI."""
 routine_times = _table("routine.yaml", number)
