@@ -10,14 +10,14 @@ from ..catalogue.loss_laws import FromBores, Jet, Stated
 from . import words
 from .faults import listed, nearest_words
 from .kinds import plain
-from .model import Default, Mark, Vector
+from .model import Mark, Vector
 from .names import Names
 from .nodes import Node
 from .opening import YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, StepSaid, UnreadSaid
 from .timing import read_runs
-from .values import Got, Values
+from .values import Fields, Got, Values
 
 __all__ = ["Fittings", "Ways"]
 
@@ -36,33 +36,31 @@ _ANGLES = ("22.5", "30", "45", "60", "90")
 class Fittings:
     """Reads fittings."""
 
-    def __init__(self, values: Values, defaults: list[Default], names: Names) -> None:
+    def __init__(self, values: Values, names: Names) -> None:
         self.values = values
         self.faults = values.faults
-        self.defaults = defaults
         self.names = names
 
     def read(self, kind: str, value: Node | None, node: Node, ways: Ways) -> StepSaid:
         """Read a fitting: bare, with one plain value, or with its details."""
         table = words.fitting_keys(kind)
         before = len(self.faults.found)
-        got: dict[str, Got] = {}
-        torn = False
+        got, torn = Fields(), False
         if value is not None and not value.is_nothing:
             if value.pairs is None:
-                got = self.one(kind, table, value, node)
+                got.update(self.one(kind, table, value, node))
             else:
-                got = self.values.fields(value, table, f"the {kind}") or {}
+                got = self.values.fields(value, table, f"the {kind}") or got
                 torn = value.torn
         number = {word: one.number for word, one in got.items()}
         doubtful = torn or len(self.faults.found) > before
         stated = [word for word in ("K", "Kv", "loses") if number.get(word) is not None]
         if len(stated) > 1:
             self.faults.add(got[stated[1]].mark, f"both {stated[0]} and {stated[1]} for the {kind}", "one of them")
-        to = read_pipe(got["to"].node, self.values, self.defaults) if "to" in got else None
+        to = read_pipe(got["to"].node, self.values) if "to" in got else None
         if not doubtful:
             doubtful = self.missing(kind, got, number, node)
-        said = got["id"].text if "id" in got else None
+        said = got.text("id")
         name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
         if kind in ("tee", "wye", "cross", "three-way valve") and name is None:
             self.faults.blind.add("tee")
@@ -73,8 +71,8 @@ class Fittings:
         opening = number.get("opening")
         stands = catalogue.fittings()[kind].stands
         if opening is None and stands < 1.0:
-            self.defaults.append(
-                Default(f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out")
+            self.faults.left_out(
+                f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out"
             )
         return FittingSaid(
             kind=kind,
@@ -87,8 +85,8 @@ class Fittings:
             faces=faces,
             to=to,
             room=number.get("room"),
-            opens=got["opens"].text if "opens" in got else None,
-            port=got["port"].text if "port" in got else None,
+            opens=got.text("opens"),
+            port=got.text("port"),
             details={word: more for word in _MORE if (more := number.get(word)) is not None},
             runs=read_runs(got["runs"].node, f"the {kind}", self.values) if "runs" in got else None,
         )

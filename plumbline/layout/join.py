@@ -14,7 +14,7 @@ from .. import catalogue
 from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
-from .model import STEEP_MOUTH, Default, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
+from .model import STEEP_MOUTH, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
 from .places import Anchor, Finder, Places, Spot, Tie
 from .spread import WAYS
 from .statements import EndSaid, RunSaid, Said
@@ -36,18 +36,18 @@ class Joined:
     tees: Mapping[str, Tee]
 
 
-def join(said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> Joined:
+def join(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Joined:
     """Resolve every end, place every line, and build the tees.
 
     Raises:
         LayoutError: when what does not meet, or anything before it, is a fault.
     """
-    return _Joiner(said, walked, faults, defaults).whole()
+    return _Joiner(said, walked, faults).whole()
 
 
 def places_of(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Places:
     """Where lines and tees stand, of lines that may lack an end."""
-    return _Joiner(said, walked, faults, []).places()[0]
+    return _Joiner(said, walked, faults).places()[0]
 
 
 OUTSIDE = ("open air", "{open air: yes, buried: yes}")
@@ -55,11 +55,10 @@ OUTSIDE = ("open air", "{open air: yes, buried: yes}")
 
 
 class _Joiner:
-    def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> None:
+    def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults) -> None:
         self.said = said
         self.walked = walked
         self.faults = faults
-        self.defaults = defaults
         self.tee_parts: dict[str, tuple[str, Part]] = {
             part.id: (name, part)
             for name, line in walked.items()
@@ -108,7 +107,6 @@ class _Joiner:
             self.said.limits["closure"],
             self.said.units,
             self.faults,
-            self.defaults,
         ).whole()
         return places, all_known
 
@@ -149,12 +147,10 @@ class _Joiner:
             outside = catalogue.trade_words()["ends at"].get(end.word.lower(), "")
             if side == "to" and outside in OUTSIDE:
                 buried = "buried" in outside
-                self.defaults.append(
-                    Default(
-                        f"line '{line}'",
-                        f"it runs out in {'the ground' if buried else 'open air'}",
-                        f"to: {end.word}, and nothing in the file is called so",
-                    )
+                self.faults.left_out(
+                    f"line '{line}'",
+                    f"it runs out in {'the ground' if buried else 'open air'}",
+                    f"to: {end.word}, and nothing in the file is called so",
                 )
                 return replace(end, kind="open air", buried=buried)
             names = [name for group in kinds.values() for name in group]
@@ -300,7 +296,7 @@ class _Joiner:
         if height is None and side == "from":
             height = 0.0
             where = f"line '{name}'"
-            self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
+            self.faults.left_out(where, f"it leaves '{vessel.name}' at the floor", "no height given")
         port = "floor" if end.mouth == "port" and end.height is None else end.mouth
         # A bare `to` has no height of its own: the walk alone says where it ends; in plan it is at the vessel.
         level = math.nan if height is None else vessel.base + height

@@ -14,7 +14,7 @@ from . import words
 from .faults import Faults, listed
 from .model import Line, Part, Pump, Reading, ReadingKind, Vessel
 from .nodes import Node
-from .values import Fields, Got, Values
+from .values import Fields, Values
 
 __all__ = ["bucket_sigma", "limit_to_sigma", "place_readings", "read_readings"]
 
@@ -60,11 +60,9 @@ def bucket_sigma(litres: float, seconds: float) -> float:
     return limit_to_sigma(math.hypot(volume / seconds, limit["stopwatch"] * litres / seconds**2))
 
 
-def read_readings(got: Got | None, values: Values) -> tuple[Reading, ...]:
+def read_readings(node: Node | None, values: Values) -> tuple[Reading, ...]:
     """Read a block of readings; their places are looked up later."""
-    if got is None or got.node.is_nothing:
-        return ()
-    items = values.items(got.node, "'readings'", "a list of readings, each after '- '")
+    items = None if node is None else values.items(node, "'readings'", "a list of readings, each after '- '")
     return tuple(one for item in items or () if (one := _reading(item, values)) is not None)
 
 

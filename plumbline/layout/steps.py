@@ -12,13 +12,13 @@ from . import words
 from .details import Fittings
 from .faults import nearest_words
 from .kinds import plain
-from .model import Default, Mark, Vector
+from .model import Mark, Vector
 from .names import Names
 from .nodes import Node
 from .opening import YES, a_quantity
 from .pipes import read_pipe
 from .statements import RunSaid, StepSaid, UnreadSaid
-from .values import Got, Values
+from .values import Fields, Values
 
 __all__ = ["Steps", "step_words"]
 
@@ -49,14 +49,13 @@ def step_words() -> tuple[str, ...]:
 class Steps:
     """Reads routes."""
 
-    def __init__(self, values: Values, defaults: list[Default], names: Names, vessels: Collection[str]) -> None:
+    def __init__(self, values: Values, names: Names, vessels: Collection[str]) -> None:
         self.values = values
         self.faults = values.faults
-        self.defaults = defaults
         self.names = names
         self.vessels = vessels
         self.facing: Vector | None = None
-        self.fittings = Fittings(values, defaults, names)
+        self.fittings = Fittings(values, names)
 
     def route(self, node: Node, line: str) -> tuple[StepSaid, ...] | None:
         """Read a list of steps; None, and a fault, where there is no list."""
@@ -145,18 +144,18 @@ class Steps:
         if got is None:
             return UnreadSaid(mark, moves=True)
         ways = self.ways(any(word in got for word in words.RELATIVE), mark)
-        rest = next((sign for word, sign in (("up", 1), ("down", -1)) if word in got and got[word].text), 0)
+        rest = next((sign for word, sign in (("up", 1), ("down", -1)) if got.text(word)), 0)
         unread = any(word in got and got[word].value is None for word in (*ways, "fall", "rise"))
         total = [0.0, 0.0, 0.0]
         for word, vector in ways.items():
-            amount = (1.0 if got[word].text else got[word].number) if word in got else None
+            amount = 1.0 if got.text(word) else got.number(word)
             for axis in range(3):
                 total[axis] += (amount or 0.0) * vector[axis]
         if not unread:
             total[2] += self.slope(got, total, kind)
         self.facing = _level(total) or self.facing
         size = math.sqrt(sum(value * value for value in total))
-        pipe = read_pipe(got["pipe"].node, self.values, self.defaults) if "pipe" in got else None
+        pipe = read_pipe(got["pipe"].node, self.values) if "pipe" in got else None
         if unread or not got.complete:
             return UnreadSaid(mark, moves=True)
         if size < 1e-9:
@@ -168,7 +167,7 @@ class Steps:
             )
             self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction", hint=hint)
             return UnreadSaid(mark, moves=False)
-        details = {word: number for word in _GAPS if word in got and (number := got[word].number) is not None}
+        details = {word: number for word in _GAPS if (number := got.number(word)) is not None}
         if details.get("length", math.inf) < size * (1.0 - 1e-9):
             units = self.values.units
             found = f"a hose of {show(details['length'], 'length', units)} between points"
@@ -181,14 +180,14 @@ class Steps:
         if kind == "manifold" and "outlets" not in details:
             return UnreadSaid(mark, moves=True)
         if kind == "drip line":
-            many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
+            many, each = got.numbers("drippers", "dripper")
             if many is None or each is None:
                 return UnreadSaid(mark, moves=True)
             at = got.number("at") or ONE_BAR
             details = {**details, "holes": many, "dripper": each, "at": at}
         details |= {word: 1.0 for word in ("sunlit", "clear", "past") if word in got}
         for word in ("behind", "under", "past"):
-            text = got[word].text or "" if word in got else ""
+            text = got.text(word) or ""
             if text.lower() in (*YES, "no") or a_quantity(text):
                 self.faults.add(
                     got[word].mark,
@@ -197,18 +196,16 @@ class Steps:
                 )
         if rest and kind not in ("run", "hose"):
             self.faults.add(mark, f"a {kind} that takes up what is left", "a rest in a plain run or a hose")
-        vessel = got["in"].text if "in" in got else None
+        vessel = got.text("in")
         if vessel is not None and vessel not in self.vessels:
             self.faults.unknown(
                 got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}", names=("vessel",)
             )
         if "bends" in details and "radius" not in details:
-            self.defaults.append(
-                Default(
-                    f"the hose on line {mark.line} of the file",
-                    "its bends have a radius of five bores",
-                    "radius left out",
-                )
+            self.faults.left_out(
+                f"the hose on line {mark.line} of the file",
+                "its bends have a radius of five bores",
+                "radius left out",
             )
         name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
@@ -229,12 +226,10 @@ class Steps:
         """What the directions mean here; a walk begins facing north, and keeps its facing where it goes straight up or down."""
         if relative and self.facing is None:
             self.facing = words.DIRECTIONS["north"]
-            self.defaults.append(
-                Default(
-                    f"the walk on line {mark.line} of the file",
-                    "it begins facing north",
-                    "left, right, ahead or back before any other direction",
-                )
+            self.faults.left_out(
+                f"the walk on line {mark.line} of the file",
+                "it begins facing north",
+                "left, right, ahead or back before any other direction",
             )
         east, north, _ = self.facing or words.DIRECTIONS["north"]
         turned = {
@@ -245,7 +240,7 @@ class Steps:
         }
         return {**words.DIRECTIONS, **turned}
 
-    def slope(self, got: Mapping[str, Got], total: Sequence[float], kind: str) -> float:
+    def slope(self, got: Fields, total: Sequence[float], kind: str) -> float:
         """How far a run's stated fall or rise takes it up [m]."""
         said = [word for word in ("fall", "rise") if word in got]
         if not said or not any(word in got for word in _WAYS):
@@ -261,12 +256,12 @@ class Steps:
             expected = "one of them" if also else f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
             self.faults.add(got[said[0]].mark, found, expected)
             return 0.0
-        return way * (got[said[0]].number or 0.0) * (1.0 if said[0] == "rise" else -1.0)
+        return way * (got.number(said[0]) or 0.0) * (1.0 if said[0] == "rise" else -1.0)
 
 
-def _around(got: Mapping[str, Got]) -> str:
+def _around(got: Fields) -> str:
     """Where a run is out of reach, in words."""
-    said = [f"{word} the {got[word].text}" for word in ("behind", "under") if word in got and got[word].text]
+    said = [f"{word} the {text}" for word in ("behind", "under") if (text := got.text(word))]
     return " and ".join((["buried"] if "buried" in got else []) + said)
 
 

@@ -48,7 +48,7 @@ def read_runs(node: Node, what: str, values: Values) -> Timer | None:
         return None
     if "from" in got or "to" in got:
         return _window(node, got, what, values)
-    on, off, after = (got[word].number if word in got else None for word in ("on", "off", "after"))
+    on, off, after = got.numbers("on", "off", "after")
     if not ("on" in got and "off" in got):
         if got.complete:
             faults.add(node.mark, f"{what} does not say how long it is {'off' if 'on' in got else 'on'}", _RUNS)
@@ -100,9 +100,9 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
     """A pump's float or level switch; None, and a fault, where it cannot be read or cannot work."""
     faults = values.faults
     got = values.fields(node, words.SWITCH, f"the switch of pump '{pump}'")
-    if got is None or "vessel" not in got or got["vessel"].text is None:
+    vessel = None if got is None else got.text("vessel")
+    if got is None or vessel is None:
         return None
-    vessel = got["vessel"].text
     if vessel not in vessels:
         faults.unknown(
             got["vessel"].mark, vessel, "vessel", vessels, where=f" for the switch of pump '{pump}'", names=("vessel",)
@@ -158,7 +158,7 @@ def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[fl
             also=[got["area"].mark],
         )
     fields = values.fields(said.node, words.GUTTER, f"the gutter '{name}'", said.mark) or Fields()
-    length, width, fall = (fields[word].number if word in fields else None for word in ("length", "width", "fall"))
+    length, width, fall = fields.numbers("length", "width", "fall")
     if length is None or width is None:
         return None, (), None
     gutter = Gutter(length, width, fall or 0.0)

@@ -91,6 +91,18 @@ class Fields(dict[str, Got]):
         """The number that is said by a word, None where it is left out or cannot be read."""
         return self[word].number if word in self else None
 
+    def numbers(self, *words: str) -> tuple[float | None, ...]:
+        """The numbers that are said by some words."""
+        return tuple(self.number(word) for word in words)
+
+    def text(self, word: str) -> str | None:
+        """The text that is said by a word, likewise."""
+        return self[word].text if word in self else None
+
+    def node(self, word: str) -> Node | None:
+        """What stands behind a word; None where it is left out or empty."""
+        return self[word].node if word in self and not self[word].node.is_nothing else None
+
 
 @dataclass(slots=True)
 class Values:

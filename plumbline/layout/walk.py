@@ -10,7 +10,7 @@ from .. import catalogue
 from ..catalogue.loss_laws import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
-from .model import NO_PIPE, Default, Mark, Part, Pipe, Step, Vector
+from .model import NO_PIPE, Mark, Part, Pipe, Step, Vector
 from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
 from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, unit
 
@@ -42,16 +42,15 @@ class Walked:
     doubtful: frozenset[str] = frozenset()
 
 
-def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> Walked:
+def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults) -> Walked:
     """Walk a line. A corner that the fittings do not make, or a line without a pipe, goes to `faults`."""
-    return _Walk(said, limits, faults, defaults).whole()
+    return _Walk(said, limits, faults).whole()
 
 
 class _Walk:
-    def __init__(self, said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> None:
+    def __init__(self, said: LineSaid, limits: Mapping[str, float], faults: Faults) -> None:
         self.said = said
         self.faults = faults
-        self.defaults = defaults
         self.tolerance = limits["turn tolerance"]
         self.here: Vector = (0.0, 0.0, 0.0)
         self.along = 0.0
@@ -220,12 +219,10 @@ class _Walk:
             self.parts[-1] = replace(self.parts[-1], pipe_out=pipe)
             return
         kind = "reducer" if pipe.bore < before.bore else "expander"
-        self.defaults.append(
-            Default(
-                f"line '{self.said.name}', step {self.number(index)}",
-                f"a sudden {kind} from {before.name} to {pipe.name}",
-                "the pipe changes and no fitting is given",
-            )
+        self.faults.left_out(
+            f"line '{self.said.name}', step {self.number(index)}",
+            f"a sudden {kind} from {before.name} to {pipe.name}",
+            "the pipe changes and no fitting is given",
         )
         self.parts.append(self.part(kind, index, (heading, heading), 0.0, (before, pipe), mark))
 
@@ -243,8 +240,8 @@ class _Walk:
             runs[1],
             self.said.name,
             self.tolerance,
-            self.faults if clear else None,
-            self.defaults,
+            self.faults,
+            clear,
         )
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
@@ -331,12 +328,10 @@ class _Walk:
                 longer = lengths[1] - lengths[0]
                 choices = sorted((into, negative(out)), key=lambda way: (way[2], way[1], way[0]))
                 faces = choices[1] if abs(longer) < 1e-9 else negative(out) if longer > 0.0 else into
-            self.defaults.append(
-                Default(
-                    f"cap '{step.id}' in line '{self.said.name}'",
-                    f"it faces {direction_words(faces)}",
-                    "'faces' left out",
-                )
+            self.faults.left_out(
+                f"cap '{step.id}' in line '{self.said.name}'",
+                f"it faces {direction_words(faces)}",
+                "'faces' left out",
             )
             return faces
         if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
