@@ -58,19 +58,15 @@ METRIC = Units()
 def size(wish: Wish, units: Units = METRIC) -> Sizing:
     """Size a system for a wish.
 
-    Parameters
-    ----------
-    wish : fish to harvest, or bed area, or both
-    units : that its notes are told in
+    Parameters:
+        wish: fish to harvest, or bed area, or both
+        units: that its notes are told in
 
-    Returns
-    -------
-    `Sizing`; where both are wished for, the fish set the feed, and a note tells the mismatch
+    Returns:
+        `Sizing`; where both are wished for, the fish set the feed, and a note tells the mismatch
 
-    Raises
-    ------
-    PlumblineError
-        where nothing is wished for
+    Raises:
+        PlumblineError: where nothing is wished for
 
     Validity: warm-water fish on pellets in a small system that runs in balance; the start, cold and sick fish need more care
     than a sum.

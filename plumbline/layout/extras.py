@@ -107,7 +107,7 @@ def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
 
 def read_clear(name: str, mark: Mark, node: Node, values: Values) -> tuple[Vector, Vector] | None:
     """Read a box that pipe keeps out of, its least and its greatest corner [m]; None, and a fault, where it cannot be read."""
-    fields = values.fields(node, words.CLEAR, f"'{name}', to be kept clear,", mark) or Fields()
+    fields = values.fields(node, words.TABLES["keep clear"], f"'{name}', to be kept clear,", mark) or Fields()
     spans = {word: _span(got.node, values, word, "two places, for instance 1 m to 2 m") for word, got in fields.items()}
     east, north, up = spans.get("east"), spans.get("north"), spans.get("up", ALL_HEIGHTS)
     if east is None or north is None or up is None:
@@ -189,20 +189,22 @@ def fouling_example(row: NumberRow) -> str:
 
 def read_electricity(node: Node | None, values: Values) -> Electricity | None:
     """What pumping costs, where the file says so."""
-    fields = None if node is None else values.fields(node, words.ELECTRICITY, "the electricity")
+    fields = None if node is None else values.fields(node, words.TABLES["electricity"], "the electricity")
     if fields is None or (price := fields.number("price")) is None:
         return None
     hours, currency = fields.number("hours a day"), fields.text("currency")
     if "hours a day" not in fields:
         values.faults.left_out("electricity", "pumps run 24 hours a day", "hours a day left out")
     if currency is not None and a_quantity(currency) is not None:
-        values.faults.add(fields["currency"].mark, f"'currency' is '{currency}'", words.ELECTRICITY["currency"].says)
+        values.faults.add(
+            fields["currency"].mark, f"'currency' is '{currency}'", words.TABLES["electricity"]["currency"].says
+        )
     return Electricity(price, currency or "", 24.0 if hours is None else hours)
 
 
 def read_hose(node: Node | None, values: Values) -> HoseSupply | None:
     """The hose to flush with, where the file names one."""
-    fields = None if node is None else values.fields(node, words.HOSE_SUPPLY, "the hose supply")
+    fields = None if node is None else values.fields(node, words.TABLES["hose supply"], "the hose supply")
     pressure, flow = (fields or Fields()).numbers("pressure", "flow")
     return None if pressure is None or flow is None else HoseSupply(pressure, flow)
 

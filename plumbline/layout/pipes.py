@@ -23,16 +23,9 @@ ROUGHEST = 0.05
 
 
 _SAID = {
-    "upvc": "pvc",
-    "pvc-u": "pvc",
-    "pvcu": "pvc",
-    "hdpe": "pe",
-    "mdpe": "pe",
-    "ldpe": "pe",
-    "poly": "pe",
-    "polyethylene": "pe",
-    "tubing": "hose",
-    "tube": "hose",
+    **dict.fromkeys(("upvc", "pvc-u", "pvcu"), "pvc"),
+    **dict.fromkeys(("hdpe", "mdpe", "ldpe", "poly", "polyethylene"), "pe"),
+    **dict.fromkeys(("tubing", "tube"), "hose"),
 }
 _FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone")
 _PARTS = ("/2", "/4", "/8")

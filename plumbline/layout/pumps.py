@@ -27,7 +27,7 @@ def read_airlift(pump: Pump, node: Node, got: Fields, values: Values, vessel: Ve
     `got` are the pump's own values; `vessel` is None where it stands in none, or in one that could not be read.
     """
     faults, name = values.faults, pump.name
-    said = values.fields(node, words.AIRLIFT, f"the airlift '{name}'")
+    said = values.fields(node, words.TABLES["airlift"], f"the airlift '{name}'")
     if said is None:
         return pump
     for word in NOT_WITH:

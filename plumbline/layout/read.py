@@ -209,7 +209,7 @@ class _Reader:
     def place(self, node: Node | None, name: str) -> tuple[float, float] | None:
         if node is None:
             return None
-        place = self.values.fields(node, words.PLACE, f"the place of '{name}'") or Fields()
+        place = self.values.fields(node, words.TABLES["place"], f"the place of '{name}'") or Fields()
         one = {word: value.number or 0.0 for word, value in place.items()}
         return one.get("east", 0.0) - one.get("west", 0.0), one.get("north", 0.0) - one.get("south", 0.0)
 

@@ -40,7 +40,7 @@ def step_words() -> tuple[str, ...]:
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     return (
         *_WAYS,
-        *words.LONG_RUNS,
+        *words.LONG,
         *words.fittings(),
         *(word for word in spellings if word not in words.fittings()),
     )
@@ -82,7 +82,7 @@ class Steps:
             return self.run(node, "run", words.RUN, node.mark)
         key, value = node.pairs[0]
         kind = words.fitting_called(keys[0])
-        if len(keys) > 1 and (kind is not None or keys[0] in words.LONG_RUNS):
+        if len(keys) > 1 and (kind is not None or keys[0] in words.LONG):
             self.faults.add(
                 node.mark,
                 f"a step is {node.what}",
@@ -90,9 +90,9 @@ class Steps:
                 hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}",
             )
             self.faults.unread(node)
-            return UnreadSaid(node.mark, moves=keys[0] in words.LONG_RUNS)
-        if len(keys) == 1 and keys[0] in words.LONG_RUNS:
-            return self.run(value, keys[0], words.LONG_RUNS[keys[0]], node.mark)
+            return UnreadSaid(node.mark, moves=keys[0] in words.LONG)
+        if len(keys) == 1 and keys[0] in words.LONG:
+            return self.run(value, keys[0], words.TABLES[keys[0]], node.mark)
         if kind is not None:
             return self.fittings.read(kind, value, node, self.ways)
         near = nearest_words(keys[0], step_words())
@@ -106,7 +106,7 @@ class Steps:
             value=self.values.own(value, words.RUN),
         )
         self.faults.unread(node)
-        moving = any(word in _WAYS or word in words.LONG_RUNS for word in near)
+        moving = any(word in _WAYS or word in words.LONG for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
 
     def bare(self, word: str, node: Node) -> StepSaid:
@@ -123,11 +123,11 @@ class Steps:
                     hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}",
                 )
                 return UnreadSaid(node.mark, moves=False)
-        if first in _WAYS or word in words.LONG_RUNS:
+        if first in _WAYS or word in words.LONG:
             if first in _WAYS and rest:
                 self.faults.add(node.mark, f"'{word}' without a colon", f"{first}: {rest.lstrip(':').strip()}")
             else:
-                example = "{up: 1.2 m}" if word in words.LONG_RUNS else "1.2 m"
+                example = "{up: 1.2 m}" if word in words.LONG else "1.2 m"
                 self.faults.add(node.mark, f"'{word}' without a length", f"a length, for instance {word}: {example}")
             return UnreadSaid(node.mark, moves=True)
         near = nearest_words(word, step_words())

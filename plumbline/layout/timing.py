@@ -99,7 +99,7 @@ def clock_of(text: str) -> float | None:
 def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Vessel]) -> LevelSwitch | None:
     """A pump's float or level switch; None, and a fault, where it cannot be read or cannot work."""
     faults = values.faults
-    got = values.fields(node, words.SWITCH, f"the switch of pump '{pump}'")
+    got = values.fields(node, words.TABLES["switch"], f"the switch of pump '{pump}'")
     vessel = None if got is None else got.text("vessel")
     if got is None or vessel is None:
         return None
@@ -112,7 +112,7 @@ def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Ves
         (pair for pair in (("on above", "off below"), ("on below", "off above")) if pair[0] in got and pair[1] in got),
         None,
     )
-    if pair is None or len([word for word in words.SWITCH if word in got]) != 3:
+    if pair is None or len([word for word in words.TABLES["switch"] if word in got]) != 3:
         faults.add(
             node.mark,
             f"the switch of pump '{pump}' is {node.what}",
@@ -157,7 +157,7 @@ def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[fl
             "one of them; a gutter's area follows from its length and width",
             also=[got["area"].mark],
         )
-    fields = values.fields(said.node, words.GUTTER, f"the gutter '{name}'", said.mark) or Fields()
+    fields = values.fields(said.node, words.TABLES["gutter"], f"the gutter '{name}'", said.mark) or Fields()
     length, width, fall = fields.numbers("length", "width", "fall")
     if length is None or width is None:
         return None, (), None
