@@ -100,41 +100,29 @@ class Fittings:
         """Note what some fittings cannot do without; True where it is missing."""
         before = len(self.faults.found)
         law = catalogue.fittings()[kind].loss
-        if isinstance(law, FromBores) and "to" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
-            )
-        if isinstance(law, Jet) and "bore" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
-            )
+        both = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
         for word, other in (("loses", "at"), ("at", "loses")):
             if word in got and other not in got:
-                example = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
-                self.faults.add(
-                    got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
-                )
-        if kind == "three-way valve" and "opens" not in got:
-            self.faults.add(
-                node.mark,
-                "a three-way valve that does not say where it points",
-                f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}",
-            )
-        if kind == "bend" and "angle" not in got:
-            self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
-        if isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+                found = f"the {kind} has '{word}' without '{other}'"
+                self.faults.add(got[word].mark, found, f"both, for instance {both}")
+        found, expected = "", ""
+        if isinstance(law, FromBores) and "to" not in got:
+            found, expected = f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
+        elif isinstance(law, Jet) and "bore" not in got:
+            found, expected = f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
+        elif kind == "three-way valve" and "opens" not in got:
+            found = "a three-way valve that does not say where it points"
+            expected = f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}"
+        elif kind == "bend" and "angle" not in got:
+            found, expected = "a bend without an angle", "its angle, for instance bend: 30 deg"
+        elif isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+            found = f"the {kind} does not say what it takes of the head"
+            expected = f"its loss at a flow, as its maker states it, for instance {both}"
             if kind == "fitting":
-                self.faults.add(
-                    node.mark,
-                    "a fitting without a loss",
-                    "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}",
-                )
-            else:
-                self.faults.add(
-                    node.mark,
-                    f"the {kind} does not say what it takes of the head",
-                    f"its loss at a flow, as its maker states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}",
-                )
+                found = "a fitting without a loss"
+                expected = "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}"
+        if found:
+            self.faults.add(node.mark, found, expected)
         return len(self.faults.found) > before
 
     def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
@@ -206,12 +194,8 @@ class Fittings:
             return None
         share = " ".join(word for word in low.split() if word not in dirty)
         if not is_share(share):
-            self.faults.add(
-                value.mark,
-                f"the {kind} is said to be '{said}'",
-                "how much of its open area dirt has closed",
-                hint=f"for instance {kind}: 30 % clogged",
-            )
+            expected, hint = "how much of its open area dirt has closed", f"for instance {kind}: 30 % clogged"
+            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", expected, hint=hint)
             return Got(None, value)
         node = replace(value, text=share)
         return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)

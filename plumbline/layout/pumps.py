@@ -238,51 +238,35 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
     items = values.items(node, f"the curve of pump '{name}'", _EXPECTED)
     if items is None:
         return ()
+    before, curve = len(faults.found), f"the curve of pump '{name}'"
     points: list[tuple[float, float]] = []
     marks: list[Mark] = []
-    sound = True
     for item in items:
         pair = whole_point(item)
         if len(pair) != 2:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
-            sound = False
             continue
         if not reads(pair[0], _FLOW) and reads(pair[0], _HEAD) and reads(pair[1], _FLOW):
             pair = pair[::-1]
         q = values.number(pair[0], _FLOW, "flow")
         h = values.head(pair[1], _HEAD, "head")
         if q is None or h is None:
-            sound = False
             continue
         if points and q <= points[-1][0]:
-            faults.add(
-                item.mark,
-                f"the curve of pump '{name}' is not sorted by flow",
-                "each flow above the one before",
-                also=marks[-1:],
-            )
-            sound = False
+            faults.add(item.mark, f"{curve} is not sorted by flow", "each flow above the one before", also=marks[-1:])
         elif points and h > points[-1][1]:
-            faults.add(
-                item.mark,
-                f"the curve of pump '{name}' rises",
-                "each head at most the one before",
-                hint="if the maker's curve has a hump, give the falling part",
-                also=marks[-1:],
-            )
-            sound = False
+            hint = "if the maker's curve has a hump, give the falling part"
+            faults.add(item.mark, f"{curve} rises", "each head at most the one before", hint=hint, also=marks[-1:])
         points.append((q, h))
         marks.append(item.mark)
-    if sound and len(points) < 2:
+    if len(faults.found) > before or len(points) < len(items):
+        return ()
+    if len(points) < 2:
+        hint = "if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}"
         count = ["no point", "one point"][len(points)]
-        faults.add(
-            node.mark,
-            f"the curve of pump '{name}' has {count}",
-            "at least two points",
-            hint="if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}",
-        )
-        sound = False
-    if sound and points[0][1] <= points[-1][1]:
-        faults.add(node.mark, f"the curve of pump '{name}' does not fall", "a head that falls as the flow grows")
-        sound = False
-    return tuple(points) if sound else ()
+        faults.add(node.mark, f"{curve} has {count}", "at least two points", hint=hint)
+        return ()
+    if points[0][1] <= points[-1][1]:
+        faults.add(node.mark, f"{curve} does not fall", "a head that falls as the flow grows")
+        return ()
+    return tuple(points)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from . import words
@@ -69,9 +70,7 @@ class _Reader:
         if "lines" in got and not lines and not self.faults.found:
             self.faults.add(got["lines"].mark, "the layout has no lines", "at least one line under 'lines'")
         if not got.complete:
-            self.faults.blind.update(
-                {"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps") if word not in got
-            )
+            self.faults.blind.update(word.removesuffix("s") for word in ("vessels", "pumps") if word not in got)
         # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
         wish = got.node("wish")
         wished = None if wish is None else self.values.fields(wish, words.WISH, "the wish")
@@ -168,9 +167,8 @@ class _Reader:
         for name, mark, node in self.named(got, "vessel"):
             self.names.take("vessel", name, mark)
             fields = self.values.fields(node, words.VESSEL, f"vessel '{name}'", mark) or Fields()
-            number = {word: value.number for word, value in fields.items()}
-            base, water, rim = number.get("base"), number.get("water"), number.get("rim")
-            if base is None or water is None or ("rim" in number and rim is None):
+            base, water, rim = fields.numbers("base", "water", "rim")
+            if base is None or water is None or ("rim" in fields and rim is None):
                 self.unsure.add(name)
             if water is not None and rim is not None and water > rim:
                 self.faults.add(
@@ -180,31 +178,30 @@ class _Reader:
                     also=[fields["rim"].mark],
                 )
             area, areas, gutter = read_areas(fields, name, water or 0.0, self.values)
-            again = int(number.get("again") or 1)
-            if "again" in fields:
-                self.rows[name] = again
-            for count in range(again):
-                one = f"{name} {self.names.numbered(name, count, mark)}" if "again" in fields else name
-                yield (
-                    one,
-                    Vessel(
-                        name=one,
-                        base=base or 0.0,
-                        water=water or 0.0,
-                        mark=mark,
-                        rim=rim,
-                        area=area,
-                        areas=areas,
-                        gutter=gutter,
-                        loses=number.get("loses") or 0.0,
-                        wants=number.get("wants"),
-                        holds=fields.text("holds"),
-                        at=self.place(fields.node("at"), name),
-                        handles=number.get("handles"),
-                        shape=fields.text("shape"),
-                        smallest_fish=number.get("smallest fish"),
-                    ),
-                )
+            vessel = Vessel(
+                name=name,
+                base=base or 0.0,
+                water=water or 0.0,
+                mark=mark,
+                rim=rim,
+                area=area,
+                areas=areas,
+                gutter=gutter,
+                loses=fields.number("loses") or 0.0,
+                wants=fields.number("wants"),
+                holds=fields.text("holds"),
+                at=self.place(fields.node("at"), name),
+                handles=fields.number("handles"),
+                shape=fields.text("shape"),
+                smallest_fish=fields.number("smallest fish"),
+            )
+            if "again" not in fields:
+                yield name, vessel
+                continue
+            self.rows[name] = int(fields.number("again") or 1)
+            for count in range(self.rows[name]):
+                one = self.names.take("vessel", f"{name} {count + 1}", mark)
+                yield one, replace(vessel, name=one)
 
     def place(self, node: Node | None, name: str) -> tuple[float, float] | None:
         if node is None:
@@ -217,8 +214,7 @@ class _Reader:
         for name, mark, node in self.named(got, "pump"):
             self.names.take("pump", name, mark)
             pump, sure = read_pump(name, mark, node, self.values, vessels, self.unsure, hours)
-            if not sure:
-                self.unsure.add(name)
+            self.unsure |= set() if sure else {name}
             yield name, pump
 
     def line(self, name: str, mark: Mark, node: Node, steps: Steps) -> LineSaid | None:
