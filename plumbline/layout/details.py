@@ -27,7 +27,7 @@ Ways = Callable[[bool, Mark], Mapping[str, Vector]]
 _WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
-_MORE = ("loses", "at", "clogged", "bore", "air")
+_MORE = ("loses", "at", "clogged", "bore", "air", "Kv", "angle", "room")
 """Numbers of a fitting that are kept as they are."""
 _ANGLES = ("22.5", "30", "45", "60", "90")
 """Numbers that are angles, to who writes pipe."""
@@ -79,15 +79,17 @@ class Fittings:
             mark=node.mark,
             id=name,
             loss=number.get("K"),
-            kv=number.get("Kv"),
             opening=stands if opening is None else opening,
-            angle=number.get("angle"),
+            angle=number.get("angle") if kind == "bend" else None,
             faces=faces,
             to=to,
-            room=number.get("room"),
             opens=got.text("opens"),
             port=got.text("port"),
-            details={word: more for word in _MORE if (more := number.get(word)) is not None},
+            details={
+                word: more
+                for word in _MORE
+                if (more := number.get(word)) is not None and (word, kind) != ("angle", "bend")
+            },
             runs=read_runs(got["runs"].node, f"the {kind}", self.values) if "runs" in got else None,
         )
 

@@ -83,28 +83,17 @@ class Steps:
         key, value = node.pairs[0]
         kind = words.fitting_called(keys[0])
         if len(keys) > 1 and (kind is not None or keys[0] in words.LONG):
-            self.faults.add(
-                node.mark,
-                f"a step is {node.what}",
-                f"one thing a step: {_STEP}",
-                hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}",
-            )
+            hint = f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}"
+            self.faults.add(node.mark, f"a step is {node.what}", f"one thing a step: {_STEP}", hint=hint)
             self.faults.unread(node)
             return UnreadSaid(node.mark, moves=keys[0] in words.LONG)
         if len(keys) == 1 and keys[0] in words.LONG:
             return self.run(value, keys[0], words.TABLES[keys[0]], node.mark)
         if kind is not None:
             return self.fittings.read(kind, value, node, self.ways)
-        near = nearest_words(keys[0], step_words())
-        self.faults.unknown(
-            key.mark,
-            keys[0],
-            "step",
-            step_words(),
-            expected=_ANY_STEP,
-            trade="step",
-            value=self.values.own(value, words.RUN),
-        )
+        known, near = step_words(), nearest_words(keys[0], step_words())
+        own = self.values.own(value, words.RUN)
+        self.faults.unknown(key.mark, keys[0], "step", known, expected=_ANY_STEP, trade="step", value=own)
         self.faults.unread(node)
         moving = any(word in _WAYS or word in words.LONG for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
@@ -116,12 +105,8 @@ class Steps:
         first, _, rest = word.partition(" ")
         for kind in sorted(words.fittings(), key=len, reverse=True):
             if word.startswith(kind + " ") and word.lower() not in catalogue.trade_words()["step"]:
-                self.faults.add(
-                    node.mark,
-                    f"unknown step '{word}'",
-                    _STEP,
-                    hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}",
-                )
+                hint = f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}"
+                self.faults.add(node.mark, f"unknown step '{word}'", _STEP, hint=hint)
                 return UnreadSaid(node.mark, moves=False)
         if first in _WAYS or word in words.LONG:
             if first in _WAYS and rest:
@@ -159,23 +144,15 @@ class Steps:
         if unread or not got.complete:
             return UnreadSaid(mark, moves=True)
         if size < 1e-9:
-            more = next((word for word in got if word not in ways), None)
-            hint = (
-                f"what belongs to one {kind} stands together in its braces: {{ahead: 2 m, {more}: {table[more].example}}}"
-                if more
-                else ""
-            )
+            more = next((f"{word}: {table[word].example}" for word in got if word not in ways), None)
+            hint = f"what belongs to one {kind} stands together in its braces: {{ahead: 2 m, {more}}}" if more else ""
             self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction", hint=hint)
             return UnreadSaid(mark, moves=False)
         details = {word: number for word in _GAPS if (number := got.number(word)) is not None}
         if details.get("length", math.inf) < size * (1.0 - 1e-9):
-            units = self.values.units
-            found = f"a hose of {show(details['length'], 'length', units)} between points"
-            self.faults.add(
-                got["length"].mark,
-                f"{found} {show(size, 'length', units)} apart",
-                "a hose at least as long as from end to end",
-            )
+            long, apart = (show(length, "length", self.values.units) for length in (details["length"], size))
+            found = f"a hose of {long} between points {apart} apart"
+            self.faults.add(got["length"].mark, found, "a hose at least as long as from end to end")
             del details["length"]
         if kind == "manifold" and "outlets" not in details:
             return UnreadSaid(mark, moves=True)
@@ -189,24 +166,17 @@ class Steps:
         for word in ("behind", "under", "past"):
             text = got.text(word) or ""
             if text.lower() in (*YES, "no") or a_quantity(text):
-                self.faults.add(
-                    got[word].mark,
-                    f"'{word}' is '{text}'",
-                    f"what it runs {word}, for instance {word}: {table[word].example}",
-                )
+                expected = f"what it runs {word}, for instance {word}: {table[word].example}"
+                self.faults.add(got[word].mark, f"'{word}' is '{text}'", expected)
         if rest and kind not in ("run", "hose"):
             self.faults.add(mark, f"a {kind} that takes up what is left", "a rest in a plain run or a hose")
         vessel = got.text("in")
         if vessel is not None and vessel not in self.vessels:
-            self.faults.unknown(
-                got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}", names=("vessel",)
-            )
+            where = f" for the {kind}"
+            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=where, names=("vessel",))
         if "bends" in details and "radius" not in details:
-            self.faults.left_out(
-                f"the hose on line {mark.line} of the file",
-                "its bends have a radius of five bores",
-                "radius left out",
-            )
+            hose = f"the hose on line {mark.line} of the file"
+            self.faults.left_out(hose, "its bends have a radius of five bores", "radius left out")
         name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
         return RunSaid(
@@ -226,19 +196,11 @@ class Steps:
         """What the directions mean here; a walk begins facing north, and keeps its facing where it goes straight up or down."""
         if relative and self.facing is None:
             self.facing = words.DIRECTIONS["north"]
-            self.faults.left_out(
-                f"the walk on line {mark.line} of the file",
-                "it begins facing north",
-                "left, right, ahead or back before any other direction",
-            )
+            why = "left, right, ahead or back before any other direction"
+            self.faults.left_out(f"the walk on line {mark.line} of the file", "it begins facing north", why)
         east, north, _ = self.facing or words.DIRECTIONS["north"]
-        turned = {
-            "ahead": (east, north, 0.0),
-            "back": (-east, -north, 0.0),
-            "left": (-north, east, 0.0),
-            "right": (north, -east, 0.0),
-        }
-        return {**words.DIRECTIONS, **turned}
+        turned = ((east, north, 0.0), (-east, -north, 0.0), (-north, east, 0.0), (north, -east, 0.0))
+        return {**words.DIRECTIONS, **dict(zip(words.RELATIVE, turned, strict=True))}
 
     def slope(self, got: Fields, total: Sequence[float], kind: str) -> float:
         """How far a run's stated fall or rise takes it up [m]."""
@@ -248,12 +210,10 @@ class Steps:
         also = [word for word in ("up", "down", *said[1:]) if word in got]
         way = math.hypot(total[0], total[1])
         if also or way < 1e-9:
-            found = (
-                f"'{said[0]}' and '{also[0]}' for one {kind}"
-                if also
-                else f"a {kind} with a {said[0]} that goes to no side"
-            )
-            expected = "one of them" if also else f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
+            found, expected = f"'{said[0]}' and '{next(iter(also), '')}' for one {kind}", "one of them"
+            if not also:
+                found = f"a {kind} with a {said[0]} that goes to no side"
+                expected = f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
             self.faults.add(got[said[0]].mark, found, expected)
             return 0.0
         return way * (got.number(said[0]) or 0.0) * (1.0 if said[0] == "rise" else -1.0)
