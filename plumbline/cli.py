@@ -13,7 +13,7 @@ from contextlib import suppress
 from typing import NoReturn
 
 from . import __version__
-from .commands import begin, change, judge, pump, reference
+from .commands import add_to
 from .errors import PlumblineError
 from .streams import own_streams
 from .threads import one_thread
@@ -95,8 +95,5 @@ def _parser() -> argparse.ArgumentParser:
         description="Checks the plumbing of a small aquaponic system, written down by walking its pipe.",
     )
     parser.add_argument("--version", action="version", version=f"plumbline {__version__}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-
-    for group in (begin, judge, pump, change, reference):
-        group.add_to(commands)
+    add_to(parser)
     return parser

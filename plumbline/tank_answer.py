@@ -28,20 +28,16 @@ class TankAnswer:
 def tank_answers(layout: Layout, *, wanted: float | None = None, length: float | None = None) -> tuple[TankAnswer, ...]:
     """Find the current of each tank that spray bars blow into, and a cure where it is bad or another is wanted.
 
-    Parameters
-    ----------
-    layout : read and walked
-    wanted : likely mean speed to look for [m/s]; left out, one that suits, where the verdict is not good
-    length : of the smallest fish [m], in place of what the file says
+    Parameters:
+        layout: read and walked
+        wanted: likely mean speed to look for [m/s]; left out, one that suits, where the verdict is not good
+        length: of the smallest fish [m], in place of what the file says
 
-    Returns
-    -------
-    one for each tank
+    Returns:
+        one for each tank
 
-    Raises
-    ------
-    SolveError
-        when the layout has no steady flow
+    Raises:
+        SolveError: when the layout has no steady flow
     """
     flows = find_flows(layout, margins=False)
     answers = []

@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -74,57 +74,27 @@ DIMENSIONS: dict[Dimension, tuple[str, str]] = {
 
 _POUND, _DAY, _YEAR = 0.45359237, 86400.0, 365.25 * 86400.0
 _GALLON, _FOOT, _HP, _PSI = 231 * 0.0254**3, 0.3048, 550 * 0.3048 * 0.45359237 * 9.80665, 6894.757293168361
+_TIMES = {"s": 1.0, "min": 60.0, "h": 3600.0, "day": _DAY, "week": 7 * _DAY, "month": _YEAR / 12, "year": _YEAR}
+_VOLUMES = {"m^3": 1.0, "L": 0.001, "l": 0.001, "gal": _GALLON, "ft^3": _FOOT**3}
+_MASSES = {"kg": 1.0, "g": 0.001, "lb": _POUND}
+_FLOWS = {f"{volume}/{time}": of / _TIMES[time] for volume, of in _VOLUMES.items() for time in ("s", "min", "h")}
+_SHORT = {"lpm": "L/min", "lph": "L/h", "gpm": "gal/min", "gph": "gal/h", "cfm": "ft^3/min"}
+_LENGTHS = {"m": 1.0, "mm": 0.001, "cm": 0.01, "km": 1000.0, "yd": 0.9144}
 COMMON: dict[str, dict[str, float]] = {
     "m": {
-        "m": 1.0,
-        "mm": 0.001,
-        "cm": 0.01,
-        "km": 1000.0,
-        "in": 0.0254,
-        "inch": 0.0254,
-        "inches": 0.0254,
-        "ft": _FOOT,
-        "foot": _FOOT,
-        "feet": _FOOT,
-        "yd": 0.9144,
-        "'": _FOOT,
-        '"': 0.0254,
+        **_LENGTHS,
+        **dict.fromkeys(("in", "inch", "inches", '"'), 0.0254),
+        **dict.fromkeys(("ft", "foot", "feet", "'"), _FOOT),
     },
     "m^2": {"m^2": 1.0, "cm^2": 1e-4, "mm^2": 1e-6, "ft^2": _FOOT**2, "in^2": 0.0254**2},
-    "m^3": {"m^3": 1.0, "L": 0.001, "gal": _GALLON},
-    "m^3/s": {
-        "m^3/s": 1.0,
-        "m^3/min": 1 / 60,
-        "m^3/h": 1 / 3600,
-        "L/s": 0.001,
-        "L/min": 0.001 / 60,
-        "l/min": 0.001 / 60,
-        "lpm": 0.001 / 60,
-        "L/h": 0.001 / 3600,
-        "l/h": 0.001 / 3600,
-        "lph": 0.001 / 3600,
-        "gal/min": _GALLON / 60,
-        "gpm": _GALLON / 60,
-        "gal/h": _GALLON / 3600,
-        "gph": _GALLON / 3600,
-        "ft^3/s": _FOOT**3,
-        "ft^3/min": _FOOT**3 / 60,
-        "cfm": _FOOT**3 / 60,
-    },
-    "kg": {"kg": 1.0, "g": 0.001, "lb": _POUND},
-    "kg/s": {
-        "kg/day": 1 / _DAY,
-        "g/day": 0.001 / _DAY,
-        "kg/week": 1 / (7 * _DAY),
-        "kg/month": 12 / _YEAR,
-        "kg/year": 1 / _YEAR,
-        "lb/week": _POUND / (7 * _DAY),
-        "lb/month": 12 * _POUND / _YEAR,
-    },
-    "s": {"s": 1.0, "min": 60.0, "h": 3600.0, "day": _DAY, "days": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12},
+    "m^3": _VOLUMES,
+    "m^3/s": {**_FLOWS, **{short: _FLOWS[flow] for short, flow in _SHORT.items()}},
+    "kg": _MASSES,
+    "kg/s": {f"{mass}/{time}": of / long for mass, of in _MASSES.items() for time, long in _TIMES.items()},
+    "s": {**_TIMES, "days": _DAY, "weeks": 7 * _DAY, "months": _YEAR / 12},
     "W": {"W": 1.0, "kW": 1000.0, "hp": _HP},
     "degC": {"degC": 1.0, "C": 1.0, "degF": 5 / 9, "F": 5 / 9, "K": 1.0},
-    "rad": {"rad": 1.0, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180},
+    "rad": {"rad": 1.0, **dict.fromkeys(("deg", "degree", "degrees"), math.pi / 180)},
     "kg/m^3": {"kg/m^3": 1.0, "kg/L": 1000.0, "g/cm^3": 1000.0},
     "Pa*s": {"Pa*s": 1.0, "Pa s": 1.0, "mPa*s": 0.001, "mPa s": 0.001, "cP": 0.001},
     "m/s": {"m/s": 1.0, "cm/s": 0.01, "mm/s": 0.001, "ft/s": _FOOT},
@@ -386,9 +356,8 @@ def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> floa
         raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
     if found.base != wanted.base:
         kind = next((what for one, what in _NAMES.items() if _base(one) == found.base), "of another kind")
-        article = "an" if dimension[0] in "aeiou" else "a"
         a_minute = f"; for a minute write {shown}in" if dimension == "flow" and tidy.endswith("/m") else ""
-        raise NotAQuantity(f"'{shown}' is {kind}, not {article} {dimension}{a_minute}")
+        raise NotAQuantity(f"'{shown}' is {kind}, not {_a(dimension)}{a_minute}")
     return (number * found.scale + found.offset - wanted.offset) / wanted.scale
 
 
@@ -397,50 +366,23 @@ def _base(unit: str) -> Any:
     return None if found is None else found.base
 
 
-_NAMES = {
-    "m": "a length",
-    "m^2": "an area",
-    "m^3": "a volume",
-    "m^3/s": "a flow",
-    "W": "a power",
-    "kg": "a mass",
-    "s": "a time",
-    "degC": "a temperature",
-    "kg/m^3": "a density",
-    "Pa": "a pressure",
-    "m/s": "a speed",
-    "rad": "an angle",
+def _a(dimension: str) -> str:
+    return f"{'an' if dimension[0] in 'aeiou' else 'a'} {dimension}"
+
+
+_NAMES = {si: _a(dimension) for dimension, (si, _) in DIMENSIONS.items() if si} | {
     "kg/s": "a mass flow",
     "V": "a voltage",
     "A": "a current",
     "N": "a force",
     "J": "an energy",
-    "Pa*s": "a viscosity",
     "m^2/s": "a kinematic viscosity",
     "Hz": "a frequency",
 }
+"""What a unit is one of."""
 
-
-_DECIMALS: dict[str, int] = {
-    "m": 2,
-    "mm": 0,
-    "cm": 1,
-    "ft": 2,
-    "in": 2,
-    "inch": 2,
-    "L/min": 1,
-    "L/h": 0,
-    "m^3/h": 2,
-    "gal/min": 2,
-    "gal/h": 1,
-    "L/s": 3,
-    "m/s": 2,
-    "ft/s": 2,
-    "L": 1,
-    "gal": 2,
-    "m^2": 2,
-    "ft^2": 1,
-}
+_DECIMALS = {"mm": 0, "cm": 1, "L/min": 1, "L/h": 0, "gal/h": 1, "L/s": 3, "L": 1, "ft^2": 1}
+"""Places after the point; all other units have two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -461,17 +403,7 @@ _WHOLE = 100.0
 """From here on a volume is told in whole numbers: no tank is known to the tenth of a litre."""
 
 
-_SI_OF: dict[Shown, str] = {
-    "length": "m",
-    "head": "m",
-    "size": "m",
-    "flow": "m^3/s",
-    "speed": "m/s",
-    "volume": "m^3",
-    "area": "m^2",
-    "mass": "kg",
-    "shear": "Pa",
-}
+_MEASURED_AS: dict[str, Dimension] = {"head": "length", "size": "length", "shear": "pressure"}
 
 
 def show(value: float, what: Shown, units: Units, *, decimals: int | None = None, unit: bool = True) -> str:
@@ -499,7 +431,7 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     if what == "size" and units.size == "in" and decimals is None and unit:
         return f"{inches(value, next(parts for least, parts in _SIZES if abs(value) >= least))} in"
     name = units.length if what == "head" else getattr(units, what)
-    scale = COMMON[_SI_OF[what]][name]
+    scale = COMMON[DIMENSIONS[_MEASURED_AS.get(what, cast(Dimension, what))][0]][name]
     if what in ("mass", "shear") and decimals is None:
         number = f"{value / scale:.{3 if what == 'mass' else 2}g}"
         return f"{number} {name}" if unit else number

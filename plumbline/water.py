@@ -65,31 +65,23 @@ def density(temperature_c: float, pressure: float = ATMOSPHERE) -> float:
 
     ρ = 1/v, v = v₀(T) + (p − p₀)·(∂v/∂p)₀ with p₀ = 0.1 MPa.
 
-    Parameters
-    ----------
-    temperature_c : temperature [°C]
-    pressure : absolute pressure [Pa], one atmosphere if left out
+    Parameters:
+        temperature_c: temperature [°C]
+        pressure: absolute pressure [Pa], one atmosphere if left out
 
-    Returns
-    -------
-    Density [kg/m³].
+    Returns:
+        Density [kg/m³].
 
-    Raises
-    ------
-    ValueError
-        outside 0–100 °C or 0.05–0.3 MPa.
+    Raises:
+        ValueError: outside 0–100 °C or 0.05–0.3 MPa.
 
     Validity: pure liquid water; nothing is extrapolated. The release itself runs from −20 to 110 °C.
 
-    Examples
-    --------
     >>> round(density(20.0), 3)
     998.207
 
-    References
-    ----------
-    IAPWS SR6-08(2011), Properties of liquid water at 0.1 MPa, Eq. (2) and (3), Table 1.
-
+    Reference:
+        IAPWS SR6-08(2011), Properties of liquid water at 0.1 MPa, Eq. (2) and (3), Table 1.
     """
     kelvin = _kelvin(temperature_c)
     if not _LOWEST_PRESSURE <= pressure <= _HIGHEST_PRESSURE:
@@ -108,30 +100,22 @@ def viscosity(temperature_c: float) -> float:
 
     µ = Σ aᵢ (T/300 K)^bᵢ µPa·s. It agrees with the wide-range formulation R12-08 within 0.003 %.
 
-    Parameters
-    ----------
-    temperature_c : temperature [°C]
+    Parameters:
+        temperature_c: temperature [°C]
 
-    Returns
-    -------
-    Dynamic viscosity [Pa·s]. Divide by `density` for the kinematic viscosity [m²/s].
+    Returns:
+        Dynamic viscosity [Pa·s]. Divide by `density` for the kinematic viscosity [m²/s].
 
-    Raises
-    ------
-    ValueError
-        outside 0–100 °C.
+    Raises:
+        ValueError: outside 0–100 °C.
 
     Validity: pure liquid water near 0.1 MPa; the release's own range is −20 to 110 °C.
 
-    Examples
-    --------
     >>> round(viscosity(20.0) * 1e6, 1)
     1001.6
 
-    References
-    ----------
-    IAPWS SR6-08(2011), Properties of liquid water at 0.1 MPa, Eq. (7), Table 5.
-
+    Reference:
+        IAPWS SR6-08(2011), Properties of liquid water at 0.1 MPa, Eq. (7), Table 5.
     """
     ratio = _kelvin(temperature_c) / 300.0
     return float(1e-6 * sum(coefficient * ratio**power for coefficient, power in _VISCOSITY))
@@ -142,31 +126,23 @@ def saturation_pressure(temperature_c: float) -> float:
 
     ln(p/p_c) = T_c/T · Σ aᵢ (1 − T/T_c)^nᵢ.
 
-    Parameters
-    ----------
-    temperature_c : temperature [°C]
+    Parameters:
+        temperature_c: temperature [°C]
 
-    Returns
-    -------
-    Saturation pressure [Pa, absolute].
+    Returns:
+        Saturation pressure [Pa, absolute].
 
-    Raises
-    ------
-    ValueError
-        outside 0–100 °C.
+    Raises:
+        ValueError: outside 0–100 °C.
 
     Validity: the release runs from the triple point, 0.01 °C, to the critical point; the last hundredth of a
     degree above freezing is taken along.
 
-    Examples
-    --------
     >>> round(saturation_pressure(20.0), 1)
     2339.2
 
-    References
-    ----------
-    IAPWS SR1-86(1992), Saturation properties of ordinary water substance, Eq. (1).
-
+    Reference:
+        IAPWS SR1-86(1992), Saturation properties of ordinary water substance, Eq. (1).
     """
     kelvin = _kelvin(temperature_c)
     theta = 1.0 - kelvin / _TC
@@ -178,30 +154,22 @@ def surface_tension(temperature_c: float) -> float:
 
     σ = B τ^µ (1 + b τ), τ = 1 − T/T_c, with B = 0.2358 N/m, b = −0.625, µ = 1.256.
 
-    Parameters
-    ----------
-    temperature_c : temperature [°C]
+    Parameters:
+        temperature_c: temperature [°C]
 
-    Returns
-    -------
-    Surface tension [N/m].
+    Returns:
+        Surface tension [N/m].
 
-    Raises
-    ------
-    ValueError
-        outside 0–100 °C.
+    Raises:
+        ValueError: outside 0–100 °C.
 
     Validity: clean water; what fish and feed give off lowers it, by how much is not known.
 
-    Examples
-    --------
     >>> round(surface_tension(20.0) * 1e3, 2)
     72.74
 
-    References
-    ----------
-    IAPWS R1-76(2014), Surface tension of ordinary water substance, Eq. (1) (from memory).
-
+    Reference:
+        IAPWS R1-76(2014), Surface tension of ordinary water substance, Eq. (1) (from memory).
     """
     tau = 1.0 - _kelvin(temperature_c) / _TC
     return float(0.2358 * tau**1.256 * (1.0 - 0.625 * tau))

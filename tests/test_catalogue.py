@@ -14,12 +14,13 @@ import pytest
 import yaml
 
 from plumbline import catalogue
-from plumbline.catalogue import Table, nearest, normal
+from plumbline.catalogue import Table, normal
 from plumbline.catalogue.loss_laws import Constant, Crane, FromBores, NoLoss, RennelsBend, Stated, ThreeK
 from plumbline.catalogue.reading import data, finding_kind, fitting
 from plumbline.catalogue.rows import PipeRow
 from plumbline.hydraulics import losses
 from plumbline.hydraulics.find import find_flows
+from plumbline.layout.faults import nearest_words
 from plumbline.layout.model import Layout
 from plumbline.layout.pipes import in_any_order
 
@@ -122,12 +123,12 @@ def test_lookup_forgives_case_and_spaces_and_nothing_else() -> None:
     [("elbwo", "elbow"), ("ball vavle", "ball valve"), ("unoin", "union"), ("bend 54", "bend 45")],
 )
 def test_a_typing_slip_finds_its_word(slip: str, word: str) -> None:
-    assert nearest(slip, FITTINGS.words) == word
+    assert nearest_words(slip, FITTINGS.words)[0] == word
 
 
 @pytest.mark.pinned
 def test_a_strange_word_finds_none() -> None:
-    assert nearest("xylophone", FITTINGS.words) is None
+    assert nearest_words("xylophone", FITTINGS.words) == ()
 
 
 @pytest.mark.invariant

@@ -12,7 +12,7 @@ import yaml
 
 from plumbline import catalogue
 from plumbline.layout import layout_of, words
-from plumbline.page.walk.text import LONG, NEW, CannotChange, comments, edited
+from plumbline.page.walk.text import NEW, CannotChange, comments, edited
 from plumbline.redesign.script import read_script
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -294,7 +294,7 @@ def _tap(step: Any) -> dict[str, Any]:
     if step.keys() & words.RUN.keys():
         return {"run": step}
     ((kind, said),) = step.items()
-    kind = kind if kind in LONG else catalogue.fittings()[kind].name
+    kind = kind if kind in words.LONG else catalogue.fittings()[kind].name
     first = (
         "opening"
         if "valve" in kind

@@ -1,7 +1,7 @@
 """Pipe sizes, materials, fittings, rods and thresholds, each with its source: data files and their loaders.
 
 Every loader reads its file at the first call and keeps the rows. Lookup is exact, save for case and runs of
-spaces: an unknown name is never quietly taken for another (`nearest` offers one).
+spaces: an unknown name is never quietly taken for another.
 
 >>> pipe = pipes()["pvc 25"]
 >>> round(pipe.bore * 1000, 1), pipe.mark
@@ -15,21 +15,10 @@ from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
-from plumbline.catalogue.reading import (
-    brush_rows,
-    code,
-    data,
-    finding_kind,
-    fitting,
-    number,
-    pipe_rows,
-    rod,
-    row,
-    table_of,
-    weight,
-)
-from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow
-from plumbline.catalogue.table import Table, nearest, normal
+from plumbline.catalogue import reading
+from plumbline.catalogue.reading import data, table_of
+from plumbline.catalogue.rows import CauseRow, DeadLegRow, MaterialRow, OpeningRow, PipeRow, SizeRow
+from plumbline.catalogue.table import Table, normal
 
 __all__ = [
     "Table",
@@ -47,7 +36,6 @@ __all__ = [
     "husbandry",
     "limits",
     "materials",
-    "nearest",
     "normal",
     "openings",
     "pipes",
@@ -55,6 +43,7 @@ __all__ = [
     "rods",
     "routine_times",
     "series",
+    "sizing",
     "sources",
     "tank_current",
     "terms",
@@ -73,20 +62,20 @@ def _table(file: str, make: Callable[[str, Any], Row]) -> Callable[[], Table[Row
 
 
 def _plain(kind: type[Row], file: str) -> Callable[[], Table[Row]]:
-    return _table(file, lambda name, given: row(kind, given, name=name))
+    return _table(file, lambda name, given: reading.row(kind, given, name=name))
 
 
-fittings = _table("fittings.yaml", fitting)
+fittings = _table("fittings.yaml", reading.fitting)
 """The fittings and the ends of lines."""
-brushes = cache(lambda: table_of(brush_rows(data("brushes.yaml"))))
+brushes = cache(lambda: table_of(reading.brush_rows(data("brushes.yaml"))))
 """The brushes by their sizes."""
-rods = _table("rods.yaml", lambda name, given: rod(name, given, brushes()))
+rods = _table("rods.yaml", lambda name, given: reading.rod(name, given, brushes()))
 """The rods, brushes and cables."""
-codes = _table("codes.yaml", code)
+codes = _table("codes.yaml", reading.code)
 """The rules of plumbing codes on access."""
-findings = _table("findings.yaml", finding_kind)
+findings = _table("findings.yaml", reading.finding_kind)
 """The kinds of finding."""
-weights = _table("weights.yaml", weight)
+weights = _table("weights.yaml", reading.weight)
 """What each kind of finding costs."""
 materials = _plain(MaterialRow, "materials.yaml")
 """The pipe walls."""
@@ -96,28 +85,30 @@ dead_legs = _plain(DeadLegRow, "dead_legs.yaml")
 """What standards allow a branch without flow."""
 causes = _plain(CauseRow, "causes.yaml")
 """What may have happened to a system that does not run as its file says."""
-limits = _table("limits.yaml", number)
+limits = _table("limits.yaml", reading.number)
 """The thresholds, in SI."""
-uncertainty = _table("uncertainty.yaml", number)
+uncertainty = _table("uncertainty.yaml", reading.number)
 """How far the numbers that a check starts from may be out, in SI."""
-fouling = _table("fouling.yaml", number)
+fouling = _table("fouling.yaml", reading.number)
 """How pipe fouls with time, at three rates."""
-airlift = _table("airlift.yaml", number)
+airlift = _table("airlift.yaml", reading.number)
 """What the airlift's arithmetic takes from elsewhere, in SI."""
-husbandry = _table("husbandry.yaml", number)
+husbandry = _table("husbandry.yaml", reading.number)
 """What sizing from fish and plants starts from, in SI."""
-tank_current = _table("tank_current.yaml", number)
+sizing = _plain(SizeRow, "sizing.yaml")
+"""The numbers that sizing gives."""
+tank_current = _table("tank_current.yaml", reading.number)
 """What the current in a tank rests on, in SI."""
-routine_times = _table("routine.yaml", number)
+routine_times = _table("routine.yaml", reading.number)
 """How long the jobs of a cleaning round take [min], and how often pipe wants it [months]."""
-readings = _table("readings.yaml", number)
+readings = _table("readings.yaml", reading.number)
 """How far a reading on site may be out, in SI."""
 
 
 @cache
 def pipes() -> Table[PipeRow]:
     """The pipe sizes, from pipes.yaml."""
-    return table_of(size for series in data("pipes.yaml").values() for size in pipe_rows(series))
+    return table_of(size for series in data("pipes.yaml").values() for size in reading.pipe_rows(series))
 
 
 def series(name: str) -> tuple[PipeRow, ...]:

@@ -11,30 +11,7 @@ from math import pi
 from pathlib import Path
 from typing import Any, TypeVar
 
-from plumbline.catalogue.loss_laws import (
-    Constant,
-    Crane,
-    FromBores,
-    Jet,
-    LossLaw,
-    NoLoss,
-    RennelsBend,
-    Stated,
-    ThreeK,
-    Through,
-)
-from plumbline.catalogue.rows import (
-    BrushRow,
-    CodeRow,
-    CodeRule,
-    FindingRow,
-    FittingRow,
-    Lay,
-    NumberRow,
-    PipeRow,
-    RodRow,
-    WeightRow,
-)
+from plumbline.catalogue import loss_laws, rows
 from plumbline.catalogue.table import Table
 
 __all__ = [
@@ -86,15 +63,15 @@ _OPENS = ("id", "opening", *_PLAIN[1:])
 """The details of a fitting whose row names none."""
 
 LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
-    "three-K": (ThreeK, ("K1", "Ki", "Kd")),
-    "crane": (Crane, ("N",)),
-    "rennels bend": (RennelsBend, ("radius",)),
-    "constant": (Constant, ("K",)),
-    "reducer": (FromBores, ()),
-    "stated": (Stated, ()),
-    "none": (NoLoss, ()),
-    "through": (Through, ("share",)),
-    "jet": (Jet, ("K",)),
+    "three-K": (loss_laws.ThreeK, ("K1", "Ki", "Kd")),
+    "crane": (loss_laws.Crane, ("N",)),
+    "rennels bend": (loss_laws.RennelsBend, ("radius",)),
+    "constant": (loss_laws.Constant, ("K",)),
+    "reducer": (loss_laws.FromBores, ()),
+    "stated": (loss_laws.Stated, ()),
+    "none": (loss_laws.NoLoss, ()),
+    "through": (loss_laws.Through, ("share",)),
+    "jet": (loss_laws.Jet, ("K",)),
 }
 """The ways to give a loss in fittings.yaml, with their numbers."""
 
@@ -144,14 +121,16 @@ def _without(given: Mapping[str, Any], *keys: str) -> dict[str, Any]:
 # ---------------------------------------------------------------------- numbers
 
 
-def number(name: str, given: Mapping[str, Any]) -> NumberRow:
+def number(name: str, given: Mapping[str, Any]) -> rows.NumberRow:
     """A number in SI: one `value`, or three, low, likely and high; `values` are three rates, slow, likely and fast."""
     values, unit = given["values"] if "values" in given else given["value"], given["unit"]
     low, likely, high = (one * UNITS[unit] for one in (values if isinstance(values, list) else [values] * 3))
     shown = f"{values} {unit}"
     if isinstance(values, list):
         shown = f"{', '.join(f'{one:g}' for one in values)} {unit}" if "values" in given else _range(values, unit)
-    return row(NumberRow, _without(given, "value", "values"), name=name, low=low, likely=likely, high=high, shown=shown)
+    return row(
+        rows.NumberRow, _without(given, "value", "values"), name=name, low=low, likely=likely, high=high, shown=shown
+    )
 
 
 def _range(values: Sequence[float], unit: str) -> str:
@@ -168,14 +147,14 @@ _DN = ("dn {}", "pvc dn {}", "dn {} pvc")
 """How pipe is written by its nominal bore."""
 
 
-def pipe_rows(series: Mapping[str, Any]) -> Iterator[PipeRow]:
+def pipe_rows(series: Mapping[str, Any]) -> Iterator[rows.PipeRow]:
     """The sizes of a series, each under its own name."""
     columns = series["columns"]
     for size, given in series["sizes"].items():
         size_row = given if isinstance(given, dict) else dict(zip(columns, given, strict=True))
         outside, wall = size_row.get("outside_mm"), size_row.get("wall_mm")
         bore = size_row["bore_mm"] if outside is None or wall is None else outside - 2 * wall
-        yield PipeRow(
+        yield rows.PipeRow(
             name=series["name"].format(size=size),
             bore=bore * MILLIMETRE,
             outside=None if outside is None else outside * MILLIMETRE,
@@ -190,43 +169,43 @@ def pipe_rows(series: Mapping[str, Any]) -> Iterator[PipeRow]:
         )
 
 
-def fitting(name: str, given: Mapping[str, Any]) -> FittingRow:
+def fitting(name: str, given: Mapping[str, Any]) -> rows.FittingRow:
     """A fitting, or the end of a line."""
     corner = given.get("loss at a corner")
     return row(
-        FittingRow,
+        rows.FittingRow,
         _without(given, "loss at a corner"),
         name=name,
         loss=_loss(given["loss"]),
         loss_at_corner=None if corner is None else _loss(corner),
         details=tuple(given.get("details", _OPENS if "opening" in given else _PLAIN)),
-        lay=row(Lay, given["lay"]) if given.get("lay") else None,
+        lay=row(rows.Lay, given["lay"]) if given.get("lay") else None,
         parts=given.get("parts", name),
     )
 
 
-def _loss(given: Mapping[str, Any]) -> LossLaw:
+def _loss(given: Mapping[str, Any]) -> loss_laws.LossLaw:
     law, names = LAWS[given["method"]]
     if set(given) != {"method", *names}:
         raise ValueError(f"the catalogue cannot read the loss {given!r}")
-    made: LossLaw = law(*(float(given[name]) for name in names))
+    made: loss_laws.LossLaw = law(*(float(given[name]) for name in names))
     return made
 
 
-def brush_rows(given: Mapping[str, Any]) -> Iterator[BrushRow]:
+def brush_rows(given: Mapping[str, Any]) -> Iterator[rows.BrushRow]:
     """The brushes by their sizes."""
     least = given["least_share"]
     for size in given["sizes_mm"]:
         bores = (least * size * MILLIMETRE, size * MILLIMETRE)
-        yield BrushRow(f"{size} mm", size * MILLIMETRE, bores, given["source"], given["mark"])
+        yield rows.BrushRow(f"{size} mm", size * MILLIMETRE, bores, given["source"], given["mark"])
 
 
-def rod(name: str, given: Mapping[str, Any], brushes: Mapping[str, BrushRow]) -> RodRow:
+def rod(name: str, given: Mapping[str, Any], brushes: Mapping[str, rows.BrushRow]) -> rows.RodRow:
     """A rod, brush or cable; what one with heads to change cleans is what its brushes clean together."""
     heads = [brushes[f"{size} mm"] for size in given.get("brushes_mm", ())]
     bores = [bore for head in heads for bore in head.bores] or _si(given.get("bores_mm", [0.0]), MILLIMETRE)
     return row(
-        RodRow,
+        rows.RodRow,
         given,
         name=name,
         bores=(min(bores), max(bores)),
@@ -235,26 +214,26 @@ def rod(name: str, given: Mapping[str, Any], brushes: Mapping[str, BrushRow]) ->
     )
 
 
-def code(name: str, given: Mapping[str, Any]) -> CodeRow:
+def code(name: str, given: Mapping[str, Any]) -> rows.CodeRow:
     """A plumbing code with its rules on access."""
-    return row(CodeRow, given, name=name, rules=tuple(row(CodeRule, rule) for rule in given["rules"]))
+    return row(rows.CodeRow, given, name=name, rules=tuple(row(rows.CodeRule, rule) for rule in given["rules"]))
 
 
-def weight(kind: str, given: Mapping[str, Any]) -> WeightRow:
+def weight(kind: str, given: Mapping[str, Any]) -> rows.WeightRow:
     """What a kind of finding costs."""
     others = {
         case: (float(given[case]["weight"]), str(given[case]["when"])) if case in given else None
         for case in ("worse", "milder")
     }
-    return row(WeightRow, _without(given, "weight"), kind=kind, value=float(given["weight"]), **others)
+    return row(rows.WeightRow, _without(given, "weight"), kind=kind, value=float(given["weight"]), **others)
 
 
-def finding_kind(kind: str, given: Mapping[str, Any]) -> FindingRow:
+def finding_kind(kind: str, given: Mapping[str, Any]) -> rows.FindingRow:
     """A kind of finding; fields beyond the known ones are kept in `extra`."""
-    known = set(FindingRow.__annotations__)
+    known = set(rows.FindingRow.__annotations__)
     limits = tuple(given.get("limits") or ())
     return row(
-        FindingRow,
+        rows.FindingRow,
         {key: given[key] for key in given if key in known},
         kind=kind,
         limits=limits,

@@ -27,6 +27,8 @@ __all__ = [
     "OpeningRow",
     "PipeRow",
     "RodRow",
+    "SizeKind",
+    "SizeRow",
     "SourceMark",
     "WeightCase",
     "WeightRow",
@@ -34,6 +36,10 @@ __all__ = [
 
 WeightCase = Literal["usual", "worse", "milder"]
 SourceMark = Literal["looked up", "from memory", "assumption"]
+SizeKind = Literal[
+    "mass rate", "mass", "area", "volume", "flow", "number", "ratio", "water rate", "concentration", "time"
+]
+"""What a number of a sizing is: mass rate [kg/s], water rate [m³/s] by the day, flow [m³/s] of a pump, concentration [kg/m³]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +227,17 @@ class NumberRow:
     def values(self) -> tuple[float, float, float]:
         """All three."""
         return self.low, self.likely, self.high
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    """A number that a sizing gives: its `subject`, its `kind`, the `rule` in words, and the `rows` of husbandry.yaml that it stands on."""
+
+    name: str
+    subject: str
+    kind: SizeKind
+    rule: str
+    rows: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""A table of rows by name, looked up exactly, and the nearest name for a typing slip."""
+"""A table of rows by name, looked up exactly."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import TypeVar
 
-__all__ = ["Table", "nearest", "normal"]
+__all__ = ["Table", "normal"]
 
 Row = TypeVar("Row")
 
@@ -74,35 +74,3 @@ class Table(Mapping[str, Row]):
     def words(self) -> tuple[str, ...]:
         """Every spelling that lookup takes, in the order of the data file."""
         return tuple(self._names)
-
-
-def nearest(word: str, words: Iterable[str]) -> str | None:
-    """The word of `words` most like `word`, or None when none is much like it.
-
-    Parameters
-    ----------
-    word
-        What was written.
-    words
-        The valid words, lower case.
-
-    Returns
-    -------
-    str or None
-        One of `words`, unchanged. A name is only ever offered, never taken in place of another.
-
-    Example
-    -------
-    >>> nearest("elbwo", ["elbow", "sweep", "tee"])
-    'elbow'
-    >>> nearest("aqueduct", ["elbow", "sweep", "tee"]) is None
-    True
-
-    Reference
-    ---------
-    Ratcliff and Obershelp's matching, as in Python's difflib, at least 0.6 alike.
-    """
-    from difflib import get_close_matches
-
-    close = get_close_matches(normal(word), list(words), n=1, cutoff=0.6)
-    return close[0] if close else None

@@ -9,109 +9,12 @@ import threading
 from typing import TYPE_CHECKING
 
 from ..errors import PlumblineError
-from .options import Commands, answer, asked_for, command, money, months, pixels, port, share
+from .options import answer, asked_for
 
 if TYPE_CHECKING:
     from ..check import CheckResult
 
-__all__ = ["add_to"]
-
-
-def add_to(commands: Commands) -> None:
-    """Add these commands to the parser."""
-    redesign = command(
-        commands,
-        "redesign",
-        _redesign,
-        "the cheapest changes that make a layout good, proven by a check of the changed layout",
-    )
-    redesign.add_argument("-o", metavar="NEW.yaml", dest="new", help="write the changed layout to a new file")
-    redesign.add_argument(
-        "--force", action="store_true", help="write over a file that is there; never over FILE itself"
-    )
-    redesign.add_argument(
-        "--cleanable",
-        metavar="SHARE",
-        type=share,
-        default=1.0,
-        help="share of the pipe that is to be cleanable, 0 to 1 or in %%; left out, all",
-    )
-    redesign.add_argument(
-        "--margin",
-        metavar="SHARE",
-        type=share,
-        help="spare flow above what each vessel wants; left out, the layout's limit",
-    )
-    redesign.add_argument("--dead-legs", action="store_true", help="let dead legs over the limit be")
-    redesign.add_argument(
-        "--afresh",
-        action="store_true",
-        help="a clean sheet: vessels and pumps stay, and all plain pipe between them is laid anew",
-    )
-    redesign.add_argument("--budget", metavar="MONEY", type=money, help="what it may cost at most, labour included")
-    redesign.add_argument(
-        "--prices",
-        metavar="FILE",
-        help="your price file, YAML or CSV: prices of parts, and of changes and labour if you like",
-    )
-    redesign.add_argument("--hour", metavar="MONEY", type=money, help="what an hour of labour costs; 0 for your own")
-    redesign.add_argument(
-        "--minutes",
-        metavar="N",
-        type=money,
-        default=10.0,
-        help="after which it writes the best set found (default: 10)",
-    )
-    redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
-    redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
-
-    parts = command(commands, "parts", _parts, "what to buy and how to cut it: fittings, pipe, a cutting list, prices")
-    parts.add_argument("--prices", metavar="FILE", help="your price file, YAML or CSV; left out, there are no prices")
-    parts.add_argument("--stock", metavar="LENGTH", help="what pipe is sold in, for instance '3 m'")
-    parts.add_argument("--kerf", metavar="WIDTH", help="what a saw cut takes, for instance '3 mm'")
-    parts.add_argument("--csv", metavar="OUT.csv", help="also write all of it to a new CSV file")
-
-    sketch = command(commands, "sketch", _sketch, "a picture of the pipe with its trouble marked, as SVG", json=False)
-    sketch.add_argument("-o", metavar="OUT.svg", dest="out", required=True, help="the picture to write")
-    sketch.add_argument(
-        "--view",
-        default="iso",
-        choices=("iso", "plan", "south", "north", "east", "west"),
-        help="isometric, plan, or an elevation by the side it is seen from (default: iso)",
-    )
-    sketch.add_argument("--width", metavar="PIXELS", type=pixels, default=960, help="of the picture (default: 960)")
-    sketch.add_argument("--to-scale", action="store_true", help="keep all lengths to scale, however short")
-    sketch.add_argument("--force", action="store_true", help="write over a picture that is there")
-
-    page = command(commands, "page", _page, "the report that a client keeps, as one HTML file", json=False)
-    page.add_argument("-o", metavar="OUT.html", dest="out", required=True, help="the page to write")
-    page.add_argument("--force", action="store_true", help="write over a page that is there")
-    page.add_argument("--after", metavar="NEW.yaml", help="a redesign of it, to show beside it as it would be")
-    page.add_argument("--months", metavar="N", type=months, default=12, help="how far to follow slime; left out, 12")
-    page.add_argument("--mishaps", action="store_true", help="with what can go wrong, as a table for the owner's wall")
-    page.add_argument(
-        "--readings",
-        metavar="VISIT.yaml",
-        help="a file of a visit, to show what is wrong; left out, the readings in FILE",
-    )
-
-    walk = command(
-        commands,
-        "walk",
-        _walk,
-        "walk a layout in by taps, on a page on this machine; every tap is saved in the file",
-        file="a layout file; one that is not there is begun",
-        json=False,
-    )
-    walk.add_argument(
-        "--phone", action="store_true", help="serve the page to the local network too, and show a code to scan"
-    )
-    walk.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
-
-    watch = command(
-        commands, "watch", _watch, "check again on every save, with the page in a browser on this machine", json=False
-    )
-    watch.add_argument("--port", type=port, default=0, help="to serve the page on (default: a free one)")
+__all__ = ["WORK"]
 
 
 def _redesign(chosen: argparse.Namespace) -> int:
@@ -271,3 +174,7 @@ def _walk(chosen: argparse.Namespace) -> int:
         except KeyboardInterrupt:
             print()
     return 0
+
+
+WORK = {"redesign": _redesign, "parts": _parts, "sketch": _sketch, "page": _page, "watch": _watch, "walk": _walk}
+"""What does the work of each."""

@@ -5,118 +5,9 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PlumblineError
-from .options import Commands, answer, asked_for, command, fish_length, hours, months, speed
+from .options import answer, asked_for
 
-__all__ = ["add_to"]
-
-
-def add_to(commands: Commands) -> None:
-    """Add these commands to the parser."""
-    check = command(
-        commands, "check", _check, "does it lift, does it come back, can it be cleaned: the verdict on a layout"
-    )
-    check.add_argument("--all", action="store_true", help="show every finding and every row")
-    check.add_argument("--defaults", action="store_true", help="also list every value that the file left out")
-
-    card = command(commands, "card", _card, "a wall card: the least cleaning that keeps the pipe sound, for the owner")
-    card.add_argument(
-        "--share",
-        metavar="PART",
-        default="80%",
-        help="how much of the pipe that can be cleaned; left out, 80%%",
-    )
-
-    day = command(
-        commands,
-        "day",
-        _day,
-        "the water through the day: levels, floods and drains, timers, switches, siphons and top-up",
-    )
-    day.add_argument("--hours", metavar="N", type=hours, default=24.0, help="for how long, from midnight; left out, 24")
-    day.add_argument("--all", action="store_true", help="show everything that happens")
-
-    command(
-        commands,
-        "flush",
-        _flush,
-        "what opening each cap or drain valve scours, how long it takes and the water it costs",
-    )
-
-    mishaps = command(
-        commands,
-        "mishaps",
-        _mishaps,
-        "every single part gone wrong, one at a time: the first harm, when, and which few guards take most of it away",
-    )
-    mishaps.add_argument(
-        "--hours", metavar="N", type=hours, default=12.0, help="for how long each is followed; left out, 12"
-    )
-    mishaps.add_argument("--prices", metavar="PRICES.yaml", help="your own prices, as for a parts list")
-    mishaps.add_argument("--all", action="store_true", help="show every mishap, harmless ones too")
-
-    fouling = command(
-        commands,
-        "fouling",
-        _fouling,
-        "what slime and sludge leave of the flow, month by month, and what cleaning wins back",
-    )
-    fouling.add_argument("--months", metavar="N", type=months, default=24, help="how many months; left out, 24")
-    fouling.add_argument(
-        "--clean-every", metavar="N", type=months, dest="every", help="clean all that can be reached every N months"
-    )
-    fouling.add_argument(
-        "--readings",
-        metavar="VISIT.yaml",
-        nargs="+",
-        default=(),
-        help="files of visits, to find how fast this system fouls; left out, the readings in FILE",
-    )
-    fouling.add_argument(
-        "-o", metavar="NEW.yaml", dest="new", help="write the layout with the rates found to a new file"
-    )
-    fouling.add_argument("--force", action="store_true", help="write over a file that is there; never over FILE itself")
-
-    rounds = commands.add_parser(
-        "rounds", help="all systems of a folder in one table, the worst first: verdict, what is due, what to carry"
-    )
-    rounds.add_argument("folder", metavar="FOLDER", help="a folder of layout files")
-    rounds.add_argument(
-        "--ahead", metavar="N", type=months, default=1, help="months to look ahead for what falls due; left out, 1"
-    )
-    rounds.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    rounds.set_defaults(work=_rounds)
-
-    diagnose = command(
-        commands,
-        "diagnose",
-        _diagnose,
-        "what is wrong with a system that runs otherwise than its file says, from readings on site",
-        file="a layout file, with its readings or without",
-    )
-    diagnose.add_argument(
-        "--readings", metavar="VISIT.yaml", help="a file of a visit, with a block of readings; left out, those in FILE"
-    )
-    diagnose.add_argument(
-        "-o", metavar="NEW.yaml", dest="new", help="write the layout with what is learnt to a new file"
-    )
-    diagnose.add_argument(
-        "--force", action="store_true", help="write over a file that is there; never over FILE itself"
-    )
-    diagnose.add_argument("--all", action="store_true", help="show every suspect")
-
-    current = command(
-        commands,
-        "current",
-        _current,
-        "how a spray bar turns its tank: each hole's jet, the current, what the fish can swim, which drill",
-    )
-    current.add_argument(
-        "--want", metavar="SPEED", type=speed, help="the current to find holes for, for instance '20 cm/s'"
-    )
-    current.add_argument(
-        "--fish-length", metavar="LENGTH", type=fish_length, help="of the smallest fish, for instance '8 cm'"
-    )
-    current.add_argument("--all", action="store_true", help="show every hole")
+__all__ = ["WORK"]
 
 
 def _check(chosen: argparse.Namespace) -> int:
@@ -278,3 +169,17 @@ def _current(chosen: argparse.Namespace) -> int:
         lambda: CurrentView(layout, answers, everything=chosen.all),
         status=1 if any(answer.verdict == "too fast" for answer in answers) else 0,
     )
+
+
+WORK = {
+    "check": _check,
+    "card": _card,
+    "day": _day,
+    "mishaps": _mishaps,
+    "flush": _flush,
+    "fouling": _fouling,
+    "rounds": _rounds,
+    "diagnose": _diagnose,
+    "current": _current,
+}
+"""What does the work of each."""

@@ -8,10 +8,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal
 
 __all__ = [
-    "Commands",
     "answer",
     "asked_for",
-    "command",
     "fish_length",
     "hours",
     "money",
@@ -20,34 +18,13 @@ __all__ = [
     "port",
     "share",
     "speed",
+    "wish_options",
 ]
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ..files import Kind, NewFile
-
-    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
-else:
-    Commands = argparse._SubParsersAction
-
-
-def command(
-    commands: Commands,
-    name: str,
-    work: Callable[[argparse.Namespace], int],
-    says: str,
-    *,
-    file: str = "a layout file",
-    json: bool = True,
-) -> argparse.ArgumentParser:
-    """Add a command that reads a file; with `json` its answer can be had as one object."""
-    parser = commands.add_parser(name, help=says)
-    parser.add_argument("file", metavar="FILE", help=file)
-    if json:
-        parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
-    parser.set_defaults(work=work)
-    return parser
 
 
 def asked_for(path: str | None, kind: Kind, chosen: argparse.Namespace, *inputs: str | None) -> NewFile | None:
@@ -164,3 +141,11 @@ def _whole(text: str, least: int, most: int, else_it: str) -> int:
     if not re.fullmatch(r"[0-9]{1,9}", text) or not least <= int(text) <= most:
         raise argparse.ArgumentTypeError(f"'{text}' {else_it} from {least} to {most}")
     return int(text)
+
+
+def wish_options() -> dict[str, tuple[str, str]]:
+    """What a wish may say on the command line, with an example and its meaning."""
+    from ..layout import words
+
+    taken = {**words.WISH, "water": words.WATER["temperature"], "altitude": words.LAYOUT["altitude"]}
+    return {word: (key.example, key.says) for word, key in taken.items()}

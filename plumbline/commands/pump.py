@@ -5,30 +5,9 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PlumblineError
-from .options import Commands, answer, asked_for, command
+from .options import answer, asked_for
 
-__all__ = ["add_to"]
-
-
-def add_to(commands: Commands) -> None:
-    """Add these commands to the parser."""
-    balance = command(commands, "balance", _balance, "valve openings that give every vessel what it wants")
-    balance.add_argument(
-        "-o", metavar="NEW.yaml", dest="new", help="write the layout with those openings to a new file"
-    )
-
-    command(commands, "pumps", _pumps, "power, cost and least speed of the pumps, and the spare ones in their place")
-
-    airlift = command(
-        commands,
-        "airlift",
-        _airlift,
-        "what airlift would do the same as a pump, and for how much; or how an airlift does",
-    )
-    airlift.add_argument("--pump", metavar="NAME", help="only this pump; left out, every pump that feeds a line")
-    airlift.add_argument(
-        "--depth", metavar="LENGTH", help="of the air inlet under the water; left out, as deep as the vessel allows"
-    )
+__all__ = ["WORK"]
 
 
 def _balance(chosen: argparse.Namespace) -> int:
@@ -100,3 +79,7 @@ def _airlift(chosen: argparse.Namespace) -> int:
         if layout.pumps[name].airlift is not None
     ]
     return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: AirliftView(layout, plans, working))
+
+
+WORK = {"balance": _balance, "pumps": _pumps, "airlift": _airlift}
+"""What does the work of each."""

@@ -20,19 +20,15 @@ def oxygen_saturation(celsius: float, pressure: float = _ATMOSPHERE) -> float:
     ln C = −139.34411 + 1.575701·10⁵/T − 6.642308·10⁷/T² + 1.243800·10¹⁰/T³ − 8.621949·10¹¹/T⁴ at one atmosphere, C in mg/L
     and T in K; by pressure as (p − p_v)/(p₀ − p_v), with the vapour's pressure p_v of IAPWS SR1-86.
 
-    Parameters
-    ----------
-    celsius : of the water [°C]
-    pressure : of the air [Pa]
+    Parameters:
+        celsius: of the water [°C]
+        pressure: of the air [Pa]
 
-    Returns
-    -------
-    concentration [kg/m³]
+    Returns:
+        concentration [kg/m³]
 
-    Raises
-    ------
-    ValueError
-        outside 0 to 40 °C, or where the air's pressure is no higher than the vapour's
+    Raises:
+        ValueError: outside 0 to 40 °C, or where the air's pressure is no higher than the vapour's
 
     Validity: 0 to 40 °C, no salt.
 

@@ -14,7 +14,7 @@ from ..errors import LayoutError
 from . import words
 from .faults import Faults
 from .join import join
-from .model import Default, Layout, Reading, Stated, stated
+from .model import Layout, Reading, Stated, stated
 from .nodes import Node
 from .pieces import accesses_of, stretches_of
 from .pumps import with_curve
@@ -54,7 +54,7 @@ def read_visit(path: str | os.PathLike[str], layout: Layout) -> tuple[Reading, .
     _, tree, faults = read_source(path)
     values = Values(faults, layout.units)
     fields = values.fields(tree, words.VISIT, "the visit")
-    said = read_readings(None if fields is None else fields.get("readings"), values)
+    said = read_readings(None if fields is None else fields.node("readings"), values)
     placed = place_readings(said, layout.lines, layout.vessels, layout.pumps, faults)
     faults.stop()
     return placed
@@ -87,11 +87,9 @@ def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
 
 
 def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
-    defaults: list[Default] = []
-    said = read_statements(tree, faults, defaults)
-    said, walked = walk_lines(said, faults, defaults)
-    joined = join(said, walked, faults, defaults)
-    pumps = {name: with_curve(pump, said.water, said.altitude, defaults) for name, pump in said.pumps.items()}
+    said, walked = walk_lines(read_statements(tree, faults), faults)
+    joined = join(said, walked, faults)
+    pumps = {name: with_curve(pump, said.water, said.altitude, faults) for name, pump in said.pumps.items()}
     readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)
     faults.stop()
     return Layout(
@@ -101,6 +99,6 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
         tees=joined.tees,
         accesses=accesses_of(joined.lines, said.vessels, said.limits["arm reach"]),
         stretches=stretches_of(joined.lines),
-        defaults=tuple(defaults),
+        defaults=tuple(faults.defaults),
         **stated(Stated, said) | {"pumps": pumps, "readings": readings},
     )

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from .. import catalogue
 from .faults import Faults, listed
-from .model import Default, Mark, Vector
+from .model import Mark, Vector
 from .statements import FittingSaid, RunSaid
 from .vectors import NOWHERE, angle_between, bent, direction_words, negative, turned, unit
 
@@ -47,18 +47,18 @@ def turn_corner(
     after: RunSaid | None,
     line: str,
     tolerance: float,
-    faults: Faults | None,
-    defaults: list[Default],
+    faults: Faults,
+    clear: bool,
 ) -> Corner:
     """Share the turn between two runs among the fittings there.
 
     Parameters:
         before, after: the runs on either side; None at a line's end, or where a run could not be read.
         tolerance: how far a turn may be off [rad].
-        faults: where a corner that the fittings do not make is noted; None where nothing can be said of it.
-        defaults: where a heading that had to be chosen is noted.
+        faults: where a corner that the fittings do not make is noted, and a heading that had to be chosen.
+        clear: False where some of it could not be read, so that no fault is noted.
     """
-    return _Corner(fittings, before, after, line, tolerance, faults, defaults).whole()
+    return _Corner(fittings, before, after, line, tolerance, faults, clear).whole()
 
 
 @dataclass
@@ -68,8 +68,8 @@ class _Corner:
     after: RunSaid | None
     line: str
     tolerance: float
-    faults: Faults | None
-    defaults: list[Default]
+    faults: Faults
+    clear: bool
 
     def __post_init__(self) -> None:
         self.nominal = [_nominal(step) for step in self.fittings]
@@ -136,12 +136,12 @@ class _Corner:
         return self.made(turns)
 
     def note(self, what: str, why: str) -> None:
-        self.defaults.append(Default(f"line '{self.line}'", what, why))
+        self.faults.left_out(f"line '{self.line}'", what, why)
 
     # ------------------------------------------------------------------ faults
 
     def tell(self, mark: Mark, found: str, expected: str, hint: str = "") -> None:
-        if self.faults is not None and self.before is not None and self.after is not None:
+        if self.clear and self.before is not None and self.after is not None:
             self.faults.add(mark, found, expected, hint=hint, also=[self.before.mark, self.after.mark])
 
     @property

@@ -10,14 +10,14 @@ from ..catalogue.loss_laws import FromBores, Jet, Stated
 from . import words
 from .faults import listed, nearest_words
 from .kinds import plain
-from .model import Default, Mark, Vector
+from .model import Mark, Vector
 from .names import Names
 from .nodes import Node
 from .opening import YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, StepSaid, UnreadSaid
 from .timing import read_runs
-from .values import Got, Values
+from .values import Fields, Got, Values
 
 __all__ = ["Fittings", "Ways"]
 
@@ -27,7 +27,7 @@ Ways = Callable[[bool, Mark], Mapping[str, Vector]]
 _WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _NAMED = ("tee", "wye", "cross", "three-way valve", "cap", "union")
 """Fittings that always have a name, since other things refer to them."""
-_MORE = ("loses", "at", "clogged", "bore", "air")
+_MORE = ("loses", "at", "clogged", "bore", "air", "Kv", "angle", "room")
 """Numbers of a fitting that are kept as they are."""
 _ANGLES = ("22.5", "30", "45", "60", "90")
 """Numbers that are angles, to who writes pipe."""
@@ -36,33 +36,31 @@ _ANGLES = ("22.5", "30", "45", "60", "90")
 class Fittings:
     """Reads fittings."""
 
-    def __init__(self, values: Values, defaults: list[Default], names: Names) -> None:
+    def __init__(self, values: Values, names: Names) -> None:
         self.values = values
         self.faults = values.faults
-        self.defaults = defaults
         self.names = names
 
     def read(self, kind: str, value: Node | None, node: Node, ways: Ways) -> StepSaid:
         """Read a fitting: bare, with one plain value, or with its details."""
         table = words.fitting_keys(kind)
         before = len(self.faults.found)
-        got: dict[str, Got] = {}
-        torn = False
+        got, torn = Fields(), False
         if value is not None and not value.is_nothing:
             if value.pairs is None:
-                got = self.one(kind, table, value, node)
+                got.update(self.one(kind, table, value, node))
             else:
-                got = self.values.fields(value, table, f"the {kind}") or {}
+                got = self.values.fields(value, table, f"the {kind}") or got
                 torn = value.torn
         number = {word: one.number for word, one in got.items()}
         doubtful = torn or len(self.faults.found) > before
         stated = [word for word in ("K", "Kv", "loses") if number.get(word) is not None]
         if len(stated) > 1:
             self.faults.add(got[stated[1]].mark, f"both {stated[0]} and {stated[1]} for the {kind}", "one of them")
-        to = read_pipe(got["to"].node, self.values, self.defaults) if "to" in got else None
+        to = read_pipe(got["to"].node, self.values) if "to" in got else None
         if not doubtful:
             doubtful = self.missing(kind, got, number, node)
-        said = got["id"].text if "id" in got else None
+        said = got.text("id")
         name = self.names.take(kind, said, node.mark) if said or (kind in _NAMED and not doubtful) else None
         if kind in ("tee", "wye", "cross", "three-way valve") and name is None:
             self.faults.blind.add("tee")
@@ -73,23 +71,25 @@ class Fittings:
         opening = number.get("opening")
         stands = catalogue.fittings()[kind].stands
         if opening is None and stands < 1.0:
-            self.defaults.append(
-                Default(f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out")
+            self.faults.left_out(
+                f"the {kind} on line {node.mark.line} of the file", "it stands shut", "its opening left out"
             )
         return FittingSaid(
             kind=kind,
             mark=node.mark,
             id=name,
             loss=number.get("K"),
-            kv=number.get("Kv"),
             opening=stands if opening is None else opening,
-            angle=number.get("angle"),
+            angle=number.get("angle") if kind == "bend" else None,
             faces=faces,
             to=to,
-            room=number.get("room"),
-            opens=got["opens"].text if "opens" in got else None,
-            port=got["port"].text if "port" in got else None,
-            details={word: more for word in _MORE if (more := number.get(word)) is not None},
+            opens=got.text("opens"),
+            port=got.text("port"),
+            details={
+                word: more
+                for word in _MORE
+                if (more := number.get(word)) is not None and (word, kind) != ("angle", "bend")
+            },
             runs=read_runs(got["runs"].node, f"the {kind}", self.values) if "runs" in got else None,
         )
 
@@ -102,41 +102,29 @@ class Fittings:
         """Note what some fittings cannot do without; True where it is missing."""
         before = len(self.faults.found)
         law = catalogue.fittings()[kind].loss
-        if isinstance(law, FromBores) and "to" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
-            )
-        if isinstance(law, Jet) and "bore" not in got:
-            self.faults.add(
-                node.mark, f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
-            )
+        both = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
         for word, other in (("loses", "at"), ("at", "loses")):
             if word in got and other not in got:
-                example = f"{kind}: {{loses: 0.4 m, at: 40 L/min}}"
-                self.faults.add(
-                    got[word].mark, f"the {kind} has '{word}' without '{other}'", f"both, for instance {example}"
-                )
-        if kind == "three-way valve" and "opens" not in got:
-            self.faults.add(
-                node.mark,
-                "a three-way valve that does not say where it points",
-                f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}",
-            )
-        if kind == "bend" and "angle" not in got:
-            self.faults.add(node.mark, "a bend without an angle", "its angle, for instance bend: 30 deg")
-        if isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+                found = f"the {kind} has '{word}' without '{other}'"
+                self.faults.add(got[word].mark, found, f"both, for instance {both}")
+        found, expected = "", ""
+        if isinstance(law, FromBores) and "to" not in got:
+            found, expected = f"the {kind} does not say what pipe it goes on in", f"a pipe, for instance {kind}: pvc 20"
+        elif isinstance(law, Jet) and "bore" not in got:
+            found, expected = f"the {kind} does not say how wide its mouth is", f"its bore, for instance {kind}: 12 mm"
+        elif kind == "three-way valve" and "opens" not in got:
+            found = "a three-way valve that does not say where it points"
+            expected = f"which of its legs are open, for instance {kind}: {{id: turn, opens: side}}"
+        elif kind == "bend" and "angle" not in got:
+            found, expected = "a bend without an angle", "its angle, for instance bend: 30 deg"
+        elif isinstance(law, Stated) and not {"K", "Kv", "loses", "at"} & set(got):
+            found = f"the {kind} does not say what it takes of the head"
+            expected = f"its loss at a flow, as its maker states it, for instance {both}"
             if kind == "fitting":
-                self.faults.add(
-                    node.mark,
-                    "a fitting without a loss",
-                    "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}",
-                )
-            else:
-                self.faults.add(
-                    node.mark,
-                    f"the {kind} does not say what it takes of the head",
-                    f"its loss at a flow, as its maker states it, for instance {kind}: {{loses: 0.4 m, at: 40 L/min}}",
-                )
+                found = "a fitting without a loss"
+                expected = "its loss, for instance fitting: {K: 2.5}, or fitting: {Kv: 24.7}"
+        if found:
+            self.faults.add(node.mark, found, expected)
         return len(self.faults.found) > before
 
     def one(self, kind: str, table: Mapping[str, words.Key], value: Node, node: Node) -> dict[str, Got]:
@@ -208,12 +196,8 @@ class Fittings:
             return None
         share = " ".join(word for word in low.split() if word not in dirty)
         if not is_share(share):
-            self.faults.add(
-                value.mark,
-                f"the {kind} is said to be '{said}'",
-                "how much of its open area dirt has closed",
-                hint=f"for instance {kind}: 30 % clogged",
-            )
+            expected, hint = "how much of its open area dirt has closed", f"for instance {kind}: 30 % clogged"
+            self.faults.add(value.mark, f"the {kind} is said to be '{said}'", expected, hint=hint)
             return Got(None, value)
         node = replace(value, text=share)
         return Got(self.values.number(node, words.FITTING_KEYS["clogged"], "clogged"), value)

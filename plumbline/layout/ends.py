@@ -152,12 +152,9 @@ def _go_together(kind: str, got: Fields, heights: Sequence[str], faults: Faults)
         first, other = (f"{'an' if word == 'overflow' else 'a'} {word}" for word in heights[:2])
         faults.add(got[heights[1]].mark, f"both {first} and {other}", "one of them", also=[got[heights[0]].mark])
     if "pulls out" in got and "buried" in got:
-        faults.add(
-            got["buried"].mark,
-            "a standpipe that pulls out and is buried",
-            "one of them: where a guard keeps the gravel off it, no gravel lies over it",
-            also=[got["pulls out"].mark],
-        )
+        expected = "one of them: where a guard keeps the gravel off it, no gravel lies over it"
+        also = [got["pulls out"].mark]
+        faults.add(got["buried"].mark, "a standpipe that pulls out and is buried", expected, also=also)
 
 
 def _over_the_floor(kind: str, got: Fields, faults: Faults) -> bool:
@@ -174,20 +171,15 @@ def _weir(got: Fields, faults: Faults) -> Weir | None:
     said = next((word for word in ("notch", "weir") if word in got), None)
     sizes = [word for word in ("width", "angle") if word in got]
     if said is None:
+        expected = "'notch' or 'weir' too, with the height of its crest"
         for word in sizes:
-            faults.add(
-                got[word].mark,
-                f"'{word}' without a notch or a weir",
-                "'notch' or 'weir' too, with the height of its crest",
-            )
+            faults.add(got[word].mark, f"'{word}' without a notch or a weir", expected)
         return None
-    wants = "'width'" if said == "weir" else "'width', or the 'angle' of a V-notch"
-    if sizes not in (["width"], ["angle"]) or (said == "weir" and sizes != ["width"]):
-        faults.add(
-            got[said].mark,
-            f"a {said} {'with both a width and an angle' if len(sizes) > 1 else 'that does not say how wide it is'}",
-            f"{wants}, for instance {{vessel: tank, {said}: 0.2 m, width: 100 mm}}",
-        )
+    if sizes not in ((["width"],) if said == "weir" else (["width"], ["angle"])):
+        found = "with both a width and an angle" if len(sizes) > 1 else "that does not say how wide it is"
+        wants = "'width'" if said == "weir" else "'width', or the 'angle' of a V-notch"
+        expected = f"{wants}, for instance {{vessel: tank, {said}: 0.2 m, width: 100 mm}}"
+        faults.add(got[said].mark, f"a {said} {found}", expected)
         return None
     size = got[sizes[0]].number
     if size is None:
@@ -205,21 +197,15 @@ def _siphon_stands(got: Fields, crest: float | None, faults: Faults) -> bool:
             return False
     if "siphon" not in got:
         return True
+    siphon = got["siphon"].mark
     if "breaks" not in got:
-        faults.add(
-            got["siphon"].mark,
-            "a siphon that does not say where it breaks",
-            "'breaks' with the height above the floor at which it lets go, for instance breaks: 0.05 m",
-        )
+        expected = "'breaks' with the height above the floor at which it lets go, for instance breaks: 0.05 m"
+        faults.add(siphon, "a siphon that does not say where it breaks", expected)
         return False
     breaks = got["breaks"].number
     if breaks is not None and crest is not None and breaks >= crest:
-        faults.add(
-            got["breaks"].mark,
-            f"the siphon breaks at {got['breaks'].node.text}, no lower than its crest",
-            "a height under the crest's",
-            also=[got["siphon"].mark],
-        )
+        found = f"the siphon breaks at {got['breaks'].node.text}, no lower than its crest"
+        faults.add(got["breaks"].mark, found, "a height under the crest's", also=[siphon])
         return False
     return breaks is not None
 
@@ -234,16 +220,14 @@ def _valve_turns(got: Fields, what: str, faults: Faults) -> bool:
         return True
     mark = got["indexing valve"].mark
     if what.startswith("start"):
-        faults.add(
-            mark,
-            f"the {what} is an indexing valve",
-            "its name and the number of the outlet, for instance from: turner 1; the valve stands where its feed ends",
+        expected = (
+            "its name and the number of the outlet, for instance from: turner 1; the valve stands where its feed ends"
         )
+        faults.add(mark, f"the {what} is an indexing valve", expected)
         return False
     if "outlets" not in got:
-        faults.add(
-            mark, "an indexing valve that does not say how many outlets it has", "'outlets', for instance outlets: 6"
-        )
+        found = "an indexing valve that does not say how many outlets it has"
+        faults.add(mark, found, "'outlets', for instance outlets: 6")
         return False
     return got["outlets"].number is not None
 
@@ -254,10 +238,6 @@ def _cap_name(said: str, node: Node, values: Values, names: Names) -> str:
         said = ""
     hint = no_name("cap", ("id", "faces", "room", "K"), said) if said else None
     if hint is not None:
-        values.faults.add(
-            node.mark,
-            f"the cap is called '{said}'",
-            "a name with a letter in it, or none",
-            hint="a cap at a line's end opens straight out of the pipe" if "direction" in hint else "",
-        )
+        hint = "a cap at a line's end opens straight out of the pipe" if "direction" in hint else ""
+        values.faults.add(node.mark, f"the cap is called '{said}'", "a name with a letter in it, or none", hint=hint)
     return names.take("cap", said or None, node.mark)

@@ -10,11 +10,12 @@ from .. import catalogue
 from ..catalogue.rows import NumberRow, RodRow
 from ..units import NotAQuantity, quantity, unit_of
 from . import words
+from .faults import Faults
 from .kinds import plain
-from .model import Default, Electricity, HoseSupply, Mark, Rod, Vector
+from .model import Electricity, HoseSupply, Mark, Rod, Vector
 from .nodes import Node
 from .opening import a_quantity
-from .values import Fields, Got, Values
+from .values import Fields, Values
 
 __all__ = [
     "fouling_example",
@@ -54,15 +55,19 @@ def limit_key(row: NumberRow) -> words.Key:
     )
 
 
-def usual_rods(defaults: list[Default]) -> tuple[Rod, ...]:
+def usual_rods(faults: Faults) -> tuple[Rod, ...]:
     """The rods that are taken when a file names none."""
     rows = [row for row in catalogue.rods().values() if row.default]
-    defaults += [Default("rods", row.name, row.source) for row in rows]
+    for row in rows:
+        faults.left_out("rods", row.name, row.source)
     return tuple(_of_the_catalogue(row) for row in rows)
 
 
 def _of_the_catalogue(row: RodRow) -> Rod:
     return Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes, row.room, row.cord)
+
+
+_ROD = ("length", "bends up to", "turns in all", "room", "bores")
 
 
 def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
@@ -71,20 +76,17 @@ def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
     fields = values.fields(node, words.ROD_LIKE if similar else words.ROD, f"rod '{name}'", mark)
     if fields is None:
         return None
-    numbers = {
-        word: fields[word].number for word in ("length", "bends up to", "turns in all", "room") if word in fields
-    }
+    length, bend, turns, room = numbers = fields.numbers(*_ROD[:-1])
     bores = _bores(fields["bores"].node, values) if "bores" in fields else None
-    if None in numbers.values() or ("bores" in fields and bores is None):
+    if any(word in fields for word, value in zip(_ROD, (*numbers, bores), strict=True) if value is None):
         return None
-    length, bend, turns, room = map(numbers.get, ("length", "bends up to", "turns in all", "room"))
     cord = "pulled through" in fields
     if not similar:
         if bores is None or length is None or bend is None or turns is None:
             return None
         return Rod(name, length, bend, turns, *bores, room=room, cord=cord)
     table = catalogue.rods()
-    said = fields["like"].text if "like" in fields else None
+    said = fields.text("like")
     if said is None or said not in table:
         if said is not None:
             values.faults.unknown(fields["like"].mark, said, "rod", table)
@@ -105,7 +107,7 @@ def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
 
 def read_clear(name: str, mark: Mark, node: Node, values: Values) -> tuple[Vector, Vector] | None:
     """Read a box that pipe keeps out of, its least and its greatest corner [m]; None, and a fault, where it cannot be read."""
-    fields = values.fields(node, words.CLEAR, f"'{name}', to be kept clear,", mark) or Fields()
+    fields = values.fields(node, words.TABLES["keep clear"], f"'{name}', to be kept clear,", mark) or Fields()
     spans = {word: _span(got.node, values, word, "two places, for instance 1 m to 2 m") for word, got in fields.items()}
     east, north, up = spans.get("east"), spans.get("north"), spans.get("up", ALL_HEIGHTS)
     if east is None or north is None or up is None:
@@ -142,24 +144,24 @@ def _span(node: Node, values: Values, word: str, expected: str) -> tuple[float, 
     return low, high
 
 
-def read_limits(got: Got | None, values: Values) -> Mapping[str, float]:
+def read_limits(node: Node | None, values: Values) -> Mapping[str, float]:
     """The catalogue's thresholds, with the file's own on top."""
     rows = catalogue.limits()
-    return {name: row.value for name, row in rows.items()} | _own(got, rows, "'limits'", "threshold", values)
+    return {name: row.value for name, row in rows.items()} | _own(node, rows, "'limits'", "threshold", values)
 
 
-def read_sureness(got: Got | None, values: Values) -> Mapping[str, float]:
+def read_sureness(node: Node | None, values: Values) -> Mapping[str, float]:
     """How far the file says that its numbers may be out; what it leaves out is the catalogue's."""
-    return _own(got, catalogue.uncertainty(), "'how sure'", "uncertainty", values)
+    return _own(node, catalogue.uncertainty(), "'how sure'", "uncertainty", values)
 
 
-def read_fouling(got: Got | None, values: Values) -> Mapping[str, tuple[float, float, float]]:
+def read_fouling(node: Node | None, values: Values) -> Mapping[str, tuple[float, float, float]]:
     """The file's own numbers for how pipe fouls, each for the rates slow, likely and fast: one number holds for all three."""
     own: dict[str, tuple[float, float, float]] = {}
-    if got is None or got.node.is_nothing:
+    if node is None:
         return own
     rows = catalogue.fouling()
-    for word, key, value in values.group(got.node, "'fouling'", "names of its numbers, each with its value") or []:
+    for word, key, value in values.group(node, "'fouling'", "names of its numbers, each with its value") or []:
         if word not in rows:
             values.faults.unknown(key.mark, word, "number of the fouling model", rows)
             continue
@@ -185,38 +187,35 @@ def fouling_example(row: NumberRow) -> str:
     return f"[{', '.join(f'{number}{unit}' for number in numbers)}]"
 
 
-def read_electricity(got: Got | None, values: Values, defaults: list[Default]) -> Electricity | None:
+def read_electricity(node: Node | None, values: Values) -> Electricity | None:
     """What pumping costs, where the file says so."""
-    if got is None or got.node.is_nothing:
+    fields = None if node is None else values.fields(node, words.TABLES["electricity"], "the electricity")
+    if fields is None or (price := fields.number("price")) is None:
         return None
-    fields = values.fields(got.node, words.ELECTRICITY, "the electricity", got.mark)
-    if fields is None or "price" not in fields or fields["price"].number is None:
-        return None
-    hours = fields.number("hours a day")
+    hours, currency = fields.number("hours a day"), fields.text("currency")
     if "hours a day" not in fields:
-        defaults.append(Default("electricity", "pumps run 24 hours a day", "hours a day left out"))
-    currency = fields["currency"].text if "currency" in fields else None
+        values.faults.left_out("electricity", "pumps run 24 hours a day", "hours a day left out")
     if currency is not None and a_quantity(currency) is not None:
-        values.faults.add(fields["currency"].mark, f"'currency' is '{currency}'", words.ELECTRICITY["currency"].says)
-    return Electricity(fields["price"].number, currency or "", 24.0 if hours is None else hours)
+        values.faults.add(
+            fields["currency"].mark, f"'currency' is '{currency}'", words.TABLES["electricity"]["currency"].says
+        )
+    return Electricity(price, currency or "", 24.0 if hours is None else hours)
 
 
-def read_hose(got: Got | None, values: Values) -> HoseSupply | None:
+def read_hose(node: Node | None, values: Values) -> HoseSupply | None:
     """The hose to flush with, where the file names one."""
-    if got is None or got.node.is_nothing:
-        return None
-    fields = values.fields(got.node, words.HOSE_SUPPLY, "the hose supply", got.mark) or Fields()
-    pressure, flow = (fields[word].number if word in fields else None for word in ("pressure", "flow"))
+    fields = None if node is None else values.fields(node, words.TABLES["hose supply"], "the hose supply")
+    pressure, flow = (fields or Fields()).numbers("pressure", "flow")
     return None if pressure is None or flow is None else HoseSupply(pressure, flow)
 
 
-def _own(got: Got | None, rows: Mapping[str, NumberRow], group: str, what: str, values: Values) -> dict[str, float]:
+def _own(node: Node | None, rows: Mapping[str, NumberRow], group: str, what: str, values: Values) -> dict[str, float]:
     """The file's own values for rows of the catalogue."""
     own: dict[str, float] = {}
-    if got is None or got.node.is_nothing:
+    if node is None:
         return own
     names = "uncertainties" if what == "uncertainty" else f"{what}s"
-    for word, key, value in values.group(got.node, group, f"names of {names}, each with its value") or []:
+    for word, key, value in values.group(node, group, f"names of {names}, each with its value") or []:
         if word not in rows:
             values.faults.unknown(key.mark, word, what, rows)
             continue

@@ -10,7 +10,7 @@ from typing import NoReturn
 
 from .. import catalogue
 from ..errors import Fault, LayoutError
-from .model import Mark
+from .model import Default, Mark
 from .nodes import Node
 
 __all__ = ["Faults", "by_nearness", "line_for", "listed", "nearest_words"]
@@ -96,7 +96,7 @@ def listed(words: Iterable[str], last: str = "or") -> str:
 
 @dataclass(slots=True)
 class Faults:
-    """Collects everything wrong with one file.
+    """Collects everything wrong with one file, and the values that it leaves out, `defaults`.
 
     `blurred` holds every word of the parts that could not be read: a name that stands among them may well exist, so
     nobody is told that it does not. `blind` holds the kinds of things ("vessel", "pump", "tee") of which some could
@@ -111,6 +111,7 @@ class Faults:
     blind: set[str] = field(default_factory=set)
     settled: set[Mark] = field(default_factory=set)
     said_at: dict[str, Mark] = field(default_factory=dict)
+    defaults: list[Default] = field(default_factory=list)
 
     def add(self, mark: Mark, found: str, expected: str, *, hint: str = "", also: Iterable[Mark] = ()) -> None:
         """Note a fault at `mark`; `also` are other places that take part in it."""
@@ -131,6 +132,10 @@ class Faults:
                 also=tuple((number, text) for number in numbers if (text := self.line(number))),
             )
         )
+
+    def left_out(self, where: str, what: str, source: str) -> None:
+        """Note a value that is taken since the file says none."""
+        self.defaults.append(Default(where, what, source))
 
     def line(self, number: int) -> str:
         """The text of a line of the file; the end of a very long one is left out."""

@@ -14,12 +14,12 @@ from .. import catalogue
 from ..units import show
 from .ends import EXPECTED
 from .faults import Faults
-from .model import STEEP_MOUTH, Default, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
+from .model import STEEP_MOUTH, End, EndStated, Leg, Line, Mark, Part, Tee, Vector, stated
 from .places import Anchor, Finder, Places, Spot, Tie
 from .spread import WAYS
 from .statements import EndSaid, RunSaid, Said
 from .tees import Joining, shape_tee
-from .vectors import NOWHERE, add, negative
+from .vectors import add, negative
 from .walk import Walked
 
 __all__ = ["Joined", "join", "places_of"]
@@ -36,18 +36,18 @@ class Joined:
     tees: Mapping[str, Tee]
 
 
-def join(said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> Joined:
+def join(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Joined:
     """Resolve every end, place every line, and build the tees.
 
     Raises:
         LayoutError: when what does not meet, or anything before it, is a fault.
     """
-    return _Joiner(said, walked, faults, defaults).whole()
+    return _Joiner(said, walked, faults).whole()
 
 
 def places_of(said: Said, walked: Mapping[str, Walked], faults: Faults) -> Places:
     """Where lines and tees stand, of lines that may lack an end."""
-    return _Joiner(said, walked, faults, []).places()[0]
+    return _Joiner(said, walked, faults).places()[0]
 
 
 OUTSIDE = ("open air", "{open air: yes, buried: yes}")
@@ -55,11 +55,10 @@ OUTSIDE = ("open air", "{open air: yes, buried: yes}")
 
 
 class _Joiner:
-    def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults, defaults: list[Default]) -> None:
+    def __init__(self, said: Said, walked: Mapping[str, Walked], faults: Faults) -> None:
         self.said = said
         self.walked = walked
         self.faults = faults
-        self.defaults = defaults
         self.tee_parts: dict[str, tuple[str, Part]] = {
             part.id: (name, part)
             for name, line in walked.items()
@@ -89,16 +88,9 @@ class _Joiner:
                 self.pin(name, side, end)
         for tee, (name, part) in self.tee_parts.items():
             if not self.walked[name].broken:
-                self.ties.append(
-                    Tie(
-                        ("line", name),
-                        ("tee", tee),
-                        part.start,
-                        part.mark,
-                        f"line '{name}' passes",
-                        self.joining_mark(tee),
-                    )
-                )
+                passes = f"line '{name}' passes"
+                joins = self.joining_mark(tee)
+                self.ties.append(Tie(("line", name), ("tee", tee), part.start, part.mark, passes, joins))
         sound = [name for name, line in self.walked.items() if not line.broken]
         places = Finder(
             [("line", name) for name in sound],
@@ -108,7 +100,6 @@ class _Joiner:
             self.said.limits["closure"],
             self.said.units,
             self.faults,
-            self.defaults,
         ).whole()
         return places, all_known
 
@@ -125,12 +116,8 @@ class _Joiner:
 
     def resolve(self, end: EndSaid, line: str, side: str) -> EndSaid | None:
         """Find out what a bare word names, and check what a mapping names."""
-        kinds: dict[str, Mapping[str, object]] = {
-            "vessel": self.said.vessels,
-            "pump": self.said.pumps,
-            "tee": self.tee_parts,
-        }
-        where = f" at the {'start' if side == 'from' else 'end'} of line '{line}'"
+        kinds = {"vessel": self.said.vessels, "pump": self.said.pumps, "tee": self.tee_parts}
+        where = f"the {'start' if side == 'from' else 'end'} of line '{line}'"
         if end.word is not None:
             for kind, group in kinds.items():
                 if end.word in group:
@@ -140,7 +127,7 @@ class _Joiner:
                 self.faults.blurred.add(rest)
                 self.faults.add(
                     end.mark,
-                    f"the {'start' if side == 'from' else 'end'} of line '{line}' is '{end.word}'",
+                    f"{where} is '{end.word}'",
                     EXPECTED,
                     hint=f"write {{{first}: {rest}}}, or just {rest}",
                 )
@@ -149,12 +136,10 @@ class _Joiner:
             outside = catalogue.trade_words()["ends at"].get(end.word.lower(), "")
             if side == "to" and outside in OUTSIDE:
                 buried = "buried" in outside
-                self.defaults.append(
-                    Default(
-                        f"line '{line}'",
-                        f"it runs out in {'the ground' if buried else 'open air'}",
-                        f"to: {end.word}, and nothing in the file is called so",
-                    )
+                self.faults.left_out(
+                    f"line '{line}'",
+                    f"it runs out in {'the ground' if buried else 'open air'}",
+                    f"to: {end.word}, and nothing in the file is called so",
                 )
                 return replace(end, kind="open air", buried=buried)
             names = [name for group in kinds.values() for name in group]
@@ -163,27 +148,27 @@ class _Joiner:
                 end.word,
                 "name",
                 [*names, "cap", "plug", "open air"],
-                where=where,
+                where=f" at {where}",
                 names=tuple(kinds),
                 trade="ends at",
                 more=self.for_a_tee(end.word),
             )
             self.faults.blurred.add(end.word)
             return None
-        if end.kind in kinds and (end.name is None or end.name not in kinds[end.kind]):
+        known = kinds.get(end.kind or "")
+        if known is not None and (end.name is None or end.name not in known):
             if end.name is not None:
-                self.faults.unknown(
-                    end.mark, end.name, end.kind or "name", kinds[end.kind], where=where, names=(end.kind,)
-                )
+                kind = end.kind or ""
+                self.faults.unknown(end.mark, end.name, kind, known, where=f" at {where}", names=(kind,))
             return None
         return end
 
     def for_a_tee(self, name: str) -> str:
         """What to write where lines meet at a name that no tee has."""
-        ends = [line for line, one in self.walked.items() if one.said.end is not None and one.said.end.word == name]
-        starts = [
-            line for line, one in self.walked.items() if one.said.start is not None and one.said.start.word == name
-        ]
+        said = {line: (walked.said.end, walked.said.start) for line, walked in self.walked.items()}
+        ends, starts = (
+            [line for line, some in said.items() if (end := some[k]) is not None and end.word == name] for k in (0, 1)
+        )
         if not (ends and starts and len(ends) + len(starts) > 2):
             return f"for a tee of that name write tee: {name} into the route that it stands in"
         into, on = next(((a, b) for a in ends for b in starts if a != b), (ends[0], starts[0]))
@@ -228,9 +213,7 @@ class _Joiner:
                 )
             taken.setdefault((pump.name, side), end.mark)
         for pump in self.said.pumps.values():
-            if not all_known or pump.name in self.said.unsure:
-                continue
-            if pump.vessel is not None:
+            if not all_known or pump.name in self.said.unsure or pump.vessel is not None:
                 continue
             if (pump.name, "to") not in taken:
                 self.faults.add(
@@ -254,16 +237,8 @@ class _Joiner:
             self.ties.append(Tie(here, ("pump", end.name), offset, end.mark, f"{what} at", pump.mark))
             if pump.vessel is not None and not {pump.name, pump.vessel} & self.said.unsure:
                 vessel = self.said.vessels[pump.vessel]
-                self.anchors.append(
-                    Anchor(
-                        here,
-                        offset,
-                        vessel.base + pump.height,
-                        end.mark,
-                        f"pump '{pump.name}' stands in '{vessel.name}'",
-                        vessel.name,
-                    )
-                )
+                why = f"pump '{pump.name}' stands in '{vessel.name}'"
+                self.anchors.append(Anchor(here, offset, vessel.base + pump.height, end.mark, why, vessel.name))
         elif end.kind == "vessel" and end.name is not None:
             if end.name not in self.said.unsure:
                 self.pin_vessel(name, side, end, offset, what)
@@ -299,8 +274,7 @@ class _Joiner:
             return
         if height is None and side == "from":
             height = 0.0
-            where = f"line '{name}'"
-            self.defaults.append(Default(where, f"it leaves '{vessel.name}' at the floor", "no height given"))
+            self.faults.left_out(f"line '{name}'", f"it leaves '{vessel.name}' at the floor", "no height given")
         port = "floor" if end.mouth == "port" and end.height is None else end.mouth
         # A bare `to` has no height of its own: the walk alone says where it ends; in plan it is at the vessel.
         level = math.nan if height is None else vessel.base + height
@@ -405,33 +379,18 @@ class _Joiner:
         joined = self.walked[other]
         if tee in self.walked[line].doubtful or self.walked[line].broken or joined.broken:
             return None
-        leg = (
-            Leg(other, "from", joined.first, joined.pipe_first)
-            if side == "from"
-            else Leg(other, "to", negative(joined.last) if joined.last != NOWHERE else NOWHERE, joined.pipe_last)
-        )
-        loose = joined.loose_first if side == "from" else joined.loose_last
-        stated = self.ends[keys[0]].loss
-        if part.loss is not None and stated is not None and part.loss != stated:
-            self.faults.add(
-                self.ends[keys[0]].mark, f"a second K for {part.kind} '{tee}'", "one of them", also=[part.mark]
-            )
-        shaped = shape_tee(
-            tee,
-            part,
-            line,
-            places.of["tee", tee],
-            Joining(
-                leg,
-                loose,
-                self.goes_on_in_hose(line, part),
-                self.ends[keys[0]].mark,
-                _way(joined) if side == "from" else "",
-            ),
-            part.loss if part.loss is not None else stated,
-            self.said.limits["turn tolerance"],
-            self.faults,
-        )
+        end, own = self.ends[keys[0]], self.goes_on_in_hose(line, part)
+        if part.loss is not None and end.loss is not None and part.loss != end.loss:
+            self.faults.add(end.mark, f"a second K for {part.kind} '{tee}'", "one of them", also=[part.mark])
+        if side == "from":
+            leg = Leg(other, "from", joined.first, joined.pipe_first)
+            joining = Joining(leg, joined.loose_first, own, end.mark, _way(joined))
+        else:
+            leg = Leg(other, "to", negative(joined.last), joined.pipe_last)
+            joining = Joining(leg, joined.loose_last, own, end.mark)
+        loss = end.loss if part.loss is None else part.loss
+        tolerance = self.said.limits["turn tolerance"]
+        shaped = shape_tee(tee, part, line, places.of["tee", tee], joining, loss, tolerance, self.faults)
         if shaped is None:
             return None
         ahead = next(one.heading for one in shaped.legs if (one.line, one.side) == (line, "after"))

@@ -78,7 +78,7 @@ class _Meant:
         key, value = node.pairs[0]
         word = _word(key)
         kind = words.fitting_called(word)
-        table = words.LONG_RUNS.get(word) or (words.fitting_keys(kind) if kind else None)
+        table = (words.TABLES[word] if word in words.LONG else None) or (words.fitting_keys(kind) if kind else None)
         if table is None or len(node.pairs) > 1:
             return node
         if value.text is not None and "loses" in table:
@@ -145,13 +145,8 @@ def _gathered(pairs: Pairs, table: Mapping[str, Key]) -> Pairs:
 
 
 _TOGETHER = {
-    "runs": {"on", "off"},
-    "end": {""},
-    "water": {""},
-    "wish": {""},
-    "readings": {""},
-    "pipe": {""},
-    "place": {"east", "north"},
+    **{"runs": {"on", "off"}, "place": {"east", "north"}},
+    **{takes: {""} for takes in ("end", "water", "wish", "readings", "pipe")},
 }
 """What must stand together of a group none of whose words is needed, for it to be known by them; nothing makes some known."""
 

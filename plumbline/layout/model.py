@@ -458,6 +458,14 @@ class Line:
     length: float
     mark: Mark
 
+    def at(self, side: str) -> End:
+        """Its end on a side, "from" or "to"."""
+        return self.start if side == "from" else self.end
+
+    def step_at(self, side: str) -> int:
+        """The number of that end's step: 0, or one past the last."""
+        return 0 if side == "from" else self.parts[-1].step + 1
+
     @property
     def hidden(self) -> bool:
         """Whether some of it lies where no hand gets at it."""
@@ -693,11 +701,7 @@ class Layout(Stated):
     @once
     def ends(self) -> Mapping[str, End]:
         """The two ends of each line, by "LINE.from" and "LINE.to"."""
-        return {
-            f"{name}.{side}": end
-            for name, line in self.lines.items()
-            for side, end in (("from", line.start), ("to", line.end))
-        }
+        return {f"{name}.{side}": line.at(side) for name, line in self.lines.items() for side in ("from", "to")}
 
     def fed_by(self, pump: str) -> Line | None:
         """The line that begins at a pump; None where it feeds none."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import count
+
 from . import words
 from .faults import Faults
 from .model import Mark
@@ -16,21 +18,13 @@ class Names:
         self.faults = faults
         self.taken: dict[str, Mark] = {}
         self.twice: set[str] = set()
-        self.counts: dict[str, int] = {}
-
-    def numbered(self, name: str, count: int, mark: Mark) -> int:
-        """The number of one of a row of vessels, whose name with that number is taken."""
-        self.take("vessel", f"{name} {count + 1}", mark)
-        return count + 1
+        self.counts: dict[str, count[int]] = {}
 
     def take(self, kind: str, said: str | None, mark: Mark) -> str:
         """The part's own name, or one made for it; a name taken before is a fault."""
         if said is None:
-            while True:
-                self.counts[kind] = self.counts.get(kind, 0) + 1
-                said = f"{kind} {self.counts[kind]}"
-                if said not in self.taken:
-                    break
+            numbers = self.counts.setdefault(kind, count(1))
+            said = next(name for number in numbers if (name := f"{kind} {number}") not in self.taken)
         elif said in words.RESERVED:
             self.faults.add(mark, f"a {kind} with the name '{said}'", f"another name: '{said}' is the end of a line")
         elif said in self.taken:

@@ -112,23 +112,15 @@ def _joined(whole: Node, decimals: Node) -> Node:
 
 _METRIC = ("m", "mm", "cm")
 _FEET = ("ft", "foot", "feet", "in", "inch", "inches", "'", '"')
-_FLOWS = {
-    "gpm": "gal/min",
-    "gph": "gal/h",
-    "lpm": "L/min",
-    "l/min": "L/min",
-    "lph": "L/h",
-    "l/h": "L/h",
-    "m3/h": "m^3/h",
-    "gal/hr": "gal/h",
-    "gal/hour": "gal/h",
-    "gallons/hour": "gal/h",
-    "gallons/minute": "gal/min",
-    "gallons/min": "gal/min",
-    "litres/min": "L/min",
-    "liters/min": "L/min",
-    **{flow: flow for flow in ("L/min", "L/h", "L/s", "m^3/h", "gal/min", "gal/h")},
+_SPELT = {
+    "gal/min": ("gpm", "gallons/minute", "gallons/min"),
+    "gal/h": ("gph", "gal/hr", "gal/hour", "gallons/hour"),
+    "L/min": ("lpm", "l/min", "litres/min", "liters/min"),
+    "L/h": ("lph", "l/h"),
+    "L/s": (),
+    "m^3/h": ("m3/h",),
 }
+_FLOWS = {word: flow for flow, others in _SPELT.items() for word in (flow, *others)}
 
 
 def units_of(tree: Node) -> Units:

@@ -18,14 +18,8 @@ __all__ = ["YES", "NotAnOpening", "a_quantity", "is_share", "no_name", "opening_
 _OPEN, _SHUT = ("open", "opened"), ("shut", "closed")
 _ALONE = {"open": 1.0, "opened": 1.0, "full": 1.0, "on": 1.0, "shut": 0.0, "closed": 0.0, "close": 0.0, "off": 0.0}
 _SHARES = {
-    "half": 0.5,
-    "halfway": 0.5,
-    "half way": 0.5,
-    "third": 1 / 3,
-    "two thirds": 2 / 3,
-    "quarter": 0.25,
-    "three quarters": 0.75,
-    "three quarter": 0.75,
+    **dict.fromkeys(("half", "halfway", "half way"), 0.5),
+    **{"third": 1 / 3, "two thirds": 2 / 3, "quarter": 0.25, "three quarters": 0.75, "three quarter": 0.75},
 }
 _FILLING = {"fully", "wide", "completely", "turned", "all", "the", "way", "a"}
 """Words that add nothing beside another."""
@@ -142,30 +136,9 @@ def _ratio(text: str) -> float | None:
 YES = ("yes", "true", "on")
 """Words that say that a thing is there; as a name they say no more than the bare fitting."""
 _NOTHING = ("no", "false", "none", "off", "null", "~")
-_SIDEWAYS = {
-    "sideways",
-    "side",
-    "upward",
-    "upwards",
-    "downward",
-    "downwards",
-    "horizontal",
-    "vertical",
-    "level",
-    "left",
-    "right",
-    "ahead",
-    "back",
-    "forward",
-    "forwards",
-    "backward",
-    "backwards",
-    "front",
-    "out",
-    "in",
-    "inward",
-    "outward",
-}
+_SIDEWAYS = re.compile(
+    r"sideways|side|(up|down|for|back)wards?|(in|out)(ward)?|horizontal|vertical|level|left|right|ahead|back|front"
+)
 _LEGS = ("tee", "wye", "cross", "three-way valve")
 """Fittings whose value is always the name that other lines join them by."""
 _NUMBER = re.compile(r"\s*[-+−.]?\s*(?!\d+(st|nd|rd|th)\b)[\d½¼¾⅛⅜⅝⅞]")
@@ -206,7 +179,7 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
     if not any(letter.isalnum() for letter in text):
         return f"write {kind}, or {kind}: {kind[0]}1 for its name"
     said = re.split(r"[-+\s]+", low)
-    if all(word in DIRECTIONS or word in _SIDEWAYS for word in said):
+    if all(word in DIRECTIONS or _SIDEWAYS.fullmatch(word) for word in said):
         return f"a {kind} needs no direction: the runs beside it say which way the pipe goes"
     stated = _LOSS.fullmatch(text)
     if stated and is_share(stated[2]):

@@ -46,7 +46,7 @@ def _bore_at(line: Line, along: float) -> float:
 
 
 def _point(line: Line, side: str) -> str:
-    end = line.start if side == "from" else line.end
+    end = line.at(side)
     if end.kind == "pump":
         return f"{end.name}.{'out' if side == 'from' else 'in'}"
     if end.kind in ("tee", "cap") and end.name is not None:

@@ -11,7 +11,7 @@ from ..units import show
 from . import words
 from .faults import by_nearness
 from .kinds import plain
-from .model import Default, Pipe
+from .model import Pipe
 from .nodes import Node
 from .statements import UNREAD_PIPE
 from .values import Values
@@ -23,16 +23,9 @@ ROUGHEST = 0.05
 
 
 _SAID = {
-    "upvc": "pvc",
-    "pvc-u": "pvc",
-    "pvcu": "pvc",
-    "hdpe": "pe",
-    "mdpe": "pe",
-    "ldpe": "pe",
-    "poly": "pe",
-    "polyethylene": "pe",
-    "tubing": "hose",
-    "tube": "hose",
+    **dict.fromkeys(("upvc", "pvc-u", "pvcu"), "pvc"),
+    **dict.fromkeys(("hdpe", "mdpe", "ldpe", "poly", "polyethylene"), "pe"),
+    **dict.fromkeys(("tubing", "tube"), "hose"),
 }
 _FILLING = ("pipe", "garden", "rubber", "vinyl", "silicone")
 _PARTS = ("/2", "/4", "/8")
@@ -89,7 +82,7 @@ def pipe_pattern() -> str:
     return rf"^(?=.*({'|'.join(letters)}))(?=.*({_INCHES}|{size})).*$|^([Pp][Vv][Cc] )?[Dd][Nn] ?[0-9]+.*$"
 
 
-def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
+def read_pipe(node: Node, values: Values) -> Pipe:
     """Read a pipe; UNREAD_PIPE, and a fault, where it cannot be read."""
     faults = values.faults
     if node.is_nothing:
@@ -140,7 +133,7 @@ def read_pipe(node: Node, values: Values, defaults: list[Default]) -> Pipe:
     if roughness is None:
         if material is None:
             material = "pvc"
-            defaults.append(Default(f"pipe of {size} bore", "the roughness of pvc", "its material left out"))
+            faults.left_out(f"pipe of {size} bore", "the roughness of pvc", "its material left out")
         roughness = catalogue.materials()[material].roughness
     if roughness > ROUGHEST * bore:
         faults.add(

@@ -10,7 +10,7 @@ from heapq import heapify, heappop, heappush
 
 from ..units import Units, show
 from .faults import Faults
-from .model import Default, Mark, Vector, Vessel
+from .model import Mark, Vector, Vessel
 from .vectors import add, direction_words, minus, negative, size
 
 __all__ = ["Anchor", "Finder", "Places", "Spot", "Tie"]
@@ -64,14 +64,12 @@ class Finder:
         tolerance: float,
         units: Units,
         faults: Faults,
-        defaults: list[Default],
     ) -> None:
         self.ties = ties
         self.vessels = vessels
         self.tolerance = tolerance
         self.units = units
         self.faults = faults
-        self.defaults = defaults
         self.groups = _groups(starts, ties)
         self.group_of = {spot: index for index, group in enumerate(self.groups) for spot in group}
         self.anchors: dict[int, list[Anchor]] = defaultdict(list)
@@ -112,8 +110,8 @@ class Finder:
         firm = [anchor for anchor in self.anchors[index] if not math.isnan(anchor.height)]
         if not firm:
             name = next((spot[1] for spot in group if spot[0] == "line"), "")
-            self.defaults.append(
-                Default(f"line '{name}'", "its walk begins at the site's datum", "neither of its ends has a height")
+            self.faults.left_out(
+                f"line '{name}'", "its walk begins at the site's datum", "neither of its ends has a height"
             )
             return 0.0, False
         first = firm[0]

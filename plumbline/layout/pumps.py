@@ -8,7 +8,7 @@ from dataclasses import replace
 from . import words
 from .faults import Faults
 from .kinds import reads
-from .model import Airlift, Default, Mark, Pump, Vessel, Water
+from .model import Airlift, Mark, Pump, Vessel, Water
 from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
@@ -21,15 +21,13 @@ NOT_WITH = ("curve", "speed", "npsh")
 """A pump's words that mean nothing for an airlift."""
 
 
-def read_airlift(
-    pump: Pump, node: Node, got: Fields, values: Values, defaults: list[Default], vessel: Vessel | None
-) -> Pump:
+def read_airlift(pump: Pump, node: Node, got: Fields, values: Values, vessel: Vessel | None) -> Pump:
     """Read what makes a pump an airlift, and hold its riser against the water that it stands in.
 
     `got` are the pump's own values; `vessel` is None where it stands in none, or in one that could not be read.
     """
     faults, name = values.faults, pump.name
-    said = values.fields(node, words.AIRLIFT, f"the airlift '{name}'")
+    said = values.fields(node, words.TABLES["airlift"], f"the airlift '{name}'")
     if said is None:
         return pump
     for word in NOT_WITH:
@@ -42,8 +40,8 @@ def read_airlift(
     ):
         if word not in got and got.complete:
             faults.add(pump.mark, f"the airlift '{name}' has no '{word}'", f"'{word}', {why}")
-    air, length = (said[word].number if word in said else None for word in ("air", "length"))
-    riser = read_pipe(said["riser"].node, values, defaults) if "riser" in said else UNREAD_PIPE
+    air, length = said.numbers("air", "length")
+    riser = read_pipe(said["riser"].node, values) if "riser" in said else UNREAD_PIPE
     height = got.number("height")
     if air is None or length is None or riser is UNREAD_PIPE or height is None or vessel is None:
         return pump
@@ -79,7 +77,7 @@ def _shown(values: Values, length: float) -> str:
     return values.said(length, "length")
 
 
-def with_curve(pump: Pump, water: Water, altitude: float, defaults: list[Default]) -> Pump:
+def with_curve(pump: Pump, water: Water, altitude: float, faults: Faults) -> Pump:
     """Give an airlift its curve, and an estimate of its air pump's power where the file states none."""
     if pump.airlift is None:
         return pump
@@ -90,12 +88,10 @@ def with_curve(pump: Pump, water: Water, altitude: float, defaults: list[Default
     power = pump.power
     if power is None:
         power = air_power(pump.airlift, around).likely
-        defaults.append(
-            Default(
-                f"pump '{pump.name}'",
-                f"{power:.0f} W, an estimate for its air pump from air and depth",
-                "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory",
-            )
+        faults.left_out(
+            f"pump '{pump.name}'",
+            f"{power:.0f} W, an estimate for its air pump from air and depth",
+            "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory",
         )
     return replace(pump, curve=airlift_curve(pump.airlift, around), power=power)
 
@@ -170,7 +166,6 @@ def read_pump(
     mark: Mark,
     node: Node,
     values: Values,
-    defaults: list[Default],
     vessels: Mapping[str, Vessel],
     unsure: Collection[str],
     usual_hours: float = 24.0,
@@ -187,39 +182,34 @@ def read_pump(
     if "curve" not in got and "airlift" not in got and got.complete:
         key = words.PUMP["curve"]
         faults.add(mark, f"pump '{name}' has no 'curve'", f"'curve', {key.says}, for instance curve: {key.example}")
-    if "curve" in got and not got["curve"].node.is_nothing:
-        if got["curve"].node.pairs is not None:
-            box = values.fields(got["curve"].node, words.BOX, f"the curve of pump '{name}'") or Fields()
-            head, flow = (box[word].number if word in box else None for word in ("highest head", "largest flow"))
+    if (points := got.node("curve")) is not None:
+        if points.pairs is not None:
+            box = values.fields(points, words.BOX, f"the curve of pump '{name}'") or Fields()
+            head, flow = box.numbers("highest head", "largest flow")
             if head is not None and flow is not None:
                 curve, assumed = box_curve(head, flow), True
-                defaults.append(
-                    Default(
-                        f"pump '{name}'",
-                        "a parabola from its highest head to its largest flow",
-                        "common practice, no source",
-                    )
+                faults.left_out(
+                    f"pump '{name}'",
+                    "a parabola from its highest head to its largest flow",
+                    "common practice, no source",
                 )
         else:
-            curve = _points(name, got["curve"].node, values, faults)
-    vessel = got["in"].text if "in" in got else None
-    if "in" in got and vessel is None:
-        sure = False
+            curve = _points(name, points, values, faults)
+    vessel = got.text("in")
+    sure = sure and (vessel is not None or "in" not in got)
     if vessel is not None and vessel not in vessels:
         faults.unknown(got["in"].mark, vessel, "vessel", vessels, where=f" for pump '{name}'", names=("vessel",))
         vessel, sure = None, False
     height = got.number("height") if "height" in got else 0.0
     if "in" in got and "height" not in got and "airlift" not in got:
-        defaults.append(Default(f"pump '{name}'", "its outlet at the vessel's floor", "height left out"))
+        faults.left_out(f"pump '{name}'", "its outlet at the vessel's floor", "height left out")
     if "in" not in got and "height" in got and "airlift" not in got and got.complete:
         faults.add(
             got["height"].mark,
             f"pump '{name}' has a height but stands in no vessel",
             "'in' with a vessel's name; or no height, and the end of the suction line tells it",
         )
-    power, speed, npsh, hours = (
-        got[word].number if word in got else None for word in ("power", "speed", "npsh", "hours a day")
-    )
+    power, speed, npsh, hours = got.numbers("power", "speed", "npsh", "hours a day")
     if speed is not None and power is not None:
         power *= speed**3
     pump = Pump(
@@ -236,9 +226,9 @@ def read_pump(
         runs=read_runs(got["runs"].node, f"pump '{name}'", values) if "runs" in got else None,
         switch=read_switch(got["switch"].node, name, values, vessels) if "switch" in got else None,
     )
-    if "airlift" in got and not got["airlift"].node.is_nothing:
+    if (lifts := got.node("airlift")) is not None:
         stands = None if vessel is None or vessel in unsure else vessels[vessel]
-        pump = read_airlift(pump, got["airlift"].node, got, values, defaults, stands)
+        pump = read_airlift(pump, lifts, got, values, stands)
         sure = sure and pump.airlift is not None
     return pump, sure and height is not None
 
@@ -248,51 +238,35 @@ def _points(name: str, node: Node, values: Values, faults: Faults) -> Curve:
     items = values.items(node, f"the curve of pump '{name}'", _EXPECTED)
     if items is None:
         return ()
+    before, curve = len(faults.found), f"the curve of pump '{name}'"
     points: list[tuple[float, float]] = []
     marks: list[Mark] = []
-    sound = True
     for item in items:
         pair = whole_point(item)
         if len(pair) != 2:
             faults.add(item.mark, f"a point of the curve is {item.what}", "a flow and a head, [15 L/min, 2.6 m]")
-            sound = False
             continue
         if not reads(pair[0], _FLOW) and reads(pair[0], _HEAD) and reads(pair[1], _FLOW):
             pair = pair[::-1]
         q = values.number(pair[0], _FLOW, "flow")
         h = values.head(pair[1], _HEAD, "head")
         if q is None or h is None:
-            sound = False
             continue
         if points and q <= points[-1][0]:
-            faults.add(
-                item.mark,
-                f"the curve of pump '{name}' is not sorted by flow",
-                "each flow above the one before",
-                also=marks[-1:],
-            )
-            sound = False
+            faults.add(item.mark, f"{curve} is not sorted by flow", "each flow above the one before", also=marks[-1:])
         elif points and h > points[-1][1]:
-            faults.add(
-                item.mark,
-                f"the curve of pump '{name}' rises",
-                "each head at most the one before",
-                hint="if the maker's curve has a hump, give the falling part",
-                also=marks[-1:],
-            )
-            sound = False
+            hint = "if the maker's curve has a hump, give the falling part"
+            faults.add(item.mark, f"{curve} rises", "each head at most the one before", hint=hint, also=marks[-1:])
         points.append((q, h))
         marks.append(item.mark)
-    if sound and len(points) < 2:
+    if len(faults.found) > before or len(points) < len(items):
+        return ()
+    if len(points) < 2:
+        hint = "if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}"
         count = ["no point", "one point"][len(points)]
-        faults.add(
-            node.mark,
-            f"the curve of pump '{name}' has {count}",
-            "at least two points",
-            hint="if its box tells no more, write {highest head: 3 m, largest flow: 40 L/min}",
-        )
-        sound = False
-    if sound and points[0][1] <= points[-1][1]:
-        faults.add(node.mark, f"the curve of pump '{name}' does not fall", "a head that falls as the flow grows")
-        sound = False
-    return tuple(points) if sound else ()
+        faults.add(node.mark, f"{curve} has {count}", "at least two points", hint=hint)
+        return ()
+    if points[0][1] <= points[-1][1]:
+        faults.add(node.mark, f"{curve} does not fall", "a head that falls as the flow grows")
+        return ()
+    return tuple(points)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from . import words
@@ -19,7 +20,7 @@ from .extras import (
 )
 from .faults import Faults
 from .kinds import plain
-from .model import Default, Mark, Pump, Vector, Vessel, Water
+from .model import Mark, Pump, Rod, Vector, Vessel, Water
 from .names import Names
 from .nodes import Node, units_of
 from .pipes import read_pipe
@@ -34,20 +35,19 @@ from .values import Fields, Got, Values
 __all__ = ["read_statements"]
 
 
-def read_statements(tree: Node, faults: Faults, defaults: list[Default]) -> Said:
-    """Read a file's tree into statements. Faults go to `faults`, values left out to `defaults`.
+def read_statements(tree: Node, faults: Faults) -> Said:
+    """Read a file's tree into statements. What is wrong, and what is left out, goes to `faults`.
 
     Raises:
         LayoutError: where the file is no group of values at all, so that nothing more can be said.
     """
-    reader = _Reader(tree, faults, defaults)
+    reader = _Reader(tree, faults)
     return spread(reader.whole(tree), reader.names, faults)
 
 
 class _Reader:
-    def __init__(self, tree: Node, faults: Faults, defaults: list[Default]) -> None:
+    def __init__(self, tree: Node, faults: Faults) -> None:
         self.faults = faults
-        self.defaults = defaults
         self.values = Values(faults, units_of(tree))
         self.names = Names(faults)
         self.unsure: set[str] = set()
@@ -57,54 +57,52 @@ class _Reader:
         got = self.values.fields(tree, words.LAYOUT, "the layout")
         if got is None:
             self.faults.fail()
-        name = got["name"].text if "name" in got else None
+        name = got.text("name")
         if name is None:
             name = Path(self.faults.file).stem
-            self.left_out("the layout", f"named after its file, {name}", "name left out")
+            self.faults.left_out("the layout", f"named after its file, {name}", "name left out")
         vessels = dict(self.vessels(got.get("vessels")))
-        electricity = read_electricity(got.get("electricity"), self.values, self.defaults)
+        electricity = read_electricity(got.node("electricity"), self.values)
         hours = 24.0 if electricity is None else electricity.hours
         pumps = dict(self.pumps(got.get("pumps"), vessels, hours))
-        steps = Steps(self.values, self.defaults, self.names, [*vessels, *self.rows])
+        steps = Steps(self.values, self.names, [*vessels, *self.rows])
         lines = {key: self.line(key, mark, node, steps) for key, mark, node in self.named(got.get("lines"), "line")}
         if "lines" in got and not lines and not self.faults.found:
             self.faults.add(got["lines"].mark, "the layout has no lines", "at least one line under 'lines'")
         if not got.complete:
-            self.faults.blind.update(
-                {"vessels": "vessel", "pumps": "pump"}[word] for word in ("vessels", "pumps") if word not in got
-            )
-        wish, put_in = got.get("wish"), None
-        if wish is not None and not wish.node.is_nothing:
-            # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
-            wished = self.values.fields(wish.node, words.WISH, "the wish", wish.mark) or Fields()
-            put_in = wished.number("put in at")
-        rods = got.get("rods")
+            self.faults.blind.update(word.removesuffix("s") for word in ("vessels", "pumps") if word not in got)
+        # Only the weight of the fish put in counts in a layout; the rest is read so that what is wrong in it is told.
+        wish = got.node("wish")
+        wished = None if wish is None else self.values.fields(wish, words.WISH, "the wish")
         return Said(
             name=name,
             water=self.water(got.get("water")),
             vessels=vessels,
             pumps=pumps,
             lines={key: line for key, line in lines.items() if line is not None},
-            rods=usual_rods(self.defaults)
-            if rods is None or rods.node.is_nothing
-            else tuple(
-                rod for key, mark, node in self.named(rods, "rod") if (rod := read_rod(key, mark, node, self.values))
-            ),
-            limits=read_limits(got.get("limits"), self.values),
-            sureness=read_sureness(got.get("how sure"), self.values),
+            rods=tuple(self.rods(got)),
+            limits=read_limits(got.node("limits"), self.values),
+            sureness=read_sureness(got.node("how sure"), self.values),
             altitude=self.altitude(got.get("altitude")),
             electricity=electricity,
-            hose=read_hose(got.get("hose supply"), self.values),
-            code=got["code"].text if "code" in got else None,
-            fouling=read_fouling(got.get("fouling"), self.values),
-            put_in=put_in,
-            readings=read_readings(got.get("readings"), self.values),
+            hose=read_hose(got.node("hose supply"), self.values),
+            code=got.text("code"),
+            fouling=read_fouling(got.node("fouling"), self.values),
+            put_in=(wished or Fields()).number("put in at"),
+            readings=read_readings(got.node("readings"), self.values),
             keep_clear=self.keep_clear(got.get("keep clear"), vessels),
             rows=self.rows,
             units=self.values.units,
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
         )
+
+    def rods(self, got: Fields) -> Iterator[Rod]:
+        if got.node("rods") is None:
+            yield from usual_rods(self.faults)
+        for name, mark, node in self.named(got.get("rods"), "rod"):
+            if (rod := read_rod(name, mark, node, self.values)) is not None:
+                yield rod
 
     def keep_clear(self, got: Got | None, vessels: Mapping[str, Vessel]) -> dict[str, tuple[Vector, Vector]]:
         """The boxes that pipe keeps out of; they mean something only where the file says where vessels stand."""
@@ -116,9 +114,6 @@ class _Reader:
                 "'at' for a vessel at least, so that the pipe has a place beside them: at: {east: 0 m, north: 0 m}",
             )
         return {name: box for name, box in boxes.items() if box is not None}
-
-    def left_out(self, where: str, what: str, source: str) -> None:
-        self.defaults.append(Default(where, what, source))
 
     def named(self, got: Got | None, what: str) -> Iterator[tuple[str, Mark, Node]]:
         if got is None or (got.node.is_nothing and what != "vessel"):
@@ -143,7 +138,7 @@ class _Reader:
         celsius: float | None = None
         if got is None:
             celsius = 20.0
-            self.left_out("water", "20 °C", "room temperature, common practice, no source")
+            self.faults.left_out("water", "20 °C", "room temperature, common practice, no source")
         elif got.node.is_nothing:
             return unread
         elif got.node.pairs is None:
@@ -164,7 +159,7 @@ class _Reader:
 
     def altitude(self, got: Got | None) -> float:
         if got is None:
-            self.left_out("the layout", "the air weighs as at sea level", "altitude left out")
+            self.faults.left_out("the layout", "the air weighs as at sea level", "altitude left out")
             return 0.0
         return got.number or 0.0
 
@@ -172,9 +167,8 @@ class _Reader:
         for name, mark, node in self.named(got, "vessel"):
             self.names.take("vessel", name, mark)
             fields = self.values.fields(node, words.VESSEL, f"vessel '{name}'", mark) or Fields()
-            number = {word: value.number for word, value in fields.items()}
-            base, water, rim = number.get("base"), number.get("water"), number.get("rim")
-            if base is None or water is None or ("rim" in number and rim is None):
+            base, water, rim = fields.numbers("base", "water", "rim")
+            if base is None or water is None or ("rim" in fields and rim is None):
                 self.unsure.add(name)
             if water is not None and rim is not None and water > rim:
                 self.faults.add(
@@ -184,45 +178,43 @@ class _Reader:
                     also=[fields["rim"].mark],
                 )
             area, areas, gutter = read_areas(fields, name, water or 0.0, self.values)
-            again = int(number.get("again") or 1)
-            if "again" in fields:
-                self.rows[name] = again
-            for count in range(again):
-                one = f"{name} {self.names.numbered(name, count, mark)}" if "again" in fields else name
-                yield (
-                    one,
-                    Vessel(
-                        name=one,
-                        base=base or 0.0,
-                        water=water or 0.0,
-                        mark=mark,
-                        rim=rim,
-                        area=area,
-                        areas=areas,
-                        gutter=gutter,
-                        loses=number.get("loses") or 0.0,
-                        wants=number.get("wants"),
-                        holds=fields["holds"].text if "holds" in fields else None,
-                        at=self.place(fields["at"].node, name) if "at" in fields else None,
-                        handles=number.get("handles"),
-                        shape=fields["shape"].text if "shape" in fields else None,
-                        smallest_fish=number.get("smallest fish"),
-                    ),
-                )
+            vessel = Vessel(
+                name=name,
+                base=base or 0.0,
+                water=water or 0.0,
+                mark=mark,
+                rim=rim,
+                area=area,
+                areas=areas,
+                gutter=gutter,
+                loses=fields.number("loses") or 0.0,
+                wants=fields.number("wants"),
+                holds=fields.text("holds"),
+                at=self.place(fields.node("at"), name),
+                handles=fields.number("handles"),
+                shape=fields.text("shape"),
+                smallest_fish=fields.number("smallest fish"),
+            )
+            if "again" not in fields:
+                yield name, vessel
+                continue
+            self.rows[name] = int(fields.number("again") or 1)
+            for count in range(self.rows[name]):
+                one = self.names.take("vessel", f"{name} {count + 1}", mark)
+                yield one, replace(vessel, name=one)
 
-    def place(self, node: Node, name: str) -> tuple[float, float] | None:
-        if node.is_nothing:
+    def place(self, node: Node | None, name: str) -> tuple[float, float] | None:
+        if node is None:
             return None
-        place = self.values.fields(node, words.PLACE, f"the place of '{name}'") or Fields()
+        place = self.values.fields(node, words.TABLES["place"], f"the place of '{name}'") or Fields()
         one = {word: value.number or 0.0 for word, value in place.items()}
         return one.get("east", 0.0) - one.get("west", 0.0), one.get("north", 0.0) - one.get("south", 0.0)
 
     def pumps(self, got: Got | None, vessels: Mapping[str, Vessel], hours: float) -> Iterator[tuple[str, Pump]]:
         for name, mark, node in self.named(got, "pump"):
             self.names.take("pump", name, mark)
-            pump, sure = read_pump(name, mark, node, self.values, self.defaults, vessels, self.unsure, hours)
-            if not sure:
-                self.unsure.add(name)
+            pump, sure = read_pump(name, mark, node, self.values, vessels, self.unsure, hours)
+            self.unsure |= set() if sure else {name}
             yield name, pump
 
     def line(self, name: str, mark: Mark, node: Node, steps: Steps) -> LineSaid | None:
@@ -232,7 +224,7 @@ class _Reader:
             return None
         pipe = None if got.complete else UNREAD_PIPE
         if "pipe" in got:
-            pipe = read_pipe(got["pipe"].node, self.values, self.defaults)
+            pipe = read_pipe(got["pipe"].node, self.values)
         route = steps.route(got["route"].node, name) if "route" in got else ()
         keys = {plain(key.text or ""): key.mark for key, _ in node.pairs or ()}
         start, end = (
@@ -244,5 +236,5 @@ class _Reader:
         whole = route is not None and ("route" in got or got.complete)
         if not whole:
             self.faults.blind.add("tee")
-        again = int(got["again"].number or 1) if "again" in got else None
+        again = int(got.number("again") or 1) if "again" in got else None
         return LineSaid(name, mark, pipe, start, route or (), end, whole, again)

@@ -14,7 +14,7 @@ from . import words
 from .faults import Faults, listed
 from .model import Line, Part, Pump, Reading, ReadingKind, Vessel
 from .nodes import Node
-from .values import Fields, Got, Values
+from .values import Fields, Values
 
 __all__ = ["bucket_sigma", "limit_to_sigma", "place_readings", "read_readings"]
 
@@ -60,11 +60,9 @@ def bucket_sigma(litres: float, seconds: float) -> float:
     return limit_to_sigma(math.hypot(volume / seconds, limit["stopwatch"] * litres / seconds**2))
 
 
-def read_readings(got: Got | None, values: Values) -> tuple[Reading, ...]:
+def read_readings(node: Node | None, values: Values) -> tuple[Reading, ...]:
     """Read a block of readings; their places are looked up later."""
-    if got is None or got.node.is_nothing:
-        return ()
-    items = values.items(got.node, "'readings'", "a list of readings, each after '- '")
+    items = None if node is None else values.items(node, "'readings'", "a list of readings, each after '- '")
     return tuple(one for item in items or () if (one := _reading(item, values)) is not None)
 
 
@@ -100,12 +98,9 @@ def _caught(fields: Fields, values: Values) -> Reading | None:
         what = f"{found[1]} were caught" if litres < 0.0 else f"it took {found[2]}"
         values.faults.add(node.mark, what, "nothing or more, in a time above 0 and up to a day")
         return None
-    sigma = bucket_sigma(litres, seconds)
-    flow = litres / seconds
-    share = _doubt(fields, values, "ratio")
-    return Reading(
-        "flow", "", flow, sigma if share is None else max(limit_to_sigma(share * flow), 1e-9), node.mark, litres=litres
-    )
+    flow, share = litres / seconds, _doubt(fields, values, "ratio")
+    sigma = bucket_sigma(litres, seconds) if share is None else max(limit_to_sigma(share * flow), 1e-9)
+    return Reading("flow", "", flow, sigma, node.mark, litres=litres)
 
 
 def _number(word: str, fields: Fields, values: Values) -> Reading | None:
@@ -122,13 +117,8 @@ def _number(word: str, fields: Fields, values: Values) -> Reading | None:
 
 def _doubt(fields: Fields, values: Values, takes: str) -> float | None:
     """What the file says of how far a reading may be out."""
-    if "give or take" not in fields:
-        return None
-    return values.number(
-        fields["give or take"].node,
-        words.Key(takes, words.READING["give or take"].says, "", low=0.0, above=True),
-        "give or take",
-    )
+    key = words.Key(takes, words.READING["give or take"].says, "", low=0.0, above=True)
+    return values.number(fields["give or take"].node, key, "give or take") if "give or take" in fields else None
 
 
 # ---------------------------------------------------------------------- where they were read
@@ -191,24 +181,13 @@ class _Finder:
             step = self.counted(reading, self.lines[line], last) if step is None else step
             return None if step is None else (line, step)
         named = {part.id: (name, part.step) for name, one in self.lines.items() for part in one.parts if part.id}
-        named |= {
-            end.name or "": (name, step)
-            for name, one in self.lines.items()
-            for end, step in ((one.start, 0), (one.end, -1))
-            if end.kind == "cap"
-        }
+        ends = [(name, end, step) for name, one in self.lines.items() for end, step in ((one.start, 0), (one.end, -1))]
+        named |= {end.name or "": (name, step) for name, end, step in ends if end.kind == "cap"}
         if where in named:
             return named[where]
         known = [*named, *(f"{name}.{side}" for name in self.lines for side in ("from", "to"))]
-        self.faults.unknown(
-            reading.mark,
-            where,
-            "place",
-            known,
-            expected=""
-            if len(known) <= 14
-            else "an end of a line, 'LINE.to', a step of it, 'LINE.3', or the name of a fitting",
-        )
+        many = "an end of a line, 'LINE.to', a step of it, 'LINE.3', or the name of a fitting"
+        self.faults.unknown(reading.mark, where, "place", known, expected=many if len(known) > 14 else "")
         return None
 
     def counted(self, reading: Reading, line: Line, number: str) -> int | None:
@@ -216,11 +195,8 @@ class _Finder:
         steps = {str(part.step): part.step for part in line.parts}
         if (step := steps.get(str(int(number)))) is None:
             last = max(steps.values())
-            self.faults.add(
-                reading.mark,
-                f"line '{line.name}' has no step {int(number)}",
-                f"a step from 1 to {last}" if last else "its ends, since it has no steps",
-            )
+            expected = f"a step from 1 to {last}" if last else "its ends, since it has no steps"
+            self.faults.add(reading.mark, f"line '{line.name}' has no step {int(number)}", expected)
         return step
 
     def at(self, reading: Reading) -> Reading | None:
@@ -235,25 +211,17 @@ class _Finder:
     def end(self, reading: Reading, line: Line) -> Reading | None:
         """Water is caught where a line lets it out."""
         end = line.start if reading.step == 0 else line.end
-        expected = "an end that runs out in open air or in a vessel"
+        also = [end.mark]
         if reading.step > 0:
-            self.faults.add(
-                reading.mark, f"'{reading.where}' is no end of a line: a bucket does not get at it", expected
-            )
+            found, also = f"'{reading.where}' is no end of a line: a bucket does not get at it", []
         elif end.kind not in ("open air", "vessel"):
             shut = {"cap": "a cap", "plug": "a plug", "draw": "a stated draw"}.get(end.kind, f"{end.kind} '{end.name}'")
-            self.faults.add(
-                reading.mark, f"nothing runs out at '{reading.where}': it ends in {shut}", expected, also=[end.mark]
-            )
+            found = f"nothing runs out at '{reading.where}': it ends in {shut}"
         elif reading.step == 0 and end.kind == "vessel":
-            self.faults.add(
-                reading.mark,
-                f"water goes in at '{reading.where}', and none runs out to be caught",
-                expected,
-                also=[end.mark],
-            )
+            found = f"water goes in at '{reading.where}', and none runs out to be caught"
         else:
             return reading
+        self.faults.add(reading.mark, found, "an end that runs out in open air or in a vessel", also=also)
         return None
 
     def valve(self, reading: Reading, part: Part | None) -> Reading | None:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from ..units import show
 from .faults import Faults
 from .join import places_of
-from .model import Default, Vector
+from .model import Vector
 from .statements import LineSaid, RunSaid, Said, UnreadSaid
 from .vectors import add
 from .walk import Walked, walk_line
@@ -17,7 +17,7 @@ from .walk import Walked, walk_line
 __all__ = ["walk_lines"]
 
 
-def walk_lines(said: Said, faults: Faults, defaults: list[Default]) -> tuple[Said, dict[str, Walked]]:
+def walk_lines(said: Said, faults: Faults) -> tuple[Said, dict[str, Walked]]:
     """Walk all lines, each `rest` being given its length first; what has none is a fault."""
     cut = {name: rests for name, line in said.lines.items() if (rests := _rests(line))}
     for name, rests in cut.items():
@@ -36,7 +36,7 @@ def walk_lines(said: Said, faults: Faults, defaults: list[Default]) -> tuple[Sai
             for name, line in said.lines.items()
         }
         said = replace(said, lines=lines)
-    return said, {name: walk_line(line, said.limits, faults, defaults) for name, line in said.lines.items()}
+    return said, {name: walk_line(line, said.limits, faults) for name, line in said.lines.items()}
 
 
 def _rests(line: LineSaid) -> list[int]:
@@ -58,7 +58,7 @@ def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
                 ),
             }
         )
-        halves.update({key: walk_line(half, said.limits, scratch, []) for key, half in parts.items()})
+        halves.update({key: walk_line(half, said.limits, scratch) for key, half in parts.items()})
     places = places_of(said, halves, scratch)
     drops: dict[str, float] = (
         dict.fromkeys(cut, math.nan) if scratch.found else {}

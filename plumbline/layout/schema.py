@@ -6,7 +6,7 @@ Made from the tables that the reader itself uses, so that the two say the same.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from itertools import combinations
 from typing import Any, cast
 
@@ -34,8 +34,16 @@ _OPENINGS = ["open", "full", "shut", "closed", "off", "on", "half", "quarter", "
 _OPENED = r"^\s*([.0-9½¼¾]|[Hh]alf|[Qq]uarter|[Tt]hree|[Tt]wo|[Ff]ully|[Oo]ne|[Aa] ).*\b(open|shut|closed|turns?|turns? of .*|%|deg|°)\s*$"
 _CAUGHT = r"^\s*[.0-9½¼¾].*\sin\s+[.0-9½¼¾].*[A-Za-z]\s*$"
 _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per|over|on)\b|:|/|deg|°).*$"
+_WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
+_MAY_BE_EMPTY = ("electricity", "wish", "hose supply", "limits", "how sure", "fouling")
+_DEFINED = (
+    *("vessel", "gutter", "clear", "place", "pump", "airlift", "curve", "runs", "level switch", "areas", "line"),
+    *("pipe", "end", "step", "rod", "water", "heading", *_MAY_BE_EMPTY, "reading"),
+)
+"""The larger things that a key may take, by the name that the schema refers to them by."""
+_CALLED = {"clear": "keep clear", "level switch": "switch"}
 
 
 def layout_schema() -> Schema:
@@ -56,32 +64,7 @@ def layout_schema() -> Schema:
         "description": "The plumbing of a small aquaponic system, each pipe written as one walks it.",
         **_group(words.LAYOUT),
         "$defs": {
-            "vessel": _group(words.VESSEL),
-            "gutter": _group(words.GUTTER),
-            "clear": _group(words.CLEAR),
-            "place": _group(words.PLACE),
-            "pump": _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
-            "airlift": _group(words.AIRLIFT),
-            "curve": {"anyOf": [_points("flow", "length", "flow and head"), _group(words.BOX)]},
-            "runs": _runs(),
-            "level switch": _group(words.SWITCH),
-            "areas": {
-                "anyOf": [_value("area"), _points("length", "area", "height above the floor and free surface there")]
-            },
-            "line": _group(words.LINE),
-            "pipe": _pipe(),
-            "end": _end(),
-            "step": _step(),
-            "rod": {"anyOf": [_group(words.ROD), _group(words.ROD_LIKE)]},
-            "water": {"anyOf": [_value("temperature"), _group(words.WATER)]},
-            "heading": _heading(),
-            "electricity": _group(words.ELECTRICITY),
-            "wish": _group(words.WISH),
-            "hose supply": _group(words.HOSE_SUPPLY),
-            "limits": _limits(catalogue.limits()),
-            "how sure": _limits(catalogue.uncertainty()),
-            "fouling": _fouling(),
-            "reading": _group(words.READING),
+            name: _OWN[name]() if name in _OWN else _group(words.TABLES[_CALLED.get(name, name)]) for name in _DEFINED
         },
     }
 
@@ -120,11 +103,8 @@ def _key(key: Key) -> Schema:
 
 
 def _taken(key: Key) -> Schema:
-    refs = ("water", "curve", "runs", "level switch", "areas", "airlift", "pipe", "end", "heading", "place", "gutter")
-    groups = ("limits", "how sure", "fouling", "electricity", "wish", "hose supply")
     larger: dict[str, Schema] = {
-        **{name: _ref(name) for name in refs},
-        **{name: {"anyOf": [_ref(name), _NULL]} for name in groups},
+        **{name: {"anyOf": [_ref(name), _NULL]} if name in _MAY_BE_EMPTY else _ref(name) for name in _DEFINED},
         "vessels": _named("vessel"),
         "pumps": _named("pump", empty=True),
         "lines": _named("line"),
@@ -191,24 +171,13 @@ def _named(kind: str, *, empty: bool = False) -> Schema:
 
 def _runs() -> Schema:
     window = _group(words.RUNS)
-    return {
-        "anyOf": [
-            {"enum": [False, "no", "off", "never", "standby"]},
-            window,
-            {"type": "array", "items": window, "minItems": 1},
-        ]
-    }
+    never = {"enum": [False, "no", "off", "never", "standby"]}
+    return {"anyOf": [never, window, {"type": "array", "items": window, "minItems": 1}]}
 
 
 def _points(first: str, second: str, says: str) -> Schema:
-    row: Schema = {
-        "type": "array",
-        "prefixItems": [_value(first), _value(second)],
-        "minItems": 2,
-        "maxItems": 2,
-        "description": says,
-    }
-    return {"type": "array", "items": row, "minItems": 2}
+    pair = {"prefixItems": [_value(first), _value(second)], "minItems": 2, "maxItems": 2}
+    return {"type": "array", "items": {"type": "array", **pair, "description": says}, "minItems": 2}
 
 
 def _pipe() -> Schema:
@@ -228,11 +197,11 @@ def _pipe() -> Schema:
 
 
 def _heading() -> Schema:
-    shares = {word: {"type": "number", "minimum": 0} for word in (*words.DIRECTIONS, *words.RELATIVE)}
-    one = "|".join((*words.DIRECTIONS, *words.RELATIVE))
+    shares = {word: {"type": "number", "minimum": 0} for word in _WAYS}
+    one = "|".join(_WAYS)
     return {
         "anyOf": [
-            _enum((*words.DIRECTIONS, *words.RELATIVE)),
+            _enum(_WAYS),
             {"type": "string", "pattern": rf"^\s*({one})([\s+]+({one}))*\s*$"},
             {"type": "object", "properties": shares, "additionalProperties": False, "minProperties": 1},
         ]
@@ -253,13 +222,8 @@ def _end() -> Schema:
             **{"not": {"anyOf": [*heights, *denied]}},
         ),
     ]
-    row = {
-        "type": "array",
-        "items": {"anyOf": one},
-        "minItems": 1,
-        "description": "the ends of a line that stands several times",
-    }
-    return {"anyOf": [*one, row]}
+    row = {"type": "array", "items": {"anyOf": one}, "minItems": 1}
+    return {"anyOf": [*one, {**row, "description": "the ends of a line that stands several times"}]}
 
 
 def _step() -> Schema:
@@ -268,33 +232,29 @@ def _step() -> Schema:
     bare = [word for word in spellings if not _needs(table[word].name)]
     others = [word for word in bare if word not in words.fittings()]
     steps: dict[str, Schema] = {word: _fitting(table[word].name) for word in [*words.fittings(), *spellings]}
-    steps["manifold"] = _run(words.MANIFOLD, "a run with outlets along it, to which other lines join")
-    steps["hose"] = _run(words.HOSE, "a flexible run")
-    steps["spray bar"] = _run(words.SPRAY, "a run with holes drilled along it")
-    steps["drip line"] = _run(words.DRIP, "a run with drippers along it")
+    steps |= {word: _run(words.TABLES[word], says) for word, says in _LONG.items()}
+    whole: list[str | int] = [*others, *(int(word) for word in others if word.isdigit())]
+    details = {"type": "object", "description": "a fitting with its details", "properties": steps}
     return {
         "anyOf": [
             {**_enum(word for word in words.fittings() if word in bare), "description": "a fitting"},
-            {
-                **_enum([*others, *(int(word) for word in others if word.isdigit())]),
-                "description": "another word for a fitting",
-            },
+            {**_enum(whole), "description": "another word for a fitting"},
             _run(words.RUN, "a run: how far it goes in each direction"),
-            {
-                "type": "object",
-                "description": "a fitting with its details",
-                "properties": steps,
-                "additionalProperties": False,
-                "minProperties": 1,
-                "maxProperties": 1,
-            },
+            {**details, "additionalProperties": False, "minProperties": 1, "maxProperties": 1},
         ]
     }
 
 
+_LONG = {
+    "manifold": "a run with outlets along it, to which other lines join",
+    "hose": "a flexible run",
+    "spray bar": "a run with holes drilled along it",
+    "drip line": "a run with drippers along it",
+}
+
+
 def _run(table: Mapping[str, Key], says: str) -> Schema:
-    somewhere = [{"required": [word]} for word in (*words.DIRECTIONS, *words.RELATIVE)]
-    return _group(table, description=says, anyOf=somewhere)
+    return _group(table, description=says, anyOf=[{"required": [word]} for word in _WAYS])
 
 
 def _fitting(kind: str) -> Schema:
@@ -307,11 +267,8 @@ def _fitting(kind: str) -> Schema:
         **({"dependentRequired": together} if together else {}),
     )
     if isinstance(catalogue.fittings()[kind].loss, Stated):
-        return {
-            **details,
-            "description": "by its loss, as its maker states it",
-            "anyOf": [{"required": [word]} for word in ("K", "Kv", "loses")],
-        }
+        stated = [{"required": [word]} for word in ("K", "Kv", "loses")]
+        return {**details, "description": "by its loss, as its maker states it", "anyOf": stated}
     if _needs(kind):
         first = words.FITTING_KEYS[allowed[0]]
         return {"description": first.says, "anyOf": [_taken(first), {**details, "required": [allowed[0]]}]}
@@ -346,3 +303,23 @@ def _fouling() -> Schema:
             "anyOf": [value, three],
         }
     return {"type": "object", "properties": rows, "additionalProperties": False}
+
+
+_OWN: dict[str, Callable[[], Schema]] = {
+    "pump": lambda: _group(words.PUMP, oneOf=[{"required": ["curve"]}, {"required": ["airlift"]}]),
+    "curve": lambda: {"anyOf": [_points("flow", "length", "flow and head"), _group(words.BOX)]},
+    "runs": _runs,
+    "areas": lambda: {
+        "anyOf": [_value("area"), _points("length", "area", "height above the floor and free surface there")]
+    },
+    "pipe": _pipe,
+    "end": _end,
+    "step": _step,
+    "rod": lambda: {"anyOf": [_group(words.ROD), _group(words.ROD_LIKE)]},
+    "water": lambda: {"anyOf": [_value("temperature"), _group(words.WATER)]},
+    "heading": _heading,
+    "limits": lambda: _limits(catalogue.limits()),
+    "how sure": lambda: _limits(catalogue.uncertainty()),
+    "fouling": _fouling,
+}
+"""What of the larger things is more than a group of values."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 import yaml
 
+from ..catalogue.reading import data
 from .faults import Faults
 from .meant import meant
 from .model import Mark
@@ -175,64 +176,6 @@ MOST_BYTES = 4_000_000
 _NO_TEXT = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _LINE_ENDS = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
 
-_ONE_A_LINE = "one 'word: value' on a line, or several between { and } with commas"
-_PROBLEMS: tuple[tuple[str, str, str, str], ...] = (
-    (
-        "mapping values are not allowed",
-        "a colon that does not belong here",
-        _ONE_A_LINE,
-        "is a comma, a quote or a line break missing before it, or is the line indented too far?",
-    ),
-    (
-        "sequence entries are not allowed",
-        "a dash that does not belong here",
-        "each step on a line of its own after '- ', or all of them between [ and ] with commas",
-        "",
-    ),
-    (
-        "expected ',' or '}'",
-        "a '{' that is not closed, or a comma left out",
-        "commas between the values, and a '}'",
-        "",
-    ),
-    (
-        "expected ',' or ']'",
-        "a '[' that is not closed, or a comma left out",
-        "commas between the values, and a ']'",
-        "",
-    ),
-    ("unexpected end of stream", "a quote that is not closed", "the same quote at the end of the text", ""),
-    (
-        "expected '-' indicator",
-        "a line that does not fit the list above it",
-        "'- ' before each step, all indented alike",
-        "",
-    ),
-    (
-        "expected key",
-        "something that does not fit the lines above it",
-        "lines that belong together indented alike, and nothing after a closing quote or bracket",
-        "",
-    ),
-    (
-        "<block end>",
-        "something that does not fit the lines above it",
-        "lines that belong together indented alike, and nothing after a closing quote or bracket",
-        "",
-    ),
-    ("could not find expected ':'", "a line without a colon", "'word: value'", ""),
-    ("node content", "a bracket or a comma too many", "a value before each comma and before the closing bracket", ""),
-    ("maximum nesting depth", "things inside things without end", "at most 40 levels of brackets or indentation", ""),
-    ("escape character", "a backslash between double quotes", "single quotes, or no backslash", ""),
-    (
-        "alphabetic or numeric",
-        "a sign that cannot stand alone here",
-        "a word or a number",
-        "put a text that begins with & or * in quotes",
-    ),
-)
-"""What the YAML parser says, and how to say it to someone who has never seen YAML."""
-
 
 def read_source(path: str | os.PathLike[str]) -> tuple[str, Node, Faults]:
     """Read a file into its text, its tree of nodes, and a collector that already holds doubled names and the like.
@@ -280,23 +223,22 @@ def read_text(text: str, faults: Faults) -> Node:
     return tree
 
 
+_UNREAD: tuple[tuple[type[Exception], str], ...] = (
+    (FileNotFoundError, "there is no such file"),
+    (IsADirectoryError, "this is a folder"),
+    (PermissionError, "the file may not be read (permission denied)"),
+    (ValueError, "this cannot be the name of a file"),
+)
+
+
 def _read_text(faults: Faults) -> str:
-    start = Mark(1, 1)
-    found = ""
-    raw = b""
+    start, found, raw = Mark(1, 1), "", b""
     try:
         with open(faults.file, "rb") as file:
             raw = file.read(MOST_BYTES + 1)
-    except FileNotFoundError:
-        found = "there is no such file"
-    except IsADirectoryError:
-        found = "this is a folder"
-    except PermissionError:
-        found = "the file may not be read (permission denied)"
-    except OSError as error:
-        found = f"the file cannot be read ({error.strerror})" if error.strerror else "the file cannot be read"
-    except ValueError:
-        found = "this cannot be the name of a file"
+    except (OSError, ValueError) as error:
+        why = f" ({strerror})" if (strerror := getattr(error, "strerror", None)) else ""
+        found = next((said for kind, said in _UNREAD if isinstance(error, kind)), f"the file cannot be read{why}")
     if len(raw) > MOST_BYTES:
         found = f"the file is larger than {MOST_BYTES // 1_000_000} MB"
     if found:
@@ -325,9 +267,8 @@ def _yaml_fault(error: yaml.MarkedYAMLError, faults: Faults) -> None:
     problem = error.problem or ""
     text = faults.line(place.line)
     raw = faults.lines[place.line - 1] if place.line <= len(faults.lines) else ""
-    found, expected, hint = next(
-        (row[1:] for row in _PROBLEMS if row[0] in problem), ("a line that cannot be read", _ONE_A_LINE, "")
-    )
+    told = next(told for says, told in data("yaml_problems.yaml").items() if says in problem)
+    found, expected, hint = told["found"], told["expected"], told.get("hint", "")
     if "\t" in raw[: place.column] and not raw[: place.column].strip():
         found, expected, hint = "a tab before the first word of a line", "spaces: tabs do not count here", ""
     elif "cannot start any token" in problem:

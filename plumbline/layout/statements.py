@@ -36,20 +36,18 @@ class RunSaid:
 
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
-    """A fitting with what was stated of it; `angle` [rad], `faces` a unit vector, `to` the pipe a reducer ends in, `room` [m]
-    in front of a cap; `details` the other numbers by their words; `opens` and `port` which legs of a three-way valve are open, and how its ball is
+    """A fitting with what was stated of it; `angle` of a bend [rad], `faces` a unit vector, `to` the pipe a reducer ends in;
+    `details` the other numbers by their words; `opens` and `port` which legs of a three-way valve are open, and how its ball is
     drilled."""
 
     kind: str
     mark: Mark
     id: str | None = None
     loss: float | None = None
-    kv: float | None = None
     opening: float = 1.0
     angle: float | None = None
     faces: Vector | None = None
     to: Pipe | None = None
-    room: float | None = None
     details: Mapping[str, float] = field(default_factory=dict)
     opens: str | None = None
     port: str | None = None

@@ -12,13 +12,13 @@ from . import words
 from .details import Fittings
 from .faults import nearest_words
 from .kinds import plain
-from .model import Default, Mark, Vector
+from .model import Mark, Vector
 from .names import Names
 from .nodes import Node
 from .opening import YES, a_quantity
 from .pipes import read_pipe
 from .statements import RunSaid, StepSaid, UnreadSaid
-from .values import Got, Values
+from .values import Fields, Values
 
 __all__ = ["Steps", "step_words"]
 
@@ -40,7 +40,7 @@ def step_words() -> tuple[str, ...]:
     spellings = [word for word in table.words if table[word].name in words.fittings()]
     return (
         *_WAYS,
-        *words.LONG_RUNS,
+        *words.LONG,
         *words.fittings(),
         *(word for word in spellings if word not in words.fittings()),
     )
@@ -49,14 +49,13 @@ def step_words() -> tuple[str, ...]:
 class Steps:
     """Reads routes."""
 
-    def __init__(self, values: Values, defaults: list[Default], names: Names, vessels: Collection[str]) -> None:
+    def __init__(self, values: Values, names: Names, vessels: Collection[str]) -> None:
         self.values = values
         self.faults = values.faults
-        self.defaults = defaults
         self.names = names
         self.vessels = vessels
         self.facing: Vector | None = None
-        self.fittings = Fittings(values, defaults, names)
+        self.fittings = Fittings(values, names)
 
     def route(self, node: Node, line: str) -> tuple[StepSaid, ...] | None:
         """Read a list of steps; None, and a fault, where there is no list."""
@@ -83,31 +82,20 @@ class Steps:
             return self.run(node, "run", words.RUN, node.mark)
         key, value = node.pairs[0]
         kind = words.fitting_called(keys[0])
-        if len(keys) > 1 and (kind is not None or keys[0] in words.LONG_RUNS):
-            self.faults.add(
-                node.mark,
-                f"a step is {node.what}",
-                f"one thing a step: {_STEP}",
-                hint=f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}",
-            )
+        if len(keys) > 1 and (kind is not None or keys[0] in words.LONG):
+            hint = f"the details of a fitting go in braces: {keys[0]}: {{{keys[1]}: ...}}"
+            self.faults.add(node.mark, f"a step is {node.what}", f"one thing a step: {_STEP}", hint=hint)
             self.faults.unread(node)
-            return UnreadSaid(node.mark, moves=keys[0] in words.LONG_RUNS)
-        if len(keys) == 1 and keys[0] in words.LONG_RUNS:
-            return self.run(value, keys[0], words.LONG_RUNS[keys[0]], node.mark)
+            return UnreadSaid(node.mark, moves=keys[0] in words.LONG)
+        if len(keys) == 1 and keys[0] in words.LONG:
+            return self.run(value, keys[0], words.TABLES[keys[0]], node.mark)
         if kind is not None:
             return self.fittings.read(kind, value, node, self.ways)
-        near = nearest_words(keys[0], step_words())
-        self.faults.unknown(
-            key.mark,
-            keys[0],
-            "step",
-            step_words(),
-            expected=_ANY_STEP,
-            trade="step",
-            value=self.values.own(value, words.RUN),
-        )
+        known, near = step_words(), nearest_words(keys[0], step_words())
+        own = self.values.own(value, words.RUN)
+        self.faults.unknown(key.mark, keys[0], "step", known, expected=_ANY_STEP, trade="step", value=own)
         self.faults.unread(node)
-        moving = any(word in _WAYS or word in words.LONG_RUNS for word in near)
+        moving = any(word in _WAYS or word in words.LONG for word in near)
         return UnreadSaid(node.mark, moves=moving or not near)
 
     def bare(self, word: str, node: Node) -> StepSaid:
@@ -117,18 +105,14 @@ class Steps:
         first, _, rest = word.partition(" ")
         for kind in sorted(words.fittings(), key=len, reverse=True):
             if word.startswith(kind + " ") and word.lower() not in catalogue.trade_words()["step"]:
-                self.faults.add(
-                    node.mark,
-                    f"unknown step '{word}'",
-                    _STEP,
-                    hint=f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}",
-                )
+                hint = f"to give it a name or a value write {kind}: {word[len(kind) + 1 :]}"
+                self.faults.add(node.mark, f"unknown step '{word}'", _STEP, hint=hint)
                 return UnreadSaid(node.mark, moves=False)
-        if first in _WAYS or word in words.LONG_RUNS:
+        if first in _WAYS or word in words.LONG:
             if first in _WAYS and rest:
                 self.faults.add(node.mark, f"'{word}' without a colon", f"{first}: {rest.lstrip(':').strip()}")
             else:
-                example = "{up: 1.2 m}" if word in words.LONG_RUNS else "1.2 m"
+                example = "{up: 1.2 m}" if word in words.LONG else "1.2 m"
                 self.faults.add(node.mark, f"'{word}' without a length", f"a length, for instance {word}: {example}")
             return UnreadSaid(node.mark, moves=True)
         near = nearest_words(word, step_words())
@@ -145,71 +129,54 @@ class Steps:
         if got is None:
             return UnreadSaid(mark, moves=True)
         ways = self.ways(any(word in got for word in words.RELATIVE), mark)
-        rest = next((sign for word, sign in (("up", 1), ("down", -1)) if word in got and got[word].text), 0)
+        rest = next((sign for word, sign in (("up", 1), ("down", -1)) if got.text(word)), 0)
         unread = any(word in got and got[word].value is None for word in (*ways, "fall", "rise"))
         total = [0.0, 0.0, 0.0]
         for word, vector in ways.items():
-            amount = (1.0 if got[word].text else got[word].number) if word in got else None
+            amount = 1.0 if got.text(word) else got.number(word)
             for axis in range(3):
                 total[axis] += (amount or 0.0) * vector[axis]
         if not unread:
             total[2] += self.slope(got, total, kind)
         self.facing = _level(total) or self.facing
         size = math.sqrt(sum(value * value for value in total))
-        pipe = read_pipe(got["pipe"].node, self.values, self.defaults) if "pipe" in got else None
+        pipe = read_pipe(got["pipe"].node, self.values) if "pipe" in got else None
         if unread or not got.complete:
             return UnreadSaid(mark, moves=True)
         if size < 1e-9:
-            more = next((word for word in got if word not in ways), None)
-            hint = (
-                f"what belongs to one {kind} stands together in its braces: {{ahead: 2 m, {more}: {table[more].example}}}"
-                if more
-                else ""
-            )
+            more = next((f"{word}: {table[word].example}" for word in got if word not in ways), None)
+            hint = f"what belongs to one {kind} stands together in its braces: {{ahead: 2 m, {more}}}" if more else ""
             self.faults.add(mark, f"a {kind} that goes nowhere", "a length in at least one direction", hint=hint)
             return UnreadSaid(mark, moves=False)
-        details = {word: number for word in _GAPS if word in got and (number := got[word].number) is not None}
+        details = {word: number for word in _GAPS if (number := got.number(word)) is not None}
         if details.get("length", math.inf) < size * (1.0 - 1e-9):
-            units = self.values.units
-            found = f"a hose of {show(details['length'], 'length', units)} between points"
-            self.faults.add(
-                got["length"].mark,
-                f"{found} {show(size, 'length', units)} apart",
-                "a hose at least as long as from end to end",
-            )
+            long, apart = (show(length, "length", self.values.units) for length in (details["length"], size))
+            found = f"a hose of {long} between points {apart} apart"
+            self.faults.add(got["length"].mark, found, "a hose at least as long as from end to end")
             del details["length"]
         if kind == "manifold" and "outlets" not in details:
             return UnreadSaid(mark, moves=True)
         if kind == "drip line":
-            many, each = (got[word].number if word in got else None for word in ("drippers", "dripper"))
+            many, each = got.numbers("drippers", "dripper")
             if many is None or each is None:
                 return UnreadSaid(mark, moves=True)
             at = got.number("at") or ONE_BAR
             details = {**details, "holes": many, "dripper": each, "at": at}
         details |= {word: 1.0 for word in ("sunlit", "clear", "past") if word in got}
         for word in ("behind", "under", "past"):
-            text = got[word].text or "" if word in got else ""
+            text = got.text(word) or ""
             if text.lower() in (*YES, "no") or a_quantity(text):
-                self.faults.add(
-                    got[word].mark,
-                    f"'{word}' is '{text}'",
-                    f"what it runs {word}, for instance {word}: {table[word].example}",
-                )
+                expected = f"what it runs {word}, for instance {word}: {table[word].example}"
+                self.faults.add(got[word].mark, f"'{word}' is '{text}'", expected)
         if rest and kind not in ("run", "hose"):
             self.faults.add(mark, f"a {kind} that takes up what is left", "a rest in a plain run or a hose")
-        vessel = got["in"].text if "in" in got else None
+        vessel = got.text("in")
         if vessel is not None and vessel not in self.vessels:
-            self.faults.unknown(
-                got["in"].mark, vessel, "vessel", self.vessels, where=f" for the {kind}", names=("vessel",)
-            )
+            where = f" for the {kind}"
+            self.faults.unknown(got["in"].mark, vessel, "vessel", self.vessels, where=where, names=("vessel",))
         if "bends" in details and "radius" not in details:
-            self.defaults.append(
-                Default(
-                    f"the hose on line {mark.line} of the file",
-                    "its bends have a radius of five bores",
-                    "radius left out",
-                )
-            )
+            hose = f"the hose on line {mark.line} of the file"
+            self.faults.left_out(hose, "its bends have a radius of five bores", "radius left out")
         name = self.names.take("manifold", got["id"].text, mark) if kind == "manifold" and "id" in got else None
         # A drip line is a spray bar of finer holes: one law, one piece of hydraulics.
         return RunSaid(
@@ -229,23 +196,13 @@ class Steps:
         """What the directions mean here; a walk begins facing north, and keeps its facing where it goes straight up or down."""
         if relative and self.facing is None:
             self.facing = words.DIRECTIONS["north"]
-            self.defaults.append(
-                Default(
-                    f"the walk on line {mark.line} of the file",
-                    "it begins facing north",
-                    "left, right, ahead or back before any other direction",
-                )
-            )
+            why = "left, right, ahead or back before any other direction"
+            self.faults.left_out(f"the walk on line {mark.line} of the file", "it begins facing north", why)
         east, north, _ = self.facing or words.DIRECTIONS["north"]
-        turned = {
-            "ahead": (east, north, 0.0),
-            "back": (-east, -north, 0.0),
-            "left": (-north, east, 0.0),
-            "right": (north, -east, 0.0),
-        }
-        return {**words.DIRECTIONS, **turned}
+        turned = ((east, north, 0.0), (-east, -north, 0.0), (-north, east, 0.0), (north, -east, 0.0))
+        return {**words.DIRECTIONS, **dict(zip(words.RELATIVE, turned, strict=True))}
 
-    def slope(self, got: Mapping[str, Got], total: Sequence[float], kind: str) -> float:
+    def slope(self, got: Fields, total: Sequence[float], kind: str) -> float:
         """How far a run's stated fall or rise takes it up [m]."""
         said = [word for word in ("fall", "rise") if word in got]
         if not said or not any(word in got for word in _WAYS):
@@ -253,20 +210,18 @@ class Steps:
         also = [word for word in ("up", "down", *said[1:]) if word in got]
         way = math.hypot(total[0], total[1])
         if also or way < 1e-9:
-            found = (
-                f"'{said[0]}' and '{also[0]}' for one {kind}"
-                if also
-                else f"a {kind} with a {said[0]} that goes to no side"
-            )
-            expected = "one of them" if also else f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
+            found, expected = f"'{said[0]}' and '{next(iter(also), '')}' for one {kind}", "one of them"
+            if not also:
+                found = f"a {kind} with a {said[0]} that goes to no side"
+                expected = f"how far it goes, for instance {{ahead: 2 m, {said[0]}: 2 %}}"
             self.faults.add(got[said[0]].mark, found, expected)
             return 0.0
-        return way * (got[said[0]].number or 0.0) * (1.0 if said[0] == "rise" else -1.0)
+        return way * (got.number(said[0]) or 0.0) * (1.0 if said[0] == "rise" else -1.0)
 
 
-def _around(got: Mapping[str, Got]) -> str:
+def _around(got: Fields) -> str:
     """Where a run is out of reach, in words."""
-    said = [f"{word} the {got[word].text}" for word in ("behind", "under") if word in got and got[word].text]
+    said = [f"{word} the {text}" for word in ("behind", "under") if (text := got.text(word))]
     return " and ".join((["buried"] if "buried" in got else []) + said)
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from . import words
 from .kinds import plain
@@ -36,11 +35,8 @@ def read_runs(node: Node, what: str, values: Values) -> Timer | None:
         windows = [read_runs(item, what, values) for item in node.items]
         whole = [window for timer in windows if timer is not None for window in timer.windows]
         if len(whole) < len(node.items) and all(timer is not None for timer in windows):
-            faults.add(
-                node.mark,
-                f"{what} has a list of times that are not all windows",
-                "windows, each {from: 06:00, to: 18:00}",
-            )
+            found = f"{what} has a list of times that are not all windows"
+            faults.add(node.mark, found, "windows, each {from: 06:00, to: 18:00}")
             return None
         return Timer(windows=tuple(sorted(whole))) if whole else None
     got = values.fields(node, words.RUNS, f"when {what} runs")
@@ -48,7 +44,7 @@ def read_runs(node: Node, what: str, values: Values) -> Timer | None:
         return None
     if "from" in got or "to" in got:
         return _window(node, got, what, values)
-    on, off, after = (got[word].number if word in got else None for word in ("on", "off", "after"))
+    on, off, after = got.numbers("on", "off", "after")
     if not ("on" in got and "off" in got):
         if got.complete:
             faults.add(node.mark, f"{what} does not say how long it is {'off' if 'on' in got else 'on'}", _RUNS)
@@ -99,45 +95,33 @@ def clock_of(text: str) -> float | None:
 def read_switch(node: Node, pump: str, values: Values, vessels: Mapping[str, Vessel]) -> LevelSwitch | None:
     """A pump's float or level switch; None, and a fault, where it cannot be read or cannot work."""
     faults = values.faults
-    got = values.fields(node, words.SWITCH, f"the switch of pump '{pump}'")
-    if got is None or "vessel" not in got or got["vessel"].text is None:
+    got = values.fields(node, words.TABLES["switch"], f"the switch of pump '{pump}'")
+    vessel, where = None if got is None else got.text("vessel"), f"the switch of pump '{pump}'"
+    if got is None or vessel is None:
         return None
-    vessel = got["vessel"].text
     if vessel not in vessels:
-        faults.unknown(
-            got["vessel"].mark, vessel, "vessel", vessels, where=f" for the switch of pump '{pump}'", names=("vessel",)
-        )
+        faults.unknown(got["vessel"].mark, vessel, "vessel", vessels, where=f" for {where}", names=("vessel",))
         return None
     pair = next(
         (pair for pair in (("on above", "off below"), ("on below", "off above")) if pair[0] in got and pair[1] in got),
         None,
     )
-    if pair is None or len([word for word in words.SWITCH if word in got]) != 3:
-        faults.add(
-            node.mark,
-            f"the switch of pump '{pump}' is {node.what}",
-            "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it",
-        )
+    if pair is None or len([word for word in words.TABLES["switch"] if word in got]) != 3:
+        expected = "'on above' and 'off below', to empty a vessel; or 'on below' and 'off above', to fill it"
+        faults.add(node.mark, f"{where} is {node.what}", expected)
         return None
-    on, off = got[pair[0]].number, got[pair[1]].number
+    (on, first), (off, second) = ((got[word].number, got[word]) for word in pair)
     if on is None or off is None:
         return None
     if (on > off) != (pair[0] == "on above"):
-        faults.add(
-            got[pair[1]].mark,
-            f"the switch of pump '{pump}' fights itself: '{pair[0]}' {got[pair[0]].node.text} and "
-            f"'{pair[1]}' {got[pair[1]].node.text}",
-            f"{'a lower' if pair[0] == 'on above' else 'a higher'} height to go off at",
-            also=[got[pair[0]].mark],
-        )
+        found = f"{where} fights itself: '{pair[0]}' {first.node.text} and '{pair[1]}' {second.node.text}"
+        way = "a lower" if pair[0] == "on above" else "a higher"
+        faults.add(second.mark, found, f"{way} height to go off at", also=[first.mark])
         return None
     rim = vessels[vessel].rim
     if rim is not None and on > rim:
-        faults.add(
-            got[pair[0]].mark,
-            f"the switch of pump '{pump}' can never turn it on: '{vessel}' has its rim at {values.said(rim, 'length')}",
-            "a height under the rim",
-        )
+        found = f"{where} can never turn it on: '{vessel}' has its rim at {values.said(rim, 'length')}"
+        faults.add(first.mark, found, "a height under the rim")
         return None
     return LevelSwitch(vessel, on, off, node.mark)
 
@@ -157,23 +141,22 @@ def read_areas(got: Fields, name: str, water: float, values: Values) -> tuple[fl
             "one of them; a gutter's area follows from its length and width",
             also=[got["area"].mark],
         )
-    fields = values.fields(said.node, words.GUTTER, f"the gutter '{name}'", said.mark) or Fields()
-    length, width, fall = (fields[word].number if word in fields else None for word in ("length", "width", "fall"))
+    fields = values.fields(said.node, words.TABLES["gutter"], f"the gutter '{name}'", said.mark) or Fields()
+    length, width, fall = fields.numbers("length", "width", "fall")
     if length is None or width is None:
         return None, (), None
     gutter = Gutter(length, width, fall or 0.0)
     whole = gutter.length * gutter.width
-    return (max(_between([*gutter.areas], water), 1e-6) if gutter.areas else whole), gutter.areas, gutter
+    return (_at_depth(gutter.areas, water) if gutter.areas else whole), gutter.areas, gutter
 
 
 def _table(node: Node, name: str, water: float, values: Values) -> tuple[float | None, Areas]:
     faults = values.faults
-    if node.is_nothing or node.items is None:
-        return (
-            None
-            if node.is_nothing
-            else values.number(node, words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0, above=True), "area")
-        ), ()
+    if node.is_nothing:
+        return None, ()
+    if node.items is None:
+        key = words.Key("area", words.VESSEL["area"].says, "2 m^2", low=0.0, above=True)
+        return values.number(node, key, "area"), ()
     points: list[tuple[float, float]] = []
     marks: list[Mark] = []
     for item in node.items:
@@ -185,26 +168,20 @@ def _table(node: Node, name: str, water: float, values: Values) -> tuple[float |
         if height is None or area is None:
             return None, ()
         if points and height <= points[-1][0]:
-            faults.add(
-                item.mark,
-                f"the areas of '{name}' are not sorted by height",
-                "each height above the one before",
-                also=marks[-1:],
-            )
+            found = f"the areas of '{name}' are not sorted by height"
+            faults.add(item.mark, found, "each height above the one before", also=marks[-1:])
             return None, ()
         points.append((height, area))
         marks.append(item.mark)
     if len(points) < 2 or not any(area > 0.0 for _, area in points):
         faults.add(node.mark, f"'{name}' has {'one area' if len(points) == 1 else 'no area'}", _AREAS)
         return None, ()
-    return max(_between(points, water), 1e-6), tuple(points)
+    return _at_depth(points, water), tuple(points)
 
 
-def _between(points: list[tuple[float, float]], depth: float) -> float:
+def _at_depth(points: Sequence[tuple[float, float]], depth: float) -> float:
     """The area at a depth, by straight lines; as at the ends beyond them [m²]."""
-    if depth <= points[0][0]:
-        return points[0][1]
-    for (low, small), (high, large) in itertools.pairwise(points):
-        if depth <= high:
-            return small + (large - small) * (depth - low) / (high - low)
-    return points[-1][1]
+    import numpy as np
+
+    heights, areas = zip(*points, strict=True)
+    return max(float(np.interp(depth, heights, areas)), 1e-6)

@@ -15,7 +15,7 @@ from .kinds import OF_WATER, heading_of, is_a, plain, reads, slope_of, with_unit
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, END_KINDS, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
+from .words import DIRECTIONS, END_KINDS, NAMED, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
 
 __all__ = ["Fields", "Got", "Values"]
 
@@ -39,21 +39,13 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
 """Least value above zero and greatest size that make sense for plumbing, and how they are said: a slip of the pen, or a
 number that would overflow further on, is stopped here."""
 
-_MAY_BE_EMPTY = (
-    "end",
-    "route",
-    "vessels",
-    "pumps",
-    "lines",
-    "rods",
-    "limits",
-    "how sure",
-    "fouling",
-    "electricity",
-    "wish",
-    "hose supply",
-    "readings",
-)
+_MAY_BE_EMPTY = {
+    *NAMED,
+    *("end", "route", "limits", "how sure", "fouling", "electricity", "wish", "hose supply", "readings"),
+}
+_SHARE = Key("ratio", "its share of the direction", "1", low=0.0)
+_READ = ("opening", "head", "slope", "aim", "choice", "code", "count", "switch")
+"""What is read by the method of that name."""
 _COLD_WATER = 1000.0 * 9.80665
 """Weight of cold water [N/m³]."""
 
@@ -90,6 +82,18 @@ class Fields(dict[str, Got]):
     def number(self, word: str) -> float | None:
         """The number that is said by a word, None where it is left out or cannot be read."""
         return self[word].number if word in self else None
+
+    def numbers(self, *words: str) -> tuple[float | None, ...]:
+        """The numbers that are said by some words."""
+        return tuple(self.number(word) for word in words)
+
+    def text(self, word: str) -> str | None:
+        """The text that is said by a word, likewise."""
+        return self[word].text if word in self else None
+
+    def node(self, word: str) -> Node | None:
+        """What stands behind a word; None where it is left out or empty."""
+        return self[word].node if word in self and not self[word].node.is_nothing else None
 
 
 @dataclass(slots=True)
@@ -176,17 +180,7 @@ class Values:
             return Got(key.choices[0] if chosen else self.number(node, key, word), node)
         if key.takes == "text":
             return Got(self.text(node, word, key.says), node)
-        readers: dict[str, Callable[[Node, Key, str], float | str | None]] = {
-            "opening": self.opening,
-            "head": self.head,
-            "slope": self.slope,
-            "aim": self.aim,
-            "choice": self.choice,
-            "code": self.code,
-            "count": self.count,
-            "switch": self.switch,
-        }
-        return Got(readers[key.takes](node, key, word) if key.takes in readers else None, node)
+        return Got(getattr(self, key.takes)(node, key, word) if key.takes in _READ else None, node)
 
     def number(self, node: Node, key: Key, word: str) -> float | None:
         """Read a quantity within the key's bounds."""
@@ -261,24 +255,13 @@ class Values:
         share = slope_of(node.text or "")
         if share is None:
             said = plain(node.text or "")
-            hint = (
-                f"for {said} on each metre write {word}: {said}/m; for {said} on a whole 2 m {word}: {said} in 2 m"
-                if is_a(said, "length")
-                else ""
-            )
-            self.faults.add(
-                node.mark,
-                f"'{word}' is {node.what}",
-                "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft",
-                hint=hint,
-            )
+            expected = "how much on how far, for instance 2 %, 1 in 50 or 1/4 in per ft"
+            hint = f"for {said} on each metre write {word}: {said}/m; for {said} on a whole 2 m {word}: {said} in 2 m"
+            self.faults.add(node.mark, f"'{word}' is {node.what}", expected, hint=hint if is_a(said, "length") else "")
             return None
         if not 0.0 < share <= (key.high or math.inf) and (share or key.above):
-            hint = (
-                f"for {node.text} per cent write {node.text} %"
-                if re.fullmatch(r"\s*[\d.]+\s*", node.text or "")
-                else ""
-            )
+            bare = re.fullmatch(r"\s*[\d.]+\s*", node.text or "")
+            hint = f"for {node.text} per cent write {node.text} %" if bare else ""
             self.faults.add(node.mark, f"'{word}' is {node.text}", "a value above 0 and not above 1", hint=hint)
             return None
         return share
@@ -351,22 +334,17 @@ class Values:
         """Read a heading such as `up`, `up west`, or {up: 1, west: 2}; `ways` are what its words mean."""
         expected = f"one or two of {listed(DIRECTIONS)}, for instance up, or up west for a slanted one"
         parts: dict[str, float] = {}
-        if node.text is not None:
-            for name in node.text.replace("+", " ").split():
-                if name not in ways:
-                    self.faults.unknown(node.mark, name, "direction", DIRECTIONS)
-                    return None
-                parts[name] = 1.0
-        elif node.pairs is not None:
-            for key, value in node.pairs:
-                name = plain(key.text or "")
-                if name not in ways:
-                    self.faults.unknown(key.mark, name, "direction", DIRECTIONS)
-                    return None
-                share = self.number(value, Key("ratio", "its share of the direction", "1", low=0.0), name)
-                if share is None:
-                    return None
-                parts[name] = share
+        said: list[tuple[str, Node, Node | None]] = [
+            (name, node, None) for name in (node.text or "").replace("+", " ").split()
+        ]
+        for name, at, value in said or [(plain(key.text or ""), key, value) for key, value in node.pairs or ()]:
+            if name not in ways:
+                self.faults.unknown(at.mark, name, "direction", DIRECTIONS)
+                return None
+            share = 1.0 if value is None else self.number(value, _SHARE, name)
+            if share is None:
+                return None
+            parts[name] = share
         heading = heading_of(parts, ways)
         if heading is None:
             self.faults.add(node.mark, f"'{word}' is {node.what}", expected)

@@ -10,7 +10,7 @@ from .. import catalogue
 from ..catalogue.loss_laws import FromBores, Jet, Through
 from .corners import headings_through, turn_corner
 from .faults import Faults
-from .model import NO_PIPE, Default, Mark, Part, Pipe, Step, Vector
+from .model import NO_PIPE, Mark, Part, Pipe, Step, Vector
 from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
 from .vectors import NOWHERE, add, angle_between, bent, direction_words, negative, size, unit
 
@@ -42,16 +42,15 @@ class Walked:
     doubtful: frozenset[str] = frozenset()
 
 
-def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> Walked:
+def walk_line(said: LineSaid, limits: Mapping[str, float], faults: Faults) -> Walked:
     """Walk a line. A corner that the fittings do not make, or a line without a pipe, goes to `faults`."""
-    return _Walk(said, limits, faults, defaults).whole()
+    return _Walk(said, limits, faults).whole()
 
 
 class _Walk:
-    def __init__(self, said: LineSaid, limits: Mapping[str, float], faults: Faults, defaults: list[Default]) -> None:
+    def __init__(self, said: LineSaid, limits: Mapping[str, float], faults: Faults) -> None:
         self.said = said
         self.faults = faults
-        self.defaults = defaults
         self.tolerance = limits["turn tolerance"]
         self.here: Vector = (0.0, 0.0, 0.0)
         self.along = 0.0
@@ -62,11 +61,8 @@ class _Walk:
     def whole(self) -> Walked:
         steps = self.said.steps
         pipes, first_pipe = self.pipes()
-        moves = [
-            i
-            for i, step in enumerate(steps)
-            if isinstance(step, RunSaid) or (isinstance(step, UnreadSaid) and step.moves)
-        ]
+        lost = [i for i, step in enumerate(steps) if isinstance(step, UnreadSaid) and step.moves]
+        moves = sorted([*lost, *(i for i, step in enumerate(steps) if isinstance(step, RunSaid))])
         before: int | None = None
         for after in [*moves, None]:
             between = range(0 if before is None else before + 1, len(steps) if after is None else after)
@@ -89,7 +85,7 @@ class _Walk:
             pipe_last=self.laid[1],
             loose_first=self.loose(self.parts),
             loose_last=self.loose(self.parts[::-1]),
-            broken=not self.said.whole or any(isinstance(step, UnreadSaid) and step.moves for step in steps),
+            broken=not self.said.whole or bool(lost),
             doubtful=frozenset(self.doubtful),
         )
 
@@ -127,31 +123,23 @@ class _Walk:
         for step in self.said.steps:
             if isinstance(step, RunSaid):
                 if step.pipe is None and current is None:
-                    self.faults.add(
-                        step.mark,
-                        f"line '{self.said.name}' does not say what pipe this run is of",
-                        "'pipe' on the line, for instance pipe: pvc 25, or on the run",
-                        also=[self.said.mark],
-                    )
+                    found = f"line '{self.said.name}' does not say what pipe this run is of"
+                    expected = "'pipe' on the line, for instance pipe: pvc 25, or on the run"
+                    self.faults.add(step.mark, found, expected, also=[self.said.mark])
                     current = UNREAD_PIPE
                 latest = step.pipe or current
                 current = current or latest
-                known.append(latest)
-            else:
-                known.append(latest)
-                if isinstance(step, FittingSaid) and step.to is not None:
-                    if latest is None:
-                        known = [pipe or self.said.pipe for pipe in known]
-                    current = latest = step.to
+            known.append(latest)
+            if isinstance(step, FittingSaid) and step.to is not None:
+                if latest is None:
+                    known = [pipe or self.said.pipe for pipe in known]
+                current = latest = step.to
         first = next((pipe for pipe in known if pipe is not None), self.said.pipe)
         if first is None and not self.said.steps and (wall := self.said.wall) is not None:
             first = Pipe(NO_PIPE, wall.width, 0.0)
         if first is None:
-            self.faults.add(
-                self.said.mark,
-                f"line '{self.said.name}' does not say what pipe it is of",
-                "'pipe' on the line, for instance pipe: pvc 25",
-            )
+            found = f"line '{self.said.name}' does not say what pipe it is of"
+            self.faults.add(self.said.mark, found, "'pipe' on the line, for instance pipe: pvc 25")
             first = UNREAD_PIPE
         return [pipe or first for pipe in known], first
 
@@ -167,19 +155,10 @@ class _Walk:
             self.faults.add(step.mark, f"holes as wide as their pipe, {pipe.name}", "holes narrower than the pipe")
         standing = self.standpipe(heading, length) if step.kind == "run" else None
         self.lay(pipe, pipe)
-        whole = Part(
-            step.kind,
-            self.number(index),
-            self.here,
-            end,
-            heading,
-            heading,
-            0.0,
-            length,
-            self.along,
-            left,
-            left,
-            step.mark,
+        whole = replace(
+            self.part(step.kind, index, (heading, heading), 0.0, (left, left), step.mark),
+            end=end,
+            length=length,
             vessel=step.vessel,
             details=step.details,
             around=step.around,
@@ -211,22 +190,15 @@ class _Walk:
     def change_of_bore(self, index: int, heading: Vector, pipe: Pipe, mark: Mark) -> None:
         """Where two runs of unlike pipe meet without a reducer, put in a sudden one, and say so."""
         before = self.laid[1]
-        if not self.parts or before.bore == pipe.bore:
-            return
-        if UNREAD_PIPE in (before, pipe):
+        if not self.parts or before.bore == pipe.bore or UNREAD_PIPE in (before, pipe):
             return
         if self.parts[-1].kind in ("tee", "wye") or _joins_bores(self.parts[-1]):
             # A tee has its own bore on each leg, and a barb one inside; their losses know them.
             self.parts[-1] = replace(self.parts[-1], pipe_out=pipe)
             return
         kind = "reducer" if pipe.bore < before.bore else "expander"
-        self.defaults.append(
-            Default(
-                f"line '{self.said.name}', step {self.number(index)}",
-                f"a sudden {kind} from {before.name} to {pipe.name}",
-                "the pipe changes and no fitting is given",
-            )
-        )
+        where, what = f"line '{self.said.name}', step {self.number(index)}", f"a sudden {kind} from {before.name}"
+        self.faults.left_out(where, f"{what} to {pipe.name}", "the pipe changes and no fitting is given")
         self.parts.append(self.part(kind, index, (heading, heading), 0.0, (before, pipe), mark))
 
     # ------------------------------------------------------------------ fittings
@@ -243,8 +215,8 @@ class _Walk:
             runs[1],
             self.said.name,
             self.tolerance,
-            self.faults if clear else None,
-            self.defaults,
+            self.faults,
+            clear,
         )
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
@@ -272,17 +244,12 @@ class _Walk:
         if isinstance(law, Jet) and "bore" in step.details:
             after = self.jet(index, step, pipe)
         self.lay(pipe, after)
-        details = dict(step.details) if step.kv is None else {**step.details, "Kv": step.kv}
-        if step.angle is not None and step.kind in ("reducer", "expander"):
-            details["angle"] = step.angle
-        if step.room is not None:
-            details["room"] = step.room
         part = replace(
             self.part(step.kind, index, ways, turn, (pipe, after), step.mark),
             id=step.id,
             loss=step.loss,
             opening=step.opening,
-            details=details,
+            details=step.details,
             runs=step.runs,
         )
         if step.kind == "cap":
@@ -310,13 +277,9 @@ class _Walk:
             what, hint = f"goes to a {'smaller' if right == 'reducer' else 'larger'} bore", f"write {right}"
         else:
             return
+        found = f"the {step.kind} from {pipe.name} to {after.name} {what}"
         wanted = "smaller" if step.kind == "reducer" else "larger"
-        self.faults.add(
-            step.mark,
-            f"the {step.kind} from {pipe.name} to {after.name} {what}",
-            f"a {wanted} pipe to go on in",
-            hint=hint,
-        )
+        self.faults.add(step.mark, found, f"a {wanted} pipe to go on in", hint=hint)
 
     def faces(self, step: FittingSaid, part: Part, lengths: tuple[float, float], sound: bool) -> Vector | None:
         """Which way a cap opens: as stated; else in line with the longer leg of a corner, or square to the pipe."""
@@ -331,24 +294,16 @@ class _Walk:
                 longer = lengths[1] - lengths[0]
                 choices = sorted((into, negative(out)), key=lambda way: (way[2], way[1], way[0]))
                 faces = choices[1] if abs(longer) < 1e-9 else negative(out) if longer > 0.0 else into
-            self.defaults.append(
-                Default(
-                    f"cap '{step.id}' in line '{self.said.name}'",
-                    f"it faces {direction_words(faces)}",
-                    "'faces' left out",
-                )
-            )
+            where = f"cap '{step.id}' in line '{self.said.name}'"
+            self.faults.left_out(where, f"it faces {direction_words(faces)}", "'faces' left out")
             return faces
         if sound and any(angle_between(step.faces, leg) < math.radians(20.0) for leg in (negative(into), out)):
             ways = sorted((negative(out), into), key=lambda way: -way[2]) if corner else []
-            free = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
-            square = direction_words(bent(into, math.pi / 2, _UP))
-            self.faults.add(
-                step.mark,
-                f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs",
-                free if corner else "a way square to the pipe, or slanted",
-                hint="" if corner else f"for instance faces: {square}",
-            )
+            found = f"cap '{step.id}' faces {direction_words(step.faces)}, where the pipe runs"
+            expected = f"a way that is free, in line with a leg: {' or '.join(direction_words(way) for way in ways)}"
+            hint = "" if corner else f"for instance faces: {direction_words(bent(into, math.pi / 2, _UP))}"
+            expected = expected if corner else "a way square to the pipe, or slanted"
+            self.faults.add(step.mark, found, expected, hint=hint)
         return step.faces
 
 

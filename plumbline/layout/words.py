@@ -6,7 +6,7 @@ One set of tables serves the reader, the published schema and the reference in t
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any
@@ -14,29 +14,21 @@ from typing import Any
 from ..catalogue.reading import data
 
 __all__ = [
-    "AIRLIFT",
     "BOX",
-    "CLEAR",
     "DIRECTIONS",
-    "DRIP",
-    "ELECTRICITY",
     "END",
     "END_KINDS",
     "FITTING_KEYS",
     "GROUPS",
     "HEIGHTS",
     "HOLDS",
-    "HOSE",
-    "HOSE_SUPPLY",
     "LAYOUT",
     "LINE",
-    "LONG_RUNS",
-    "MANIFOLD",
+    "LONG",
     "NAMED",
     "NOT_HERE",
     "OPPOSITE",
     "PIPE",
-    "PLACE",
     "PUMP",
     "READING",
     "RELATIVE",
@@ -44,7 +36,7 @@ __all__ = [
     "ROD",
     "ROD_LIKE",
     "RUN",
-    "SPRAY",
+    "RUNS",
     "TABLES",
     "TRADE",
     "VESSEL",
@@ -149,60 +141,31 @@ def proper(word: str, table: Mapping[str, Key]) -> str:
     return next(iter(standing_for(word, table)), word)
 
 
-def _tables() -> dict[str, dict[str, Key]]:
-    rows = data("words.yaml")
-    return {
-        name: {
-            str(word): Key(
-                **{
-                    **row,
-                    **{several: tuple(row.get(several, ())) for several in ("choices", "also")},
-                    "alike": _alike(row),
-                }
-            )
-            for word, row in table.items()
-        }
-        for name, table in rows.items()
-    }
-
-
-def _alike(row: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
-    return tuple((other, choice) for choice, others in row.get("alike", {}).items() for other in others)
-
-
-_OWN = _tables()
-LAYOUT, READING, WATER, ELECTRICITY, WISH, HOSE_SUPPLY = (
-    _OWN[name] for name in ("layout", "reading", "water", "electricity", "wish", "hose supply")
-)
-VESSEL, GUTTER, CLEAR, PLACE, PUMP, RUNS, SWITCH, AIRLIFT, BOX = (
-    _OWN[name] for name in ("vessel", "gutter", "clear", "place", "pump", "runs", "switch", "airlift", "box")
-)
-LINE, RUN, FITTING_KEYS, END, PIPE, ROD = (_OWN[name] for name in ("line", "run", "fitting", "end", "pipe", "rod"))
-HOSE, MANIFOLD, SPRAY, DRIP = ({**RUN, **_OWN[name]} for name in ("hose", "manifold", "spray bar", "drip line"))
-
-LONG_RUNS: Mapping[str, Mapping[str, Key]] = {
-    "hose": HOSE,
-    "manifold": MANIFOLD,
-    "spray bar": SPRAY,
-    "drip line": DRIP,
-}
+LONG = ("hose", "manifold", "spray bar", "drip line")
 """Runs that have words of their own beside those of a run."""
 
-GROUPS: Mapping[str, Mapping[str, Key]] = {
-    "curve": BOX,
-    "airlift": AIRLIFT,
-    "runs": RUNS,
-    "level switch": SWITCH,
-    "gutter": GUTTER,
-    "place": PLACE,
-    "pipe": PIPE,
-    "end": END,
-    "water": WATER,
-    "electricity": ELECTRICITY,
-    "wish": WISH,
-    "hose supply": HOSE_SUPPLY,
-    "readings": READING,
-}
+
+def _table(rows: Mapping[str, Mapping[str, Any]]) -> dict[str, Key]:
+    return {str(word): _key(**row) for word, row in rows.items()}
+
+
+def _key(
+    choices: Iterable[str] = (), also: Iterable[str] = (), alike: Mapping[str, Iterable[str]] | None = None, **row: Any
+) -> Key:
+    others = tuple((other, choice) for choice, some in (alike or {}).items() for other in some)
+    return Key(**row, choices=tuple(choices), also=tuple(also), alike=others)
+
+
+TABLES = {name: _table(rows) for name, rows in data("words.yaml").items()}
+"""Every table by the name that the docs use."""
+TABLES |= {name: TABLES["run"] | TABLES[name] for name in LONG}
+LAYOUT, VESSEL, PUMP, LINE, RUN, END = (TABLES[name] for name in ("layout", "vessel", "pump", "line", "run", "end"))
+FITTING_KEYS, PIPE, ROD, BOX = (TABLES[name] for name in ("fitting", "pipe", "rod", "box"))
+RUNS, WATER, WISH, READING = (TABLES[name] for name in ("runs", "water", "wish", "reading"))
+
+_CALLED = {"curve": "box", "level switch": "switch", "readings": "reading"}
+_GROUPS = ("airlift", "runs", "gutter", "place", "pipe", "end", "water", "electricity", "wish", "hose supply")
+GROUPS = {takes: TABLES[_CALLED.get(takes, takes)] for takes in (*_CALLED, *_GROUPS)}
 """The words of the groups, or lists of groups, that a key may take, by what it takes."""
 
 NAMED: Mapping[str, Mapping[str, Key]] = {"vessels": VESSEL, "pumps": PUMP, "lines": LINE, "rods": ROD}
@@ -258,39 +221,8 @@ HEIGHTS = ("standpipe", "overflow", "siphon", "notch", "weir", "height")
 ROD_LIKE = {word: replace(key, required=word == "like") for word, key in ROD.items()}
 """A rod that is like one of the catalogue's."""
 
-TRADE = {id(_OWN[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
+TRADE = {id(TABLES[name]): name for name in ("vessel", "pump", "line", "end", "run")} | {
     id(BOX): "curve",
-    id(HOSE): "run",
-    id(MANIFOLD): "run",
-    id(GUTTER): "run",
+    **{id(TABLES[name]): "run" for name in ("hose", "manifold", "gutter")},
 }
 """Where words of the trade are known, by the table that does not have them."""
-
-TABLES: Mapping[str, Mapping[str, Key]] = {
-    "layout": LAYOUT,
-    "water": WATER,
-    "electricity": ELECTRICITY,
-    "wish": WISH,
-    "hose supply": HOSE_SUPPLY,
-    "keep clear": CLEAR,
-    "vessel": VESSEL,
-    "gutter": GUTTER,
-    "place": PLACE,
-    "pump": PUMP,
-    "airlift": AIRLIFT,
-    "box": BOX,
-    "runs": RUNS,
-    "switch": SWITCH,
-    "line": LINE,
-    "run": RUN,
-    "hose": HOSE,
-    "manifold": MANIFOLD,
-    "spray bar": SPRAY,
-    "drip line": DRIP,
-    "fitting": FITTING_KEYS,
-    "end": END,
-    "pipe": PIPE,
-    "rod": ROD,
-    "reading": READING,
-}
-"""Every table by the name that the docs use."""

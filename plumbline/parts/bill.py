@@ -60,9 +60,8 @@ def _of_line(layout: Layout, stands: Stands) -> Iterator[_Found]:
                 outside = max(outside_of(one.pipe_before), outside_of(one.pipe_after))
                 yield one.kind, one.size, turn, outside, Place(line.name, one.step, one.point, one.why)
     for side, way in zip(SIDES, stands.passages, strict=True):
-        end = line.start if side == "from" else line.end
+        end, step = line.at(side), line.step_at(side)
         pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out
-        step = 0 if side == "from" else line.parts[-1].step + 1
         if way is not None and way.how == "somewhere":
             why = f"'{line.name}' goes through the wall of '{way.vessel}'"
             yield "bulkhead", pipe.name, None, outside_of(pipe), Place(line.name, step, end.place, why)
@@ -93,9 +92,7 @@ def _of_tee(layout: Layout, tee: Tee, fit: TeeFit) -> Iterator[_Found]:
 
 
 def _leg_step(layout: Layout, tee: Tee, leg: Leg) -> int:
-    if leg.side in ("before", "after"):
-        return tee.step
-    return 0 if leg.side == "from" else layout.lines[leg.line].parts[-1].step + 1
+    return tee.step if leg.side in ("before", "after") else layout.lines[leg.line].step_at(leg.side)
 
 
 def _grouped(found: list[_Found]) -> tuple[Item, ...]:
@@ -109,11 +106,8 @@ def _grouped(found: list[_Found]) -> tuple[Item, ...]:
         kind, _, turn, outside, _ = some[0]
         kept = turn if kind == "bend" or "45°" in name else None
         items.append(Item(kind, name, size, kept, outside, tuple(one[4] for one in some)))
-    return tuple(sorted(items, key=lambda item: (_rank(item.kind), item.name, -item.outside, item.size)))
-
-
-def _rank(kind: str) -> int:
-    return part_kinds().index(kind)
+    rank = part_kinds().index
+    return tuple(sorted(items, key=lambda item: (rank(item.kind), item.name, -item.outside, item.size)))
 
 
 def _totals(pieces: list[Piece]) -> tuple[Totals, ...]:

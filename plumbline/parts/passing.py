@@ -37,15 +37,15 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
     Walked outwards from the end: where the line goes straight below the floor it came through the floor there, and where it first
     reaches the rim's height it came over the rim. Where it does neither it passes through the wall; in plan nobody knows where.
     """
-    vessel = _vessel(layout, line.start if side == "from" else line.end, side)
+    end, beyond = line.at(side), "to" if side == "from" else "from"
+    vessel = _vessel(layout, end, side)
     if vessel is None:
         return None
-    other = _vessel(layout, line.end if side == "from" else line.start, "to" if side == "from" else "from")
+    other = _vessel(layout, line.at(beyond), beyond)
     if other is not None and other.name == vessel.name:
         return None
     if stated(line, side, other is not None):
         return Passage("stated", vessel.name)
-    end = line.start if side == "from" else line.end
     if end.port == "port" or end.in_wall:
         return Passage("end", vessel.name)
     if end.weir is not None:
@@ -65,8 +65,7 @@ def passage(layout: Layout, line: Line, side: Side) -> Passage | None:
             if first and near - vessel.base < _NEAR:
                 return Passage("end", vessel.name)
             return Passage("run", vessel.name, index, along)
-    beyond = line.end if side == "from" else line.start
-    if rim is None or (end.kind == "pump" and beyond.kind == "tee"):
+    if rim is None or (end.kind == "pump" and line.at(beyond).kind == "tee"):
         return Passage("unknown", vessel.name)
     return Passage("somewhere", vessel.name)
 
@@ -78,7 +77,7 @@ def _aside(part: Part, side: Side, share: float, place: Vector) -> float:
     return math.hypot(east, north)
 
 
-def _vessel(layout: Layout, end: End, side: Side) -> Vessel | None:
+def _vessel(layout: Layout, end: End, side: str) -> Vessel | None:
     if end.kind == "vessel":
         return layout.vessels[end.name or ""]
     if end.kind == "pump" and side == "from":

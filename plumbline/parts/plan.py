@@ -162,21 +162,12 @@ def _couplings(splits: Iterable[Sawn]) -> tuple[Item, ...]:
     for one in splits:
         found.setdefault(one.piece.pipe.name, []).append(one)
     return tuple(
-        Item(
-            "coupling",
-            part_name("coupling"),
-            name,
-            None,
-            outside_of(some[0].piece.pipe),
-            tuple(
-                Place(
-                    one.piece.line,
-                    one.piece.steps[0] if one.piece.steps else 0,
-                    one.piece.start,
-                    f"run longer than a stock length, {one.of} pieces",
-                )
-                for one in some
-            ),
-        )
+        Item("coupling", part_name("coupling"), name, None, outside_of(some[0].piece.pipe), tuple(map(_joint, some)))
         for name, some in found.items()
     )
+
+
+def _joint(sawn: Sawn) -> Place:
+    piece = sawn.piece
+    why = f"run longer than a stock length, {sawn.of} pieces"
+    return Place(piece.line, piece.steps[0] if piece.steps else 0, piece.start, why)

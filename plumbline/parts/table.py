@@ -69,43 +69,20 @@ def _rows(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[_Row]:
     for size in plan.sizes:
         for number, bar in enumerate(size.bars, 1):
             for sawn in bar.pieces:
-                unknown = sawn.piece.unknown
-                note = "; ".join(
-                    [
-                        *([sawn.piece.note] if sawn.piece.note else []),
-                        *([f"still to come off: {', '.join(unknown)}"] if unknown else []),
-                    ]
-                )
-                yield {
-                    "list": "cut",
-                    "item": "pipe",
-                    "size": size.pipe.name,
-                    "count": 1,
-                    "length mm": round(1000.0 * sawn.length, 1),
-                    "stock": number,
-                    "mark": sawn.mark,
-                    "note": note,
-                }
-            yield {
-                "list": "offcut",
-                "item": "pipe",
-                "size": size.pipe.name,
-                "count": 1,
-                "length mm": round(1000.0 * bar.offcut, 1),
-                "stock": number,
-            }
+                unknown = f"still to come off: {', '.join(sawn.piece.unknown)}" if sawn.piece.unknown else ""
+                note = "; ".join(one for one in (sawn.piece.note, unknown) if one)
+                yield _cut("cut", size.pipe.name, sawn.length) | {"stock": number, "mark": sawn.mark, "note": note}
+            yield _cut("offcut", size.pipe.name, bar.offcut) | {"stock": number}
     for hose in bill.hoses:
         mark = f"{hose.line} {hose.steps[0]}" if hose.steps else hose.line
-        yield {
-            "list": "hose",
-            "item": "hose",
-            "size": hose.size,
-            "count": 1,
-            "length mm": round(1000.0 * hose.length, 1),
-            "mark": mark,
-        }
+        yield _cut("hose", hose.size, hose.length) | {"mark": mark}
     for note in (*bill.notes, *costs.notes):
         yield {"list": "note", "note": note}
+
+
+def _cut(what: str, size: str, length: float) -> _Row:
+    item = "hose" if what == "hose" else "pipe"
+    return {"list": what, "item": item, "size": size, "count": 1, "length mm": round(1000.0 * length, 1)}
 
 
 def _money(value: float | None) -> str:

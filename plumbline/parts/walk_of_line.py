@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from ..layout.model import End, Layout, Line, Part, Pipe, Vector
+from ..layout.model import Layout, Line, Part, Pipe, Vector
 from ..units import Units, drill_words
 from .model import Side
 from .passing import Passage, passage
@@ -33,8 +33,8 @@ class Element:
     point: Vector
     pipe_before: Pipe
     pipe_after: Pipe
-    before: float | None
-    after: float | None
+    before: float | None = None
+    after: float | None = None
     kind: str = ""
     size: str = ""
     why: str = ""
@@ -125,7 +125,7 @@ def _with_tee(line: Line, part: Part) -> bool:
 
 def barbed(line: Line, side: Side, kind: str) -> bool:
     """Whether the file states the barb on which hose sits at an end that is a tee or a pump (`kind`): the same that is implied without it."""
-    end, part = line.start if side == "from" else line.end, _last(line, side)
+    end, part = line.at(side), _last(line, side)
     return end.kind == kind and part.kind == "hose adapter" and is_hose(part.pipe) and is_hose(part.pipe_out)
 
 
@@ -134,85 +134,49 @@ def _last(line: Line, side: Side) -> Part:
 
 
 def _end_element(line: Line, side: Side, way: Passage | None, tees: Mapping[str, TeeFit]) -> Element:
-    end: End = line.start if side == "from" else line.end
-    pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe_out
-    step = 0 if side == "from" else line.parts[-1].step + 1
-    plain = Element("open end", step, end.place, pipe, pipe, 0.0, 0.0, loose=True, socket=False)
+    end, part = line.at(side), _last(line, side)
+    pipe = part.pipe if side == "from" else part.pipe_out
+    at = (line.step_at(side), end.place, pipe, pipe)
     if way is not None and way.how == "end":
         port = end.port == "port" or end.in_wall
         why = f"'{line.name}' {'has a port in' if port else 'goes through the floor of'} '{way.vessel}'"
-        return replace(
-            plain,
-            name=f"bulkhead of '{way.vessel}'",
-            before=None,
-            after=None,
-            kind="bulkhead",
-            size=pipe.name,
-            why=why,
-            fixed=True,
-            loose=False,
-            socket=True,
-        )
+        return Element(f"bulkhead of '{way.vessel}'", *at, kind="bulkhead", size=pipe.name, why=why, fixed=True)
+    if end.kind == "pump" and barbed(line, side, "pump"):
+        return Element(f"barb of pump '{end.name}'", *at, loose=True, socket=False)
     if end.kind == "pump":
-        verb = "feeds" if side == "from" else "is fed by"
-        if barbed(line, side, "pump"):
-            return replace(plain, name=f"barb of pump '{end.name}'", before=None, after=None)
-        return replace(
-            plain,
-            name=f"adapter of pump '{end.name}'",
-            before=None,
-            after=None,
-            kind="pump adapter",
-            size=pipe.name,
-            why=f"pump '{end.name}' {verb} '{line.name}'",
-            socket=True,
-        )
+        why = f"pump '{end.name}' {'feeds' if side == 'from' else 'is fed by'} '{line.name}'"
+        return Element(f"adapter of pump '{end.name}'", *at, kind="pump adapter", size=pipe.name, why=why, loose=True)
     if end.kind == "tee":
         fit = tees[end.name or ""]
         take = fit.legs[line.name, side]
-        return replace(
-            plain, name=f"{fit.kind} '{end.name}'", before=take, after=take, fixed=True, loose=False, socket=True
-        )
+        return Element(f"{fit.kind} '{end.name}'", *at, take, take, fixed=True)
     if end.kind in ("cap", "plug"):
-        named = f"cap '{end.name}'" if end.kind == "cap" else "plug"
-        return replace(plain, name=named, kind=f"end {end.kind}", size=pipe.name, socket=True)
-    return plain
+        name = f"cap '{end.name}'" if end.kind == "cap" else "plug"
+        return Element(name, *at, 0.0, 0.0, f"end {end.kind}", pipe.name, loose=True)
+    return Element("open end", *at, 0.0, 0.0, loose=True, socket=False)
 
 
 def _fitting(line: Line, part: Part, tees: Mapping[str, TeeFit]) -> Element:
-    name = f"{part.kind} '{part.id}'" if part.id else part.kind
+    pipes = (part.pipe, part.pipe_out)
     plain = Element(
-        name,
-        part.step,
-        part.start,
-        part.pipe,
-        part.pipe_out,
-        None,
-        None,
-        part.kind,
-        part.pipe.name,
+        f"{part.kind} '{part.id}'" if part.id else part.kind,
+        *(part.step, part.start, *pipes),
+        kind=part.kind,
+        size=part.pipe.name,
         turn=part.turn,
         fixed=part.turn > _BENDS,
     )
     if part.kind in ("tee", "wye"):
-        fit = tees[part.id or ""]
         # Counted once, with its three legs: see bill.py.
-        return replace(
-            plain,
-            kind="",
-            fixed=True,
-            before=fit.legs.get((line.name, "before")),
-            after=fit.legs.get((line.name, "after")),
-        )
+        before, after = (tees[part.id or ""].legs.get((line.name, side)) for side in ("before", "after"))
+        return replace(plain, kind="", fixed=True, before=before, after=after)
     if part.kind in ("reducer", "expander"):
-        kind = "hose adapter" if is_hose(part.pipe) or is_hose(part.pipe_out) else "reducer"
+        kind = "hose adapter" if any(map(is_hose, pipes)) else "reducer"
         said = any(other.is_pipe and other.step == part.step for other in line.parts)
         why = f"the pipe of '{line.name}' changes at step {part.step}" if said else ""
-        return replace(plain, name=kind, kind=kind, size=both(part.pipe, part.pipe_out), why=why)
+        return replace(plain, name=kind, kind=kind, size=both(*pipes), why=why)
     if part.kind == "hose adapter":
-        return replace(
-            plain, size=plain.size if part.pipe.name == part.pipe_out.name else both(part.pipe, part.pipe_out)
-        )
+        return plain if part.pipe.name == part.pipe_out.name else replace(plain, size=both(*pipes))
     take = lay_of(part.kind, part.pipe, part.turn)
     return replace(plain, before=take, after=take)
 
@@ -237,18 +201,9 @@ def _cut_at_floors(
         segment = Segment(part.pipe, hose, (part.step,) if part.step else (), at - done, start, end, note)
         through = None
         if vessel is not None:
-            through = Element(
-                f"bulkhead of '{vessel}'",
-                part.step,
-                end,
-                part.pipe,
-                part.pipe,
-                None,
-                None,
-                "bulkhead",
-                part.pipe.name,
-                f"'{line.name}' goes through the floor of '{vessel}'",
-            )
+            why = f"'{line.name}' goes through the floor of '{vessel}'"
+            place = (part.step, end, part.pipe, part.pipe)
+            through = Element(f"bulkhead of '{vessel}'", *place, kind="bulkhead", size=part.pipe.name, why=why)
         out.append((segment, through))
         done = at
     return out
@@ -263,28 +218,13 @@ def _between(part: Part, along: float) -> Vector:
 def _adapter(before: Segment, after: Segment) -> list[Element]:
     """What joins two unlike pipes of one bore, or pipe and hose, where the file has nothing in between."""
     why = f"the pipe changes at step {after.steps[0]}"
+    at = (after.steps[0], after.start, before.pipe, after.pipe)
     if before.hose != after.hose:
         return []
     if alike(before.pipe, after.pipe):
         gap = None if socket_depth(before.pipe) is None else coupling_gap() / 2.0
-        size = before.pipe.name
-        return [
-            Element("coupling", after.steps[0], after.start, before.pipe, after.pipe, gap, gap, "coupling", size, why)
-        ]
-    return [
-        Element(
-            "adapter",
-            after.steps[0],
-            after.start,
-            before.pipe,
-            after.pipe,
-            None,
-            None,
-            "adapter",
-            both(before.pipe, after.pipe),
-            why,
-        )
-    ]
+        return [Element("coupling", *at, gap, gap, "coupling", before.pipe.name, why)]
+    return [Element("adapter", *at, kind="adapter", size=both(before.pipe, after.pipe), why=why)]
 
 
 def _with_bushes(stack: list[Element]) -> list[Element]:
@@ -330,4 +270,4 @@ def _wants_tail(element: Element, facing: Pipe) -> bool:
 def _tail(hose: Segment, rigid: Pipe, step: int, point: Vector) -> Element:
     size = both(rigid, hose.pipe) if is_hose(hose.pipe) else f"{rigid.name} x hose"
     why = f"hose begins or ends at step {step}"
-    return Element("hose adapter", step, point, rigid, rigid, None, None, "hose adapter", size, why)
+    return Element("hose adapter", step, point, rigid, rigid, kind="hose adapter", size=size, why=why)

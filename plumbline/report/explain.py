@@ -14,7 +14,7 @@ from .. import catalogue
 from ..catalogue.rows import RodRow
 from ..errors import PlumblineError
 from ..layout import words
-from ..layout.faults import listed
+from ..layout.faults import listed, nearest_words
 
 __all__ = ["explain", "kinds", "rod_words", "wrapped"]
 
@@ -38,8 +38,8 @@ def explain(word: str) -> str:
         one for maker in (_finding, _term, _column, _fitting, _pipe, _tool, _key, _limit, _trade) for one in maker(said)
     ]
     if not found:
-        near = catalogue.nearest(said, _all_words())
-        hint = f" Did you mean '{near}'?" if near else " 'plumbline explain' lists the kinds of finding."
+        near = nearest_words(said, _all_words())
+        hint = f" Did you mean '{near[0]}'?" if near else " 'plumbline explain' lists the kinds of finding."
         raise PlumblineError(f"There is no finding and no word called '{said}'.{hint}")
     return "\n\n".join("\n".join(wrapped(line, 10) for line in lines) for lines in found)
 

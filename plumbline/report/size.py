@@ -13,9 +13,10 @@ from rich.text import Text
 
 from .. import __version__
 from ..catalogue import husbandry
+from ..catalogue.rows import SizeKind
 from ..husbandry.between import Between
 from ..husbandry.read import Asked
-from ..husbandry.sizing import Kind, Sizing
+from ..husbandry.sizing import Sizing
 from ..start.sized import FirstLayout
 from ..units import COMMON, Units, show, warmth
 from .care import care
@@ -24,7 +25,7 @@ from .plain import heading, point, points
 __all__ = ["SizeView", "size_as_json"]
 
 _DAY = 86_400.0
-_SI: dict[Kind, tuple[float, str]] = {
+_SI: dict[SizeKind, tuple[float, str]] = {
     "mass rate": (1000.0 * _DAY, "g_day"),
     "mass": (1.0, "kg"),
     "area": (1.0, "m2"),
@@ -171,7 +172,7 @@ def size_as_json(asked: Asked, found: Sizing, first: FirstLayout | None = None) 
     }
 
 
-def _numbers(value: Between, kind: Kind) -> dict[str, float | None]:
+def _numbers(value: Between, kind: SizeKind) -> dict[str, float | None]:
     scale = _SI[kind][0]
     ends = (("low", value.low), ("likely", value.likely), ("high", value.high))
     return {name: end * scale if end < float("inf") else None for name, end in ends}
@@ -188,13 +189,13 @@ def _asked_for(asked: Asked) -> str:
     return f"{' and '.join(parts)}, at {warmth(wish.celsius, units)}"
 
 
-def _range(value: Between, kind: Kind, units: Units) -> str:
+def _range(value: Between, kind: SizeKind, units: Units) -> str:
     low = _one(value.low, kind, units, unit=False)
     high = _one(value.high, kind, units, unit=False) if value.high < float("inf") else "no flow is enough"
     return f"{low} to {high}"
 
 
-def _one(value: float, kind: Kind, units: Units, *, unit: bool = True) -> str:
+def _one(value: float, kind: SizeKind, units: Units, *, unit: bool = True) -> str:
     """A number as its reader says it: two or three figures, no more than such rules know."""
     if kind in ("area", "volume", "flow"):
         what = {"area": "area", "volume": "volume", "flow": "flow"}[kind]

@@ -33,7 +33,7 @@ from ...units import quantity, show
 from ..sketch import Sketch, sketch
 from ..sketch.svg import caption, walked
 from ..sketch.xml import element, polyline
-from .text import LONG, edited, values
+from .text import edited, values
 
 __all__ = ["Seen", "at_once", "choices", "seen", "tried"]
 
@@ -130,7 +130,7 @@ def choices() -> dict[str, Any]:
             for name, row in catalogue.fittings().items()
             if name in words.fittings() and (needs := _needs(row))
         },
-        "long": {name: [word for word, key in words.TABLES[name].items() if key.required] for name in LONG},
+        "long": {name: [word for word, key in words.TABLES[name].items() if key.required] for name in words.LONG},
         "holds": list(words.HOLDS),
         "rods": list(catalogue.rods()),
         "choice": {"code": list(catalogue.codes().words), "material": list(catalogue.materials().words)},

@@ -18,7 +18,7 @@ from ...layout.source import TooMuch
 from ...redesign.change import quoted
 from ...redesign.script import CannotChange, Pen, Script, read_script
 
-__all__ = ["LONG", "NEW", "CannotChange", "comments", "edited", "values"]
+__all__ = ["NEW", "CannotChange", "comments", "edited", "values"]
 
 NEW = "# Walked in with 'plumbline walk'.\nname: {name}\nwater: 20 degC\n\nvessels:\n\npumps:\n\nlines:\n"
 """The text of a layout that is begun."""
@@ -28,9 +28,6 @@ _NUMBER = re.compile(r"[-+]?\d[\w ./^%-]*", re.ASCII)
 _GROUPS = {"vessel": "vessels", "pump": "pumps", "line": "lines"}
 _MOST_STEPS = 200
 _BOM = "\ufeff"
-
-LONG = ("hose", "manifold", "spray bar", "drip line")
-"""Runs with a word of their own before their braces."""
 
 _Edit = Mapping[str, Any]
 
@@ -119,7 +116,7 @@ def _step_text(step: _Edit) -> str:
             run["pipe"] = _written(step["pipe"])
         return _braces(run) if len(run) > 1 else _braces(run)[1:-1]
     kind = str(step["fitting"])
-    if kind in LONG:
+    if kind in words.LONG:
         return f"{kind}: {_braces(_known(step['details'], words.TABLES[kind]))}"
     if kind not in words.fittings():
         raise ValueError
@@ -181,7 +178,7 @@ def _number(script: Script, edit: _Edit) -> int:
 def _set(pen: Pen, edit: _Edit) -> None:
     """One value within a step: a run's length along a way, a fitting's detail."""
     node, key, said = pen.script.step(edit["line"], _number(pen.script, edit)), str(edit["key"]), edit["value"]
-    if not any(key in table for table in (words.RUN, words.FITTING_KEYS, *(words.TABLES[kind] for kind in LONG))):
+    if not any(key in table for table in (words.RUN, words.FITTING_KEYS, *(words.TABLES[kind] for kind in words.LONG))):
         raise ValueError
     if said is None:
         _leave_out(pen, node, key)
