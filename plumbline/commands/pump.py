@@ -66,7 +66,7 @@ def _airlift(chosen: argparse.Namespace) -> int:
     from ..hydraulics.find import find_flows
     from ..hydraulics.how_sure import how_sure
     from ..layout import read_layout
-    from ..report.airlift import AirliftView, AtWork, airlift_as_json
+    from ..report.airlift import AtWork, airlift_as_json, airlift_view
     from ..units import NotAQuantity, quantity
 
     depth = None
@@ -99,4 +99,4 @@ def _airlift(chosen: argparse.Namespace) -> int:
         for name in names
         if layout.pumps[name].airlift is not None
     ]
-    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: AirliftView(layout, plans, working))
+    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: airlift_view(layout, plans, working))
