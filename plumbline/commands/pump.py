@@ -34,7 +34,7 @@ def add_to(commands: Commands) -> None:
 def _balance(chosen: argparse.Namespace) -> int:
     from ..hydraulics.balance import balance
     from ..layout import read_layout
-    from ..report.balance import BalanceView, balance_as_json
+    from ..report.balance import balance_as_json, balance_view
 
     file = asked_for(chosen.new, "layout", chosen)
     result = balance(read_layout(chosen.file))
@@ -45,7 +45,7 @@ def _balance(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: balance_as_json(result),
-        lambda: BalanceView(result, written=chosen.new),
+        lambda: balance_view(result, written=chosen.new),
         status=1 if result.fails or not result.enough else 0,
     )
 
@@ -53,11 +53,11 @@ def _balance(chosen: argparse.Namespace) -> int:
 def _pumps(chosen: argparse.Namespace) -> int:
     from ..hydraulics.pumping import compare_pumps
     from ..layout import read_layout
-    from ..report.pumps import PumpsView, pumps_as_json
+    from ..report.pumps import pumps_as_json, pumps_view
 
     layout = read_layout(chosen.file)
     comparisons = compare_pumps(layout)
-    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: PumpsView(layout, comparisons))
+    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: pumps_view(layout, comparisons))
 
 
 def _airlift(chosen: argparse.Namespace) -> int:
