@@ -169,7 +169,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
 def _parts(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..parts import bill_of, cost_of, csv_text, plan_for, read_price_file
-    from ..report.parts import PartsView, parts_as_json
+    from ..report.parts import parts_as_json, parts_view
 
     file = asked_for(chosen.csv, "table", chosen, chosen.prices)
     bill = bill_of(read_layout(chosen.file))
@@ -178,7 +178,7 @@ def _parts(chosen: argparse.Namespace) -> int:
     costs = cost_of(bill, plan, prices)
     if file is not None:
         file.write(csv_text(bill, plan, costs))
-    return answer(chosen, lambda: parts_as_json(bill, plan, costs), lambda: PartsView(bill, plan, costs))
+    return answer(chosen, lambda: parts_as_json(bill, plan, costs), lambda: parts_view(bill, plan, costs))
 
 
 def _sketch(chosen: argparse.Namespace) -> int:

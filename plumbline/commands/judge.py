@@ -193,11 +193,11 @@ def _mishaps(chosen: argparse.Namespace) -> int:
 
 def _flush(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
-    from ..report.flush import FlushView, flush_as_json
+    from ..report.flush import flush_as_json, flush_view
     from ..upkeep.flushing import flush_ways
 
     found = flush_ways(read_layout(chosen.file))
-    return answer(chosen, lambda: flush_as_json(found), lambda: FlushView(found))
+    return answer(chosen, lambda: flush_as_json(found), lambda: flush_view(found))
 
 
 def _fouling(chosen: argparse.Namespace) -> int:
@@ -230,7 +230,7 @@ def _fouling(chosen: argparse.Namespace) -> int:
 
 def _rounds(chosen: argparse.Namespace) -> int:
     from ..report.progress import telling
-    from ..report.rounds import RoundsView, rounds_as_json
+    from ..report.rounds import rounds_as_json, rounds_view
     from ..rounds import make_rounds
 
     with telling("on the rounds", quiet=chosen.json) as tell:
@@ -240,7 +240,7 @@ def _rounds(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: rounds_as_json(stops),
-        lambda: RoundsView(stops),
+        lambda: rounds_view(stops),
         status=1 if any(stop.verdict in ("fail", "unread") for stop in stops) else 0,
     )
 
@@ -267,7 +267,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
 
 def _current(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
-    from ..report.current import CurrentView, current_as_json
+    from ..report.current import current_as_json, current_view
     from ..tank_answer import tank_answers
 
     layout = read_layout(chosen.file)
@@ -275,6 +275,6 @@ def _current(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: current_as_json(layout, answers),
-        lambda: CurrentView(layout, answers, everything=chosen.all),
+        lambda: current_view(layout, answers, everything=chosen.all),
         status=1 if any(answer.verdict == "too fast" for answer in answers) else 0,
     )
