@@ -178,7 +178,7 @@ def _mishaps(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..mishaps import choose_guards, find_mishaps
     from ..redesign.prices import read_prices
-    from ..report.mishaps import MishapsView, mishaps_as_json
+    from ..report.mishaps import mishaps_as_json, mishaps_view
     from ..report.progress import telling
 
     layout, prices = read_layout(chosen.file), read_prices(chosen.prices)
@@ -187,7 +187,7 @@ def _mishaps(chosen: argparse.Namespace) -> int:
     with telling("what guards against it", quiet=chosen.json) as tell:
         guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
     return answer(
-        chosen, lambda: mishaps_as_json(found, guards), lambda: MishapsView(found, guards, everything=chosen.all)
+        chosen, lambda: mishaps_as_json(found, guards), lambda: mishaps_view(found, guards, everything=chosen.all)
     )
 
 
@@ -249,7 +249,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     from ..diagnose import diagnose
     from ..diagnose.learnt import write_learnt
     from ..layout import read_layout, read_visit
-    from ..report.diagnose import DiagnosisView, diagnosis_as_json
+    from ..report.diagnose import diagnosis_as_json, diagnosis_view
     from ..report.fouling import progress_on
 
     file = asked_for(chosen.new, "layout", chosen, chosen.readings)
@@ -261,7 +261,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: diagnosis_as_json(found, chosen.new),
-        lambda: DiagnosisView(found, everything=chosen.all, written=learnt),
+        lambda: diagnosis_view(found, everything=chosen.all, written=learnt),
     )
 
 
