@@ -183,9 +183,11 @@ def _mishaps(chosen: argparse.Namespace) -> int:
 
     layout, prices = read_layout(chosen.file), read_prices(chosen.prices)
     with telling("what goes wrong", quiet=chosen.json) as tell:
-        found = find_mishaps(layout, hours=chosen.hours, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+        found = find_mishaps(
+            layout, hours=chosen.hours, progress=lambda n, of, what: tell(f"{n} of {of}: {what}", n, of)
+        )
     with telling("what guards against it", quiet=chosen.json) as tell:
-        guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+        guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}", n, of))
     return answer(
         chosen, lambda: mishaps_as_json(found, guards), lambda: mishaps_view(found, guards, everything=chosen.all)
     )
@@ -205,7 +207,8 @@ def _fouling(chosen: argparse.Namespace) -> int:
     from ..diagnose.pace import pace_of, text_with_pace, visit_of, with_pace
     from ..hydraulics.find import find_flows
     from ..layout import read_layout, read_visit
-    from ..report.fouling import FoulingView, fouling_as_json, progress_on
+    from ..report.fouling import fouling_as_json, fouling_view
+    from ..report.progress import telling
     from ..upkeep.fouling import fouling
 
     file = asked_for(chosen.new, "layout", chosen, *chosen.readings)
@@ -217,15 +220,21 @@ def _fouling(chosen: argparse.Namespace) -> int:
         )
     pace = None
     if visits:
-        with progress_on("how fast it fouls") as progress:
-            pace = pace_of(layout, visits, tell=progress)
+        with telling("how fast it fouls", quiet=chosen.json) as tell:
+            pace = pace_of(layout, visits, tell=lambda n, of: tell(f"{n} of {of}", n, of))
         layout = with_pace(pace)
-    with progress_on("fouling") as progress:
+    with telling("fouling", quiet=chosen.json) as tell:
         opened = flushes(layout, find_flows(layout, margins=False))
-        result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
+        result = fouling(
+            layout,
+            opened,
+            months=chosen.months,
+            every=chosen.every,
+            progress=lambda n, of: tell(f"{n} of {of}", n, of),
+        )
     if file is not None and pace is not None:
         file.write(text_with_pace(pace))
-    return answer(chosen, lambda: fouling_as_json(result, pace), lambda: FoulingView(result, pace, chosen.new))
+    return answer(chosen, lambda: fouling_as_json(result, pace), lambda: fouling_view(result, pace, chosen.new))
 
 
 def _rounds(chosen: argparse.Namespace) -> int:
@@ -235,7 +244,7 @@ def _rounds(chosen: argparse.Namespace) -> int:
 
     with telling("on the rounds", quiet=chosen.json) as tell:
         stops = make_rounds(
-            chosen.folder, ahead=chosen.ahead, progress=lambda n, of, file: tell(f"{n} of {of}: {file}")
+            chosen.folder, ahead=chosen.ahead, progress=lambda n, of, file: tell(f"{n} of {of}: {file}", n, of)
         )
     return answer(
         chosen,
@@ -250,13 +259,13 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     from ..diagnose.learnt import write_learnt
     from ..layout import read_layout, read_visit
     from ..report.diagnose import diagnosis_as_json, diagnosis_view
-    from ..report.fouling import progress_on
+    from ..report.progress import telling
 
     file = asked_for(chosen.new, "layout", chosen, chosen.readings)
     layout = read_layout(chosen.file)
     readings = layout.readings if chosen.readings is None else read_visit(chosen.readings, layout)
-    with progress_on("weighing causes") as progress:
-        found = diagnose(layout, readings, tell=progress)
+    with telling("weighing causes", quiet=chosen.json) as tell:
+        found = diagnose(layout, readings, tell=lambda n, of: tell(f"{n} of {of}", n, of))
     learnt = None if file is None else (chosen.new, write_learnt(found, file))
     return answer(
         chosen,

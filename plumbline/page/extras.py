@@ -13,7 +13,15 @@ from ..errors import SolveError
 from ..report.card import card_words
 from ..report.diagnose import FEW, TAKEN, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
 from ..report.fouling import by_vessel
-from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
+from ..report.fouling_words import (
+    access_words,
+    best_accesses,
+    focus,
+    fouling_words,
+    months_words,
+    place_words,
+    worst_stretches,
+)
 from ..report.mishaps import worst_sentence
 from ..report.parts import sawn_words
 from ..report.words import level_word
@@ -31,7 +39,7 @@ if TYPE_CHECKING:
     from ..mishaps import Mishap, Mishaps
     from ..parts import Bill, CutPlan
     from ..upkeep.card import WallCard
-    from ..upkeep.fouling import Cleaning, Fouling
+    from ..upkeep.fouling import Fouling
 
 __all__ = ["Extras", "extra_facts", "extras_of"]
 
@@ -130,21 +138,13 @@ def _fouling(found: Fouling) -> Mapping[str, Any]:
 
 def _blame(found: Fouling) -> Table | None:
     """What cleaning gives back to the vessel that the forecast speaks of: the worst stretches, and the best openings."""
-    vessel, units = focus(found), found.layout.units
+    vessel = focus(found)
     if vessel is None:
         return None
-
-    def gain(one: Any) -> float:
-        return float(one.gains[vessel])
-
-    worst = [one for one in sorted(found.blames, key=lambda one: -gain(one))[:4] if one.shares[vessel] >= 0.005]
-    best: list[Cleaning] = [
-        one for one in sorted(found.cleanings, key=lambda one: -gain(one))[:2] if told(gain(one), units)
-    ]
-    gains = [(place_words(found, one.stretch), gain(one)) for one in worst]
-    gains += [(access_words(found, one), gain(one)) for one in (*best, found.all_cleaned)]
+    gains = [(place_words(found, one.stretch), one.gains) for one in worst_stretches(found, vessel, 4)]
+    gains += [(access_words(found, one), one.gains) for one in (*best_accesses(found, vessel, 2), found.all_cleaned)]
     caption = f"What {vessel} would get back after {months_words(found.months[-1])}"
-    rows = tuple(Row(said, (show(back, "flow", units),)) for said, back in gains)
+    rows = tuple(Row(said, (show(back[vessel], "flow", found.layout.units),)) for said, back in gains)
     return Table(caption, ("if this is clean again", ">gives back"), rows, "fouling")
 
 

@@ -13,11 +13,12 @@ __all__ = ["telling"]
 
 
 @contextmanager
-def telling(what: str, *, quiet: bool = False) -> Iterator[Callable[[str], None]]:
-    """Give a function that shows what is being tried, on standard error; it shows nothing where that is no terminal."""
+def telling(what: str, *, quiet: bool = False) -> Iterator[Callable[..., None]]:
+    """Give a function that shows what is being tried, in words, and how many of how many are done where that is known, on standard
+    error; it shows nothing where that is no terminal."""
     console = Screen(stderr=True)
     if quiet or not console.is_terminal:
-        yield lambda _: None
+        yield lambda *_: None
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
@@ -25,8 +26,9 @@ def telling(what: str, *, quiet: bool = False) -> Iterator[Callable[[str], None]
     with Progress(*columns, console=console, transient=True) as progress:
         task = progress.add_task("", total=None, what=escape(what))
 
-        def tell(words: str) -> None:
+        def tell(words: str, done: int | None = None, of: int | None = None) -> None:
             room = max(console.width - len(what) - 34, 10)
-            progress.update(task, description=escape(words if len(words) <= room else words[: room - 1] + "…"))
+            said = escape(words if len(words) <= room else words[: room - 1] + "…")
+            progress.update(task, description=said, completed=done, total=of)
 
         yield tell
