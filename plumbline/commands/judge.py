@@ -137,7 +137,7 @@ def _check(chosen: argparse.Namespace) -> int:
 def _card(chosen: argparse.Namespace) -> int:
     from ..check import check
     from ..layout import read_layout
-    from ..report.card import CardView, card_as_json
+    from ..report.card import card_as_json, card_view
     from ..units import NotAQuantity, quantity
     from ..upkeep.card import wall_card, wash_jobs
     from ..upkeep.flushing import flush_ways
@@ -151,7 +151,7 @@ def _card(chosen: argparse.Namespace) -> int:
     result = check(read_layout(chosen.file))
     washes = wash_jobs(flush_ways(result.layout))
     card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
-    return answer(chosen, lambda: card_as_json(card), lambda: CardView(card))
+    return answer(chosen, lambda: card_as_json(card), lambda: card_view(card))
 
 
 def _day(chosen: argparse.Namespace) -> int:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -19,12 +19,12 @@ from ..upkeep.routine import Job
 from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
 from .care import cautions_of
-from .plain import about, fields, heading, in_units
+from .plain import about, fields, heading, view
 
 __all__ = [
-    "CardView",
     "CardWords",
     "card_as_json",
+    "card_view",
     "card_words",
     "every_words",
     "job_words",
@@ -153,54 +153,46 @@ def _before(card: WallCard, way: str) -> tuple[str, ...]:
     )
 
 
-class CardView:
-    """A rich renderable of a wall card."""
+@view
+def card_view(card: WallCard) -> Iterator[RenderableType]:
+    """A wall card."""
+    words = card_words(card)
+    yield Text(words.title, style="bold")
+    if not words.visits:
+        yield Text(f"{words.first[:-1]}: 'plumbline check' tells what to change.")
+        return
+    yield Text(words.first)
+    yield heading("Before you begin")
+    yield _list(("-", said) for said in words.before)
+    for title, jobs in words.visits:
+        yield heading(title)
+        yield _list(((f"{number}.", "[ ]", job) for number, job in enumerate(jobs, 1)), marks=2)
+    if words.bucket_rows:
+        yield heading(words.then)
+        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
+        for number, head in enumerate(words.bucket_head):
+            table.add_column(head, justify="right" if number else "left")
+        for row in words.bucket_rows:
+            table.add_row(*map(Text, row))
+        yield Padding(table, (0, 0, 0, 2))
+    if words.full:
+        yield Text(f"\n{words.full[:-1]} (--share 100%).")
+    if words.left:
+        yield heading("What this card leaves out")
+        yield _list([("-", f"{words.left} 'plumbline check' says why, and what would open it.")])
+    yield heading("Care")
+    yield _list(("-", said) for said in words.care)
 
-    def __init__(self, card: WallCard) -> None:
-        self.words = card_words(card)
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        words = self.words
-        yield Text(words.title, style="bold")
-        if not words.visits:
-            yield Text(f"{words.first[:-1]}: 'plumbline check' tells what to change.")
-            return
-        yield Text(words.first)
-        yield heading("Before you begin")
-        yield self._points(words.before)
-        for title, jobs in words.visits:
-            yield heading(f"{title}")
-            table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
-            table.add_column(justify="right", no_wrap=True)
-            table.add_column(no_wrap=True)
-            table.add_column(overflow="fold")
-            for number, job in enumerate(jobs, 1):
-                table.add_row(f"{number}.", "[ ]", Text(job))
-            yield Padding(table, (0, 0, 0, 2))
-        if words.bucket_rows:
-            yield heading(f"{words.then}")
-            table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
-            for number, head in enumerate(words.bucket_head):
-                table.add_column(head, justify="right" if number else "left")
-            for row in words.bucket_rows:
-                table.add_row(*map(Text, row))
-            yield Padding(table, (0, 0, 0, 2))
-        if words.full:
-            yield Text(f"\n{words.full[:-1]} (--share 100%).")
-        if words.left:
-            yield heading("What this card leaves out")
-            yield self._points([f"{words.left} 'plumbline check' says why, and what would open it."])
-        yield heading("Care")
-        yield self._points(words.care)
-
-    @staticmethod
-    def _points(sentences: Sequence[str]) -> RenderableType:
-        table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
-        table.add_column(no_wrap=True)
-        table.add_column(overflow="fold")
-        for sentence in sentences:
-            table.add_row("-", Text(sentence))
-        return Padding(table, (0, 0, 0, 2))
+def _list(rows: Iterable[tuple[str, ...]], marks: int = 1) -> Padding:
+    """Sentences, each behind its marks, with the marks in columns of their own."""
+    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False, show_header=False)
+    for _ in range(marks):
+        table.add_column(justify="right", no_wrap=True)
+    table.add_column(overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return Padding(table, (0, 0, 0, 2))
 
 
 def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mapping[str, Spill] | None = None) -> str:
@@ -322,30 +314,19 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
     routine = card.routine
     return {
         **about(card.layout),
-        "cleaned_fraction": routine.cleaned,
-        "proven": routine.proven,
+        **fields(routine, "cleaned_fraction=cleaned proven"),
         "visits": [
-            {
-                "every_months": visit.every,
-                **fields(visit, "minutes", "water_l"),
-                "jobs": [_job(card, job) for job in visit.jobs],
-            }
+            fields(visit, "every_months=every minutes water_l") | {"jobs": [_job(card, job) for job in visit.jobs]}
             for visit in routine.visits
         ],
-        "buckets": [
-            {**fields(one, "line", "vessel", "flow_l_min", "due_l_min"), **in_units({"due_after_months": one.months})}
-            for one in card.buckets
-        ],
-        **in_units({"left": routine.left}),
+        "buckets": [fields(one, "line vessel flow_l_min due_l_min due_after_months=months") for one in card.buckets],
+        **fields(routine, "left"),
     }
 
 
 def _job(card: WallCard, job: Job) -> dict[str, Any]:
     first, after = _before_and_after(card.layout, job, card.spills)
-    return fields(job, "kind", "places", "tool", "rod_m", "water_l", "minutes", "cleans") | {
-        "first": first,
-        "after": after,
-    }
+    return fields(job, "kind places tool rod_m water_l minutes cleans") | {"first": first, "after": after}
 
 
 def _pipe(layout: Layout, pipe: Mapping[str, Intervals]) -> str:
