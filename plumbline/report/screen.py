@@ -17,7 +17,7 @@ from ..check import CheckResult
 from ..errors import PlumblineError
 from ..streams import shown
 from .plain import heading, points
-from .terminal import CheckView, VerdictView
+from .terminal import check_view, verdict_view
 
 __all__ = ["Screen", "code_on", "print_verdict", "put_on_screen", "whole_check"]
 
@@ -67,7 +67,7 @@ def put_on_screen(*views: RenderableType) -> None:
 def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Group:
     """A check; `everything` leaves nothing out, `defaults` lists what the file left out."""
     told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
-    views: list[RenderableType] = [CheckView(result, everything=everything)]
+    views: list[RenderableType] = [check_view(result, everything=everything)]
     if defaults:
         views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]
     return Group(*views)
@@ -79,7 +79,7 @@ def print_verdict(found: CheckResult | PlumblineError, console: Console | None =
 
     screen = console or Screen()
     screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
-    screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
+    screen.print(verdict_view(found) if isinstance(found, CheckResult) else Text(str(found)))
 
 
 def code_on(address: str) -> str:
