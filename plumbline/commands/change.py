@@ -123,7 +123,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..redesign.prices import read_prices
     from ..redesign.search import NothingFoundError, Targets, difference, prove, search, search_afresh
     from ..report.progress import telling
-    from ..report.redesign import RedesignView, redesign_as_json
+    from ..report.redesign import Proposal, redesign_as_json, redesign_view
 
     file = asked_for(chosen.new, "layout", chosen, chosen.prices)
     layout = read_layout(chosen.file)
@@ -151,17 +151,14 @@ def _redesign(chosen: argparse.Namespace) -> int:
         worths = () if quick else worth(found, tell)
     result = prove(found, file)
     changes = difference(found.before, result)
-    left_out = prices.placeholders(found.changes)
     moved = {change.line for change in found.changes if change.kind in WALKS}
     new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout), moved)
-    told = (found, changes, new_parts, worths, buys, one_thing(found, worths, prices.hour))
-    known = {"hour": prices.hour, "written": chosen.new}
-    left = None if prices.file is None else left_out
-    notes = () if prices.file is None else prices.file.notes
+    first = one_thing(found, worths, prices.hour)
+    told = Proposal(found, changes, new_parts, worths, buys, first, prices, chosen.new)
     return answer(
         chosen,
-        lambda: redesign_as_json(*told, **known, placeholders=any(left_out)),
-        lambda: RedesignView(*told, **known, placeholders=left, notes=notes, everything=chosen.all),
+        lambda: redesign_as_json(told),
+        lambda: redesign_view(told, everything=chosen.all),
         status=1 if result.verdict == "fail" else 0,
     )
 
