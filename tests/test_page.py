@@ -204,7 +204,7 @@ def test_a_vessel_that_siphons_out_is_told_so_as_on_the_terminal() -> None:
     """Its water is far under its rim then, and that is no room to spare."""
     result = checked("siphon.yaml")
     (siphoned,) = {siphon.giver for siphon in result.cut.siphons} if result.cut is not None else ()
-    words = {row.head: row.cells[0] for row in tables.after_cut(result).rows}
+    words = {row[0]: row[1] for row in tables.after_cut(result).rows}
     assert words[siphoned] == "siphons out"
     console = Console(file=io.StringIO(), width=200)
     console.print(check_view(result))

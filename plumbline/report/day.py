@@ -106,11 +106,11 @@ def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) ->
 
 
 def bed_rows(layout: Layout, course: Course) -> Iterator[Row]:
-    """How each bed floods and drains in the course of a day, a text for each of `BED_COLUMNS`."""
+    """How each bed floods and drains in the course of a day, by the names of `BED_COLUMNS`."""
     for bed in bed_courses(layout, course):
         times = ["" if time is None else minutes_words(time) for time in (bed.fills, bed.holds, bed.drains)]
         texts = (str(bed.floods), *times, show(bed.deepest, "length", layout.units))
-        yield Row(bed.vessel, dict(zip(BED_COLUMNS, texts, strict=True)))
+        yield Row(bed.vessel, dict(zip((column.lstrip(">") for column in BED_COLUMNS), texts, strict=True)))
 
 
 def _clock(seconds: float) -> str:
