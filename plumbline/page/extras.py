@@ -8,10 +8,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from ..catalogue import notes
 from ..check import CheckResult, flushes
 from ..errors import SolveError
 from ..report.card import card_words
-from ..report.diagnose import FEW, TAKEN, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
+from ..report.diagnose import FEW, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
 from ..report.fouling import by_vessel
 from ..report.fouling_words import (
     access_words,
@@ -174,7 +175,7 @@ def _diagnosis(result: CheckResult, found: Diagnosis) -> Mapping[str, Any]:
         "alike": list(alike_words(found)),
         "cures": cure_words(shown[:3], shown),
         "next": further_words(found),
-        "taken": TAKEN,
+        "taken": " ".join(notes("diagnose")),
     }
 
 

@@ -14,18 +14,10 @@ from .sketch.trouble import span_of_finding
 if TYPE_CHECKING:
     from ..upkeep.card import WallCard
 
-__all__ = ["ASK", "cost_words", "things_to_do"]
+__all__ = ["cost_words", "things_to_do"]
 
 MOST = 3
 """Things to do on the first sheet; all of them follow on the trade's pages."""
-
-ASK = (
-    "Mains wiring beside water: a licensed electrician.",
-    "Whatever is joined to the drinking-water supply: a licensed plumber.",
-    "A floor, a stand or a roof that carries water: someone licensed to judge structures.",
-    "The pipe itself, and this sheet: whoever gave it to you.",
-)
-"""Whom to ask; local codes and licensed trades have the last word."""
 
 
 def things_to_do(result: CheckResult) -> Iterator[dict[str, Any]]:

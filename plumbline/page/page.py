@@ -34,7 +34,7 @@ from ..units import show
 from . import tables
 from .charts import day_chart, flows_chart, grade_chart, pump_chart
 from .extras import Extras, extra_facts
-from .owner import ASK, cost_words, things_to_do
+from .owner import cost_words, things_to_do
 from .sketch import sketch
 from .sketch.legend import entries, letter_list
 from .sketch.svg import caption, drawing
@@ -94,7 +94,11 @@ def page(result: CheckResult, extras: Extras | None = None, *, live: bool = Fals
     """
     extras = extras or Extras()
     facts = _facts(result) | extra_facts(result, extras)
-    facts |= {"things": list(things_to_do(result)), "costs": list(cost_words(result, extras.card)), "ask": ASK}
+    facts |= {
+        "things": list(things_to_do(result)),
+        "costs": list(cost_words(result, extras.card)),
+        "ask": catalogue.notes("owner"),
+    }
     bodies = [
         (name, heading, _environment().get_template(f"{name}.html").render(facts).strip()) for name, heading in SECTIONS
     ]

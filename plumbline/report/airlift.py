@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..catalogue import airlift as rows
+from ..catalogue import notes
 from ..hydraulics.airlift_duty import AirliftDuty, Sensitivity
 from ..hydraulics.airlift_plan import AirliftPlan, Case, Option
 from ..hydraulics.how_sure import Range
@@ -21,13 +22,6 @@ from .care import care, cautions_of
 from .plain import about, fields, heading, in_units, plain_table, point, points, view
 
 __all__ = ["AtWork", "airlift_as_json", "airlift_view"]
-
-NOTES = (
-    "The model was a third off measured flows (root mean square of 47 points of four rigs; two in three within 30 %), and of the one short "
-    "riser it said half as much again as came. Try it with a bucket before anything rests on it.",
-    "Power from the mains is an estimate: a small air pump of {efficiency} efficiency, and {line} lost in hose, valve and inlet.",
-    "The riser's top is open: the air leaves there. Its air also brings oxygen and drives out carbon dioxide, which no figure here counts.",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +58,7 @@ def airlift_view(layout: Layout, plans: Sequence[AirliftPlan], working: Sequence
             )
             yield _options(case, units)
         yield from _doubts(plan, layout)
-    yield from care("airlift", layout, notes())
+    yield from care("airlift", layout, _notes())
 
 
 def _at_work(one: AtWork, units: Units) -> str:
@@ -193,9 +187,10 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     return words
 
 
-def notes() -> list[str]:
+def _notes() -> list[str]:
     """What to know of all figures, with the catalogue's numbers."""
-    return [note.format(efficiency=rows()["air pump"].shown, line=rows()["air line"].shown) for note in NOTES]
+    efficiency, line = rows()["air pump"].shown, rows()["air line"].shown
+    return [note.format(efficiency=efficiency, line=line) for note in notes("airlift")]
 
 
 def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Sequence[AtWork]) -> dict[str, Any]:
@@ -204,7 +199,7 @@ def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Seque
         **about(layout),
         "in_place_of": {plan.pump: _plan(plan, layout) for plan in plans},
         "airlifts": {one.duty.name: _working(one) for one in working},
-        "notes": notes(),
+        "notes": _notes(),
         "cautions": dict(cautions_of("airlift", layout)),
     }
 

@@ -8,17 +8,13 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
 from .care import care
 from .plain import about, fields, headed, heading, plain_table, points, view
 
 __all__ = ["balance_as_json", "balance_view"]
-
-CARE = (
-    "An opening is worked out from a table for one valve of its kind, and yours may differ by half: set the valves near these, "
-    "then trim them with bucket and stopwatch, the least throttled first."
-)
 
 
 @view
@@ -55,7 +51,7 @@ def balance_view(result: Balance, written: str | None = None) -> Iterator[Render
     yield heading("Worth knowing")
     yield from points(f"With the valves so set: {one.message} [{one.kind}]" for one in result.fails)
     yield from points(f"'{one.name}' has no valve set for it: {one.why}." for one in result.vessels if one.why)
-    yield from points((*result.notes, CARE))
+    yield from points((*result.notes, *notes("balance")))
     yield from care("balance", result.layout)
     if written is not None:
         yield Text(f"\nWritten to {written}: your file with these openings in it, the rest as you typed it.")

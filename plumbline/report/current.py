@@ -10,6 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.current_findings import fish_words, from_to, hole_words, long_words, slowly, turn_words
 from ..hydraulics.hole_size import Drilled, HoleSize
 from ..hydraulics.tank_current import JetBar
@@ -21,20 +22,6 @@ from .plain import about, fields, heading, in_units, plain_table, point, points,
 
 __all__ = ["current_as_json", "current_view"]
 
-NO_BAR = (
-    "No capped spray bar blows into a vessel here. One is a step of a line's route, for instance "
-    "'spray bar: {{down: {}, holes: 12, hole: {}, in: tank, aim: along the wall}}'."
-)
-
-NOTES = (
-    "The mean speed is where the jets' thrust is used up by the drag of floor and wall, and by the water that leaves. That drag "
-    "may be less than half of the likely one, in a smooth tank with few fish, or five times as much in a crowded one: so the range. Near the wall the water is "
-    "faster, near the middle slower.",
-    "What fish can swim for hours is about 2.2 of their lengths a second at 10 cm (4 in) and 1.7 at 20 cm (8 in; Timmons and Ebeling, from memory): the smallest "
-    "fish counts, and it grows out of it. 15 to 30 cm/s (1/2 to 1 ft/s) moves solids to the middle (the same, from memory); small tanks do with less.",
-    "Measure it: time a float, or a grape that just sinks, once round, half way between wall and middle.",
-)
-
 
 @view
 def current_view(
@@ -45,7 +32,7 @@ def current_view(
     yield Text(f"{layout.name}: the current in its tanks", style="bold")
     if not answers:
         drill = drill_words(0.00635 if units.size == "in" else 0.006, units)
-        yield Text(NO_BAR.format(show(0.6096, "length", units), drill))
+        yield from (Text(note.format(show(0.6096, "length", units), drill)) for note in notes("current without a bar"))
         return
     for number, answer in enumerate(answers):
         if number:
@@ -59,7 +46,7 @@ def current_view(
             yield _holes(bar, units, everything)
         yield from _do(layout, answer)
     yield heading("How sure")
-    yield from points(NOTES, style="dim")
+    yield from points(notes("current"), style="dim")
     yield from care("current", layout)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
-from ..catalogue import causes
+from ..catalogue import causes, notes
 from ..diagnose.causes import Cause
 from ..diagnose.diagnosis import Diagnosis, Suspect
 from ..diagnose.places import BUCKET, Place
@@ -37,11 +37,6 @@ FEW = 6
 WORTH = 0.05
 """A reading that tells less than so many bits is not worth the walk."""
 
-TAKEN = (
-    "One thing at a time is weighed: two at once look like neither. The chances rest on how often each kind of thing happens, which is "
-    "common practice and no source ('plumbline names causes'), and on how sure the file's numbers are; the readings outweigh both where they tell."
-)
-
 
 @view
 def diagnosis_view(
@@ -62,7 +57,7 @@ def diagnosis_view(
     if found.next:
         yield heading("What to read next")
         yield from points(further_words(found))
-    yield from care("diagnose", found.layout, (TAKEN,))
+    yield from care("diagnose", found.layout, notes("diagnose"))
     if written is not None:
         path, suspect = written
         said = suspect_words(suspect.cause, suspect.amount, found.layout)

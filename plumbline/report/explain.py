@@ -219,18 +219,13 @@ def _trade(word: str) -> Iterator[list[str]]:
 # ---------------------------------------------------------------------- lists
 
 
-_SELECTION = (
-    "These rules are a selection: those on access to drains that a layout can be asked. That none of them is broken does not say that a "
-    "layout meets the code."
-)
-
-
 def listing(what: str) -> str:
     """The catalogue's names of one sort, a line each, with what they stand for and their source."""
     rows = list(_listed(what))
     wide = max(len(name) for name, _, _ in rows)
     lines = [_wrapped(f"{name:<{wide}}  {says} ({source})", min(wide + 2, 30)) for name, says, source in rows]
-    return "\n".join([*lines, *([_wrapped(_SELECTION, 0)] if what == "codes" else [])])
+    lines += [_wrapped(note, 0) for note in (catalogue.notes("codes") if what == "codes" else ())]
+    return "\n".join(lines)
 
 
 def _listed(what: str) -> Iterator[tuple[str, str, str]]:

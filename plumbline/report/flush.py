@@ -8,6 +8,7 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.opened import Opening
 from ..layout.model import steps_said
 from ..units import Units, show
@@ -21,14 +22,6 @@ __all__ = ["flush_as_json", "flush_view"]
 
 _FALL = 0.01
 """A vessel that falls by less than this [m] is not spoken of."""
-
-_NOTES = (
-    "Times are until three volumes of each stretch have passed (common practice, no source); go on until the water runs "
-    "clear. Levels are taken as in normal running: a vessel that falls gives less as it does.",
-    "Open the way out before the pump is switched on, stand aside of it, catch the water, and top up with water that fish can "
-    "live in. Keep an eye on the fish and on the pump's intake.",
-    "Drains are taken to run full: a cap that is open below a rise of its pipe may let out more than is said.",
-)
 
 
 @view
@@ -70,7 +63,7 @@ def flush_view(found: Flushing) -> Iterator[RenderableType]:
             "with",
             rows=(_weak_row(weak, units) for weak in found.weak),
         )
-    yield from care("flush", found.layout, _NOTES)
+    yield from care("flush", found.layout, notes("flush"))
 
 
 def _answer(found: Flushing) -> str:

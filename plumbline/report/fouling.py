@@ -10,6 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from ..catalogue import notes
 from ..diagnose.pace import Pace
 from ..units import Units, show
 from ..upkeep.film import RATES
@@ -39,14 +40,6 @@ ROWS = 12
 MANY = 4
 """More vessels than this are shown a row each."""
 
-ASSUMED = (
-    "Slime grows on every wall that water flows past, up to a roughness that is less where the water is faster; it narrows and "
-    "roughens the pipe. Where water is too slow to carry solids, they fill a share of the section. A rod takes both, a flush "
-    "only what has settled. Fittings foul as the pipe before them. Strainers, pumps and beds are taken to stay clean.",
-    "Hardly anything is published for fish water: the three rates span what is thought possible, from sewage and clean water. "
-    "'plumbline names fouling' gives each number with its source; a layout may state its own under 'fouling'.",
-)
-
 
 @view
 def fouling_view(result: Fouling, pace: Pace | None = None, written: str | None = None) -> Iterator[RenderableType]:
@@ -67,7 +60,7 @@ def fouling_view(result: Fouling, pace: Pace | None = None, written: str | None 
         yield Text()
         yield _accesses(result, vessel)
     yield heading("Assumed")
-    yield from points(ASSUMED)
+    yield from points(notes("fouling"))
     if written is not None:
         yield Text(f"\nWritten to {written}: your file, with these rates under 'fouling'.")
 

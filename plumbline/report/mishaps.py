@@ -10,7 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ..catalogue import husbandry
+from ..catalogue import husbandry, notes
 from ..husbandry.between import Between
 from ..mishaps import Guarded, Mishap, Mishaps
 from ..mishaps.harm import FishAir, Harm
@@ -137,12 +137,7 @@ def _fish_have(air: Between | None) -> str:
 
 def _notes(found: Mishaps) -> list[str]:
     """What to know of all of it."""
-    return [
-        *(f"{_upper(said)}." for said in found.unknown),
-        "How often a thing happens, what harm weighs and how a guard is set are common practice, no source; prices are placeholders "
-        "without a price file of your own.",
-        "One part goes wrong at a time. Air stones count by what they are for; all else is followed through time with the guard in the layout.",
-    ]
+    return [*(f"{_upper(said)}." for said in found.unknown), *notes("mishaps")]
 
 
 def mishaps_as_json(found: Mishaps, guards: Guarded) -> dict[str, Any]:

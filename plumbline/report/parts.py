@@ -8,19 +8,13 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
+from ..catalogue import notes
 from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Item, Off, Piece
 from ..units import Units, inches, show
 from .care import care
 from .plain import about, fields, heading, plain_table, point, points, view
 
 __all__ = ["parts_as_json", "parts_view", "sawn_words"]
-
-_NOTES = (
-    "Lengths are between the stops of moulded sockets, by the standards as remembered: measure one fitting of each kind before you "
-    "cut, and cut the longest pieces first.",
-    "Not in the list: vessels and pumps, clips and hangers, cement and primer, tape and seals. 'plumbline parts --csv' writes "
-    "everything to a table.",
-)
 
 
 def sawn_words(length: float, units: Units) -> str:
@@ -78,7 +72,7 @@ def parts_view(bill: Bill, plan: CutPlan, costs: Costs) -> Iterator[RenderableTy
         room = f"{sawn_words(piece.centres, units)} between centres, and {sawn_words(max(piece.length, 0.0), units)} left for pipe"
         yield point(f"{piece.mark}: {names} stand too close for their sockets: {room}.", style="red")
     yield heading("Worth knowing")
-    yield from points((*bill.notes, *costs.notes, *_NOTES))
+    yield from points((*bill.notes, *costs.notes, *notes("parts")))
     yield from care("parts", bill.layout)
 
 

@@ -9,6 +9,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
@@ -16,17 +17,6 @@ from .care import care
 from .plain import about, fields, heading, in_units, plain_table, points, view
 
 __all__ = ["pumps_as_json", "pumps_view"]
-
-_NOTES = (
-    "Power is what the file states; a plate's figure is mostly more than the pump draws, and the cost then an upper one.",
-    "Least speed: every vessel has what it wants and the margin, by the affinity laws, for a pump that can be set; power by "
-    "the cube of speed, which a slow drive or a small motor falls short of.",
-)
-
-
-_ESTIMATED = (
-    "An airlift's power is an estimate where the file states none: 'plumbline airlift' tells how far it may be out."
-)
 
 
 @view
@@ -57,7 +47,7 @@ def pumps_view(layout: Layout, comparisons: Sequence[Comparison]) -> Iterator[Re
         for trial in one.trials:
             yield from points(f"With '{trial.pump}': {found.message} [{found.kind}]" for found in trial.fails)
     estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in layout.pumps.values())
-    yield from care("pumps", layout, (*_NOTES, *([_ESTIMATED] if estimated else [])))
+    yield from care("pumps", layout, (*notes("pumps"), *(notes("pumps with an airlift") if estimated else ())))
 
 
 def _answer(layout: Layout, one: Comparison) -> str:

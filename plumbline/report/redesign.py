@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import parts
+from ..catalogue import notes
 from ..check import CheckResult
 from ..findings import Finding
 from ..redesign.bends import BENDS
@@ -26,14 +27,6 @@ from .words import level_word
 
 __all__ = ["Proposal", "headline", "redesign_as_json", "redesign_view"]
 
-PLACEHOLDERS = (
-    "Prices and minutes are placeholders, from no shop and no time sheet: they only compare changes with each other. Put your "
-    "own into a file and say --prices FILE."
-)
-MOVED = (
-    "Whether something stands where pipe is laid over to, the file does not say: look before anything is cut. A run that has to stay "
-    "where it is says what it goes past, as in {west: 0.4 m, past: kerb}."
-)
 PROVEN_OVER = "sets of the changes tried, each flush taken as in pipe that was tried"
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _STANDING = "points cleanable_fraction=cleanable least_margin=margin fail"
@@ -188,9 +181,9 @@ def _notes(told: Proposal) -> Iterator[str]:
         f"and changes of pipe, valves, dead ends and idle loops are searched{afresh}"
     )
     if any(change.kind in BENDS for change in redesign.changes):
-        yield MOVED
+        yield from notes("redesign moves pipe")
     if prices.file is None and redesign.changes:
-        yield PLACEHOLDERS
+        yield from notes("redesign without prices")
     elif prices.file is not None and any(told.placeholders):
         kinds = zip(("money", "minutes"), told.placeholders, strict=True)
         said = "; and for ".join(f"the {what} of: {', '.join(some)}" for what, some in kinds if some)

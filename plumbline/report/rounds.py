@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
+from ..catalogue import notes
 from ..rounds import Due, Stop
 from .plain import fields, heading, point, view
 from .words import level_word
@@ -19,9 +20,6 @@ from .words import level_word
 __all__ = ["rounds_as_json", "rounds_view"]
 
 _STYLES = {"fail": "bold red", "attention": "bold yellow", "ok": "bold green", "unread": "bold magenta"}
-_COUNTED = (
-    "What is due is counted from the day on which each file was last changed: change a file when you have been there."
-)
 
 
 @view
@@ -48,7 +46,7 @@ def rounds_view(stops: Sequence[Stop]) -> Iterator[RenderableType]:
         yield point(f"{stop.name} ({stop.file}): {stop.why}")
         if stop.do:
             yield point(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}", by=6)
-    yield Text(f"\n{_COUNTED}", style="dim")
+    yield from (Text(f"\n{note}", style="dim") for note in notes("rounds"))
 
 
 def _sentence(stops: Sequence[Stop]) -> str:
@@ -97,5 +95,5 @@ def rounds_as_json(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
-        "note": _COUNTED,
+        "note": " ".join(notes("rounds")),
     }

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
-from ..catalogue import husbandry
+from ..catalogue import husbandry, notes
 from ..husbandry.between import Between
 from ..husbandry.read import Asked
 from ..husbandry.sizing import Kind, Sizing
@@ -57,11 +57,7 @@ def size_view(
         )
         yield from points(_to_buy(first, units))
     yield _table(found, units)
-    yield Text(
-        "\nThe likely number is the rule's middle; the range takes all that is not sure at its worst together. Watch the fish, and measure "
-        "ammonia and oxygen.",
-        style="dim",
-    )
+    yield from (Text(f"\n{note}", style="dim") for note in notes("size"))
     yield from care("size")
     if not sources:
         yield Text("--all shows where every number comes from.", style="dim")
