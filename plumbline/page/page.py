@@ -233,7 +233,7 @@ def _routes(result: CheckResult) -> Iterator[tuple[str, str]]:
 
     def margin(vessel: str | None) -> float:
         got = result.flows.vessels.get(vessel or "")
-        return got.inflow / got.wanted if got is not None and got.wanted else 9.0
+        return 9.0 if got is None or got.margin is None else got.margin
 
     grades = list(enumerate(grade_lines(result.layout, result.flows)))
     for number, grade in sorted(grades, key=lambda item: margin(item[1].vessel))[:MOST_ROUTES]:

@@ -110,10 +110,9 @@ def _stands(result: CheckResult, before: CheckResult) -> Iterator[tuple[str, str
     for name, vessel in before.layout.vessels.items():
         if vessel.wants:
             got = flows.vessels[name]
-            share = got.inflow / got.wanted - 1.0 if got.wanted else 0.0
             yield (
                 f"{name} gets, of {show(vessel.wants, 'flow', units)}",
-                f"{show(got.inflow, 'flow', units)} ({share:+.0%})",
+                f"{show(got.inflow, 'flow', units)} ({got.margin or 0.0:+.0%})",
             )
     for name in before.flows.pumps:
         duty = flows.pumps.get(name)

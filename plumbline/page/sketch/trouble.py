@@ -124,7 +124,7 @@ def subject_of_finding(result: CheckResult, finding: Finding) -> tuple[str, str]
 
 def bad_vessels(result: CheckResult) -> set[str]:
     """Vessels that get too little or overtop, with the pumps on or off."""
-    short = {name for name, got in result.flows.vessels.items() if got.wanted and got.inflow < got.wanted * (1 - 1e-6)}
+    short = {name for name, got in result.flows.vessels.items() if got.short}
     over = {name for name, got in result.flows.vessels.items() if got.spilt > 0.0}
     cut = {row.vessel for row in result.cut.vessels if row.spilled > 0.0} if result.cut is not None else set()
     return short | over | cut | without_water(result)
