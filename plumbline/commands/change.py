@@ -122,8 +122,8 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.search import NothingFoundError, Targets, difference, prove, search, search_afresh
-    from ..report.progress import telling
     from ..report.redesign import Proposal, redesign_as_json, redesign_view
+    from ..report.screen import telling
 
     file = asked_for(chosen.new, "layout", chosen, chosen.prices)
     layout = read_layout(chosen.file)
@@ -198,7 +198,7 @@ def _page(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout, read_visit
     from ..page.extras import extras_of
     from ..page.page import page
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after, chosen.readings), over=chosen.force)
     with telling("page") as tell:

@@ -159,7 +159,7 @@ def _day(chosen: argparse.Namespace) -> int:
     from ..day.told import what_goes_wrong
     from ..layout import read_layout
     from ..report.day import DayView, day_as_json
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     layout = read_layout(chosen.file)
     with telling("following the water", quiet=chosen.json) as tell:
@@ -179,7 +179,7 @@ def _mishaps(chosen: argparse.Namespace) -> int:
     from ..mishaps import choose_guards, find_mishaps
     from ..redesign.prices import read_prices
     from ..report.mishaps import mishaps_as_json, mishaps_view
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     layout, prices = read_layout(chosen.file), read_prices(chosen.prices)
     with telling("what goes wrong", quiet=chosen.json) as tell:
@@ -208,7 +208,7 @@ def _fouling(chosen: argparse.Namespace) -> int:
     from ..hydraulics.find import find_flows
     from ..layout import read_layout, read_visit
     from ..report.fouling import fouling_as_json, fouling_view
-    from ..report.progress import telling
+    from ..report.screen import telling
     from ..upkeep.fouling import fouling
 
     file = asked_for(chosen.new, "layout", chosen, *chosen.readings)
@@ -238,8 +238,8 @@ def _fouling(chosen: argparse.Namespace) -> int:
 
 
 def _rounds(chosen: argparse.Namespace) -> int:
-    from ..report.progress import telling
     from ..report.rounds import rounds_as_json, rounds_view
+    from ..report.screen import telling
     from ..rounds import make_rounds
 
     with telling("on the rounds", quiet=chosen.json) as tell:
@@ -259,7 +259,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     from ..diagnose.learnt import write_learnt
     from ..layout import read_layout, read_visit
     from ..report.diagnose import diagnosis_as_json, diagnosis_view
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     file = asked_for(chosen.new, "layout", chosen, chosen.readings)
     layout = read_layout(chosen.file)

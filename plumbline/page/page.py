@@ -19,8 +19,7 @@ from ..check import CheckResult
 from ..hydraulics.airlift_duty import settled
 from ..hydraulics.grade import grade_lines
 from ..hydraulics.system_curve import system_curve
-from ..report.care import cautions_of
-from ..report.plain import fields
+from ..report.plain import cautions_of, fields
 from ..report.words import (
     duty_words,
     first_mentions,

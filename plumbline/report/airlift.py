@@ -18,8 +18,7 @@ from ..hydraulics.how_sure import Range
 from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
 from ..units import Units, show
-from .care import care, cautions_of
-from .plain import about, fields, heading, in_units, plain_table, point, points, view
+from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, points, view
 
 __all__ = ["AtWork", "airlift_as_json", "airlift_view"]
 

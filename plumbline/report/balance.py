@@ -11,8 +11,7 @@ from rich.text import Text
 from ..catalogue import notes
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
-from .care import care
-from .plain import about, fields, headed, heading, plain_table, points, view
+from .plain import about, care, fields, headed, heading, plain_table, points, view
 
 __all__ = ["balance_as_json", "balance_view"]
 

@@ -18,8 +18,7 @@ from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
 from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
-from .care import cautions_of
-from .plain import about, fields, heading, view
+from .plain import about, cautions_of, fields, heading, view
 
 __all__ = [
     "CardWords",

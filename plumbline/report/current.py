@@ -17,8 +17,7 @@ from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
 from ..tank_answer import TankAnswer
 from ..units import Units, drill_words, show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, point, points, view
+from .plain import about, care, fields, heading, in_units, plain_table, point, points, view
 
 __all__ = ["current_as_json", "current_view"]
 

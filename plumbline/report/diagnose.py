@@ -16,8 +16,7 @@ from ..diagnose.places import BUCKET, Place
 from ..diagnose.weigh import NextReading
 from ..layout.model import Layout, Reading
 from ..units import Units, show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, points, view
+from .plain import about, care, fields, heading, in_units, plain_table, points, view
 
 __all__ = [
     "alike_words",

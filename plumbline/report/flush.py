@@ -15,8 +15,7 @@ from ..units import Units, show
 from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
 from ..upkeep.intervals import length
-from .care import care, cautions_of
-from .plain import about, fields, heading, in_units, plain_table, point, view
+from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, view
 
 __all__ = ["flush_as_json", "flush_view"]
 

@@ -15,8 +15,7 @@ from ..husbandry.between import Between
 from ..mishaps import Guarded, Mishap, Mishaps
 from ..mishaps.harm import FishAir, Harm
 from ..units import Units, show
-from .care import care, cautions_of
-from .plain import about, fields, heading, in_units, point, points, view
+from .plain import about, care, cautions_of, fields, heading, in_units, point, points, view
 
 __all__ = ["mishaps_as_json", "mishaps_view", "worst_sentence"]
 

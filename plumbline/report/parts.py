@@ -11,8 +11,7 @@ from rich.text import Text
 from ..catalogue import notes
 from ..parts import Bill, Cost, Costs, CutPlan, CutSize, Item, Off, Piece
 from ..units import Units, inches, show
-from .care import care
-from .plain import about, fields, heading, plain_table, point, points, view
+from .plain import about, care, fields, heading, plain_table, point, points, view
 
 __all__ = ["parts_as_json", "parts_view", "sawn_words"]
 

@@ -1,9 +1,9 @@
-"""What every report is made of: headings, points and the one plain table of the terminal, and numbers as JSON can hold them."""
+"""What every report is made of: headings, points and the one plain table of the terminal, cautions, and numbers as JSON can hold them."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
 
@@ -13,9 +13,22 @@ from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
+from ..catalogue import cautions_at
 from ..layout.model import Layout, Step
 
-__all__ = ["about", "fields", "headed", "heading", "in_units", "plain_table", "point", "points", "view"]
+__all__ = [
+    "about",
+    "care",
+    "cautions_of",
+    "fields",
+    "headed",
+    "heading",
+    "in_units",
+    "plain_table",
+    "point",
+    "points",
+    "view",
+]
 
 _P = ParamSpec("_P")
 
@@ -77,6 +90,19 @@ def plain_table(*columns: str, rows: Iterable[Iterable[str | Text]] = (), whole:
     for row in rows:
         table.add_row(*(Text(cell) if isinstance(cell, str) else cell for cell in row))
     return table
+
+
+def cautions_of(output: str, layout: Layout | None = None) -> Mapping[str, str]:
+    """The cautions of an output's work, by hazard: what stands in the layout decides of a hose and of airlifts."""
+    airlift = layout is not None and any(pump.airlift is not None for pump in layout.pumps.values())
+    hose = layout is not None and layout.hose is not None
+    return cautions_at(output, hose=hose, airlift=airlift or output == "airlift")
+
+
+def care(output: str, layout: Layout | None = None, notes: Sequence[str] = ()) -> Iterator[RenderableType]:
+    """Yield the heading, what else to heed, and the cautions."""
+    yield heading("Care")
+    yield from points((*notes, *cautions_of(output, layout).values()), style="dim")
 
 
 def fields(of: object, *keys: str) -> dict[str, Any]:

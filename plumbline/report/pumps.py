@@ -13,8 +13,7 @@ from ..catalogue import notes
 from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, points, view
+from .plain import about, care, fields, heading, in_units, plain_table, points, view
 
 __all__ = ["pumps_as_json", "pumps_view"]
 

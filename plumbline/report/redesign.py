@@ -21,8 +21,7 @@ from ..redesign.prices import Prices
 from ..redesign.search import Difference, Redesign
 from ..redesign.ways import measured_in_all
 from ..units import show
-from .care import care
-from .plain import about, fields, headed, heading, plain_table, point, points, view
+from .plain import about, care, fields, headed, heading, plain_table, point, points, view
 from .words import level_word
 
 __all__ = ["Proposal", "headline", "redesign_as_json", "redesign_view"]

@@ -16,8 +16,7 @@ from ..husbandry.read import Asked
 from ..husbandry.sizing import Kind, Sizing
 from ..start.sized import FirstLayout
 from ..units import COMMON, Units, show, warmth
-from .care import care
-from .plain import fields, heading, point, points, view
+from .plain import care, fields, heading, point, points, view
 
 __all__ = ["size_as_json", "size_view"]
 

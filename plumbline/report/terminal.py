@@ -20,8 +20,7 @@ from ..upkeep.age import hours, stagnant, water_ages
 from ..upkeep.carried import carried
 from ..upkeep.dead_legs import by_shape
 from ..upkeep.groups import adjoining, steps_of
-from .care import care
-from .plain import headed, heading, plain_table, point, view
+from .plain import care, headed, heading, plain_table, point, view
 from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_rows
 from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words
 
