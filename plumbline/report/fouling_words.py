@@ -78,7 +78,8 @@ def _when(result: Fouling) -> Iterator[str]:
         yield f"'{first.vessel}' falls under what it wants {_after(first.short_after, last)}."
         others = [one for one in wanting if one is not first and any(month for month in one.short_after.values())]
         if others:
-            yield f"So {_verb(others, 'does', 'do')} {_quoted(others)}."
+            names = listed(f"'{one.vessel}'" for one in others)
+            yield f"So {'does' if len(others) == 1 else 'do'} {names}."
     elif len(dry) < len(wanting):
         yield f"{'No other' if dry else 'No'} vessel falls under what it wants within {last}, at any rate."
     over = [one for one in result.courses.values() if any(month for month in one.overtops_after.values())]
@@ -202,11 +203,3 @@ def months_words(count: int) -> str:
     ('1 month', '24 months')
     """
     return "1 month" if count == 1 else f"{count} months"
-
-
-def _quoted(courses: list[Course]) -> str:
-    return listed([f"'{one.vessel}'" for one in courses])
-
-
-def _verb(courses: list[Course], one: str, many: str) -> str:
-    return one if len(courses) == 1 else many
