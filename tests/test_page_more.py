@@ -15,8 +15,7 @@ from rich.console import Console
 from plumbline import check, read_layout
 from plumbline.cli import main
 from plumbline.page.extras import Extras, extras_of
-from plumbline.page.owner import cost_words
-from plumbline.page.page import page
+from plumbline.page.page import cost_words, page
 from plumbline.report.card import card_view
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"

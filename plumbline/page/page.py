@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
@@ -18,7 +19,9 @@ from .. import __version__, catalogue
 from ..check import CheckResult
 from ..hydraulics.airlift_duty import settled
 from ..hydraulics.grade import grade_lines
+from ..hydraulics.pumping import running_costs
 from ..hydraulics.system_curve import system_curve
+from ..report.card import every_words, minutes_words
 from ..report.plain import cautions_of, fields
 from ..report.words import (
     duty_words,
@@ -33,7 +36,6 @@ from ..units import show
 from . import tables
 from .charts import day_chart, flows_chart, grade_chart, pump_chart
 from .extras import Extras, extra_facts
-from .owner import cost_words, things_to_do
 from .sketch import sketch
 from .sketch.legend import entries, letter_list
 from .sketch.svg import caption, drawing
@@ -45,8 +47,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from ..day.result import Course
+    from ..upkeep.card import WallCard
 
-__all__ = ["SECTIONS", "fault_page", "page", "waiting_page"]
+__all__ = ["SECTIONS", "cost_words", "fault_page", "page", "waiting_page"]
 
 SECTIONS: tuple[tuple[str, str], ...] = (
     ("sketch", "The sketch"),
@@ -80,6 +83,10 @@ MOST_ROUTES = 24
 """Grade lines drawn at most, the worst off first: each is some 12 kB."""
 
 
+MOST_TO_DO = 3
+"""Things to do on the first sheet; all of them follow on the trade's pages."""
+
+
 def page(result: CheckResult, extras: Extras | None = None, *, live: bool = False) -> str:
     """Write the page of a check.
 
@@ -94,7 +101,7 @@ def page(result: CheckResult, extras: Extras | None = None, *, live: bool = Fals
     extras = extras or Extras()
     facts = _facts(result) | extra_facts(result, extras)
     facts |= {
-        "things": list(things_to_do(result)),
+        "things": list(_to_do(result)),
         "costs": list(cost_words(result, extras.card)),
         "ask": catalogue.notes("owner"),
     }
@@ -239,3 +246,43 @@ def _routes(result: CheckResult) -> Iterator[tuple[str, str]]:
         if len(grade.points) > 1:
             said = f"{grade.source} to {grade.vessel or 'the open'}, by {grade.end.rpartition('.')[0]}"
             yield said, grade_chart(grade, result.layout.units, f"grade {number}")
+
+
+# ---------------------------------------------------------------------- the first sheet, for the owner alone: no command, no formula
+
+
+def _to_do(result: CheckResult) -> Iterator[dict[str, Any]]:
+    """The worst few things, findings with one cure together: the number of the worst of them and its level, what is wrong, what to do, the
+    numbers of the others, and whether the sketch can light its pipe."""
+    groups: dict[str, list[int]] = {}
+    for number, finding in enumerate(result.findings, start=1):
+        if finding.level != "advice":
+            groups.setdefault(finding.cure, []).append(number)
+    for cure, (number, *more) in list(groups.items())[:MOST_TO_DO]:
+        worst, do = result.findings[number - 1], _plainly(cure)
+        yield {
+            "number": number,
+            "level": worst.level,
+            "wrong": _plainly(worst.message),
+            "do": f"{do[:1].upper()}{do[1:]}.",
+            "more": more,
+            "on_sketch": span_of_finding(result, worst) is not None,
+        }
+
+
+def _plainly(said: str) -> str:
+    """A sentence without the clauses that name a command, and without formulas in brackets."""
+    said = re.sub(r" \([^()]*(?:\([^()]*\)[^()]*)*[√²³][^()]*(?:\([^()]*\)[^()]*)*\)", "", said)
+    return "; ".join(part for part in said.split("; ") if "'plumbline " not in part) or said
+
+
+def cost_words(result: CheckResult, card: WallCard | None) -> Iterator[str]:
+    """What the system costs to run: electricity and time."""
+    electricity = result.layout.electricity
+    for name, cost in running_costs(result.layout, result.flows).items():
+        if cost.power is not None and cost.energy is not None:
+            money = "" if cost.money is None or electricity is None else f", {cost.money:.0f} {electricity.currency}"
+            yield f"{name} draws {cost.power:.0f} W: {cost.energy:.0f} kWh a year{money}."
+    if card is not None and card.routine.visits:
+        visit = card.routine.visits[0]
+        yield f"Cleaning the pipe: {every_words(visit.every).lower()}, about {minutes_words(visit.minutes)}."
