@@ -17,7 +17,7 @@ from builders import flows, walk
 from builders import layout as built
 from hypothesis import given
 from hypothesis import strategies as st
-from rich.console import Console
+from rich.console import Console, RenderableType
 
 import plumbline
 from plumbline import catalogue, check, read_layout
@@ -28,7 +28,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.friction import friction_factor
 from plumbline.hydraulics.opened import flows_with, openings
 from plumbline.layout.model import HoseSupply, Layout
-from plumbline.report.flush import FlushView
+from plumbline.report.flush import flush_view
 from plumbline.upkeep.card import wash_jobs
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.flushing import Flush, flush_ways
@@ -565,7 +565,7 @@ def test_the_screen_names_the_steps_that_a_flush_scours_and_what_it_hastens(read
     """By hand: the near cap scours the header's first step and the far one its last, beside what leads there; with the pump off the
     header hangs over the tank, so that neither hastens anything."""
     found = flush_ways(read_text(HEADER))
-    said = rendered(FlushView(found))
+    said = rendered(flush_view(found))
     assert "scours 0.30 m of 'header' (step 1)" in said
     assert re.search(r"scours 1\.20 m of 'header' \(steps 3 to 5\)|scours 0\.50 m of 'header' \(step 5\)", said)
     assert any(way.stopped for way in found.idle)
@@ -583,12 +583,12 @@ def test_pumps_off_is_said_of_what_is_done_with_the_pumps_off(read_text: ReadTex
     found = flush_ways(read_text(feeble))
     one = next(weak for weak in found.weak if weak.best is not None)
     assert one.best is not None
-    said = rendered(FlushView(replace(found, weak=(replace(one, best=replace(one.best, stopped=stopped)),))))
+    said = rendered(flush_view(replace(found, weak=(replace(one, best=replace(one.best, stopped=stopped)),))))
     (row,) = re.findall(rf"^{one.line} .*$", said.partition("Not scoured")[2], re.MULTILINE)
     assert row.rstrip().endswith(f"'{one.best.opened[0].id}'{', pumps off' if stopped else ''}")
 
 
-def rendered(view: FlushView) -> str:
+def rendered(view: RenderableType) -> str:
     console = Console(file=io.StringIO(), width=160)
     console.print(view)
     return console.file.getvalue()  # type: ignore[attr-defined]

@@ -38,7 +38,7 @@ from plumbline.mishaps.running import run
 from plumbline.page.extras import Extras
 from plumbline.page.page import page
 from plumbline.redesign.prices import read_prices
-from plumbline.report.mishaps import MishapsView, worst_sentence
+from plumbline.report.mishaps import mishaps_view, worst_sentence
 
 ReadText = Callable[[str], Layout]
 LAYOUTS = Path(__file__).parent.parent / "layouts"
@@ -766,7 +766,7 @@ def test_a_vessel_without_an_area_or_a_rim_is_told_of() -> None:
     )
     assert found.mishaps[0].harms == ()
     console = Console(file=io.StringIO(), width=100)
-    console.print(MishapsView(found, choose_guards(found, read_prices())))
+    console.print(mishaps_view(found, choose_guards(found, read_prices())))
     assert "has no rim in the file" in console.file.getvalue()  # type: ignore[attr-defined]
 
 

@@ -25,7 +25,7 @@ from plumbline.hydraulics.system_curve import SystemCurve
 from plumbline.page import tables
 from plumbline.page.charts import flows_chart, pump_chart
 from plumbline.page.page import SECTIONS, page
-from plumbline.report.terminal import CheckView
+from plumbline.report.terminal import check_view
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -204,10 +204,10 @@ def test_a_vessel_that_siphons_out_is_told_so_as_on_the_terminal() -> None:
     """Its water is far under its rim then, and that is no room to spare."""
     result = checked("siphon.yaml")
     (siphoned,) = {siphon.giver for siphon in result.cut.siphons} if result.cut is not None else ()
-    words = {row.head: row.cells[0] for row in tables.after_cut(result).rows}
+    words = {row[0]: row[1] for row in tables.after_cut(result).rows}
     assert words[siphoned] == "siphons out"
     console = Console(file=io.StringIO(), width=200)
-    console.print(CheckView(result))
+    console.print(check_view(result))
     (told,) = re.findall(rf"^{siphoned} .*siphons out", console.file.getvalue(), re.MULTILINE)  # type: ignore[attr-defined]
     assert told
 

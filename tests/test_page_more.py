@@ -15,9 +15,8 @@ from rich.console import Console
 from plumbline import check, read_layout
 from plumbline.cli import main
 from plumbline.page.extras import Extras, extras_of
-from plumbline.page.owner import cost_words
-from plumbline.page.page import page
-from plumbline.report.card import CardView
+from plumbline.page.page import cost_words, page
+from plumbline.report.card import card_view
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 NAMES = sorted(path.name for path in LAYOUTS.glob("*.yaml"))
@@ -67,7 +66,7 @@ def test_the_card_on_the_page_says_what_the_card_on_the_terminal_says(name: str)
     """Every word of the one is on the other, but for the commands, which are no business of the owner's."""
     card = card_of(name)
     console = Console(file=io.StringIO(), width=4000, highlight=False)
-    console.print(CardView(card))
+    console.print(card_view(card))
     told = console.file.getvalue()  # type: ignore[attr-defined]
     shown = " ".join(section(page_with_card(name), "card").split())
     for line in told.splitlines():

@@ -362,13 +362,13 @@ def test_stock_and_kerf_are_used(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize("width", [80, 100])
 @pytest.mark.parametrize("name", ["courtyard", "tangle", "gallons", "terraces", "call_outs"])
 def test_it_fits_the_screen(name: str, width: int) -> None:
-    from plumbline.report.parts import PartsView
+    from plumbline.report.parts import parts_view
 
     bill = bill_of(read_layout(COURTYARD.parent / f"{name}.yaml"))
     plan = plan_of(bill)
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         screen = Console(width=width, highlight=False, record=True, file=nowhere)
-        screen.print(PartsView(bill, plan, cost_of(bill, plan)))
+        screen.print(parts_view(bill, plan, cost_of(bill, plan)))
     lines = screen.export_text().splitlines()
     assert max(map(len, lines)) <= width
     assert any(line.startswith("least: no cutting of these pieces needs fewer lengths") for line in lines)
@@ -395,14 +395,14 @@ def test_names_are_not_taken_for_markup(
 def test_a_bound_that_is_not_reached_is_told() -> None:
     from dataclasses import replace
 
-    from plumbline.report.parts import PartsView
+    from plumbline.report.parts import parts_view
 
     bill = bill_of(read_layout(COURTYARD))
     plan = plan_of(bill)
     plan = replace(plan, sizes=tuple(replace(row, bound=len(row.bars) - 1, way="gap") for row in plan.sizes))
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         screen = Console(width=100, highlight=False, record=True, file=nowhere)
-        screen.print(PartsView(bill, plan, cost_of(bill, plan)))
+        screen.print(parts_view(bill, plan, cost_of(bill, plan)))
     text = screen.export_text()
     assert "where more are bought, fewer may do." in " ".join(text.split())
     assert "pvc 63  2 × 3.00 m      1 " in text

@@ -521,7 +521,7 @@ def test_trouble_has_its_own_dashes_and_its_own_mark() -> None:
     }
     assert all(dashes.values())
     assert len({found[1] for found in dashes.values() if found}) == len(dashes)
-    from plumbline.page.sketch.symbols import trouble_mark
+    from plumbline.page.sketch.legend import trouble_mark
 
     marks = {name: tuple(ET.tostring(one) for one in trouble_mark(name)) for name in TROUBLES}
     shapes = {re.sub(rb'class="[^"]*"', b"", b"".join(mark)) for mark in marks.values()}

@@ -18,7 +18,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.fittings import part_k
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Part
-from plumbline.page.sketch.symbols import SYMBOLS
+from plumbline.page.sketch.legend import SYMBOLS
 from plumbline.parts.bill import bill_of
 from plumbline.redesign.change import Change, Edit, Op, apply
 from plumbline.redesign.script import CannotChange, read_script

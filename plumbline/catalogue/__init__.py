@@ -37,6 +37,7 @@ __all__ = [
     "limits",
     "materials",
     "normal",
+    "notes",
     "openings",
     "pipes",
     "readings",
@@ -160,6 +161,15 @@ def trade_words() -> Mapping[str, Mapping[str, str]]:
 def cautions() -> Mapping[str, str]:
     """The plain cautions, from cautions.yaml, by hazard."""
     return {hazard: str(row["says"]) for hazard, row in data("cautions.yaml").items()}
+
+
+def notes(output: str) -> tuple[str, ...]:
+    """What is to be known of an output's figures, from notes.yaml.
+
+    >>> notes("rounds")[0].partition(":")[0]
+    'What is due is counted from the day on which each file was last changed'
+    """
+    return tuple(data("notes.yaml")[output])
 
 
 def cautions_at(output: str, *, hose: bool = False, airlift: bool = False) -> Mapping[str, str]:

@@ -29,7 +29,7 @@ def _new(chosen: argparse.Namespace) -> int:
 def _size(chosen: argparse.Namespace) -> int:
     from ..husbandry import size
     from ..husbandry.read import read_wish
-    from ..report.size import SizeView, size_as_json
+    from ..report.size import size_as_json, size_view
 
     file = asked_for(chosen.new, "layout", chosen)
     said = {word: text for word in wish_options() if (text := getattr(chosen, f"wish {word}")) is not None}
@@ -48,7 +48,7 @@ def _size(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: size_as_json(asked, found, first),
-        lambda: SizeView(asked, found, sources=chosen.all, first=first, written=chosen.new),
+        lambda: size_view(asked, found, sources=chosen.all, first=first, written=chosen.new),
     )
 
 

@@ -25,8 +25,8 @@ def _redesign(chosen: argparse.Namespace) -> int:
     from ..redesign.buys import best_buys, one_thing, within, worth
     from ..redesign.prices import read_prices
     from ..redesign.search import NothingFoundError, Targets, difference, prove, search, search_afresh
-    from ..report.progress import telling
-    from ..report.redesign import RedesignView, redesign_as_json
+    from ..report.redesign import Proposal, redesign_as_json, redesign_view
+    from ..report.screen import telling
 
     file = asked_for(chosen.new, "layout", chosen, chosen.prices)
     layout = read_layout(chosen.file)
@@ -54,17 +54,14 @@ def _redesign(chosen: argparse.Namespace) -> int:
         worths = () if quick else worth(found, tell)
     result = prove(found, file)
     changes = difference(found.before, result)
-    left_out = prices.placeholders(found.changes)
     moved = {change.line for change in found.changes if change.kind in WALKS}
     new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout), moved)
-    told = (found, changes, new_parts, worths, buys, one_thing(found, worths, prices.hour))
-    known = {"hour": prices.hour, "written": chosen.new}
-    left = None if prices.file is None else left_out
-    notes = () if prices.file is None else prices.file.notes
+    first = one_thing(found, worths, prices.hour)
+    told = Proposal(found, changes, new_parts, worths, buys, first, prices, chosen.new)
     return answer(
         chosen,
-        lambda: redesign_as_json(*told, **known, placeholders=any(left_out)),
-        lambda: RedesignView(*told, **known, placeholders=left, notes=notes, everything=chosen.all),
+        lambda: redesign_as_json(told),
+        lambda: redesign_view(told, everything=chosen.all),
         status=1 if result.verdict == "fail" else 0,
     )
 
@@ -72,7 +69,7 @@ def _redesign(chosen: argparse.Namespace) -> int:
 def _parts(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..parts import bill_of, cost_of, csv_text, plan_for, read_price_file
-    from ..report.parts import PartsView, parts_as_json
+    from ..report.parts import parts_as_json, parts_view
 
     file = asked_for(chosen.csv, "table", chosen, chosen.prices)
     bill = bill_of(read_layout(chosen.file))
@@ -81,7 +78,7 @@ def _parts(chosen: argparse.Namespace) -> int:
     costs = cost_of(bill, plan, prices)
     if file is not None:
         file.write(csv_text(bill, plan, costs))
-    return answer(chosen, lambda: parts_as_json(bill, plan, costs), lambda: PartsView(bill, plan, costs))
+    return answer(chosen, lambda: parts_as_json(bill, plan, costs), lambda: parts_view(bill, plan, costs))
 
 
 def _sketch(chosen: argparse.Namespace) -> int:
@@ -104,7 +101,7 @@ def _page(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout, read_visit
     from ..page.extras import extras_of
     from ..page.page import page
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     file = new_file(chosen.out, "page", inputs=(chosen.file, chosen.after, chosen.readings), over=chosen.force)
     with telling("page") as tell:

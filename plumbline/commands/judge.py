@@ -28,7 +28,7 @@ def _check(chosen: argparse.Namespace) -> int:
 def _card(chosen: argparse.Namespace) -> int:
     from ..check import check
     from ..layout import read_layout
-    from ..report.card import CardView, card_as_json
+    from ..report.card import card_as_json, card_view
     from ..units import NotAQuantity, quantity
     from ..upkeep.card import wall_card, wash_jobs
     from ..upkeep.flushing import flush_ways
@@ -42,7 +42,7 @@ def _card(chosen: argparse.Namespace) -> int:
     result = check(read_layout(chosen.file))
     washes = wash_jobs(flush_ways(result.layout))
     card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
-    return answer(chosen, lambda: card_as_json(card), lambda: CardView(card))
+    return answer(chosen, lambda: card_as_json(card), lambda: card_view(card))
 
 
 def _day(chosen: argparse.Namespace) -> int:
@@ -50,7 +50,7 @@ def _day(chosen: argparse.Namespace) -> int:
     from ..day.told import what_goes_wrong
     from ..layout import read_layout
     from ..report.day import DayView, day_as_json
-    from ..report.progress import telling
+    from ..report.screen import telling
 
     layout = read_layout(chosen.file)
     with telling("following the water", quiet=chosen.json) as tell:
@@ -69,26 +69,28 @@ def _mishaps(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
     from ..mishaps import choose_guards, find_mishaps
     from ..redesign.prices import read_prices
-    from ..report.mishaps import MishapsView, mishaps_as_json
-    from ..report.progress import telling
+    from ..report.mishaps import mishaps_as_json, mishaps_view
+    from ..report.screen import telling
 
     layout, prices = read_layout(chosen.file), read_prices(chosen.prices)
     with telling("what goes wrong", quiet=chosen.json) as tell:
-        found = find_mishaps(layout, hours=chosen.hours, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+        found = find_mishaps(
+            layout, hours=chosen.hours, progress=lambda n, of, what: tell(f"{n} of {of}: {what}", n, of)
+        )
     with telling("what guards against it", quiet=chosen.json) as tell:
-        guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}"))
+        guards = choose_guards(found, prices, progress=lambda n, of, what: tell(f"{n} of {of}: {what}", n, of))
     return answer(
-        chosen, lambda: mishaps_as_json(found, guards), lambda: MishapsView(found, guards, everything=chosen.all)
+        chosen, lambda: mishaps_as_json(found, guards), lambda: mishaps_view(found, guards, everything=chosen.all)
     )
 
 
 def _flush(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
-    from ..report.flush import FlushView, flush_as_json
+    from ..report.flush import flush_as_json, flush_view
     from ..upkeep.flushing import flush_ways
 
     found = flush_ways(read_layout(chosen.file))
-    return answer(chosen, lambda: flush_as_json(found), lambda: FlushView(found))
+    return answer(chosen, lambda: flush_as_json(found), lambda: flush_view(found))
 
 
 def _fouling(chosen: argparse.Namespace) -> int:
@@ -96,7 +98,8 @@ def _fouling(chosen: argparse.Namespace) -> int:
     from ..diagnose.pace import pace_of, text_with_pace, visit_of, with_pace
     from ..hydraulics.find import find_flows
     from ..layout import read_layout, read_visit
-    from ..report.fouling import FoulingView, fouling_as_json, progress_on
+    from ..report.fouling import fouling_as_json, fouling_view
+    from ..report.screen import telling
     from ..upkeep.fouling import fouling
 
     file = asked_for(chosen.new, "layout", chosen, *chosen.readings)
@@ -108,30 +111,36 @@ def _fouling(chosen: argparse.Namespace) -> int:
         )
     pace = None
     if visits:
-        with progress_on("how fast it fouls") as progress:
-            pace = pace_of(layout, visits, tell=progress)
+        with telling("how fast it fouls", quiet=chosen.json) as tell:
+            pace = pace_of(layout, visits, tell=lambda n, of: tell(f"{n} of {of}", n, of))
         layout = with_pace(pace)
-    with progress_on("fouling") as progress:
+    with telling("fouling", quiet=chosen.json) as tell:
         opened = flushes(layout, find_flows(layout, margins=False))
-        result = fouling(layout, opened, months=chosen.months, every=chosen.every, progress=progress)
+        result = fouling(
+            layout,
+            opened,
+            months=chosen.months,
+            every=chosen.every,
+            progress=lambda n, of: tell(f"{n} of {of}", n, of),
+        )
     if file is not None and pace is not None:
         file.write(text_with_pace(pace))
-    return answer(chosen, lambda: fouling_as_json(result, pace), lambda: FoulingView(result, pace, chosen.new))
+    return answer(chosen, lambda: fouling_as_json(result, pace), lambda: fouling_view(result, pace, chosen.new))
 
 
 def _rounds(chosen: argparse.Namespace) -> int:
-    from ..report.progress import telling
-    from ..report.rounds import RoundsView, rounds_as_json
+    from ..report.rounds import rounds_as_json, rounds_view
+    from ..report.screen import telling
     from ..rounds import make_rounds
 
     with telling("on the rounds", quiet=chosen.json) as tell:
         stops = make_rounds(
-            chosen.folder, ahead=chosen.ahead, progress=lambda n, of, file: tell(f"{n} of {of}: {file}")
+            chosen.folder, ahead=chosen.ahead, progress=lambda n, of, file: tell(f"{n} of {of}: {file}", n, of)
         )
     return answer(
         chosen,
         lambda: rounds_as_json(stops),
-        lambda: RoundsView(stops),
+        lambda: rounds_view(stops),
         status=1 if any(stop.verdict in ("fail", "unread") for stop in stops) else 0,
     )
 
@@ -140,25 +149,25 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     from ..diagnose import diagnose
     from ..diagnose.learnt import write_learnt
     from ..layout import read_layout, read_visit
-    from ..report.diagnose import DiagnosisView, diagnosis_as_json
-    from ..report.fouling import progress_on
+    from ..report.diagnose import diagnosis_as_json, diagnosis_view
+    from ..report.screen import telling
 
     file = asked_for(chosen.new, "layout", chosen, chosen.readings)
     layout = read_layout(chosen.file)
     readings = layout.readings if chosen.readings is None else read_visit(chosen.readings, layout)
-    with progress_on("weighing causes") as progress:
-        found = diagnose(layout, readings, tell=progress)
+    with telling("weighing causes", quiet=chosen.json) as tell:
+        found = diagnose(layout, readings, tell=lambda n, of: tell(f"{n} of {of}", n, of))
     learnt = None if file is None else (chosen.new, write_learnt(found, file))
     return answer(
         chosen,
         lambda: diagnosis_as_json(found, chosen.new),
-        lambda: DiagnosisView(found, everything=chosen.all, written=learnt),
+        lambda: diagnosis_view(found, everything=chosen.all, written=learnt),
     )
 
 
 def _current(chosen: argparse.Namespace) -> int:
     from ..layout import read_layout
-    from ..report.current import CurrentView, current_as_json
+    from ..report.current import current_as_json, current_view
     from ..tank_answer import tank_answers
 
     layout = read_layout(chosen.file)
@@ -166,7 +175,7 @@ def _current(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: current_as_json(layout, answers),
-        lambda: CurrentView(layout, answers, everything=chosen.all),
+        lambda: current_view(layout, answers, everything=chosen.all),
         status=1 if any(answer.verdict == "too fast" for answer in answers) else 0,
     )
 

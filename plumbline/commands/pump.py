@@ -13,7 +13,7 @@ __all__ = ["WORK"]
 def _balance(chosen: argparse.Namespace) -> int:
     from ..hydraulics.balance import balance
     from ..layout import read_layout
-    from ..report.balance import BalanceView, balance_as_json
+    from ..report.balance import balance_as_json, balance_view
 
     file = asked_for(chosen.new, "layout", chosen)
     result = balance(read_layout(chosen.file))
@@ -24,7 +24,7 @@ def _balance(chosen: argparse.Namespace) -> int:
     return answer(
         chosen,
         lambda: balance_as_json(result),
-        lambda: BalanceView(result, written=chosen.new),
+        lambda: balance_view(result, written=chosen.new),
         status=1 if result.fails or not result.enough else 0,
     )
 
@@ -32,11 +32,11 @@ def _balance(chosen: argparse.Namespace) -> int:
 def _pumps(chosen: argparse.Namespace) -> int:
     from ..hydraulics.pumping import compare_pumps
     from ..layout import read_layout
-    from ..report.pumps import PumpsView, pumps_as_json
+    from ..report.pumps import pumps_as_json, pumps_view
 
     layout = read_layout(chosen.file)
     comparisons = compare_pumps(layout)
-    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: PumpsView(layout, comparisons))
+    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: pumps_view(layout, comparisons))
 
 
 def _airlift(chosen: argparse.Namespace) -> int:
@@ -45,7 +45,7 @@ def _airlift(chosen: argparse.Namespace) -> int:
     from ..hydraulics.find import find_flows
     from ..hydraulics.how_sure import how_sure
     from ..layout import read_layout
-    from ..report.airlift import AirliftView, AtWork, airlift_as_json
+    from ..report.airlift import AtWork, airlift_as_json, airlift_view
     from ..units import NotAQuantity, quantity
 
     depth = None
@@ -78,7 +78,7 @@ def _airlift(chosen: argparse.Namespace) -> int:
         for name in names
         if layout.pumps[name].airlift is not None
     ]
-    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: AirliftView(layout, plans, working))
+    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: airlift_view(layout, plans, working))
 
 
 WORK = {"balance": _balance, "pumps": _pumps, "airlift": _airlift}

@@ -15,7 +15,7 @@ def _explain(chosen: argparse.Namespace) -> int:
 
 
 def _names(chosen: argparse.Namespace) -> int:
-    from ..report.names import listing
+    from ..report.explain import listing
 
     print(listing(chosen.what))
     return 0

@@ -66,6 +66,16 @@ class VesselFlow:
     carries: float | None = None
     spilt: float = 0.0
 
+    @property
+    def margin(self) -> float | None:
+        """By what share it gets more than it wants; below nothing where that is less, None where it wants nothing."""
+        return self.inflow / self.wanted - 1.0 if self.wanted else None
+
+    @property
+    def short(self) -> bool:
+        """Whether it gets less than it wants, by more than rounding."""
+        return self.margin is not None and self.margin < -1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class EndFlow:

@@ -74,6 +74,11 @@ class Range:
     high: float
     causes: tuple[Cause, ...]
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """From the lowest to the highest."""
+        return self.low, self.high
+
 
 @dataclass(frozen=True, slots=True)
 class VesselSureness:

@@ -15,7 +15,7 @@ from ..hydraulics.grade import GradeLine
 from ..hydraulics.pumps import PumpCurves
 from ..hydraulics.system_curve import SystemCurve
 from ..report.words import gets_enough
-from ..units import Units, show
+from ..units import Shown, Units, show
 from .sketch.letters import text_width
 
 if TYPE_CHECKING:
@@ -135,14 +135,13 @@ def flows_chart(result: CheckResult) -> str | None:
         for look, (fill, edge, hatch) in looks.items():
             here = [row for row in rows if said[row] == look]
             if here:
-                axes.barh(
-                    here, [got[row] for row in here], height=0.62, label=look, color=fill, edgecolor=edge, hatch=hatch
-                )
+                wide = [got[row] for row in here]
+                axes.barh(here, wide, height=0.62, label=look, color=fill, edgecolor=edge, hatch=hatch)
         if result.sure is not None:
             ranges = [result.sure.vessels[name].inflow for name in wanting]
             low, high = (
-                _flows([max(one.low, 0.0) for one in ranges], units),
-                _flows([one.high for one in ranges], units),
+                _flows([max(end, 0.0) for end in ends], units)
+                for ends in zip(*(one.ends for one in ranges), strict=True)
             )
             axes.hlines(rows, low, high, color=_INK, lw=1.4, label="most likely")
         axes.plot(_flows(wanting.values(), units), rows, "|", color=_INK, ms=15, mew=2.6, label="wants")
@@ -170,18 +169,10 @@ def fouling_chart(fouled: Fouling) -> str | None:
 
     def draw(axes: Axes) -> None:
         for (one, wanted), style in zip(courses, styles, strict=False):
-            axes.fill_between(
-                fouled.months, _flows(one.low, units), _flows(one.high, units), color=_BAND, alpha=0.5, lw=0
-            )
-            short = any(flow < wanted * (1.0 - 1e-6) for flow in one.likely)
-            axes.plot(
-                fouled.months,
-                _flows(one.likely, units),
-                color=_BAD if short else _PIPE,
-                ls=style,
-                lw=1.8,
-                label=_short(one.vessel),
-            )
+            low, likely, high = (_flows(flows, units) for flows in (one.low, one.likely, one.high))
+            axes.fill_between(fouled.months, low, high, color=_BAND, alpha=0.5, lw=0)
+            colour = _BAD if any(flow < wanted * (1.0 - 1e-6) for flow in one.likely) else _PIPE
+            axes.plot(fouled.months, likely, color=colour, ls=style, lw=1.8, label=_short(one.vessel))
             axes.plot(fouled.months[-1:], _flows([wanted], units), "_", color=_INK, ms=12, mew=2.4)
         axes.xaxis.set_major_locator(MaxNLocator(integer=True))
         axes.set(xlabel="months without cleaning", ylabel=f"flow, {units.flow}")
@@ -215,12 +206,12 @@ def _short(name: str) -> str:
     return name if len(name) <= 16 else name[:15] + "…"
 
 
-def _flows(values: Iterable[float], units: Units) -> list[float]:
-    return [float(show(value, "flow", units, decimals=4, unit=False)) for value in values]
+def _flows(values: Iterable[float], units: Units, what: Shown = "flow") -> list[float]:
+    return [float(show(value, what, units, decimals=4, unit=False)) for value in values]
 
 
 def _lengths(values: Iterable[float], units: Units) -> list[float]:
-    return [float(show(value, "length", units, decimals=4, unit=False)) for value in values]
+    return _flows(values, units, "length")
 
 
 def _svg(key: str, draw: Callable[[Axes], None], *, height: float = HEIGHT, left: float = 0.55, rows: int = 2) -> str:
@@ -240,15 +231,8 @@ def _svg(key: str, draw: Callable[[Axes], None], *, height: float = HEIGHT, left
         axes = figure.add_subplot()
         axes.patch.set_alpha(0.0)
         draw(axes)
-        figure.legend(
-            loc="upper left",
-            bbox_to_anchor=(0.0, 1.02),
-            ncols=2,
-            frameon=False,
-            fontsize=8,
-            handlelength=2.2,
-            columnspacing=1.2,
-        )
+        place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 1.02), "ncols": 2}
+        figure.legend(**place, frameon=False, fontsize=8, handlelength=2.2, columnspacing=1.2)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     return _tidy(out.getvalue(), name)

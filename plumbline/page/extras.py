@@ -4,16 +4,25 @@ out."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from ..catalogue import notes
 from ..check import CheckResult, flushes
 from ..errors import SolveError
 from ..report.card import card_words
-from ..report.diagnose import FEW, TAKEN, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
+from ..report.diagnose import FEW, alike_words, cure_words, further_words, headline, reading_rows, suspect_rows
 from ..report.fouling import by_vessel
-from ..report.fouling_words import access_words, focus, fouling_words, months_words, place_words, told
+from ..report.fouling_words import (
+    access_words,
+    best_accesses,
+    focus,
+    fouling_words,
+    months_words,
+    place_words,
+    worst_stretches,
+)
 from ..report.mishaps import worst_sentence
 from ..report.parts import sawn_words
 from ..report.words import level_word
@@ -22,7 +31,7 @@ from .charts import fouling_chart
 from .sketch import Sketch, sketch
 from .sketch.suspects import shaded
 from .sketch.svg import walked
-from .tables import Bad, Row, Table
+from .tables import Bad, Table
 
 if TYPE_CHECKING:
     from ..diagnose import Diagnosis
@@ -30,8 +39,9 @@ if TYPE_CHECKING:
     from ..layout.model import Reading
     from ..mishaps import Mishap, Mishaps
     from ..parts import Bill, CutPlan
+    from ..parts.plan import Bar
     from ..upkeep.card import WallCard
-    from ..upkeep.fouling import Cleaning, Fouling
+    from ..upkeep.fouling import Fouling
 
 __all__ = ["Extras", "extra_facts", "extras_of"]
 
@@ -104,47 +114,36 @@ def extra_facts(result: CheckResult, extras: Extras) -> dict[str, Any]:
 
 def _card(card: WallCard) -> Mapping[str, Any]:
     words = card_words(card)
-    head = words.bucket_head[:1] + tuple(f">{one}" for one in words.bucket_head[1:])
-    rows = tuple(Row(row[0], row[1:]) for row in words.bucket_rows)
+    first, *more = words.bucket_head or ("",)
+    buckets = Table(words.then, (first, *(f">{one}" for one in more)), words.bucket_rows, "card")
     jobs = sum(len(jobs) for _, jobs in words.visits)
-    return {"words": words, "buckets": Table(words.then, head, rows, "card"), "crowded": jobs + len(rows) > 10}
+    return {"words": words, "buckets": buckets, "crowded": jobs + len(words.bucket_rows) > 10}
 
 
 def _fouling(found: Fouling) -> Mapping[str, Any]:
-    from markupsafe import Markup
-
     columns, vessels = by_vessel(found)
-    rows = tuple(
-        Row(name, (wants, *(Bad(flow) if short else flow for flow, short in flows), spread))
+    rows = [
+        (name, wants, *(Bad(flow) if short else flow for flow, short in flows), spread)
         for name, wants, flows, spread in vessels
-    )
+    ]
     caption = f"What each vessel gets as it fouls, in {found.layout.units.flow}, if nothing is cleaned"
-    chart = fouling_chart(found)
     return {
         "sentences": fouling_words(found),
         "table": Table(caption, columns, rows, "fouling"),
         "blame": _blame(found),
-        "chart": None if chart is None else Markup(chart),
+        "chart": fouling_chart(found),
     }
 
 
 def _blame(found: Fouling) -> Table | None:
     """What cleaning gives back to the vessel that the forecast speaks of: the worst stretches, and the best openings."""
-    vessel, units = focus(found), found.layout.units
+    vessel = focus(found)
     if vessel is None:
         return None
-
-    def gain(one: Any) -> float:
-        return float(one.gains[vessel])
-
-    worst = [one for one in sorted(found.blames, key=lambda one: -gain(one))[:4] if one.shares[vessel] >= 0.005]
-    best: list[Cleaning] = [
-        one for one in sorted(found.cleanings, key=lambda one: -gain(one))[:2] if told(gain(one), units)
-    ]
-    gains = [(place_words(found, one.stretch), gain(one)) for one in worst]
-    gains += [(access_words(found, one), gain(one)) for one in (*best, found.all_cleaned)]
+    gains = [(place_words(found, one.stretch), one.gains) for one in worst_stretches(found, vessel, 4)]
+    gains += [(access_words(found, one), one.gains) for one in (*best_accesses(found, vessel, 2), found.all_cleaned)]
     caption = f"What {vessel} would get back after {months_words(found.months[-1])}"
-    rows = tuple(Row(said, (show(back, "flow", units),)) for said, back in gains)
+    rows = [(said, show(back[vessel], "flow", found.layout.units)) for said, back in gains]
     return Table(caption, ("if this is clean again", ">gives back"), rows, "fouling")
 
 
@@ -152,78 +151,64 @@ def _mishaps(found: Mishaps) -> Mapping[str, Any]:
     """The table for the owner's wall: by what is seen first, in the order of harm, what it may come from and what to do."""
     seen: dict[str, list[Mishap]] = {}
     for one in found.harmful:
-        if one.first is not None:
-            seen.setdefault(one.first.words, []).append(one)
-    rows = []
-    for words, causes in seen.items():
-        some = causes[:MOST_CAUSES]
-        rows.append(
-            Row(words, ("; ".join(one.words for one in some), "; ".join(dict.fromkeys(one.do for one in some))))
-        )
-    table = Table("If you see this first", ("if you see that", "it may be that", "do"), tuple(rows), "mishaps")
+        seen.setdefault(one.harms[0].words, []).append(one)
+    worst = {words: causes[:MOST_CAUSES] for words, causes in seen.items()}
+    rows = [
+        (words, "; ".join(one.words for one in some), "; ".join(dict.fromkeys(one.do for one in some)))
+        for words, some in worst.items()
+    ]
+    table = Table("If you see this first", ("if you see that", "it may be that", "do"), rows, "mishaps")
     return {"sentence": worst_sentence(found), "table": table}
 
 
 def _diagnosis(result: CheckResult, found: Diagnosis) -> Mapping[str, Any]:
-    from markupsafe import Markup
-
     shown = found.suspects[:FEW]
     drawn = _unnumbered(sketch(result, width=640.0))
     columns, readings = reading_rows(found, shown)
-    suspects = tuple(Row(letter, tuple(rest)) for letter, *rest in suspect_rows(found, shown))
+    suspects = suspect_rows(found, shown)
+    read = "What was read, and what each suspect would have it be"
     return {
         "headline": headline(found),
-        "picture": Markup(walked(drawn, shaded(drawn, found, shown))),
+        "picture": walked(drawn, shaded(drawn, found, shown)),
         "suspects": Table("Suspects", ("", ">chance", "what", "between"), suspects, "diagnosis"),
-        "readings": Table(
-            "What was read, and what each suspect would have it be",
-            ("reading", *(f">{one}" for one in columns)),
-            tuple(Row(place, tuple(rest)) for place, *rest in readings),
-            "diagnosis",
-        ),
+        "readings": Table(read, ("reading", *(f">{one}" for one in columns)), readings, "diagnosis"),
         "alike": list(alike_words(found)),
         "cures": cure_words(shown[:3], shown),
         "next": further_words(found),
-        "taken": TAKEN,
+        "taken": " ".join(notes("diagnose")),
     }
 
 
 def _parts(bill: Bill, plan: CutPlan) -> Mapping[str, Any]:
     units = bill.layout.units
-    fittings = tuple(Row(str(item.count), (item.name, item.size)) for item in bill.items)
-    pipe = tuple(
-        Row(
+    fittings = [(str(item.count), item.name, item.size) for item in bill.items]
+    pipe = [
+        (
             size.pipe.name,
-            (
-                str(sum(len(bar.pieces) for bar in size.bars)),
-                show(size.cut, "length", units),
-                str(len(size.bars)),
-                show(size.stock, "length", units),
-            ),
+            str(sum(len(bar.pieces) for bar in size.bars)),
+            show(size.cut, "length", units),
+            str(len(size.bars)),
+            show(size.stock, "length", units),
         )
         for size in plan.sizes
-    )
-    cuts = {
-        size.pipe.name: [
-            f"{'; '.join(f'{sawn.mark} {sawn_words(sawn.length, units)}' for sawn in bar.pieces)} (left: {sawn_words(bar.offcut, units)})"
-            for bar in size.bars
-        ]
-        for size in plan.sizes
-    }
+    ]
+
+    def cut(bar: Bar) -> str:
+        pieces = "; ".join(f"{sawn.mark} {sawn_words(sawn.length, units)}" for sawn in bar.pieces)
+        return f"{pieces} (left: {sawn_words(bar.offcut, units)})"
+
     return {
         "fittings": Table("Fittings", (">number", "part", "size"), fittings, "parts"),
         "pipe": Table("Pipe", ("size", ">pieces", ">in all", ">lengths", ">of"), pipe, "parts"),
-        "cuts": cuts,
+        "cuts": {size.pipe.name: [cut(bar) for bar in size.bars] for size in plan.sizes},
         "notes": bill.notes,
     }
 
 
 def _pictures(before: CheckResult, after: CheckResult) -> list[Any]:
     """Both as sketches from one corner, without badges: the numbers of the one would be taken for those of the other."""
-    from markupsafe import Markup
-
     old = sketch(before, width=352.0)
-    return [Markup(walked(_unnumbered(one), ())) for one in (old, sketch(after, width=352.0, corner=old.view))]
+    return [walked(_unnumbered(one), ()) for one in (old, sketch(after, width=352.0, corner=old.view))]
 
 
 def _unnumbered(drawn: Sketch) -> Sketch:
@@ -245,31 +230,25 @@ def _after(before: CheckResult, after: CheckResult) -> Mapping[str, Any]:
 
     units, old_vessels, old_pumps = before.layout.units, before.flows.vessels, before.flows.pumps
 
-    def works(duty: Duty) -> str:
-        return f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
+    def works(duty: Duty | None) -> str:
+        return f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}" if duty else ""
 
     rows = [
-        Row("verdict", (level_word(before.verdict), level_word(after.verdict))),
-        Row("points", (f"{before.score.points:.1f}", f"{after.score.points:.1f}")),
-        Row("can be cleaned", (f"{before.score.cleanable:.0%}", f"{after.score.cleanable:.0%}")),
+        ("verdict", level_word(before.verdict), level_word(after.verdict)),
+        ("points", f"{before.score.points:.1f}", f"{after.score.points:.1f}"),
+        ("can be cleaned", f"{before.score.cleanable:.0%}", f"{after.score.cleanable:.0%}"),
+        *((name, works(old_pumps.get(name)), works(duty)) for name, duty in after.flows.pumps.items()),
     ]
-    for name, duty in after.flows.pumps.items():
-        rows.append(Row(name, (works(old_pumps[name]) if name in old_pumps else "", works(duty))))
     for name, vessel in after.layout.vessels.items():
         if vessel.wants:
             was = show(old_vessels[name].inflow, "flow", units) if name in old_vessels else ""
             gets = show(after.flows.vessels[name].inflow, "flow", units)
-            rows.append(Row(f"{name}, wants {show(vessel.wants, 'flow', units)}", (was, gets)))
+            rows.append((f"{name}, wants {show(vessel.wants, 'flow', units)}", was, gets))
     changes = difference(before, after)
-
-    def said(findings: Iterable[Any]) -> list[str]:
-        return [one.message for one in findings if one.level != "advice"]
-
-    caption = "Before and after, each from its own check"
     return {
-        "table": Table(caption, ("what", "as it is", "changed"), tuple(rows), "redesign"),
-        "gone": said(changes.gone),
-        "come": said(changes.come),
+        "table": Table("Before and after, each from its own check", ("what", "as it is", "changed"), rows, "redesign"),
+        "gone": [one.message for one in changes.gone if one.level != "advice"],
+        "come": [one.message for one in changes.come if one.level != "advice"],
         "lines": list(dict.fromkeys(_changed(after.layout.text))),
         "pictures": _pictures(before, after),
     }

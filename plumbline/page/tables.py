@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from ..check import CheckResult
 from ..report import rows as plain
@@ -13,7 +13,7 @@ from ..upkeep.intervals import length
 from ..upkeep.words import access_name
 from .sketch.trouble import troubles
 
-__all__ = ["Bad", "Row", "Table", "accesses", "after_cut", "beds", "ledger", "levels", "pipes", "score", "vessels"]
+__all__ = ["Bad", "Table", "accesses", "after_cut", "beds", "ledger", "levels", "pipes", "score", "vessels"]
 
 
 class Bad(str):
@@ -24,41 +24,26 @@ class Bad(str):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """A row: what it is of, its cells, and the page's anchor of it, if it has one; `stretch` where it is of a stretch."""
-
-    head: str
-    cells: tuple[str, ...]
-    anchor: str = ""
-    stretch: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Table:
-    """A table: its caption, its columns (one that begins with > is set to the right), its rows, and the method's anchor."""
+    """A table: its caption, its columns (one that begins with > is set to the right), its rows, whose first cell says what they are of, the
+    method's anchor, and the page's `anchors` of rows, by what they are of, which the sketch lights."""
 
     caption: str
-    columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    columns: Sequence[str]
+    rows: Sequence[Sequence[str]]
     method: str
+    anchors: Mapping[str, str] = field(default_factory=dict)
 
 
 def _set(caption: str, columns: tuple[str, ...], rows: Iterable[plain.Row], method: str) -> Table:
     """Plain rows as a table. Their word, the verdict, stands where a column asks a question: first, for on a phone the rest has to be
     pushed into sight."""
     keys = [{"enough?": "word", "room": "word"}.get(column, column.lstrip(">")) for column in columns[1:]]
-    return Table(
-        caption,
-        columns,
-        tuple(
-            Row(
-                row.of,
-                tuple(Bad(row.cells[key]) if row.bad and key in ("word", "margin") else row.cells[key] for key in keys),
-            )
-            for row in rows
-        ),
-        method,
-    )
+
+    def cell(row: plain.Row, key: str) -> str:
+        return Bad(row.cells[key]) if row.bad and key in ("word", "margin") else row.cells[key]
+
+    return Table(caption, columns, [(row.of, *(cell(row, key) for key in keys)) for row in rows], method)
 
 
 def vessels(result: CheckResult) -> Table:
@@ -76,8 +61,7 @@ def levels(result: CheckResult) -> Table:
 def beds(result: CheckResult) -> Table:
     """How each bed floods and drains in the course of the day."""
     rows = bed_rows(result.layout, result.day) if result.day is not None else ()
-    told = tuple(Row(row.of, tuple(row.cells.values())) for row in rows)
-    return Table("Flood and drain", ("vessel", *BED_COLUMNS), told, "day")
+    return _set("Flood and drain", ("vessel", *BED_COLUMNS), rows, "day")
 
 
 def after_cut(result: CheckResult) -> Table:
@@ -98,30 +82,19 @@ def ledger(result: CheckResult) -> Table | None:
 
 def accesses(result: CheckResult) -> Table:
     """What each access lets be cleaned."""
-    units, rows = result.layout.units, []
-    for access in result.layout.accesses:
-        by_rod = {
-            push.rod: sum(map(length, push.covers.values()))
-            for push in result.upkeep.pushes
-            if push.access == access.id
-        }
+    layout, units, rows = result.layout, result.layout.units, []
+    for access in layout.accesses:
+        pushes = [push for push in result.upkeep.pushes if push.access == access.id]
+        by_rod = {push.rod: sum(map(length, push.covers.values())) for push in pushes}
         best = max(by_rod.values(), default=0.0)
-        rods = ", ".join(rod for rod, got in by_rod.items() if got >= best - 1e-9 and best > 0.0)
+        rods = ", ".join(rod for rod, reached in by_rod.items() if reached >= best - 1e-9 and best > 0.0)
         flushed = sum(map(length, result.upkeep.flushes.get(access.id, {}).values()))
-        reaches = show(best, "length", units)
+        reaches, scours = show(best, "length", units), show(flushed, "length", units) if flushed > 0.0 else ""
         rows.append(
-            Row(
-                access_name(result.layout, access),
-                (
-                    access.line,
-                    reaches if best > 0.0 or flushed > 0.0 else Bad(reaches),
-                    rods,
-                    show(flushed, "length", units) if flushed > 0.0 else "",
-                ),
-            )
+            (access_name(layout, access), access.line, reaches if best or scours else Bad(reaches), rods, scours)
         )
     columns = ("opening", "line", ">a rod reaches", "with", ">a flush scours")
-    return Table("What can be cleaned from each opening", columns, tuple(rows), "reach")
+    return Table("What can be cleaned from each opening", columns, rows, "reach")
 
 
 def pipes(result: CheckResult, anchors: Mapping[str, str]) -> Table:
@@ -131,31 +104,27 @@ def pipes(result: CheckResult, anchors: Mapping[str, str]) -> Table:
         got = result.flows.stretches[stretch.id]
         reach = max(result.upkeep.reached_m(stretch), result.upkeep.flushed_m(stretch))
         cleaned, said = show(reach, "length", units), "; ".join(trouble.words(stretch))
-        rows.append(
-            Row(
-                stretch.id,
-                (
-                    Bad(said) if said else "",
-                    stretch.parts[0].pipe.name if stretch.parts else "",
-                    show(stretch.bore, "size", units),
-                    show(stretch.length, "length", units),
-                    show(got.flow, "flow", units),
-                    show(got.velocity, "speed", units),
-                    show(got.loss, "head", units),
-                    Bad(cleaned) if reach < stretch.length - 1e-6 else cleaned,
-                ),
-                anchor=anchors[stretch.id],
-                stretch=stretch.id,
-            )
+        cells = (
+            stretch.id,
+            Bad(said) if said else "",
+            stretch.parts[0].pipe.name if stretch.parts else "",
+            show(stretch.bore, "size", units),
+            show(stretch.length, "length", units),
+            show(got.flow, "flow", units),
+            show(got.velocity, "speed", units),
+            show(got.loss, "head", units),
+            Bad(cleaned) if reach < stretch.length - 1e-6 else cleaned,
         )
+        rows.append(cells)
     columns = ("stretch", "trouble", "pipe", ">bore", ">length", ">flow", ">speed", ">head lost", ">can be cleaned")
-    return Table("Every stretch of pipe; a flow below nothing runs against the walk", columns, tuple(rows), "flow")
+    caption = "Every stretch of pipe; a flow below nothing runs against the walk"
+    return Table(caption, columns, rows, "flow", anchors)
 
 
 def score(result: CheckResult) -> Table:
     """The ledger of the score."""
-    rows = (
-        Row(row.of, (row.cells["for"], row.cells["where"], row.cells["points"].replace("-", "−")))
+    rows = [
+        (row.of, row.cells["for"], row.cells["where"], row.cells["points"].replace("-", "−"))
         for row in plain.score_rows(result, most=None)
-    )
-    return Table("What costs how many points", ("no.", "finding", "where", ">points"), tuple(rows), "score")
+    ]
+    return Table("What costs how many points", ("no.", "finding", "where", ">points"), rows, "score")

@@ -6,28 +6,21 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from ..catalogue import airlift as rows
+from ..catalogue import notes
 from ..hydraulics.airlift_duty import AirliftDuty, Sensitivity
 from ..hydraulics.airlift_plan import AirliftPlan, Case, Option
 from ..hydraulics.how_sure import Range
 from ..hydraulics.risers import AirPower
 from ..layout.model import Layout
-from ..units import show
-from .care import care, cautions_of
-from .plain import about, fields, heading, in_units, plain_table, point, points
+from ..units import Units, show
+from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, points, view
 
-__all__ = ["AirliftView", "AtWork", "airlift_as_json"]
-
-NOTES = (
-    "The model was a third off measured flows (root mean square of 47 points of four rigs; two in three within 30 %), and of the one short "
-    "riser it said half as much again as came. Try it with a bucket before anything rests on it.",
-    "Power from the mains is an estimate: a small air pump of {efficiency} efficiency, and {line} lost in hose, valve and inlet.",
-    "The riser's top is open: the air leaves there. Its air also brings oxygen and drives out carbon dioxide, which no figure here counts.",
-)
+__all__ = ["AtWork", "airlift_as_json", "airlift_view"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,143 +32,113 @@ class AtWork:
     changes: tuple[Sensitivity, ...]
 
 
-@dataclass(frozen=True)
-class AirliftView:
-    """A rich renderable of plans and of airlifts at work."""
-
-    layout: Layout
-    plans: Sequence[AirliftPlan]
-    working: Sequence[AtWork]
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield Text(self.layout.name, style="bold")
-        for one in self.working:
-            yield heading(f"'{one.duty.name}'")
-            yield Text(self._at_work(one))
-            yield self._facts(one)
-            yield Text()
-            yield self._changes(one)
-        for plan in self.plans:
-            yield heading(f"'{plan.pump}'")
-            yield Text(plan_sentence(plan, self.layout))
-            case = plan.as_piped
-            if (
-                case is not None
-                and case.best is None
-                and plan.lift_alone is not None
-                and plan.lift_alone.best is not None
-            ):
-                case = plan.lift_alone
-            if case is not None:
-                piped = "with the pipe as it is" if case is plan.as_piped else "with pipe so wide that it loses nothing"
-                yield Text(
-                    f"\n{self._flow(plan.flow)} to {self._length(case.head)} above the water, {piped}; air "
-                    f"{self._length(plan.depth)} under it:"
-                )
-                yield self._options(case)
-            yield from self._doubts(plan)
-        yield from care("airlift", self.layout, notes())
-
-    def _length(self, value: float) -> str:
-        return show(value, "length", self.layout.units)
-
-    def _flow(self, value: float) -> str:
-        return show(value, "flow", self.layout.units)
-
-    # ------------------------------------------------------------------ an airlift that is there
-
-    def _at_work(self, one: AtWork) -> str:
-        duty = one.duty
-        if duty.flow <= 1e-9:
-            less = "Turn the air down first" if duty.past_best else "Let the air in deeper, or the water out lower"
-            return f"Not as it stands: by the model it lifts nothing. {less}."
-        likely = ""
-        if one.likely is not None:
-            likely = (
-                f" (most likely {show(max(one.likely.low, 0.0), 'flow', self.layout.units, unit=False)} to "
-                f"{self._flow(one.likely.high)})"
+@view
+def airlift_view(layout: Layout, plans: Sequence[AirliftPlan], working: Sequence[AtWork]) -> Iterator[RenderableType]:
+    """Plans of airlifts in the place of pumps, and airlifts at work."""
+    units = layout.units
+    yield Text(layout.name, style="bold")
+    for one in working:
+        yield heading(f"'{one.duty.name}'")
+        yield Text(_at_work(one, units))
+        yield _facts(one, layout)
+        yield Text()
+        yield _changes(one, units)
+    for plan in plans:
+        yield heading(f"'{plan.pump}'")
+        yield Text(plan_sentence(plan, layout))
+        case = plan.as_piped
+        if case is not None and case.best is None and plan.lift_alone is not None and plan.lift_alone.best is not None:
+            case = plan.lift_alone
+        if case is not None:
+            piped = "with the pipe as it is" if case is plan.as_piped else "with pipe so wide that it loses nothing"
+            yield Text(
+                f"\n{show(plan.flow, 'flow', units)} to {show(case.head, 'length', units)} above the water, {piped}; air "
+                f"{show(plan.depth, 'length', units)} under it:"
             )
-        if duty.past_best:
-            return (
-                f"Worth an experiment with less air: by the model it lifts {self._flow(duty.flow)}{likely}, and it would lift more with about "
-                f"{self._flow(duty.best_air)} of air in place of {self._flow(duty.airlift.air)}."
-            )
-        return f"Worth an experiment: it should lift {self._flow(duty.flow)}{likely} to {self._length(duty.lift)} above the water."
+            yield _options(case, units)
+        yield from _doubts(plan, layout)
+    yield from care("airlift", layout, _notes())
 
-    def _facts(self, one: AtWork) -> Table:
-        duty = one.duty
-        power = duty.power
-        rows = [
-            ("air", f"{self._flow(duty.airlift.air)}, {self._length(duty.airlift.depth)} under the water"),
-            ("most head at this flow", f"with about {self._flow(duty.best_air)} of air"),
-            ("submergence", f"{duty.airlift.depth / duty.airlift.length:.0%} of the riser"),
-            (
-                "regime",
-                f"{duty.regime}: {duty.foot:.0%} air at the foot, {duty.top:.0%} at the top, where the mixture goes {show(duty.speed, 'speed', self.layout.units)}",
-            ),
-            (
-                "in the open top",
-                f"{self._length(duty.stands)} over the riser's end" if duty.stands > 0.005 else "runs free",
-            ),
-            ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
-            ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
-            ("from the mains", self._mains(one)),
-            *(("doubt", said) for said in duty.outside),
-        ]
-        return plain_table("what", "", rows=rows)
 
-    def _mains(self, one: AtWork) -> str:
-        """What the file states goes before the estimate."""
-        stated = self.layout.pumps[one.duty.name].power if one.duty.airlift.rated else None
+def _at_work(one: AtWork, units: Units) -> str:
+    duty = one.duty
+    if duty.flow <= 1e-9:
+        less = "Turn the air down first" if duty.past_best else "Let the air in deeper, or the water out lower"
+        return f"Not as it stands: by the model it lifts nothing. {less}."
+    flow, likely = show(duty.flow, "flow", units), ""
+    if one.likely is not None:
+        low = show(max(one.likely.low, 0.0), "flow", units, unit=False)
+        likely = f" (most likely {low} to {show(one.likely.high, 'flow', units)})"
+    if duty.past_best:
         return (
-            _watts(one.duty.power)
-            if stated is None
-            else f"{_few(stated)} W, as the file states; estimated, {_watts(one.duty.power)}"
+            f"Worth an experiment with less air: by the model it lifts {flow}{likely}, and it would lift more with about "
+            f"{show(duty.best_air, 'flow', units)} of air in place of {show(duty.airlift.air, 'flow', units)}."
         )
+    return f"Worth an experiment: it should lift {flow}{likely} to {show(duty.lift, 'length', units)} above the water."
 
-    def _changes(self, one: AtWork) -> Table:
-        rows = []
-        for change in one.changes:
-            if change.flow is None:
-                rows.append((change.change, "", change.why))
-            else:
-                share = f"{change.flow / one.duty.flow - 1.0:+.0%}" if one.duty.flow > 1e-9 else ""
-                rows.append((change.change, self._flow(change.flow), share))
-        return plain_table("change", ">flow then", "", rows=rows)
 
-    # ------------------------------------------------------------------ one in place of a pump
+def _facts(one: AtWork, layout: Layout) -> Table:
+    duty, power, units = one.duty, one.duty.power, layout.units
+    air, speed = show(duty.airlift.air, "flow", units), show(duty.speed, "speed", units)
+    over = f"{show(duty.stands, 'length', units)} over the riser's end"
+    stated = layout.pumps[duty.name].power if duty.airlift.rated else None
+    # What the file states goes before the estimate.
+    mains = "" if stated is None else f"{_few(stated)} W, as the file states; estimated, "
+    rows = [
+        ("air", f"{air}, {show(duty.airlift.depth, 'length', units)} under the water"),
+        ("most head at this flow", f"with about {show(duty.best_air, 'flow', units)} of air"),
+        ("submergence", f"{duty.airlift.depth / duty.airlift.length:.0%} of the riser"),
+        (
+            "regime",
+            f"{duty.regime}: {duty.foot:.0%} air at the foot, {duty.top:.0%} at the top, where the mixture goes {speed}",
+        ),
+        ("in the open top", over if duty.stands > 0.005 else "runs free"),
+        ("pressure at the air pump", f"about {power.pressure / 1000:.1f} kPa"),
+        ("efficiency", f"{duty.efficiency:.0%} of the air's power reaches the water"),
+        ("from the mains", f"{mains}{_watts(power)}"),
+        *(("doubt", said) for said in duty.outside),
+    ]
+    return plain_table("what", "", rows=rows)
 
-    def _options(self, case: Case) -> Table:
-        table = plain_table("riser", ">air", ">from the mains", ">a year", ">efficiency", "")
-        for one in case.options:
-            if one.airlift is None or one.power is None:
-                table.add_row(Text(one.pipe.name), "", "", "", "", Text(self._falls_short(one)))
-                continue
-            table.add_row(
-                Text(one.pipe.name),
-                self._flow(one.airlift.air),
-                f"{_few(one.power.likely)} W ({_few(one.power.low)} to {_few(one.power.high)})",
-                f"{one.energy[1]:.0f} kWh",
-                f"{one.efficiency:.0%}",
-                Text("best" if one is case.best else ""),
-            )
-        return table
 
-    def _falls_short(self, one: Option) -> str:
-        if one.most <= 0.0:
-            return "lifts nothing so high"
-        return (
-            f"gives at most {self._flow(one.most)}" if one.most < one.flow else "only with air that breaks up its slugs"
+def _changes(one: AtWork, units: Units) -> Table:
+    rows = []
+    for change in one.changes:
+        flow = "" if change.flow is None else show(change.flow, "flow", units)
+        share = f"{change.flow / one.duty.flow - 1.0:+.0%}" if change.flow is not None and one.duty.flow > 1e-9 else ""
+        rows.append((change.change, flow, change.why if change.flow is None else share))
+    return plain_table("change", ">flow then", "", rows=rows)
+
+
+def _options(case: Case, units: Units) -> Table:
+    rows = []
+    for one in case.options:
+        does = ("", "", "", "", _falls_short(one, units))
+        if one.airlift is not None and one.power is not None:
+            power = f"{_few(one.power.likely)} W ({_few(one.power.low)} to {_few(one.power.high)})"
+            year, best = f"{one.energy[1]:.0f} kWh", "best" if one is case.best else ""
+            does = (show(one.airlift.air, "flow", units), power, year, f"{one.efficiency:.0%}", best)
+        rows.append((one.pipe.name, *does))
+    return plain_table("riser", ">air", ">from the mains", ">a year", ">efficiency", "", rows=rows)
+
+
+def _falls_short(one: Option, units: Units) -> str:
+    if one.most <= 0.0:
+        return "lifts nothing so high"
+    most = f"gives at most {show(one.most, 'flow', units)}"
+    return most if one.most < one.flow else "only with air that breaks up its slugs"
+
+
+def _doubts(plan: AirliftPlan, layout: Layout) -> Iterator[RenderableType]:
+    best = plan.as_piped.best if plan.as_piped is not None else None
+    if best is not None and best.power is not None:
+        pressure = f"{best.power.pressure / 1000:.1f} kPa"
+        yield point(
+            f"Buy an air pump that gives {show(best.buy, 'flow', layout.units)} at {pressure}, not in free air."
         )
-
-    def _doubts(self, plan: AirliftPlan) -> Iterator[RenderableType]:
-        best = plan.as_piped.best if plan.as_piped is not None else None
-        if best is not None and best.power is not None:
-            pressure = f"{best.power.pressure / 1000:.1f} kPa"
-            yield point(f"Buy an air pump that gives {self._flow(best.buy)} at {pressure}, not in free air.")
-            yield from points(f"Doubt: {said}." for said in best.outside)
-        if plan.stated and plan.vessel is not None and plan.depth >= self.layout.vessels[plan.vessel].water:
-            yield point(f"'{plan.vessel}' is not so deep: the riser needs a pit or an upright blind pipe beside it.")
+        yield from points(f"Doubt: {said}." for said in best.outside)
+    if plan.stated and plan.vessel is not None and plan.depth >= layout.vessels[plan.vessel].water:
+        yield point(f"'{plan.vessel}' is not so deep: the riser needs a pit or an upright blind pipe beside it.")
 
 
 def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
@@ -223,9 +186,10 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     return words
 
 
-def notes() -> list[str]:
+def _notes() -> list[str]:
     """What to know of all figures, with the catalogue's numbers."""
-    return [note.format(efficiency=rows()["air pump"].shown, line=rows()["air line"].shown) for note in NOTES]
+    efficiency, line = rows()["air pump"].shown, rows()["air line"].shown
+    return [note.format(efficiency=efficiency, line=line) for note in notes("airlift")]
 
 
 def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Sequence[AtWork]) -> dict[str, Any]:
@@ -234,7 +198,7 @@ def airlift_as_json(layout: Layout, plans: Sequence[AirliftPlan], working: Seque
         **about(layout),
         "in_place_of": {plan.pump: _plan(plan, layout) for plan in plans},
         "airlifts": {one.duty.name: _working(one) for one in working},
-        "notes": notes(),
+        "notes": _notes(),
         "cautions": dict(cautions_of("airlift", layout)),
     }
 
@@ -243,9 +207,7 @@ def _plan(plan: AirliftPlan, layout: Layout) -> dict[str, Any]:
     return {
         "verdict": plan.verdict,
         "sentence": plan_sentence(plan, layout),
-        **fields(plan, "flow_l_min", "lift_m", "depth_m"),
-        "pump_power_w": list(plan.pump_power),
-        "pump_power_stated": plan.rated,
+        **fields(plan, "flow_l_min lift_m depth_m pump_power_w pump_power_stated=rated"),
         "as_piped": _case(plan.as_piped),
         "lift_alone": _case(plan.lift_alone),
     }
@@ -254,63 +216,40 @@ def _plan(plan: AirliftPlan, layout: Layout) -> dict[str, Any]:
 def _case(case: Case | None) -> dict[str, Any] | None:
     if case is None:
         return None
-    best = None if case.best is None else case.best.pipe.name
-    return {
-        **fields(case, "head_m"),
-        "best": best,
-        **fields(case, "highest_m"),
-        "risers": [_option(one) for one in case.options],
-    }
+    return fields(case, "head_m best=best.pipe.name highest_m") | {"risers": [_option(one) for one in case.options]}
 
 
 def _option(one: Option) -> dict[str, Any]:
     does = one.airlift is not None and one.power is not None
-    return in_units(
-        {
-            "riser": one.pipe.name,
-            "bore_mm": one.pipe.bore,
-            "submergence": one.ratio,
-            "does": does,
-            "most_l_min": one.most,
-            "air_l_min": None if one.airlift is None else one.airlift.air,
-            "buy_l_min": one.buy if does else None,
-            "power": None if one.power is None else _power(one.power),
-            "energy_kwh_year": one.energy if does else None,
-            "efficiency": one.efficiency if does else None,
-            "regime": one.regime if does else None,
-            "outside": one.outside,
-        }
-    )
+    return {
+        **fields(one, "riser=pipe.name bore_mm=pipe.bore submergence=ratio"),
+        "does": does,
+        **fields(one, "most_l_min=most air_l_min=airlift.air"),
+        **fields(one if does else None, "buy_l_min=buy"),
+        "power": None if one.power is None else _power(one.power),
+        **fields(one if does else None, "energy_kwh_year=energy efficiency regime"),
+        "outside": list(one.outside),
+    }
 
 
 def _power(power: AirPower) -> dict[str, Any]:
-    return in_units(
-        {"pressure_kpa": power.pressure, "air_w": power.air, "mains_w": (power.low, power.likely, power.high)}
-    )
+    return fields(power, "pressure_kpa air_w") | in_units({"mains_w": (power.low, power.likely, power.high)})
 
 
 def _working(one: AtWork) -> dict[str, Any]:
     duty, likely = one.duty, one.likely
-    return in_units(
-        {
-            "flow_l_min": duty.flow,
-            "likely_l_min": None if likely is None else (max(likely.low, 0.0), likely.high),
-            "head_m": duty.head,
-            "lift_m": duty.lift,
-            "stands_m": duty.stands,
-            "air_l_min": duty.airlift.air,
-            "best_air_l_min": duty.best_air,
-            "past_best": duty.past_best,
-            "submergence": duty.airlift.depth / duty.airlift.length,
-            "regime": duty.regime,
-            "void": (duty.foot, duty.top),
-            "top_speed_m_s": duty.speed,
-            "efficiency": duty.efficiency,
-            "power": _power(duty.power),
-            "outside": duty.outside,
-            "changes": [fields(change, "change", "flow_l_min") | {"why": change.why or None} for change in one.changes],
-        }
-    )
+    return {
+        **fields(duty, "flow_l_min"),
+        **in_units({"likely_l_min": None if likely is None else (max(likely.low, 0.0), likely.high)}),
+        **fields(duty, "head_m lift_m stands_m air_l_min=airlift.air best_air_l_min past_best"),
+        "submergence": duty.airlift.depth / duty.airlift.length,
+        "regime": duty.regime,
+        "void": [duty.foot, duty.top],
+        **fields(duty, "top_speed_m_s=speed efficiency"),
+        "power": _power(duty.power),
+        "outside": list(duty.outside),
+        "changes": [fields(change, "change flow_l_min") | {"why": change.why or None} for change in one.changes],
+    }
 
 
 def _watts(power: AirPower) -> str:

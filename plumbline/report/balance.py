@@ -3,80 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.table import Table
+from rich.console import RenderableType
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.balance import Balance, ValveSetting, VesselShare
 from ..units import show
-from .care import care
-from .plain import about, fields, headed, heading, in_units, plain_table, points
+from .plain import about, care, fields, headed, heading, plain_table, points, view
 
-__all__ = ["BalanceView", "balance_as_json"]
-
-CARE = (
-    "An opening is worked out from a table for one valve of its kind, and yours may differ by half: set the valves near these, "
-    "then trim them with bucket and stopwatch, the least throttled first."
-)
+__all__ = ["balance_as_json", "balance_view"]
 
 
-@dataclass(frozen=True)
-class BalanceView:
-    """A rich renderable of a balance; `written` is the path of the file that it was written to."""
-
-    result: Balance
-    written: str | None = None
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        result = self.result
-        yield headed(
-            result.layout.name, _headline(result), "bold red" if result.fails or not result.enough else "bold green"
+@view
+def balance_view(result: Balance, written: str | None = None) -> Iterator[RenderableType]:
+    """A balance; `written` is the path of the file that it was written to."""
+    units = result.layout.units
+    style = "bold red" if result.fails or not result.enough else "bold green"
+    yield headed(result.layout.name, _headline(result), style)
+    yield heading("Valves, least throttled first")
+    valves = (
+        (
+            _named(one),
+            _percent(one.before),
+            _percent(one.after),
+            "" if one.degrees is None else f"{one.degrees:.0f}°",
+            ", ".join(one.serves) or "opened: nothing has to be held back there",
         )
-        yield heading("Valves, least throttled first")
-        yield self._valves()
-        yield heading("What each vessel gets, solved with the valves so set")
-        yield self._vessels()
-        yield from self._notes()
-        yield from care("balance", result.layout)
-        if self.written is not None:
-            yield Text(f"\nWritten to {self.written}: your file with these openings in it, the rest as you typed it.")
-
-    def _valves(self) -> Table:
-        rows = (
-            (
-                _named(one),
-                _percent(one.before),
-                _percent(one.after),
-                "" if one.degrees is None else f"{one.degrees:.0f}°",
-                _purpose(one),
-            )
-            for one in self.result.settings
+        for one in result.settings
+    )
+    yield plain_table("valve", ">now", ">set to", ">from open", "for", rows=valves)
+    yield heading("What each vessel gets, solved with the valves so set")
+    vessels = (
+        (
+            one.name,
+            show(one.wants, "flow", units),
+            show(one.before, "flow", units),
+            show(one.after, "flow", units),
+            f"{round(one.share - 1.0, 2) + 0.0:+.0%}",
+            Text("" if one.enough else "too little", style="bold red"),
         )
-        return plain_table("valve", ">now", ">set to", ">from open", "for", rows=rows)
-
-    def _vessels(self) -> Table:
-        units = self.result.layout.units
-        table = plain_table("vessel", ">wants", ">now", ">then", ">margin", "")
-        for one in self.result.vessels:
-            word = "" if one.enough else "too little"
-            table.add_row(
-                Text(one.name),
-                show(one.wants, "flow", units),
-                show(one.before, "flow", units),
-                show(one.after, "flow", units),
-                f"{round(one.share - 1.0, 2) + 0.0:+.0%}",
-                Text(word, style="bold red"),
-            )
-        return table
-
-    def _notes(self) -> Iterator[RenderableType]:
-        notes = [f"With the valves so set: {one.message} [{one.kind}]" for one in self.result.fails]
-        notes += [f"'{one.name}' has no valve set for it: {one.why}." for one in self.result.vessels if one.why]
-        yield heading("Worth knowing")
-        yield from points((*notes, *self.result.notes, CARE))
+        for one in result.vessels
+    )
+    yield plain_table("vessel", ">wants", ">now", ">then", ">margin", "", rows=vessels)
+    yield heading("Worth knowing")
+    yield from points(f"With the valves so set: {one.message} [{one.kind}]" for one in result.fails)
+    yield from points(f"'{one.name}' has no valve set for it: {one.why}." for one in result.vessels if one.why)
+    yield from points((*result.notes, *notes("balance")))
+    yield from care("balance", result.layout)
+    if written is not None:
+        yield Text(f"\nWritten to {written}: your file with these openings in it, the rest as you typed it.")
 
 
 def _headline(result: Balance) -> str:
@@ -97,47 +74,33 @@ def _named(one: ValveSetting) -> str:
     return one.label.strip("'") if one.label.startswith("'") else one.label
 
 
-def _purpose(one: ValveSetting) -> str:
-    return ", ".join(one.serves) if one.serves else "opened: nothing has to be held back there"
-
-
 def _percent(opening: float) -> str:
     return "shut" if opening <= 0.0 else f"{100.0 * opening:.1f} %"
 
 
 def balance_as_json(result: Balance) -> dict[str, Any]:
     """Return a balance as plain data, every number finite or null: see `docs/json.md`."""
+    setting = (
+        "opening_now=before opening=after degrees_from_open=degrees serves file_line=mark.line file_column=mark.column"
+    )
     return {
         **about(result.layout),
         "enough": result.enough,
-        "valves": [_valve(one) for one in result.settings],
+        "valves": [
+            fields(one, "line step") | {"valve": one.label.strip("'")} | fields(one, "kind", setting)
+            for one in result.settings
+        ],
         "vessels": {one.name: _vessel(one) for one in result.vessels},
-        "pumps": {name: fields(duty, "flow_l_min", "head_m", "state") for name, duty in result.flows.pumps.items()},
-        "fails": [fields(one, "kind", "message") for one in result.fails],
+        "pumps": {name: fields(duty, "flow_l_min head_m state") for name, duty in result.flows.pumps.items()},
+        "fails": [fields(one, "kind message") for one in result.fails],
         "notes": list(result.notes),
-        "residuals": in_units({"mass_l_min": result.flows.mass_residual, "head_m": result.flows.head_residual}),
-    }
-
-
-def _valve(one: ValveSetting) -> dict[str, Any]:
-    return {
-        "line": one.line,
-        "step": one.step,
-        "valve": one.label.strip("'"),
-        "kind": one.kind,
-        "opening_now": one.before,
-        "opening": one.after,
-        "degrees_from_open": one.degrees,
-        "serves": list(one.serves),
-        "file_line": one.mark.line,
-        "file_column": one.mark.column,
+        "residuals": fields(result.flows, "mass_l_min=mass_residual head_m=head_residual"),
     }
 
 
 def _vessel(one: VesselShare) -> dict[str, Any]:
     return {
-        **in_units({"wanted_l_min": one.wants, "inflow_now_l_min": one.before, "inflow_l_min": one.after}),
-        **fields(one, "share", "enough"),
+        **fields(one, "wanted_l_min=wants inflow_now_l_min=before inflow_l_min=after share enough"),
         "valves": [label.strip("'") for label in one.valves],
         "why_none": one.why or None,
     }

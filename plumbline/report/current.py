@@ -3,153 +3,129 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
+from rich.table import Table
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.current_findings import fish_words, from_to, hole_words, long_words, slowly, turn_words
-from ..hydraulics.hole_size import Drilled
+from ..hydraulics.hole_size import Drilled, HoleSize
 from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
 from ..tank_answer import TankAnswer
-from ..units import drill_words, show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, point, points
+from ..units import Units, drill_words, show
+from .plain import about, care, fields, heading, in_units, plain_table, point, points, view
 
-__all__ = ["CurrentView", "current_as_json"]
-
-NO_BAR = (
-    "No capped spray bar blows into a vessel here. One is a step of a line's route, for instance "
-    "'spray bar: {{down: {}, holes: 12, hole: {}, in: tank, aim: along the wall}}'."
-)
-
-NOTES = (
-    "The mean speed is where the jets' thrust is used up by the drag of floor and wall, and by the water that leaves. That drag "
-    "may be less than half of the likely one, in a smooth tank with few fish, or five times as much in a crowded one: so the range. Near the wall the water is "
-    "faster, near the middle slower.",
-    "What fish can swim for hours is about 2.2 of their lengths a second at 10 cm (4 in) and 1.7 at 20 cm (8 in; Timmons and Ebeling, from memory): the smallest "
-    "fish counts, and it grows out of it. 15 to 30 cm/s (1/2 to 1 ft/s) moves solids to the middle (the same, from memory); small tanks do with less.",
-    "Measure it: time a float, or a grape that just sinks, once round, half way between wall and middle.",
-)
+__all__ = ["current_as_json", "current_view"]
 
 
-@dataclass(frozen=True)
-class CurrentView:
-    """A rich renderable of tank currents."""
+@view
+def current_view(
+    layout: Layout, answers: Sequence[TankAnswer], *, everything: bool = False
+) -> Iterator[RenderableType]:
+    """The current in each tank, with its spray bars hole by hole; those that tell most, or `everything`."""
+    units = layout.units
+    yield Text(f"{layout.name}: the current in its tanks", style="bold")
+    if not answers:
+        drill = drill_words(0.00635 if units.size == "in" else 0.006, units)
+        yield from (Text(note.format(show(0.6096, "length", units), drill)) for note in notes("current without a bar"))
+        return
+    for number, answer in enumerate(answers):
+        if number:
+            yield Text()
+        yield Text(verdict_words(layout, answer))
+        yield heading(f"'{answer.current.vessel}'")
+        yield plain_table("", "", rows=_numbers(layout, answer))
+        for bar in answer.current.bars:
+            yield heading(f"The bar at step {bar.step} of '{bar.line}'")
+            yield point(_even(bar, units))
+            yield _holes(bar, units, everything)
+        yield from _do(layout, answer)
+    yield heading("How sure")
+    yield from points(notes("current"), style="dim")
+    yield from care("current", layout)
 
-    layout: Layout
-    answers: Sequence[TankAnswer]
-    everything: bool = False
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield Text(f"{self.layout.name}: the current in its tanks", style="bold")
-        if not self.answers:
-            units = self.layout.units
-            yield Text(
-                NO_BAR.format(
-                    show(0.6096, "length", units), drill_words(0.00635 if units.size == "in" else 0.006, units)
-                )
-            )
-            return
-        for number, answer in enumerate(self.answers):
-            if number:
-                yield Text()
-            yield Text(verdict_words(self.layout, answer))
-            yield heading(f"'{answer.current.vessel}'")
-            yield self._numbers(answer)
-            for bar in answer.current.bars:
-                yield heading(f"The bar at step {bar.step} of '{bar.line}'")
-                yield point(self._even(bar))
-                yield self._holes(bar)
-            yield from self._do(answer)
-        yield heading("How sure")
-        yield from points(NOTES, style="dim")
-        yield from care("current", self.layout)
+def _numbers(layout: Layout, answer: TankAnswer) -> Iterator[tuple[str, str]]:
+    units, current = layout.units, answer.current
+    changed = "" if current.changed is None else f", the tank's whole water in {current.changed / 60.0:.0f} min"
+    yield "water in", f"{show(answer.inflow, 'flow', units)}{changed}"
+    yield "thrust along the wall", f"{current.thrust:.2f} N"
+    if current.wetted is not None:
+        shape = layout.vessels[current.vessel].shape or "round, as the file does not say"
+        yield "floor and wall", f"{show(current.wetted, 'area', units)} ({shape})"
+    if current.speed is not None:
+        yield "mean current", from_to(current.speed, units)
+    if current.fish is not None:
+        swims, long = slowly(current.fish.speed, units), long_words(current.fish.length, units)
+        yield "can swim for hours", f"{swims}, fish of {long}"
+    least = layout.limits["tank current"]
+    yield "moves solids", f"{slowly(least, units)} to {slowly(2.0 * least, units)}"
 
-    def _numbers(self, answer: TankAnswer) -> RenderableType:
-        units, current = self.layout.units, answer.current
-        rows: list[tuple[str, str]] = []
-        rows.append(("water in", f"{show(answer.inflow, 'flow', units)}{_changed(current.changed)}"))
-        rows.append(("thrust along the wall", f"{current.thrust:.2f} N"))
-        if current.wetted is not None:
-            shape = self.layout.vessels[current.vessel].shape
-            round_ = " (round, as the file does not say)" if shape is None else f" ({shape})"
-            rows.append(("floor and wall", f"{show(current.wetted, 'area', units)}{round_}"))
-        if current.speed is not None:
-            rows.append(("mean current", from_to(current.speed, units)))
-        if current.fish is not None:
-            rows.append(
-                (
-                    "can swim for hours",
-                    f"{slowly(current.fish.speed, units)}, fish of {long_words(current.fish.length, units)}",
-                )
-            )
-        least, most = self.layout.limits["tank current"], 2.0 * self.layout.limits["tank current"]
-        rows.append(("moves solids", f"{slowly(least, units)} to {slowly(most, units)}"))
-        return plain_table("", "", rows=rows)
 
-    def _even(self, bar: JetBar) -> str:
-        first, last = bar.holes[0].flow, bar.holes[-1].flow
-        most = max(hole.flow for hole in bar.holes)
-        even = bar.evenness
-        share = f"{100.0 * even.likely:.0f} %"
-        if round(100.0 * even.low) != round(100.0 * even.high):
-            share = f"{100.0 * even.low:.0f} to {100.0 * even.high:.0f} %"
-        rule = (
-            "ten velocity heads or more, so the pipe keeps it even"
-            if bar.speed_heads >= 10.0
-            else "under ten, so the pipe makes it uneven"
+def _even(bar: JetBar, units: Units) -> str:
+    first, last, most = bar.holes[0].flow, bar.holes[-1].flow, max(hole.flow for hole in bar.holes)
+    even = bar.evenness
+    share = f"{100.0 * even.likely:.0f} %"
+    if round(100.0 * even.low) != round(100.0 * even.high):
+        share = f"{100.0 * even.low:.0f} to {100.0 * even.high:.0f} %"
+    keeps = bar.speed_heads >= 10.0
+    rule = f"{'ten velocity heads or more' if keeps else 'under ten'}, so the pipe {'keeps it even' if keeps else 'makes it uneven'}"
+    aim = {None: "the file does not say where they point", 0.0: "along the wall"}.get(
+        bar.aim, f"{math.degrees(bar.aim or 0.0):.0f}° off the wall"
+    )
+    dry = sum(height > 0.0 for height in bar.bar.above)
+    where = "in the air" if bar.in_air else f"{dry} in the air and the others under water" if dry else "under water"
+    ends = f"the first gives {100.0 * first / most:.0f} % and the last {100.0 * last / most:.0f} % of the greatest"
+    return (
+        f"{len(bar.holes)} holes of {drill_words(bar.bar.hole, units)}, {aim}, {where}. The least gives {share} of the greatest; {ends}. "
+        f"The holes take {bar.speed_heads:.0f} times the velocity head in the pipe: {rule}."
+    )
+
+
+def _holes(bar: JetBar, units: Units, everything: bool) -> Table:
+    flows = [hole.flow for hole in bar.holes]
+    telling = {0, len(flows) - 1, flows.index(min(flows)), flows.index(max(flows))}
+    rows = (
+        (
+            str(number + 1),
+            show(hole.flow, "flow", units, decimals=2),
+            show(hole.speed, "speed", units),
+            show(hole.head, "head", units),
         )
-        aim = {None: "the file does not say where they point", 0.0: "along the wall"}.get(
-            bar.aim, f"{math.degrees(bar.aim or 0.0):.0f}° off the wall"
-        )
-        dry = sum(height > 0.0 for height in bar.bar.above)
-        where = "in the air" if bar.in_air else f"{dry} in the air and the others under water" if dry else "under water"
-        ends = f"the first gives {100.0 * first / most:.0f} % and the last {100.0 * last / most:.0f} % of the greatest"
-        return (
-            f"{len(bar.holes)} holes of {drill_words(bar.bar.hole, self.layout.units)}, {aim}, {where}. The least gives {share} of "
-            f"the greatest; {ends}. The holes take {bar.speed_heads:.0f} times the velocity head in the pipe: {rule}."
-        )
+        for number, hole in enumerate(bar.holes)
+        if everything or number in telling
+    )
+    return plain_table(">hole", ">flow", ">jet", ">head", rows=rows)
 
-    def _holes(self, bar: JetBar) -> RenderableType:
-        flows = [hole.flow for hole in bar.holes]
-        n = len(flows)
-        shown = range(n) if self.everything else sorted({0, n - 1, flows.index(min(flows)), flows.index(max(flows))})
-        holes = ((i + 1, bar.holes[i]) for i in shown)
-        units = self.layout.units
+
+def _do(layout: Layout, answer: TankAnswer) -> Iterator[RenderableType]:
+    units, size = layout.units, answer.size
+    if size is not None or answer.turn is not None:
+        yield heading(f"For {slowly(answer.wanted, units)}")
+    if answer.turn is not None:
+        yield point(turn_words(answer.turn))
+    if size is not None:
+        yield point(hole_words(layout, answer.current, size))
         rows = (
             (
-                str(i),
-                show(hole.flow, "flow", units, decimals=2),
-                show(hole.speed, "speed", units),
-                show(hole.head, "head", units),
+                drill_words(one.hole, units),
+                slowly(one.speed, units),
+                one.verdict,
+                show(one.inflow, "flow", units),
+                show(one.jet, "speed", units),
             )
-            for i, hole in holes
+            for one in _drills(size)
         )
-        return plain_table(">hole", ">flow", ">jet", ">head", rows=rows)
+        yield plain_table(">hole", ">mean current", "", ">water in", ">fastest jet", rows=rows)
 
-    def _do(self, answer: TankAnswer) -> RenderResult:
-        if answer.size is None and answer.turn is None:
-            return
-        yield heading(f"For {slowly(answer.wanted, self.layout.units)}")
-        if answer.turn is not None:
-            yield point(turn_words(answer.turn))
-        if answer.size is not None:
-            size = answer.size
-            yield point(hole_words(self.layout, answer.current, size))
-            table = plain_table(">hole", ">mean current", "", ">water in", ">fastest jet")
-            for one in [one for one in (size.below, size.above) if one is not None] or [size.best]:
-                table.add_row(
-                    drill_words(one.hole, self.layout.units),
-                    slowly(one.speed, self.layout.units),
-                    one.verdict,
-                    show(one.inflow, "flow", self.layout.units),
-                    show(one.jet, "speed", self.layout.units),
-                )
-            yield table
+
+def _drills(size: HoleSize) -> list[Drilled]:
+    """The drills to either side of the size that is wanted; the best one where none is."""
+    return [one for one in (size.below, size.above) if one is not None] or [size.best]
 
 
 def verdict_words(layout: Layout, answer: TankAnswer) -> str:
@@ -177,54 +153,26 @@ def current_as_json(layout: Layout, answers: Sequence[TankAnswer]) -> dict[str, 
 
 
 def _tank(layout: Layout, answer: TankAnswer) -> Mapping[str, Any]:
-    current, size, fish = answer.current, answer.size, answer.current.fish
-    return in_units(
-        {
-            "verdict": answer.verdict or None,
-            "answer": verdict_words(layout, answer),
-            "aim_stated": current.turns,
-            "inflow_l_min": answer.inflow,
-            "thrust_n": current.thrust,
-            "wetted_m2": current.wetted,
-            "current_m_s": None if current.speed is None else fields(current.speed, "low", "likely", "high"),
-            "fish": None
-            if fish is None
-            else in_units({"length_m": fish.length, "known_from": fish.known, "swims_m_s": fish.speed}),
-            "bars": [_bar(one) for one in current.bars],
-            "wanted_m_s": answer.wanted if current.speed is not None else None,
-            "turn_off_wall_deg": answer.turn,
-            "hole_mm": None if size is None else size.exact,
-            "drills": []
-            if size is None
-            else [_drill(one) for one in (size.below, size.above) if one is not None] or [_drill(size.best)],
-            "take_mm": None if size is None else size.best.hole,
-        }
-    )
-
-
-def _bar(bar: JetBar) -> dict[str, Any]:
+    current, size = answer.current, answer.size
+    drill = "hole_mm current_m_s=speed verdict inflow_l_min jet_m_s"
     return {
-        **fields(bar, "line", "step"),
-        **in_units({"hole_mm": bar.bar.hole, "aim_deg": bar.aim, "flow_l_min": bar.flow}),
-        "least_over_greatest": bar.evenness.likely,
-        "velocity_heads": bar.speed_heads,
-        "holes": [
-            in_units({"flow_l_min": hole.flow, "jet_m_s": hole.speed, "head_m": hole.head}) for hole in bar.holes
-        ],
+        "verdict": answer.verdict or None,
+        "answer": verdict_words(layout, answer),
+        **fields(answer, "aim_stated=current.turns inflow_l_min"),
+        **in_units({"thrust_n": current.thrust}),
+        **fields(current, "wetted_m2"),
+        "current_m_s": current.speed and fields(current.speed, "low likely high"),
+        "fish": current.fish and fields(current.fish, "length_m known_from=known swims_m_s=speed"),
+        "bars": [_bar(one) for one in current.bars],
+        **in_units({"wanted_m_s": answer.wanted if current.speed is not None else None}),
+        **fields(answer, "turn_off_wall_deg=turn hole_mm=size.exact"),
+        "drills": [] if size is None else [fields(one, drill) for one in _drills(size)],
+        **fields(answer, "take_mm=size.best.hole"),
     }
 
 
-def _drill(one: Drilled) -> dict[str, Any]:
-    return in_units(
-        {
-            "hole_mm": one.hole,
-            "current_m_s": one.speed,
-            "verdict": one.verdict,
-            "inflow_l_min": one.inflow,
-            "jet_m_s": one.jet,
-        }
+def _bar(bar: JetBar) -> dict[str, Any]:
+    told = (
+        "line step hole_mm=bar.hole aim_deg flow_l_min least_over_greatest=evenness.likely velocity_heads=speed_heads"
     )
-
-
-def _changed(seconds: float | None) -> str:
-    return "" if seconds is None else f", the tank's whole water in {seconds / 60.0:.0f} min"
+    return fields(bar, told) | {"holes": [fields(hole, "flow_l_min jet_m_s=speed head_m") for hole in bar.holes]}

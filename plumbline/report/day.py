@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from rich.console import Console, ConsoleOptions, RenderResult
+from rich.table import Table
 from rich.text import Text
 
 from ..day.result import Course
@@ -28,6 +29,7 @@ _BESIDE = 42
 _AS_SHOWN = 2e-3
 """Levels that differ by less are one and the same on the screen [m]."""
 _MOST_EVENTS = 20
+_WATER = ("start", "end", "added", "lost")
 
 
 @dataclass(frozen=True)
@@ -39,38 +41,23 @@ class DayView:
     everything: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        course, units = self.course, self.layout.units
-        yield Text(f"{self.layout.name}: {_hours(course.times[-1])} from midnight", style="bold")
-        wrong = what_goes_wrong(self.layout, course)
+        layout, course, units = self.layout, self.course, self.layout.units
+        yield Text(f"{layout.name}: {_hours(course.times[-1])} from midnight", style="bold")
+        wrong = what_goes_wrong(layout, course)
         for finding in wrong:
             yield point(f"{finding.level:<5} {finding.message}")
             yield point(f"do: {finding.cure}", by=8)
         if not wrong:
-            siphons = any(end.siphon is not None for end in self.layout.ends.values())
-            yield Text(
-                "Nothing overtops, no intake draws air, and every siphon starts and stops."
-                if siphons
-                else "Nothing overtops, and no intake draws air."
+            siphons = any(end.siphon is not None for end in layout.ends.values())
+            sound = (
+                ", no intake draws air, and every siphon starts and stops." if siphons else ", and no intake draws air."
             )
+            yield Text(f"Nothing overtops{sound}")
         if course.period is not None:
             yield Text(f"It goes round every {minutes_words(course.period)}.")
         yield Text("\nLevels, depth of water from the lowest to the highest", style="bold")
-        begin, end, said = course.window
-        table = plain_table("vessel", ">lowest", ">at", ">highest", ">at", said)
-        wide = max(min(_WIDE, options.max_width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
-        for name, vessel in course.vessels.items():
-            base = self.layout.vessels[name].base
-            low, high = vessel.lowest, vessel.highest
-            table.add_row(
-                Text(name),
-                show(low - base, "length", units),
-                _clock(_first(course.times, vessel.level, low)),
-                show(high - base, "length", units),
-                _clock(_first(course.times, vessel.level, high)),
-                Text(_small(course.times, vessel.level, (begin, end), wide)),
-            )
-        yield table
-        beds = list(bed_rows(self.layout, course))
+        yield self._levels(options.max_width)
+        beds = list(bed_rows(layout, course))
         if beds:
             yield Text("\nFlood and drain", style="bold")
             yield plain_table("vessel", *BED_COLUMNS, rows=((row.of, *row.cells.values()) for row in beds))
@@ -81,18 +68,26 @@ class DayView:
                 for name, pump in course.pumps.items()
             )
             yield plain_table("pump", ">runs", ">starts", ">draws air", rows=rows)
-        water = course.water
-        yield Text(
-            f"\nWater: {show(water.start, 'volume', units)} at the start, {show(water.end, 'volume', units)} at the end; "
-            f"{show(water.added, 'volume', units)} came in from outside, {show(water.lost, 'volume', units)} went out."
-        )
+        start, end, added, lost = (show(getattr(course.water, what), "volume", units) for what in _WATER)
+        yield Text(f"\nWater: {start} at the start, {end} at the end; {added} came in from outside, {lost} went out.")
         events = course.events if self.everything else course.events[:_MOST_EVENTS]
         if events:
             yield Text("\nWhat happens", style="bold")
-        for event in events:
-            yield Text(f"  {_clock(event.time)}  {event.message}")
+        yield from (Text(f"  {_clock(event.time)}  {event.message}") for event in events)
         if len(events) < len(course.events):
             yield Text(f"  … and {len(course.events) - len(events)} more; --all shows them")
+
+    def _levels(self, width: int) -> Table:
+        course, rows = self.course, []
+        begin, end, said = course.window
+        wide = max(min(_WIDE, width - _BESIDE - max(map(len, course.vessels), default=0)), 12)
+        for name, vessel in course.vessels.items():
+            row = [name]
+            for level in (vessel.lowest, vessel.highest):
+                row.append(show(level - self.layout.vessels[name].base, "length", self.layout.units))
+                row.append(_clock(_first(course.times, vessel.level, level)))
+            rows.append([*row, _small(course.times, vessel.level, (begin, end), wide)])
+        return plain_table("vessel", ">lowest", ">at", ">highest", ">at", said, rows=rows)
 
 
 def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) -> float:
@@ -106,11 +101,11 @@ def _first(times: tuple[float, ...], levels: tuple[float, ...], level: float) ->
 
 
 def bed_rows(layout: Layout, course: Course) -> Iterator[Row]:
-    """How each bed floods and drains in the course of a day, a text for each of `BED_COLUMNS`."""
+    """How each bed floods and drains in the course of a day, by the names of `BED_COLUMNS`."""
     for bed in bed_courses(layout, course):
         times = ["" if time is None else minutes_words(time) for time in (bed.fills, bed.holds, bed.drains)]
         texts = (str(bed.floods), *times, show(bed.deepest, "length", layout.units))
-        yield Row(bed.vessel, dict(zip(BED_COLUMNS, texts, strict=True)))
+        yield Row(bed.vessel, dict(zip((column.lstrip(">") for column in BED_COLUMNS), texts, strict=True)))
 
 
 def _clock(seconds: float) -> str:
@@ -122,13 +117,9 @@ def _clock(seconds: float) -> str:
 
 def minutes_words(seconds: float) -> str:
     """A length of time in the unit that suits it."""
-    return (
-        f"{seconds:.0f} s"
-        if seconds < 100
-        else f"{seconds / 60.0:.0f} min"
-        if seconds < 6000
-        else f"{seconds / 3600.0:.1f} h"
-    )
+    if seconds < 100:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 6000 else f"{seconds / 3600.0:.1f} h"
 
 
 def _hours(seconds: float) -> str:
@@ -147,31 +138,21 @@ def day_as_json(layout: Layout, course: Course) -> dict[str, Any]:
     """The course as plain data; its keys are promised in docs/json.md."""
     return {
         **about(layout),
-        "times_s": list(course.times),
-        "vessels": {
-            name: in_units(
-                {"level_m": one.level, "lowest_m": one.lowest, "highest_m": one.highest, "spilt_l": one.spilt}
-            )
-            for name, one in course.vessels.items()
-        },
+        **fields(course, "times_s"),
+        "vessels": {name: fields(one, "level_m lowest_m highest_m spilt_l") for name, one in course.vessels.items()},
         "ends": {name: in_units({"flow_l_min": flows}) for name, flows in course.ends.items()},
         "pumps": {
-            name: {"on": list(one.on), "starts": one.starts, "hours": one.seconds / 3600.0, "draws_air_s": one.starved}
+            name: fields(one, "on starts") | {"hours": one.seconds / 3600.0} | fields(one, "draws_air_s=starved")
             for name, one in course.pumps.items()
         },
-        "events": [{"time_s": one.time, **fields(one, "kind", "where", "message")} for one in course.events],
+        "events": [fields(one, "time_s kind where message") for one in course.events],
         "beds": [
-            {
-                **fields(one, "vessel", "floods", "fills_s"),
-                "stands_s": one.holds,
-                **fields(one, "drains_s", "deepest_m"),
-            }
+            fields(one, "vessel floods fills_s stands_s=holds drains_s deepest_m")
             for one in bed_courses(layout, course)
         ],
-        "period_s": course.period,
-        "water_l": {name: getattr(course.water, name) * 1e3 for name in ("start", "end", "added", "lost")},
+        **fields(course, "period_s"),
+        "water_l": {name: getattr(course.water, name) * 1e3 for name in _WATER},
         "findings": [
-            fields(one, "kind", "level", "line", "step", "message", "cure", "source")
-            for one in what_goes_wrong(layout, course)
+            fields(one, "kind level line step message cure source") for one in what_goes_wrong(layout, course)
         ],
     }

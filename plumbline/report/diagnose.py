@@ -4,28 +4,25 @@ what to read next. Computes nothing."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderResult
-from rich.table import Table
+from rich.console import RenderableType
 from rich.text import Text
 
-from ..catalogue import causes
+from ..catalogue import causes, notes
 from ..diagnose.causes import Cause
 from ..diagnose.diagnosis import Diagnosis, Suspect
 from ..diagnose.places import BUCKET, Place
 from ..diagnose.weigh import NextReading
 from ..layout.model import Layout, Reading
 from ..units import Units, show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, points
+from .plain import about, care, fields, heading, in_units, plain_table, points, view
 
 __all__ = [
-    "DiagnosisView",
     "alike_words",
     "cure_words",
     "diagnosis_as_json",
+    "diagnosis_view",
     "further_words",
     "headline",
     "letter_of",
@@ -39,48 +36,31 @@ FEW = 6
 WORTH = 0.05
 """A reading that tells less than so many bits is not worth the walk."""
 
-TAKEN = (
-    "One thing at a time is weighed: two at once look like neither. The chances rest on how often each kind of thing happens, which is "
-    "common practice and no source ('plumbline names causes'), and on how sure the file's numbers are; the readings outweigh both where they tell."
-)
 
-
-@dataclass(frozen=True)
-class DiagnosisView:
-    """A rich renderable of a diagnosis; `written` is the path of the file that what is learnt was written to, with its suspect."""
-
-    found: Diagnosis
-    everything: bool = False
-    written: tuple[str, Suspect] | None = None
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        found = self.found
-        yield Text(f"{found.layout.name}: {headline(found)}", style="bold")
-        yield heading("What was read, and what each would make of it")
-        yield self._readings()
-        shown = self._shown()
-        if shown:
-            yield heading("Suspects, the likeliest first")
-            yield plain_table("", ">chance", "what", "between", rows=suspect_rows(self.found, shown))
-            yield from points(alike_words(found))
-            yield heading("What to do")
-            yield from points(cure_words(shown[:3], shown))
-        if found.next:
-            yield heading("What to read next")
-            yield from points(further_words(found))
-        yield from care("diagnose", found.layout, (TAKEN,))
-        if self.written is not None:
-            path, suspect = self.written
-            yield Text(
-                f"\nWritten to {path}: your file, in which {suspect_words(suspect.cause, suspect.amount, found.layout)}."
-            )
-
-    def _shown(self) -> list[Suspect]:
-        return list(self.found.suspects if self.everything else self.found.suspects[:FEW])
-
-    def _readings(self) -> Table:
-        columns, rows = reading_rows(self.found, self._shown())
-        return plain_table("reading", *(f">{column}" for column in columns), rows=rows)
+@view
+def diagnosis_view(
+    found: Diagnosis, *, everything: bool = False, written: tuple[str, Suspect] | None = None
+) -> Iterator[RenderableType]:
+    """A diagnosis; `written` is the path of the file that what is learnt was written to, with its suspect."""
+    shown = found.suspects if everything else found.suspects[:FEW]
+    yield Text(f"{found.layout.name}: {headline(found)}", style="bold")
+    yield heading("What was read, and what each would make of it")
+    columns, rows = reading_rows(found, shown)
+    yield plain_table("reading", *(f">{column}" for column in columns), rows=rows)
+    if shown:
+        yield heading("Suspects, the likeliest first")
+        yield plain_table("", ">chance", "what", "between", rows=suspect_rows(found, shown))
+        yield from points(alike_words(found))
+        yield heading("What to do")
+        yield from points(cure_words(shown[:3], shown))
+    if found.next:
+        yield heading("What to read next")
+        yield from points(further_words(found))
+    yield from care("diagnose", found.layout, notes("diagnose"))
+    if written is not None:
+        path, suspect = written
+        said = suspect_words(suspect.cause, suspect.amount, found.layout)
+        yield Text(f"\nWritten to {path}: your file, in which {said}.")
 
 
 def reading_rows(found: Diagnosis, shown: Sequence[Suspect]) -> tuple[list[str], list[list[str]]]:
@@ -209,28 +189,27 @@ def next_words(found: Diagnosis, one: NextReading) -> str:
 
 
 def _short(cause: Cause) -> str:
-    return (
-        "the file is right"
-        if cause.kind == "as written"
-        else f"it is the {cause.kind} at {cause.where}"
-        if cause.kind not in ("narrowed", "worn", "slowed", "choked")
-        else f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"
-    )
+    if cause.kind == "as written":
+        return "the file is right"
+    if cause.kind in ("narrowed", "worn", "slowed", "choked"):
+        return f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"
+    return f"it is the {cause.kind} at {cause.where}"
 
 
 def alike_words(found: Diagnosis) -> Iterator[str]:
     """Which suspects the readings cannot tell apart."""
+    shown = found.suspects[:FEW]
+
+    def named(some: Sequence[Suspect]) -> tuple[list[str], str]:
+        letters = [letter for one in some if (letter := letter_of(one.cause, shown))]
+        more = len(some) - len(letters)
+        return letters, f"{', '.join(letters)}{' and ' if letters and more else ''}{f'{more} more' if more else ''}"
+
     if found.silent:
-        said = [letter_of(one.cause, found.suspects[:FEW]) for one in found.silent]
-        letters, more = [one for one in said if one], said.count("")
-        named = f"{', '.join(letters)}{' and ' if letters and more else ''}{f'{more} more' if more else ''}"
-        yield f"These readings cannot tell {named} from the file as written."
-    for some in found.groups.values():
-        if len(some) > 1:
-            letters = [letter_of(one.cause, found.suspects[:FEW]) for one in some if one in found.suspects[:FEW]]
-            more = len(some) - len(letters)
-            if len(letters) > 1:
-                yield f"These readings cannot tell {', '.join(letters)}{f' and {more} more' if more else ''} apart."
+        yield f"These readings cannot tell {named(found.silent)[1]} from the file as written."
+    for letters, said in map(named, found.groups.values()):
+        if len(letters) > 1:
+            yield f"These readings cannot tell {said} apart."
 
 
 def letter_of(cause: Cause, shown: Sequence[Suspect]) -> str:
@@ -247,48 +226,33 @@ def diagnosis_as_json(found: Diagnosis, written: str | None = None) -> dict[str,
     return {
         **about(found.layout),
         "answer": headline(found),
-        "fits": found.fits,
-        "explained": found.explained,
+        **fields(found, "fits explained"),
         "against": [place_words(one) for one in found.against],
-        "as_written": found.chance,
-        "nothing_shows": found.nothing_shows,
-        "read": [
-            {
-                "reading": place_words(one),
-                "unit": {"flow": "L/min", "power": "W"}.get(one.what, "m"),
-                **{
-                    key: _scaled(one, number)
-                    for key, number in (("value", one.value), ("sigma", one.sigma), ("as_written", value))
-                },
-            }
-            for one, value in zip(found.readings, found.written, strict=True)
-        ],
+        **fields(found, "as_written=chance nothing_shows"),
+        "read": [_read(one, value) for one, value in zip(found.readings, found.written, strict=True)],
         "suspects": [_suspect(found, one) for one in found.suspects],
         "next": [
-            {
-                "measure": one.place.what,
-                "where": one.place.where,
-                "tells_bits": one.bits,
-                "words": next_words(found, one),
-            }
+            fields(one, "measure=place.what where=place.where tells_bits=bits") | {"words": next_words(found, one)}
             for one in found.next
         ],
         "written": written,
     }
 
 
+def _read(one: Reading, as_written: float) -> dict[str, Any]:
+    numbers = {"value": one.value, "sigma": one.sigma, "as_written": as_written}
+    unit = {"flow": "L/min", "power": "W"}.get(one.what, "m")
+    return {"reading": place_words(one), "unit": unit} | {key: _scaled(one, value) for key, value in numbers.items()}
+
+
 def _suspect(found: Diagnosis, one: Suspect) -> dict[str, Any]:
+    values = zip(found.readings, one.values, strict=True)
     return {
-        **fields(one.cause, "kind", "line", "step", "steps", "pump", "vessel"),
+        **fields(one.cause, "kind line step steps pump vessel"),
         "words": suspect_words(one.cause, one.amount, found.layout),
-        "probability": one.chance,
-        **fields(one, "group", "amount"),
-        **in_units({"amount_low": one.low, "amount_high": one.high}),
-        "readings": {
-            place_words(place): _scaled(place, value) for place, value in zip(found.readings, one.values, strict=True)
-        },
-        "cure": one.cure.text,
-        "access": one.cure.access,
+        **fields(one, "probability=chance group amount amount_low=low amount_high=high"),
+        "readings": {place_words(place): _scaled(place, value) for place, value in values},
+        **fields(one, "cure=cure.text access=cure.access"),
     }
 
 

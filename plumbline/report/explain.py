@@ -7,16 +7,16 @@ import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from .. import catalogue
-from ..catalogue.rows import RodRow
+from ..catalogue.rows import CauseRow, MaterialRow, PipeRow, RodRow
 from ..errors import PlumblineError
 from ..layout import words
 from ..layout.faults import listed, nearest_words
 
-__all__ = ["explain", "kinds", "rod_words", "wrapped"]
+__all__ = ["explain", "kinds", "listing"]
 
 
 def kinds() -> str:
@@ -34,14 +34,12 @@ def explain(word: str) -> str:
         PlumblineError: for a word that is none of these, with the nearest one.
     """
     said = " ".join(word.split())
-    found = [
-        one for maker in (_finding, _term, _column, _fitting, _pipe, _tool, _key, _limit, _trade) for one in maker(said)
-    ]
+    found = [one for maker in (_finding, _term, _column, _fitting, _row, _key, _limit, _trade) for one in maker(said)]
     if not found:
         near = nearest_words(said, _all_words())
         hint = f" Did you mean '{near[0]}'?" if near else " 'plumbline explain' lists the kinds of finding."
         raise PlumblineError(f"There is no finding and no word called '{said}'.{hint}")
-    return "\n\n".join("\n".join(wrapped(line, 10) for line in lines) for lines in found)
+    return "\n\n".join("\n".join(_wrapped(line, 10) for line in lines) for lines in found)
 
 
 def _all_words() -> list[str]:
@@ -111,37 +109,56 @@ def _column(heading: str) -> Iterator[list[str]]:
         yield [f"{heading} (over a column): {columns[bare]}"]
 
 
-def _sourced(said: str, row: Any) -> list[str]:
-    return [said, "", f"  Source  {row.source} ({row.mark})"]
+def _pipe(row: PipeRow) -> str:
+    return f"bore {row.bore * 1000:.1f} mm, {row.material}"
 
 
-def _tool(word: str) -> Iterator[list[str]]:
-    """A material, a rod or a plumbing code of the catalogue."""
-    if word in catalogue.materials():
-        wall = catalogue.materials()[word]
-        heat = "" if wall.hottest is None else f", to be used under pressure up to {wall.hottest:g} °C: {wall.because}"
-        yield _sourced(f"{word} (a material): roughness {wall.roughness * 1000:g} mm{heat}", wall)
-    if word in catalogue.rods():
-        row = catalogue.rods()[word]
-        yield _sourced(f"{row.name} (a rod): {rod_words(row)}", row)
+def _wall(row: MaterialRow) -> str:
+    return f"roughness {row.roughness * 1000:g} mm"
+
+
+def _rod(row: RodRow) -> str:
+    """What a rod of the catalogue does."""
+    heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
+    bores = f"cleans bores of {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm"
+    cleans = f"brushes of {heads} mm" if heads else bores
+    way = ", pulled through from one opening to another" if row.cord else ""
+    room = "" if row.room is None else f", takes {row.room * 1000:g} mm in front of an opening"
+    return f"{row.length:g} m{way}, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, {cleans}{room}"
+
+
+def _number(row: Any) -> str:
+    return f"{row.shown}: {row.meaning}"
+
+
+def _cause(row: CauseRow) -> str:
+    low, high = row.amounts
+    amounts = f", {low:g} to {high:g}: {row.of}" if row.of else ""
+    return f"share {row.share:g}{amounts}; {row.cure}"
+
+
+def _row(word: str) -> Iterator[list[str]]:
+    """A pipe, a material, a rod, a number or a plumbing code of the catalogue."""
+    sorts: tuple[tuple[Mapping[str, Any], str, Callable[[Any], str]], ...] = (
+        (catalogue.pipes(), "pipe", _pipe),
+        (catalogue.materials(), "a material", _wall),
+        (catalogue.rods(), "a rod", _rod),
+    )
+    for rows, sort, says in sorts:
+        if word in rows:
+            row = rows[word]
+            hot = getattr(row, "hottest", None)
+            heat = "" if hot is None else f", to be used under pressure up to {hot:g} °C: {row.because}"
+            yield [f"{row.name} ({sort}): {says(row)}{heat}", *_source(row)]
     if word in catalogue.codes():
-        code = catalogue.codes()[word]
+        title = catalogue.codes()[word].title
         yield [
-            f"{word} (a plumbing code): {code.title}; 'plumbline names codes' lists the rules that are held against drains"
+            f"{word} (a plumbing code): {title}; 'plumbline names codes' lists the rules that are held against drains"
         ]
 
 
-def rod_words(row: RodRow) -> str:
-    """What a rod of the catalogue does."""
-    heads = ", ".join(f"{size * 1000:g}" for size in row.brushes)
-    cleans = (
-        f"brushes of {heads} mm" if heads else f"cleans bores of {row.bores[0] * 1000:g} to {row.bores[1] * 1000:g} mm"
-    )
-    way = ", pulled through from one opening to another" if row.cord else ""
-    return (
-        f"{row.length:g} m{way}, bends to {math.degrees(row.bend):g}°, {math.degrees(row.turns):g}° in all, {cleans}"
-        + ("" if row.room is None else f", takes {row.room * 1000:g} mm in front of an opening")
-    )
+def _source(row: Any) -> list[str]:
+    return ["", f"  Source  {row.source} ({row.mark})"]
 
 
 def _fitting(word: str) -> Iterator[list[str]]:
@@ -165,13 +182,6 @@ def _fitting(word: str) -> Iterator[list[str]]:
     ]
 
 
-def _pipe(word: str) -> Iterator[list[str]]:
-    table = catalogue.pipes()
-    if word in table:
-        row = table[word]
-        yield _sourced(f"{row.name} (pipe): bore {row.bore * 1000:.1f} mm, {row.material}", row)
-
-
 def _key(word: str) -> Iterator[list[str]]:
     """A key of the language, wherever it stands; alike ones once."""
     if word in words.TABLES:
@@ -188,14 +198,14 @@ def _key(word: str) -> Iterator[list[str]]:
 
 
 def _limit(word: str) -> Iterator[list[str]]:
-    for what, rows in (
+    for sort, rows in (
         ("a threshold", catalogue.limits()),
         ("how sure", catalogue.uncertainty()),
         ("fouling", catalogue.fouling()),
     ):
         if word in rows:
             row = rows[word]
-            yield _sourced(f"{row.name} ({what}, {row.shown}): {row.meaning}", row)
+            yield [f"{row.name} ({sort}, {row.shown}): {row.meaning}", *_source(row)]
 
 
 def _trade(word: str) -> Iterator[list[str]]:
@@ -206,7 +216,40 @@ def _trade(word: str) -> Iterator[list[str]]:
             yield [f"{word} ({place}): write {lines[said]}"]
 
 
-def wrapped(line: str, indent: int) -> str:
+# ---------------------------------------------------------------------- lists
+
+
+def listing(what: str) -> str:
+    """The catalogue's names of one sort, a line each, with what they stand for and their source."""
+    rows = list(_listed(what))
+    wide = max(len(name) for name, _, _ in rows)
+    lines = [_wrapped(f"{name:<{wide}}  {says} ({source})", min(wide + 2, 30)) for name, says, source in rows]
+    lines += [_wrapped(note, 0) for note in (catalogue.notes("codes") if what == "codes" else ())]
+    return "\n".join(lines)
+
+
+def _listed(what: str) -> Iterator[tuple[str, str, str]]:
+    says: dict[str, Callable[[Any], str]] = {
+        "pipes": _pipe,
+        "materials": _wall,
+        "fittings": lambda row: row.parts,
+        "rods": _rod,
+        "fouling": lambda row: f"{_number(row)}; {row.because}",
+        "causes": _cause,
+    }
+    if what == "codes":
+        for code in catalogue.codes().values():
+            for rule in code.rules:
+                source = f"{rule.source}; {rule.mark}; the code adopted where the system stands governs"
+                yield code.name, f"{code.cite(rule)}: {rule.what}", source
+        return
+    for row in getattr(catalogue, what)().values():
+        if what != "fittings" or row.place == "route":
+            mark = f"; {row.mark}" if what in ("fouling", "causes") else ""
+            yield row.name, says.get(what, _number)(row), f"{row.source}{mark}"
+
+
+def _wrapped(line: str, indent: int) -> str:
     """A line broken to the width of the terminal, or to 100 columns in a file or a pipe."""
     wide = shutil.get_terminal_size().columns if sys.stdout.isatty() else 100
     return textwrap.fill(

@@ -5,148 +5,129 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
-from rich.table import Table
+from rich.console import RenderableType
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.opened import Opening
 from ..layout.model import steps_said
-from ..units import show
+from ..units import Units, show
 from ..upkeep.flushing import Flush, Flushing, Weak
 from ..upkeep.groups import steps_of
-from ..upkeep.intervals import Intervals, length
-from .care import care, cautions_of
-from .plain import about, fields, heading, in_units, plain_table, point
+from ..upkeep.intervals import length
+from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, view
 
-__all__ = ["FlushView", "flush_as_json"]
+__all__ = ["flush_as_json", "flush_view"]
 
 _FALL = 0.01
 """A vessel that falls by less than this [m] is not spoken of."""
 
-_NOTES = (
-    "Times are until three volumes of each stretch have passed (common practice, no source); go on until the water runs "
-    "clear. Levels are taken as in normal running: a vessel that falls gives less as it does.",
-    "Open the way out before the pump is switched on, stand aside of it, catch the water, and top up with water that fish can "
-    "live in. Keep an eye on the fish and on the pump's intake.",
-    "Drains are taken to run full: a cap that is open below a rise of its pipe may let out more than is said.",
-)
 
-
-class FlushView:
-    """A rich renderable of the ways to flush a layout."""
-
-    def __init__(self, found: Flushing) -> None:
-        self.found = found
-        self.units = found.layout.units
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        found = self.found
-        yield Text(found.layout.name, style="bold")
-        yield Text(self._answer())
-        for title, ways in self._merged():
+@view
+def flush_view(found: Flushing) -> Iterator[RenderableType]:
+    """The ways to flush a layout, what each scours, and what none does."""
+    units, on = found.layout.units, "pumps on" if found.layout.pumps else ""
+    yield Text(found.layout.name, style="bold")
+    yield Text(_answer(found))
+    hose = [(way, "pumps off") for way in found.ways if way.hose is not None]
+    ways = _told_once((way for way in found.ways if way.hose is None), on)
+    for title, some in (("Open", ways), ("With the hose", hose)):
+        if some:
             yield heading(title)
-            for way, word in ways:
-                yield from self._way(way, word)
-        if found.idle:
-            yield heading("Scours nothing")
-            yield self._idle()
-        if found.unsolved:
-            said = "; ".join(_opened(opened, hose) for opened, hose, _ in found.unsolved)
-            yield Text(f"\nNo steady flow was found with {said}.", style="dim")
-        if found.weak:
-            yield heading("Not scoured by any of them")
-            yield self._weak()
-        yield from care("flush", found.layout, _NOTES)
-
-    def _answer(self) -> str:
-        found, limits = self.found, self.found.layout.limits
-        total = sum(line.length for line in found.layout.lines.values())
-        least = show(limits["scour speed"], "speed", self.units)
-        wanted = f"{least} and {show(limits['scour shear'], 'shear', self.units)} of wall shear, and faster than usual"
-        if not (found.ways or found.idle):
-            return "There is no cap and no drain valve to open, and no standpipe that pulls out."
-        return (
-            f"{show(found.scoured, 'length', self.units)} of {show(total, 'length', self.units)} of pipe can be scoured: "
-            f"at least {wanted}."
-        )
-
-    def _merged(self) -> Iterator[tuple[str, list[tuple[Flush, str]]]]:
-        """The ways under their headings."""
-        rows = self._rows(way for way in self.found.ways if way.hose is None)
-        if rows:
-            yield "Open", rows
-        hose = [(way, "pumps off") for way in self.found.ways if way.hose is not None]
-        if hose:
-            yield "With the hose", hose
-
-    def _rows(self, ways: Iterable[Flush]) -> list[tuple[Flush, str]]:
-        """Each way with its word for the pumps; one that does the same with the pumps off is told once."""
-        rows: list[tuple[Flush, str]] = []
-        for way in ways:
-            twin = next((at for at, (one, _) in enumerate(rows) if _same(one, way)), None)
-            if twin is not None:
-                rows[twin] = (rows[twin][0], "pumps on or off")
-            else:
-                rows.append((way, "pumps off" if way.stopped else "pumps on" if self.found.layout.pumps else ""))
-        return rows
-
-    def _way(self, way: Flush, word: str) -> Iterator[RenderableType]:
-        head = Text(_opened(way.opened, way.hose), style="bold")
-        if word:
-            head.append(f", {word}", style="not bold")
-        head.append(": " + self._cost(way), style="not bold")
-        yield point(head)
-        for line, pieces in way.scours.items():
-            steps = self._steps(line, pieces)
-            size = show(length(pieces), "length", self.units)
-            yield point(f"scours {size} of '{line}' ({steps})", by=6)
-        falls = [f"'{name}' by {show(fall, 'length', self.units)}" for name, fall in way.falls.items() if fall > _FALL]
-        if falls:
-            yield point(f"meanwhile falls {' and '.join(falls)}", by=6)
-
-    def _cost(self, way: Flush) -> str:
-        said = []
-        if way.loses > 0.0:
-            said.append(f"loses {show(way.loses, 'flow', self.units)}")
-        if way.brings > 0.0:
-            said.append(f"brings {show(way.brings, 'flow', self.units)}")
-        said.append(f"for {_time(way.seconds)}")
-        water = max(way.water, way.brings * way.seconds)
-        return f"{', '.join(said)}: {show(water, 'volume', self.units)} in all"
-
-    def _steps(self, line: str, pieces: Intervals) -> str:
-        parts = [
-            part
-            for part in self.found.layout.lines[line].parts
-            if part.is_pipe and any(low - 1e-9 <= part.at < high for low, high in pieces)
-        ]
-        return steps_said(part.step for part in parts)
-
-    def _idle(self) -> Table:
-        table = plain_table("open", "", ">loses", ">fastest that it hastens")
-        for way, word in self._rows(self.found.idle):
-            best = max((one.velocity for one in way.stretches.values() if one.hastened), default=0.0)
-            table.add_row(
-                Text(_opened(way.opened, way.hose)),
+        for way, word in some:
+            yield from _way(found, way, word)
+    if found.idle:
+        yield heading("Scours nothing")
+        rows = (
+            (
+                _opened(way.opened, way.hose),
                 word,
-                show(max(way.loses, 0.0), "flow", self.units),
-                show(best, "speed", self.units) if best > 0.0 else "nothing",
+                show(max(way.loses, 0.0), "flow", units),
+                _speed(max((one.velocity for one in way.stretches.values() if one.hastened), default=0.0), units),
             )
-        return table
+            for way, word in _told_once(found.idle, on)
+        )
+        yield plain_table("open", "", ">loses", ">fastest that it hastens", rows=rows)
+    if found.unsolved:
+        said = "; ".join(_opened(opened, hose) for opened, hose, _ in found.unsolved)
+        yield Text(f"\nNo steady flow was found with {said}.", style="dim")
+    if found.weak:
+        yield heading("Not scoured by any of them")
+        yield plain_table(
+            "pipe",
+            "",
+            ">as it runs",
+            ">at best",
+            ">wall shear",
+            "with",
+            rows=(_weak_row(weak, units) for weak in found.weak),
+        )
+    yield from care("flush", found.layout, notes("flush"))
 
-    def _weak(self) -> Table:
-        rows = []
-        for weak in self.found.weak:
-            best = ("", "", "nothing hastens it")
-            if weak.best is not None:
-                best = (
-                    show(weak.velocity, "speed", self.units),
-                    show(weak.shear, "shear", self.units),
-                    _with(weak.best),
-                )
-            size = f"{show(length(weak.pieces), 'length', self.units)}, {steps_of(weak.stretches)}"
-            rows.append((weak.line, size, show(weak.usual, "speed", self.units), *best))
-        return plain_table("pipe", "", ">as it runs", ">at best", ">wall shear", "with", rows=rows)
+
+def _answer(found: Flushing) -> str:
+    limits, units = found.layout.limits, found.layout.units
+    if not (found.ways or found.idle):
+        return "There is no cap and no drain valve to open, and no standpipe that pulls out."
+    total = sum(line.length for line in found.layout.lines.values())
+    return (
+        f"{show(found.scoured, 'length', units)} of {show(total, 'length', units)} of pipe can be scoured: at least "
+        f"{show(limits['scour speed'], 'speed', units)} and {show(limits['scour shear'], 'shear', units)} of wall shear, and faster "
+        "than usual."
+    )
+
+
+def _told_once(ways: Iterable[Flush], on: str) -> list[tuple[Flush, str]]:
+    """Each way with its word for the pumps, `on` where they run; one that does the same with the pumps off is told once."""
+    rows: list[tuple[Flush, str]] = []
+    for way in ways:
+        twin = next((at for at, (one, _) in enumerate(rows) if _same(one, way)), None)
+        if twin is not None:
+            rows[twin] = (rows[twin][0], "pumps on or off")
+        else:
+            rows.append((way, "pumps off" if way.stopped and on else on))
+    return rows
+
+
+def _way(found: Flushing, way: Flush, word: str) -> Iterator[RenderableType]:
+    units = found.layout.units
+    costs = [
+        f"{verb} {show(flow, 'flow', units)}"
+        for verb, flow in (("loses", way.loses), ("brings", way.brings))
+        if flow > 0.0
+    ]
+    water = show(max(way.water, way.brings * way.seconds), "volume", units)
+    head = Text(_opened(way.opened, way.hose), style="bold")
+    yield point(
+        head.append(
+            f"{word and f', {word}'}: {', '.join([*costs, f'for {_time(way.seconds)}'])}: {water} in all",
+            style="not bold",
+        )
+    )
+    for line, pieces in way.scours.items():
+        steps = steps_said(
+            part.step
+            for part in found.layout.lines[line].parts
+            if part.is_pipe and any(low - 1e-9 <= part.at < high for low, high in pieces)
+        )
+        yield point(f"scours {show(length(pieces), 'length', units)} of '{line}' ({steps})", by=6)
+    falls = [f"'{name}' by {show(fall, 'length', units)}" for name, fall in way.falls.items() if fall > _FALL]
+    if falls:
+        yield point(f"meanwhile falls {' and '.join(falls)}", by=6)
+
+
+def _speed(speed: float, units: Units) -> str:
+    return show(speed, "speed", units) if speed > 0.0 else "nothing"
+
+
+def _weak_row(weak: Weak, units: Units) -> tuple[str, ...]:
+    best = ("", "", "nothing hastens it")
+    if weak.best is not None:
+        off = ", pumps off" if weak.best.stopped and weak.best.hose is None else ""
+        said = _opened(weak.best.opened, weak.best.hose) + off
+        best = (show(weak.velocity, "speed", units), show(weak.shear, "shear", units), said)
+    size = f"{show(length(weak.pieces), 'length', units)}, {steps_of(weak.stretches)}"
+    return (weak.line, size, show(weak.usual, "speed", units), *best)
 
 
 def _same(one: Flush, other: Flush) -> bool:
@@ -164,11 +145,6 @@ def _opened(opened: tuple[Any, ...], hose: Any) -> str:
     return f"the hose at {hose.label}" + (f", {labels} open" if labels else "")
 
 
-def _with(way: Flush) -> str:
-    word = ", pumps off" if way.stopped and way.hose is None else ""
-    return _opened(way.opened, way.hose) + word
-
-
 def _time(seconds: float) -> str:
     return f"{max(round(seconds), 1)} s" if seconds < 90.0 else f"{seconds / 60.0:.1f} min"
 
@@ -178,8 +154,7 @@ def flush_as_json(found: Flushing) -> dict[str, Any]:
     layout, hose = found.layout, found.layout.hose
     return {
         **about(layout),
-        "scour_speed_m_s": layout.limits["scour speed"],
-        "scour_shear_pa": layout.limits["scour shear"],
+        **in_units({"scour_speed_m_s": layout.limits["scour speed"], "scour_shear_pa": layout.limits["scour shear"]}),
         "hose": None if hose is None else {"pressure_bar": hose.pressure / 1e5, **fields(hose, "flow_l_min")},
         **fields(found, "scoured_m"),
         "ways": [_flush(way) for way in found.ways],
@@ -191,42 +166,28 @@ def flush_as_json(found: Flushing) -> dict[str, Any]:
 
 
 def _state(opened: tuple[Opening, ...], hose: Opening | None, stopped: bool) -> dict[str, Any]:
-    return {
-        "open": [one.id for one in opened],
-        "hose_at": None if hose is None else hose.id,
-        "pumps_on": not stopped,
-    }
+    return {"open": [one.id for one in opened], **fields(hose, "hose_at=id"), "pumps_on": not stopped}
 
 
 def _flush(way: Flush) -> dict[str, Any]:
-    return in_units(
-        {
-            **_state(way.opened, way.hose, way.stopped),
-            "loses_l_min": way.loses,
-            "brings_l_min": way.brings,
-            "scours_m": way.length,
-            "minutes": way.seconds / 60.0,
-            "water_l": way.water,
-            "falls_m": way.falls,
-            "scours": way.scours,
-            "stretches": {
-                name: fields(one, "velocity_m_s", "shear_pa", "scoured_m")
-                | {"minutes": None if one.seconds is None else one.seconds / 60.0}
-                for name, one in way.stretches.items()
-            },
-        }
-    )
+    return {
+        **_state(way.opened, way.hose, way.stopped),
+        **fields(way, "loses_l_min brings_l_min scours_m=length"),
+        "minutes": way.seconds / 60.0,
+        **fields(way, "water_l falls_m scours"),
+        "stretches": {
+            name: fields(one, "velocity_m_s shear_pa scoured_m")
+            | {"minutes": None if one.seconds is None else one.seconds / 60.0}
+            for name, one in way.stretches.items()
+        },
+    }
 
 
 def _weak(weak: Weak) -> dict[str, Any]:
     best = weak.best
+    unknown = dict.fromkeys(("open", "hose_at", "pumps_on"))
     return {
-        **in_units({"line": weak.line, "pieces_m": weak.pieces, "usual_m_s": weak.usual}),
-        "best_m_s": None if best is None else weak.velocity,
-        "best_shear_pa": None if best is None else weak.shear,
-        **(
-            dict.fromkeys(("open", "hose_at", "pumps_on"))
-            if best is None
-            else _state(best.opened, best.hose, best.stopped)
-        ),
+        **fields(weak, "line pieces_m usual_m_s"),
+        **fields(None if best is None else weak, "best_m_s=velocity best_shear_pa=shear"),
+        **(unknown if best is None else _state(best.opened, best.hose, best.stopped)),
     }

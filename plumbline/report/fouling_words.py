@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..units import Units, show
 from ..upkeep.film import RATES
-from ..upkeep.fouling import TOLD, Cleaning, Course, Fouling
+from ..upkeep.fouling import TOLD, Blame, Cleaning, Course, Fouling
 from ..upkeep.groups import steps_of
 from ..upkeep.words import access_name, listed
 
@@ -16,14 +16,16 @@ if TYPE_CHECKING:
 
 __all__ = [
     "access_words",
+    "best_accesses",
     "focus",
     "fouling_words",
     "kept_words",
+    "lost_by",
     "months_words",
     "pace_words",
     "place_words",
     "spread_words",
-    "told",
+    "worst_stretches",
 ]
 
 
@@ -76,7 +78,8 @@ def _when(result: Fouling) -> Iterator[str]:
         yield f"'{first.vessel}' falls under what it wants {_after(first.short_after, last)}."
         others = [one for one in wanting if one is not first and any(month for month in one.short_after.values())]
         if others:
-            yield f"So {_verb(others, 'does', 'do')} {_quoted(others)}."
+            names = listed(f"'{one.vessel}'" for one in others)
+            yield f"So {'does' if len(others) == 1 else 'do'} {names}."
     elif len(dry) < len(wanting):
         yield f"{'No other' if dry else 'No'} vessel falls under what it wants within {last}, at any rate."
     over = [one for one in result.courses.values() if any(month for month in one.overtops_after.values())]
@@ -107,7 +110,7 @@ def _blame(result: Fouling) -> Iterator[str]:
     if vessel is None:
         return
     units, worst = result.layout.units, result.worst(vessel)
-    lost = result.renewed[vessel] - result.courses[vessel].likely[-1]
+    lost = lost_by(result, vessel)
     if worst is not None:
         gain = worst.gains[vessel]
         more = ", more than is lost, since slime elsewhere sends water here" if gain > 1.05 * lost else ""
@@ -122,7 +125,7 @@ def _cure(result: Fouling) -> Iterator[str]:
     if vessel is None:
         return
     units, best, every = result.layout.units, result.best(vessel), result.all_cleaned
-    lost = result.renewed[vessel] - result.courses[vessel].likely[-1]
+    lost = lost_by(result, vessel)
     if best is None or not told(best.gains[vessel], units):
         yield (
             "Cleaning all that rods and flushes reach wins none of it back: the pipe to blame cannot be reached. 'plumbline check' "
@@ -135,6 +138,23 @@ def _cure(result: Fouling) -> Iterator[str]:
     )
     if every.gains[vessel] < 0.5 * lost:
         yield "The rest is in pipe that nothing reaches: 'plumbline check' tells what would open it."
+
+
+def lost_by(result: Fouling, vessel: str) -> float:
+    """What a vessel has lost after the last month at the likely rate, as against new pipe [m³/s]."""
+    return result.renewed[vessel] - result.courses[vessel].likely[-1]
+
+
+def worst_stretches(result: Fouling, vessel: str, most: int) -> list[Blame]:
+    """The stretches that would give a vessel most back, clean again alone; those that hardly give any are left out."""
+    worst = sorted(result.blames, key=lambda one: -one.gains[vessel])
+    return [one for one in worst if one.shares[vessel] >= 0.005][:most]
+
+
+def best_accesses(result: Fouling, vessel: str, most: int) -> list[Cleaning]:
+    """The accesses from which cleaning gives a vessel most back, where that shows in the figures."""
+    best = sorted(result.cleanings, key=lambda one: -one.gains[vessel])
+    return [one for one in best if told(one.gains[vessel], result.layout.units)][:most]
 
 
 def focus(result: Fouling) -> str | None:
@@ -183,11 +203,3 @@ def months_words(count: int) -> str:
     ('1 month', '24 months')
     """
     return "1 month" if count == 1 else f"{count} months"
-
-
-def _quoted(courses: list[Course]) -> str:
-    return listed([f"'{one.vessel}'" for one in courses])
-
-
-def _verb(courses: list[Course], one: str, many: str) -> str:
-    return one if len(courses) == 1 else many

@@ -1,19 +1,36 @@
-"""What every report is made of: headings, points and the one plain table of the terminal, and numbers as JSON can hold them."""
+"""What every report is made of: headings, points and the one plain table of the terminal, cautions, and numbers as JSON can hold them."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import wraps
+from typing import Any, ParamSpec
 
+from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
+from ..catalogue import cautions_at
 from ..layout.model import Layout, Step
 
-__all__ = ["about", "fields", "headed", "heading", "in_units", "plain_table", "point", "points"]
+__all__ = [
+    "about",
+    "care",
+    "cautions_of",
+    "fields",
+    "headed",
+    "heading",
+    "in_units",
+    "plain_table",
+    "point",
+    "points",
+    "view",
+]
+
+_P = ParamSpec("_P")
 
 _SCALES = {
     "l_min": 60_000.0,
@@ -24,6 +41,16 @@ _SCALES = {
     **dict.fromkeys(("m_s", "m2", "m", "s", "h", "pa", "w"), 1.0),
 }
 """What takes a number from SI to the unit that a key of JSON ends in; longer endings before those that they end in."""
+
+
+def view(told: Callable[_P, Iterable[RenderableType]]) -> Callable[_P, Group]:
+    """What tells headings, sentences and tables one after the other, as one thing to be put on the screen."""
+
+    @wraps(told)
+    def whole(*args: _P.args, **named: _P.kwargs) -> Group:
+        return Group(*told(*args, **named))
+
+    return whole
 
 
 def heading(text: str) -> Text:
@@ -65,13 +92,36 @@ def plain_table(*columns: str, rows: Iterable[Iterable[str | Text]] = (), whole:
     return table
 
 
-def fields(of: object, *keys: str) -> dict[str, Any]:
-    """Fields of a thing as JSON can hold them: a key names the field, and may end in the unit to tell its number in.
+def cautions_of(output: str, layout: Layout | None = None) -> Mapping[str, str]:
+    """The cautions of an output's work, by hazard: what stands in the layout decides of a hose and of airlifts."""
+    airlift = layout is not None and any(pump.airlift is not None for pump in layout.pumps.values())
+    hose = layout is not None and layout.hose is not None
+    return cautions_at(output, hose=hose, airlift=airlift or output == "airlift")
 
-    >>> fields(0.03 + 0j, "real_mm")
-    {'real_mm': 30.0}
+
+def care(output: str, layout: Layout | None = None, notes: Sequence[str] = ()) -> Iterator[RenderableType]:
+    """Yield the heading, what else to heed, and the cautions."""
+    yield heading("Care")
+    yield from points((*notes, *cautions_of(output, layout).values()), style="dim")
+
+
+def fields(of: object, *keys: str) -> dict[str, Any]:
+    """Fields of a thing as JSON can hold them. Each of the keys, apart by spaces, names a field, and may end in the unit to tell its number
+    in; in `key=path` the number is found along a path of fields instead, and is None where one on the way is None.
+
+    >>> fields(0.03 + 0j, "real_mm", "turned=imag half_mm=real.real")
+    {'real_mm': 30.0, 'turned': 0.0, 'half_mm': 30.0}
     """
-    return in_units({key: getattr(of, key if hasattr(of, key) else key.removesuffix(f"_{_unit(key)}")) for key in keys})
+    return in_units(
+        {key: _found(of, key, path) for key, _, path in (one.partition("=") for one in " ".join(keys).split())}
+    )
+
+
+def _found(of: object, key: str, path: str) -> Any:
+    value: Any = of
+    for name in (path or (key if hasattr(of, key) else key.removesuffix(f"_{_unit(key)}"))).split("."):
+        value = None if value is None else getattr(value, name)
+    return value
 
 
 def in_units(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -3,178 +3,137 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from ..catalogue import notes
 from ..hydraulics.pumping import Comparison, RunningCost, Trial
 from ..layout.model import Layout
 from ..units import show
-from .care import care
-from .plain import about, fields, heading, in_units, plain_table, point
+from .plain import about, care, fields, heading, in_units, plain_table, points, view
 
-__all__ = ["PumpsView", "pumps_as_json"]
-
-_NOTES = (
-    "Power is what the file states; a plate's figure is mostly more than the pump draws, and the cost then an upper one.",
-    "Least speed: every vessel has what it wants and the margin, by the affinity laws, for a pump that can be set; power by "
-    "the cube of speed, which a slow drive or a small motor falls short of.",
-)
+__all__ = ["pumps_as_json", "pumps_view"]
 
 
-_ESTIMATED = (
-    "An airlift's power is an estimate where the file states none: 'plumbline airlift' tells how far it may be out."
-)
-
-
-@dataclass(frozen=True)
-class PumpsView:
-    """A rich renderable of comparisons."""
-
-    layout: Layout
-    comparisons: Sequence[Comparison]
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield Text(self.layout.name, style="bold")
-        if not self.comparisons:
-            yield Text("No pump feeds a line.")
-        for one in self.comparisons:
-            place = f"'{one.place}'" if len(one.trials) == 1 else f"In the place of '{one.place}'"
-            yield heading(f"{place}")
-            yield Text(self._answer(one))
-            yield self._pumps(one)
+@view
+def pumps_view(layout: Layout, comparisons: Sequence[Comparison]) -> Iterator[RenderableType]:
+    """The pumps of a file, each with what may stand in its place."""
+    units = layout.units
+    yield Text(layout.name, style="bold")
+    if not comparisons:
+        yield Text("No pump feeds a line.")
+        return
+    for one in comparisons:
+        yield heading(f"'{one.place}'" if len(one.trials) == 1 else f"In the place of '{one.place}'")
+        yield Text(_answer(layout, one))
+        yield plain_table("pump", ">gives", ">at head", "", rows=(_gives(layout, trial) for trial in one.trials))
+        yield Text()
+        yield _running(layout, one)
+        if any(len(trial.inflows) > 1 for trial in one.trials):
             yield Text()
-            yield self._running(one)
-            if any(len(trial.inflows) > 1 for trial in one.trials):
-                yield Text()
-                yield self._vessels(one)
-            yield from self._fails(one)
-        if self.comparisons:
-            estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in self.layout.pumps.values())
-            yield from care("pumps", self.layout, (*_NOTES, *([_ESTIMATED] if estimated else [])))
-
-    def _answer(self, one: Comparison) -> str:
-        lone = len(one.trials) == 1
-        spare = "The file names no spare pump to compare it with. " if lone else ""
-        margin = self.layout.limits["margin"]
-        if all(trial.least is None for trial in one.trials):
-            return f"{spare}No vessel states what it wants, so {'it cannot' if lone else 'none of them can'} be called enough."
-        does = [trial for trial in one.trials if trial.least is not None and trial.least >= margin]
-        said = "It is enough" if lone else f"'{one.best}' is enough and the cheapest to run"
-        best = next((trial for trial in one.trials if trial.pump == one.best), None)
-        if best is not None:
-            said = f"{spare}{said}{self._yearly(best.cost)}."
-        elif any(not trial.fails for trial in does):
-            return f"{spare}{'It is' if lone else 'Some are'} enough, but the file states no power to {'tell the cost' if lone else 'choose the cheapest'} by."
-        elif does:
-            said = f"{spare}{'It gives' if lone else 'Some give'} every vessel what it wants with {margin:.0%} to spare, but something else fails."
-        else:
-            said = f"{spare}{'It does not give' if lone else 'None gives'} every vessel what it wants with {margin:.0%} to spare."
-        slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed), None)
-        if (
-            slowed is not None
-            and slowed.speed is not None
-            and (best is None or slowed.pump != best.pump or self._slower(slowed))
-        ):
-            said += f" '{slowed.pump}' at {slowed.speed:.0%} speed would do{' too' if best is not None else ''}{self._yearly(slowed.slowed)}."
-        return said
-
-    def _slower(self, trial: Trial) -> bool:
-        """Whether a pump's least speed is below the one that it is set to now."""
-        return trial.speed is not None and trial.speed < self.layout.pumps[trial.pump].speed - 0.005
-
-    def _yearly(self, cost: RunningCost | None) -> str:
-        if cost is None or cost.energy is None:
-            return ""
-        return f", at {self._money(cost)} a year" if cost.money is not None else f", at {cost.energy:.0f} kWh a year"
-
-    def _money(self, cost: RunningCost) -> str:
-        assert cost.money is not None
-        currency = self.layout.electricity.currency if self.layout.electricity is not None else ""
-        return f"{cost.money:.0f} {currency}".rstrip()
-
-    def _pumps(self, one: Comparison) -> Table:
-        """What each pump gives, and whether that is enough."""
-        table = plain_table("pump", ">gives", ">at head", "")
-        for trial in one.trials:
-            name = Text(trial.pump)
-            if trial.own:
-                name.append(" (now)", style="dim")
-            if trial.duty is None:
-                table.add_row(name, "", "", Text(trial.why))
-                continue
-            table.add_row(
-                name,
-                show(trial.duty.flow, "flow", self.layout.units),
-                show(trial.duty.head, "head", self.layout.units),
-                Text(self._word(trial)),
+            flows = {
+                name: (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))
+                for name, vessel in layout.vessels.items()
+                if any(name in trial.inflows for trial in one.trials)
+            }
+            rows = (
+                (name, *("" if q is None else show(q, "flow", units) for q in some)) for name, some in flows.items()
             )
-        return table
+            yield plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
+        for trial in one.trials:
+            yield from points(f"With '{trial.pump}': {found.message} [{found.kind}]" for found in trial.fails)
+    estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in layout.pumps.values())
+    yield from care("pumps", layout, (*notes("pumps"), *(notes("pumps with an airlift") if estimated else ())))
 
-    def _running(self, one: Comparison) -> Table:
-        """What each takes; a column that would be empty is left out."""
-        heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
-        rows = [self._cells(trial) for trial in one.trials]
-        kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
-        return plain_table(*(heads[i] for i in kept), rows=([row[i] for i in kept] for row in rows))
 
-    def _cells(self, trial: Trial) -> tuple[str, ...]:
-        cost, slowed = trial.cost, trial.slowed
-        if cost is None:
-            return (trial.pump, *[""] * 6)
+def _answer(layout: Layout, one: Comparison) -> str:
+    lone, margin = len(one.trials) == 1, layout.limits["margin"]
+    spare = "The file names no spare pump to compare it with. " if lone else ""
+    if all(trial.least is None for trial in one.trials):
         return (
-            trial.pump,
-            "" if cost.power is None else f"{cost.power:.0f} W",
-            f"{cost.useful:.1f} W",
-            "" if cost.efficiency is None else f"{cost.efficiency:.0%}",
-            self._year(cost),
-            "" if trial.speed is None else f"{trial.speed:.0%}",
-            "" if slowed is None else self._year(slowed),
+            f"{spare}No vessel states what it wants, so {'it cannot' if lone else 'none of them can'} be called enough."
         )
+    does = [trial for trial in one.trials if trial.least is not None and trial.least >= margin]
+    best = next((trial for trial in one.trials if trial.pump == one.best), None)
+    wanted = f"every vessel what it wants with {margin:.0%} to spare"
+    if best is not None:
+        enough = "It is enough" if lone else f"'{one.best}' is enough and the cheapest to run"
+        said = f"{spare}{enough}{_yearly(layout, best.cost)}."
+    elif any(not trial.fails for trial in does):
+        return f"{spare}{'It is' if lone else 'Some are'} enough, but the file states no power to {'tell the cost' if lone else 'choose the cheapest'} by."
+    elif does:
+        said = f"{spare}{'It gives' if lone else 'Some give'} {wanted}, but something else fails."
+    else:
+        said = f"{spare}{'It does not give' if lone else 'None gives'} {wanted}."
+    slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed and trial.speed is not None), None)
+    if slowed is None or (slowed is best and not _slower(layout, slowed)):
+        return said
+    too = " too" if best is not None else ""
+    return f"{said} '{slowed.pump}' at {slowed.speed:.0%} speed would do{too}{_yearly(layout, slowed.slowed)}."
 
-    def _year(self, cost: RunningCost) -> str:
-        if cost.energy is None:
-            return ""
-        return f"{cost.energy:.0f} kWh" if cost.money is None else self._money(cost)
 
-    def _word(self, trial: Trial) -> str:
-        assert trial.duty is not None
-        word = ""
-        if trial.cost is not None and trial.cost.efficiency is not None and trial.cost.efficiency > 1.0:
-            word = "; more in the water than from the mains: its power or its curve is wrong"
-        if trial.duty.state in ("shut-off", "backwards"):
-            return {"shut-off": "moves nothing", "backwards": "water runs back through it"}[trial.duty.state] + word
-        if trial.least is None:
-            return trial.duty.state + word
-        if trial.least < -1e-6:
-            return f"too little: '{trial.thirsty}' {trial.least:+.0%}" + word
-        if trial.fails:
-            return f"enough, but {trial.fails[0].kind}" + word
-        enough = "enough" if trial.least >= self.layout.limits["margin"] else "just enough"
-        return f"{enough}: '{trial.thirsty}' {trial.least:+.0%}" + word
+def _slower(layout: Layout, trial: Trial) -> bool:
+    """Whether a pump's least speed is below the one that it is set to now."""
+    return trial.speed is not None and trial.speed < layout.pumps[trial.pump].speed - 0.005
 
-    def _vessels(self, one: Comparison) -> Table:
-        units = self.layout.units
-        rows = (
-            (
-                name,
-                *(
-                    "" if flow is None else show(flow, "flow", units)
-                    for flow in (vessel.wants or 0.0, *(trial.inflows.get(name) for trial in one.trials))
-                ),
-            )
-            for name, vessel in self.layout.vessels.items()
-            if any(name in trial.inflows for trial in one.trials)
-        )
-        return plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
 
-    def _fails(self, one: Comparison) -> Iterator[RenderableType]:
-        for trial in one.trials:
-            for found in trial.fails:
-                yield point(f"With '{trial.pump}': {found.message} [{found.kind}]")
+def _year(layout: Layout, cost: RunningCost | None) -> str:
+    """What a year costs, in money where the file tells what electricity costs; "" where that is not known."""
+    if cost is None or cost.energy is None:
+        return ""
+    currency = layout.electricity.currency if layout.electricity is not None else ""
+    return f"{cost.energy:.0f} kWh" if cost.money is None else f"{cost.money:.0f} {currency}".rstrip()
+
+
+def _yearly(layout: Layout, cost: RunningCost | None) -> str:
+    year = _year(layout, cost)
+    return f", at {year} a year" if year else ""
+
+
+def _gives(layout: Layout, trial: Trial) -> tuple[str | Text, ...]:
+    """What a pump gives, and whether that is enough."""
+    name = Text.assemble(trial.pump, (" (now)" if trial.own else "", "dim"))
+    if trial.duty is None:
+        return name, "", "", trial.why
+    flow, head = show(trial.duty.flow, "flow", layout.units), show(trial.duty.head, "head", layout.units)
+    too_good = trial.cost is not None and trial.cost.efficiency is not None and trial.cost.efficiency > 1.0
+    doubt = "; more in the water than from the mains: its power or its curve is wrong" if too_good else ""
+    return name, flow, head, _word(layout, trial, trial.duty.state) + doubt
+
+
+def _word(layout: Layout, trial: Trial, state: str) -> str:
+    if state in ("shut-off", "backwards"):
+        return {"shut-off": "moves nothing", "backwards": "water runs back through it"}[state]
+    if trial.least is None:
+        return state
+    thirsty = f"'{trial.thirsty}' {trial.least:+.0%}"
+    if trial.least < -1e-6:
+        return f"too little: {thirsty}"
+    if trial.fails:
+        return f"enough, but {trial.fails[0].kind}"
+    return f"{'enough' if trial.least >= layout.limits['margin'] else 'just enough'}: {thirsty}"
+
+
+def _running(layout: Layout, one: Comparison) -> Table:
+    """What each takes; a column that would be empty is left out."""
+    heads = ("pump", ">from the mains", ">into the water", ">efficiency", ">a year", ">least speed", ">a year then")
+    rows = [(trial.pump, *(_takes(layout, trial, trial.cost) if trial.cost else [""] * 6)) for trial in one.trials]
+    kept = [i for i in range(len(heads)) if any(row[i] for row in rows)]
+    return plain_table(*(heads[i] for i in kept), rows=([row[i] for i in kept] for row in rows))
+
+
+def _takes(layout: Layout, trial: Trial, cost: RunningCost) -> tuple[str, ...]:
+    return (
+        "" if cost.power is None else f"{cost.power:.0f} W",
+        f"{cost.useful:.1f} W",
+        "" if cost.efficiency is None else f"{cost.efficiency:.0%}",
+        _year(layout, cost),
+        "" if trial.speed is None else f"{trial.speed:.0%}",
+        _year(layout, trial.slowed),
+    )
 
 
 def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str, Any]:
@@ -182,13 +141,11 @@ def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str
     electricity = layout.electricity
     return {
         **about(layout),
-        "electricity": None
-        if electricity is None
-        else {"price_kwh": electricity.price, "currency": electricity.currency, "hours_a_day": electricity.hours},
+        "electricity": electricity and fields(electricity, "price_kwh=price currency hours_a_day=hours"),
         "places": {
             one.place: {
                 "hours_a_day": layout.pumps[one.place].hours,
-                **fields(one, "best", "best_slowed"),
+                **fields(one, "best best_slowed"),
                 "pumps": {trial.pump: _trial(trial) for trial in one.trials},
             }
             for one in comparisons
@@ -197,14 +154,12 @@ def pumps_as_json(layout: Layout, comparisons: Sequence[Comparison]) -> dict[str
 
 
 def _trial(trial: Trial) -> dict[str, Any]:
-    duty = ("flow_l_min", "head_m", "state")
     return {
-        "now": trial.own,
-        **(dict.fromkeys(duty) if trial.duty is None else fields(trial.duty, *duty)),
+        **fields(trial, "now=own flow_l_min=duty.flow head_m=duty.head state=duty.state"),
         "cost": _cost(trial.cost),
         "vessels": in_units({"_l_min": trial.inflows})["_l_min"],
         "least_margin": trial.least,
-        "fails": [fields(one, "kind", "message") for one in trial.fails],
+        "fails": [fields(one, "kind message") for one in trial.fails],
         "least_speed": trial.speed,
         "cost_at_least_speed": _cost(trial.slowed),
         "why_not": trial.why or None,
@@ -212,7 +167,5 @@ def _trial(trial: Trial) -> dict[str, Any]:
 
 
 def _cost(cost: RunningCost | None) -> dict[str, Any] | None:
-    if cost is None:
-        return None
-    energy = in_units({"energy_kwh_year": cost.energy, "energy_kwh_m3": cost.per_volume, "money_year": cost.money})
-    return fields(cost, "useful_w", "power_w", "efficiency") | energy
+    told = "useful_w power_w efficiency energy_kwh_year=energy energy_kwh_m3=per_volume money_year=money"
+    return None if cost is None else fields(cost, told)

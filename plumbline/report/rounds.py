@@ -4,57 +4,49 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from rich.console import Console, ConsoleOptions, RenderResult
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
+from ..catalogue import notes
 from ..rounds import Due, Stop
-from .plain import fields, heading, point
+from .plain import fields, heading, point, view
 from .words import level_word
 
-__all__ = ["RoundsView", "rounds_as_json"]
+__all__ = ["rounds_as_json", "rounds_view"]
 
 _STYLES = {"fail": "bold red", "attention": "bold yellow", "ok": "bold green", "unread": "bold magenta"}
-_COUNTED = (
-    "What is due is counted from the day on which each file was last changed: change a file when you have been there."
-)
 
 
-@dataclass(frozen=True)
-class RoundsView:
-    """A rich renderable of the rounds."""
-
-    stops: Sequence[Stop]
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        stops = self.stops
-        yield Text(_sentence(stops), style="bold")
-        table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-        for head in ("system", "verdict", "since", "due", "carry"):
-            table.add_column(head, overflow="fold")
-        named = Counter(stop.name for stop in stops)
-        for stop in stops:
-            table.add_row(
-                Text(stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})"),
-                Text(_verdict(stop), style=_STYLES[stop.verdict]),
-                f"{stop.since:%Y-%m-%d}",
-                Text("; ".join(_due(due) for due in stop.due)),
-                Text(", ".join(stop.carry)),
-            )
-        yield table
-        troubled = [stop for stop in stops if stop.why]
-        if troubled:
-            yield heading("Worst first")
-        for stop in troubled:
-            yield point(f"{stop.name} ({stop.file}): {stop.why}")
-            if stop.do:
-                yield point(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}", by=6)
-        yield Text(f"\n{_COUNTED}", style="dim")
+@view
+def rounds_view(stops: Sequence[Stop]) -> Iterator[RenderableType]:
+    """The rounds: every system in one table, and what is worst about those that want something."""
+    yield Text(_sentence(stops), style="bold")
+    named = Counter(stop.name for stop in stops)
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
+    for head in ("system", "verdict", "since", "due", "carry"):
+        table.add_column(head, overflow="fold")
+    for stop in stops:
+        table.add_row(
+            Text(stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})"),
+            Text(_verdict(stop), style=_STYLES[stop.verdict]),
+            f"{stop.since:%Y-%m-%d}",
+            Text("; ".join(_due(due) for due in stop.due)),
+            Text(", ".join(stop.carry)),
+        )
+    yield table
+    troubled = [stop for stop in stops if stop.why]
+    if troubled:
+        yield heading("Worst first")
+    for stop in troubled:
+        yield point(f"{stop.name} ({stop.file}): {stop.why}")
+        if stop.do:
+            yield point(f"{'' if stop.verdict == 'unread' else 'do: '}{stop.do}", by=6)
+    yield from (Text(f"\n{note}", style="dim") for note in notes("rounds"))
 
 
 def _sentence(stops: Sequence[Stop]) -> str:
@@ -93,18 +85,15 @@ def rounds_as_json(stops: Sequence[Stop]) -> dict[str, Any]:
         "plumbline": __version__,
         "systems": [
             {
-                **fields(stop, "file", "name", "verdict"),
+                **fields(stop, "file name verdict"),
                 "since": stop.since.isoformat(),
                 "points": None if stop.verdict == "unread" else stop.points,
                 "why": stop.why or None,
                 "do": stop.do or None,
-                "due": [
-                    {"what": due.what, "every_months": due.every, "months_over": due.months, "minutes": due.minutes}
-                    for due in stop.due
-                ],
+                "due": [fields(due, "what every_months=every months_over=months minutes") for due in stop.due],
                 "carry": list(stop.carry),
             }
             for stop in stops
         ],
-        "note": _COUNTED,
+        "note": " ".join(notes("rounds")),
     }

@@ -36,7 +36,7 @@ def vessel_rows(result: CheckResult) -> Iterator[Row]:
             "gives": show(got.outflow, "flow", units) if got.outflow > 0.0 else "",
             "most likely": range_words(result, name),
             "wants": show(vessel.wants, "flow", units) if vessel.wants else "",
-            "margin": f"{got.inflow / vessel.wants - 1.0:+.0%}" if vessel.wants else "",
+            "margin": "" if got.margin is None else f"{got.margin:+.0%}",
             "word": enough_words(result, name) if vessel.wants else holds,
         }
         idle = got.inflow <= 0.0 and got.outflow <= 0.0 and not vessel.wants and name not in dry

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from io import StringIO
 from typing import IO
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType
+from rich.markup import escape
 from rich.padding import Padding
 from rich.segment import Segment
 from rich.table import Table
@@ -17,9 +19,9 @@ from ..check import CheckResult
 from ..errors import PlumblineError
 from ..streams import shown
 from .plain import heading, points
-from .terminal import CheckView, VerdictView
+from .terminal import check_view, verdict_view
 
-__all__ = ["Screen", "code_on", "print_verdict", "put_on_screen", "whole_check"]
+__all__ = ["Screen", "code_on", "print_verdict", "put_on_screen", "telling", "whole_check"]
 
 _PLAIN = 100
 """How wide what goes into a file or a pipe is."""
@@ -67,7 +69,7 @@ def put_on_screen(*views: RenderableType) -> None:
 def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Group:
     """A check; `everything` leaves nothing out, `defaults` lists what the file left out."""
     told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
-    views: list[RenderableType] = [CheckView(result, everything=everything)]
+    views: list[RenderableType] = [check_view(result, everything=everything)]
     if defaults:
         views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]
     return Group(*views)
@@ -79,7 +81,29 @@ def print_verdict(found: CheckResult | PlumblineError, console: Console | None =
 
     screen = console or Screen()
     screen.print(Text(f"\n{datetime.now():%H:%M:%S}", style="dim"))
-    screen.print(VerdictView(found) if isinstance(found, CheckResult) else Text(str(found)))
+    screen.print(verdict_view(found) if isinstance(found, CheckResult) else Text(str(found)))
+
+
+@contextmanager
+def telling(what: str, *, quiet: bool = False) -> Iterator[Callable[..., None]]:
+    """Give a function that shows what is being tried, in words, and how many of how many are done where that is known, on standard
+    error; it shows nothing where that is no terminal."""
+    console = Screen(stderr=True)
+    if quiet or not console.is_terminal:
+        yield lambda *_: None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.fields[what]}"), BarColumn(20), TimeElapsedColumn(), TextColumn("{task.description}"))
+    with Progress(*columns, console=console, transient=True) as progress:
+        task = progress.add_task("", total=None, what=escape(what))
+
+        def tell(words: str, done: int | None = None, of: int | None = None) -> None:
+            room = max(console.width - len(what) - 34, 10)
+            said = escape(words if len(words) <= room else words[: room - 1] + "…")
+            progress.update(task, description=said, completed=done, total=of)
+
+        yield tell
 
 
 def code_on(address: str) -> str:

@@ -125,14 +125,11 @@ def place_of(finding: Finding) -> str:
 def gets_enough(result: CheckResult, vessel: str) -> str:
     """Whether a vessel gets "too little", "just enough", "enough" or "far more than wanted"; "" where it wants nothing."""
     got = result.flows.vessels[vessel]
-    if not got.wanted:
-        return ""
-    share = got.inflow / got.wanted - 1.0
-    if share < -1e-6:
-        return "too little"
-    if share >= 1.0:
+    if got.margin is None or got.short:
+        return "" if got.margin is None else "too little"
+    if got.margin >= 1.0:
         return "far more than wanted"
-    return "enough" if share >= result.layout.limits["margin"] else "just enough"
+    return "enough" if got.margin >= result.layout.limits["margin"] else "just enough"
 
 
 def enough_words(result: CheckResult, vessel: str) -> str:

@@ -29,6 +29,40 @@ HAIR = 1e-9
 NOMINAL = 0.9
 """Bores of one nominal size differ by some per cent from series to series; within this share they count as the same."""
 
+_SAYS = {
+    "turn": (
+        "code-turns",
+        "The drain turns by {angle} at {where}, and no access stands within {near} before that",
+        "{cure}; it serves all turns within {near} after it",
+    ),
+    "turns": (
+        "code-turns",
+        "From {origin} on the drain turns by {turned} in all, up to {where}: more than {most} without an access",
+        "{cure}",
+    ),
+    "spacing": (
+        "code-spacing",
+        "From {origin} to {end} the drain runs {level} level without an access: at most {most} are allowed",
+        "put {caps} in between, no more than {apart} apart{first}",
+    ),
+    "upper end": (
+        "code-upper-end",
+        "{level} of level pipe of '{line}' begin without an access at their upper end",
+        "put a capped tee {where} of '{line}', facing along the level pipe",
+    ),
+    "size": (
+        "code-size",
+        "'{cap}' opens {bore} wide and serves a drain of {served}",
+        "make the cap and the pipe to it {largest} wide",
+    ),
+    "clearance": (
+        "code-clearance",
+        "'{cap}' has {room} of room in front of it: {clear} are asked for",
+        "clear {clear} in front of '{cap}', or turn it to face where there is room",
+    ),
+}
+"""By what a rule asks of: the kind of finding where it is broken, its sentence, and its cure."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Here:
@@ -177,32 +211,15 @@ class _Walk:
         else:
             where, place = f"the {at.kind} at step {at.step} of '{stretch.line}'", at
             cure = f"put a capped tee in place of {where}"
-        one, all_ = self.rules.get("turn"), self.rules.get("turns")
+        one, all_, units = self.rules.get("turn"), self.rules.get("turns"), self.layout.units
         if one is not None and angle > one.turn + HAIR and here.along > one.metres + HAIR:
-            near = show(one.metres, "length", self.layout.units)
-            found.append(
-                self._finding(
-                    "code-turns",
-                    one,
-                    stretch.line,
-                    place,
-                    f"The drain turns by {degrees(angle)} at {where}, and no access stands within {near} before that.",
-                    f"{cure}; it serves all turns within {near} after it",
-                )
-            )
+            near = show(one.metres, "length", units)
+            told = {"angle": degrees(angle), "where": where, "near": near, "cure": cure}
+            found.append(self._broken("turn", stretch.line, place, **told))
             here = replace(here, along=0.0)
         if all_ is not None and here.turned > all_.turn + HAIR:
-            found.append(
-                self._finding(
-                    "code-turns",
-                    all_,
-                    stretch.line,
-                    place,
-                    f"From {here.origin} on the drain turns by {degrees(here.turned)} in all, up to {where}: more than "
-                    f"{degrees(all_.turn)} without an access.",
-                    cure,
-                )
-            )
+            told = {"origin": here.origin, "turned": degrees(here.turned), "most": degrees(all_.turn)}
+            found.append(self._broken("turns", stretch.line, place, **told, where=where, cure=cure))
             here = replace(here, turned=0.0)
         return here, found
 
@@ -211,23 +228,19 @@ class _Walk:
         rule, apart = self.rules.get("spacing"), self._apart(here)
         if rule is None or here.level <= apart + HAIR:
             return
-        units = self.layout.units
+        most, between, level = (show(long, "length", self.layout.units) for long in (apart, rule.metres, here.level))
         more = math.ceil((here.level - apart) / rule.metres - HAIR)
-        caps = "one cap" if more <= 1 else f"{more} caps"
-        first = (
-            ""
-            if apart == rule.metres
-            else f", the first no more than {show(apart, 'length', units)} from the upper end"
-        )
-        yield self._finding(
-            "code-spacing",
-            rule,
-            stretch.line,
-            next((part for part in stretch.parts if part.is_pipe), None),
-            f"From {here.origin} to {self._name(head)} the drain runs {show(here.level, 'length', units)} level without an "
-            f"access: at most {show(apart, 'length', units)} are allowed.",
-            f"put {caps} in between, no more than {show(rule.metres, 'length', units)} apart{first}",
-        )
+        told = {
+            "origin": here.origin,
+            "end": self._name(head),
+            "level": level,
+            "most": most,
+            "apart": between,
+            "caps": "one cap" if more <= 1 else f"{more} caps",
+            "first": "" if apart == rule.metres else f", the first no more than {most} from the upper end",
+        }
+        part = next((part for part in stretch.parts if part.is_pipe), None)
+        yield self._broken("spacing", stretch.line, part, **told)
 
     def _name(self, point: str) -> str:
         """A place in the user's words."""
@@ -248,19 +261,13 @@ class _Walk:
             return []
         before = parts[number - 1 : number] if forward else parts[number + 1 : number + 2]
         at = before[0] if before and not before[0].is_pipe else part
-        where = f"at the beginning of step {part.step}"
-        if at is not part:
-            where = f"in place of the {at.kind} at step {at.step}"
-        return [
-            self._finding(
-                "code-upper-end",
-                rule,
-                stretch.line,
-                at,
-                f"{show(level, 'length', self.layout.units)} of level pipe of '{stretch.line}' begin without an access at their upper end.",
-                f"put a capped tee {where} of '{stretch.line}', facing along the level pipe",
-            )
-        ]
+        where = (
+            f"in place of the {at.kind} at step {at.step}"
+            if at is not part
+            else f"at the beginning of step {part.step}"
+        )
+        size = show(level, "length", self.layout.units)
+        return [self._broken("upper end", stretch.line, at, level=size, where=where)]
 
     def _apart(self, here: _Here) -> float:
         rule = self.rules.get("spacing")
@@ -275,38 +282,27 @@ class _Walk:
 
     def sizes(self) -> Iterator[Finding]:
         """Hold each cap of the drains against the pipe that it serves."""
-        rule = self.rules.get("size")
+        rule, units = self.rules.get("size"), self.layout.units
+        if rule is None:
+            return
         for access in self._caps():
             served = self._served(access)
-            if rule is not None and access.bore < NOMINAL * min(served, rule.size):
-                units = self.layout.units
-                largest = min(served, rule.size)
-                yield self._finding(
-                    "code-size",
-                    rule,
-                    access.line,
-                    self._part(access),
-                    f"'{access.id}' opens {show(access.bore, 'size', units)} wide and serves a drain of {show(served, 'size', units)}.",
-                    f"make the cap and the pipe to it {show(largest, 'size', units)} wide",
-                )
+            largest = min(served, rule.size)
+            if access.bore < NOMINAL * largest:
+                bore, drain, wide = (show(size, "size", units) for size in (access.bore, served, largest))
+                told = {"cap": access.id, "bore": bore, "served": drain, "largest": wide}
+                yield self._broken("size", access.line, self._part(access), **told)
 
     def clearances(self) -> Iterator[Finding]:
         """Hold the room in front of each cap, where the file states it, against the rule."""
-        rule = self.rules.get("clearance")
+        rule, units = self.rules.get("clearance"), self.layout.units
+        if rule is None:
+            return
         for access in self._caps():
-            clear = (
-                next((clear for pipe, clear in rule.rows if access.bore <= pipe), None) if rule is not None else None
-            )
-            if rule is not None and clear is not None and access.room is not None and access.room < clear - HAIR:
-                units = self.layout.units
-                yield self._finding(
-                    "code-clearance",
-                    rule,
-                    access.line,
-                    self._part(access),
-                    f"'{access.id}' has {show(access.room, 'size', units)} of room in front of it: {show(clear, 'size', units)} are asked for.",
-                    f"clear {show(clear, 'size', units)} in front of '{access.id}', or turn it to face where there is room",
-                )
+            clear = next((clear for pipe, clear in rule.rows if access.bore <= pipe), None)
+            if clear is not None and access.room is not None and access.room < clear - HAIR:
+                told = {"room": show(access.room, "size", units), "clear": show(clear, "size", units)}
+                yield self._broken("clearance", access.line, self._part(access), cap=access.id, **told)
 
     def _caps(self) -> Iterator[Access]:
         return (access for access in self.accesses.values() if access.kind == "cap")
@@ -327,12 +323,11 @@ class _Walk:
     def _part(self, access: Access) -> Part | None:
         return next((part for part in self.layout.lines[access.line].parts if part.step == access.step), None)
 
-    def _finding(self, kind: str, rule: CodeRule, line: str, part: Part | None, message: str, cure: str) -> Finding:
+    def _broken(self, what: str, line: str, part: Part | None, **told: str) -> Finding:
+        """What breaks a rule, by the rule's sentence and cure."""
+        rule, (kind, message, cure) = self.rules[what], _SAYS[what]
+        said, do = (text.format(line=line, **told) for text in (message, cure))
+        step = None if part is None else part.step
         return finding(
-            kind,
-            f"{message.rstrip('.')} ({self.code.cite(rule)}).",
-            cure,
-            line=line,
-            step=None if part is None else part.step,
-            rule=self.code.source_of(rule),
+            kind, f"{said} ({self.code.cite(rule)}).", do, line=line, step=step, rule=self.code.source_of(rule)
         )

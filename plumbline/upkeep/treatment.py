@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from ..catalogued import finding
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
+from ..layout.faults import listed
 from ..layout.model import Layout
 from .ways import Node, holding, systems, water_ways
-from .words import listed
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -83,7 +83,7 @@ def _past(ways: nx.DiGraph[Node], bed: str, way: Sequence[Node], filters: Sequen
     return finding(
         "unfiltered-path",
         f"Water from the fish gets to '{bed}' past the solids filter: {_told(ways, way)}.",
-        f"lead what runs in line '{line}' through {_either(filters)} before it goes on to '{bed}', or shut that way",
+        f"lead what runs in line '{line}' through {_names(filters, 'or')} before it goes on to '{bed}', or shut that way",
         line=line,
     )
 
@@ -93,9 +93,9 @@ def _after(ways: nx.DiGraph[Node], order: Order) -> Finding:
     stands = f"{_names(order.after)} {'stands' if len(order.after) == 1 else 'stand'}"
     return finding(
         "filter-after-plants",
-        f"{stands} behind the plants: water from the fish comes to {_names([one for one, _ in order.unfiltered])} first, as by "
+        f"{stands} behind the plants: water from the fish comes to {_names(one for one, _ in order.unfiltered)} first, as by "
         f"{_told(ways, way)}, and leaves its solids there.",
-        f"lead the water of '{way[0][1]}' into {_either(order.after)} first, and from there to the plants",
+        f"lead the water of '{way[0][1]}' into {_names(order.after, 'or')} first, and from there to the plants",
         line=_first_line(ways, way),
     )
 
@@ -131,10 +131,5 @@ def _told(ways: nx.DiGraph[Node], way: Sequence[Node]) -> str:
     return " -> ".join(said)
 
 
-def _names(names: Sequence[str]) -> str:
-    return listed([f"'{name}'" for name in names])
-
-
-def _either(names: Sequence[str]) -> str:
-    quoted = [f"'{name}'" for name in names]
-    return " or ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
+def _names(names: Iterable[str], last: str = "and") -> str:
+    return listed((f"'{name}'" for name in names), last)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
+from ..layout.faults import listed as in_a_row
 from ..layout.model import Access, Layout
 
 __all__ = ["access_name", "degrees", "listed"]
@@ -32,10 +34,10 @@ def degrees(angle: float) -> str:
     return f"{round(math.degrees(angle) * 2) / 2:g}°"
 
 
-def listed(words: list[str]) -> str:
+def listed(words: Iterable[str]) -> str:
     """Join words as a sentence does.
 
     >>> listed(["2"]), listed(["2", "4", "6"])
     ('2', '2, 4 and 6')
     """
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+    return in_a_row(words, "and")

@@ -15,11 +15,11 @@ from ...check import CheckResult
 from .drawn import Outline, Sketch
 from .hulls import behind_vessels, hull_of
 from .labels import place_labels
+from .legend import SYMBOLS
 from .naming import labels_wanted, letters_for
 from .places import Box, Placed, place
 from .spots import arrows_of, marks_of, spots_of
 from .strokes import Point, draw_strokes
-from .symbols import SYMBOLS
 from .trouble import troubles
 from .views import View, views_named
 

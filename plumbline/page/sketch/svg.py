@@ -13,12 +13,11 @@ from ...report.words import place_of
 from ...units import show
 from .drawn import Sketch
 from .labels import PlacedLabel
-from .legend import arrow_head, legend, wrapped
+from .legend import arrow_head, drawn, legend, trouble_mark, wrapped
 from .moving import openings, running
 from .places import stand_in_each_other
 from .spots import Spot
 from .strokes import Point
-from .symbols import drawn, trouble_mark
 from .trouble import TROUBLES, bad_vessels, span_of_finding
 from .xml import element, number, polyline, written
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from ...catalogue import findings
+from ...catalogue.reading import data
 from ...check import CheckResult
 from ...findings import Finding
 from ...layout.model import Stretch
@@ -22,40 +24,8 @@ __all__ = [
     "troubles",
 ]
 
-TROUBLES = {
-    "dead": "dead leg: water stands still",
-    "uncleaned": "nothing cleans it",
-    "silts": "silts: water too slow",
-    "under": "less pressure than the air",
-    "sharp": "sharp bend",
-}
+TROUBLES: dict[str, str] = {name: row["said"] for name, row in data("symbols.yaml")["troubles"].items()}
 """The troubles that have a line or a mark of their own, in the order in which they win a pipe's line, and in words."""
-
-_KINDS = {
-    "dead-leg": "dead",
-    "standing-water": "dead",
-    "held-back": "dead",
-    "cut-off": "dead",
-    "unreachable": "uncleaned",
-    "slow-flow": "silts",
-    "under-pressure": "under",
-    "sharp-bend": "sharp",
-}
-
-_AT_START = frozenset(
-    {
-        "overtops",
-        "thin-drain",
-        "small-standpipe",
-        "slow-sleeve",
-        "level-drops",
-        "fish-left-shallow",
-        "siphons-back",
-        "no-way-out",
-    }
-)
-_AT_END = frozenset({"too-little-water", "thin-margin", "runs-away", "power-cut-overtops"})
-"""Kinds that speak of the vessel that their line comes from, or goes to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +59,8 @@ def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
     """Say which pipe and which corners are in trouble, of the kinds that the picture shows; sharp bends only with `bends`."""
     found: list[Span] = []
     for finding in result.findings:
-        trouble, line = _KINDS.get(finding.kind), result.layout.lines.get(finding.line or "")
-        if trouble is None or line is None:
+        trouble, line = _drawn(finding, "drawn as"), result.layout.lines.get(finding.line or "")
+        if not trouble or line is None:
             continue
         if trouble == "sharp":
             limit = result.layout.limits["sharp bend"] + 1e-6
@@ -107,6 +77,11 @@ def troubles(result: CheckResult, *, bends: bool = True) -> Trouble:
             found.append(Span(trouble, line.name, *(span_of_finding(result, finding) or (0.0, line.length))))
     spans = tuple(span for span in found if span.high > span.low + 1e-9)
     return Trouble(spans, tuple(span for span in found if span.high <= span.low + 1e-9))
+
+
+def _drawn(finding: Finding, how: str) -> str:
+    """How the picture shows a kind of finding, by the catalogue's row; "" where the row does not say."""
+    return str(findings()[finding.kind].extra.get(how, ""))
 
 
 def span_of_finding(result: CheckResult, finding: Finding) -> tuple[float, float] | None:
@@ -128,10 +103,10 @@ def place_of_finding(result: CheckResult, finding: Finding) -> tuple[str, float]
     span = span_of_finding(result, finding)
     if span is None or finding.line is None:
         return None
-    if finding.kind in _AT_START and finding.step is None:
-        return (finding.line, 0.0)
-    if finding.kind in _AT_END and finding.step is None:
-        return (finding.line, result.layout.lines[finding.line].length)
+    # Some speak of the vessel that their line comes from, or goes to.
+    end = {"start": 0.0, "end": result.layout.lines[finding.line].length}.get(_drawn(finding, "badge at"))
+    if end is not None and finding.step is None:
+        return (finding.line, end)
     return (finding.line, 0.5 * (span[0] + span[1]))
 
 
@@ -149,7 +124,7 @@ def subject_of_finding(result: CheckResult, finding: Finding) -> tuple[str, str]
 
 def bad_vessels(result: CheckResult) -> set[str]:
     """Vessels that get too little or overtop, with the pumps on or off."""
-    short = {name for name, got in result.flows.vessels.items() if got.wanted and got.inflow < got.wanted * (1 - 1e-6)}
+    short = {name for name, got in result.flows.vessels.items() if got.short}
     over = {name for name, got in result.flows.vessels.items() if got.spilt > 0.0}
     cut = {row.vessel for row in result.cut.vessels if row.spilled > 0.0} if result.cut is not None else set()
     return short | over | cut | without_water(result)

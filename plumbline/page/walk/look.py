@@ -109,7 +109,7 @@ def _flows(layout: Layout, flows: Flows) -> dict[str, Any]:
         name: {
             "gets": show(got.inflow, "flow", units),
             "wants": show(got.wanted, "flow", units) if got.wanted else "",
-            "short": bool(got.wanted and got.inflow < got.wanted * (1.0 - 1e-6)),
+            "short": got.short,
         }
         for name, got in flows.vessels.items()
     }
