@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 
 from ..errors import SolveError
 from ..layout.model import Layout
+from .contents import between, mean_area
 from .flows import Flows
 from .stores import SAME, Stores
 
@@ -145,14 +146,14 @@ class Rest(Stores):
 
     def move(self) -> bool:
         """Make one move; say whether there was one. What gravity pipe carries goes first, the highest before lower ones."""
-        areas = {name: vessel.area for name, vessel in self.layout.vessels.items() if vessel.area is not None}
-        options = {name: option for name in areas if (option := self.best(name)) is not None}
+        sized = (name for name, vessel in self.layout.vessels.items() if vessel.area is not None)
+        options = {name: option for name in sized if (option := self.best(name)) is not None}
         for pumped in (False, True):
             givers = [name for name, option in options.items() if bool(self.groups[option[0]].pumps) is pumped]
             if givers:
                 giver = max(givers, key=lambda name: self.levels[name])
                 self.forget(giver)
-                self.give(giver, areas[giver], *(self.best(giver) or options[giver]))
+                self.give(giver, *(self.best(giver) or options[giver]))
                 return True
             if self.drain(pumped):
                 return True
@@ -166,15 +167,15 @@ class Rest(Stores):
             option[:2] == (number, inlet) for option in self.options(vessel, brim=False)
         )
 
-    def give(self, giver: str, area: float, number: int, inlet: int, ending: Ending) -> None:
+    def give(self, giver: str, number: int, inlet: int, ending: Ending) -> None:
         """Move water from a vessel along a way, at most to the next height at which something changes."""
         outlet = self.groups[number].openings[ending.outlet]
         receiver = outlet.vessel if outlet.vessel is None else self.run_on(outlet.vessel, giver)
-        level = self.levels[giver]
+        level, gives = self.levels[giver], self.layout.vessels[giver]
         marks = [*self.heights_near(giver), *self.levels_near(giver, number)]
-        volume = area * (level - max([ending.height, *(mark for mark in marks if mark < level - SAME)]))
-        room = None if receiver is None else self.layout.vessels[receiver].area
-        if receiver is not None and room is not None and not self.full(receiver):
+        volume = between(gives, max([ending.height, *(mark for mark in marks if mark < level - SAME)]), level)
+        takes = None if receiver is None else self.layout.vessels[receiver]
+        if receiver is not None and takes is not None and takes.area is not None and not self.full(receiver):
             there = self.levels[receiver]
             marks = [
                 *self.heights_near(receiver),
@@ -182,7 +183,8 @@ class Rest(Stores):
                 ending.height,
                 *self.rim(receiver),
             ]
-            volume = min([volume, *(room * (mark - there) for mark in marks if mark > there + SAME)])
+            area, room = mean_area(gives, level, level), mean_area(takes, there, there)
+            volume = min([volume, *(between(takes, there, mark) for mark in marks if mark > there + SAME)])
             if receiver == outlet.vessel and self.has_equals(giver, receiver, ending):
                 volume = min(volume, room * TURN)
             if receiver == outlet.vessel and ending.height <= there + SAME:
