@@ -19,7 +19,8 @@ from .stores import SAME, Stores
 __all__ = ["Ending", "Rest", "come_to_rest"]
 
 TURN = 1e-4
-"""Receivers that stand level take turns, by so much of rise [m]."""
+"""Vessels that stand level take turns in giving and receiving, by so much [m]: no less, or those that are joined in a row would follow one another
+down in ever smaller moves."""
 
 MOST_MOVES = 50000
 
@@ -180,7 +181,7 @@ class Rest(Stores):
             marks = [
                 *self.heights_near(receiver),
                 *self.levels_near(receiver, number),
-                ending.height,
+                ending.height if receiver == outlet.vessel else self.no_nearer(receiver, ending.height),
                 *self.rim(receiver),
             ]
             area, room = mean_area(gives, level, level), mean_area(takes, there, there)
@@ -210,7 +211,7 @@ class Rest(Stores):
 
     def levels_near(self, vessel: str, number: int) -> list[float]:
         """Where the water stands in the vessels that a group, or one of its like, joins to a vessel: who of them gives first goes by
-        their levels, and with vessels further off it is no matter."""
+        their levels, and with vessels further off it is no matter. Those that stand level take turns."""
         pumped = bool(self.groups[number].pumps)
         near = {
             name
@@ -218,7 +219,12 @@ class Rest(Stores):
             if bool(self.groups[other].pumps) is pumped
             for name in self.joined[other]
         }
-        return [self.levels[name] for name in near]
+        return [self.no_nearer(vessel, self.levels[name]) for name in near]
+
+    def no_nearer(self, vessel: str, height: float) -> float:
+        """A height that a vessel's water is to stop at: no nearer than a turn, of those that stand level."""
+        away = height - self.levels[vessel]
+        return self.levels[vessel] + math.copysign(TURN, away) if SAME < abs(away) < TURN else height
 
     def run_on(self, vessel: str, giver: str) -> str | None:
         """Where water that comes into a vessel stays: further down, if the vessel is as full as a gravity pipe lets it be."""
