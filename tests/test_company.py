@@ -24,9 +24,11 @@ from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
 from plumbline.day.start import with_worst_cut
 from plumbline.day.told import what_goes_wrong
+from plumbline.hydraulics.balances import balances
 from plumbline.hydraulics.drain_findings import judge_drains
 from plumbline.hydraulics.find import find_flows, settle
 from plumbline.hydraulics.how_sure import how_sure
+from plumbline.hydraulics.judge import judge
 from plumbline.hydraulics.turns import open_together
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel
@@ -960,3 +962,63 @@ def test_water_is_kept_through_the_hours(name: str) -> None:
     course = followed(name, 1.0)
     water = course.water
     assert water.start + water.added - water.lost == pytest.approx(water.end, rel=1e-9)
+
+
+# ---------------------------------------------------------------------- pumps that stand by, overflows beside a pump, flushes, thirst
+
+
+@pytest.mark.second_method
+def test_a_pump_that_stands_by_lets_the_tank_run_back_and_is_told() -> None:
+    """Its stopped impeller costs what its curve loses, 4 m (q/50 L/min)²; the siphon's own pipe 3.2 m, two elbows and its mouth."""
+    text = (FOLDER / "standby_runs_back.yaml").read_text()
+    layout, checks = (
+        layout_of(text),
+        layout_of(text.replace("from: standby, route: [", "from: standby, route: [check valve, ")),
+    )
+    flows, held = find_flows(layout), find_flows(checks)
+    drop = flows.stands(layout.vessels["tank"]) - flows.stands(layout.vessels["sump"])
+    back = brentq(lambda q: lost(q, 0.028, 3.2, 0.8 + 1.8) + 4 * (q / (50 * LITRE_MIN)) ** 2 - drop, 0, 1e-3)
+    assert -flows.ends["standby riser.to"].flow == pytest.approx(back, rel=2e-3)
+    assert held.ends["lifter.to"].flow == pytest.approx(held.ends["riser.to"].flow, rel=1e-6)
+    told = [
+        [one.line for one in judge(*it) if one.kind == "pump-backwards"] for it in ((layout, flows), (checks, held))
+    ]
+    assert told == [["standby riser"], []]
+
+
+@pytest.mark.invariant
+def test_what_runs_over_beside_a_pump_is_as_sure_as_what_comes() -> None:
+    """All that the one pump lifts out of the sump runs back over the freezer's crest: the two ranges are one, however unsure the airlift is."""
+    sure = how_sure(read_layout(FOLDER / "airlift_beside_an_overflow.yaml"))
+    over, lifted = sure.vessels["sump"].inflow, sure.pumps["jet"].flow
+    assert (over.low, over.high) == pytest.approx((lifted.low, lifted.high), rel=1e-3)
+
+
+@pytest.mark.invariant
+def test_a_minute_s_flush_is_no_feed() -> None:
+    layout = read_layout(FOLDER / "flushed_manifold.yaml")
+    flows = find_flows(layout, margins=False)
+    assert flows.ends["header.to"].flow == 0.0
+    assert sum(flows.ends[f"drop {n}.to"].flow for n in (1, 2, 3)) == pytest.approx(flows.ends["header.from"].flow)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("supply", "told"), [(0.02, True), (0.05, False)])
+def test_a_supply_that_gives_less_than_plants_drink_is_told(supply: float, told: bool) -> None:
+    """0.02 L/min are 28.8 L in a day, and 60 go."""
+    layout = layout_of(
+        f"""
+            vessels:
+              sump: {{base: 0 m, rim: 0.7 m, water: 0.4 m, area: 0.5 m^2}}
+              bed: {{base: 1 m, rim: 0.3 m, water: 0.2 m, area: 1 m^2, loses: 60 L/day}}
+            pumps:
+              lift: {{in: sump, curve: [[0 L/min, 3 m], [40 L/min, 1 m]]}}
+            lines:
+              riser: {{pipe: pvc 25, from: lift, route: [up: 1.4 m], to: bed}}
+              drain: {{pipe: pvc 40, from: {{vessel: bed, standpipe: 0.2 m}}, route: [down: 0.7 m], to: sump}}
+              top-up: {{pipe: pvc 20, from: {{supply: {supply} L/min, height: 1.5 m}}, route: [down: 0.8 m], to: {{vessel: sump, float valve: 0.35 m}}}}
+            """
+    )
+    told_of = [one.message for one in balances(layout, find_flows(layout, margins=False)) if one.kind == "not-returned"]
+    assert bool(told_of) is told
+    assert all("60.0 L a day" in one and "28.8 L" in one for one in told_of)

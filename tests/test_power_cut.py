@@ -14,6 +14,7 @@ import pytest
 from checks import checked
 from conftest import ReadText
 from random_cuts import random_cut
+from scipy.integrate import quad
 from slow_power_cut import slow_cut
 
 from plumbline import check, read_layout
@@ -116,6 +117,60 @@ def test_a_siphon_takes_area_times_fall(read_text: ReadText) -> None:
     # 2.1 m of riser, 1.5 m along, 1.1 m down and 0.1 m of stub; the riser begins at 0.1 m.
     stays = pipe * (cut.after("sump") - 0.1)
     assert 2.0 * rises == pytest.approx(1.5 * 0.7 + pipe * (2.1 + 1.5 + 1.1) - stays, abs=SHARP)
+
+
+CONES = """
+vessels:
+  sump: {base: 0 m, rim: 1.2 m, water: 0.7 m, area: [[0 m, 0.3 m^2], [0.4 m, 0.9 m^2]]}
+  cone: {base: 1.2 m, rim: 0.7 m, water: 0.6 m, area: [[0 m, 0.02 m^2], [0.5 m, 0.62 m^2]]}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 4 m], [40 L/min, 1 m]]}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [up: 1.9 m, elbow, east: 1 m, elbow, down: 0.6 m], to: cone}
+  drain: {pipe: pvc 63, from: {vessel: cone, standpipe: 0.6 m}, route: [down: 0.7 m], to: sump}
+"""
+
+
+@pytest.mark.second_method
+def test_a_coned_vessel_gives_what_its_table_says(read_text: ReadText) -> None:
+    """It siphons down to the feed's end, 0.15 m over its floor: its area integrated over the fall, and the sump's over the rise."""
+    layout = read_text(CONES)
+    result = power_cut(layout, find_flows(layout, margins=False))
+    sump, cone = (one for one in result.vessels if one.vessel in ("sump", "cone"))
+
+    def held(depth: float) -> float:
+        return quad(lambda h: 0.02 + 1.2 * min(h, 0.5), 0.0, depth, points=[0.5])[0]
+
+    assert cone.after == pytest.approx(1.35)
+    assert -(cone.gains or 0.0) == pytest.approx(held(cone.before - 1.2) - held(0.15), rel=1e-6)
+    assert (sump.after or 0.0) - sump.before == pytest.approx((result.drained - (cone.gains or 0.0)) / 0.9, rel=1e-6)
+    assert result.water_after == pytest.approx(result.water_before, rel=1e-12)
+
+
+@pytest.mark.second_method
+def test_joined_vessels_and_the_sump_that_one_of_them_siphons_into_come_level(read_text: ReadText) -> None:
+    """Four in a row by full pipe and a siphon at its end: one level for the water of all five and of the pipe that stays full."""
+    layout = read_text("""
+vessels:
+  sump: {base: -1 m, rim: 3 m, water: 0.7 m, area: 0.9 m^2}
+  v0: {base: 0.067 m, rim: 1.2 m, water: 0.617 m, area: 1.446 m^2}
+  v1: {base: 0.006 m, rim: 1.2 m, water: 0.7 m, area: 0.63 m^2}
+  v2: {base: 0.066 m, rim: 1.2 m, water: 0.529 m, area: 1.391 m^2}
+  v3: {base: 0.076 m, rim: 1.2 m, water: 0.727 m, area: 1.227 m^2}
+pumps:
+  lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 4 m], [40 L/min, 1 m]]}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [up: 2.5 m, elbow, east: 1 m, elbow, down: 1.2 m], to: v0}
+  j1: {pipe: pvc 63, from: {vessel: v0, height: 0.1 m}, route: [hose: {east: 1 m, down: 61 mm}], to: {vessel: v1, height: 0.1 m}}
+  j2: {pipe: pvc 63, from: {vessel: v0, height: 0.1 m}, route: [hose: {east: 1 m, down: 1 mm}], to: {vessel: v2, height: 0.1 m}}
+  j3: {pipe: pvc 63, from: {vessel: v2, height: 0.1 m}, route: [hose: {east: 1 m, up: 10 mm}], to: {vessel: v3, height: 0.1 m}}
+  d: {pipe: pvc 63, from: {vessel: v3, height: 0.4 m}, route: [east: 0.2 m, elbow, down: 0.9 m], to: sump}
+""")
+    result = power_cut(layout, find_flows(layout, margins=False))
+    areas = {name: vessel.area or 0.0 for name, vessel in layout.vessels.items()}
+    stood = sum(areas[one.vessel] * one.before for one in result.vessels)
+    level = (stood + result.drained) / sum(areas.values())
+    assert [one.after for one in result.vessels] == pytest.approx([level] * 5, abs=1e-6)
 
 
 @pytest.mark.second_method

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from .. import catalogue
 from ..catalogued import finding
 from ..findings import Finding
-from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
+from ..layout.model import DAY, STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
 from ..units import show
 from .contents import content
 from .fittings import part_k
@@ -35,6 +35,7 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
     sources = pump_sources(layout)
     drawn = any(end.kind == "draw" and end.draw > 0.0 for end in layout.ends.values())
     scale = max((abs(got.inflow) for got in flows.vessels.values()), default=0.0)
+    yield from _dwindles(layout)
     for name, vessel in layout.vessels.items():
         got = flows.vessels[name]
         if got.balanced:
@@ -80,6 +81,21 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
                 if surplus > 0.0 or not drawn
                 else f"{show(-surplus, 'flow', layout.units)} more from outside, or so much less drawn off",
             )
+
+
+def _dwindles(layout: Layout) -> Iterator[Finding]:
+    """A supply that gives less than goes to the air and to plants."""
+    lost = sum(vessel.loses for vessel in layout.vessels.values())
+    comes = -sum(end.draw for end in layout.ends.values() if end.kind == "draw")
+    held = any(vessel.area is None for vessel in layout.vessels.values())
+    if held or lost <= comes or not any(end.supply for end in layout.ends.values()):
+        return
+    a_day, given = (show(DAY * max(flow, 0.0), "volume", layout.units) for flow in (lost, comes))
+    yield finding(
+        "not-returned",
+        f"{a_day} a day go to the air and to plants, and no more than {given} a day come in from outside: the water dwindles.",
+        "a larger supply",
+    )
 
 
 def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:

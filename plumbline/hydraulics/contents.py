@@ -7,7 +7,7 @@ import math
 
 from ..layout.model import Vessel
 
-__all__ = ["content", "level_of", "mean_area"]
+__all__ = ["between", "content", "level_of", "mean_area", "moved"]
 
 LEAST = 1e-6
 """The area that stands for none at all [m²], so that a level always says how much there is."""
@@ -43,6 +43,18 @@ def mean_area(vessel: Vessel, before: float, after: float) -> float:
         middle = 0.5 * (before + after)
         return max((content(vessel, middle + 1e-6) - content(vessel, middle - 1e-6)) / 2e-6, LEAST)
     return max((content(vessel, after) - content(vessel, before)) / (after - before), LEAST)
+
+
+def between(vessel: Vessel, low: float, high: float) -> float:
+    """Give what a vessel with an area takes up from one level to another [m³]."""
+    return mean_area(vessel, low, high) * (high - low)
+
+
+def moved(vessel: Vessel, level: float, volume: float) -> float:
+    """Give where the water of a vessel with an area stands once it has so much more than at a level [m above the datum]."""
+    if not vessel.areas:
+        return level + volume / (vessel.area or LEAST)
+    return level_of(vessel, content(vessel, level) + volume)
 
 
 def level_of(vessel: Vessel, volume: float) -> float:

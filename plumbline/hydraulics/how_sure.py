@@ -175,7 +175,8 @@ def _all_turns(turns: Sequence[HowSure]) -> HowSure:
 
 
 def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
-    """The network that the flows were found on, with the vessels that pumps draw from held where they settled."""
+    """The network that the flows were found on, with the vessels that pumps draw from, and that nothing runs out of by itself, held where they
+    settled: the level of any other follows its ways out."""
     solved = flows.solved
     if solved is None:
         raise ValueError("these flows were not found on a network")
@@ -186,7 +187,8 @@ def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
         raise ValueError("these flows are not those of the layout")
     network = solved.assembly.network
     fixed, storage = network.fixed_head.copy(), network.storage.copy()
-    for name in pump_sources(layout):
+    gives = {layout.ends[point].name for point in layout.ends if flows.out_of(point) < 0.0}
+    for name in pump_sources(layout) - gives:
         node = solved.assembly.vessels[name]
         fixed[node], storage[node] = solved.solution.heads[node], 0.0
     return replace(solved.assembly, network=replace(network, fixed_head=fixed, storage=storage)), solved.solution

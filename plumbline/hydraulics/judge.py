@@ -86,6 +86,14 @@ def _pumps(layout: Layout, flows: Flows) -> Iterator[Finding]:
         feeds = layout.fed_by(pump.name)
         line = None if feeds is None else feeds.name
         if duty is None and pump.stands_by:
+            back = 0.0 if feeds is None else -flows.ends[f"{line}.from"].flow
+            if back > 1e-6 * max(one.inflow for one in flows.vessels.values()):
+                yield finding(
+                    "pump-backwards",
+                    f"{show(back, 'flow', units)} run backwards through pump '{pump.name}', which stands by.",
+                    f"put a check valve after '{pump.name}', or let '{line}' end above the water",
+                    line=line,
+                )
             continue
         if duty is None:
             yield finding(

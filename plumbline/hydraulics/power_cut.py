@@ -17,6 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..layout.model import Layout
+from .contents import between, moved
 from .flows import Flows
 from .resting import Rest, come_to_rest
 from .stores import SAME
@@ -104,7 +105,7 @@ def power_cut(layout: Layout, flows: Flows) -> PowerCut:
     Raises:
         SolveError: when the water never comes to rest.
 
-    Validity: vessels with upright walls; water stands still or moves slowly, so that surges, and air carried along, are
+    Validity: water stands still or moves slowly, so that surges, and air carried along, are
     left out. Draws stop with the pumps.
     """
     rest = come_to_rest(layout, flows)
@@ -125,7 +126,7 @@ def _row(layout: Layout, rest: Rest, name: str) -> VesselCut:
     rim = None if vessel.rim is None else vessel.base + vessel.rim
     before, known = rest.before[name], name not in rest.unknown
     after = rest.levels[name] if known else None
-    gains = None if vessel.area is None or after is None else vessel.area * (after - before)
+    gains = None if vessel.area is None or after is None else between(vessel, before, after)
     return VesselCut(name, before, after, gains, rim, rest.spilled.get(name, 0.0))
 
 
@@ -182,9 +183,11 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
             row = row_of[name]
             running = from_normal = None
             if known and area > 0.0:
+                vessel = layout.vessels[name]
+                share = (vessel.area or 0.0) / area
                 missing = pipes + raised - sum(gain or 0.0 for gain in gained)
-                running = row.before - missing / area
-                from_normal = layout.vessels[name].level - (pipes + raised) / area
+                running = moved(vessel, row.before, -missing * share)
+                from_normal = moved(vessel, vessel.level, -(pipes + raised) * share)
             out.append(StartUp(name, pump, intake, pipes, raised, row.after, running, from_normal))
     return tuple(out)
 

@@ -12,13 +12,15 @@ from typing import Literal, NamedTuple
 
 from ..errors import SolveError
 from ..layout.model import Layout
+from .contents import between, mean_area
 from .flows import Flows
 from .stores import SAME, Stores
 
 __all__ = ["Ending", "Rest", "come_to_rest"]
 
 TURN = 1e-4
-"""Receivers that stand level take turns, by so much of rise [m]."""
+"""Vessels that stand level take turns in giving and receiving, by so much [m]: no less, or those that are joined in a row would follow one another
+down in ever smaller moves."""
 
 MOST_MOVES = 50000
 
@@ -145,14 +147,14 @@ class Rest(Stores):
 
     def move(self) -> bool:
         """Make one move; say whether there was one. What gravity pipe carries goes first, the highest before lower ones."""
-        areas = {name: vessel.area for name, vessel in self.layout.vessels.items() if vessel.area is not None}
-        options = {name: option for name in areas if (option := self.best(name)) is not None}
+        sized = (name for name, vessel in self.layout.vessels.items() if vessel.area is not None)
+        options = {name: option for name in sized if (option := self.best(name)) is not None}
         for pumped in (False, True):
             givers = [name for name, option in options.items() if bool(self.groups[option[0]].pumps) is pumped]
             if givers:
                 giver = max(givers, key=lambda name: self.levels[name])
                 self.forget(giver)
-                self.give(giver, areas[giver], *(self.best(giver) or options[giver]))
+                self.give(giver, *(self.best(giver) or options[giver]))
                 return True
             if self.drain(pumped):
                 return True
@@ -166,23 +168,24 @@ class Rest(Stores):
             option[:2] == (number, inlet) for option in self.options(vessel, brim=False)
         )
 
-    def give(self, giver: str, area: float, number: int, inlet: int, ending: Ending) -> None:
+    def give(self, giver: str, number: int, inlet: int, ending: Ending) -> None:
         """Move water from a vessel along a way, at most to the next height at which something changes."""
         outlet = self.groups[number].openings[ending.outlet]
         receiver = outlet.vessel if outlet.vessel is None else self.run_on(outlet.vessel, giver)
-        level = self.levels[giver]
+        level, gives = self.levels[giver], self.layout.vessels[giver]
         marks = [*self.heights_near(giver), *self.levels_near(giver, number)]
-        volume = area * (level - max([ending.height, *(mark for mark in marks if mark < level - SAME)]))
-        room = None if receiver is None else self.layout.vessels[receiver].area
-        if receiver is not None and room is not None and not self.full(receiver):
+        volume = between(gives, max([ending.height, *(mark for mark in marks if mark < level - SAME)]), level)
+        takes = None if receiver is None else self.layout.vessels[receiver]
+        if receiver is not None and takes is not None and takes.area is not None and not self.full(receiver):
             there = self.levels[receiver]
             marks = [
                 *self.heights_near(receiver),
                 *self.levels_near(receiver, number),
-                ending.height,
+                ending.height if receiver == outlet.vessel else self.no_nearer(receiver, ending.height),
                 *self.rim(receiver),
             ]
-            volume = min([volume, *(room * (mark - there) for mark in marks if mark > there + SAME)])
+            area, room = mean_area(gives, level, level), mean_area(takes, there, there)
+            volume = min([volume, *(between(takes, there, mark) for mark in marks if mark > there + SAME)])
             if receiver == outlet.vessel and self.has_equals(giver, receiver, ending):
                 volume = min(volume, room * TURN)
             if receiver == outlet.vessel and ending.height <= there + SAME:
@@ -208,7 +211,7 @@ class Rest(Stores):
 
     def levels_near(self, vessel: str, number: int) -> list[float]:
         """Where the water stands in the vessels that a group, or one of its like, joins to a vessel: who of them gives first goes by
-        their levels, and with vessels further off it is no matter."""
+        their levels, and with vessels further off it is no matter. Those that stand level take turns."""
         pumped = bool(self.groups[number].pumps)
         near = {
             name
@@ -216,7 +219,12 @@ class Rest(Stores):
             if bool(self.groups[other].pumps) is pumped
             for name in self.joined[other]
         }
-        return [self.levels[name] for name in near]
+        return [self.no_nearer(vessel, self.levels[name]) for name in near]
+
+    def no_nearer(self, vessel: str, height: float) -> float:
+        """A height that a vessel's water is to stop at: no nearer than a turn, of those that stand level."""
+        away = height - self.levels[vessel]
+        return self.levels[vessel] + math.copysign(TURN, away) if SAME < abs(away) < TURN else height
 
     def run_on(self, vessel: str, giver: str) -> str | None:
         """Where water that comes into a vessel stays: further down, if the vessel is as full as a gravity pipe lets it be."""

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from ..layout.model import Layout
 from .air_ways import air_reach, climbs, spill_heights
+from .contents import between, content, moved
 from .flows import Flows
 from .still_pipes import Group, Piece, pipe_groups, running_levels
 
@@ -152,7 +153,7 @@ class Stores:
     def water(self) -> float:
         """All water: in vessels with an area, in pipes, and what left them for the ground or for vessels without an area [m³]."""
         vessels = (
-            vessel.area * (self.levels[name] - vessel.base)
+            content(vessel, self.levels[name])
             for name, vessel in self.layout.vessels.items()
             if vessel.area is not None
         )
@@ -224,11 +225,11 @@ class Stores:
 
     def add(self, vessel: str, volume: float) -> None:
         """Put water into a vessel, or with a volume below 0 take it out."""
-        area = self.layout.vessels[vessel].area
-        if area is None:
+        stated = self.layout.vessels[vessel]
+        if stated.area is None:
             self.out_of_account += volume
         else:
-            self.levels[vessel] += volume / area
+            self.levels[vessel] = moved(stated, self.levels[vessel], volume)
             self.stale |= self.touching[vessel]
 
     def receive(self, vessel: str | None, volume: float) -> None:
@@ -236,10 +237,10 @@ class Stores:
         if vessel is None:
             self.lost += volume
             return
-        area = self.layout.vessels[vessel].area
-        room = math.inf
-        if area is not None:
-            room = min((max(area * (rim - self.levels[vessel]), 0.0) for rim in self.rim(vessel)), default=math.inf)
+        stated, room = self.layout.vessels[vessel], math.inf
+        if stated.area is not None:
+            rims = self.rim(vessel)
+            room = min((max(between(stated, self.levels[vessel], rim), 0.0) for rim in rims), default=math.inf)
         if volume > room:
             self.spilled[vessel] = self.spilled.get(vessel, 0.0) + volume - room
         self.add(vessel, min(volume, room))
@@ -275,7 +276,7 @@ class Stores:
 
     def fill(self, vessel: str, number: int, count: int) -> bool:
         """Let a vessel's water run into empty pipe below its level; say whether any did."""
-        group, area = self.groups[number], self.layout.vessels[vessel].area
+        group, stated = self.groups[number], self.layout.vessels[vessel]
         if group.heights[group.openings[count].node] >= self.levels[vessel] - SAME:
             return False
         if (number, count) not in self.climbs:
@@ -288,7 +289,7 @@ class Stores:
             if climb >= level - SAME:
                 continue
             volume = piece.volume * (1.0 - share_above(group, piece, level)) - self.contents[number][index]
-            volume = volume if area is None else min(volume, area * (level - climb))
+            volume = volume if stated.area is None else min(volume, between(stated, climb, level))
             if volume > SAME_VOLUME:
                 moved = True
                 self.contents[number][index] += volume

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from ..layout.altered import with_parts
-from ..layout.model import DAY, End, Layout, Part
+from ..layout.model import DAY, End, Layout, Part, Stretch
 from .flows import Flows
 from .stretches import pipes_joined
 from .valve_service import with_openings
@@ -73,15 +73,24 @@ def open_together(layout: Layout) -> tuple[frozenset[tuple[str, int]], ...]:
 
 
 def _feeding(layout: Layout) -> dict[tuple[str, int], Part]:
-    """The timed valves in pipework that a pump pushes, or that ends in a vessel of plants or one that wants water."""
+    """The timed valves in pipework that a pump pushes, or that ends in a vessel of plants or one that wants water; but none that lets water out
+    at the end of a branch in open air, to flush it."""
     pieces = pipes_joined(layout)
     fed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump" or _wants(layout, line.end)}
     return {
-        (name, part.step): part
-        for name, line in layout.lines.items()
-        for part in line.parts
-        if part.runs is not None and part.kind != "indexing valve" and pieces[name] in fed
+        (stretch.line, part.step): part
+        for stretch in layout.stretches
+        for part in stretch.parts
+        if part.runs is not None
+        and part.kind != "indexing valve"
+        and pieces[stretch.line] in fed
+        and not _lets_out(layout, stretch)
     }
+
+
+def _lets_out(layout: Layout, stretch: Stretch) -> bool:
+    ends = [layout.ends.get(point) for point in (stretch.tail, stretch.head)]
+    return None in ends and any(end is not None and end.kind == "open air" for end in ends)
 
 
 def _wants(layout: Layout, end: End) -> bool:
