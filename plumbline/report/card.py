@@ -12,7 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from ..layout.model import Layout
-from ..units import Units, show
+from ..layout.readings import measure_for
+from ..units import show
 from ..upkeep.card import AHEAD, WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
@@ -38,8 +39,6 @@ _QUICKEST = 5.0
 
 _DRIPS = 0.0005
 """Less water than this in the pipe above an opening [m³] is not worth a bucket."""
-
-_BUCKETS = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,17 +80,17 @@ def card_words(card: WallCard) -> CardWords:
         jobs = tuple(job_words(card.layout, job, done, _of(card, fresh, at)) for at, job in enumerate(fresh))
         visits.append((f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs))
         done = visit.jobs
-    volume, name = _bucket(units)
     dated = any(one.months is not None for one in card.buckets)
     rows = []
     for one in card.buckets:
+        volume, name = measure_for(one.flow, units)
         seconds = volume / one.flow
         when = (_after_words(one.months),) if dated else ()
         rows.append(
             (
                 f"'{one.line}' into '{one.vessel}'",
                 show(one.flow, "flow", units),
-                f"{seconds:.0f} s" if seconds >= _QUICKEST else "too quick",
+                f"{name} in {seconds:.0f} s" if seconds >= _QUICKEST else "too quick",
                 f"{volume / one.due:.0f} s" if one.due is not None else "",
                 *when,
             )
@@ -104,11 +103,11 @@ def card_words(card: WallCard) -> CardWords:
         f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one that is not.",
         before,
         tuple(visits),
-        "Then plug in, wait until the beds run over as usual, and time a bucket",
+        "Then plug in, wait until the beds run over as usual, and time what is caught of each",
         (
             "pipe's end",
             "clean",
-            f"{name} in",
+            "caught",
             "clean again when slower than",
             *(("likely after",) if dated else ()),
         ),
@@ -225,11 +224,6 @@ def _hoses_on(card: WallCard) -> str:
     return hoses + (", every standpipe back in its socket" if "standpipe" in kinds else "")
 
 
-def _bucket(units: Units) -> tuple[float, str]:
-    """What a bucket holds [m³], and how it is called."""
-    return _BUCKETS["gal" if units.volume == "gal" else "L"]
-
-
 def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> tuple[str, str]:
     """What is to be shut, plugged or lowered before a job, with what runs out all the same; and what is to be opened again."""
     found = [spills[place] for place in job.places if place in spills]
@@ -249,7 +243,9 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     drips = sum(spill.pipe for spill in found)
     words = f"First {listed(first)}." if first else ""
     if drips > _DRIPS:
-        catch = "hold a bucket under" if drips <= _bucket(layout.units)[0] else "see to it first where it may run"
+        catch = (
+            "hold a bucket under" if drips <= measure_for(1.0, layout.units)[0] else "see to it first where it may run"
+        )
         words += f"{' ' if words else ''}{show(drips, 'volume', layout.units)} run out of the pipe: {catch}."
     for spill in standing:
         runs = [
