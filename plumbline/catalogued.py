@@ -10,6 +10,9 @@ from .units import Units, show
 
 __all__ = ["bore_or_less", "bore_or_more", "finding"]
 
+_NARROWEST = 0.013
+"""Nobody lays narrower pipe [m] so that water carries solids through it: they stop it (common practice, no source)."""
+
 
 def bore_or_more(bore: float, pipe: Pipe, units: Units) -> str:
     """A least bore [m], with the trade's size of the same kind of pipe that has it.
@@ -21,14 +24,17 @@ def bore_or_more(bore: float, pipe: Pipe, units: Units) -> str:
     return f"{show(bore, 'size', units)} bore or more" + (f" ({sold[0]})" if sold else "")
 
 
-def bore_or_less(bore: float, pipe: Pipe, units: Units) -> str:
-    """A largest bore [m], with the trade's size of the same kind of pipe that keeps under it.
+def bore_or_less(bore: float, pipe: Pipe, units: Units, where: str) -> tuple[str, ...]:
+    """A largest bore [m], with the trade's size of the same kind of pipe that keeps under it, and `where` it is meant; nothing where that is
+    so narrow that solids stop it.
 
-    >>> bore_or_less(0.030, Pipe("pvc 25", 0.0212, 0.0), Units())
-    'a bore of 30 mm or less (pvc 32)'
+    >>> bore_or_less(0.030, Pipe("pvc 25", 0.0212, 0.0), Units(), "in its place")
+    ('a bore of 30 mm or less (pvc 32) in its place',)
     """
+    if bore < _NARROWEST:
+        return ()
     sold = [row.name for row in catalogue.series(pipe.name) if row.bore <= bore]
-    return f"a bore of {show(bore, 'size', units)} or less" + (f" ({sold[-1]})" if sold else "")
+    return (f"a bore of {show(bore, 'size', units)} or less" + (f" ({sold[-1]})" if sold else "") + f" {where}",)
 
 
 def finding(

@@ -4,6 +4,9 @@ A system is a sump, vessels above it, what lifts the water (pumps in series and 
 manifold with legs, rings, wyes, spray bars, drip lines, vents, draws and caps, the ways back (standpipes with and without
 a sleeve, overflows, floor drains, ports; several from one vessel), and vessels joined below their water. Heights close
 by construction. Everything follows from the seed.
+
+A small system is a sump and a bed, or a row of beds, and what switches between them: pumps that take turns, a pump that stands
+by, a pair on float switches, a timer, timed valves, an indexing valve, a siphon, a float valve.
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ import random
 import re
 from collections.abc import Callable
 
-__all__ = ["SLIPS", "random_system", "slipped"]
+__all__ = ["SLIPS", "random_system", "slipped", "small_system"]
 
 _NAMES = [
     "bed",
@@ -33,6 +36,11 @@ _NAMES = [
 def random_system(seed: int) -> str:
     """The text of a system, the same for the same seed."""
     return _Maker(random.Random(seed)).text()
+
+
+def small_system(seed: int) -> str:
+    """The text of a system so small that all commands together take a second or two, the same for the same seed."""
+    return _Small(random.Random(f"small {seed}")).text()
 
 
 class _Maker:
@@ -362,6 +370,109 @@ class _Maker:
         )
 
 
+class _Small(_Maker):
+    """A sump, a bed or a row of beds, and what switches between them."""
+
+    def text(self) -> str:
+        chance = self.chance
+        self.low, self.depth, self.height = 0.0, chance.choice([0.4, 0.55]), 0.05
+        self.up = chance.choice([1.3, 1.6])
+        self.row = chance.choice([0, 0, 2, 3])
+        self.sump = self.vessel("sump", self.low, self.depth, holds=chance.choice(["sump", "fish"]))
+        self.base, self.water = chance.choice([0.7, 1.0]), chance.choice([0.1, 0.25])
+        again = {"again": str(self.row)} if self.row else {}
+        more = {
+            "holds": chance.choice(["plants", "plants", "fish", "solids filter"]),
+            "wants": f"{chance.choice([3, 8])} L/min",
+        }
+        self.bed = self.vessel("bed", self.base, self.water, **again, **more)
+        chance.choice([self.one, self.turns, self.turns, self.floats])()
+        self.back()
+        if self.often(0.3):
+            self.line(
+                f"{{supply: {chance.choice([1, 8])} L/min, height: 1.2 m}}",
+                ["down: 0.3 m"],
+                f"{{vessel: {self.sump}, float valve: {self.depth - 0.1:.3f} m}}",
+                "pvc 20",
+            )
+        head = ["name: Small system", f"water: {chance.choice([12, 24])} degC"]
+        return "\n".join([*head, "vessels:", *self.vessels, "pumps:", *self.pumps, "lines:", *self.lines]) + "\n"
+
+    def set_going(self, **keys: str) -> str:
+        """A pump in the sump."""
+        name, flow = self.name("pump"), self.chance.choice([15, 30, 60])
+        more = "".join(f", {key.replace('_', ' ')}: {value}" for key, value in keys.items())
+        self.pumps.append(
+            f"  {name}: {{in: {self.sump}, height: {self.height} m, curve: [[0 L/min, 3 m], [{flow} L/min, 0.8 m]], power: 30 W{more}}}"
+        )
+        return name
+
+    def one(self) -> None:
+        """One pump, at all times or on a timer."""
+        runs = {"runs": self.chance.choice(["{on: 15 min, off: 45 min}", "{from: 06:00, to: 18:00}"])}
+        self.feed(self.set_going(**(runs if self.often(0.5) else {})), [f"up: {self.up} m", self.corner()])
+
+    def turns(self) -> None:
+        """Two pumps, each with a check valve in a line of its own that joins the other's at a tee: they take turns, or one stands by."""
+        first, second = self.chance.choice(
+            [
+                ("{from: 06:00, to: 18:00}", "{from: 18:00, to: 06:00}"),
+                ("{on: 2 h, off: 2 h}", "{on: 2 h, off: 2 h, after: 2 h}"),
+                ("{on: 1 h, off: 1 h}", "no"),
+                ("", "no"),
+            ]
+        )
+        self.beside(self.set_going(**({"runs": first} if first else {})), self.set_going(runs=second))
+
+    def floats(self) -> None:
+        """A pump on a float switch, and a second one that comes to its help where the water stands higher."""
+        low, step = self.depth * 0.4, self.depth * 0.15
+
+        def switch(rows: float) -> str:
+            on, off = low + (rows + 1.0) * step, low + rows * step / 2.0
+            return f"{{vessel: {self.sump}, on above: {on:.3f} m, off below: {off:.3f} m}}"
+
+        self.beside(self.set_going(switch=switch(0.0)), self.set_going(switch=switch(1.0)))
+
+    def beside(self, first: str, second: str) -> None:
+        tee = self.name("tee")
+        self.line(second, ["check valve", f"up: {self.up} m", "elbow", "west: 0.4 m"], tee, "pvc 25")
+        self.feed(first, ["check valve", f"up: {self.up} m", f"tee: {tee}", "up: 0.1 m", "elbow"])
+
+    def feed(self, start: str, route: list[str]) -> None:
+        """To the bed, or to each of the row: by a manifold, by timed valves on one, or by an indexing valve."""
+        if not self.row:
+            self.line(start, [*route, *self.run("south", 0.6)], self.bed, "pvc 25")
+            return
+        name = self.name("header")
+        if self.often(0.4):
+            spare, least = self.often(0.3), self.chance.choice([4, 20])
+            end = f"{{indexing valve: {name}, outlets: {self.row + spare}, at least: {least} L/min}}"
+            self.line(start, [*route, "south: 0.5 m"], end, "pvc 32")
+            for number in range(1, self.row + 1) if spare else [""]:
+                self.line(
+                    f"{name} {number}".strip(),
+                    ["north: 0.3 m", "elbow", "down: 0.2 m"],
+                    f"{self.bed} {number}".strip(),
+                    "pvc 25",
+                )
+            return
+        self.line(start, [*route, f"manifold: {{id: {name}, south: 0.9 m, outlets: {self.row}}}"], "cap", "pvc 25")
+        if self.often(0.5):
+            self.line(name, ["down: 0.2 m"], self.bed, "pvc 20")
+            return
+        for number in range(1, self.row + 1):
+            valve = f"ball valve: {{opening: shut, runs: {{on: 20 min, off: {20 * (self.row - 1)} min, after: {20 * (number - 1)} min}}}}"
+            self.line(f"{name} {number}", ["down: 0.1 m", valve, "down: 0.1 m"], f"{self.bed} {number}", "pvc 20")
+
+    def back(self) -> None:
+        kind = self.chance.choice(["standpipe", "standpipe", "siphon", "overflow"])
+        breaks = ", breaks: 0.03 m" if kind == "siphon" else ""
+        route = ["west: 0.1 m", "elbow"] if kind == "overflow" else []
+        start = f"{{vessel: {self.bed}, {kind}: {self.water:.3f} m{breaks}}}"
+        self.line(start, [*route, f"down: {self.base - self.depth:.3f} m"], self.sump, self.pipe(25, 50))
+
+
 # ---------------------------------------------------------------------- slips of the pen
 
 _NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?= ?(?:m|mm|L/min|m\^2|W|%|L/h|degC|kg/month)\b)")
@@ -465,10 +576,10 @@ SLIPS: list[Callable[[str, random.Random], str]] = [
 ]
 
 
-def slipped(seed: int) -> str:
+def slipped(seed: int, made: Callable[[int], str] = random_system) -> str:
     """A random system with one slip of the pen, the same for the same seed."""
     chance = random.Random(f"slip {seed}")
     try:
-        return chance.choice(SLIPS)(random_system(seed), chance)
+        return chance.choice(SLIPS)(made(seed), chance)
     except IndexError:  # nothing of the kind in this system
-        return random_system(seed)
+        return made(seed)

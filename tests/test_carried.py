@@ -41,7 +41,7 @@ def word(route: list, speed: float, **more) -> str:
     [
         # A 26 mm pipe: 0.3 m/s is 0.37 Pa, 0.48 m/s is 0.85 Pa, 0.49 m/s is 0.88 Pa.
         ([("east", 2.0)], 0.0, "silts"),
-        ([("east", 2.0)], 0.299, "silts"),
+        ([("east", 2.0)], 0.294, "silts"),
         ([("east", 2.0)], 0.301, "carries, settles when off"),
         ([("east", 2.0)], 0.48, "carries, settles when off"),
         ([("east", 2.0)], 0.49, "keeps itself clean"),

@@ -35,15 +35,15 @@ DONE = {
     # What is done by hand on the strength of each output, judged by the hazards of that work and not by the table.
     "check {courtyard}": "electricity, chemicals, drinking water, power cut, weight, compressed air, spray",
     "check {bubbler}": "electricity, air pump",
-    "redesign {nursery} --quick": "cutting, chemicals, glass, electricity, pressure, weight",
-    "parts {courtyard}": "cutting, chemicals, glass, weight",
+    "redesign {nursery} --quick": "cutting, chemicals, glass, electricity, pressure, weight, compressed air, still water",
+    "parts {courtyard}": "cutting, chemicals, glass, weight, compressed air, still water",
     "balance {tangle}": "electricity",
     "pumps {tangle}": "electricity, power cut",
     "card {courtyard}": "electricity, pressure, compressed air, chemicals, hot water, spray, confined place, drinking water, still water",
     "flush {courtyard}": "electricity, pressure, compressed air, spray, confined place, drinking water, still water",
     "airlift {tangle} --pump {pump}": "electricity, air pump, power cut",
     "current {round_tank}": "cutting, electricity, spray",
-    "mishaps {courtyard} --hours 1": "electricity, chemicals, cutting, glass, pressure, drinking water, power cut, confined place",
+    "mishaps {courtyard} --hours 1": "electricity, chemicals, cutting, glass, pressure, drinking water, power cut, confined place, still water",
     "diagnose {courtyard} --readings {visit}": "electricity, pressure, compressed air, spray, confined place, still water",
     "size --fish 5_kg/month": "drinking water, power cut, weight",
 }

@@ -15,8 +15,10 @@ from hypothesis import strategies as st
 from plumbline import CheckResult, check, read_layout
 from plumbline.catalogue import routine_times
 from plumbline.cli import main
+from plumbline.layout.readings import measure_for
 from plumbline.report.card import card_words
 from plumbline.report.json import as_json
+from plumbline.units import Units
 from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.cover import least_jobs
 from plumbline.upkeep.downstream import down_the_flow
@@ -421,14 +423,14 @@ def test_the_card_of_the_tangle_can_be_taken_to_the_site(capsys: pytest.CaptureF
         "Every 3 months with these besides: about",
         "[ ]",
         "pull its plug",
-        "time a bucket",
+        "time what is caught of each",
         "What this card leaves out",
         "compressed air",
         "0.60 m in",
     ):
         assert words in said
     flow = checked("tangle").flows.vessels["herb trough"].inflow
-    assert f"'herb feed' into 'herb trough'     12.9 L/min     {0.01 / flow:.0f} s" in said
+    assert f"'herb feed' into 'herb trough'     12.9 L/min   10 L in {0.01 / flow:.0f} s" in said
     # It falls due when the trough gets no more than the 4 L/min it wants: 10 L in 150 s.
     assert f"{10 / 4 * 60:.0f} s" in said
 
@@ -528,3 +530,13 @@ lines:
     assert sum(words in line for line in card_words(made).before) == 1
     rods = wall_card(layout, result.flows, result.upkeep, share=1.0)
     assert not any(words in line for line in card_words(rods).before)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("units", [Units(), Units(volume="gal")])
+def test_what_is_caught_takes_about_a_minute(units: Units) -> None:
+    """From a dripper's 6 L/h to 10 L/min cup, jug and bucket lie a factor of ten apart at most: within √10 of a minute."""
+    for flow in (1e-4 / 60.0 * 10.0 ** (step / 16.0) for step in range(33)):
+        volume, _ = measure_for(flow, units)
+        assert 60.0 / 10.0**0.51 < volume / flow < 60.0 * 10.0**0.51
+    assert [measure_for(flow / 60000.0, Units())[0] for flow in (25.0, 0.07)] == [0.010, 0.0001]

@@ -180,7 +180,7 @@ def cautions_at(output: str, *, hose: bool = False, airlift: bool = False) -> Ma
         hose, airlift: whether the layout has one.
 
     >>> list(cautions_at("parts"))
-    ['chemicals', 'cutting', 'glass', 'weight', 'authority']
+    ['compressed air', 'chemicals', 'cutting', 'glass', 'still water', 'weight', 'authority']
     """
     there = {None, *(("hose",) if hose else ()), *(("airlift",) if airlift else ())}
     rows = data("cautions.yaml").items()

@@ -7,6 +7,7 @@ ends in a unit, `length_m`, `bend_deg`, `roughness_mm`, brings its number to SI.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from math import pi
 from pathlib import Path
 from typing import Any, TypeVar
@@ -76,8 +77,9 @@ LAWS: dict[str, tuple[Any, tuple[str, ...]]] = {
 """The ways to give a loss in fittings.yaml, with their numbers."""
 
 
-def data(name: str) -> dict[str, Any]:
-    """The mapping in the catalogue's data file `name`, as it stands; {} when there is no such file."""
+@cache
+def data(name: str) -> Mapping[str, Any]:
+    """The mapping in the catalogue's data file `name`, as it stands, read once; {} when there is no such file."""
     import yaml
 
     path = FOLDER / name

@@ -16,6 +16,7 @@ from .. import catalogue
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
+from ..upkeep.shear import settles
 from ..upkeep.traps import trapped
 from .faulty import can_narrow, filled, hole_loss, narrowed, opened, raised, resized, with_curve, with_loss
 from .places import place_of, stretch_at
@@ -159,7 +160,7 @@ class _Finder:
             yield replace(self.narrow("all pipe", self.running), line=None, steps=())
 
     def narrow(self, where: str, some: Sequence[Stretch]) -> Cause:
-        slow = min(self.flows.stretches[one.id].velocity for one in some) < self.layout.limits["self-cleansing speed"]
+        slow = settles(min(self.flows.stretches[one.id].velocity for one in some), self.layout.limits)
         ages = [one.value / YEAR for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
         return replace(self.bores("narrowed", where, some), share=(SLOW if slow else 1.0) * min([1.0, *ages]))
 

@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from .. import catalogue
-from ..units import NotAQuantity, quantity
+from ..units import COMMON, NotAQuantity, Units, quantity
 from . import words
 from .faults import Faults, listed
 from .model import Line, Part, Pump, Reading, ReadingKind, Vessel
 from .nodes import Node
 from .values import Fields, Values
 
-__all__ = ["bucket_sigma", "limit_to_sigma", "place_readings", "read_readings"]
+__all__ = ["bucket_sigma", "limit_to_sigma", "measure_for", "place_readings", "read_readings"]
 
 _KINDS: Mapping[str, tuple[str, ReadingKind]] = {
     "caught": ("at", "flow"),
@@ -34,10 +34,28 @@ _EXPECTED = (
     "'line' with 'cleaned'"
 )
 
+_GALLON = COMMON["m^3"]["gal"]
+_MEASURES = {
+    "L": ((0.010, "10 L"), (0.001, "1 L"), (0.0001, "0.1 L")),
+    "gal": ((2.0 * _GALLON, "2 gal"), (_GALLON / 4.0, "1 qt"), (_GALLON / 32.0, "4 fl oz")),
+}
+"""What water is caught in, bucket, jug and cup: what each holds [m³], and its name."""
+
 
 def limit_to_sigma(limit: float) -> float:
     """The standard deviation of what is as likely anywhere up to a limit (JCGM 100:2008, 4.3.7, from memory)."""
     return limit / math.sqrt(3.0)
+
+
+def measure_for(flow: float, units: Units) -> tuple[float, str]:
+    """What a flow [m³/s] is timed into: of bucket, jug and cup the one that it fills in as near a minute as may be, as its volume [m³]
+    and its name (common practice, no source).
+
+    >>> [measure_for(litres / 60000.0, Units())[1] for litres in (25.0, 1.0, 0.07)]
+    ['10 L', '1 L', '0.1 L']
+    """
+    measures = _MEASURES["gal" if units.volume == "gal" else "L"]
+    return min(measures, key=lambda one: abs(math.log(one[0] / max(60.0 * flow, 1e-9))))
 
 
 def bucket_sigma(litres: float, seconds: float) -> float:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from .. import catalogue
@@ -31,7 +30,6 @@ _SAME = 2e-4
 """Outsides that differ by less [m] are of one size."""
 
 
-@cache
 def joints() -> Mapping[str, Any]:
     """The rows of `catalogue/joints.yaml`, each with its source."""
     return data("joints.yaml")

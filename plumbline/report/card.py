@@ -12,7 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from ..layout.model import Layout
-from ..units import Units, show
+from ..layout.readings import measure_for
+from ..units import show
 from ..upkeep.card import AHEAD, WallCard
 from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
@@ -38,8 +39,6 @@ _QUICKEST = 5.0
 _DRIPS = 0.0005
 """Less water than this in the pipe above an opening [m³] is not worth a bucket."""
 
-_BUCKETS = {"L": (0.010, "10 L"), "gal": (2 * 3.785411784e-3, "2 gal")}
-
 
 @dataclass(frozen=True, slots=True)
 class CardWords:
@@ -60,7 +59,7 @@ class CardWords:
 
 def card_words(card: WallCard) -> CardWords:
     """What a wall card says."""
-    routine, units, (bucket, name) = card.routine, card.layout.units, _bucket(card.layout.units)
+    routine, units = card.routine, card.layout.units
     title = f"{card.layout.name}: keeping the pipe clean"
     care = tuple(cautions_of("card", card.layout).values())
     if not routine.visits:
@@ -70,23 +69,24 @@ def card_words(card: WallCard) -> CardWords:
         takes = minutes_words(card.full.visits[-1].minutes)
         full = f"All that can be cleaned, {card.full.cleaned:.0%} of the pipe, takes about {takes}."
     dated = any(one.months is not None for one in card.buckets)
-    heads = ("pipe's end", "clean", f"{name} in", "clean again when slower than", "likely after")
+    heads = ("pipe's end", "clean", "caught", "clean again when slower than", "likely after")
     rows = (
         (
             f"'{one.line}' into '{one.vessel}'",
             show(one.flow, "flow", units),
-            f"{bucket / one.flow:.0f} s" if bucket / one.flow >= _QUICKEST else "too quick",
-            f"{bucket / one.due:.0f} s" if one.due is not None else "",
+            f"{name} in {volume / one.flow:.0f} s" if volume / one.flow >= _QUICKEST else "too quick",
+            f"{volume / one.due:.0f} s" if one.due is not None else "",
             _after_words(one.months),
         )
         for one in card.buckets
+        for volume, name in [measure_for(one.flow, units)]
     )
     return CardWords(
         title,
         f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one that is not.",
         tuple(_before(card)),
         tuple(_visits(card)),
-        "Then plug in, wait until the beds run over as usual, and time a bucket",
+        "Then plug in, wait until the beds run over as usual, and time what is caught of each",
         heads if dated else heads[:-1],
         tuple(row if dated else row[:-1] for row in rows),
         full,
@@ -202,11 +202,6 @@ def _of(card: WallCard, jobs: Sequence[Job], at: int) -> Mapping[str, Spill]:
     return {name: spill for name, spill in card.spills.items() if not (spill.down and name in out)}
 
 
-def _bucket(units: Units) -> tuple[float, str]:
-    """What a bucket holds [m³], and how it is called."""
-    return _BUCKETS["gal" if units.volume == "gal" else "L"]
-
-
 def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> tuple[str, str]:
     """What is to be shut, plugged or lowered before a job, with what runs out all the same; and what is to be opened again."""
     units, found = layout.units, [spills[place] for place in job.places if place in spills]
@@ -221,7 +216,7 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     words = [f"First {listed(first)}."] if first else []
     drips = sum(spill.pipe for spill in found)
     if drips > _DRIPS:
-        catch = "hold a bucket under" if drips <= _bucket(units)[0] else "see to it first where it may run"
+        catch = "hold a bucket under" if drips <= measure_for(1.0, units)[0] else "see to it first where it may run"
         words.append(f"{show(drips, 'volume', units)} run out of the pipe: {catch}.")
     standing = [spill for spill in found if spill.down]
     for spill in standing:

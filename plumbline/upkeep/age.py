@@ -135,7 +135,7 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[F
             "old-water",
             f"Water is {hours(ages[last.id].leaves)} on its way when it leaves '{group[0].line}' ({steps_of(group)}): "
             f"{show(size, 'volume', layout.units)} of it there are older than {hours(limit)}.",
-            f"{_narrower(layout, last, ages)}, or more flow",
+            ", or ".join((*_narrower(layout, last, ages), "more flow")),
             line=group[0].line,
             step=next((part.step for part in last.parts if part.is_pipe), None),
             start=group[0].start,
@@ -143,11 +143,11 @@ def old_water(layout: Layout, flows: Flows, skip: Collection[str]) -> Iterator[F
         )
 
 
-def _narrower(layout: Layout, last: Stretch, ages: Mapping[str, Age]) -> str:
+def _narrower(layout: Layout, last: Stretch, ages: Mapping[str, Age]) -> tuple[str, ...]:
     """The bore at which the slowest line on the way would be through in the limit, all else as it is."""
     bore = last.bore * math.sqrt(layout.limits["water age"] / ages[last.id].leaves)
     pipe = next(part.pipe for part in last.parts if part.is_pipe)
-    return f"{bore_or_less(bore, pipe, layout.units)} all the way at this flow"
+    return bore_or_less(bore, pipe, layout.units, "all the way at this flow")
 
 
 def hours(seconds: float) -> str:

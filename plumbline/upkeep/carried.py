@@ -19,7 +19,7 @@ from ..units import show
 from .carry import STEEP, run_speed
 from .dead_legs import length_in_use
 from .groups import adjoining, dry_lines, steps_of
-from .shear import film_shear, speed, wall_shear
+from .shear import film_shear, settles, speed, wall_shear
 
 __all__ = ["Carried", "CarryWord", "carried", "run_shear", "settles_off", "systems"]
 
@@ -129,7 +129,7 @@ def _run(layout: Layout, stretch: Stretch, run: Part, flows: Flows, rest: float)
         fish = velocity >= limits["settling speed"] if rise > 0.0 else velocity > 0.0
         word: CarryWord = "keeps itself clean" if fish else "silts"
     else:
-        fish = velocity >= limits["self-cleansing speed"]
+        fish = not settles(velocity, limits)
         word = "silts" if not fish else "keeps itself clean" if grit else "carries, settles when off"
     return Carried(word, velocity, shear, fish, grit and fish, rest, run)
 

@@ -14,7 +14,7 @@ from ..layout.model import Layout, Part, Stretch
 from ..units import show
 from .dead_legs import length_in_use
 from .groups import adjoining, steps_of
-from .shear import speed, wall_shear
+from .shear import settles, speed, wall_shear
 from .ways import Side
 
 __all__ = ["run_speed", "slow_flow", "wall_shear"]
@@ -46,16 +46,14 @@ def slow_flow(
     passes the filter is fine, and settles slowly.
     """
     sides = sides or {}
-    least = layout.limits["self-cleansing speed"]
     still = layout.limits["dead leg flow"]
     slow = []
     for stretch in layout.stretches:
         run = _slowest(layout, stretch, flows)
         if run is None or stretch.length <= 0.0 or stretch.id in skip:
             continue
-        if (
-            speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still
-            and run_speed(layout, stretch, run, flows) < least
+        if speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still and settles(
+            run_speed(layout, stretch, run, flows), layout.limits
         ):
             slow.append(stretch)
     if not slow:
@@ -91,12 +89,9 @@ def _finding(layout: Layout, flows: Flows, group: tuple[Stretch, ...], used: flo
         )
         shear_words = f" (wall shear {is_shear}, {least_shear} wanted)"
         narrower = math.sqrt(4.0 * abs(flow) / (math.pi * least))
-        cure = (
-            f"{bore_or_less(narrower, run.pipe, layout.units)} at this flow, more flow, or cleaning it on every round"
-        )
+        cures = *bore_or_less(narrower, run.pipe, layout.units, "at this flow"), "more flow"
+        cure = f"{', '.join(cures)}, or cleaning it on every round"
     told, wanted = (show(one, "speed", layout.units) for one in (velocity, least))
-    if told == wanted:  # a hair below the limit: one more figure tells them apart
-        told, wanted = (show(one, "speed", layout.units, decimals=4) for one in (velocity, least))
     return finding(
         "slow-flow",
         (

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from .. import catalogue
-from ..catalogued import finding
+from ..catalogued import bore_or_less, finding
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import only_out, pipes_joined
@@ -246,7 +246,9 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
         elif (flow := min(abs(flows.stretches[name].flow) for name in ids)) > PASSES:
             bore = math.sqrt(4.0 * flow / (math.pi * layout.limits["dead leg flow"]))
             why = f"no more than {show(flow, 'flow', layout.units)} pass"
-            cure = f"rinse it through every few weeks, or a bore of {show(bore, 'size', layout.units)} or less in its place"
+            pipe = next(part.pipe for part in group[0].parts if part.is_pipe)
+            narrower = bore_or_less(bore, pipe, layout.units, "in its place")
+            cure = ", or ".join(("rinse it through every few weeks", *narrower))
         else:
             why = "the heads at its two ends balance"
             cure = "throttle one side so that water passes, or cut the pipe and cap both halves short"

@@ -13,7 +13,7 @@ from .carry import run_speed
 from .film import Film, Growth, film_limit, fouled_pipe, grown, growth, silted
 from .fouled import Piece, fouled, inside, pieces_of
 from .intervals import Intervals
-from .shear import speed
+from .shear import settles, speed
 
 __all__ = ["Count", "Followed", "Progress", "Reach", "cleaned", "follow", "if_left_alone", "refit"]
 
@@ -127,5 +127,5 @@ def _month(layout: Layout, stretch: Stretch, piece: Piece, film: Film, rate: Gro
     run = replace(piece.part, pipe=fouled_pipe(piece.part.pipe, film, rate))
     runs = run_speed(layout, stretch, run, flows) if at.gravity else speed(at.flow, run.pipe.bore)
     limit = film_limit(runs, piece.part.pipe.bore, rate, lit=piece.part.lit)
-    slow = runs < layout.limits["self-cleansing speed"] and not piece.steep
+    slow = settles(runs, layout.limits) and not piece.steep
     return Film(grown(film.roughness, limit, 1.0, rate), silted(film.deposit, 1.0, rate) if slow else film.deposit)

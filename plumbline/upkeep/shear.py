@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from ..layout.model import Stretch
 
-__all__ = ["film_shear", "speed", "volume", "wall_shear"]
+__all__ = ["film_shear", "settles", "speed", "volume", "wall_shear"]
 
 
 def speed(flow: float, bore: float) -> float:
@@ -25,6 +26,15 @@ def speed(flow: float, bore: float) -> float:
     0.942
     """
     return 4.0 * abs(flow) / (math.pi * bore**2)
+
+
+def settles(velocity: float, limits: Mapping[str, float]) -> bool:
+    """Tell whether fish solids come to rest at a speed [m/s]: one under the limit `self-cleansing speed`, told to the hundredth as that is.
+
+    >>> settles(0.29, {"self-cleansing speed": 0.3}), settles(0.2972, {"self-cleansing speed": 0.3})
+    (True, False)
+    """
+    return velocity < limits["self-cleansing speed"] - 0.005
 
 
 def wall_shear(flow: float, bore: float, roughness: float, density: float, viscosity: float) -> float:

@@ -18,6 +18,7 @@ from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
 from .flush import speed
+from .shear import settles
 
 __all__ = ["Trap", "basins", "humps", "low_points", "trapped"]
 
@@ -164,7 +165,7 @@ def low_points(layout: Layout, flows: Flows) -> Iterator[Finding]:
         if trap.depth <= layout.limits["low point depth"]:
             continue
         velocity, _ = _flow_at(layout, flows, trap)
-        slow = velocity < layout.limits["self-cleansing speed"]
+        slow = settles(velocity, layout.limits)
         after = "and solids settle in it" if slow else "though the flow keeps it clean while the pump runs"
         yield finding(
             "low-point",
