@@ -43,8 +43,9 @@ def set_valve(layout: Layout, line: str, step: int, opening: float, prices: Pric
 
 
 def new_valve(line: Line, prices: Prices) -> Change | None:
-    """Put a ball valve into the longest run of a line that leads to a vessel; None where there is no room."""
-    runs = [part for part in line.parts if part.kind == "run" and part.step > 0]
+    """Put a ball valve into the longest run of a line behind its last tee, so that it serves the line's vessel alone; None where there is no room."""
+    joins = max((part.step for part in line.parts if part.kind in ("tee", "wye")), default=0)
+    runs = [part for part in line.parts if part.kind == "run" and part.step > joins]
     run = max(runs, key=lambda part: part.length, default=None)
     if run is None or run.length < 4.0 * lay("union", run.pipe) + 2.0 * outside_of(run.pipe):
         return None
