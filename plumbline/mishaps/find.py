@@ -8,14 +8,13 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from ..catalogue.reading import data
 from ..day import Course
 from ..errors import PlumblineError, SolveError
 from ..husbandry.between import Between
 from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from .fault import Fault, faults_of
-from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost
+from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost, table
 from .jets import JETS, jet_faults
 from .running import Running, nothing_wrong, run
 
@@ -46,22 +45,22 @@ class Mishap:
     @property
     def likely(self) -> str:
         """How often it happens: often, sometimes or seldom."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["likely"])
+        return str(table()["kinds"][self.fault.kind]["likely"])
 
     @property
     def weight(self) -> float:
         """Its harm by its likelihood."""
-        return float(data("mishaps.yaml")["likelihood"][self.likely]) * sum(harm.weight for harm in self.harms)
+        return float(table()["likelihood"][self.likely]) * sum(harm.weight for harm in self.harms)
 
     @property
     def words(self) -> str:
         """What has gone wrong, in words."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["says"]).format(part=self.fault.part)
+        return str(table()["kinds"][self.fault.kind]["says"]).format(part=self.fault.part)
 
     @property
     def do(self) -> str:
         """What to do at once."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["do"])
+        return str(table()["kinds"][self.fault.kind]["do"])
 
     @property
     def key(self) -> tuple[str, str]:
