@@ -41,6 +41,22 @@ def level_at(course: Course, vessel: str, time: float) -> float:
 
 
 @pytest.mark.second_method
+@pytest.mark.parametrize(("flow", "water"), [(2.0, 0.29), (5.0, 0.2), (10.0, 0.26)])
+def test_a_bed_runs_over_when_it_is_full(read_text: ReadText, flow: float, water: float) -> None:
+    """(rim - water) A / q; where the water comes to the rim its level rises no more, so that what has it cross the rim ends in a bend."""
+    layout = read_text(
+        f"""\
+vessels:
+  bed: {{base: 0 m, rim: 0.3 m, water: {water} m, area: 1.5 m^2}}
+lines:
+  tap: {{pipe: pvc 25, from: {{draws: -{flow} L/min, height: 1 m}}, route: [{{down: 0.5 m}}], to: bed}}
+"""
+    )
+    (over,) = [event.time for event in follow_day(layout, hours=1).events if event.kind == "overtops"]
+    assert over == pytest.approx((0.3 - water) * 1.5 / (flow / 60000.0), abs=2.0)
+
+
+@pytest.mark.second_method
 def test_a_tank_empties_as_torricelli_says(read_text: ReadText) -> None:
     """A √h' = −a √(2g/K) √h / √A: with all loss in one fitting, √h falls evenly."""
     layout = read_text(

@@ -182,7 +182,8 @@ class CauseSolver:
         return answers if known else answers.with_more(more)
 
     def branched(self, layout: Layout, leaks: Mapping[str, float] | None, row: _Row) -> Branches:
-        """The branches about a solved layout; those in which there is no steady flow are left out."""
+        """The branches about a solved layout. One in which there is no steady flow is left out with its weight, as is an amount at which there
+        is none: a pump that runs dry is heard, with its curve as written or another."""
         felt = [
             (pump, what, name)
             for pump, what in product(layout.pumps, ("flow", "head"))
@@ -200,8 +201,7 @@ class CauseSolver:
                 other = self.solved(changed, leaks, row.state)
                 if other is not None:
                     some.append(Branch(0.5 / spread_over, other.values - row.values, other.moves - row.moves))
-        total = sum(one.weight for one in some)
-        return Branches(within, tuple(replace(one, weight=one.weight / total) for one in some))
+        return Branches(within, tuple(some))
 
     def solved(self, layout: Layout, leaks: Mapping[str, float] | None, start: Settled | None) -> _Row | None:
         """The readings of a layout near that as found, and their moves; None where it has no steady flow."""

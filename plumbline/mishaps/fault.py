@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -9,7 +10,7 @@ from typing import Literal
 from ..hydraulics.fittings import part_k
 from ..hydraulics.opened import pulled
 from ..hydraulics.valve_service import adjustable, label, with_openings
-from ..layout.altered import with_end, with_part, with_pump
+from ..layout.altered import Parts, with_end, with_part, with_parts, with_pump
 from ..layout.model import Access, End, Layout, Line, Part, Stretch
 from ..upkeep.words import access_name
 
@@ -54,6 +55,8 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
         yield Fault("power away", "power", None, None, "power", layout, off=running)
     for pieces in lengths_of(layout):
         yield from _of_length(layout, pieces)
+    for name in layout.indexing:
+        yield Fault("indexing valve stuck", f"the indexing valve '{name}'", None, None, name, _unturned(layout, name))
     for line in layout.lines.values():
         yield from _of_ends(layout, line)
     for access in layout.accesses:
@@ -76,6 +79,26 @@ def working(layout: Layout) -> list[str]:
     """The pumps that feed a line and do not stand by."""
     feeding = {stretch.tail for stretch in layout.stretches}
     return [name for name, pump in layout.pumps.items() if f"{name}.out" in feeding and not pump.stands_by]
+
+
+def _rests(layout: Layout, line: str) -> bool:
+    """Whether the pump that a line begins at rests while others run, or at times: then its check valve has something to keep back each day."""
+    pump = layout.pumps.get(layout.lines[line].start.name or "")
+    return pump is not None and (pump.runs is not None or pump.switch is not None)
+
+
+def _unturned(layout: Layout, valve: str) -> Layout:
+    """An indexing valve that no flow is enough to turn."""
+
+    def stick(_: str, parts: Parts) -> Parts:
+        return tuple(
+            replace(one, details={**one.details, "least": math.inf})
+            if (one.kind, one.id) == ("indexing valve", valve)
+            else one
+            for one in parts
+        )
+
+    return with_parts(layout, stick)
 
 
 def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
@@ -117,10 +140,12 @@ def _of_pump(layout: Layout, name: str) -> Iterator[Fault]:
 def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
     first, last = pieces[0], pieces[-1]
     line = layout.lines[first.line]
+    if not first.parts and first.tail in layout.tees and layout.tees[first.tail].outlet:
+        return  # within an indexing valve
     stop = frozenset([first.id])
     step = first.parts[0].step if first.parts else None
     start = line.start if first.tail == f"{line.name}.from" else None
-    kind, part = "pipe blocked", _length_words(line, pieces)
+    kind, part = "pipe blocked", _length_words(layout, line, pieces)
     if start is not None and start.weir is not None:
         if start.weir.whole and line.length == 0.0:
             return  # nothing stops a whole edge
@@ -135,9 +160,10 @@ def _of_length(layout: Layout, pieces: tuple[Stretch, ...]) -> Iterator[Fault]:
             yield from _of_part(layout, piece, index, one, stop)
 
 
-def _length_words(line: Line, pieces: tuple[Stretch, ...]) -> str:
+def _length_words(layout: Layout, line: Line, pieces: tuple[Stretch, ...]) -> str:
     tail, head = pieces[0].tail, pieces[-1].head
     begins, ends = tail == _point(line, "from"), head == _point(line, "to")
+    ends = ends or (head in layout.tees and layout.tees[head].outlet > 0)
     if begins and ends:
         return f"'{line.name}'"
     return f"'{line.name}'{'' if begins else f' from {tail!r}'}{'' if ends else f' up to {head!r}'}"
@@ -167,7 +193,10 @@ def _of_part(layout: Layout, stretch: Stretch, index: int, part: Part, stop: fro
     if k.one_way:
         yield fault("check valve stuck shut", layout, blocked=stop)
         open_flap = with_part(layout, name, part, kind="union", loss=k.forward)
-        yield fault("check valve stuck open", open_flap, after="power away")
+        if _rests(layout, name):
+            yield fault("check valve lets back", open_flap)
+        else:
+            yield fault("check valve stuck open", open_flap, after="power away")
     elif part.runs is not None:
         yield fault("timed valve stuck open", with_part(layout, name, part, runs=None, opening=1.0))
         yield fault("timed valve stuck shut", layout, blocked=stop)

@@ -8,14 +8,13 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from ..catalogue.reading import data
 from ..day import Course
 from ..errors import PlumblineError, SolveError
 from ..husbandry.between import Between
 from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
-from .fault import Fault, faults_of
-from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost
+from .fault import Fault, faults_of, working
+from .harm import FishAir, Harm, fish_air, harms_of, lasts, lost, table
 from .jets import JETS, jet_faults
 from .running import Running, nothing_wrong, run
 
@@ -46,22 +45,22 @@ class Mishap:
     @property
     def likely(self) -> str:
         """How often it happens: often, sometimes or seldom."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["likely"])
+        return str(table()["kinds"][self.fault.kind]["likely"])
 
     @property
     def weight(self) -> float:
         """Its harm by its likelihood."""
-        return float(data("mishaps.yaml")["likelihood"][self.likely]) * sum(harm.weight for harm in self.harms)
+        return float(table()["likelihood"][self.likely]) * sum(harm.weight for harm in self.harms)
 
     @property
     def words(self) -> str:
         """What has gone wrong, in words."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["says"]).format(part=self.fault.part)
+        return str(table()["kinds"][self.fault.kind]["says"]).format(part=self.fault.part)
 
     @property
     def do(self) -> str:
         """What to do at once."""
-        return str(data("mishaps.yaml")["kinds"][self.fault.kind]["do"])
+        return str(table()["kinds"][self.fault.kind]["do"])
 
     @property
     def key(self) -> tuple[str, str]:
@@ -126,7 +125,7 @@ def find_mishaps(
     courses = _courses(running, [*asked, *(one for one in faults if one.kind in brought)], tell)
     found = [_mishap(running, courses, fault, faults, already, fish) for fault in asked]
     followed = sum(course is not running.course for course in courses.values())
-    return Mishaps(running, tuple(sorted(found, key=_order)), already, fish, followed, tuple(_unknown(layout)))
+    return Mishaps(running, tuple(sorted(found, key=_order)), already, fish, followed, tuple(_unknown(running)))
 
 
 def _enough(layout: Layout) -> None:
@@ -205,8 +204,12 @@ def _order(mishap: Mishap) -> tuple[float, float, str, str]:
     return -mishap.weight, mishap.first.time if mishap.first else math.inf, mishap.fault.kind, mishap.fault.part
 
 
-def _unknown(layout: Layout) -> Iterable[str]:
-    """What the file does not say, and what cannot be told for that."""
+def _unknown(running: Running) -> Iterable[str]:
+    """What the file does not say, and what cannot be told for that; and pumps that do not run at all."""
+    layout = running.layout
+    for name in working(layout):
+        if not any(running.course.pumps[name].on):
+            yield f"pump '{name}' does not run within {running.hours:g} h with nothing wrong: what its standing still does cannot be told"
     lacking: Mapping[str, list[str]] = {
         "area": [name for name, vessel in layout.vessels.items() if vessel.area is None],
         "rim": [name for name, vessel in layout.vessels.items() if vessel.area is not None and vessel.rim is None],

@@ -11,6 +11,7 @@ import math
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 
 import numpy as np
 
@@ -27,7 +28,10 @@ from ..layout.model import Layout, Vessel
 from .fault import Fault
 from .running import DRY, NO_CHANGE, Running
 
-__all__ = ["FishAir", "Harm", "fish_air", "harms_of", "lasts", "lost"]
+__all__ = ["FishAir", "Harm", "fish_air", "harms_of", "lasts", "lost", "table"]
+
+table = cache(partial(data, "mishaps.yaml"))
+"""What can go wrong, and what harm is, with their words and weights."""
 
 LASTS = 600.0
 """Water that stays away for no longer than this, beyond what is usual, is none that stays away [s]."""
@@ -44,12 +48,12 @@ class Harm:
     @property
     def weight(self) -> float:
         """How much it weighs."""
-        return float(data("mishaps.yaml")["harms"][self.what]["weight"])
+        return float(table()["harms"][self.what]["weight"])
 
     @property
     def words(self) -> str:
         """What is seen of it."""
-        return str(data("mishaps.yaml")["harms"][self.what]["says"]).format(where=self.where)
+        return str(table()["harms"][self.what]["says"]).format(where=self.where)
 
 
 def harms_of(running: Running, fault: Fault, course: Course, besides: Sequence[Harm] = ()) -> tuple[Harm, ...]:
@@ -70,11 +74,10 @@ def harms_of(running: Running, fault: Fault, course: Course, besides: Sequence[H
 
 
 def _told(course: Course) -> Iterator[Harm]:
+    harms = {"overtops": "floor wet", "fish tank below half": "fish tank below half", "sucks air": "pump dry"}
     for event in course.events:
-        if event.kind in ("floor wet", "fish tank below half"):
-            yield Harm(event.kind, event.where, event.time)
-        elif event.kind == "sucks air":
-            yield Harm("pump dry", event.where, event.time)
+        if event.kind in harms:
+            yield Harm(harms[event.kind], event.where, event.time)
 
 
 def _run_out(fault: Fault, course: Course) -> Iterator[Harm]:

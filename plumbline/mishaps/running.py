@@ -176,7 +176,7 @@ class Running:
             off=fault.off,
             blocked=fault.blocked,
             opened=fault.opened,
-            watching=[watch for watch in watches if watch.kind != "intake bare"],
+            watching=_not_told(watches),
             waters=waters,
             near=near,
         )
@@ -196,7 +196,13 @@ def run(layout: Layout, hours: float) -> Running:
     waters = Waters(layout, [access.id for access in layout.accesses if access.kind == "cap"])
     moment = first_moment(waters, levels=levels, vented=vented)
     course = follow_day(
-        layout, hours=hours, levels=levels, vented=vented, watching=watching(layout, {}), waters=waters, near=moment
+        layout,
+        hours=hours,
+        levels=levels,
+        vented=vented,
+        watching=_not_told(watching(layout, {})),
+        waters=waters,
+        near=moment,
     )
     return Running(layout, hours, waters, levels, vented, course, moment)
 
@@ -246,19 +252,24 @@ def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
         if vessel.area is None:
             continue
         if vessel.rim is not None:
-            found.append(Watch("floor wet", name, _over(name, vessel.base + vessel.rim)))
+            found.append(Watch("overtops", name, _over(name, vessel.base + vessel.rim)))
         if vessel.holds == "fish":
             found.append(Watch("fish tank below half", name, _under(name, vessel.base + 0.5 * vessel.water)))
     for pump in (layout.pumps[name] for name in working(layout)):
         if pump.vessel is not None and layout.vessels[pump.vessel].area is not None:
             height = layout.vessels[pump.vessel].base + pump.intake
-            found.append(Watch("intake bare", pump.name, _under(pump.vessel, height + BARE)))
+            found.append(Watch("sucks air", pump.name, _under(pump.vessel, height + BARE)))
     waters = Waters(layout)
     order = list(layout.vessels)
     for name, flow in usual.items():
         if flow > 0.0 and layout.vessels[name].holds in ("fish", "plants"):
             found.append(Watch("inflow ends", name, _less(waters, order.index(name), DRY * flow), ROUGH))
     return found
+
+
+def _not_told(watches: Sequence[Watch]) -> list[Watch]:
+    """Those that a day does not tell of by itself."""
+    return [watch for watch in watches if watch.kind not in ("overtops", "sucks air")]
 
 
 def _over(vessel: str, height: float) -> Callable[[Moment], float]:
