@@ -17,7 +17,7 @@ import numpy as np
 
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
 from .loss_units import to_square
-from .network import BoolArray, Network, make_network
+from .network import BoolArray, FloatArray, Network, make_network
 from .stages import HOLE_CD
 from .stretch_links import Build, LinkOf, StretchLinks
 from .stretches import height_of, partings, pieces_by_line, tee_stretch
@@ -52,6 +52,18 @@ class Assembly:
     tees: tuple[str, ...]
     caps: dict[str, int] = field(default_factory=dict)
     by_switch: tuple[int, ...] = ()
+
+    def ways(self, vessel: str) -> list[tuple[int, float]]:
+        """The links by which water comes into a vessel or leaves it, other than over its rim, each with the sign of what comes in."""
+        network, node = self.network, self.vessels[vessel]
+        aside = {*self.rims.values(), *self.by_switch}
+        links = np.flatnonzero((network.tail == node) | (network.head == node)).tolist()
+        return [(link, 1.0 if network.head[link] == node else -1.0) for link in links if link not in aside]
+
+    def passes(self, vessel: str, flows: FloatArray) -> tuple[float, float]:
+        """What comes into a vessel and what leaves it by its ways [m³/s], at the flows (m,) of the links."""
+        gains = [sign * float(flows[link]) for link, sign in self.ways(vessel)]
+        return sum(max(one, 0.0) for one in gains), sum(max(-one, 0.0) for one in gains)
 
 
 def assemble(

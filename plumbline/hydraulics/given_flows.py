@@ -71,7 +71,7 @@ class Rig:
             surplus[stretch] = float(solution.heads[cut] - solution.heads[network.tail[self.behind[stretch]]])
             if assembly.links[stretch].sign * given[stretch] < 0.0:
                 surplus[stretch] = -surplus[stretch]
-        inflow, spare = _received(self.layout, assembly, solution, self.held)
+        inflow, spare = _received(self.layout, replace(assembly, network=network), solution, self.held)
         return Forced(surplus, inflow, spare, solution)
 
 
@@ -136,24 +136,13 @@ def _received(
     layout: Layout, assembly: Assembly, solution: Solution, held: Collection[str]
 ) -> tuple[dict[str, float], dict[str, float]]:
     """What comes into each vessel, and what those that are `held` get beyond what they give by anything but standpipes [m³/s]."""
-    inflow = dict.fromkeys(layout.vessels, 0.0)
-    spare, ends = dict.fromkeys(held, 0.0), layout.ends
+    passes = {name: assembly.passes(name, solution.flows) for name in layout.vessels}
+    spare, ends = {name: passes[name][0] - passes[name][1] for name in held}, layout.ends
     for stretch in layout.stretches:
         link = assembly.links[stretch.id]
         flow = float(link.sign * solution.flows[link.link])
         for point, out in ((stretch.tail, -flow), (stretch.head, flow)):
             end = ends.get(point)
-            if end is not None and end.kind == "vessel" and end.name is not None:
-                inflow[end.name] += max(out, 0.0)
-                if end.name in spare and end.port != "standpipe":
-                    spare[end.name] += out
-        for part in stretch.parts:
-            if part.vessel is not None:
-                inflow[part.vessel] += max(flow, 0.0)
-                if part.vessel in spare:
-                    spare[part.vessel] += flow
-    for name, at in assembly.intakes.items():
-        source = layout.pumps[name].vessel
-        if source in spare:
-            spare[source] -= float(solution.flows[at])
-    return inflow, spare
+            if end is not None and end.port == "standpipe" and end.name in spare:
+                spare[end.name] -= out
+    return {name: comes for name, (comes, _) in passes.items()}, spare

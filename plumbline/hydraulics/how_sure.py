@@ -140,9 +140,8 @@ def how_sure(layout: Layout, flows: Flows | None = None) -> HowSure:
     pumps = dict(_pumps(assembly, flows, numbers, d_flow, q))
     whole = _all_that_comes(layout, pumps)
     vessels = {}
-    inlets = _inlets(layout, assembly, q)
     for name, vessel in layout.vessels.items():
-        into = inlets[name]
+        into = [(link, sign, sign * q[link] > 0.0) for link, sign in assembly.ways(name)]
         moves = sum((sign * d_flow[:, link] for link, sign, on in into if on), np.zeros(len(numbers)))
         inflow = _range(flows.vessels[name].inflow, moves, numbers, least=0.0)
         inflow = replace(inflow, high=min(inflow.high, max(whole, inflow.value)))
@@ -239,26 +238,6 @@ def _stretched(given: Range, value: float, cause: str) -> Range:
         max(given.high, value + share * high),
         tuple(sorted((one for one in causes if one.share >= FEWEST), key=lambda one: -one.share)),
     )
-
-
-def _inlets(layout: Layout, assembly: Assembly, q: FloatArray) -> Mapping[str, Sequence[tuple[int, float, bool]]]:
-    """The links through which each vessel gets water or could: link, sign of inflow, and whether it comes now."""
-    ways: dict[str, list[tuple[int, float]]] = defaultdict(list)
-    for stretch in layout.stretches:
-        of = assembly.links[stretch.id]
-        for side, sign, point in ((0, -1.0, stretch.tail), (1, 1.0, stretch.head)):
-            end = layout.ends.get(point)
-            if end is not None and end.kind == "vessel" and end.name is not None:
-                ways[end.name].append((of.at(side), of.sign * sign))
-        for part in stretch.parts:
-            if part.vessel is not None:
-                ways[part.vessel] += [(hole, 1.0) for hole in of.holes] or [(of.link, of.sign)]
-    found = {name: [(link, sign, sign * q[link] > 0.0) for link, sign in ways[name]] for name in layout.vessels}
-    for name, link in assembly.pumps.items():
-        back = layout.pumps[name].vessel
-        if back is not None and q[link] < 0.0:
-            found[back].append((link, -1.0, True))
-    return found
 
 
 def _tipping(

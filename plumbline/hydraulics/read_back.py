@@ -99,7 +99,7 @@ def read_back(
     return Flows(
         stretches=stretches,
         pumps=pumps,
-        vessels=_vessels(layout, assembly, solution, stretches, levels),
+        vessels=_vessels(layout, assembly, solution, levels),
         ends=_ends(layout, stretches),
         routes=route_ledgers(layout, assembly, solution, reader.outside, reader.flows, reader.legs, pump_heads)
         if routes
@@ -250,36 +250,16 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
 
 
 def _vessels(
-    layout: Layout,
-    assembly: Assembly,
-    solution: Solution,
-    stretches: Mapping[str, StretchFlow],
-    levels: Mapping[str, float],
+    layout: Layout, assembly: Assembly, solution: Solution, levels: Mapping[str, float]
 ) -> dict[str, VesselFlow]:
-    into = dict.fromkeys(layout.vessels, 0.0)
-    out = dict.fromkeys(layout.vessels, 0.0)
-
-    def pass_on(name: str | None, flow: float) -> None:
-        if name is not None:
-            (into if flow > 0.0 else out)[name] += abs(flow)
-
-    for stretch in layout.stretches:
-        line, flow = layout.lines[stretch.line], stretches[stretch.id].flow
-        if stretch.tail == f"{line.name}.from" and line.start.kind == "vessel":
-            pass_on(line.start.name, -flow)
-        if stretch.head == f"{line.name}.to" and line.end.kind == "vessel":
-            pass_on(line.end.name, stretches[stretch.id].flow_head)
-        link = assembly.links[stretch.id]
-        if link.bar is not None:
-            pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), flow)
-        for hole in link.holes:
-            pass_on(next((part.vessel for part in stretch.parts if part.vessel), None), float(solution.flows[hole]))
-    for name, at in assembly.pumps.items():
-        pass_on(layout.pumps[name].vessel, -float(solution.flows[at]))
     over = {name: float(solution.flows[link]) for name, link in assembly.rims.items()}
     return {
         name: VesselFlow(
-            into[name], out[name], vessel.wants, levels.get(name), name in levels, spilt=over.get(name, 0.0)
+            *assembly.passes(name, solution.flows),
+            vessel.wants,
+            levels.get(name),
+            name in levels,
+            spilt=over.get(name, 0.0),
         )
         for name, vessel in layout.vessels.items()
     }

@@ -8,7 +8,6 @@ over a step in time, and the steps grow until nothing moves.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -22,10 +21,10 @@ from .assemble import Assembly, Supply, assemble
 from .capacity import spare_flows
 from .contents import content, mean_area
 from .flows import Flows
-from .network import Network, Solution
+from .network import FloatArray, Network, Solution
 from .never_settles import drawn_on, made_good, solve_named
 from .read_back import read_back, stretch_flow
-from .stretches import dry_arms, pieces_by_line, sleeve_squares
+from .stretches import dry_arms, sleeve_squares
 from .turns import all_turns
 
 __all__ = ["SAME_LEVEL", "Run", "Settled", "Siphons"]
@@ -123,21 +122,15 @@ class Run:
 
     def drowned(self, state: _State) -> dict[str, str]:
         """The drowned mouths that share their vessel with another way out: of one that is alone all that comes goes by it, drawn or not."""
-        flows, ends = stretch_flow(state.assembly, state.solution), self.layout.ends
-        given = Counter(
-            end.name
-            for name, pieces in pieces_by_line(self.layout).items()
-            for end, flow in (
-                (ends.get(f"{name}.from"), flows[pieces[0].id]),
-                (ends.get(f"{name}.to"), -flows[pieces[-1].id]),
-            )
-            if end is not None and end.kind == "vessel" and flow > 0.0
-        )
-        return {
-            point: stretch
-            for point, stretch in drowned_mouths(self.layout, flows).items()
-            if given[ends[point].name] > 1
-        }
+        assembly, flows = state.assembly, state.solution.flows
+        found = drowned_mouths(self.layout, stretch_flow(assembly, state.solution))
+        return {point: stretch for point, stretch in found.items() if self.gives(point, assembly, flows) > 1}
+
+    def gives(self, point: str, assembly: Assembly, flows: FloatArray) -> int:
+        """By how many ways the vessel of a line's end gives water, beside its pumps."""
+        pumped = set(assembly.intakes.values())
+        ways = assembly.ways(self.layout.ends[point].name or "")
+        return sum(sign * flows[link] < 0.0 for link, sign in ways if link not in pumped)
 
     def rested(self, siphons: Siphons) -> _State:
         """The state at which the water and the air in the pipes stay."""
