@@ -567,7 +567,9 @@ def test_sharp_bends_are_told_once_a_line() -> None:
 
 
 @pytest.mark.invariant
-@pytest.mark.parametrize(("speed", "slow"), [(0.301, False), (0.299, False), (0.294, True), (0.011, True), (0.009, False)])
+@pytest.mark.parametrize(
+    ("speed", "slow"), [(0.301, False), (0.299, False), (0.294, True), (0.011, True), (0.009, False)]
+)
 def test_slow_flow_lies_between_standing_and_self_cleansing(speed: float, slow: bool) -> None:
     made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed"))
     assert bool(slow_flow(made, flows(made, speed), ())) == slow
