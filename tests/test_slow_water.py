@@ -7,6 +7,7 @@ import math
 from itertools import pairwise
 
 import pytest
+import slow_water
 from fluids.friction import friction_factor as fluids_friction_factor
 from slow_answers import RECORD, SYSTEMS, model
 from slow_reader import by_end, slow_system
@@ -129,9 +130,10 @@ def test_two_joined_tanks_come_level() -> None:
 
 
 @pytest.mark.published
-def test_three_reservoirs() -> None:
+def test_three_reservoirs(monkeypatch: pytest.MonkeyPatch) -> None:
     """White, Fluid Mechanics, Ex. 6.18 (inputs from memory): 52.8 m³/h leave the junction, 47.0 and 5.8 come; it stands at
-    34.53 m. ν 1.02e-6 there, 1.004e-6 here."""
+    34.53 m after a few rounds of hand iteration; ν is 1.02e-6."""
+    monkeypatch.setattr(slow_water, "NU", 1.02e-6)
     sizes = {"a": (100.0, 0.08, 0.24e-3, 20.0), "b": (150.0, 0.06, 0.12e-3, 100.0), "c": (80.0, 0.04, 0.2e-3, 40.0)}
     ways = [
         Way(n, End("intake", n, 0, d, 0.0, 0.0), End("place", "j"), [Run(length, d, e)])
@@ -140,10 +142,10 @@ def test_three_reservoirs() -> None:
     three = System({n: Vessel(0.0, 1.0, z, held=True) for n, (*_, z) in sizes.items()}, ways, ("j",))
     heads = {"j": 40.0}
     flows = {n: q * 3600 for n, q in three.flows(three.levels(), heads).items()}
-    assert flows["a"] == pytest.approx(-52.8, abs=0.1)
-    assert flows["b"] == pytest.approx(47.0, abs=0.1)
-    assert flows["c"] == pytest.approx(5.8, abs=0.1)
-    assert heads["j"] == pytest.approx(34.53, abs=0.03)
+    assert flows["a"] == pytest.approx(-52.8, abs=0.05)
+    assert flows["b"] == pytest.approx(47.0, abs=0.05)
+    assert flows["c"] == pytest.approx(5.8, abs=0.05)
+    assert heads["j"] == pytest.approx(34.53, abs=0.015)
 
 
 @pytest.mark.invariant
