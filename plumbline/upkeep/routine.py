@@ -8,16 +8,16 @@ that wants cleaning often, then, with those jobs given, for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 from ..catalogue import routine_times
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .cover import least_jobs
-from .downstream import Downstream, down_the_flow
+from .downstream import down_the_flow
 from .intervals import Intervals, by_line, clip, length, subtract, together
 from .reach import Push
 
@@ -28,6 +28,10 @@ SAME = 1e-6
 
 Piece = tuple[str, float, float]
 """Pipe of one line from one place to another [m along the line]."""
+
+
+_OPENS = {"cap": "open cap", "union": "open union", "hose end": "open hose", "standpipe": "pull standpipe"}
+"""What opening a sort of access takes, by its row of the catalogue."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +143,19 @@ def plan_routine(
     cleanable = {piece for job in jobs for piece in job.pieces}
     wanted = [piece for piece in pieces if piece in cleanable and _inside(piece, often)]
     order = down_the_flow(layout, flows)
-    opening = _opening(layout, jobs, times)
-    pulled = frozenset(access.id for access in layout.accesses if access.kind == "standpipe")
+    kinds = {access.id: access.kind for access in layout.accesses}
+    places = dict.fromkeys(place for job in jobs for place in job.places)
+    opening = {place: times[_OPENS.get(kinds.get(place, ""), "open end")] for place in places}
+    pulled = frozenset(place for place, kind in kinds.items() if kind == "standpipe")
+
+    def rank(job: _Job) -> tuple[Any, ...]:
+        """Flushes last, before that what is at pipe that comes `first`, and else down the flow. Where a standpipe is pulled its vessel runs
+        out at once, so that this flush comes before any rod."""
+        line, at = job.at
+        late = not any(low - SAME <= at <= high + SAME for low, high in (first or {}).get(line, ()))
+        washes_last = job.kind == "flush" and pulled.isdisjoint(job.places)
+        return washes_last, late, order.at(line, at), job.places, job.kind, job.tool
+
     visits: list[Visit] = []
     chosen: list[int] = []
     proven = True
@@ -150,9 +165,18 @@ def plan_routine(
     ):
         if not needed:
             continue
-        chosen, sure = _cover(jobs, needed, chosen, opening, part)
+        number = {piece: n for n, piece in enumerate(needed)}
+        chosen, sure = least_jobs(
+            [job.minutes for job in jobs],
+            [{number[piece] for piece in job.pieces if piece in number} for job in jobs],
+            [job.places for job in jobs],
+            opening,
+            [high - low for _, low, high in needed],
+            share=part,
+            given=chosen,
+        )
         proven = proven and sure
-        visit = _visit(every, [jobs[n] for n in chosen], needed, order, first or {}, opening, times, pulled)
+        visit = Visit(every, tuple(_in_order(sorted((jobs[n] for n in chosen), key=rank), needed, opening, times)))
         if not visits or visit.jobs != visits[-1].jobs:  # the same jobs need not be told twice
             visits.append(visit)
     done = together(job.cleans for job in (visits[-1].jobs if visits else ()))
@@ -212,7 +236,7 @@ def _jobs(
             # A cord goes all the way whatever is wanted of it, and out at another place.
             needs, places = dict.fromkeys(needs, push.cord), (push.access, push.to)
         for rod_m in sorted(set(needs.values())):
-            minutes = times["rod"] + times["rod a metre"] * rod_m
+            minutes = _rod_minutes(rod_m, times)
             within = {piece: need for piece, need in needs.items() if need <= rod_m}
             jobs.append(_Job("rod", places, push.tool, (access.line, access.at), within, minutes, 0.0))
     for wash in washes:
@@ -223,94 +247,28 @@ def _jobs(
     return jobs
 
 
-def _opening(layout: Layout, jobs: Sequence[_Job], times: Mapping[str, float]) -> dict[str, float]:
-    """How long each place takes to open and close [min]: accesses, and valves that are only turned."""
-    kinds = {
-        access.id: {
-            "cap": "open cap",
-            "union": "open union",
-            "hose end": "open hose",
-            "standpipe": "pull standpipe",
-        }.get(access.kind, "open end")
-        for access in layout.accesses
-    }
-    places = dict.fromkeys(place for job in jobs for place in job.places)
-    return {place: times[kinds.get(place, "open end")] for place in places}
-
-
-def _cover(
-    jobs: Sequence[_Job],
-    needed: Sequence[Piece],
-    given: Sequence[int],
-    opening: Mapping[str, float],
-    share: float,
-) -> tuple[list[int], bool]:
-    """The jobs of the least time, those `given` among them, that clean a share of the pipe needed; and whether none take less."""
-    number = {piece: n for n, piece in enumerate(needed)}
-    return least_jobs(
-        [job.minutes for job in jobs],
-        [{number[piece] for piece in job.pieces if piece in number} for job in jobs],
-        [job.places for job in jobs],
-        opening,
-        [high - low for _, low, high in needed],
-        share=share,
-        given=given,
-    )
-
-
-def _visit(
-    every: float,
-    jobs: Sequence[_Job],
-    needed: Sequence[Piece],
-    order: Downstream,
-    first: Mapping[str, Intervals],
-    opening: Mapping[str, float],
-    times: Mapping[str, float],
-    pulled: Set[str],
-) -> Visit:
-    """Put the jobs in order, flushes last, before that those at pipe that comes `first`, and else down the flow; and say what each is
-    there for. Where a standpipe is `pulled` its vessel runs out at once, so that this flush comes before any rod."""
-    left = set(needed)
-    opened: set[str] = set()
-
-    def late(line: str, at: float) -> bool:
-        return not any(low - SAME <= at <= high + SAME for low, high in first.get(line, ()))
-
-    ranked = sorted(
-        jobs,
-        key=lambda job: (
-            job.kind == "flush" and pulled.isdisjoint(job.places),
-            late(*job.at),
-            order.at(*job.at),
-            job.places,
-            job.kind,
-            job.tool,
-        ),
-    )
-    parts: dict[tuple[tuple[str, ...], str], dict[Piece, float]] = {}
+def _in_order(
+    ranked: Sequence[_Job], needed: Sequence[Piece], opening: Mapping[str, float], times: Mapping[str, float]
+) -> Iterator[Job]:
+    """The jobs of a visit, each with what it is there for: the pipe that no earlier one cleans."""
+    left, opened = set(needed), set[str]()
+    parts: dict[tuple[tuple[str, ...], str], tuple[_Job, dict[Piece, float]]] = {}
     for job in ranked:
         mine = left & set(job.pieces)
         left -= mine
         if mine:
             # One rod put in twice at one place, once for each of two rounds, goes in once.
-            parts.setdefault((job.places, job.tool), {}).update({piece: job.pieces[piece] for piece in mine})
-    out = []
-    for (places, tool), needs in parts.items():
-        job = next(job for job in ranked if (job.places, job.tool) == (places, tool))
+            _, needs = parts.setdefault((job.places, job.tool), (job, {}))
+            needs.update({piece: job.pieces[piece] for piece in mine})
+    for job, needs in parts.values():
         rod = max(needs.values()) if job.kind == "rod" else 0.0
-        minutes = times["rod"] + times["rod a metre"] * rod if job.kind == "rod" else job.minutes
-        out.append(
-            Job(
-                kind=job.kind,
-                places=places,
-                tool=tool,
-                rod_m=rod,
-                water=job.water,
-                cleans=by_line(
-                    ((name, (low, high)) for name, low, high in needs), sorted({name for name, _, _ in needs})
-                ),
-                minutes=minutes + sum(opening[place] for place in places if place not in opened),
-            )
-        )
-        opened |= set(places)
-    return Visit(every, tuple(out))
+        minutes = _rod_minutes(rod, times) if job.kind == "rod" else job.minutes
+        minutes += sum(opening[place] for place in job.places if place not in opened)
+        cleans = by_line(((name, (low, high)) for name, low, high in needs), sorted({name for name, _, _ in needs}))
+        yield Job(job.kind, job.places, job.tool, rod, job.water, cleans, minutes)
+        opened |= set(job.places)
+
+
+def _rod_minutes(metres: float, times: Mapping[str, float]) -> float:
+    """How long a rod takes that goes in so far [min]."""
+    return times["rod"] + times["rod a metre"] * metres

@@ -13,7 +13,7 @@ from .drawn import Sketch
 from .hulls import hull_of, seen_points
 from .labels import Label, around, beside
 from .letters import BOLD, text_width
-from .strokes import Point
+from .strokes import Point, pump_places
 from .trouble import bad_vessels, place_of_finding, subject_of_finding
 
 __all__ = ["labels_wanted", "letters_for", "vessel_lines"]
@@ -104,18 +104,14 @@ def _vessels(scene: Sketch) -> Iterator[Label]:
 
 
 def _pumps(scene: Sketch) -> Iterator[Label]:
-    for name, place in _pump_places(scene).items():
+    for name, place in pump_places(scene.result.layout, scene.strokes).items():
+        if not scene.result.layout.fed_by(name):
+            continue
         lines = (_cut(name),)
         width, height = BOLD * text_width(lines[0], scene.size) + 4.0, scene.size + 3.0
         over = scene.own([scene.result.layout.pumps[name].vessel])
         choices = around(place, width, height, 11.0)
         yield Label(f"pump {name}", lines, "pump", name, width, height, place, choices, 12.5, must=True, over=over)
-
-
-def _pump_places(scene: Sketch) -> dict[str, Point]:
-    """Where each pump that feeds a line stands."""
-    starts = ((line.name, line.start) for line in scene.result.layout.lines.values())
-    return {start.name: scene.strokes.place(line, 0.0) for line, start in starts if start.kind == "pump" and start.name}
 
 
 def _numbers(scene: Sketch) -> Iterator[Label]:
@@ -170,7 +166,7 @@ def _place(scene: Sketch, finding: Finding) -> tuple[str, Point, frozenset[int]]
     kind, name = subject_of_finding(scene.result, finding) or ("", "")
     if kind == "pump":
         vessel = layout.pumps[name].vessel
-        if name in (places := _pump_places(scene)):
+        if name in (places := pump_places(layout, scene.strokes)):
             return name, places[name], scene.own([vessel])
         kind, name = "vessel", vessel or ""
     for number in sorted(scene.own([name]), key=lambda number: scene.outlines[number][0].again):

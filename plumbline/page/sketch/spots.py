@@ -10,7 +10,7 @@ from itertools import pairwise
 from ... import catalogue
 from ...check import CheckResult
 from ...layout.model import End, Line
-from .strokes import Point, Strokes
+from .strokes import Point, Strokes, pump_places
 from .trouble import Trouble
 from .views import View
 
@@ -36,7 +36,6 @@ def spots_of(result: CheckResult, strokes: Strokes, view: View) -> Iterator[Spot
         size = math.hypot(x, y)
         return (x / size, y / size) if size > 0.05 else (0.0, 0.0)
 
-    pumps: dict[str, Point] = {}
     for line in result.layout.lines.values():
         for part in line.parts:
             if part.is_pipe:
@@ -49,10 +48,7 @@ def spots_of(result: CheckResult, strokes: Strokes, view: View) -> Iterator[Spot
                 yield Spot(symbol, place, math.atan2(y, x), opening=part.opening)
         yield from _end(strokes, line, line.start, 0.0, -1.0)
         yield from _end(strokes, line, line.end, line.length, 1.0)
-        for end, at in ((line.end, line.length), (line.start, 0.0)):
-            if end.kind == "pump" and end.name is not None:
-                pumps[end.name] = strokes.place(line.name, at)
-    yield from (Spot("pump", place) for place in pumps.values())
+    yield from (Spot("pump", place) for place in pump_places(result.layout, strokes).values())
 
 
 def _end(strokes: Strokes, line: Line, end: End, at: float, sign: float) -> Iterator[Spot]:

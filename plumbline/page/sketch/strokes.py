@@ -13,7 +13,7 @@ from .places import Placed
 from .views import View
 from .xml import polyline
 
-__all__ = ["Crossing", "Point", "Segment", "Strokes", "draw_strokes"]
+__all__ = ["Crossing", "Point", "Segment", "Strokes", "draw_strokes", "pump_places"]
 
 Point = tuple[float, float]
 """Across and down the paper [px]."""
@@ -107,6 +107,13 @@ class Strokes:
         between = [one.b for one in self.segments[line] if low < one.at_b < high]
         points = [self.place(line, low), *between, self.place(line, high)]
         return [points[0], *(b for a, b in pairwise(points) if math.dist(a, b) > 1e-6)]
+
+
+def pump_places(layout: Layout, strokes: Strokes) -> dict[str, Point]:
+    """Where each pump stands that a line begins or ends at: by the line that it feeds, if any."""
+    ends = [(line.end, line.name, line.length) for line in layout.lines.values()]
+    ends += [(line.start, line.name, 0.0) for line in layout.lines.values()]
+    return {end.name: strokes.place(line, at) for end, line, at in ends if end.kind == "pump" and end.name is not None}
 
 
 def draw_strokes(layout: Layout, placed: Placed, view: View, scale: float, shift: Point) -> Strokes:

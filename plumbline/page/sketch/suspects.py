@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 from ...diagnose.diagnosis import Diagnosis, Suspect
 from ...report.diagnose import letter_of
 from .drawn import Sketch
-from .strokes import Point
+from .strokes import Point, pump_places
 from .xml import element, polyline
 
 __all__ = ["shaded"]
@@ -65,11 +65,7 @@ def _places(sketch: Sketch, found: Diagnosis, suspect: Suspect) -> Iterator[Poin
         lowest = hull[hull[:, 1].argmax()]
         yield (float(lowest[0]), float(lowest[1]) - _NEAR)
     elif cause.pump:
-        for line in found.layout.lines.values():
-            for end, at in ((line.start, 0.0), (line.end, line.length)):
-                if end.kind == "pump" and end.name == cause.pump:
-                    yield sketch.strokes.place(line.name, at)
-                    return
+        yield from [place for name, place in pump_places(found.layout, sketch.strokes).items() if name == cause.pump]
     elif cause.line is not None:
         yield sketch.strokes.place(cause.line, 0.5 * (cause.start + cause.stop))
 
