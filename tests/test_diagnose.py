@@ -579,6 +579,68 @@ def test_the_shares_of_all_causes_are_one_and_no_cause_stands_twice() -> None:
     }
 
 
+STANDBY = """\
+vessels:
+  sump: {holds: sump, base: -0.5 m, rim: 0.8 m, water: 0.6 m, area: 1 m^2}
+  tank: {holds: fish, base: 0 m, rim: 1.0 m, water: 0.8 m, area: 1.2 m^2}
+pumps:
+  duty: {in: sump, height: 0.05 m, power: 50 W, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]]}
+  spare: {in: sump, height: 0.05 m, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]], runs: no}
+lines:
+  feed: {pipe: pvc 32, from: duty, route: [{up: 1 m}, tee: j, {up: 0.65 m}, elbow, {east: 1 m}, elbow, {down: 0.1 m}], to: tank}
+  spare line: {pipe: pvc 32, from: spare, route: [{check valve: c2}, {up: 1 m}, elbow, {east: 0.4 m}], to: j}
+  back: {pipe: pvc 50, from: {vessel: tank, overflow: 0.8 m}, route: [{west: 0.3 m}, elbow, {down: 0.4 m}], to: sump}
+"""
+
+
+@pytest.mark.second_method
+def test_a_check_valve_that_lets_back_is_a_hole_beside_a_standby_pump() -> None:
+    """As in a file with that hole in place of the valve, whether written by hand or by what is learnt."""
+    layout = layout_of(STANDBY)
+    (back,) = [one for one in causes_of(layout, find_flows(layout)) if one.kind == "lets back"]
+    ours = find_flows(back.changed(0.6)).vessels["tank"].inflow
+    learnt_file = layout_of(text_with(layout, back, 0.6))
+    hole = STANDBY.replace("{check valve: c2}", f"{{fitting: {{K: {2.0 + hole_loss(0.6):.3f}}}}}")
+    assert back.where == "'c2'"
+    assert find_flows(learnt_file).vessels["tank"].inflow == pytest.approx(ours, rel=1e-4)
+    assert find_flows(layout_of(hole)).vessels["tank"].inflow == pytest.approx(ours, rel=0.02)
+    assert ours < 0.6 * find_flows(layout).vessels["tank"].inflow
+
+
+@pytest.mark.second_method
+def test_what_is_learnt_of_one_line_of_a_row_is_not_written_but_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The file writes a row once; the diagnosis itself is shown all the same."""
+    (tmp_path / "row.yaml").write_text(ROW)
+    slow = find_flows(narrowed_row(0.5)).ends["feed 2.to"].flow
+    usual = find_flows(layout_of(ROW)).ends["feed 1.to"].flow
+    visit = "".join(f"  - {{at: feed {n}.to, caught: 10 L in {0.01 / q:.1f} s}}\n" for n, q in ((1, usual), (2, slow)))
+    (tmp_path / "visit.yaml").write_text(f"readings:\n{visit}")
+    new = tmp_path / "new.yaml"
+    assert (
+        main(["diagnose", str(tmp_path / "row.yaml"), "--readings", str(tmp_path / "visit.yaml"), "-o", str(new)]) == 2
+    )
+    said = capsys.readouterr()
+    assert "most likely 'feed 2' has narrowed" in said.out
+    assert said.err.startswith("'feed 2' is one of 2 lines that the file writes once, as 'feed',")
+    assert not new.exists()
+
+
+ROW = """\
+vessels:
+  tank: {base: 1 m, water: 0.5 m}
+  bed: {again: 2, base: 0 m, water: 0.2 m}
+lines:
+  feed: {again: 2, pipe: pvc 25, from: {vessel: tank, height: 0.1 m}, route: [{east: 2 m}, elbow, {down: 0.5 m}], to: bed}
+"""
+
+
+def narrowed_row(share: float) -> Layout:
+    layout = layout_of(ROW)
+    return narrowed(layout, {("feed 2", part.step, part.at) for part in layout.lines["feed 2"].parts}, share)
+
+
 @pytest.mark.invariant
 def test_a_leak_takes_water_and_flow_from_what_lies_behind_it() -> None:
     layout = layout_of(SOUND)

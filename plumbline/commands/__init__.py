@@ -18,8 +18,10 @@ def add_to(parser: argparse.ArgumentParser) -> None:
     """Add every command to the program's parser, as the catalogue has it."""
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     table = data("commands.yaml")
-    usual = table.pop("usual")
+    usual = table["usual"]
     for name, told in table.items():
+        if name == "usual":
+            continue
         one = commands.add_parser(name, help=told["says"])
         for word, given in told.get("takes", {}).items():
             for argument, details in _wish() if word == "wish" else [(word, usual[word] if given is None else given)]:

@@ -157,12 +157,19 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     readings = layout.readings if chosen.readings is None else read_visit(chosen.readings, layout)
     with telling("weighing causes", quiet=chosen.json) as tell:
         found = diagnose(layout, readings, tell=lambda n, of: tell(f"{n} of {of}", n, of))
-    learnt = None if file is None else (chosen.new, write_learnt(found, file))
-    return answer(
+    learnt, unwritten = None, None
+    try:
+        learnt = None if file is None else (chosen.new, write_learnt(found, file))
+    except PlumblineError as error:  # what is found is told all the same
+        unwritten = error
+    status = answer(
         chosen,
-        lambda: diagnosis_as_json(found, chosen.new),
+        lambda: diagnosis_as_json(found, learnt and chosen.new),
         lambda: diagnosis_view(found, everything=chosen.all, written=learnt),
     )
+    if unwritten is not None:
+        raise unwritten
+    return status
 
 
 def _current(chosen: argparse.Namespace) -> int:

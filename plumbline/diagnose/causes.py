@@ -13,12 +13,13 @@ from functools import partial
 from typing import Literal
 
 from .. import catalogue
+from ..hydraulics.fittings import part_k
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
 from ..upkeep.shear import settles
 from ..upkeep.traps import trapped
-from .faulty import can_narrow, filled, hole_loss, narrowed, opened, raised, resized, with_curve, with_loss
+from .faulty import can_narrow, filled, hole_loss, leaked_back, narrowed, opened, raised, resized, with_curve, with_loss
 from .places import place_of, stretch_at
 
 __all__ = ["Cause", "Kind", "causes_of"]
@@ -28,6 +29,7 @@ Kind = Literal[
     "narrowed",
     "plug",
     "valve",
+    "lets back",
     "air",
     "worn",
     "slowed",
@@ -39,7 +41,7 @@ Kind = Literal[
     "water",
 ]
 
-STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak")
+STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak", "lets back")
 """Kinds whose amounts lie closer together where a hole or a bore is small, and its loss steep; they begin with a third more."""
 
 YEAR = 365.25 * 86400.0
@@ -135,6 +137,7 @@ class _Finder:
         for stretch in self.running:
             yield from self.plugs(stretch)
         yield from self.valves()
+        yield from self.checks()
         yield from self.air()
         for name, duty in self.flows.pumps.items():
             if duty.flow > 0.0:
@@ -222,7 +225,7 @@ class _Finder:
             for part in line.parts:
                 if adjustable(part) and part.runs is None and (name, part.step) not in seen:
                     shut = opening_table(part).shut_at + 0.03
-                    where = f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{name}'"
+                    where = _fitting(name, part)
                     key = (name, part.step)
                     yield self.cause(
                         "valve",
@@ -233,6 +236,22 @@ class _Finder:
                         steps=(part.step,),
                         start=part.at,
                         stop=part.at,
+                    )
+
+    def checks(self) -> Iterator[Cause]:
+        """Check valves that keep water back: those in pipe in which none runs."""
+        for stretch in self.layout.stretches:
+            for part in stretch.parts:
+                if part_k(part).one_way and not self.flows.stretches[stretch.id].flow:
+                    yield self.cause(
+                        "lets back",
+                        _fitting(stretch.line, part),
+                        partial(leaked_back, self.layout, stretch.line, part),
+                        line=stretch.line,
+                        steps=(part.step,),
+                        start=part.at,
+                        stop=part.at,
+                        bore=part.pipe.bore,
                     )
 
     def air(self) -> Iterator[Cause]:
@@ -322,6 +341,11 @@ class _Finder:
     @staticmethod
     def steps(line: str, parts: Sequence[Part]) -> str:
         return f"'{line}', {steps_said(part.step for part in parts)}"
+
+
+def _fitting(line: str, part: Part) -> str:
+    """A fitting in the user's words."""
+    return f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{line}'"
 
 
 def _lodges(parts: Sequence[Part]) -> Part:

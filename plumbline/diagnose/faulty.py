@@ -6,11 +6,23 @@ from dataclasses import replace
 from itertools import product
 from typing import Literal
 
+from ..hydraulics.fittings import part_k
 from ..hydraulics.valve_service import with_openings
-from ..layout.altered import Parts, with_end, with_parts, with_pump, with_vessel
+from ..layout.altered import Parts, with_end, with_part, with_parts, with_pump, with_vessel
 from ..layout.model import End, Layout, Leg, Part, Pipe, Stretch
 
-__all__ = ["can_narrow", "filled", "hole_loss", "narrowed", "opened", "raised", "resized", "with_curve", "with_loss"]
+__all__ = [
+    "can_narrow",
+    "filled",
+    "hole_loss",
+    "leaked_back",
+    "narrowed",
+    "opened",
+    "raised",
+    "resized",
+    "with_curve",
+    "with_loss",
+]
 
 
 def hole_loss(share: float) -> float:
@@ -110,6 +122,11 @@ def raised(layout: Layout, vessel: str, by: float) -> Layout:
         if end.kind == "vessel" and end.name == vessel:
             layout = with_end(layout, name, side, place=(*end.place[:2], end.place[2] + by))
     return layout
+
+
+def leaked_back(layout: Layout, line: str, check: Part, share: float) -> Layout:
+    """A check valve that leaves an opening of a share of its bore."""
+    return with_part(layout, line, check, kind="union", loss=part_k(check).forward + hole_loss(share))
 
 
 def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:

@@ -10,12 +10,14 @@ import numpy as np
 from ..errors import PlumblineError
 from ..files import NewFile
 from ..hydraulics.find import settle
+from ..hydraulics.fittings import part_k
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretches import pump_sources
 from ..layout import layout_of
 from ..layout.model import Layout, Mark, Part, Pipe
 from ..layout.rewrite import put_in, set_openings, set_runs, set_values
 from ..redesign.change import Change, Edit, apply
+from ..redesign.rows import rows_of
 from .causes import Cause
 from .diagnosis import Diagnosis, Suspect
 from .faulty import hole_loss
@@ -54,6 +56,12 @@ def write_learnt(found: Diagnosis, file: NewFile) -> Suspect:
         PlumblineError: where nothing is learnt, or the text does not allow it; then nothing is written.
     """
     suspect = learnt(found)
+    for row, lines in rows_of(found.layout).items():
+        if suspect.cause.line in lines:
+            raise PlumblineError(
+                f"'{suspect.cause.line}' is one of {len(lines)} lines that the file writes once, as '{row}', so that what is learnt of it alone "
+                "cannot be written: give it a line of its own, and ask again."
+            )
     text = text_with(found.layout, suspect.cause, suspect.amount)
     written = layout_of(text, file.path)
     values = _read_again(found, written)
@@ -95,6 +103,15 @@ def text_with(layout: Layout, cause: Cause, amount: float) -> str:
             return set_runs(text, "bore left", _bores(layout, cause, amount))
         case "plug" | "air" | "choked":
             return _with_loss(layout, cause, hole_loss(amount))
+        case "lets back":
+            k = part_k(_part(cause.changed(amount), cause))
+            text = f"fitting: {{K: {k.forward:.4g}}}"
+            return _noted(
+                layout,
+                cause,
+                "a check valve that lets back",
+                (Edit("swap", cause.line or "", cause.step or 0, (text,)),),
+            )
         case "valve":
             return set_openings(text, {_part(layout, cause).mark: round(amount, 3)})
         case "slowed":

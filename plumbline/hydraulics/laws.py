@@ -13,7 +13,7 @@ from .network import LEVER, BoolArray, FloatArray, IntArray, Network
 from .pumps import PumpCurves
 from .spray_bar import inlet_head
 from .stages import MOUTHS, Stages, mouth_heads, stage_heads
-from .tees import tee_drops
+from .tees import Tees, drops, ready_tees
 from .weirs import WEIRS, drowned_head
 
 __all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "needs"]
@@ -52,12 +52,13 @@ class Laws:
 
     `guess` (m,) [m³/s] is the size of flow expected in each link, and `secant` (m,) [s/m²] what it loses there per
     flow; `keeps` (m,) is True where a link's flow has to stay an unknown of its own, because its law depends on other links' flows, or
-    because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails; `runs` are
-    ready for friction.
+    because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails; `runs` and
+    `tees` are what friction and the tees' losses need of the pipe.
     """
 
     network: Network
     runs: Runs
+    tees: Tees
     pumps: PumpCurves | None
     guess: FloatArray
     secant: FloatArray
@@ -99,6 +100,7 @@ def _same_laws(network: Network) -> tuple[Hashable, ...]:
         network.open_ended,
         network.tee_link,
         network.tee_bore,
+        network.tee_angle,
         network.pump_link,
         network.bar_link,
     ]
@@ -117,7 +119,8 @@ def _ready(pipes: _Pipes) -> Laws:
     pumps = PumpCurves(network.pump_curves) if len(network.pump_link) else None
     guess = _guess_flows(network, m)
     runs = ready_runs(network.run_bore, network.run_length, network.run_roughness, nu, network.gravity)
-    bare = Laws(network, runs, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
+    tees = ready_tees(network.tee_bore, network.tee_angle, network.gravity)
+    bare = Laws(network, runs, tees, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
     at_guess, at_rest = _passive(bare, guess), _passive(bare, np.zeros(m))
     secant = at_guess.head / guess
     keeps = at_rest.slope <= 1e-8 * _typical(secant)
@@ -148,7 +151,7 @@ def losses(laws: Laws, flows: FloatArray) -> Losses:
     tee = np.zeros((len(network.tee_link), 3, 3))
     if len(tee):
         sign = network.tee_sign
-        drop, by_flow = tee_drops(sign * flows[network.tee_link], network.tee_bore, network.tee_angle, network.gravity)
+        drop, by_flow = drops(sign * flows[network.tee_link], laws.tees)
         head = head + _per_link(network.tee_link.ravel(), (sign * drop).ravel(), m)
         tee = sign[:, :, None] * by_flow * sign[:, None, :]
     return Losses(head, slope, tee, passive.friction, passive.steep)

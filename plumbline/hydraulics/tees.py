@@ -44,9 +44,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from plumbline.hydraulics.network import BoolArray, FloatArray
+from plumbline.hydraulics.network import BoolArray, FloatArray, IntArray
 
-__all__ = ["tee_drops"]
+__all__ = ["Tees", "drops", "ready_tees", "tee_drops"]
 
 _ROUNDING = 0.02
 _DEAD_SHARE = 0.1
@@ -58,7 +58,7 @@ which it parts at 60° itself, against its own notes: a 60° wye would change wi
 
 
 class _Turn(NamedTuple):
-    """What Crane's coefficients depend on besides the split, for one combined run leg of each tee; all (t,).
+    """What Crane's coefficients depend on besides the split, for the combined run leg of each tee; all (t,), or (2, t) for either run leg.
 
     `area2` = β² = branch area over combined area; `h` Crane's H and `j` its J cos θ; `branch_f` and `run_f`
     its F; `wye` says whether its wye rules hold; `scale` = 1/(2 g A²) of the combined leg [s²/m⁵].
@@ -72,8 +72,24 @@ class _Turn(NamedTuple):
     wye: BoolArray
     scale: FloatArray
 
-    def of(self, which: BoolArray) -> _Turn:
-        return _Turn._make(values[which] for values in self)
+    def of(self, run: IntArray | int, tee: IntArray) -> _Turn:
+        """For tees in each of which one run leg carries all."""
+        return _Turn._make([values[run, tee] for values in self])
+
+
+class Tees(NamedTuple):
+    """What the losses of t tees need of their bores and angles: `turns` (2, t) for either run leg, and `scale` (t,) of the branch [s²/m⁵]."""
+
+    turns: _Turn
+    scale: FloatArray
+
+
+def ready_tees(bore: FloatArray, angle: FloatArray, gravity: float = 9.80665) -> Tees:
+    """Make tees ready for `drops`, by what `tee_drops` takes."""
+    scale = 8.0 / (np.pi**2 * gravity * bore**4)
+    degrees = np.degrees(angle)
+    sides = (_turn(bore, scale, degrees, 0), _turn(bore, scale, 180.0 - degrees, 1))
+    return Tees(_Turn._make(np.stack(values) for values in zip(*sides, strict=True)), scale[:, 2])
 
 
 class _Law(NamedTuple):
@@ -117,9 +133,13 @@ def tee_drops(
 
     Reference: the module's.
     """
-    q = np.asarray(q, dtype=float)
-    bore = np.asarray(bore, dtype=float)
-    flow = q - q.mean(axis=1, keepdims=True)
+    bores, angles = np.asarray(bore, dtype=float), np.asarray(angle, dtype=float)
+    return drops(np.asarray(q, dtype=float), ready_tees(bores, angles, gravity))
+
+
+def drops(q: FloatArray, tees: Tees) -> tuple[FloatArray, FloatArray]:
+    """As `tee_drops`, for tees that have been made ready."""
+    flow = q - q.sum(axis=1, keepdims=True) / 3.0
     tee = np.arange(len(flow))
     combined = np.abs(flow).argmax(axis=1)
     bullhead = combined == 2
@@ -127,29 +147,23 @@ def tee_drops(
     second = 3 - combined - first
 
     flow_c = flow[tee, combined]
+    size = np.abs(flow_c)
     dividing = flow_c > 0.0
-    share = np.zeros(len(flow))
-    np.divide(-flow[tee, first], flow_c, out=share, where=flow_c != 0.0)
-    np.clip(share, 0.0, 1.0, out=share)
-
-    scale = 8.0 / (np.pi**2 * gravity * bore**4)
-    degrees = np.degrees(np.asarray(angle, dtype=float))
-    turns = (_turn(bore, scale, degrees, 0), _turn(bore, scale, 180.0 - degrees, 1))
+    share = np.minimum(np.maximum(-flow[tee, first] / np.where(dividing | (size > 0.0), flow_c, 1.0), 0.0), 1.0)
 
     f = np.empty((len(flow), 2))
     df = np.empty((len(flow), 2))
-    for run in (0, 1):
-        for out in (True, False):
-            where = (combined == run) & (dividing == out)
-            if where.any():
-                own, other, u = turns[run].of(where), turns[1 - run].of(where), share[where]
-                law = _regular(u, own, other, dividing=out)
-                _store(law, where, f, df)
     for out in (True, False):
-        where = bullhead & (dividing == out)
-        if where.any():
-            sides = (turns[0].of(where), turns[1].of(where))
-            _store(_bullhead(share[where], sides, scale[where, 2], dividing=out), where, f, df)
+        alike = dividing if out else ~dividing
+        where = np.flatnonzero(alike & ~bullhead)
+        if len(where):
+            run = combined[where]
+            own, other = tees.turns.of(run, where), tees.turns.of(1 - run, where)
+            _store(_regular(share[where], own, other, dividing=out), where, f, df)
+        where = np.flatnonzero(alike & bullhead)
+        if len(where):
+            sides = (tees.turns.of(0, where), tees.turns.of(1, where))
+            _store(_bullhead(share[where], sides, tees.scale[where], dividing=out), where, f, df)
 
     shares = np.stack((share, 1.0 - share), axis=1)
     mean = 0.5 * (shares * f).sum(axis=1)
@@ -160,16 +174,15 @@ def tee_drops(
     g[tee, first], dg[tee, first] = f[:, 0] - mean, df[:, 0] - mean_slope
     g[tee, second], dg[tee, second] = f[:, 1] - mean, df[:, 1] - mean_slope
 
-    size = np.abs(flow_c)[:, None]
-    drop = -(flow_c * np.abs(flow_c))[:, None] * g
+    drop = -(flow_c * size)[:, None] * g
     slope = np.zeros((len(flow), 3, 3))
-    slope[tee, :, combined] = -size * (2.0 * g - share[:, None] * dg)
-    slope[tee, :, first] = size * dg
-    slope -= slope.mean(axis=2, keepdims=True)
+    slope[tee, :, combined] = -size[:, None] * (2.0 * g - share[:, None] * dg)
+    slope[tee, :, first] = size[:, None] * dg
+    slope -= slope.sum(axis=2, keepdims=True) / 3.0
     return drop, slope
 
 
-def _store(law: _Law, where: BoolArray, f: FloatArray, df: FloatArray) -> None:
+def _store(law: _Law, where: IntArray, f: FloatArray, df: FloatArray) -> None:
     f[where, 0], f[where, 1] = law.first, law.second
     df[where, 0], df[where, 1] = law.first_slope, law.second_slope
 
@@ -192,7 +205,7 @@ def _turn(bore: FloatArray, scale: FloatArray, degrees: FloatArray, run: int) ->
 
 def _larger(a: FloatArray, b: FloatArray | float) -> tuple[FloatArray, FloatArray]:
     """max(a, b) with the corner rounded by a parabola over |a − b| < 0.02, and its derivative by a."""
-    weight = np.clip((a - b + _ROUNDING) / (2.0 * _ROUNDING), 0.0, 1.0)
+    weight = np.minimum(np.maximum((a - b + _ROUNDING) / (2.0 * _ROUNDING), 0.0), 1.0)
     return b + _ROUNDING * weight**2 + np.maximum(a - b - _ROUNDING, 0.0), weight
 
 

@@ -118,7 +118,7 @@ def amount_words(cause: Cause, amount: float, layout: Layout) -> str:
     match cause.kind:
         case "narrowed" if cause.line is None:
             return f"{amount:.0%} of its bore"
-        case "narrowed" | "plug" | "air" | "choked" | "size":
+        case "narrowed" | "plug" | "lets back" | "air" | "choked" | "size":
             return show(amount * cause.bore, "size", layout.units)
         case "leak":
             return show(amount, "size", layout.units)

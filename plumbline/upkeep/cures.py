@@ -21,6 +21,9 @@ __all__ = ["Cure", "Cures", "brush_words"]
 SAW_CUT = 0.01
 """A new opening is not worth its trouble for less pipe than this [m]."""
 
+REST = 0.025
+"""So little of a gap that an opening leaves is not told [m]."""
+
 TUBE = 0.012
 """Tube of less bore [m] has barbs and no unions (common practice, no source)."""
 
@@ -62,7 +65,7 @@ class Cures:
             words.append(easy)
         best = next((opening for opening in openings(track, line, gap) if opening.opens > SAW_CUT), None)
         if best is not None:
-            whole = best.opens >= gap[1] - gap[0] - SLACK
+            whole = best.opens >= gap[1] - gap[0] - REST
             part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
             words.append((f"{brush}, and " if brush else "") + best.text + part)
         if words:
