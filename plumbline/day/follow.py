@@ -21,7 +21,7 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, pieces_by_line
+from ..hydraulics.stretches import BARE, arrives, mouths, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -299,16 +299,14 @@ class _Follower:
         return _Trigger(watch.value, fire, watch.scale, told=True)
 
     def catches(self, point: str, end: End) -> _Trigger:
-        line, _, side = point.rpartition(".")
-        stretches = [stretch for stretch in self.layout.stretches if stretch.line == line]
-        stretch = stretches[0] if side == "from" else stretches[-1]
+        _, stretch, side = mouths(self.layout)[point]
         bore = stretch.bore
         enough = CATCHES * math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
 
         def over(moment: Moment) -> float:
             link = moment.assembly.links[stretch.id]
             flow = link.sign * float(moment.solution.flows[link.link])
-            return ((flow if side == "from" else -flow) - enough) / enough
+            return ((-flow if side else flow) - enough) / enough
 
         return _Trigger(over, lambda: self.prime(point, end), 100.0)
 

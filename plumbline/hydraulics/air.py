@@ -21,7 +21,7 @@ from .islands import components
 from .network import Solution
 from .read_back import heads_outside, leg_heads, stretch_flow
 from .stages import mouth_head
-from .stretches import end_bores, meets, pieces_by_line
+from .stretches import end_bores, meets, mouths
 
 __all__ = ["CARRIES", "CLEARS", "Pull", "drowned_mouths", "froude", "pulls"]
 
@@ -89,17 +89,13 @@ def drowned_mouths(layout: Layout, flows: Mapping[str, float]) -> dict[str, str]
         By line end, the id of its stretch.
     """
     found = {}
-    for line, stretches in pieces_by_line(layout).items():
-        for point, end, stretch, sign in (
-            (f"{line}.from", layout.lines[line].start, stretches[0], 1.0),
-            (f"{line}.to", layout.lines[line].end, stretches[-1], -1.0),
-        ):
-            into, bore = sign * flows[stretch.id], end_bores(stretch)[0 if sign > 0.0 else 1]
-            if end.kind != "vessel" or end.in_wall or end.weir or end.siphon or end.heading[2] < STEEP_MOUTH:
-                continue
-            fastest = max((froude(part, into) for part in stretch.parts if part.is_pipe), default=0.0)
-            if into > 0.0 and mouth_head("crest", into, bore) > 0.5 * bore and fastest >= CARRIES:
-                found[point] = stretch.id
+    for point, (end, stretch, side) in mouths(layout).items():
+        into, bore = (-1.0 if side else 1.0) * flows[stretch.id], end_bores(stretch)[side]
+        if end.in_wall or end.weir or end.siphon or end.heading[2] < STEEP_MOUTH:
+            continue
+        fastest = max((froude(part, into) for part in stretch.parts if part.is_pipe), default=0.0)
+        if into > 0.0 and mouth_head("crest", into, bore) > 0.5 * bore and fastest >= CARRIES:
+            found[point] = stretch.id
     return found
 
 

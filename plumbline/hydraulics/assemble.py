@@ -20,7 +20,7 @@ from .loss_units import to_square
 from .network import BoolArray, FloatArray, Network, make_network
 from .stages import HOLE_CD
 from .stretch_links import Build, LinkOf, StretchLinks
-from .stretches import height_of, partings, pieces_by_line, tee_stretch
+from .stretches import height_of, partings, pieces_by_line, pump_sources, tee_stretch
 
 __all__ = ["Assembly", "Supply", "assemble", "at_rest", "oriented"]
 
@@ -52,6 +52,12 @@ class Assembly:
     tees: tuple[str, ...]
     caps: dict[str, int] = field(default_factory=dict)
     by_switch: tuple[int, ...] = ()
+
+    def drawn_from(self, layout: Layout) -> frozenset[str]:
+        """The vessels that pumps at work draw from."""
+        return pump_sources(
+            replace(layout, pumps={name: pump for name, pump in layout.pumps.items() if name in self.pumps})
+        )
 
     def ways(self, vessel: str) -> list[tuple[int, float]]:
         """The links by which water comes into a vessel or leaves it, other than over its rim, each with the sign of what comes in."""

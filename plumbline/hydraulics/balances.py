@@ -13,7 +13,7 @@ from .contents import content
 from .fittings import part_k
 from .flows import Flows, VesselFlow
 from .gutters import depth_at_inlet
-from .stretches import only_out, pipes_joined, pump_sources
+from .stretches import only_out, pipes_joined, pump_sources, pushed
 
 __all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
 
@@ -276,13 +276,7 @@ def _told_otherwise(layout: Layout, flows: Flows) -> set[str]:
     """Lines in which nothing flows for a reason that has its own finding, or that the file states: the pump moves nothing or stands by, or no
     water comes to the vessel that they drain."""
     groups = pipes_joined(layout)
-    dead = {
-        groups[name]
-        for name, line in layout.lines.items()
-        if line.start.kind == "pump"
-        and flows.pumps.get(line.start.name or "") is not None
-        and flows.pumps[line.start.name or ""].state in ("shut-off", "backwards")
-    }
+    dead = pushed(layout, {name for name, duty in flows.pumps.items() if duty.state in ("shut-off", "backwards")})
     dry = {
         point.rpartition(".")[0]
         for point, end in layout.ends.items()

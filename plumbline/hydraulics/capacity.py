@@ -13,7 +13,7 @@ from .assemble import Assembly
 from .linear import inflow
 from .network import Network, Solution
 from .solver import solve
-from .stretches import pipes_joined, pump_sources
+from .stretches import pipes_joined, pushed
 
 __all__ = ["spare_flows"]
 
@@ -37,8 +37,7 @@ def spare_flows(
         that receive nothing, those that pumps draw from and those for which it was not found are left out, and those with room for more than ten times as much are
         given as that.
     """
-    running = {name: pump for name, pump in layout.pumps.items() if name in assembly.pumps}
-    drawn = pump_sources(replace(layout, pumps=running)) if running else frozenset[str]()
+    drawn = assembly.drawn_from(layout)
     now = {name: _inflow(assembly, solution, name) for name in assembly.rims if name not in drawn}
     found = {name: comes - spilt for name, comes in now.items() if (spilt := _spilt(assembly, solution, name)) > 0.0}
     left = {name for name, comes in now.items() if comes > 1e-9} - found.keys()
@@ -75,12 +74,12 @@ def _given(
     network = assembly.network
     shut, draw = network.shut.copy(), np.where(network.draw < 0.0, factor, 1.0) * network.draw
     fixed, storage, stored = network.fixed_head.copy(), network.storage.copy(), network.stored.copy()
-    pushed = _pushed(layout)
+    behind = _pushed(layout)
     for name, link in assembly.pumps.items():
         shut[link] = True
         flow = factor * solution.flows[link]
         draw[network.head[link]] -= flow
-        if name in pushed:
+        if name in behind:
             draw[network.tail[link]] += flow
     shut[[*assembly.intakes.values(), *assembly.by_switch]] = True
     for name, level in levels.items():
@@ -94,8 +93,7 @@ def _given(
 
 def _pushed(layout: Layout) -> set[str]:
     """Pumps that other pumps push water to."""
-    groups = pipes_joined(layout)
-    out = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    groups, out = pipes_joined(layout), pushed(layout)
     return {
         line.end.name or "" for name, line in layout.lines.items() if line.end.kind == "pump" and groups[name] in out
     }

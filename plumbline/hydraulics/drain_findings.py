@@ -17,7 +17,7 @@ from .friction import friction_loss
 from .part_full import capacity
 from .roots import root
 from .stages import mouth_head
-from .stretches import sleeve_gap
+from .stretches import mouths, sleeve_gap
 
 __all__ = ["climbs", "judge_drains"]
 
@@ -158,36 +158,34 @@ def _holes(layout: Layout, flows: Flows) -> Iterator[Finding]:
 def _standpipes(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Standpipes so narrow that the water stands over them more than half their bore: they work as an orifice."""
     units = layout.units
-    for line in layout.lines.values():
-        pieces = [stretch for stretch in layout.stretches if stretch.line == line.name]
-        for end, stretch, sign in ((line.start, pieces[0], 1.0), (line.end, pieces[-1], -1.0)):
-            got = flows.stretches[stretch.id]
-            into = sign * got.flow
-            if end.port != "standpipe" or end.siphon or end.weir or into <= 0.0 or not got.vented or not stretch.parts:
-                continue
-            gap = sleeve_gap(end, stretch, 0 if sign > 0.0 else 1)
-            if gap is not None and into / gap[0] < layout.limits["settling speed"]:
-                yield finding(
-                    "slow-sleeve",
-                    f"The sleeve of the standpipe in '{end.name}' draws the water up at "
-                    f"{show(into / gap[0], 'speed', units, decimals=3)}: solids that sink "
-                    "faster stay on the floor.",
-                    f"a narrower sleeve around the standpipe of '{line.name}', or more flow",
-                    line=line.name,
-                )
-            pipe = stretch.parts[0].pipe if sign > 0.0 else stretch.parts[-1].pipe_out
-            bore = pipe.bore
-            mouth, limit, head, wide = _over_wall(into, bore, end_k(end)[0]) if end.in_wall else _over_crest(into, bore)
-            if head <= 0.5 * bore:
-                continue
+    for point, (end, stretch, side) in mouths(layout).items():
+        got, line = flows.stretches[stretch.id], point.rpartition(".")[0]
+        into = -got.flow if side else got.flow
+        if end.port != "standpipe" or end.siphon or end.weir or into <= 0.0 or not got.vented or not stretch.parts:
+            continue
+        gap = sleeve_gap(end, stretch, side)
+        if gap is not None and into / gap[0] < layout.limits["settling speed"]:
             yield finding(
-                "small-standpipe",
-                f"The {mouth} of '{line.name}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
-                f"{show(head, 'size', units)} over its {limit}, and it gulps.",
-                f"{'an' if end.in_wall else 'a'} {mouth} of {bore_or_more(wide, pipe, units)}",
-                line=line.name,
-                step=1 if sign > 0.0 else None,
+                "slow-sleeve",
+                f"The sleeve of the standpipe in '{end.name}' draws the water up at "
+                f"{show(into / gap[0], 'speed', units, decimals=3)}: solids that sink "
+                "faster stay on the floor.",
+                f"a narrower sleeve around the standpipe of '{line}', or more flow",
+                line=line,
             )
+        pipe = stretch.parts[-1].pipe_out if side else stretch.parts[0].pipe
+        bore = pipe.bore
+        mouth, limit, head, wide = _over_wall(into, bore, end_k(end)[0]) if end.in_wall else _over_crest(into, bore)
+        if head <= 0.5 * bore:
+            continue
+        yield finding(
+            "small-standpipe",
+            f"The {mouth} of '{line}' in '{end.name}' is narrow for {show(into, 'flow', units)}: the water stands "
+            f"{show(head, 'size', units)} over its {limit}, and it gulps.",
+            f"{'an' if end.in_wall else 'a'} {mouth} of {bore_or_more(wide, pipe, units)}",
+            line=line,
+            step=None if side else 1,
+        )
 
 
 def _over_crest(flow: float, bore: float) -> tuple[str, str, float, float]:

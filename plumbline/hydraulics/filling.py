@@ -19,7 +19,7 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
-from .stretches import pipes_joined
+from .stretches import pipes_joined, pushed
 
 __all__ = ["judge_filling", "static_reach", "suctions", "to_prime"]
 
@@ -84,13 +84,12 @@ def highest(stretch: Stretch) -> float:
 
 def suctions(layout: Layout) -> dict[str, tuple[str, ...]]:
     """Give the lines that lead to each pump with a suction line, from vessels and not from another pump, by its name."""
-    groups = pipes_joined(layout)
-    pushed = {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
+    groups, out = pipes_joined(layout), pushed(layout)
     into = {line.end.name or "": groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
     return {
         pump: tuple(name for name in layout.lines if groups[name] == group)
         for pump, group in into.items()
-        if group not in pushed
+        if group not in out
     }
 
 

@@ -12,7 +12,7 @@ from .assemble import Supply
 from .flows import Flows
 from .never_settles import bare, drawn_too_high, never_settle
 from .steady import SAME_LEVEL, Run, Settled, Siphons
-from .stretches import pipes_joined
+from .stretches import pipes_joined, pushed
 from .turns import in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
@@ -67,17 +67,14 @@ def _while_on(layout: Layout, flows: Flows) -> Flows:
         on = find_flows(layout, levels=levels) if switched else flows
     except SolveError:
         return flows
-    pieces = pipes_joined(layout)
-    pushed = {
-        pieces[line.name] for line in layout.lines.values() if line.start.kind == "pump" and line.start.name in switched
-    }
+    pieces, pushes = pipes_joined(layout), pushed(layout, switched)
     return replace(
         flows,
         pumps={
             name: replace(duty, head=on.pumps[name].head) if name in switched else duty
             for name, duty in flows.pumps.items()
         },
-        while_on={one.id: on.stretches[one.id] for one in layout.stretches if pieces[one.line] in pushed},
+        while_on={one.id: on.stretches[one.id] for one in layout.stretches if pieces[one.line] in pushes},
     )
 
 
@@ -135,16 +132,14 @@ def nearby(
         raise SolveError(f"pump '{dry[0]}' would run dry")
     if not leaks and run.aired(state)[0] - near.vented:
         # Air gets in, or a siphon would never begin: where it then stands is for the whole way of the water to say.
-        there = replace(near, solution=state.solution, nodes=state.assembly.nodes, levels=levels)
+        there = replace(near, solution=state.solution, levels=levels)
         # The water there is now counts, whatever the file writes.
         run = replace(run, near=there, running=True, same_level=same_level if exact else SAME_LEVEL)
         state = run.settled("likely")
         if never_settle(layout, state.assembly, state.solution, state.levels):
             raise SolveError("a pump would run dry, or a vessel run away")
     flows = run.read(state, margins=False)
-    return Settled(
-        flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves, losses=near.losses
-    )
+    return Settled(flows, state.solution, state.levels, state.vented, state.sleeves, losses=near.losses)
 
 
 def settle(
@@ -216,6 +211,4 @@ def settle(
             break
     margins = margins and levels is None
     flows = run.read(state, margins=margins, spare=margins and spare)
-    return Settled(
-        flows, state.solution, state.assembly.nodes, state.levels, state.vented, state.sleeves, losses=run.losses
-    )
+    return Settled(flows, state.solution, state.levels, state.vented, state.sleeves, losses=run.losses)

@@ -22,7 +22,7 @@ from .fittings import part_k
 from .flows import FREE_FALL, Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .stretches import pipes_joined
+from .stretches import pipes_joined, pushed
 
 __all__ = ["judge", "worst_route"]
 
@@ -214,11 +214,7 @@ def _wants(layout: Layout, flows: Flows, sure: HowSure | None) -> Iterator[Findi
 def _dry_feed(layout: Layout, flows: Flows, vessel: str) -> str | None:
     """A line that should bring a vessel water from a pump that runs, and does not, though nothing in it is shut."""
     groups = pipes_joined(layout)
-    running = {
-        groups[name]
-        for name, line in layout.lines.items()
-        if line.start.kind == "pump" and flows.pumps[line.start.name or ""].flow > 0.0
-    }
+    running = pushed(layout, {name for name, duty in flows.pumps.items() if duty.flow > 0.0})
     feeds = (
         line
         for line in layout.lines.values()

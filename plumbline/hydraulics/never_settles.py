@@ -20,7 +20,7 @@ from .fittings import part_k
 from .islands import components
 from .linear import inflow, outflow
 from .network import BoolArray, IntArray, Network, Solution
-from .stretches import BARE, only_out, pipes_joined
+from .stretches import BARE, only_out, pipes_joined, pushed, supplied
 from .together import solve_from
 
 __all__ = ["bare", "drawn_on", "drawn_too_high", "made_good", "never_settle", "solve_named"]
@@ -144,15 +144,8 @@ def _supplied(layout: Layout, assembly: Assembly, here: BoolArray) -> float:
 def _sources(layout: Layout, joined: IntArray, assembly: Assembly) -> dict[int, set[str]]:
     """The vessels that pumps draw from, by the label of the pipework they are in."""
     found: dict[int, set[str]] = defaultdict(set)
-    for pump in layout.pumps.values():
-        sucked = {
-            line.start.name or ""
-            for line in layout.lines.values()
-            if line.end.kind == "pump" and line.end.name == pump.name and line.start.kind == "vessel"
-        }
-        names = sucked if pump.vessel is None else {pump.vessel}
-        for name in names if pump.name in assembly.pumps else ():
-            found[int(joined[assembly.vessels[name]])].add(name)
+    for name in assembly.drawn_from(layout):
+        found[int(joined[assembly.vessels[name]])].add(name)
     return found
 
 
@@ -160,11 +153,8 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
     """Vessels that a pump or a fall brings water to, and that no open pipe and no pump takes any from."""
     gives: set[str] = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
     gets: set[str] = {part.vessel for line in layout.lines.values() for part in line.parts if part.vessel is not None}
-    pieces = pipes_joined(layout)
-    pushed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump"}
-    supplied = {
-        pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0
-    }
+    pieces, outside = pipes_joined(layout), supplied(layout)
+    fed = pushed(layout) | outside
     for line in layout.lines.values():
         shut = any(part.opening <= 0.0 for part in line.parts)
         for end, along in ((line.start, True), (line.end, False)):
@@ -172,9 +162,9 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
                 continue
             checked = not along and any(part_k(part).one_way for part in line.parts)
             falls = only_out(end) and not along  # what leaves a vessel at its floor lets water in once there is some
-            if falls or pieces[line.name] in pushed | supplied:
+            if falls or pieces[line.name] in fed:
                 gets.add(end.name or "")
-            if not (shut or checked or falls or pieces[line.name] in supplied):
+            if not (shut or checked or falls or pieces[line.name] in outside):
                 gives.add(end.name or "")
     return frozenset(gets - gives)
 

@@ -16,7 +16,7 @@ from .filling import suctions as suction_lines
 from .fittings import part_k
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
-from .stretches import pipes_joined
+from .stretches import pipes_joined, supplied
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
 
@@ -160,24 +160,16 @@ def _full(flows: Flows, stretch: Stretch) -> bool:
     return got.flow != 0.0 or not (got.gravity or any(part_k(part).shut for part in stretch.parts))
 
 
-def _supplied(layout: Layout) -> set[str]:
-    """Lines that water comes to from outside: what comes is as good as given, and runs on as it is if air gets in where the pipe falls."""
-    pieces = pipes_joined(layout)
-    given = {
-        pieces[point.rpartition(".")[0]] for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0
-    }
-    return {name for name, piece in pieces.items() if piece in given}
-
-
 def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:
     units = layout.units
     air = air_pressure(layout.altitude) / (layout.water.density * GRAVITY)
     most = air - vapour_head(layout.water)
     told = {suction.line for suction in suctions(layout, flows) if suction.npsh <= 0.0}
-    supplied = _supplied(layout)
+    pieces, given = pipes_joined(layout), supplied(layout)
     for low in low_places(layout, flows, layout.limits["under pressure"]):
         boils = -low.pressure >= most
-        falls = low.line in supplied and not low.pumped
+        # What comes from outside is as good as given, and runs on as it is if air gets in where the pipe falls.
+        falls = pieces[low.line] in given and not low.pumped
         if low.line in told or ((low.sucks or falls) and not boils):
             continue
         step = low.part.step if low.part is not None else None

@@ -55,14 +55,13 @@ Siphons = Literal["likely", "held", "broken"]
 
 @dataclass(frozen=True)
 class Settled:
-    """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`, the `nodes`
-    that it numbers, the `levels` found [m above the datum], the stretches that air gets to, and the `losses` to air and plants that are
+    """Flows, and what to begin from when a layout that differs a little is to be solved next: the `solution`,
+    the `levels` found [m above the datum], the stretches that air gets to, and the `losses` to air and plants that are
     made good [m³/s]. Of indexing valves `turns` are those while each outlet has its turn, the flows are of all of them, and all else is of
     the first."""
 
     flows: Flows
     solution: Solution
-    nodes: Mapping[str, int]
     levels: Mapping[str, float]
     vented: frozenset[str] = frozenset()
     sleeves: Mapping[str, float] = field(default_factory=dict)

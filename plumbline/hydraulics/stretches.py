@@ -21,15 +21,18 @@ __all__ = [
     "end_bores",
     "height_of",
     "meets",
+    "mouths",
     "narrowing",
     "only_out",
     "partings",
     "pieces_by_line",
     "pipes_joined",
     "pump_sources",
+    "pushed",
     "sleeve_gap",
     "sleeve_squares",
     "stands",
+    "supplied",
     "tee_stretch",
     "way_back",
 ]
@@ -221,7 +224,10 @@ def only_out(end: End) -> bool:
 def pump_sources(layout: Layout) -> frozenset[str]:
     """The vessels that pumps draw from: those they stand in, and those their suction lines begin in."""
     groups = pipes_joined(layout)
-    sucking = {groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
+    drawn = {pump.name for pump in layout.pumps.values() if pump.vessel is None}
+    sucking = {
+        groups[name] for name, line in layout.lines.items() if line.end.kind == "pump" and line.end.name in drawn
+    }
     sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
     return frozenset(sources) | {
         end.name or ""
@@ -243,6 +249,33 @@ def pipes_joined(layout: Layout) -> Mapping[str, int]:
     return {name: order[label] for name, label in zip(number, labels, strict=True)}
 
 
+def pushed(layout: Layout, pumps: Collection[str] | None = None) -> set[int]:
+    """The groups of lines that pumps push into (see `pipes_joined`), some by name or all."""
+    groups, by = pipes_joined(layout), layout.pumps if pumps is None else pumps
+    return {groups[name] for name, line in layout.lines.items() if line.start.kind == "pump" and line.start.name in by}
+
+
+def supplied(layout: Layout) -> set[int]:
+    """The groups of lines that water comes to from outside."""
+    groups = pipes_joined(layout)
+    given = (point for point, end in layout.ends.items() if end.kind == "draw" and end.draw < 0.0)
+    return {groups[point.rpartition(".")[0]] for point in given}
+
+
+@once
+def mouths(layout: Layout) -> Mapping[str, tuple[End, Stretch, int]]:
+    """The line ends that are in vessels, by "LINE.from" or "LINE.to", each with its stretch and its side there, 0 the tail or 1 the head."""
+    return {
+        f"{name}.{where}": (end, stretch, side)
+        for name, pieces in pieces_by_line(layout).items()
+        for where, end, stretch, side in (
+            ("from", layout.lines[name].start, pieces[0], 0),
+            ("to", layout.lines[name].end, pieces[-1], 1),
+        )
+        if end.kind == "vessel"
+    }
+
+
 def sleeve_squares(layout: Layout, flows: Mapping[str, float]) -> dict[str, float]:
     """Give what the way up between each standpipe and its sleeve takes: entrance, friction on the gap, and its speed.
 
@@ -253,21 +286,18 @@ def sleeve_squares(layout: Layout, flows: Mapping[str, float]) -> dict[str, floa
         By line end, the coefficient of Q² [s²/m⁵].
     """
     found: dict[str, float] = {}
-    pieces = pieces_by_line(layout)
     nu = layout.water.viscosity / layout.water.density
-    for name, line in layout.lines.items():
-        for end, side in ((line.start, 0), (line.end, 1)):
-            stretch = pieces[name][-side]
-            gap = sleeve_gap(end, stretch, side)
-            if gap is None:
-                continue
-            area, width = gap
-            speed = max(abs(flows[stretch.id]), 1e-9) / area
-            pipe = (stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out) if stretch.parts else None
-            rough = pipe.roughness if pipe is not None else 0.0
-            height = end.place[2] - layout.vessels[end.name or ""].base
-            k = 1.5 + float(friction_factor(speed * width / nu, rough / width)) * height / width
-            found[f"{name}.{'to' if side else 'from'}"] = k / (2.0 * 9.80665 * area**2)
+    for point, (end, stretch, side) in mouths(layout).items():
+        gap = sleeve_gap(end, stretch, side)
+        if gap is None:
+            continue
+        area, width = gap
+        speed = max(abs(flows[stretch.id]), 1e-9) / area
+        pipe = (stretch.parts[0].pipe if side == 0 else stretch.parts[-1].pipe_out) if stretch.parts else None
+        rough = pipe.roughness if pipe is not None else 0.0
+        height = end.place[2] - layout.vessels[end.name or ""].base
+        k = 1.5 + float(friction_factor(speed * width / nu, rough / width)) * height / width
+        found[point] = k / (2.0 * 9.80665 * area**2)
     return found
 
 

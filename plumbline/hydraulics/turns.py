@@ -11,7 +11,7 @@ from typing import TypeVar
 from ..layout.altered import with_parts
 from ..layout.model import DAY, End, Layout, Part, Stretch
 from .flows import Flows
-from .stretches import pipes_joined
+from .stretches import pipes_joined, pushed
 from .valve_service import with_openings
 
 __all__ = ["all_turns", "in_turns", "open_together", "shut_in", "strongest"]
@@ -76,7 +76,7 @@ def _feeding(layout: Layout) -> dict[tuple[str, int], Part]:
     """The timed valves in pipework that a pump pushes, or that ends in a vessel of plants or one that wants water; but none that lets water out
     at the end of a branch in open air, to flush it."""
     pieces = pipes_joined(layout)
-    fed = {pieces[name] for name, line in layout.lines.items() if line.start.kind == "pump" or _wants(layout, line.end)}
+    fed = pushed(layout) | {pieces[name] for name, line in layout.lines.items() if _wants(layout, line.end)}
     return {
         (stretch.line, part.step): part
         for stretch in layout.stretches
