@@ -534,7 +534,7 @@ def test_the_price_files_in_the_docs_can_be_read(prices: Callable[..., Path]) ->
         "capped tee": {"minutes": 30.0},
         "siphon break": {"money": 1.5, "minutes": 5.0},
     }
-    assert (changes.hour, len(changes.rows), changes.notes) == (32.0, 2, ())
+    assert (changes.hour, len(changes.rows), changes.notes) == (32.0, 2, [])
     assert (yaml_file.currency, csv_file.currency) == ("EUR", "EUR")
     assert not yaml_file.notes
     assert not csv_file.notes

@@ -96,8 +96,8 @@ def cost_of(bill: Bill, plan: CutPlan, prices: PriceFile | None = None) -> Costs
         rows.append(Cost("hose", "hose", name, length, "m", 0, each, why))
     if prices is None:
         return Costs(tuple(rows), "", True, "placeholders: from no shop and in no currency")
-    notes = prices.notes if prices.currency else (*prices.notes, f"'{prices.path}' names no currency.")
-    return Costs(tuple(rows), prices.currency, False, prices.path, notes)
+    nameless = [] if prices.currency else [f"'{prices.path}' names no currency."]
+    return Costs(tuple(rows), prices.currency, False, prices.path, (*prices.notes, *nameless))
 
 
 def _price(
