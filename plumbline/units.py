@@ -26,6 +26,7 @@ __all__ = [
     "NotAQuantity",
     "Shown",
     "Units",
+    "as_quantity",
     "drill_words",
     "inches",
     "quantity",
@@ -340,6 +341,18 @@ def quantity(text: str, dimension: Dimension) -> float:
     if not math.isfinite(number):
         raise NotAQuantity(f"'{shown}' is not a finite number")
     return number
+
+
+def as_quantity(text: str, dimension: Dimension) -> float | None:
+    """The quantity that a text is, in SI, as `quantity` reads it; None where it is none of that dimension.
+
+    >>> as_quantity("1.5 m", "length"), as_quantity("1.5 m", "flow")
+    (1.5, None)
+    """
+    try:
+        return quantity(text, dimension)
+    except NotAQuantity:
+        return None
 
 
 def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> float:

@@ -10,7 +10,7 @@ from .hydraulics.balance import Balance
 from .hydraulics.find import find_flows
 from .layout import layout_of
 from .layout.model import Layout, Mark
-from .layout.rewrite import set_openings, set_wants
+from .layout.rewrite import set_openings, set_values
 from .units import show
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def write_wants(asked: Asked, found: Sizing, file: NewFile) -> dict[str, float]:
     if not wants:
         raise PlumblineError("No vessel of the layout holds fish or plants, so that none is given a want.")
     said = {name: show(want, "flow", layout.units) for name, want in wants.items()}
-    text = set_wants(layout.text, said)
+    text = set_values(layout.text, "vessels", "wants", said, "What '{}' wants")
     written = layout_of(text, file.path)
     for name, want in wants.items():
         if abs((written.vessels[name].wants or 0.0) - want) > 0.02 * want:

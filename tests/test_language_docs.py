@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 import yaml
+from reference_tables import TABLE_NAMES, reference_table
 
 from plumbline.layout import words
 from plumbline.layout.model import Layout
-from plumbline.layout.reference import TABLE_NAMES, reference_table
 
 ReadText = Callable[[str], Layout]
 PAGE = Path(__file__).parent.parent / "docs" / "language.md"

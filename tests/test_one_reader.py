@@ -14,7 +14,7 @@ from plumbline.cli import main
 from plumbline.layout import layout_of, source
 from plumbline.layout.faults import Faults
 from plumbline.layout.nodes import Node
-from plumbline.layout.rewrite import set_openings, set_wants
+from plumbline.layout.rewrite import set_openings, set_values
 from plumbline.redesign.change import Change, Edit, apply
 from plumbline.redesign.script import read_script
 
@@ -72,9 +72,9 @@ def test_what_is_read_can_be_changed(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert [part.opening for line in half.lines.values() for part in line.parts if part.kind == "ball valve"] == [
         0.5
     ] * 2
-    assert layout_of(set_wants(ODD, {"other": "5 L/min", "bed": "6 L/min"})).vessels["other"].wants == pytest.approx(
-        5 / 60000
-    )
+    assert layout_of(
+        set_values(ODD, "vessels", "wants", {"other": "5 L/min", "bed": "6 L/min"}, "What '{}' wants")
+    ).vessels["other"].wants == pytest.approx(5 / 60000)
     swap = Change("sweep", "up", 2, "a sweep", "sweep", (Edit("swap", "up", 2, ("sweep",)),), 0.0, 0.0)
     assert layout_of(apply(ODD, [swap])).lines["up"].parts[1].kind == "sweep"
     file = tmp_path / "odd.yaml"

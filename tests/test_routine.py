@@ -464,7 +464,8 @@ def test_json_is_plain_and_complete(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.pinned
 @pytest.mark.parametrize("share", ["0", "120%", "-5%", "much", "3 m"])
 def test_a_wrong_share_gets_one_sentence(share: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["card", str(LAYOUTS / "courtyard.yaml"), f"--share={share}"]) == 2
+    with pytest.raises(SystemExit, match="2"):
+        main(["card", str(LAYOUTS / "courtyard.yaml"), f"--share={share}"])
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err.count("\n") == 1

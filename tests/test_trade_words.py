@@ -15,7 +15,7 @@ from plumbline import catalogue
 from plumbline.errors import LayoutError, PlumblineError
 from plumbline.layout import words
 from plumbline.layout.model import Layout, Mark
-from plumbline.layout.rewrite import set_openings, set_values, set_wants
+from plumbline.layout.rewrite import set_openings, set_values
 from plumbline.layout.steps import step_words
 
 ReadText = Callable[[str], Layout]
@@ -250,7 +250,9 @@ def test_the_schema_takes_the_other_words() -> None:
 @pytest.mark.second_method
 def test_who_changes_a_text_finds_the_words_that_it_means() -> None:
     """The new value stands in the old one's place, however its word is written, and not beside it."""
-    assert set_wants(LOOSE, {"bed": "9 L/min"}) == LOOSE.replace("8 lit/min", "9 L/min")
+    assert set_values(LOOSE, "vessels", "wants", {"bed": "9 L/min"}, "What '{}' wants") == LOOSE.replace(
+        "8 lit/min", "9 L/min"
+    )
     torn = "pumps: {a: {in: b}}\nlines: {x: {from: a, route: [{ball valve: {open: 0,4, name: v}}], to: c}}\n"
     assert set_openings(torn, {Mark(2, 30): 0.5}) == torn.replace("0,4", "50 %")
     beside = "pumps: {a: {in: b, max head: 3 m, max flow: 40 L/min}}\nlines: {x: {}}\n"

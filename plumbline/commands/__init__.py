@@ -36,9 +36,9 @@ def _wish() -> Iterator[tuple[str, Mapping[str, str]]]:
 
 def _add(parser: argparse.ArgumentParser, word: str, given: str | Mapping[str, Any]) -> None:
     """Add one argument; a per cent sign means nothing in its help."""
-    details = {"action": "store_true", "help": given} if isinstance(given, str) else dict(given)
+    details: dict[str, Any] = {"action": "store_true", "help": given} if isinstance(given, str) else dict(given)
     if "help" in details:
         details["help"] = details["help"].replace("%", "%%")
     if "type" in details:
-        details["type"] = getattr(options, details["type"])
+        details["type"] = options.READERS[details["type"]]
     parser.add_argument(word, **details)

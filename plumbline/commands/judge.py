@@ -29,19 +29,12 @@ def _card(chosen: argparse.Namespace) -> int:
     from ..check import check
     from ..layout import read_layout
     from ..report.card import card_as_json, card_view
-    from ..units import NotAQuantity, quantity
     from ..upkeep.card import wall_card, wash_jobs
     from ..upkeep.flushing import flush_ways
 
-    try:
-        share = quantity(chosen.share, "ratio")
-    except NotAQuantity as error:
-        raise PlumblineError(f"{error}, for --share, for instance 80%") from None
-    if not 0.0 < share <= 1.0:
-        raise PlumblineError(f"'{chosen.share}' is no share of the pipe: above 0 and at most 100 %, for instance 80%.")
     result = check(read_layout(chosen.file))
     washes = wash_jobs(flush_ways(result.layout))
-    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
+    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=chosen.share)
     return answer(chosen, lambda: card_as_json(card), lambda: card_view(card))
 
 

@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import math
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, TypeVar
 
-__all__ = [
-    "answer",
-    "asked_for",
-    "fish_length",
-    "hours",
-    "money",
-    "months",
-    "pixels",
-    "port",
-    "share",
-    "speed",
-    "wish_options",
-]
+__all__ = ["READERS", "answer", "asked_for", "wish_options"]
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from ..files import Kind, NewFile
+    from ..units import Dimension
 
 
 def asked_for(path: str | None, kind: Kind, chosen: argparse.Namespace, *inputs: str | None) -> NewFile | None:
@@ -58,89 +48,70 @@ def _print_json(data: Any) -> None:
     print(STEERS.sub(lambda found: json.dumps(found[0])[1:-1], text))
 
 
-def share(text: str) -> float:
-    """A share, as 0.8 or 80 %."""
-    from ..units import NotAQuantity, quantity
-
-    try:
-        number = quantity(text, "ratio")
-    except NotAQuantity as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    if not 0.0 <= number <= 1.0:
-        raise argparse.ArgumentTypeError(f"'{text}' is no share: 0 to 1, or 0 % to 100 %")
-    return number
+Number = TypeVar("Number", int, float)
 
 
-_MOST_MONEY = 1e9
+def _in(
+    read: Callable[[str], Number], least: float, most: float, else_it: str, *, above: bool = False
+) -> Callable[[str], Number]:
+    """What reads a number from `least`, which `above` leaves out, to `most`; of any other text it is said what it `else_it`."""
+
+    def within(text: str) -> Number:
+        number = read(text)
+        if not least <= number <= most or (above and number == least):
+            raise argparse.ArgumentTypeError(f"'{text}' {else_it}")
+        return number
+
+    return within
 
 
-def money(text: str) -> float:
-    """An amount, 0 or more."""
-    number = _number(text)
-    if not 0.0 <= number <= _MOST_MONEY:
-        raise argparse.ArgumentTypeError(f"'{text}' is no amount: a number from 0 to {_MOST_MONEY:.0f}")
-    return number
+def _of(dimension: Dimension) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        from ..units import NotAQuantity, quantity
+
+        try:
+            return quantity(text, dimension)
+        except NotAQuantity as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    return read
 
 
 def _number(text: str) -> float:
-    """A number; below nothing for what is none."""
+    """A number; one that is in no range for what is none."""
     try:
         return float(text)
     except ValueError:
-        return -1.0
+        return math.nan
 
 
-def hours(text: str) -> float:
-    """A number of hours, up to a month of them."""
-    number = _number(text)
-    if not 0.0 < number <= 744.0:
-        raise argparse.ArgumentTypeError(f"'{text}' is no number of hours: above 0 and at most 744")
-    return number
+def _whole(text: str) -> int:
+    return int(text) if re.fullmatch(r"[0-9]{1,9}", text) else -1
 
 
-def pixels(text: str) -> int:
-    """A picture's width in pixels."""
-    return _whole(text, 240, 4000, "is not a width in pixels: a whole number")
-
-
-def port(text: str) -> int:
-    """A port to serve on."""
-    return _whole(text, 1, 65535, "is not a port: a whole number")
-
-
-def speed(text: str) -> float:
-    """A speed above zero [m/s]."""
-    return _above_zero(text, "speed")
-
-
-def fish_length(text: str) -> float:
-    """A fish's length above zero [m]."""
-    return _above_zero(text, "length")
-
-
-def _above_zero(text: str, what: Literal["speed", "length"]) -> float:
-    from ..units import NotAQuantity, quantity
-
-    try:
-        value = quantity(text, what)
-    except NotAQuantity as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    if not 0.0 < value < 10.0:
-        raise argparse.ArgumentTypeError(f"'{text}' is no {what} to ask for here")
-    return value
-
-
-def months(text: str) -> int:
-    """A number of months."""
+def _months(text: str) -> int:
     from ..upkeep.fouling import MOST_MONTHS
 
-    return _whole(text, 1, MOST_MONTHS, "is no number of months")
+    return _in(_whole, 1, MOST_MONTHS, f"is no number of months from 1 to {MOST_MONTHS}")(text)
 
 
-def _whole(text: str, least: int, most: int, else_it: str) -> int:
-    if not re.fullmatch(r"[0-9]{1,9}", text) or not least <= int(text) <= most:
-        raise argparse.ArgumentTypeError(f"'{text}' {else_it} from {least} to {most}")
-    return int(text)
+READERS: dict[str, Callable[[str], Any]] = {
+    "share": _in(_of("ratio"), 0, 1, "is no share: 0 to 1, or 0 % to 100 %"),
+    "share of the pipe": _in(
+        _of("ratio"), 0, 1, "is no share of the pipe: above 0 and at most 100 %, for instance 80%", above=True
+    ),
+    "money": _in(_number, 0, 1e9, "is no amount: a number from 0 to 1000000000"),
+    "hours": _in(_number, 0, 744, "is no number of hours: above 0 and at most 744", above=True),
+    "months": _months,
+    "pixels": _in(_whole, 240, 4000, "is not a width in pixels: a whole number from 240 to 4000"),
+    "port": _in(_whole, 1, 65535, "is not a port: a whole number from 1 to 65535"),
+    "speed": _in(_of("speed"), 0, 10, "is no speed to ask for here", above=True),
+    "fish length": _in(_of("length"), 0, 10, "is no length to ask for here", above=True),
+    "depth": _in(_of("length"), 0.01, 20, "is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m"),
+    "stock": _in(_of("length"), 0.2, 100, "is not between 0.2 m and 100 m"),
+    "kerf": _in(_of("length"), 0, 0.05, "is not between 0 m and 0.05 m"),
+}
+"""What reads an option's text, by the word that the catalogue has for it."""
 
 
 def wish_options() -> dict[str, tuple[str, str]]:

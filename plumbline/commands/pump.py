@@ -46,18 +46,7 @@ def _airlift(chosen: argparse.Namespace) -> int:
     from ..hydraulics.how_sure import how_sure
     from ..layout import read_layout
     from ..report.airlift import AtWork, airlift_as_json, airlift_view
-    from ..units import NotAQuantity, quantity
 
-    depth = None
-    if chosen.depth is not None:
-        try:
-            depth = quantity(chosen.depth, "length")
-        except NotAQuantity as error:
-            raise PlumblineError(f"{error}, for --depth, for instance 0.8 m") from None
-        if not 0.01 <= depth <= 20.0:
-            raise PlumblineError(
-                f"'{chosen.depth}' is no depth for an air inlet: from 1 cm to 20 m, for instance 0.8 m."
-            )
     layout = read_layout(chosen.file)
     flows = find_flows(layout)
     if chosen.pump is not None and chosen.pump not in flows.pumps:
@@ -67,7 +56,9 @@ def _airlift(chosen: argparse.Namespace) -> int:
     names = [name for name in flows.pumps if chosen.pump in (None, name)]
     if not names:
         raise PlumblineError("No pump feeds a line, so that there is nothing to compare an airlift with.")
-    plans = [plan_airlift(layout, flows, name, depth=depth) for name in names if layout.pumps[name].airlift is None]
+    plans = [
+        plan_airlift(layout, flows, name, depth=chosen.depth) for name in names if layout.pumps[name].airlift is None
+    ]
     sure = how_sure(layout, flows) if len(plans) < len(names) else None
     working = [
         AtWork(

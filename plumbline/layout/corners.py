@@ -13,7 +13,7 @@ from .model import Mark, Vector
 from .statements import FittingSaid, RunSaid
 from .vectors import NOWHERE, angle_between, bent, direction_words, negative, turned, unit
 
-__all__ = ["Corner", "headings_through", "turn_corner"]
+__all__ = ["Corner", "Turning", "headings_through"]
 
 _DOWN: Vector = (0.0, 0.0, -1.0)
 
@@ -41,28 +41,12 @@ def headings_through(corner: Corner) -> list[tuple[Vector, Vector]]:
     return list(pairwise(ways))
 
 
-def turn_corner(
-    fittings: Sequence[FittingSaid],
-    before: RunSaid | None,
-    after: RunSaid | None,
-    line: str,
-    tolerance: float,
-    faults: Faults,
-    clear: bool,
-) -> Corner:
-    """Share the turn between two runs among the fittings there.
-
-    Parameters:
-        before, after: the runs on either side; None at a line's end, or where a run could not be read.
-        tolerance: how far a turn may be off [rad].
-        faults: where a corner that the fittings do not make is noted, and a heading that had to be chosen.
-        clear: False where some of it could not be read, so that no fault is noted.
-    """
-    return _Corner(fittings, before, after, line, tolerance, faults, clear).whole()
-
-
 @dataclass
-class _Corner:
+class Turning:
+    """A corner between two runs, `before` and `after` it, None at a line's end or where one could not be read: how the fittings there share
+    its turn, no further off than `tolerance` [rad]. What they do not make goes to `faults` where it is `clear` what stands there, and so does a
+    heading that had to be chosen."""
+
     fittings: Sequence[FittingSaid]
     before: RunSaid | None
     after: RunSaid | None
@@ -85,7 +69,8 @@ class _Corner:
         made = [index for index in free if _comes_in(self.fittings[index])]
         return made or free[:1]
 
-    def whole(self) -> Corner:
+    def corner(self) -> Corner:
+        """The corner that they make."""
         if self.before is None or self.after is None:
             return self.at_an_end()
         if "hose" in (self.before.kind, self.after.kind):
@@ -103,6 +88,7 @@ class _Corner:
         return self.made([turn or 0.0 for turn in self.nominal])
 
     def made(self, turns: Sequence[float], sound: bool = True) -> Corner:
+        """Its fittings with these turns [rad]."""
         return Corner(self.into, self.out, tuple(turns), sound)
 
     # ------------------------------------------------------------------ ends and hoses
@@ -136,19 +122,23 @@ class _Corner:
         return self.made(turns)
 
     def note(self, what: str, why: str) -> None:
+        """Note a heading that is chosen."""
         self.faults.left_out(f"line '{self.line}'", what, why)
 
     # ------------------------------------------------------------------ faults
 
     def tell(self, mark: Mark, found: str, expected: str, hint: str = "") -> None:
+        """Note a fault, with the runs on both sides."""
         if self.clear and self.before is not None and self.after is not None:
             self.faults.add(mark, found, expected, hint=hint, also=[self.before.mark, self.after.mark])
 
     @property
     def ways(self) -> str:
+        """From where to where the walk turns, in words."""
         return f"from {direction_words(self.into)} to {direction_words(self.out)}"
 
     def bare_corner(self, angle: float) -> Corner:
+        """A turn that no fitting makes."""
         assert self.after is not None
         what = f"a corner without a fitting: the walk turns {_degrees(angle)}, {self.ways}"
         if angle > math.radians(175.0):
@@ -168,6 +158,7 @@ class _Corner:
         return self.made([0.0] * len(self.fittings), sound=False)
 
     def with_free(self, angle: float, rest: float) -> Corner:
+        """What is left of the turn is made by a fitting that may make any, or any that it comes in."""
         step = self.fittings[self.free[0]]
         turns = [turn or 0.0 for turn in self.nominal]
         if len(self.free) > 1 and rest > self.tolerance:
@@ -190,6 +181,7 @@ class _Corner:
         return self.made(turns, sound=False)
 
     def contradiction(self, angle: float) -> Corner:
+        """Fittings that turn otherwise than the walk."""
         turning = [step for step, turn in zip(self.fittings, self.nominal, strict=True) if turn]
         one = len(turning) == 1
         who = f"the {turning[0].kind} turns" if one else "the fittings here turn together"

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 
-from ..units import DIMENSIONS, Dimension, NotAQuantity, quantity
+from ..units import DIMENSIONS, Dimension, NotAQuantity, as_quantity, quantity
 from .faults import listed
 from .model import Vector
 from .nodes import Node
@@ -58,10 +58,7 @@ def with_unit(text: str, dimension: Dimension) -> str:
 
 def is_a(text: str, dimension: Dimension) -> bool:
     """Whether a text is a quantity of that dimension."""
-    try:
-        return bool(quantity(text, dimension)) or True
-    except NotAQuantity:
-        return False
+    return as_quantity(text, dimension) is not None
 
 
 def slope_of(text: str) -> float | None:

@@ -9,7 +9,7 @@ import re
 from collections.abc import Collection
 
 from .. import catalogue
-from ..units import DIMENSIONS, Dimension, NotAQuantity, quantity
+from ..units import DIMENSIONS, Dimension, as_quantity
 from .faults import nearest_words
 from .words import DIRECTIONS, FITTING_KEYS
 
@@ -42,7 +42,7 @@ class NotAnOpening(ValueError):  # noqa: N818 - it reads as the sentence it carr
 
 def is_share(text: str) -> bool:
     """Whether a text is a plain number or a percentage."""
-    return _ratio(text) is not None
+    return as_quantity(text, "ratio") is not None
 
 
 def says_opening(text: str) -> bool:
@@ -87,7 +87,7 @@ def opening_of(text: str, handle: str) -> float | None:
         share = _SHARES[rest if rest in _SHARES else rest.removeprefix("one ")]
     else:
         rest = " ".join(_NUMBERS.get(word, word) for word in rest.split())
-        share = _ratio(rest)
+        share = as_quantity(rest, "ratio")
         if share is None:
             share = _turned(rest, handle, counted=bool(sides))
     if share is None:
@@ -104,19 +104,16 @@ def opening_of(text: str, handle: str) -> float | None:
 def _turned(text: str, handle: str, counted: bool) -> float | None:
     """The share that a handle is turned by, in degrees or turns; None where it is neither. `counted` tells that the text says from
     where."""
-    try:
-        angle = quantity(text, "angle") if "turn" not in text else math.nan
-    except NotAQuantity:
-        angle = math.nan
+    angle = as_quantity(text, "angle") if "turn" not in text else None
     found = _TURNS.fullmatch(text) if "turn" in text else None
-    turns, most = (_ratio(found[key] or "") for key in ("turned", "most")) if found else (None, None)
-    if handle == "wheel" and (turns is not None or not math.isnan(angle)):
+    turns, most = (as_quantity(found[key] or "", "ratio") for key in ("turned", "most")) if found else (None, None)
+    if handle == "wheel" and (turns is not None or angle is not None):
         if turns is None or not most:
             raise NotAnOpening("a share, or how many turns it is open of all that it has, for instance 2 turns of 5")
         return turns / most
     if turns is not None:
         angle = 2.0 * math.pi * turns if most is None else 0.5 * math.pi * turns / (most or math.nan)
-    if math.isnan(angle):
+    if angle is None:
         return None
     share = angle / (0.5 * math.pi)
     if not -1e-9 <= share <= 1.0 + 1e-9:
@@ -124,13 +121,6 @@ def _turned(text: str, handle: str, counted: bool) -> float | None:
     if not counted and most is None and abs(share - 0.5) > 1e-9:
         raise NotAnOpening(f"which way that is counted: {text} open (from shut) or {text} shut (from open)")
     return min(max(share, 0.0), 1.0)
-
-
-def _ratio(text: str) -> float | None:
-    try:
-        return quantity(text, "ratio")
-    except NotAQuantity:
-        return None
 
 
 YES = ("yes", "true", "on")
@@ -151,15 +141,8 @@ def a_quantity(text: str) -> Dimension | None:
     >>> a_quantity("45 deg"), a_quantity("40 %"), a_quantity("v 45")
     ('angle', 'ratio', None)
     """
-    if not _NUMBER.match(text):
-        return None
-    for dimension in DIMENSIONS:
-        try:
-            quantity(text, dimension)
-        except NotAQuantity:
-            continue
-        return dimension
-    return None
+    known = DIMENSIONS if _NUMBER.match(text) else ()
+    return next((dimension for dimension in known if as_quantity(text, dimension) is not None), None)
 
 
 def no_name(kind: str, details: Collection[str], text: str) -> str | None:

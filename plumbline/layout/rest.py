@@ -22,13 +22,9 @@ def walk_lines(said: Said, faults: Faults) -> tuple[Said, dict[str, Walked]]:
     cut = {name: rests for name, line in said.lines.items() if (rests := _rests(line))}
     for name, rests in cut.items():
         if len(rests) > 1:
-            line = said.lines[name]
-            faults.add(
-                line.steps[rests[1]].mark,
-                f"a second rest in line '{name}'",
-                "one run of a line that takes up what is left",
-                also=[line.steps[rests[0]].mark],
-            )
+            first, second = (said.lines[name].steps[at].mark for at in rests[:2])
+            expected = "one run of a line that takes up what is left"
+            faults.add(second, f"a second rest in line '{name}'", expected, also=[first])
     if cut:
         drops = _drops(said, {name: rests[0] for name, rests in cut.items()})
         lines = {
@@ -47,22 +43,15 @@ def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
     """How far each rest goes up [m], of those between two heights: with each such line in two halves, all others lie where they lie."""
     scratch, halves = Faults(""), {}
     for name, line in said.lines.items():
-        at = cut.get(name)
-        parts = (
-            {name: line}
-            if at is None
-            else {
-                name: replace(line, steps=line.steps[:at], end=None),
-                _far(name): replace(
-                    line, name=_far(name), steps=line.steps[at + 1 :], start=None, numbers=line.numbers[at + 1 :]
-                ),
-            }
-        )
-        halves.update({key: walk_line(half, said.limits, scratch) for key, half in parts.items()})
+        parts = [line]
+        if (at := cut.get(name)) is not None:
+            steps, numbers = line.steps[at + 1 :], line.numbers[at + 1 :]
+            behind = replace(line, name=_far(name), steps=steps, start=None, numbers=numbers)
+            parts = [replace(line, steps=line.steps[:at], end=None), behind]
+        halves.update({half.name: walk_line(half, said.limits, scratch) for half in parts})
     places = places_of(said, halves, scratch)
-    drops: dict[str, float] = (
-        dict.fromkeys(cut, math.nan) if scratch.found else {}
-    )  # of what has faults no more is said
+    # Of what has faults no more is said.
+    drops: dict[str, float] = dict.fromkeys(cut, math.nan) if scratch.found else {}
     for name in cut:
         near, far = ("line", name), ("line", _far(name))
         if near in places.sure and far in places.sure:
@@ -82,21 +71,13 @@ def _with_rest(line: LineSaid, at: int, drop: float | None, said: Said, faults: 
         east, north, _ = run.displacement
         way: Vector = (east, north, drop)
         return replace(line, steps=(*line.steps[:at], replace(run, displacement=way), *line.steps[at + 1 :]))
-    if drop is not None and math.isnan(drop):
-        pass
-    elif drop is None:
-        faults.add(
-            run.mark,
-            f"nothing tells how long the rest of line '{line.name}' is",
-            "heights at both of its ends, for instance "
-            "from: {vessel: bed, standpipe: 0.2 m} and to: {vessel: sump, height: 0.5 m}, or a tee of a line that has one",
-        )
-    else:
-        over = show(abs(drop), "length", said.units)
-        faults.add(
-            run.mark,
-            f"nothing is left for the rest of line '{line.name}': without it the walk comes out {over} too "
-            f"{'low' if run.rest < 0 else 'high'}",
-            f"less on its other runs, or {'up' if run.rest < 0 else 'down'}: rest",
-        )
+    if drop is None:
+        expected = "from: {vessel: bed, standpipe: 0.2 m} and to: {vessel: sump, height: 0.5 m}, or a tee of a line that has one"
+        expected = f"heights at both of its ends, for instance {expected}"
+        faults.add(run.mark, f"nothing tells how long the rest of line '{line.name}' is", expected)
+    elif not math.isnan(drop):
+        off, goes = ("low", "up") if run.rest < 0 else ("high", "down")
+        over = f"{show(abs(drop), 'length', said.units)} too {off}"
+        found = f"nothing is left for the rest of line '{line.name}': without it the walk comes out {over}"
+        faults.add(run.mark, found, f"less on its other runs, or {goes}: rest")
     return replace(line, steps=(*line.steps[:at], UnreadSaid(run.mark, moves=True), *line.steps[at + 1 :]))

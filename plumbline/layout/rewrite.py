@@ -14,7 +14,7 @@ from .nodes import Node
 from .opening import says_opening
 from .source import layout_tree
 
-__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_wants", "set_word", "word_edit"]
+__all__ = ["put_in", "quoted", "set_openings", "set_runs", "set_values", "set_word", "word_edit"]
 
 _IN_BRACES = frozenset(",[]{}")
 """Characters that a plain text may hold outside braces but not inside."""
@@ -41,15 +41,6 @@ def set_openings(text: str, openings: Mapping[Mark, float]) -> str:
     return _edited(text, [_edit(text, _found(steps.get(mark), mark, "valve"), share) for mark, share in shares.items()])
 
 
-def set_wants(text: str, wants: Mapping[str, str]) -> str:
-    """Set what vessels want in a layout's text: a flow with its unit, by the vessel's name.
-
-    >>> print(set_wants("vessels: {bed: {base: 1 m, water: 0.2 m}}   # the old one", {"bed": "14 L/min"}))
-    vessels: {bed: {base: 1 m, water: 0.2 m, wants: 14 L/min}}   # the old one
-    """
-    return set_values(text, "vessels", "wants", wants, "What '{}' wants")
-
-
 def set_values(text: str, group: str, word: str, values: Mapping[str, str], what: str) -> str:
     """Set a word of vessels or pumps in a layout's text.
 
@@ -64,6 +55,9 @@ def set_values(text: str, group: str, word: str, values: Mapping[str, str], what
 
     Raises:
         PlumblineError: where one of that name is not found.
+
+    >>> print(set_values("vessels: {bed: {base: 1 m}}   # old", "vessels", "wants", {"bed": "14 L/min"}, "What '{}' wants"))
+    vessels: {bed: {base: 1 m, wants: 14 L/min}}   # old
     """
     things = _value_of(layout_tree(text, Faults("")), group)
     edits = []
@@ -88,12 +82,10 @@ def set_runs(text: str, word: str, values: Mapping[Mark, str]) -> str:
     steps = _steps(text)
     edits = []
     for mark, said in values.items():
-        step = steps.get(mark)
-        if step is not None and step.pairs and step.pairs[0][1].pairs:
+        step = _found(steps.get(mark), mark, "pipe")
+        if step.pairs and step.pairs[0][1].pairs:
             step = step.pairs[0][1]  # a hose holds its words itself
-        edits.append(
-            word_edit(text, _found(step if step is not None and step.pairs else None, mark, "pipe"), word, said)
-        )
+        edits.append(word_edit(text, _found(step if step.pairs else None, mark, "pipe"), word, said))
     return _edited(text, edits)
 
 
@@ -143,15 +135,7 @@ def quoted(name: str) -> str:
     if shown(name) != name:
         # What is no text can stand only in double quotes, by its number.
         return '"' + shown(name.replace("\\", r"\\").replace('"', r"\"")) + '"'
-    bare = re.fullmatch(r"[A-Za-z][\w .-]*[\w.]|[A-Za-z]", name) and name.lower() not in (
-        "yes",
-        "no",
-        "on",
-        "off",
-        "true",
-        "false",
-        "null",
-    )
+    bare = re.fullmatch(r"(?!(?i:yes|no|on|off|true|false|null)$)[A-Za-z]([\w .-]*[\w.])?", name)
     return name if bare else "'" + name.replace("'", "''") + "'"
 
 

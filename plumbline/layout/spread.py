@@ -47,9 +47,8 @@ class _Spread:
         for name, line in lines.items():
             for one in self.copies(line, repeated[name]) if name in repeated else (line,):
                 if one.name in out:
-                    self.faults.add(
-                        line.mark, f"the name '{one.name}' is taken", "another name for the line that repeats"
-                    )
+                    found = f"the name '{one.name}' is taken"
+                    self.faults.add(line.mark, found, "another name for the line that repeats")
                 out[one.name] = self.joined(one)
         return replace(self.said, lines=out)
 
@@ -69,11 +68,10 @@ class _Spread:
             yield from self.cross(step)
         elif isinstance(step, FittingSaid) and step.kind == "three-way valve" and step.id is not None:
             self.turns[step.id] = step.opens or "both"
-            came, ahead, side = WAYS[step.opens or "both"]
+            came, ahead, side = map(float, WAYS[step.opens or "both"])
             if not came:
                 yield self.leg(step, 0.0, zero=True)
-            drilled = {"three-way": 2.0 if step.port == "L" else 1.0, "came": came, "ahead": ahead, "side": side}
-            details = {key: float(n) for key, n in drilled.items()}
+            details = {"three-way": 2.0 if step.port == "L" else 1.0, "came": came, "ahead": ahead, "side": side}
             yield FittingSaid("tee", step.mark, step.id, loss=0.0, details=details)
             yield self.leg(step, ahead)
         else:
@@ -92,11 +90,8 @@ class _Spread:
         gap = run.details.get("spacing", length / count)
         ends = (length - (count - 1) * gap) / 2.0
         if ends < -1e-9:
-            self.faults.add(
-                run.mark,
-                f"{count} outlets do not fit on manifold '{name}'",
-                "a longer run, or less between its outlets",
-            )
+            found = f"{count} outlets do not fit on manifold '{name}'"
+            self.faults.add(run.mark, found, "a longer run, or less between its outlets")
             ends = 0.0
         self.counts[name] = count
         for k in range(count):
@@ -154,15 +149,11 @@ class _Spread:
                     continue
                 found[name] = min(counts)
                 if len(counts) > 1:
-                    many = " and ".join(str(count) for count in sorted(counts))
-                    few = min(counts)
-                    self.faults.add(
-                        line.mark,
-                        f"line '{name}' would stand {many} times",
-                        "one number of times for both of its ends",
-                        hint=f"a row for each manifold, for instance near tower: {{again: {few}, ...}} and far tower: "
-                        f"{{again: {max(counts) - few}, ...}}",
-                    )
+                    few, more = min(counts), max(counts) - min(counts)
+                    wrong = f"line '{name}' would stand {' and '.join(str(count) for count in sorted(counts))} times"
+                    hint = f"near tower: {{again: {few}, ...}} and far tower: {{again: {more}, ...}}"
+                    hint = f"a row for each manifold, for instance {hint}"
+                    self.faults.add(line.mark, wrong, "one number of times for both of its ends", hint=hint)
                 self.counts.update(dict.fromkeys(self.own(line), found[name]))
             if len(found) == before:
                 return found

@@ -58,12 +58,8 @@ def shape_tee(
             return Tee(tee, kind, line, part.step, place, (legs[0], legs[1], legs[2]), math.pi / 2, part.mark, stated)
         known = [direction_words(leg.heading) for leg in legs if leg.heading != NOWHERE]
         ways = f"they go {'; '.join(known)}" if len(known) == 3 else "a line with no run says no direction"
-        faults.add(
-            part.mark,
-            f"no two legs of {kind} '{tee}' are in line: {ways}",
-            "a straight through-run and one branch, or a stated loss, K",
-            also=[joining.mark],
-        )
+        found = f"no two legs of {kind} '{tee}' are in line: {ways}"
+        faults.add(part.mark, found, "a straight through-run and one branch, or a stated loss, K", also=[joining.mark])
         return None
     first, second, branch = order
     angle = angle_between(second.heading, branch.heading)
@@ -78,10 +74,8 @@ def shape_tee(
         found = f"the branch of {kind} '{tee}' leaves at {degrees:.0f}° to the run"
         if degrees <= slack:
             found = f"two legs of {kind} '{tee}' go the same way, {direction_words(branch.heading)}"
-            if joining.way:
-                hint = (
-                    f"a line begins facing north, so that its {joining.way} is {direction_words(joining.leg.heading)}"
-                )
+            way = direction_words(joining.leg.heading)
+            hint = f"a line begins facing north, so that its {joining.way} is {way}" if joining.way else hint
         faults.add(part.mark, found, "a branch at 90° for a tee, about 45° for a wye", hint=hint, also=[joining.mark])
         return None
     return Tee(tee, kind, line, part.step, place, (first, second, branch), angle, part.mark, stated)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..catalogue.loss_laws import FromBores, Jet, Through
-from .corners import headings_through, turn_corner
+from .corners import Turning, headings_through
 from .faults import Faults
 from .model import NO_PIPE, Mark, Part, Pipe, Step, Vector
 from .statements import UNREAD_PIPE, FittingSaid, LineSaid, RunSaid, UnreadSaid
@@ -209,15 +209,9 @@ class _Walk:
         sides = [None if side is None else steps[side] for side in (before, after)]
         clear = len(fittings) == len(between) and not any(isinstance(side, UnreadSaid) for side in sides)
         runs = [side if isinstance(side, RunSaid) else None for side in sides]
-        corner = turn_corner(
-            [step for _, step in fittings],
-            runs[0],
-            runs[1],
-            self.said.name,
-            self.tolerance,
-            self.faults,
-            clear,
-        )
+        corner = Turning(
+            [step for _, step in fittings], runs[0], runs[1], self.said.name, self.tolerance, self.faults, clear
+        ).corner()
         lengths = [0.0 if run is None else size(run.displacement) for run in runs]
         sound = clear and corner.sound
         arounds = [run.around for run in runs if run is not None]

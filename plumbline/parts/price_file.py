@@ -39,35 +39,26 @@ class PriceRow:
     length: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class PriceFile:
     """Prices by (kind, size), "pipe" and "hose" being kinds too; `stock` [m] where the file says what pipe is bought in; `notes`
     on rows that nothing here is called after. `changes` says by kind what the file states of changes, in the words of
     `catalogue/changes.yaml`, and `hour` what an hour of labour costs."""
 
     path: str
-    currency: str
-    rows: Mapping[tuple[str, str], PriceRow]
-    stock: float | None = None
-    notes: tuple[str, ...] = ()
-    changes: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    hour: float | None = None
-
-
-@dataclass(slots=True)
-class _Reading:
-    path: str
     currency: str = ""
-    stock: float | None = None
     rows: dict[tuple[str, str], PriceRow] = field(default_factory=dict)
+    stock: float | None = None
     notes: list[str] = field(default_factory=list)
     changes: dict[str, dict[str, float]] = field(default_factory=dict)
     hour: float | None = None
 
     def fault(self, where: str, what: str) -> PlumblineError:
+        """What is wrong, with its place."""
         return PlumblineError(f"{self.path}{where}: {what}")
 
     def put(self, where: str, kind: str, size: str, price: str, length: str = "") -> None:
+        """Take the price of a part of a size, as text."""
         word = _kind(kind)
         if word is None:
             near = nearest_words(kind, [*_PIPE_WORDS, *part_kinds(), *_changes()])
@@ -85,6 +76,7 @@ class _Reading:
         self.rows[key] = PriceRow(number, where, long)
 
     def number(self, where: str, text: str, what: str) -> float:
+        """Read an amount of money or minutes."""
         try:
             number = float(text)
         except ValueError:
@@ -95,6 +87,7 @@ class _Reading:
         return number
 
     def change(self, where: str, kind: str, word: str, text: str) -> None:
+        """Take what is said of a kind of change."""
         kinds = _changes()
         if kind not in kinds:
             near = nearest_words(kind, kinds)
@@ -111,11 +104,13 @@ class _Reading:
             self.changes.setdefault(kind, {})[word] = number
 
     def labour(self, where: str, text: str) -> None:
+        """Take the price of an hour."""
         if self.hour is not None:
             raise self.fault(where, "a second price for an hour of labour.")
         self.hour = self.number(where, text, "the price of an hour of labour")
 
     def length(self, where: str, text: str) -> float:
+        """Read a length of pipe [m]."""
         try:
             length = quantity(text, "length")
         except NotAQuantity as wrong:
@@ -131,12 +126,10 @@ def read_price_file(path: str | os.PathLike[str]) -> PriceFile:
     Raises:
         PlumblineError: where the file cannot be read, a price is no number not below 0, or one part has two prices.
     """
-    reading = _Reading(os.fspath(path))
+    reading = PriceFile(os.fspath(path))
     read = _read_csv if reading.path.lower().endswith(".csv") else _read_yaml
     read(_text(reading.path), reading)
-    return PriceFile(
-        reading.path, reading.currency, reading.rows, reading.stock, tuple(reading.notes), reading.changes, reading.hour
-    )
+    return reading
 
 
 def size_word(size: str) -> str:
@@ -188,7 +181,7 @@ def _text(path: str) -> str:
 # ---------------------------------------------------------------------- CSV
 
 
-def _read_csv(text: str, reading: _Reading) -> None:
+def _read_csv(text: str, reading: PriceFile) -> None:
     """Columns item, size, price, and if wanted length, currency and minutes; semicolons with decimal commas are read too."""
     first = text.split("\n", 1)[0]
     mark = ";" if first.count(";") > first.count(",") else ","
@@ -210,7 +203,7 @@ def _read_csv(text: str, reading: _Reading) -> None:
         _csv_row(reading, f":{number}", cells)
 
 
-def _csv_row(reading: _Reading, where: str, cells: Mapping[str, str]) -> None:
+def _csv_row(reading: PriceFile, where: str, cells: Mapping[str, str]) -> None:
     item, size, price, minutes, currency = (
         cells.get(name, "") for name in ("item", "size", "price", "minutes", "currency")
     )
@@ -233,7 +226,7 @@ def _csv_row(reading: _Reading, where: str, cells: Mapping[str, str]) -> None:
 # ---------------------------------------------------------------------- YAML
 
 
-def _read_yaml(text: str, reading: _Reading) -> None:
+def _read_yaml(text: str, reading: PriceFile) -> None:
     """`currency`, `stock`, `labour`, and groups by kind of part, each by size, or by kind of change."""
     import yaml
 
@@ -277,7 +270,7 @@ _LONE = {
 }
 
 
-def _yaml_lone(reading: _Reading, where: str, word: str, value: Node) -> None:
+def _yaml_lone(reading: PriceFile, where: str, word: str, value: Node) -> None:
     said = _hour_of(value) if word == "labour" else value
     if said.text is None:
         raise reading.fault(where, f"'{word}' is {value.what}; {_LONE[word]} is expected.")
@@ -295,7 +288,7 @@ def _hour_of(value: Node) -> Node:
     return pairs[0][2] if [word for word, _, _ in pairs] == ["money an hour"] else value
 
 
-def _yaml_price(reading: _Reading, where: str, kind: str, size: str, node: Node) -> None:
+def _yaml_price(reading: PriceFile, where: str, kind: str, size: str, node: Node) -> None:
     if node.text is not None:
         if not node.is_nothing:
             reading.put(where, kind, size, node.text)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from ..catalogue.reading import data
 from ..errors import PlumblineError
-from ..units import NotAQuantity, quantity
 from .model import Bill
 from .plan import CutPlan, plan_of
 from .price_file import PriceFile
@@ -58,41 +57,23 @@ class Costs:
         return round(sum(row.cost or 0.0 for row in self.rows), 2)
 
 
-SHORTEST, LONGEST, WIDEST = 0.2, 100.0, 0.05
-"""Stock lengths that are taken, and the widest saw cut [m]."""
-
-
-def plan_for(bill: Bill, prices: PriceFile | None, *, stock: str | None = None, kerf: str | None = None) -> CutPlan:
-    """Plan the cutting as a user states it: lengths as text with a unit; what the price file says of a size goes before `stock`.
+def plan_for(bill: Bill, prices: PriceFile | None, *, stock: float | None = None, kerf: float | None = None) -> CutPlan:
+    """Plan the cutting from lengths of `stock` [m] with a `kerf` [m]; what the price file says of a size goes before `stock`.
 
     Raises:
-        PlumblineError: where a length cannot be read, or makes no sense.
+        PlumblineError: where the pipe cannot be cut from such lengths.
     """
-    length = _length(stock, "--stock", SHORTEST, LONGEST, "3 m")
-    width = _length(kerf, "--kerf", 0.0, WIDEST, "3 mm")
     stocks = {}
     if prices is not None:
         pipes = ((size, row.length) for (kind, size), row in prices.rows.items() if kind == "pipe")
         stocks = {size: long for size, long in pipes if long is not None}
-        length = prices.stock if length is None else length
+        stock = prices.stock if stock is None else stock
     try:
-        return plan_of(bill, stock=length, kerf=width, stocks=stocks)
+        return plan_of(bill, stock=stock, kerf=kerf, stocks=stocks)
     except ValueError as wrong:
         raise PlumblineError(
             f"The pipe cannot be cut from lengths like these: {wrong}. Give a longer --stock."
         ) from None
-
-
-def _length(text: str | None, option: str, low: float, high: float, example: str) -> float | None:
-    if text is None:
-        return None
-    try:
-        length = quantity(text, "length")
-    except NotAQuantity as wrong:
-        raise PlumblineError(f"{option}: {wrong}; a length such as '{example}' is expected.") from None
-    if not low <= length <= high:
-        raise PlumblineError(f"{option}: '{text}' is not between {low:g} m and {high:g} m.")
-    return length
 
 
 def cost_of(bill: Bill, plan: CutPlan, prices: PriceFile | None = None) -> Costs:
@@ -115,8 +96,8 @@ def cost_of(bill: Bill, plan: CutPlan, prices: PriceFile | None = None) -> Costs
         rows.append(Cost("hose", "hose", name, length, "m", 0, each, why))
     if prices is None:
         return Costs(tuple(rows), "", True, "placeholders: from no shop and in no currency")
-    notes = prices.notes if prices.currency else (*prices.notes, f"'{prices.path}' names no currency.")
-    return Costs(tuple(rows), prices.currency, False, prices.path, notes)
+    nameless = [] if prices.currency else [f"'{prices.path}' names no currency."]
+    return Costs(tuple(rows), prices.currency, False, prices.path, (*prices.notes, *nameless))
 
 
 def _price(
