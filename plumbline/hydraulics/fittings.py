@@ -45,34 +45,32 @@ def part_k(part: Part) -> PartK:
             else 0.0
         )
         return PartK(bends, bends, 0.0, bore)
-    shut = part.opening <= 0.0
-    if part.loss is not None:
-        k = _Law(part.loss, part.loss, 0.0)
-    elif "Kv" in part.details:
-        stated = loss_units.from_kv(part.details["Kv"], bore)
-        k = _Law(stated, stated, 0.0)
-    elif "loses" in part.details:
-        stated = loss_units.from_head(part.details["loses"], part.details["at"], bore)
-        k = _Law(stated, stated, 0.0)
+    shut, details = part.opening <= 0.0, part.details
+    stated = part.loss
+    if stated is None and "Kv" in details:
+        stated = loss_units.from_kv(details["Kv"], bore)
+    elif stated is None and "loses" in details:
+        stated = loss_units.from_head(details["loses"], details["at"], bore)
+    if stated is not None:
+        k = PartK(stated, stated, 0.0, bore)
     else:
         at_corner = row.loss_at_corner is not None and (
-            part.turn > catalogue.limits()["turn tolerance"].value or "side" in part.details
+            part.turn > catalogue.limits()["turn tolerance"].value or "side" in details
         )
         k = _law((row.loss_at_corner if at_corner else None) or row.loss, part)
-    if "clogged" in part.details:
+    if "clogged" in details:
         # The open area that is left carries the same flow: its speed, squared.
-        dirt = (1.0 - part.details["clogged"]) ** -2
-        k = _Law(k.forward * dirt, k.back * dirt, k.laminar * dirt)
+        dirt = (1.0 - details["clogged"]) ** -2
+        k = replace(k, forward=k.forward * dirt, back=k.back * dirt, laminar=k.laminar * dirt)
     if row.opening is not None and not shut and part.opening < 1.0:
         table = catalogue.openings()[row.opening]
         shut = part.opening <= table.shut_at
         if not shut:
-            k = _Law(
-                losses.valve_opening(k.forward, part.opening, table.points, table.shut_at),
-                losses.valve_opening(k.back, part.opening, table.points, table.shut_at),
-                k.laminar,
+            forward, back = (
+                losses.valve_opening(one, part.opening, table.points, table.shut_at) for one in (k.forward, k.back)
             )
-    return PartK(k.forward, k.back, k.laminar, bore, shut, row.one_way)
+            k = replace(k, forward=forward, back=back)
+    return replace(k, shut=shut, one_way=row.one_way)
 
 
 def parts_k(parts: Sequence[Part]) -> tuple[PartK, ...]:
@@ -104,19 +102,11 @@ def _in_narrower(parts: Sequence[Part], i: int) -> Part:
 _CHANGES = ("reducer", "expander")
 
 
-@dataclass(frozen=True, slots=True)
-class _Law:
-    forward: float
-    back: float
-    laminar: float
-
-
-def _law(law: LossLaw, part: Part) -> _Law:
-    bore = part.pipe.bore
+def _law(law: LossLaw, part: Part) -> PartK:
+    bore, laminar = part.pipe.bore, 0.0
     match law:
         case ThreeK(k1, ki, kd):
             k, laminar = losses.three_k(bore, k1, ki, kd)
-            return _Law(k, k, laminar)
         case Crane(n):
             k = losses.crane(bore, n)
         case Constant(k):
@@ -125,16 +115,14 @@ def _law(law: LossLaw, part: Part) -> _Law:
             k = losses.bend(bore, part.turn, radius, part.pipe.roughness) if part.turn > 0.0 else 0.0
         case Through(share):
             inside = part.details.get("bore", share * _hose_bore(part))
-            forward, back = losses.through(bore, inside, part.pipe_out.bore)
-            return _Law(forward, back, 0.0)
+            return PartK(*losses.through(bore, inside, part.pipe_out.bore), 0.0, bore)
         case Jet(k):
             k *= (bore / part.pipe_out.bore) ** 4
         case FromBores():
-            forward, back = losses.reducer(bore, part.pipe_out.bore, part.details.get("angle"))
-            return _Law(forward, back, 0.0)
+            return PartK(*losses.reducer(bore, part.pipe_out.bore, part.details.get("angle")), 0.0, bore)
         case _:
             k = 0.0
-    return _Law(k, k, 0.0)
+    return PartK(k, k, laminar, bore)
 
 
 def _hose_bore(part: Part) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from ..layout.model import Pump, Vessel
+    from ..layout.model import Pump, Stretch, Vessel
     from .assemble import Assembly
     from .network import Solution
 
@@ -104,7 +104,7 @@ class PartLoss:
 @dataclass(frozen=True, slots=True)
 class RouteLedger:
     """Where the head goes from `source` to `end` ("LINE.to"): the static `lift` [m] and each part's loss; they add
-    up to the heads of the pumps passed on the way, `pumped` [m]."""
+    up to the heads of the pumps passed on the way, `pumped` [m]. `way` are the stretches with the flow, each with its downstream side."""
 
     source: str
     end: str
@@ -112,6 +112,7 @@ class RouteLedger:
     pumped: float
     lift: float
     losses: tuple[PartLoss, ...]
+    way: tuple[tuple[Stretch, int], ...] = field(default=(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from .flows import Flows, RouteLedger
 from .read_back import heads_along
 from .routes import ledger_name
 from .spray_bar import bar_of, capped_bar, end_head
-from .stretches import end_bores, way_back
+from .stretches import end_bores
 
 __all__ = ["GRAVITY", "GradeLine", "GradePoint", "Place", "grade_lines", "stretch_grade"]
 
@@ -132,29 +132,16 @@ class _Tracer:
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
         self.flows = flows
-        self.walked = {name: got.flow for name, got in flows.stretches.items()}
         self.ends = layout.ends
 
     def follow(self, route: RouteLedger) -> GradeLine:
-        path = way_back(self.layout, self.walked, self.flows.pumps, *self.outlet(route.end))[::-1]
         points: list[GradePoint] = []
-        first, out = path[0]
+        first, out = route.way[0]
         self.begin(points, first, 1 - out)
-        for stretch, side in path:
+        for stretch, side in route.way:
             self.along(points, stretch, side)
-        self.finish(points, *path[-1])
+        self.finish(points, *route.way[-1])
         return GradeLine(route.source, route.end, route.vessel, tuple(points))
-
-    # ------------------------------------------------------------------ the way
-
-    def outlet(self, end: str) -> tuple[Stretch, int]:
-        """The stretch and side at which a route comes out."""
-        line, _, side = end.rpartition(".")
-        pieces = [stretch for stretch in self.layout.stretches if stretch.line == line]
-        spray = next((one for one in pieces if capped_bar(self.layout, one) is not None), None)
-        if side == "from":
-            return pieces[0], 0
-        return spray or pieces[-1], 1
 
     # ------------------------------------------------------------------ the points
 

@@ -110,7 +110,9 @@ class _Tracer:
             first = self.layout.ends.get(point)
             source = first.name or "" if first is not None and first.kind == "vessel" else point
             source_head = self.heads[piece.id][back]
-        return RouteLedger(source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)))
+        return RouteLedger(
+            source, outlet, vessel, pumped, end_head - source_head, tuple(reversed(losses)), tuple(reversed(way))
+        )
 
     def stretch_losses(self, stretch: Stretch, out_side: int) -> list[PartLoss]:
         """What each part of a stretch costs, from its outlet back; ends and a stated K of a tee are parts too. Ways share what they have in
