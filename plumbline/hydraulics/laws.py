@@ -53,7 +53,8 @@ class Laws:
     `guess` (m,) [m³/s] is the size of flow expected in each link, and `secant` (m,) [s/m²] what it loses there per
     flow; `keeps` (m,) is True where a link's flow has to stay an unknown of its own, because its law depends on other links' flows, or
     because its loss may have no derivative to divide by; `stages` are those of the water that enters at the links' tails; `runs` and
-    `tees` are what friction and the tees' losses need of the pipe.
+    `tees` are what friction and the tees' losses need of the pipe; `floats` (f,) are the links with a float valve, and `weirs` tells whether any
+    stage is a weir.
     """
 
     network: Network
@@ -64,6 +65,8 @@ class Laws:
     secant: FloatArray
     keeps: BoolArray
     stages: Stages
+    floats: IntArray
+    weirs: bool
 
 
 def build_laws(network: Network) -> Laws:
@@ -77,7 +80,9 @@ def build_laws(network: Network) -> Laws:
         # Where water falls over a wall, with no pipe behind it, the wall alone takes head.
         guess, secant = ready.guess[over.link], secant.copy()
         np.maximum.at(secant, over.link, mouth_heads(over.mouth, guess, over.bore, over.k, network.gravity)[0] / guess)
-    return replace(ready, network=network, stages=stages, secant=secant)
+    floats = np.flatnonzero(np.isfinite(network.float_at))
+    weirs = bool(np.isin(stages.mouth, [MOUTHS.index(shape) for shape in WEIRS]).any())
+    return replace(ready, network=network, stages=stages, secant=secant, floats=floats, weirs=weirs)
 
 
 @dataclass(frozen=True)
@@ -120,7 +125,8 @@ def _ready(pipes: _Pipes) -> Laws:
     guess = _guess_flows(network, m)
     runs = ready_runs(network.run_bore, network.run_length, network.run_roughness, nu, network.gravity)
     tees = ready_tees(network.tee_bore, network.tee_angle, network.gravity)
-    bare = Laws(network, runs, tees, pumps, guess, np.zeros(m), np.zeros(m, dtype=bool), network.stages)
+    no = np.zeros(m, dtype=bool)
+    bare = Laws(network, runs, tees, pumps, guess, np.zeros(m), no, network.stages, np.flatnonzero(no), False)
     at_guess, at_rest = _passive(bare, guess), _passive(bare, np.zeros(m))
     secant = at_guess.head / guess
     keeps = at_rest.slope <= 1e-8 * _typical(secant)
@@ -198,14 +204,11 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
         slope = slope.copy()
         slope[at] = by_flow[last]
     feels = np.where(falls | staged, HARDLY, 1.0)
-    if np.isfinite(network.float_at).any():
-        pressed = np.isfinite(network.float_at)
-        head[pressed] += LEVER * (beyond - network.float_at)[pressed]
-        feels[pressed] += LEVER
-    if len(stages.link):
-        _drown(
-            stages, heads[network.head], network.tip_head, found, flows, (head, slope, feels, staged), network.gravity
-        )
+    if len(laws.floats):
+        head[laws.floats] += LEVER * (beyond - network.float_at)[laws.floats]
+        feels[laws.floats] += LEVER
+    if laws.weirs:
+        _drown(stages, beyond, network.tip_head, found, flows, (head, slope, feels, staged), network.gravity)
     return Needs(head, slope, feels, staged, falls & ~staged)
 
 

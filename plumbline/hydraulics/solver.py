@@ -316,6 +316,11 @@ def _wrong(problem: Problem, point: Point, islands: Islands, held: BoolArray) ->
     if empty.any():
         wrong |= empty & (heads[network.tail] - needs(laws, heads, point.flows, point.losses).head > small)
     both = ways & ~network.one_way & ~floating[network.head] & ~wrong
+    if both.any():
+        # Under the lowest that a mouth asks for at rest nothing goes in there.
+        lip, behind = np.full(len(wrong), -np.inf), network.stages.only(network.stages.back)
+        np.maximum.at(lip, behind.link, behind.height - 0.5 * behind.bore)
+        both &= point.heads[network.head] - lip > small
     back = np.zeros(len(wrong), dtype=bool)
     if both.any():
         other = build_laws(network.turned(both))
