@@ -70,8 +70,8 @@ def _may_run_over(layout: Layout, flows: Flows, waters: Waters, switches: Switch
     return found
 
 
-AFTER_CUT = 2.0
-"""For how long the water is followed after a power cut [h]."""
+AFTER_CUT = 12.0
+"""For how long the water is followed after a power cut [h]: a night. Once it stands still that takes one step."""
 
 
 def with_worst_cut(layout: Layout, course: Course) -> Course:
