@@ -409,7 +409,7 @@ class _Small(_Maker):
 
     def one(self) -> None:
         """One pump, at all times or on a timer."""
-        runs = {"runs": self.chance.choice(["{on: 15 min, off: 45 min}", "{from: 06:00, to: 18:00}"])}
+        runs = {"runs": self.chance.choice(["{on: 1 h, off: 5 h}", "{from: 06:00, to: 18:00}"])}
         self.feed(self.set_going(**(runs if self.often(0.5) else {})), [f"up: {self.up} m", self.corner()])
 
     def turns(self) -> None:
@@ -417,8 +417,8 @@ class _Small(_Maker):
         first, second = self.chance.choice(
             [
                 ("{from: 06:00, to: 18:00}", "{from: 18:00, to: 06:00}"),
-                ("{on: 2 h, off: 2 h}", "{on: 2 h, off: 2 h, after: 2 h}"),
-                ("{on: 1 h, off: 1 h}", "no"),
+                ("{on: 8 h, off: 8 h}", "{on: 8 h, off: 8 h, after: 8 h}"),
+                ("{on: 3 h, off: 3 h}", "no"),
                 ("", "no"),
             ]
         )
@@ -462,7 +462,7 @@ class _Small(_Maker):
             self.line(name, ["down: 0.2 m"], self.bed, "pvc 20")
             return
         for number in range(1, self.row + 1):
-            valve = f"ball valve: {{opening: shut, runs: {{on: 20 min, off: {20 * (self.row - 1)} min, after: {20 * (number - 1)} min}}}}"
+            valve = f"ball valve: {{opening: shut, runs: {{on: 3 h, off: {3 * (self.row - 1)} h, after: {3 * (number - 1)} h}}}}"
             self.line(f"{name} {number}", ["down: 0.1 m", valve, "down: 0.1 m"], f"{self.bed} {number}", "pvc 20")
 
     def back(self) -> None:

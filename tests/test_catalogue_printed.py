@@ -115,6 +115,28 @@ def test_round_figures_of_common_practice() -> None:
     assert (limits["suction lift"].value, limits["water age"].value) == (6.0, 2 * 3600.0)
     assert ends("round feed")[1] == pytest.approx(60 * GRAM / DAY, rel=1e-9)
     assert ends("feed conversion") == pytest.approx((1.2, 1.5, 1.8), rel=1e-9)
+    assert ends("head weight") == pytest.approx((0.15, 0.2, 0.25), rel=1e-9)
+
+
+@pytest.mark.pinned
+@pytest.mark.parametrize(
+    ("name", "unit", "low", "high"),
+    [
+        ("nitrification", GRAM / DAY, 0.3, 0.8),
+        ("media surface", 1.0, 200, 400),
+        ("fish oxygen", 1.0, 0.25, 0.5),
+        ("feeding peak", 1.0, 1.2, 1.6),
+        ("oxygen in tank", GRAM, 4, 6),
+        ("oxygen of distress", GRAM, 1.5, 3),
+        ("inlet saturation", 0.01, 85, 95),
+        ("ammonia in tank", GRAM, 0.5, 2),
+        ("removal a pass", 0.01, 30, 70),
+        ("turnover", 1 / 3600, 0.5, 2),
+    ],
+)
+def test_ends_of_common_practice(name: str, unit: float, low: float, high: float) -> None:
+    """How far about its likely value a number of the trade may lie: common practice, no source."""
+    assert ends(name)[::2] == pytest.approx((low * unit, high * unit), rel=1e-9)
 
 
 @pytest.mark.published

@@ -8,6 +8,7 @@ import pytest
 
 from plumbline import catalogue
 from plumbline.cli import main
+from plumbline.page.walk.look import seen
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -86,6 +87,12 @@ def test_each_caution_is_asked_for_by_words_of_its_own() -> None:
     for hazard, words in WORDS.items():
         assert [name for name, sentence in told.items() if words in sentence] == [hazard]
     assert set(", ".join(DONE.values()).split(", ")) | {"hose", "authority"} == set(WORDS)
+
+
+@pytest.mark.invariant
+def test_the_walk_shows_those_of_a_check() -> None:
+    text = (LAYOUTS / "gallons.yaml").read_text(encoding="utf-8")
+    assert tuple(seen(text, "gallons.yaml").facts["care"]) == tuple(catalogue.cautions_at("check").values())
 
 
 @pytest.mark.invariant

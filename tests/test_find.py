@@ -14,6 +14,7 @@ from plumbline.hydraulics import newton
 from plumbline.hydraulics.find import find_flows, settle
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.judge import judge
+from plumbline.hydraulics.steady import _holds_all
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout
 
@@ -539,3 +540,12 @@ def test_what_ran_over_before_a_valve_was_throttled_is_there_again() -> None:
     for name, got in cold.flows.vessels.items():
         assert near.flows.vessels[name].inflow == pytest.approx(got.inflow, rel=1e-8, abs=1e-12)
         assert near.flows.vessels[name].level == pytest.approx(got.level, abs=1e-7)
+
+
+@pytest.mark.second_method
+def test_vessels_hold_all_the_water_where_one_has_what_another_lacks() -> None:
+    """1 m² of tank 1 cm lower is 2 m² of bed 5 mm higher; 1 mm more or less of either is water that ran away or came."""
+    layout = layout_of(PUMPED)
+    assert _holds_all(layout, {"tank": 0.79, "bed": 1.205})
+    for lower, higher in ((0.789, 1.205), (0.79, 1.206), (0.79, 1.2)):
+        assert not _holds_all(layout, {"tank": lower, "bed": higher})

@@ -28,7 +28,7 @@ from plumbline.redesign.bent import as_was, gone_of
 from plumbline.redesign.change import Change, Edit, _part, apply, changed, clash, quoted
 from plumbline.redesign.offers import dead_lines, leg_changes
 from plumbline.redesign.prices import Prices, read_prices
-from plumbline.redesign.rows import in_rows
+from plumbline.redesign.rows import in_rows, rows_of
 from plumbline.redesign.script import CannotChange, read_script
 from plumbline.redesign.sizes import larger, sizes
 from plumbline.redesign.valves import check_valve_in, move_valve, new_valve, set_valve, siphon_break
@@ -586,3 +586,15 @@ def test_what_joins_one_of_a_row_to_another_line_is_no_change() -> None:
     assert in_rows(layout, [both]) == ()
     with pytest.raises(CannotChange, match="one of a row"):
         apply(layout.text, [one])
+
+
+@pytest.mark.invariant
+def test_lines_that_are_named_as_those_of_a_row_are_no_row() -> None:
+    text = """
+vessels: {tank: {base: 0 m, water: 0.5 m}, bed: {again: 2, base: 1 m, water: 0.1 m}}
+lines:
+  feed: {pipe: pvc 25, from: {vessel: tank, height: 0 m}, route: [east: 1 m], to: {draws: 1 L/min}}
+  feed 1: {pipe: pvc 25, from: {vessel: tank, height: 0.1 m}, route: [east: 1 m], to: {draws: 1 L/min}}
+  drain: {pipe: pvc 25, from: {vessel: bed, standpipe: 0.1 m}, route: [down: 0.9 m], to: tank}
+"""
+    assert rows_of(layout_of(text)) == {"drain": ("drain 1", "drain 2")}

@@ -27,6 +27,7 @@ from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least
 from plumbline.redesign.hunt import Hunt
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
+from plumbline.redesign.sets import _found_wanting
 from plumbline.redesign.water import Settled, Unmet, Wanted, judged
 from plumbline.upkeep.intervals import length, subtract, union
 
@@ -489,3 +490,19 @@ def test_what_stood_in_the_way_is_said() -> None:
         Unmet("day-overtops", None, "bed", 1.0, "'bed' runs over its rim once."),
     )
     assert list(hunt.in_the_way()) == ["'bed' runs over its rim once."]
+
+
+@pytest.mark.second_method
+def test_what_was_missed_when_tried_is_put_down_to_more_company() -> None:
+    """Of pipe 0 to 4 m, 1 to 2 m were missed: what is there or was tried cleans that with one of the others only, what was not tried all of it."""
+    pipe = {"a": ((0.0, 4.0),)}
+    there, tried, fresh = (Provider(number, pipe) for number in (THERE, 1, 2))
+    made = _found_wanting((there, tried, fresh), frozenset({1}), frozenset({2, 3}), {"a": ((1.0, 2.0),)})
+    kept, doubted = {"a": ((0.0, 1.0), (2.0, 4.0))}, {"a": ((1.0, 2.0),)}
+    assert [(one.number, dict(one.pipe), one.needs) for one in made] == [
+        (THERE, kept, ()),
+        (THERE, doubted, (frozenset({2, 3}),)),
+        (1, kept, ()),
+        (1, doubted, (frozenset({2, 3}),)),
+        (2, pipe, ()),
+    ]

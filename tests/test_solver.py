@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -14,7 +17,7 @@ from networks import farm, lattice
 from scipy.optimize import root
 
 from plumbline.errors import SolveError
-from plumbline.hydraulics import laws
+from plumbline.hydraulics import laws, newton
 from plumbline.hydraulics.islands import has_loops
 from plumbline.hydraulics.linear import SingularStep, StepSolver
 from plumbline.hydraulics.network import Network, make_network
@@ -572,3 +575,18 @@ def test_laws_kept_of_one_network_are_not_those_of_another(name: str) -> None:
     differs = [*(getattr(first, field) for field in ("guess", "secant", "keeps")), laws.losses(first, flows).head]
     same = [*(getattr(after, field) for field in ("guess", "secant", "keeps")), laws.losses(after, flows).head]
     assert any(not np.array_equal(a, b) for a, b in zip(differs, same, strict=True))
+
+
+@pytest.mark.invariant
+def test_of_ways_that_stall_the_nearest_to_an_answer_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def way(size: float) -> Callable[[], newton.Point]:
+        def stalls() -> newton.Point:
+            raise newton.Stalled(cast(newton.Point, SimpleNamespace(size=size)))
+
+        return stalls
+
+    monkeypatch.setattr(newton, "_ways", lambda *_, **__: [way(2.0), way(1.0), way(3.0)])
+    with pytest.raises(newton.Stalled) as stop:
+        newton.find(cast(newton.Problem, None), np.zeros(1), None, newton.Tally(1))
+    assert stop.value.point is not None
+    assert stop.value.point.size == 1.0

@@ -429,7 +429,8 @@
     if (!told.length) return null;
     return make("details", { className: "told" }, make("summary", {}, `What to do (${told.length})`),
       make("ol", {}, ...told.slice(0, 20).map((one) => make("li", { className: one.level },
-        make("b", {}, { fail: "Fails: ", warn: "Attend to: ", advice: "Advice: " }[one.level]), one.message, make("br"), make("span", { className: "cure" }, `Do: ${one.cure}.`)))));
+        make("b", {}, { fail: "Fails: ", warn: "Attend to: ", advice: "Advice: " }[one.level]), one.message, make("br"), make("span", { className: "cure" }, `Do: ${one.cure}.`)))),
+      make("b", {}, "Care"), make("ul", {}, ...(state.care || []).map((one) => make("li", {}, one))));
   };
 
   const addVessel = async () => {

@@ -27,6 +27,7 @@ from ...layout.model import Layout
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
 from ...redesign.script import Script, read_script
+from ...report.care import cautions_of
 from ...report.plain import fields
 from ...report.words import first_sentence, level_word
 from ...units import quantity, show
@@ -98,6 +99,7 @@ def answer(result: CheckResult) -> dict[str, Any]:
         "word": level_word(result.verdict),
         "sentence": first_sentence(result),
         "findings": findings,
+        "care": list(cautions_of("check", result.layout).values()),
         **_flows(result.layout, result.flows),
     }
 
