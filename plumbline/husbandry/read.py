@@ -15,7 +15,7 @@ from ..layout.model import Layout, Mark
 from ..layout.nodes import Node, units_of
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
-from ..units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity
+from ..units import COMMON, DIMENSIONS, Dimension, Units
 from .oxygen import WARMEST
 from .wish import BedKind, Wish
 
@@ -191,20 +191,9 @@ def _keep(got: dict[str, float | str], word: str, value: float | str | None) -> 
 def _option(word: str, text: str) -> float | str:
     """Read an option's text as the file would."""
     key = {**words.WISH, "water": words.WATER["temperature"], "altitude": words.LAYOUT["altitude"]}[word]
-    if key.takes == "choice":
-        if text not in key.choices:
-            raise PlumblineError(f"'{text}' is no word for {word}: one of {', '.join(key.choices)}.")
-        return text
-    if key.takes == "count":
-        if not text.isascii() or not text.isdigit() or len(text) > 6:
-            raise PlumblineError(f"'{text}' is no count of {word}: a whole number.")
-        return float(text)
-    dimension = cast(Dimension, key.takes)
-    try:
-        value = quantity(text, dimension)
-    except NotAQuantity as error:
-        raise PlumblineError(f"{error}; for {word}: {DIMENSIONS[dimension][1]}.") from None
-    bound, _ = Values(Faults(""), Units()).bound(value, key, text)
-    if bound:
-        raise PlumblineError(f"'{text}' makes no sense for {word}: a value {bound}, for instance {key.example}.")
+    faults, mark = Faults(""), Mark(1, 1)
+    value = Values(faults, Units()).field(Node(mark, text=text), key, word, mark).value
+    if value is None:
+        wrong = faults.found[0]
+        raise PlumblineError(f"--{word.replace(' ', '-')}: {wrong.found}; expected {wrong.expected}.")
     return value
