@@ -178,20 +178,9 @@ def _lost(piece: Piece, old: Piece, point: Vector, gone: set[tuple[int, int, int
 def _stub(piece: Piece, place: Place) -> Piece:
     """The short piece that makes up for an end lost in a socket: into the coupling and into the new fitting."""
     depth = socket_depth(piece.pipe) or outside_of(piece.pipe)
-    return Piece(
-        f"{piece.mark} stub",
-        piece.line,
-        (),
-        piece.pipe,
-        2.0 * depth,
-        (),
-        (),
-        place.point,
-        place.point,
-        2,
-        joint=True,
-        note="to a coupling, in place of the end lost in the old socket",
-    )
+    note = "to a coupling, in place of the end lost in the old socket"
+    ends = ((), (), place.point, place.point)
+    return Piece(f"{piece.mark} stub", piece.line, (), piece.pipe, 2.0 * depth, *ends, 2, joint=True, note=note)
 
 
 def _removed(old: Bill, kept: dict[str, float]) -> tuple[tuple[str, float], ...]:
