@@ -165,17 +165,8 @@ def _stop(file: str, since: date, result: CheckResult, age: float, ahead: float)
     due = [*_rounds_due(card, age, ahead), *([falling] if falling is not None else [])]
     jobs = [job for visit in card.routine.visits if age + ahead >= visit.every for job in visit.jobs]
     carry = tuple(dict.fromkeys(job.tool for job in jobs))
-    return Stop(
-        file,
-        result.layout.name,
-        result.verdict,
-        since,
-        worst.message if worst else "",
-        worst.cure if worst else "",
-        tuple(due),
-        carry,
-        result.score.points,
-    )
+    said = (worst.message, worst.cure) if worst else ("", "")
+    return Stop(file, result.layout.name, result.verdict, since, *said, tuple(due), carry, result.score.points)
 
 
 def _rounds_due(card: WallCard, age: float, ahead: float) -> list[Due]:

@@ -454,3 +454,16 @@ def test_a_rest_is_what_is_left_between_two_heights(read_text: Callable[[str], L
 def test_a_rest_without_a_length_is_a_fault(read_text: Callable[[str], Layout], old: str, new: str, said: str) -> None:
     with pytest.raises(LayoutError, match=re.escape(said)):
         read_text(FALLING.replace(old, new))
+
+
+@pytest.mark.pinned
+def test_what_keeps_a_rest_from_its_length_is_the_fault(read_text: Callable[[str], Layout]) -> None:
+    said = "line 'b' begins at the standpipe of 'bed', but the walk comes out 0.50 m too low"
+    with pytest.raises(LayoutError, match=re.escape(said)):
+        read_text(
+            "vessels: {tank: {base: 0 m, water: 0.8 m}, bed: {base: 1 m, rim: 0.3 m, water: 0.2 m}}\n"
+            "lines:\n"
+            "  a: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, to: {vessel: tank, height: 0.5 m}, "
+            "route: [{down: 0.5 m}, elbow, {east: 1 m}, tee: t, {east: 1 m}, elbow, {down: rest}]}\n"
+            "  b: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, to: t, route: [{north: 1 m}]}\n"
+        )

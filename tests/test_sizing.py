@@ -350,16 +350,22 @@ def test_a_layout_with_a_wrong_wish_is_told_by_the_check_too(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("said", "answer"),
     [
-        (["--fish=5 kg"], "'5 kg' is a mass, not a mass rate; for fish: a mass by time with its units"),
-        (["--leafy=6 m^2", "--beds=rafts"], "'rafts' is no word for beds: one of raft, media, towers."),
-        (["--leafy=6 m^2", "--drippers=4.5"], "'4.5' is no count of drippers: a whole number."),
-        (["--leafy=6 m^2", f"--drippers={'9' * 400}"], f"'{'9' * 400}' is no count of drippers: a whole number."),
-        (["--leafy=-6 m^2"], "'-6 m^2' makes no sense for leafy"),
-        (["--fish=1e308 kg/month"], "'1e308 kg/month' makes no sense for fish: a value of at most 1 t/s"),
-        (["--fish=1e-308 kg/month"], "'1e-308 kg/month' makes no sense for fish: a value not below 0.1 mg/day"),
+        (["--fish=5 kg"], "--fish: '5 kg' is a mass, not a mass rate; expected a mass by time with its units"),
+        (
+            ["--leafy=6 m^2", "--beds=rafts"],
+            "--beds: unknown word 'rafts' for 'beds'; expected one of: raft, media, towers.",
+        ),
+        (["--leafy=6 m^2", "--drippers=4.5"], "--drippers: 'drippers' is '4.5'; expected a whole number, 1 or more."),
+        (
+            ["--leafy=6 m^2", f"--drippers={'9' * 400}"],
+            f"--drippers: 'drippers' is '{'9' * 37}...'; expected a whole number",
+        ),
+        (["--leafy=-6 m^2"], "--leafy: 'leafy' is -6 m^2; expected a value not below 0."),
+        (["--fish=1e308 kg/month"], "--fish: 'fish' is 1e308 kg/month; expected a value of at most 1 t/s"),
+        (["--fish=1e-308 kg/month"], "--fish: 'fish' is 1e-308 kg/month; expected a value not below 0.1 mg/day"),
         (["--fish=5 kg/month", "--water=41 degC"], "Water of 41 °C is none that fish live in"),
         (["--fish=5 kg/month", "--water=99 degC"], "Water of 99 °C is none that fish live in"),
-        (["--leafy=6 m^2", "--water=22 degC turn"], "'22 degC turn' has an unknown unit, 'degC turn'"),
+        (["--leafy=6 m^2", "--water=22 degC turn"], "--water: '22 degC turn' has an unknown unit, 'degC turn'"),
         ([], "Nothing is wished for"),
         (
             ["--leafy=200 m^2", "-o", "new.yaml"],

@@ -15,7 +15,7 @@ from ..layout.model import Layout, Mark
 from ..layout.nodes import Node, units_of
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
-from ..units import COMMON, DIMENSIONS, Dimension, NotAQuantity, Units, quantity
+from ..units import COMMON, DIMENSIONS, Dimension, Units
 from .oxygen import WARMEST
 from .wish import BedKind, Wish
 
@@ -147,64 +147,36 @@ def _wish(got: Mapping[str, float | str]) -> Wish:
 
 
 def _from_file(path: str | os.PathLike[str]) -> tuple[dict[str, float | str], Units, Layout | None]:
-    """What a file's wish says, with the water's temperature and the altitude."""
+    """What a file's wish says, with the water's temperature and the altitude; and the layout, where it holds one too."""
     _, tree, faults = read_source(path)
-    if any(word in ("vessels", "pumps", "lines") for word, _ in _top(tree)):
-        # A whole layout: what is wrong anywhere in it is told first.
-        layout: Layout | None = read_layout(path)
-    else:
-        layout = None
-    values = Values(faults, units_of(tree))
-    table = {word: words.LAYOUT[word] for word in ("name", "water", "altitude", "wish")}
-    got: dict[str, float | str] = {}
+    top = {key.text or "": value for key, value in tree.pairs or ()}
+    # Of a whole layout what is wrong anywhere in it is told first.
+    layout = read_layout(path) if top.keys() & {"vessels", "pumps", "lines"} else None
+    values, node = Values(faults, units_of(tree)), top.get("wish")
+    got: dict[str, float | str | None] = {}
     if layout is None:
+        table = {word: words.LAYOUT[word] for word in ("name", "water", "altitude", "wish")}
         fields = values.fields(tree, table, "the file")
-        wish = None if fields is None else fields.get("wish")
-        if fields is not None and wish is None and fields.complete:
-            faults.add(
-                tree.mark, "the file has no 'wish'", f"a wish, for instance wish: {words.LAYOUT['wish'].example}"
-            )
-        if fields is not None and "water" in fields:
-            _keep(got, "water", values.number(fields["water"].node, words.WATER["temperature"], "water"))
-        if fields is not None and "altitude" in fields:
-            _keep(got, "altitude", fields["altitude"].number)
-        node = None if wish is None else wish.node
-    else:
-        node = next((value for word, value in _top(tree) if word == "wish"), None)
+        if fields is None:
+            faults.fail()
+        if "wish" not in fields and fields.complete:
+            example = f"a wish, for instance wish: {words.LAYOUT['wish'].example}"
+            faults.add(tree.mark, "the file has no 'wish'", example)
+        if "water" in fields:
+            got["water"] = values.number(fields["water"].node, words.WATER["temperature"], "water")
+        got["altitude"] = fields.number("altitude")
     if node is not None and not node.is_nothing:
-        for word, value in (values.fields(node, words.WISH, "the wish") or Fields()).items():
-            _keep(got, word, value.value)
-    if faults.found:
-        faults.fail()
-    return got, values.units, layout
-
-
-def _top(tree: Node) -> list[tuple[str, Node]]:
-    return [(key.text or "", value) for key, value in tree.pairs or ()]
-
-
-def _keep(got: dict[str, float | str], word: str, value: float | str | None) -> None:
-    if value is not None:
-        got[word] = value
+        got |= {word: said.value for word, said in (values.fields(node, words.WISH, "the wish") or Fields()).items()}
+    faults.stop()
+    return {word: value for word, value in got.items() if value is not None}, values.units, layout
 
 
 def _option(word: str, text: str) -> float | str:
     """Read an option's text as the file would."""
     key = {**words.WISH, "water": words.WATER["temperature"], "altitude": words.LAYOUT["altitude"]}[word]
-    if key.takes == "choice":
-        if text not in key.choices:
-            raise PlumblineError(f"'{text}' is no word for {word}: one of {', '.join(key.choices)}.")
-        return text
-    if key.takes == "count":
-        if not text.isascii() or not text.isdigit() or len(text) > 6:
-            raise PlumblineError(f"'{text}' is no count of {word}: a whole number.")
-        return float(text)
-    dimension = cast(Dimension, key.takes)
-    try:
-        value = quantity(text, dimension)
-    except NotAQuantity as error:
-        raise PlumblineError(f"{error}; for {word}: {DIMENSIONS[dimension][1]}.") from None
-    bound, _ = Values(Faults(""), Units()).bound(value, key, text)
-    if bound:
-        raise PlumblineError(f"'{text}' makes no sense for {word}: a value {bound}, for instance {key.example}.")
+    faults, mark = Faults(""), Mark(1, 1)
+    value = Values(faults, Units()).field(Node(mark, text=text), key, word, mark).value
+    if value is None:
+        wrong = faults.found[0]
+        raise PlumblineError(f"--{word.replace(' ', '-')}: {wrong.found}; expected {wrong.expected}.")
     return value

@@ -92,16 +92,9 @@ class _Joiner:
                 joins = self.joining_mark(tee)
                 self.ties.append(Tie(("line", name), ("tee", tee), part.start, part.mark, passes, joins))
         sound = [name for name, line in self.walked.items() if not line.broken]
-        places = Finder(
-            [("line", name) for name in sound],
-            self.ties,
-            self.anchors,
-            self.said.vessels,
-            self.said.limits["closure"],
-            self.said.units,
-            self.faults,
-        ).whole()
-        return places, all_known
+        starts, closure = [("line", name) for name in sound], self.said.limits["closure"]
+        finder = Finder(starts, self.ties, self.anchors, self.said.vessels, closure, self.said.units, self.faults)
+        return finder.whole(), all_known
 
     def whole(self) -> Joined:
         places, all_known = self.places()
@@ -180,18 +173,12 @@ class _Joiner:
     def check_socket(self, line: str, side: str, end: EndSaid) -> None:
         """A standpipe that pulls out stands in a socket straight under its crest."""
         if side == "to":
-            self.faults.add(
-                end.mark,
-                f"the standpipe at the end of line '{line}' pulls out",
-                "a line that begins at its standpipe's crest",
-            )
+            found = f"the standpipe at the end of line '{line}' pulls out"
+            self.faults.add(end.mark, found, "a line that begins at its standpipe's crest")
         elif not any(part.kind == "dry socket" for part in self.walked[line].parts):
-            self.faults.add(
-                end.mark,
-                f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest",
-                "a run straight down, to the socket that it stands in",
-                hint="for instance route: [{down: 0.5 m}, elbow, …]",
-            )
+            found = f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest"
+            expected, hint = "a run straight down, to the socket that it stands in", "[{down: 0.5 m}, elbow, …]"
+            self.faults.add(end.mark, found, expected, hint=f"for instance route: {hint}")
 
     def pump_sides(self, all_known: bool) -> None:
         """Each pump feeds one line, and is fed by a vessel or by one line."""
@@ -204,23 +191,15 @@ class _Joiner:
                 found = f"line '{line}' ends at pump '{pump.name}', which stands in '{pump.vessel}'"
                 self.faults.add(end.mark, found, "a pump without 'in', which takes a suction line", also=[pump.mark])
             elif (pump.name, side) in taken:
-                verb = "fed by" if side == "to" else "feeding"
-                self.faults.add(
-                    end.mark,
-                    f"pump '{pump.name}' is {verb} two lines",
-                    "one line, with a tee in it",
-                    also=[taken[pump.name, side]],
-                )
+                found = f"pump '{pump.name}' is {'fed by' if side == 'to' else 'feeding'} two lines"
+                self.faults.add(end.mark, found, "one line, with a tee in it", also=[taken[pump.name, side]])
             taken.setdefault((pump.name, side), end.mark)
         for pump in self.said.pumps.values():
             if not all_known or pump.name in self.said.unsure or pump.vessel is not None:
                 continue
             if (pump.name, "to") not in taken:
-                self.faults.add(
-                    pump.mark,
-                    f"no line brings pump '{pump.name}' water",
-                    "'in' with the vessel it stands in, or a suction line that ends at it",
-                )
+                expected = "'in' with the vessel it stands in, or a suction line that ends at it"
+                self.faults.add(pump.mark, f"no line brings pump '{pump.name}' water", expected)
             elif (pump.name, "from") not in taken:
                 self.faults.add(pump.mark, f"pump '{pump.name}' feeds no line", f"one line with from: {pump.name}")
 
@@ -250,27 +229,18 @@ class _Joiner:
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
             what = "crest of the standpipe" if end.mouth == "standpipe" else end.mouth
-            self.faults.add(
-                end.mark,
-                f"the {what} in '{vessel.name}' is above its rim",
-                f"a height of at most {self.shown(vessel.rim)}",
-                also=[vessel.mark],
-            )
+            found, expected = f"the {what} in '{vessel.name}' is above its rim", self.shown(vessel.rim)
+            self.faults.add(end.mark, found, f"a height of at most {expected}", also=[vessel.mark])
             return
         around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
         if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
-            self.faults.add(
-                end.mark,
-                f"what stands over the standpipe is wider than '{vessel.name}'",
-                "its bore, for instance bell: 110 mm",
-            )
+            found = f"what stands over the standpipe is wider than '{vessel.name}'"
+            self.faults.add(end.mark, found, "its bore, for instance bell: 110 mm")
         heading = self.walked[name].first if side == "from" else self.walked[name].last
         if end.overflow and abs(heading[2]) >= STEEP_MOUTH:
-            self.faults.add(
-                end.mark,
-                f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards",
-                "a run to the side first, through the wall; or 'standpipe' for a pipe that stands in the water",
-            )
+            found = f"the overflow of '{vessel.name}' goes through its wall {'down' if side == 'from' else 'up'}wards"
+            expected = "a run to the side first, through the wall; or 'standpipe' for a pipe that stands in the water"
+            self.faults.add(end.mark, found, expected)
             return
         if height is None and side == "from":
             height = 0.0
@@ -292,12 +262,8 @@ class _Joiner:
         low = vessel.base - add(places.of["line", name], self.walked[name].displacement)[2]
         if low > self.said.limits["closure"]:
             found = f"line '{name}' comes out {self.shown(low)} below the floor of '{vessel.name}'"
-            self.faults.add(
-                end.mark,
-                found,
-                "an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree",
-                also=[vessel.mark],
-            )
+            expected = "an end at or above the vessel's floor: the heights of the walk and of the vessel do not agree"
+            self.faults.add(end.mark, found, expected, also=[vessel.mark])
 
     def shown(self, length: float) -> str:
         return show(length, "length", self.said.units)
@@ -356,24 +322,15 @@ class _Joiner:
         if tee in self.said.unsure or (not keys and not all_known):
             return None
         if len(keys) != 1:
+            count = "nothing joins" if not keys else f"{len(keys)} line ends join"
+            found, expected = f"{count} {part.kind} '{tee}'", f"just one line with from: {tee} or to: {tee}"
+            expected, hint = f"{expected}, at its third leg", "for an opening to clean through, write cap instead"
             if "cross" in part.details:
                 cross = tee.rpartition(" ")[0]
-                self.faults.add(
-                    part.mark,
-                    f"not two lines join cross '{cross}'",
-                    f"two lines with from: {cross} or to: {cross}, one at each side of it",
-                    also=[self.ends[key].mark for key in keys],
-                )
-                return None
-            count = "nothing joins" if not keys else f"{len(keys)} line ends join"
-            hint = "for an opening to clean through, write cap instead" if not keys else ""
-            self.faults.add(
-                part.mark,
-                f"{count} {part.kind} '{tee}'",
-                f"just one line with from: {tee} or to: {tee}, at its third leg",
-                hint=hint,
-                also=[self.ends[key].mark for key in keys],
-            )
+                found, expected = f"not two lines join cross '{cross}'", f"two lines with from: {cross} or to: {cross}"
+                expected, hint = f"{expected}, one at each side of it", ""
+            also = [self.ends[key].mark for key in keys]
+            self.faults.add(part.mark, found, expected, hint="" if keys else hint, also=also)
             return None
         other, side = keys[0]
         joined = self.walked[other]
@@ -417,14 +374,10 @@ class _Joiner:
         ways = [part.details[leg] for leg in legs]
         if ways not in fits:
             able = [word for word, opened in joins.items() if opened in fits and any(opened)]
-            self.faults.add(
-                part.mark,
-                f"three-way valve '{tee.id}' has an L port, which does not open those legs",
-                "the side leg and one of the two that are in line; a T port opens any two, or all three",
-                hint=f"write port: T; or, if it is an L, what it opens: {', or '.join(able)}"
-                if ways[:2] != [0.0, 0.0]
-                else "",
-            )
+            found = f"three-way valve '{tee.id}' has an L port, which does not open those legs"
+            expected = "the side leg and one of the two that are in line; a T port opens any two, or all three"
+            hint = f"write port: T; or, if it is an L, what it opens: {', or '.join(able)}"
+            self.faults.add(part.mark, found, expected, hint=hint if ways[:2] != [0.0, 0.0] else "")
 
 
 def _way(line: Walked) -> str:

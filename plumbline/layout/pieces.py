@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from .. import catalogue
-from .model import Access, AccessKind, End, Line, Part, Stretch, Vessel
+from .model import Access, AccessKind, Line, Part, Stretch, Vessel
 
 __all__ = ["BARB", "accesses_of", "beside", "is_hose", "stretches_of"]
 
@@ -62,26 +62,13 @@ def accesses_of(lines: Mapping[str, Line], vessels: Mapping[str, Vessel], arm_re
     """
     found: list[Access] = []
     for line in lines.values():
-        first_bore = line.parts[0].pipe.bore if line.parts else 0.0
-        last_bore = line.parts[-1].pipe_out.bore if line.parts else 0.0
-        found += _end_access(line, line.start, "from", 0, 0.0, first_bore, vessels, arm_reach)
-        found += [
-            Access(
-                part.id or f"{line.name} step {part.step}",
-                kind,
-                line.name,
-                part.step,
-                part.at,
-                part.start,
-                part.faces,
-                part.pipe.bore,
-                part.details.get("room"),
-            )
-            for index, part in enumerate(line.parts)
-            if not part.around and (kind := _opens_as(line, index)) is not None
-        ]
-        last_step = (line.parts[-1].step if line.parts else 0) + 1
-        found += _end_access(line, line.end, "to", last_step, line.length, last_bore, vessels, arm_reach)
+        found += _end_access(line, "from", vessels, arm_reach)
+        for index, part in enumerate(line.parts):
+            if not part.around and (kind := _opens_as(line, index)) is not None:
+                name, room = part.id or f"{line.name} step {part.step}", part.details.get("room")
+                place = (line.name, part.step, part.at, part.start)
+                found.append(Access(name, kind, *place, part.faces, part.pipe.bore, room))
+        found += _end_access(line, "to", vessels, arm_reach)
     return tuple(found)
 
 
@@ -118,13 +105,12 @@ def beside(line: Line, index: int, forward: bool) -> list[Part]:
     return found
 
 
-def _end_access(
-    line: Line, end: End, side: str, step: int, at: float, bore: float, vessels: Mapping[str, Vessel], arm_reach: float
-) -> list[Access]:
-    kinds: dict[str, AccessKind] = {"cap": "cap", "open air": "open end", "vessel": "vessel"}
-    if not line.parts or end.kind not in kinds:
-        return []
-    if end.buried:
+_ENDS: Mapping[str, AccessKind] = {"cap": "cap", "open air": "open end", "vessel": "vessel"}
+
+
+def _end_access(line: Line, side: str, vessels: Mapping[str, Vessel], arm_reach: float) -> list[Access]:
+    end = line.at(side)
+    if end.kind not in _ENDS or end.buried:
         return []
     if end.kind == "vessel":
         vessel = vessels[end.name or ""]
@@ -132,4 +118,6 @@ def _end_access(
         if brim - end.place[2] > arm_reach + 1e-9:
             return []
     name = end.name or "" if end.kind == "cap" else f"{line.name}.{side}"
-    return [Access(name, kinds[end.kind], line.name, step, at, end.place, end.heading, bore, end.room)]
+    along, bore = (0.0, line.parts[0].pipe.bore) if side == "from" else (line.length, line.parts[-1].pipe_out.bore)
+    place = (line.name, line.step_at(side), along, end.place)
+    return [Access(name, _ENDS[end.kind], *place, end.heading, bore, end.room)]

@@ -52,28 +52,25 @@ class Places:
     sure: frozenset[Spot]
 
 
+@dataclass
 class Finder:
-    """Places every spot: walks the ties, then sets each connected group by its anchors. What disagrees is a fault."""
+    """Places every spot: walks the ties, then sets each connected group by its anchors. What disagrees by more than the `tolerance` [m] is a
+    fault."""
 
-    def __init__(
-        self,
-        starts: Sequence[Spot],
-        ties: Sequence[Tie],
-        anchors: Sequence[Anchor],
-        vessels: Mapping[str, Vessel],
-        tolerance: float,
-        units: Units,
-        faults: Faults,
-    ) -> None:
-        self.ties = ties
-        self.vessels = vessels
-        self.tolerance = tolerance
-        self.units = units
-        self.faults = faults
-        self.groups = _groups(starts, ties)
+    starts: Sequence[Spot]
+    ties: Sequence[Tie]
+    said: Sequence[Anchor]
+    vessels: Mapping[str, Vessel]
+    tolerance: float
+    units: Units
+    faults: Faults
+
+    def __post_init__(self) -> None:
+        """Find what hangs together."""
+        self.groups = _groups(self.starts, self.ties)
         self.group_of = {spot: index for index, group in enumerate(self.groups) for spot in group}
         self.anchors: dict[int, list[Anchor]] = defaultdict(list)
-        for anchor in anchors:
+        for anchor in self.said:
             self.anchors[self.group_of[anchor.spot]].append(anchor)
 
     def whole(self) -> Places:
@@ -96,12 +93,8 @@ class Finder:
             return True
         what = f"{tie.to[0]} '{tie.to[1]}'"
         found = f"{tie.words} {what}, but misses it by {self.shown(size(miss))}"
-        self.faults.add(
-            tie.mark,
-            f"{found}: the walk comes out too far {direction_words(miss)}",
-            f"walks that meet within {self.close}",
-            also=[tie.other],
-        )
+        found = f"{found}: the walk comes out too far {direction_words(miss)}"
+        self.faults.add(tie.mark, found, f"walks that meet within {self.close}", also=[tie.other])
         return False
 
     def height(self, index: int, *, torn: bool) -> tuple[float, bool]:
@@ -123,13 +116,10 @@ class Finder:
                 agreed = False
                 way = "high" if miss > 0 else "low"
                 found = f"{anchor.words}, but the walk comes out {self.shown(abs(miss))} too {way}"
-                self.faults.add(
-                    anchor.mark,
-                    found,
-                    f"heights that agree within {self.close}: {first.words}, and the walk leads from there to here",
-                    also=[first.mark],
-                    hint="to let one run take up what is left write down: rest on it",
-                )
+                heights = f"heights that agree within {self.close}: {first.words}"
+                hint = "to let one run take up what is left write down: rest on it"
+                expected = f"{heights}, and the walk leads from there to here"
+                self.faults.add(anchor.mark, found, expected, hint=hint, also=[first.mark])
         return shift, agreed
 
     def plan(self, heights: Mapping[int, float]) -> dict[Spot, Vector]:
@@ -154,19 +144,18 @@ class Finder:
             placed.add(index)
             group = self.groups[index]
             shift = (0.0, 0.0, heights[index])
-            for anchor in self.anchors[index]:
-                if anchor.vessel in known and anchor.vessel is not None:
-                    point = add(group[anchor.spot], anchor.offset)
-                    at = known[anchor.vessel]
+            anchors = [(anchor, anchor.vessel) for anchor in self.anchors[index] if anchor.vessel is not None]
+            for anchor, vessel in anchors:
+                if vessel in known:
+                    point, at = add(group[anchor.spot], anchor.offset), known[vessel]
                     shift = (at[0] - point[0], at[1] - point[1], heights[index])
                     break
-            for spot, point in group.items():
-                places[spot] = add(point, shift)
-            for anchor in self.anchors[index]:
-                if anchor.vessel is not None and anchor.vessel not in known:
+            places.update({spot: add(point, shift) for spot, point in group.items()})
+            for anchor, vessel in anchors:
+                if vessel not in known:
                     point = add(places[anchor.spot], anchor.offset)
-                    known[anchor.vessel] = (point[0], point[1])
-                    for other in groups_at[anchor.vessel]:
+                    known[vessel] = (point[0], point[1])
+                    for other in groups_at[vessel]:
                         heappush(held, other)
         return places
 

@@ -45,29 +45,19 @@ def read_airlift(pump: Pump, node: Node, got: Fields, values: Values, vessel: Ve
     height = got.number("height")
     if air is None or length is None or riser is UNREAD_PIPE or height is None or vessel is None:
         return pump
-    depth = vessel.water - (height - length)
+    depth, also = vessel.water - (height - length), [vessel.mark]
+    mark, top, inlet = said["length"].mark, f"the top of the airlift '{name}'", f"the air inlet of the airlift '{name}'"
     if height <= vessel.water:
-        faults.add(
-            got["height"].mark,
-            f"the top of the airlift '{name}' is under the water of '{vessel.name}'",
-            f"a height above {_shown(values, vessel.water)}: the air has to leave where the water runs out",
-            also=[vessel.mark],
-        )
+        why = "the air has to leave where the water runs out"
+        expected = f"a height above {_shown(values, vessel.water)}: {why}"
+        faults.add(got["height"].mark, f"{top} is under the water of '{vessel.name}'", expected, also=also)
     elif height - length < -1e-9:
-        faults.add(
-            said["length"].mark,
-            f"the air inlet of the airlift '{name}' lies {_shown(values, length - height)} below the floor of "
-            f"'{vessel.name}'",
-            f"a length of at most its height, {_shown(values, height)}",
-            also=[vessel.mark],
-        )
+        found = f"{inlet} lies {_shown(values, length - height)} below the floor of '{vessel.name}'"
+        faults.add(mark, found, f"a length of at most its height, {_shown(values, height)}", also=also)
     elif depth <= 1e-9:
-        faults.add(
-            said["length"].mark,
-            f"the air inlet of the airlift '{name}' is above the water of '{vessel.name}'",
-            f"a length of more than {_shown(values, height - vessel.water)}: the inlet has to be well under the water",
-            also=[vessel.mark],
-        )
+        least = f"a length of more than {_shown(values, height - vessel.water)}"
+        expected = f"{least}: the inlet has to be well under the water"
+        faults.add(mark, f"{inlet} is above the water of '{vessel.name}'", expected, also=also)
     else:
         return replace(pump, airlift=Airlift(air, riser, length, depth, rated=pump.power is not None))
     return pump

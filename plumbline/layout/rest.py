@@ -25,22 +25,27 @@ def walk_lines(said: Said, faults: Faults) -> tuple[Said, dict[str, Walked]]:
             first, second = (said.lines[name].steps[at].mark for at in rests[:2])
             expected = "one run of a line that takes up what is left"
             faults.add(second, f"a second rest in line '{name}'", expected, also=[first])
+    apart = Faults(faults.file, faults.lines)
     if cut:
-        drops = _drops(said, {name: rests[0] for name, rests in cut.items()})
+        drops = _drops(said, {name: rests[0] for name, rests in cut.items()}, apart)
         lines = {
             name: _with_rest(line, cut[name][0], drops.get(name), said, faults) if name in cut else line
             for name, line in said.lines.items()
         }
         said = replace(said, lines=lines)
-    return said, {name: walk_line(line, said.limits, faults) for name, line in said.lines.items()}
+    walked = {name: walk_line(line, said.limits, faults) for name, line in said.lines.items()}
+    if not faults.found and any(line.broken for line in walked.values()):
+        faults.found += apart.found  # what does not meet of the halves keeps a rest from its length
+    return said, walked
 
 
 def _rests(line: LineSaid) -> list[int]:
     return [k for k, step in enumerate(line.steps) if isinstance(step, RunSaid) and step.rest]
 
 
-def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
-    """How far each rest goes up [m], of those between two heights: with each such line in two halves, all others lie where they lie."""
+def _drops(said: Said, cut: Mapping[str, int], apart: Faults) -> dict[str, float]:
+    """How far each rest goes up [m], of those between two heights: with each such line in two halves, all others lie where they lie.
+    What then does not meet goes to `apart`."""
     scratch, halves = Faults(""), {}
     for name, line in said.lines.items():
         parts = [line]
@@ -49,9 +54,9 @@ def _drops(said: Said, cut: Mapping[str, int]) -> dict[str, float]:
             behind = replace(line, name=_far(name), steps=steps, start=None, numbers=numbers)
             parts = [replace(line, steps=line.steps[:at], end=None), behind]
         halves.update({half.name: walk_line(half, said.limits, scratch) for half in parts})
-    places = places_of(said, halves, scratch)
+    places = places_of(said, halves, apart)
     # Of what has faults no more is said.
-    drops: dict[str, float] = dict.fromkeys(cut, math.nan) if scratch.found else {}
+    drops: dict[str, float] = dict.fromkeys(cut, math.nan) if scratch.found or apart.found else {}
     for name in cut:
         near, far = ("line", name), ("line", _far(name))
         if near in places.sure and far in places.sure:

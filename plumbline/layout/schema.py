@@ -37,10 +37,9 @@ _SLOPE = r"^\s*[.0-9½¼¾].*(\b(in|to|per|over|on)\b|:|/|deg|°).*$"
 _WAYS = (*words.DIRECTIONS, *words.RELATIVE)
 _NAME: Schema = {"type": ["string", "number"]}
 _NULL: Schema = {"type": "null"}
-_MAY_BE_EMPTY = ("electricity", "wish", "hose supply", "limits", "how sure", "fouling")
 _DEFINED = (
     *("vessel", "gutter", "clear", "place", "pump", "airlift", "curve", "runs", "level switch", "areas", "line"),
-    *("pipe", "end", "step", "rod", "water", "heading", *_MAY_BE_EMPTY, "reading"),
+    *("pipe", "end", "step", "rod", "water", "heading", *words.MAY_BE_EMPTY, "reading"),
 )
 """The larger things that a key may take, by the name that the schema refers to them by."""
 _CALLED = {"clear": "keep clear", "level switch": "switch"}
@@ -104,7 +103,7 @@ def _key(key: Key) -> Schema:
 
 def _taken(key: Key) -> Schema:
     larger: dict[str, Schema] = {
-        **{name: {"anyOf": [_ref(name), _NULL]} if name in _MAY_BE_EMPTY else _ref(name) for name in _DEFINED},
+        **{name: {"anyOf": [_ref(name), _NULL]} if name in words.MAY_BE_EMPTY else _ref(name) for name in _DEFINED},
         "vessels": _named("vessel"),
         "pumps": _named("pump", empty=True),
         "lines": _named("line"),

@@ -15,7 +15,7 @@ from .kinds import OF_WATER, heading_of, is_a, plain, reads, slope_of, with_unit
 from .model import Mark, Vector
 from .nodes import Node
 from .opening import NotAnOpening, opening_of
-from .words import DIRECTIONS, END_KINDS, NAMED, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
+from .words import DIRECTIONS, END_KINDS, MAY_BE_EMPTY, NAMED, NOT_HERE, OPPOSITE, TRADE, Key, standing_for
 
 __all__ = ["Fields", "Got", "Values"]
 
@@ -39,10 +39,8 @@ _RANGE: dict[str, tuple[float, float, str, str]] = {
 """Least value above zero and greatest size that make sense for plumbing, and how they are said: a slip of the pen, or a
 number that would overflow further on, is stopped here."""
 
-_MAY_BE_EMPTY = {
-    *NAMED,
-    *("end", "route", "limits", "how sure", "fouling", "electricity", "wish", "hose supply", "readings"),
-}
+_EMPTY = (*NAMED, *MAY_BE_EMPTY, "end", "route", "readings")
+"""What is noted where it is looked for, if it is left empty."""
 _SHARE = Key("ratio", "its share of the direction", "1", low=0.0)
 _READ = ("opening", "head", "slope", "aim", "choice", "code", "count", "switch")
 """What is read by the method of that name."""
@@ -172,7 +170,7 @@ class Values:
     def field(self, node: Node, key: Key, word: str, mark: Mark) -> Got:
         """Read one value as its key says."""
         if node.is_nothing and key.takes != "switch":
-            if key.takes not in _MAY_BE_EMPTY:
+            if key.takes not in _EMPTY:
                 self.faults.add(mark, f"'{word}' has no value", f"{key.says}, for instance {word}: {key.example}")
             return Got(None, node)
         if key.takes in DIMENSIONS:

@@ -25,6 +25,7 @@ __all__ = [
     "LAYOUT",
     "LINE",
     "LONG",
+    "MAY_BE_EMPTY",
     "NAMED",
     "NOT_HERE",
     "OPPOSITE",
@@ -170,6 +171,9 @@ GROUPS = {takes: TABLES[_CALLED.get(takes, takes)] for takes in (*_CALLED, *_GRO
 
 NAMED: Mapping[str, Mapping[str, Key]] = {"vessels": VESSEL, "pumps": PUMP, "lines": LINE, "rods": ROD}
 """The words of what a key holds by its names."""
+
+MAY_BE_EMPTY = ("electricity", "wish", "hose supply", "limits", "how sure", "fouling")
+"""Groups that say nothing where they are left empty."""
 
 HOLDS = VESSEL["holds"].choices
 

@@ -137,20 +137,9 @@ def cut_line(stands: Stands) -> Cut:
 
 def _joint(line: str, joint: tuple[Element, Element, float]) -> Piece:
     one, other, between = joint
-    return Piece(
-        f"{line} {other.step}",
-        line,
-        (),
-        one.pipe_after,
-        between,
-        (Off(one.name, one.after),),
-        (Off(other.name, other.before),),
-        one.point,
-        other.point,
-        2,
-        joint=True,
-        note=f"between {one.name} and {other.name}",
-    )
+    ends = ((Off(one.name, one.after),), (Off(other.name, other.before),), one.point, other.point)
+    note = f"between {one.name} and {other.name}"
+    return Piece(f"{line} {other.step}", line, (), one.pipe_after, between, *ends, 2, joint=True, note=note)
 
 
 def _piece(
@@ -158,18 +147,9 @@ def _piece(
 ) -> Piece:
     sockets = sum(1 for side in (stack[-1:], after[:1]) if side and side[0].socket)
     step = segment.steps[0] if segment.steps else 0
+    ends = (here.after, there.before, segment.start, segment.end)
     return Piece(
-        f"{line} {step}",
-        line,
-        segment.steps,
-        segment.pipe,
-        segment.centres,
-        here.after,
-        there.before,
-        segment.start,
-        segment.end,
-        sockets,
-        note=segment.note,
+        f"{line} {step}", line, segment.steps, segment.pipe, segment.centres, *ends, sockets, note=segment.note
     )
 
 

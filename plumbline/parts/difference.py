@@ -55,12 +55,8 @@ class Difference:
     @property
     def pipe_in(self) -> tuple[tuple[str, float], ...]:
         """New pipe and hose [m], by the name of its size."""
-        lengths: dict[str, float] = defaultdict(float)
-        for piece in self.pieces:
-            lengths[piece.pipe.name] += piece.length
-        for hose in self.hoses:
-            lengths[hose.size] += hose.length
-        return tuple(lengths.items())
+        pipe = ((piece.pipe.name, piece.length) for piece in self.pieces)
+        return _by_name((*pipe, *((hose.size, hose.length) for hose in self.hoses)))
 
     def plan(self, *, stock: float | None = None, kerf: float | None = None) -> CutPlan:
         """The new pieces, from the fewest stock lengths: see `plan_of`."""
@@ -182,42 +178,28 @@ def _lost(piece: Piece, old: Piece, point: Vector, gone: set[tuple[int, int, int
 def _stub(piece: Piece, place: Place) -> Piece:
     """The short piece that makes up for an end lost in a socket: into the coupling and into the new fitting."""
     depth = socket_depth(piece.pipe) or outside_of(piece.pipe)
-    return Piece(
-        f"{piece.mark} stub",
-        piece.line,
-        (),
-        piece.pipe,
-        2.0 * depth,
-        (),
-        (),
-        place.point,
-        place.point,
-        2,
-        joint=True,
-        note="to a coupling, in place of the end lost in the old socket",
-    )
+    note = "to a coupling, in place of the end lost in the old socket"
+    ends = ((), (), place.point, place.point)
+    return Piece(f"{piece.mark} stub", piece.line, (), piece.pipe, 2.0 * depth, *ends, 2, joint=True, note=note)
 
 
 def _removed(old: Bill, kept: dict[str, float]) -> tuple[tuple[str, float], ...]:
     """Old pipe that goes [m], by its size; `kept` tells by a piece's mark how much of it stays."""
-    out: dict[str, float] = defaultdict(float)
-    for one in old.pieces:
-        if one.length - kept[one.mark] > _NEAR:
-            out[one.pipe.name] += one.length - kept[one.mark]
-    return tuple(out.items())
+    gone = ((piece.pipe.name, piece.length - kept[piece.mark]) for piece in old.pieces)
+    return _by_name((name, length) for name, length in gone if length > _NEAR)
+
+
+def _by_name(lengths: Iterable[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
+    """Lengths of one name together."""
+    sums: dict[str, float] = defaultdict(float)
+    for name, length in lengths:
+        sums[name] += length
+    return tuple(sums.items())
 
 
 def _more_hose(old: Bill, new: Bill) -> tuple[Hose, ...]:
     """Hose that the old layout has not, by size; hose can be used again."""
-    there: dict[str, float] = defaultdict(float)
-    for hose in old.hoses:
-        there[hose.size] += hose.length
-    wanted: dict[str, list[Hose]] = defaultdict(list)
-    for hose in new.hoses:
-        wanted[hose.size].append(hose)
-    out = []
-    for name, some in wanted.items():
-        more = sum(hose.length for hose in some) - there[name]
-        if more > _NEAR:
-            out.append(replace(some[0], length=more))
-    return tuple(out)
+    there, wanted = (dict(_by_name((hose.size, hose.length) for hose in bill.hoses)) for bill in (old, new))
+    first = {hose.size: hose for hose in reversed(new.hoses)}
+    more = ((name, length - there.get(name, 0.0)) for name, length in wanted.items())
+    return tuple(replace(first[name], length=length) for name, length in more if length > _NEAR)

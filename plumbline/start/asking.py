@@ -46,15 +46,11 @@ def _ask(said: dict[str, str | None], answer: Callable[[str], str]) -> None:
     if not said.get("name"):
         said["name"] = answer(f"What is it called? [{system.title}] ").strip()
     each = "through it" if system.template == "chain.txt" else "to each bed"
+    far = "How far is it along the pipe?" if system.beds is None else "How far from bed to bed?"
     questions = (
         ("beds", "How many beds?", system.beds, ""),
         ("height", "How high is the beds' floor above the ground?", system.height, " m"),
-        (
-            "distance",
-            "How far is it along the pipe?" if system.beds is None else "How far from bed to bed?",
-            system.distance,
-            " m",
-        ),
+        ("distance", far, system.distance, " m"),
         ("flow", f"How much water is to go {each}?", system.flow, " L/min"),
     )
     for key, question, allowed, unit in questions:
