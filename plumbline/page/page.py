@@ -51,30 +51,13 @@ if TYPE_CHECKING:
 
 __all__ = ["SECTIONS", "cost_words", "fault_page", "page", "waiting_page"]
 
-SECTIONS: tuple[tuple[str, str], ...] = (
-    ("sketch", "The sketch"),
-    ("card", "The wall card"),
-    ("diagnosis", "What is wrong"),
-    ("findings", "What to do"),
-    ("lift", "Does it lift"),
-    ("back", "Does it come back"),
-    ("day", "Through the day"),
-    ("power", "If the power fails"),
-    ("mishaps", "If something goes wrong"),
-    ("head", "Where the head goes"),
-    ("reach", "Can it be cleaned"),
-    ("fouling", "How it fouls"),
-    ("redesign", "Before and after"),
-    ("pipes", "The pipe"),
-    ("parts", "The parts"),
-    ("score", "The score"),
-    ("care", "Care"),
-    ("rules", "Rules and sources"),
-    ("layout", "The layout file"),
-)
-"""The sections in their order: the name of each one's template and anchor, and its heading. A new section is a row here, a
-template of that name in templates/, and what that template needs in `_facts`; one whose template puts nothing out is left out of the
-page and of its list of contents."""
+
+def _text(name: str) -> str:
+    return resources.files("plumbline.page").joinpath(name).read_text(encoding="utf-8")
+
+
+SECTIONS: tuple[tuple[str, str], ...] = tuple(yaml.safe_load(_text("sections.yaml")).items())
+"""The sections in their order: the name of each one's template and anchor, and its heading."""
 
 NARROW, WIDE = 352, 920
 """Widths of the two sketches [px]: one for phones, one for screens and paper."""
@@ -145,10 +128,6 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-
-
-def _text(name: str) -> str:
-    return resources.files("plumbline.page").joinpath(name).read_text(encoding="utf-8")
 
 
 def _facts(result: CheckResult) -> dict[str, Any]:

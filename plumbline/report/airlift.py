@@ -150,40 +150,30 @@ def plan_sentence(plan: AirliftPlan, layout: Layout) -> str:
     best = plan.as_piped.best
     low, likely, high = plan.pump_power
     against = f"{likely:.0f} W" if plan.rated else f"about {likely:.0f} W ({low:.0f} to {high:.0f})"
+    alone = None if plan.lift_alone is None else plan.lift_alone.best
+    height = "" if plan.lift_alone is None else show(plan.lift_alone.head, "head", units)
+    wide = f" With pipe so wide that it loses nothing it would have to come {height} high"
     if best is not None and best.airlift is not None and best.power is not None:
-        does = (
-            f"a riser of {best.pipe.name} with {show(best.airlift.air, 'flow', units)} of air would do what '{plan.pump}' does, "
-            f"{flow} at {head}, for {_watts(best.power)} from the mains in place of {against}."
-        )
         first = {
             "worth trying": "Worth an experiment",
             "may do": "Worth an experiment, but not for the electricity",
             "costs more": "Not worth it for the electricity",
         }[plan.verdict]
-        wide = plan.lift_alone.best if plan.lift_alone is not None else None
-        if (
-            plan.lift_alone is not None
-            and wide is not None
-            and wide.power is not None
-            and wide.power.likely < 0.8 * best.power.likely
-        ):
-            does += (
-                f" With pipe so wide that it loses nothing it would have to come {show(plan.lift_alone.head, 'head', units)} high, and take "
-                f"{_watts(wide.power)}."
-            )
-        return f"{first}: {does}"
-    ratio = plan.depth / (plan.depth + plan.as_piped.head)
-    words = (
-        f"Not worth an experiment: no riser brings {flow} to {head} from {show(plan.depth, 'length', units)} of depth, which is {ratio:.0%} of its "
-        f"length. So much water comes {show(plan.as_piped.highest, 'length', units)} high at most."
-    )
-    alone = plan.lift_alone
-    if alone is not None and alone.best is not None and alone.best.airlift is not None and alone.best.power is not None:
-        words += (
-            f" With pipe so wide that it loses nothing it would have to come {show(alone.head, 'head', units)} high: a riser of "
-            f"{alone.best.pipe.name} with {show(alone.best.airlift.air, 'flow', units)} of air does that, for {_watts(alone.best.power)}."
+        saves = ""
+        if alone is not None and alone.power is not None and alone.power.likely < 0.8 * best.power.likely:
+            saves = f"{wide}, and take {_watts(alone.power)}."
+        return (
+            f"{first}: a riser of {best.pipe.name} with {show(best.airlift.air, 'flow', units)} of air would do what '{plan.pump}' does, "
+            f"{flow} at {head}, for {_watts(best.power)} from the mains in place of {against}.{saves}"
         )
-    return words
+    ratio, does = plan.depth / (plan.depth + plan.as_piped.head), ""
+    if alone is not None and alone.airlift is not None and alone.power is not None:
+        air = show(alone.airlift.air, "flow", units)
+        does = f"{wide}: a riser of {alone.pipe.name} with {air} of air does that, for {_watts(alone.power)}."
+    return (
+        f"Not worth an experiment: no riser brings {flow} to {head} from {show(plan.depth, 'length', units)} of depth, which is {ratio:.0%} of its "
+        f"length. So much water comes {show(plan.as_piped.highest, 'length', units)} high at most.{does}"
+    )
 
 
 def _notes() -> list[str]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import takewhile
 
 from .. import catalogue
+from ..catalogue.reading import data
 from ..catalogue.rows import CodeRow, CodeRule
 from ..catalogued import finding
 from ..findings import Finding
@@ -28,40 +29,6 @@ __all__ = ["code_rules"]
 HAIR = 1e-9
 NOMINAL = 0.9
 """Bores of one nominal size differ by some per cent from series to series; within this share they count as the same."""
-
-_SAYS = {
-    "turn": (
-        "code-turns",
-        "The drain turns by {angle} at {where}, and no access stands within {near} before that",
-        "{cure}; it serves all turns within {near} after it",
-    ),
-    "turns": (
-        "code-turns",
-        "From {origin} on the drain turns by {turned} in all, up to {where}: more than {most} without an access",
-        "{cure}",
-    ),
-    "spacing": (
-        "code-spacing",
-        "From {origin} to {end} the drain runs {level} level without an access: at most {most} are allowed",
-        "put {caps} in between, no more than {apart} apart{first}",
-    ),
-    "upper end": (
-        "code-upper-end",
-        "{level} of level pipe of '{line}' begin without an access at their upper end",
-        "put a capped tee {where} of '{line}', facing along the level pipe",
-    ),
-    "size": (
-        "code-size",
-        "'{cap}' opens {bore} wide and serves a drain of {served}",
-        "make the cap and the pipe to it {largest} wide",
-    ),
-    "clearance": (
-        "code-clearance",
-        "'{cap}' has {room} of room in front of it: {clear} are asked for",
-        "clear {clear} in front of '{cap}', or turn it to face where there is room",
-    ),
-}
-"""By what a rule asks of: the kind of finding where it is broken, its sentence, and its cure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,10 +291,9 @@ class _Walk:
         return next((part for part in self.layout.lines[access.line].parts if part.step == access.step), None)
 
     def _broken(self, what: str, line: str, part: Part | None, **told: str) -> Finding:
-        """What breaks a rule, by the rule's sentence and cure."""
-        rule, (kind, message, cure) = self.rules[what], _SAYS[what]
-        said, do = (text.format(line=line, **told) for text in (message, cure))
+        """What breaks a rule, by the catalogue's sentence and cure for it."""
+        rule, row = self.rules[what], data("broken_rules.yaml")[what]
+        said, do = (str(row[text]).format(line=line, **told) for text in ("message", "cure"))
         step = None if part is None else part.step
-        return finding(
-            kind, f"{said} ({self.code.cite(rule)}).", do, line=line, step=step, rule=self.code.source_of(rule)
-        )
+        cited, source = f"{said} ({self.code.cite(rule)}).", self.code.source_of(rule)
+        return finding(str(row["kind"]), cited, do, line=line, step=step, rule=source)
