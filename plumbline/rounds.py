@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -87,30 +87,25 @@ def make_rounds(
     Raises:
         PlumblineError: where there is no such folder, or no file in it.
     """
-    files, day = _files(Path(folder)), today or date.today()
-    found: list[Stop] = []
-    workers = min(cores or os.cpu_count() or 1, len(files))
-
-    def note(stop: Stop) -> None:
+    files, found = _files(Path(folder)), []
+    for stop in _visited(files, today or date.today(), ahead, min(cores or os.cpu_count() or 1, len(files))):
         found.append(stop)
         if progress is not None:
             progress(len(found), len(files), stop.file)
+    return tuple(sorted(found, key=lambda stop: stop.harm))
 
+
+def _visited(files: Sequence[str], today: date, ahead: float, workers: int) -> Iterator[Stop]:
+    """Each file as soon as it is checked."""
     if workers == 1:
-        for file in files:
-            note(visit(file, day, ahead))
-        return _in_order(found)
+        yield from (visit(file, today, ahead) for file in files)
+        return
     pool = ProcessPoolExecutor(workers, get_context("spawn"), _leave_interrupts)
     try:
-        for done in as_completed([pool.submit(visit, file, day, ahead) for file in files]):
-            note(done.result())
+        for done in as_completed([pool.submit(visit, file, today, ahead) for file in files]):
+            yield done.result()
     finally:
         pool.shutdown(cancel_futures=True)
-    return _in_order(found)
-
-
-def _in_order(found: Sequence[Stop]) -> tuple[Stop, ...]:
-    return tuple(sorted(found, key=lambda stop: stop.harm))
 
 
 def _leave_interrupts() -> None:

@@ -10,36 +10,18 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Literal
 
 from .. import catalogue
 from ..hydraulics.fittings import part_k
 from ..hydraulics.flows import Flows
-from ..hydraulics.valve_service import adjustable, opening_table
+from ..hydraulics.valve_service import adjustable, label, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
 from ..upkeep.shear import settles
 from ..upkeep.traps import trapped
 from .faulty import can_narrow, filled, hole_loss, leaked_back, narrowed, opened, raised, resized, with_curve, with_loss
 from .places import place_of, stretch_at
 
-__all__ = ["Cause", "Kind", "causes_of"]
-
-Kind = Literal[
-    "as written",
-    "narrowed",
-    "plug",
-    "valve",
-    "lets back",
-    "air",
-    "worn",
-    "slowed",
-    "choked",
-    "leak",
-    "curve",
-    "size",
-    "height",
-    "water",
-]
+__all__ = ["Cause", "causes_of"]
 
 STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak", "lets back")
 """Kinds whose amounts lie closer together where a hole or a bore is small, and its loss steep; they begin with a third more."""
@@ -56,11 +38,11 @@ _LODGES = ("strainer", "foot valve", "check valve", "reducer", "elbow", "tee", "
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause. `changed` gives the layout with it, by its amount; `share` its chance before anything is read, all together one. Its
+    """One cause, of a `kind` that is a row of the catalogue. `changed` gives the layout with it, by its amount; `share` its chance before anything is read, all together one. Its
     place: `line` with the `steps` that it takes up, `from_` and `to` [m along the line]; `pump` or `vessel`. `bore` [m] is what an amount
     that is a share of a bore is of; `leak` the point of the network that leaks."""
 
-    kind: Kind
+    kind: str
     where: str
     amounts: tuple[float, float]
     changed: Callable[[float], Layout] = field(repr=False, compare=False)
@@ -145,7 +127,7 @@ class _Finder:
         yield from self.leaks()
         yield from self.figures()
 
-    def cause(self, kind: Kind, where: str, changed: Callable[[float], Layout], **more: object) -> Cause:
+    def cause(self, kind: str, where: str, changed: Callable[[float], Layout], **more: object) -> Cause:
         return replace(Cause(kind, where, catalogue.causes()[kind].amounts, changed), **more)  # type: ignore[arg-type]
 
     # ------------------------------------------------------------------ pipe
@@ -167,7 +149,7 @@ class _Finder:
         ages = [one.value / YEAR for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
         return replace(self.bores("narrowed", where, some), share=(SLOW if slow else 1.0) * min([1.0, *ages]))
 
-    def bores(self, kind: Kind, where: str, some: Sequence[Stretch]) -> Cause:
+    def bores(self, kind: str, where: str, some: Sequence[Stretch]) -> Cause:
         """The pipe of some stretches with another bore."""
         runs = [(one.line, part) for one in some for part in one.parts if can_narrow(part)]
         keys = {(line, part.step, part.at) for line, part in runs}
@@ -204,55 +186,36 @@ class _Finder:
                 found.append([])
         return [some for some in found if some]
 
-    def hole(self, kind: Kind, where: str, stretch: Stretch, at: Part, **more: object) -> Cause:
+    def hole(self, kind: str, where: str, stretch: Stretch, at: Part, **more: object) -> Cause:
         """A cause that leaves a hole at a part, or behind it."""
-        bore = at.pipe.bore
-        return self.cause(
-            kind,
-            where,
-            lambda share: with_loss(self.layout, stretch, at, hole_loss(share)),
-            line=stretch.line,
-            steps=(at.step,),
-            start=at.at,
-            stop=at.at + at.length,
-            bore=bore,
-            **more,
+        return self.at_part(
+            kind, where, stretch.line, at, lambda share: with_loss(self.layout, stretch, at, hole_loss(share)), **more
         )
+
+    def at_part(
+        self, kind: str, where: str, line: str, part: Part, changed: Callable[[float], Layout], **more: object
+    ) -> Cause:
+        """A cause that one part is the place of."""
+        stop = part.at + part.length
+        place = {"line": line, "steps": (part.step,), "start": part.at, "stop": stop, "bore": part.pipe.bore}
+        return self.cause(kind, where, changed, **place, **more)
 
     def valves(self) -> Iterator[Cause]:
         seen = {(one.line, one.step) for one in self.readings if one.what == "opening"}
         for name, line in self.layout.lines.items():
             for part in line.parts:
                 if adjustable(part) and part.runs is None and (name, part.step) not in seen:
-                    shut = opening_table(part).shut_at + 0.03
-                    where = _fitting(name, part)
-                    key = (name, part.step)
-                    yield self.cause(
-                        "valve",
-                        where,
-                        partial(opened, self.layout, key),
-                        amounts=(1.0, max(shut, 0.06)),
-                        line=name,
-                        steps=(part.step,),
-                        start=part.at,
-                        stop=part.at,
-                    )
+                    amounts = (1.0, max(opening_table(part).shut_at + 0.03, 0.06))
+                    change = partial(opened, self.layout, (name, part.step))
+                    yield self.at_part("valve", label(name, part), name, part, change, amounts=amounts)
 
     def checks(self) -> Iterator[Cause]:
         """Check valves that keep water back: those in pipe in which none runs."""
         for stretch in self.layout.stretches:
             for part in stretch.parts:
                 if part_k(part).one_way and not self.flows.stretches[stretch.id].flow:
-                    yield self.cause(
-                        "lets back",
-                        _fitting(stretch.line, part),
-                        partial(leaked_back, self.layout, stretch.line, part),
-                        line=stretch.line,
-                        steps=(part.step,),
-                        start=part.at,
-                        stop=part.at,
-                        bore=part.pipe.bore,
-                    )
+                    change = partial(leaked_back, self.layout, stretch.line, part)
+                    yield self.at_part("lets back", label(stretch.line, part), stretch.line, part, change)
 
     def air(self) -> Iterator[Cause]:
         """Humps without a vent, unless the stream clears them."""
@@ -341,11 +304,6 @@ class _Finder:
     @staticmethod
     def steps(line: str, parts: Sequence[Part]) -> str:
         return f"'{line}', {steps_said(part.step for part in parts)}"
-
-
-def _fitting(line: str, part: Part) -> str:
-    """A fitting in the user's words."""
-    return f"'{part.id}'" if part.id else f"the {part.kind} at step {part.step} of '{line}'"
 
 
 def _lodges(parts: Sequence[Part]) -> Part:

@@ -15,7 +15,7 @@ from ..hydraulics.monotone import interpolated
 from ..hydraulics.network import FloatArray
 from ..layout.model import Layout, Reading
 from ..layout.rewrite import set_word
-from ..upkeep.film import RATES, Film, Growth, growth
+from ..upkeep.film import RATES, WORDS, Film, Growth, growth
 from ..upkeep.follow import Count, follow
 from ..upkeep.fouled import Piece, fouled, pieces_of
 from .places import place_of, predicted, spread
@@ -222,18 +222,6 @@ class _History:
 # ---------------------------------------------------------------------- what is learnt
 
 
-_WORDS = {
-    "roughness": "film roughness",
-    "power": "film falls with speed",
-    "most": "film roughness at most",
-    "thickness": "film thickness",
-    "algae": "film in the light",
-    "months": "film time",
-    "deposit": "deposit a month",
-    "deposit_most": "deposit at most",
-}
-
-
 def with_pace(pace: Pace) -> Layout:
     """The layout with the rates found in place of its own: slow, likely and fast are what the readings leave."""
     return replace(pace.layout, fouling=_numbers(pace))
@@ -260,4 +248,4 @@ def text_with_pace(pace: Pace) -> str:
 
 def _numbers(pace: Pace) -> dict[str, tuple[float, float, float]]:
     low, likely, high = (rate_at(pace.layout, place) for place in (pace.low, pace.likely, pace.high))
-    return {word: (getattr(low, name), getattr(likely, name), getattr(high, name)) for name, word in _WORDS.items()}
+    return {word: (getattr(low, name), getattr(likely, name), getattr(high, name)) for name, word in WORDS.items()}

@@ -140,22 +140,14 @@ def chance_of(one: Weighed, readings: int) -> float:
 
 
 def chance_of_misfit(misfit: float, degrees: int) -> float:
-    """The chance that χ² of so many degrees of freedom is as large as a misfit or larger: Q(degrees/2, misfit/2), whose degrees go up
-    by two with each term of a sum that ends.
+    """The chance that χ² of so many degrees of freedom is as large as a misfit or larger.
 
     >>> round(chance_of_misfit(5.991, 2), 4), round(chance_of_misfit(11.345, 3), 4)
     (0.05, 0.01)
-
-    Reference: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.4.4 and 26.4.5 (from memory).
     """
-    half = 0.5 * max(misfit, 0.0)
-    even = degrees % 2 == 0
-    total = math.exp(-half) if even else math.erfc(math.sqrt(half))
-    order = 1.0 if even else 0.5
-    while order < 0.5 * degrees and half > 0.0:
-        total += math.exp(order * math.log(half) - half - math.lgamma(order + 1.0))
-        order += 1.0
-    return min(total, 1.0) if half > 0.0 else 1.0
+    from scipy.special import gammaincc
+
+    return float(gammaincc(0.5 * degrees, 0.5 * max(misfit, 0.0)))
 
 
 LEAST = 0.002

@@ -81,11 +81,8 @@ def _last_hole(layout: Layout, line: Line, part: Part) -> Fault:
     bar = bar_of(layout, part)
     flow = _through(moment, stretch.id)
     speed = flow / (bar.cd * 0.25 * math.pi * bar.hole**2)
-    past, note = _where(layout, vessel, lands(speed, middle - _surface(vessel)))
-    if not past:
-        return replace(fault, note=note)
     beside = with_part(layout, line.name, part, details=one, vessel=None)
-    return replace(fault, layout=beside, spills=(f"{line.name}.to",), note=note)
+    return _landing(fault, vessel, lands(speed, middle - _surface(vessel)), beside)
 
 
 def _last_end(running: Running, line: Line, fellows: frozenset[str]) -> Fault:
@@ -97,11 +94,8 @@ def _last_end(running: Running, line: Line, fellows: frozenset[str]) -> Fault:
     stretch = [one for one in layout.stretches if one.line == line.name][-1]
     bore = stretch.parts[-1].pipe_out.bore if stretch.parts else stretch.bore
     speed = _through(running.moment_with(fault), stretch.id) / (0.25 * math.pi * bore**2)
-    past, note = _where(layout, vessel, lands(speed, line.end.place[2] - _surface(vessel)))
-    if not past:
-        return replace(fault, note=note)
     beside = with_end(layout, line.name, "end", kind="open air", name=None, port=None)
-    return replace(fault, layout=beside, spills=(f"{line.name}.to",), note=note)
+    return _landing(fault, vessel, lands(speed, line.end.place[2] - _surface(vessel)), beside)
 
 
 def _through(moment: Moment, stretch: str) -> float:
@@ -113,10 +107,11 @@ def _surface(vessel: Vessel) -> float:
     return vessel.level if vessel.rim is None else vessel.base + vessel.rim
 
 
-def _where(layout: Layout, vessel: Vessel, far: float) -> tuple[bool, str]:
-    """Whether a jet surely lands past a vessel, and what to say of it."""
-    wide, units = across(vessel), layout.units
+def _landing(fault: Fault, vessel: Vessel, far: float, beside: Layout) -> Fault:
+    """A jet with what to say of where it lands; `beside` is the layout in which it surely does so past its vessel."""
+    wide, units = across(vessel), beside.units
     comes = f"its jet passes over the rim {show(far, 'length', units)} on"
     if wide is None:
-        return False, f"{comes}; whether '{vessel.name}' is so wide cannot be told"
-    return far > wide, f"{comes}; '{vessel.name}' is at most {show(wide, 'length', units)} across"
+        return replace(fault, note=f"{comes}; whether '{vessel.name}' is so wide cannot be told")
+    fault = replace(fault, note=f"{comes}; '{vessel.name}' is at most {show(wide, 'length', units)} across")
+    return replace(fault, layout=beside, spills=(f"{fault.line}.to",)) if far > wide else fault

@@ -48,20 +48,24 @@ class Film:
     deposit: float = 0.0
 
 
+WORDS = {
+    "roughness": "film roughness",
+    "power": "film falls with speed",
+    "most": "film roughness at most",
+    "thickness": "film thickness",
+    "algae": "film in the light",
+    "months": "film time",
+    "deposit": "deposit a month",
+    "deposit_most": "deposit at most",
+}
+"""What the catalogue, and a file, call each number of a `Growth`."""
+
+
 def growth(layout: Layout, rate: str) -> Growth:
     """Give one of the three rates, from the catalogue with the layout's own numbers on top."""
     place = RATES.index(rate)
     known = {name: row.values for name, row in catalogue.fouling().items()} | dict(layout.fouling)
-    return Growth(
-        roughness=known["film roughness"][place],
-        power=known["film falls with speed"][place],
-        most=known["film roughness at most"][place],
-        thickness=known["film thickness"][place],
-        months=known["film time"][place],
-        deposit=known["deposit a month"][place],
-        deposit_most=known["deposit at most"][place],
-        algae=known["film in the light"][place],
-    )
+    return Growth(**{field: known[word][place] for field, word in WORDS.items()})
 
 
 def film_limit(speed: float, bore: float, rate: Growth, *, lit: bool = False) -> float:
