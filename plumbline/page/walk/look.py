@@ -27,8 +27,7 @@ from ...layout.model import Layout
 from ...layout.nodes import Node
 from ...layout.source import TooMuch
 from ...redesign.script import Script, read_script
-from ...report.care import cautions_of
-from ...report.plain import fields
+from ...report.plain import cautions_of, fields
 from ...report.words import first_sentence, level_word
 from ...units import quantity, show
 from ..sketch import Sketch, sketch
