@@ -11,7 +11,7 @@ from functools import partial
 from typing import Literal
 
 from .day import Course, follow_day, with_worst_cut
-from .day.start import judge_start
+from .day.start import judge_start, reached
 from .day.told import what_goes_wrong
 from .day.turns import judge_turns
 from .errors import SolveError
@@ -71,8 +71,8 @@ def check(layout: Layout) -> CheckResult:
     """
     flows = find_flows(layout)
     sure = _how_sure(layout, flows)
-    cut = _power_cut(layout, flows)
     day = _day(layout)
+    cut = _power_cut(layout, flows, day)
     upkeep = look_after(layout, flows, flushes(layout, flows))
     # A cut in the course of the day comes at the day's worst moment: what it makes run over is told there.
     told = () if day is None or day.cut is None else tuple(day.cut.spilt)
@@ -96,10 +96,10 @@ def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
         return None
 
 
-def _power_cut(layout: Layout, flows: Flows) -> PowerCut | None:
+def _power_cut(layout: Layout, flows: Flows, day: Course | None) -> PowerCut | None:
     try:
         turns = zip(in_turns(layout), flows.turns, strict=True) if flows.turns else [(layout, flows)]
-        cuts = [power_cut(one, found) for one, found in turns] if flows.pumps else []
+        cuts = [power_cut(one, reached(found, day)) for one, found in turns] if flows.pumps else []
         return max(cuts, key=lambda cut: cut.lost + sum(row.spilled for row in cut.vessels), default=None)
     except SolveError:
         return None

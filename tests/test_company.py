@@ -32,6 +32,7 @@ from plumbline.hydraulics.judge import judge
 from plumbline.hydraulics.turns import open_together
 from plumbline.layout import layout_of
 from plumbline.layout.altered import with_vessel
+from plumbline.report.rows import level_rows
 from plumbline.upkeep.dead_legs import by_shape
 from plumbline.upkeep.result import look_after
 
@@ -1022,3 +1023,20 @@ def test_a_supply_that_gives_less_than_plants_drink_is_told(supply: float, told:
     told_of = [one.message for one in balances(layout, find_flows(layout, margins=False)) if one.kind == "not-returned"]
     assert bool(told_of) is told
     assert all("60.0 L a day" in one and "28.8 L" in one for one in told_of)
+
+
+@pytest.mark.slow(2)
+@pytest.mark.second_method
+def test_a_turn_that_ends_before_its_level_settles_is_judged_by_where_it_comes() -> None:
+    """All water that is written stands in the sump again: beds drain by their feet, the raft to its crest, the riser into the sump."""
+    result = checked("indexing_turn_too_short")
+    layout, cut = result.layout, result.cut
+    assert cut is not None
+    assert result.day is not None
+    written = sum((one.area or 0.0) * one.water for one in layout.vessels.values())
+    raft = 1.5 * 0.25
+    rests = {one.vessel: one for one in cut.vessels}
+    assert rests["sump"].after == pytest.approx((written - raft) / 0.8, abs=0.01)
+    assert max(one.highest for name, one in result.day.vessels.items() if name.startswith("bed")) < 1.0 + 0.34
+    assert not [one for one in result.findings if one.kind in ("power-cut-overtops", "overtops", "day-overtops")]
+    assert all("overtops" not in row.cells["word"] for row in level_rows(result))

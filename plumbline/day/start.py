@@ -19,7 +19,7 @@ from .moment import Switches, Waters
 from .result import Course, Cut
 from .told import overtops
 
-__all__ = ["judge_start", "with_worst_cut"]
+__all__ = ["judge_start", "reached", "with_worst_cut"]
 
 MOMENTS = (60.0, 300.0, 900.0, 3600.0)
 """When to look, with one long implicit step from each to the next [s]: it is damped, so that a level shows less of how far it overshoots."""
@@ -100,6 +100,23 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
     spilt = {name: one.spilt for name, one in after.vessels.items() if one.spilt > 1e-5}
     rests = {name: one.level[-1] for name, one in after.vessels.items()}
     return replace(course, cut=Cut(time, spilt, rests, after.water.added, AFTER_CUT))
+
+
+NEVER = 0.01
+"""A level that stands so far over the highest of the day is never reached [m]."""
+
+
+def reached(flows: Flows, course: Course | None) -> Flows:
+    """The flows as they are; but with the levels of the day's worst moment where they stand higher than the water comes in a day, since a turn
+    ends before."""
+    if course is None or course.cut is None:
+        return flows
+    days = course.vessels.items()
+    if not any((level := flows.vessels[name].level) is not None and level > one.highest + NEVER for name, one in days):
+        return flows
+    at = course.times.index(course.cut.time)
+    stands = {name: replace(flows.vessels[name], level=one.level[at]) for name, one in days}
+    return replace(flows, vessels={**flows.vessels, **stands})
 
 
 def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:

@@ -51,6 +51,9 @@ def level_rows(result: CheckResult) -> Iterator[Row]:
         if got.level is None or got.outflow <= 0.0:
             continue
         depth, over = got.level - vessel.base, vessel.rim is not None and got.spilt > 0.0
+        course = result.day.vessels.get(name) if result.day is not None else None
+        if course is not None and course.highest < got.level:  # a turn ends before its water stands so high
+            depth, over = course.highest - vessel.base, over and course.spilt > 0.0
         said: Shown = "length" if vessel.gutter is None else "size"
         word = "" if vessel.rim is None else f"{show(max(vessel.rim - depth, 0.0), said, units)} to spare"
         high = depth_at_inlet(result.layout, vessel, got)
