@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from plumbline import read_layout
+from plumbline.catalogue.reading import data
 from plumbline.check import CheckResult, check, flushes
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
@@ -19,7 +20,7 @@ from plumbline.upkeep import Upkeep, look_after
 from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 
-__all__ = ["LAYOUTS", "card_of", "checked", "once", "page_of", "page_with_card", "upkeep_of"]
+__all__ = ["LAYOUTS", "card_of", "cautions", "checked", "once", "page_of", "page_with_card", "upkeep_of"]
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -73,3 +74,8 @@ def page_of(name: str) -> str:
 def page_with_card(name: str) -> str:
     """Its page with the wall card."""
     return page(checked(name), Extras(card=card_of(name)))
+
+
+def cautions() -> dict[str, str]:
+    """The sentence of each hazard."""
+    return {hazard: row["says"] for hazard, row in data("cautions.yaml").items()}

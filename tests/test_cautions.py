@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from checks import cautions
 
 from plumbline import catalogue
 from plumbline.cli import main
@@ -82,7 +83,7 @@ def test_the_cautions_of_the_work_stand_under_it_once(command: str, capsys: pyte
 
 @pytest.mark.pinned
 def test_each_caution_is_asked_for_by_words_of_its_own() -> None:
-    told = {hazard: " ".join(sentence.split()) for hazard, sentence in catalogue.cautions().items()}
+    told = {hazard: " ".join(sentence.split()) for hazard, sentence in cautions().items()}
     assert told.keys() == WORDS.keys()
     for hazard, words in WORDS.items():
         assert [name for name, sentence in told.items() if words in sentence] == [hazard]

@@ -150,3 +150,10 @@ def test_a_slip_gets_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().err == "There is no finding and no word called 'standpip'. Did you mean 'standpipe'?\n"
     assert main(["explain", "globe", "valve"]) == 0
     assert "a rod stops at it" in capsys.readouterr().out
+
+
+@pytest.mark.invariant
+def test_every_word_and_heading_is_explained_by_words() -> None:
+    """YAML's own `no` and `yes` are no words: they want quotes."""
+    for told in (catalogue.terms(), catalogue.columns(), *catalogue.trade_words().values()):
+        assert {type(word) for pair in told.items() for word in pair} == {str}

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from builders import flows, walk
 from builders import layout as built
+from checks import cautions
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console, RenderableType
@@ -487,7 +488,7 @@ def test_a_hose_never_goes_without_its_caution(tmp_path: Path, capsys: pytest.Ca
 @pytest.mark.pinned
 def test_no_way_is_ever_by_compressed_air() -> None:
     """The words stand in the catalogue once, as a caution with the better way."""
-    assert "Test and flush with water" in " ".join(catalogue.cautions()["compressed air"].split())
+    assert "Test and flush with water" in " ".join(cautions()["compressed air"].split())
     for path in (Path(plumbline.__file__).parent).rglob("*.py"):
         assert "compressed air" not in path.read_text(encoding="utf-8").replace('"compressed air"', ""), path
 

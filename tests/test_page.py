@@ -13,7 +13,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from checks import checked, page_of
+from checks import cautions, checked, page_of
 from conftest import ReadText
 from rich.console import Console
 from test_sketch import EVIL, evil
@@ -93,7 +93,7 @@ def test_it_asks_for_nothing_from_elsewhere() -> None:
 
 @pytest.mark.pinned
 def test_an_airlifts_page_warns_of_its_air_pump() -> None:
-    assert catalogue.cautions()["air pump"] in "".join(tree("bubbler.yaml").texts)
+    assert cautions()["air pump"] in "".join(tree("bubbler.yaml").texts)
 
 
 @pytest.mark.invariant
@@ -118,7 +118,7 @@ def test_the_verdict_comes_first_and_every_finding_is_told_with_its_rule() -> No
         assert f'id="finding-{number}"' in text
         assert f'id="rule-{finding.kind}"' in text
         assert catalogue.findings()[finding.kind].source in whole
-    for hazard, sentence in catalogue.cautions().items():
+    for hazard, sentence in cautions().items():
         assert (sentence in whole) is (hazard in catalogue.cautions_at("page")), hazard
     assert result.layout.text.strip() in whole
 

@@ -23,7 +23,7 @@ from plumbline.layout.vectors import minus, size
 from plumbline.parts import bill_of
 from plumbline.parts import difference as parts_difference
 from plumbline.redesign.accesses import accesses
-from plumbline.redesign.bends import BENDS, softer, straight_in, straighter
+from plumbline.redesign.bends import BENDS, _corners, softer, straight_in, straighter
 from plumbline.redesign.bent import as_was, gone_of
 from plumbline.redesign.change import Change, Edit, _part, apply, changed, clash, quoted
 from plumbline.redesign.offers import dead_lines, leg_changes
@@ -598,3 +598,24 @@ lines:
   drain: {pipe: pvc 25, from: {vessel: bed, standpipe: 0.1 m}, route: [down: 0.9 m], to: tank}
 """
     assert rows_of(layout_of(text)) == {"drain": ("drain 1", "drain 2")}
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("route", "gone"),
+    [
+        # A jog: both corners, as the runs before and after go one way.
+        ("{east: 1 m}, elbow, {up: 0.3 m}, elbow, {east: 1 m}", (1, 3)),
+        # From east to north by way of up: the corner before makes the turn, the one behind goes.
+        ("{east: 1 m}, elbow, {up: 0.3 m}, elbow, {north: 1 m}", (3,)),
+        # Back the way it came: no one corner turns as far.
+        ("{east: 1 m}, elbow, {up: 0.3 m}, elbow, {west: 1 m}", None),
+    ],
+)
+def test_the_corners_that_go_with_a_run(route: str, gone: tuple[int, ...] | None) -> None:
+    layout = layout_of(f"""
+vessels: {{tank: {{base: 0 m, water: 0.5 m}}}}
+lines:
+  feed: {{pipe: pvc 25, from: {{vessel: tank, height: 0 m}}, route: [{route}], to: {{draws: 1 L/min}}}}
+""")
+    assert _corners(layout.lines["feed"].parts, 2) == gone

@@ -8,6 +8,8 @@ import re
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -19,8 +21,9 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
 from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout
-from plumbline.redesign import settings
+from plumbline.redesign import buys, settings
 from plumbline.redesign.accesses import accesses
+from plumbline.redesign.buys import Standing
 from plumbline.redesign.change import changed, clash
 from plumbline.redesign.clean import Pipe, effects
 from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least, most
@@ -506,3 +509,24 @@ def test_what_was_missed_when_tried_is_put_down_to_more_company() -> None:
         (1, doubted, (frozenset({2, 3}),)),
         (2, pipe, ()),
     ]
+
+
+@pytest.mark.invariant
+def test_of_what_a_budget_buys_the_fewest_failures_come_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then the most points, then the least cost; what costs more than the budget is out of the question."""
+    monkeypatch.setattr(buys, "replace", lambda _, **more: SimpleNamespace(**more))
+    sets = [
+        SimpleNamespace(changes=name, cost=cost, result=None, standing=Standing(points, 0.5, None, fail))
+        for name, cost, points, fail in (
+            ("dear", 50.0, 99.0, 0),
+            ("fails", 10.0, 90.0, 2),
+            ("few points", 10.0, 60.0, 1),
+            ("best", 20.0, 80.0, 1),
+            ("same for more", 30.0, 80.0, 1),
+        )
+    ]
+    for order in (sets, sets[::-1]):
+        assert (
+            buys.within(cast(Redesign, SimpleNamespace(cost=100.0)), cast(list[buys.Buy], order), 40.0).changes
+            == "best"
+        )

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from plumbline.catalogue import reading
@@ -25,7 +25,6 @@ __all__ = [
     "airlift",
     "brushes",
     "causes",
-    "cautions",
     "cautions_at",
     "codes",
     "columns",
@@ -106,10 +105,14 @@ readings = _table("readings.yaml", reading.number)
 """How far a reading on site may be out, in SI."""
 
 
-@cache
-def pipes() -> Table[PipeRow]:
-    """The pipe sizes, from pipes.yaml."""
-    return table_of(size for series in data("pipes.yaml").values() for size in reading.pipe_rows(series))
+pipes = cache(lambda: table_of(size for series in data("pipes.yaml").values() for size in reading.pipe_rows(series)))
+"""The pipe sizes."""
+terms = partial(data, "terms.yaml")
+"""Words of the output in plain English."""
+columns = partial(data, "columns.yaml")
+"""The headings of tables in plain English."""
+trade_words = partial(data, "trade_words.yaml")
+"""Words of the trade that the language says otherwise, with the line to write, by where they stand."""
 
 
 def series(name: str) -> tuple[PipeRow, ...]:
@@ -137,32 +140,6 @@ def sources(kind: str) -> tuple[str, ...]:
     return tuple(code.source_of(rule) for code in codes().values() for rule in code.rules if rule.what in told)
 
 
-@cache
-def terms() -> Mapping[str, str]:
-    """Words of the output in plain English, from terms.yaml."""
-    return {str(word): str(said) for word, said in data("terms.yaml").items()}
-
-
-@cache
-def columns() -> Mapping[str, str]:
-    """The headings of tables in plain English, from columns.yaml."""
-    return {str(word): str(said) for word, said in data("columns.yaml").items()}
-
-
-@cache
-def trade_words() -> Mapping[str, Mapping[str, str]]:
-    """Words of the trade that the language says otherwise, with the line to write, by where they stand, from trade_words.yaml."""
-    return {
-        where: {str(word): str(line) for word, line in some.items()} for where, some in data("trade_words.yaml").items()
-    }
-
-
-@cache
-def cautions() -> Mapping[str, str]:
-    """The plain cautions, from cautions.yaml, by hazard."""
-    return {hazard: str(row["says"]) for hazard, row in data("cautions.yaml").items()}
-
-
 def notes(output: str) -> tuple[str, ...]:
     """What is to be known of an output's figures, from notes.yaml.
 
@@ -179,8 +156,8 @@ def cautions_at(output: str, *, hose: bool = False, airlift: bool = False) -> Ma
         output: a word of cautions.yaml, for instance "parts".
         hose, airlift: whether the layout has one.
 
-    >>> list(cautions_at("parts"))
-    ['compressed air', 'chemicals', 'cutting', 'glass', 'still water', 'weight', 'authority']
+    >>> list(cautions_at("size"))
+    ['drinking water', 'power cut', 'weight', 'authority']
     """
     there = {None, *(("hose",) if hose else ()), *(("airlift",) if airlift else ())}
     rows = data("cautions.yaml").items()

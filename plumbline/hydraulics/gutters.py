@@ -80,7 +80,7 @@ def depth_upstream(
     slope: Callable[[float], float],
     *,
     pieces: int = PIECES,
-    gravity: float = 9.80665,
+    gravity: float,
 ) -> float:
     """Give the depth at the upper end of a channel between upright sides from that at its lower end, by the standard step method.
 

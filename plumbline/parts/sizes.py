@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
 
 from .. import catalogue
 from ..catalogue.reading import data
@@ -28,11 +28,8 @@ HOSE = "hose"
 """The catalogue's material of what bends and is pushed on, not glued in."""
 _SAME = 2e-4
 """Outsides that differ by less [m] are of one size."""
-
-
-def joints() -> Mapping[str, Any]:
-    """The rows of `catalogue/joints.yaml`, each with its source."""
-    return data("joints.yaml")
+joints = partial(data, "joints.yaml")
+"""The rows of the catalogue's joints, each with its source."""
 
 
 def is_hose(pipe: Pipe) -> bool:
