@@ -239,10 +239,8 @@ def _read_text(faults: Faults) -> str:
             faults.fail()
         lines = raw[: error.start].decode("utf-8", errors="replace").split("\n")
         faults.lines = raw.decode("utf-8", errors="replace").split("\n")
-        place, hint = (
-            Mark(len(lines), len(lines[-1]) + 1),
-            "save the file again as UTF-8, or write the letter without its accent",
-        )
+        place = Mark(len(lines), len(lines[-1]) + 1)
+        hint = "save the file again as UTF-8, or write the letter without its accent"
         faults.add(place, "a letter that is not saved as UTF-8", "a file saved as UTF-8", hint=hint)
         faults.fail()
 
