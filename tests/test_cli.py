@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from plumbline.catalogue.reading import data
 from plumbline.cli import main
+from plumbline.commands import WORK
+from plumbline.commands.options import READERS
 
 
 @pytest.mark.pinned
@@ -34,3 +37,13 @@ def test_what_is_listed_fits_the_page(said: list[str], capsys: pytest.CaptureFix
     lines = capsys.readouterr().out.splitlines()
     assert 90 < max(map(len, lines)) <= 100
     assert any(line.startswith("          ") for line in lines)
+
+
+@pytest.mark.invariant
+def test_every_command_of_the_catalogue_has_its_work_and_every_reader_an_option() -> None:
+    table = data("commands.yaml")
+    usual = table.pop("usual")
+    assert set(WORK) == set(table)
+    given = [one for told in table.values() for one in told.get("takes", {}).values()]
+    types = {one["type"] for one in (*given, *usual.values()) if isinstance(one, dict) and "type" in one}
+    assert types == set(READERS)

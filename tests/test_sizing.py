@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plumbline import PlumblineError, check, read_layout
-from plumbline.catalogue import husbandry
+from plumbline.catalogue import husbandry, sizing
 from plumbline.cli import main
 from plumbline.errors import LayoutError
 from plumbline.husbandry import Between, Sizing, Wish, size
@@ -485,3 +486,11 @@ def test_the_screen_tells_what_the_json_tells(capsys: pytest.CaptureFixture[str]
         told = next(value for name, value in shown.items() if name.partition(" (")[0] == row["name"])
         if not told.endswith("%"):
             assert float(told) == pytest.approx(row["likely"], rel=0.006, abs=0.0501), row["name"]
+
+
+@pytest.mark.invariant
+def test_every_number_of_the_catalogue_is_told_of_some_wish() -> None:
+    fish = Wish(fish=5.0 / 2.6e6, leafy=6.0, fruiting=2.0, tank=1.0)
+    wishes = (fish, replace(fish, beds="media"), replace(fish, beds="towers", drippers=4, dripper=1e-6))
+    assert {row.name for wish in wishes for row in size(wish).rows} == set(sizing())
+    assert {name for row in sizing().values() for name in row.rows} <= set(husbandry())

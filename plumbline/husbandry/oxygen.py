@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import math
 
-from ..water import saturation_pressure
+from ..water import ATMOSPHERE, saturation_pressure
 
 __all__ = ["WARMEST", "oxygen_saturation"]
 
 _COEFFICIENTS = (-139.34411, 1.575701e5, -6.642308e7, 1.243800e10, -8.621949e11)
-_ATMOSPHERE = 101_325.0
 WARMEST = 40.0
 """The oxygen in water is known up to here [°C]."""
 
 
-def oxygen_saturation(celsius: float, pressure: float = _ATMOSPHERE) -> float:
+def oxygen_saturation(celsius: float, pressure: float = ATMOSPHERE) -> float:
     """Give the oxygen in fresh water that is in balance with moist air.
 
     ln C = −139.34411 + 1.575701·10⁵/T − 6.642308·10⁷/T² + 1.243800·10¹⁰/T³ − 8.621949·10¹¹/T⁴ at one atmosphere, C in mg/L
@@ -44,4 +43,4 @@ def oxygen_saturation(celsius: float, pressure: float = _ATMOSPHERE) -> float:
     vapour = saturation_pressure(max(celsius, 0.01))
     if pressure <= vapour:
         raise ValueError(f"the air's pressure, {pressure:g} Pa, is no higher than that of the water's vapour")
-    return 1e-3 * milligrams * (pressure - vapour) / (_ATMOSPHERE - vapour)
+    return 1e-3 * milligrams * (pressure - vapour) / (ATMOSPHERE - vapour)

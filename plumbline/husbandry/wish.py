@@ -8,6 +8,7 @@ from typing import Literal
 
 from ..catalogue import husbandry
 from ..catalogue.rows import NumberRow
+from ..water import ATMOSPHERE
 from .between import Between
 
 __all__ = ["BEDS", "BedKind", "Wish"]
@@ -29,7 +30,7 @@ class Wish:
     beds: BedKind = "raft"
     tank: float | None = None
     celsius: float = 24.0
-    pressure: float = 101_325.0
+    pressure: float = ATMOSPHERE
     air: bool = True
     drippers: int = 0
     dripper: float = 0.0

@@ -143,18 +143,11 @@ class Turning:
         what = f"a corner without a fitting: the walk turns {_degrees(angle)}, {self.ways}"
         if angle > math.radians(175.0):
             what = f"the walk doubles back on itself, {self.ways}"
-        again = bool(self.after.way) and self.before is not None and self.before.way == self.after.way
-        hint = (
-            f"'{self.after.way}' turns from the way you face; to go on as before write ahead"
-            if again
-            else _maker(angle)
-        )
-        self.tell(
-            self.after.mark,
-            what,
-            "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee or a cap",
-            hint,
-        )
+        hint, way = _maker(angle), self.after.way
+        if way and self.before is not None and self.before.way == way:
+            hint = f"'{way}' turns from the way you face; to go on as before write ahead"
+        expected = "a fitting that turns, between the two runs: an elbow, a sweep, bends, a tee or a cap"
+        self.tell(self.after.mark, what, expected, hint)
         return self.made([0.0] * len(self.fittings), sound=False)
 
     def with_free(self, angle: float, rest: float) -> Corner:
@@ -162,12 +155,9 @@ class Turning:
         step = self.fittings[self.free[0]]
         turns = [turn or 0.0 for turn in self.nominal]
         if len(self.free) > 1 and rest > self.tolerance:
-            pair = [self.fittings[index] for index in self.free[:2]]
-            self.tell(
-                pair[1].mark,
-                f"either the {pair[0].kind} or the {pair[1].kind} here could make the turn of {_degrees(rest)}",
-                "a run between them, so that one stands at the corner",
-            )
+            other = self.fittings[self.free[1]]
+            found = f"either the {step.kind} or the {other.kind} here could make the turn of {_degrees(rest)}"
+            self.tell(other.mark, found, "a run between them, so that one stands at the corner")
             return self.made(turns, sound=False)
         turns[self.free[0]] = max(rest, 0.0)
         allowed = _comes_in(step)
@@ -183,17 +173,14 @@ class Turning:
     def contradiction(self, angle: float) -> Corner:
         """Fittings that turn otherwise than the walk."""
         turning = [step for step, turn in zip(self.fittings, self.nominal, strict=True) if turn]
-        one = len(turning) == 1
-        who = f"the {turning[0].kind} turns" if one else "the fittings here turn together"
-        self.tell(
-            turning[0].mark,
-            f"{who} {_degrees(self.fixed)}, but the walk turns {_degrees(angle)}, {self.ways}",
-            "a fitting of the walk's own angle"
-            if one
-            else "fittings that add up to the walk's own angle; two "
-            "corners in different planes need a run between them",
-            _maker(angle) if one else "",
-        )
+        who, expected, hint = f"the {turning[0].kind} turns", "a fitting of the walk's own angle", _maker(angle)
+        if len(turning) > 1:
+            who, hint = "the fittings here turn together", ""
+            expected = (
+                "fittings that add up to the walk's own angle; two corners in different planes need a run between them"
+            )
+        found = f"{who} {_degrees(self.fixed)}, but the walk turns {_degrees(angle)}, {self.ways}"
+        self.tell(turning[0].mark, found, expected, hint)
         return self.made([turn or 0.0 for turn in self.nominal], sound=False)
 
 

@@ -177,8 +177,8 @@ class _Joiner:
             self.faults.add(end.mark, found, "a line that begins at its standpipe's crest")
         elif not any(part.kind == "dry socket" for part in self.walked[line].parts):
             found = f"the standpipe of line '{line}' pulls out, but has no pipe straight down from its crest"
-            expected, hint = "a run straight down, to the socket that it stands in", "[{down: 0.5 m}, elbow, …]"
-            self.faults.add(end.mark, found, expected, hint=f"for instance route: {hint}")
+            expected = "a run straight down, to the socket that it stands in"
+            self.faults.add(end.mark, found, expected, hint="for instance route: [{down: 0.5 m}, elbow, …]")
 
     def pump_sides(self, all_known: bool) -> None:
         """Each pump feeds one line, and is fed by a vessel or by one line."""
@@ -229,8 +229,8 @@ class _Joiner:
         height = end.height
         if height is not None and vessel.rim is not None and height > vessel.rim:
             what = "crest of the standpipe" if end.mouth == "standpipe" else end.mouth
-            found, expected = f"the {what} in '{vessel.name}' is above its rim", self.shown(vessel.rim)
-            self.faults.add(end.mark, found, f"a height of at most {expected}", also=[vessel.mark])
+            found, most = f"the {what} in '{vessel.name}' is above its rim", self.shown(vessel.rim)
+            self.faults.add(end.mark, found, f"a height of at most {most}", also=[vessel.mark])
             return
         around = max(end.sleeve or 0.0, (end.siphon.bell or 0.0) if end.siphon else 0.0)
         if vessel.area is not None and math.pi / 4.0 * around**2 > vessel.area:
@@ -322,15 +322,7 @@ class _Joiner:
         if tee in self.said.unsure or (not keys and not all_known):
             return None
         if len(keys) != 1:
-            count = "nothing joins" if not keys else f"{len(keys)} line ends join"
-            found, expected = f"{count} {part.kind} '{tee}'", f"just one line with from: {tee} or to: {tee}"
-            expected, hint = f"{expected}, at its third leg", "for an opening to clean through, write cap instead"
-            if "cross" in part.details:
-                cross = tee.rpartition(" ")[0]
-                found, expected = f"not two lines join cross '{cross}'", f"two lines with from: {cross} or to: {cross}"
-                expected, hint = f"{expected}, one at each side of it", ""
-            also = [self.ends[key].mark for key in keys]
-            self.faults.add(part.mark, found, expected, hint="" if keys else hint, also=also)
+            self.not_joined(tee, part, keys)
             return None
         other, side = keys[0]
         joined = self.walked[other]
@@ -361,6 +353,19 @@ class _Joiner:
             three_way="three-way" in part.details,
             outlet=int(part.details.get("outlet", 0.0)),
         )
+
+    def not_joined(self, tee: str, part: Part, keys: list[tuple[str, str]]) -> None:
+        """A tee that not just one line joins, and a cross that not two do."""
+        also = [self.ends[key].mark for key in keys]
+        if "cross" in part.details:
+            cross = tee.rpartition(" ")[0]
+            expected = f"two lines with from: {cross} or to: {cross}, one at each side of it"
+            self.faults.add(part.mark, f"not two lines join cross '{cross}'", expected, also=also)
+            return
+        count = f"{len(keys)} line ends join" if keys else "nothing joins"
+        expected = f"just one line with from: {tee} or to: {tee}, at its third leg"
+        hint = "" if keys else "for an opening to clean through, write cap instead"
+        self.faults.add(part.mark, f"{count} {part.kind} '{tee}'", expected, hint=hint, also=also)
 
     def l_port(self, tee: Tee, part: Part) -> None:
         """The ball of an L port joins the side port to one of the two that are in line, and never those two."""

@@ -29,12 +29,8 @@ class Names:
             self.faults.add(mark, f"a {kind} with the name '{said}'", f"another name: '{said}' is the end of a line")
         elif said in self.taken:
             self.twice.add(said)
-            self.faults.add(
-                mark,
-                f"the name '{said}' is taken",
-                "a name of its own for each vessel, pump, tee and cap",
-                also=[self.taken[said]],
-            )
+            expected = "a name of its own for each vessel, pump, tee and cap"
+            self.faults.add(mark, f"the name '{said}' is taken", expected, also=[self.taken[said]])
         self.taken.setdefault(said, mark)
         self.faults.said_at.setdefault(said, mark)
         return said

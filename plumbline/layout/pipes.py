@@ -95,12 +95,8 @@ def read_pipe(node: Node, values: Values) -> Pipe:
             near = ", ".join(by_nearness(word, table, 8))
             some = f"a pipe of the catalogue: {near}, … ({len(table)} in all); or {{bore: 26 mm, material: pvc}}"
             if word.lower().startswith("clear ") and in_any_order(word[5:]):
-                faults.add(
-                    node.mark,
-                    f"unknown pipe '{word}'",
-                    "its size",
-                    hint=f"write pipe: {word[5:].strip()}, and clear: yes on its runs",
-                )
+                hint = f"write pipe: {word[5:].strip()}, and clear: yes on its runs"
+                faults.add(node.mark, f"unknown pipe '{word}'", "its size", hint=hint)
                 return UNREAD_PIPE
             faults.unknown(node.mark, word, "pipe", table, expected=some)
             return UNREAD_PIPE
@@ -108,27 +104,22 @@ def read_pipe(node: Node, values: Values) -> Pipe:
     got = values.fields(node, words.PIPE, "the pipe")
     if got is None:
         return UNREAD_PIPE
-    number = {word: one.number for word, one in got.items()}
-    bore, roughness, outside = number.get("bore"), number.get("roughness"), number.get("outside")
+    bore, roughness, outside = got.numbers("bore", "roughness", "outside")
     material = None
-    if "material" in got and not got["material"].node.is_nothing:
-        material = values.text(got["material"].node, "material", "a material of the catalogue")
+    if (said := got.node("material")) is not None:
+        material, known = values.text(said, "material", "a material of the catalogue"), catalogue.materials()
         if material is None:
             return UNREAD_PIPE
-        if material not in catalogue.materials():
-            faults.unknown(got["material"].mark, material, "material", catalogue.materials())
+        if material not in known:
+            faults.unknown(said.mark, material, "material", known)
             return UNREAD_PIPE
-        material = catalogue.materials()[material].name
-    if bore is None or any(word in got and number[word] is None for word in ("roughness", "outside")):
+        material = known[material].name
+    if bore is None or any(word in got and got.number(word) is None for word in ("roughness", "outside")):
         return UNREAD_PIPE
     size = show(bore, "size", values.units, decimals=1).replace(".0 ", " ")
     if outside is not None and outside <= bore:
-        faults.add(
-            got["outside"].mark,
-            f"an outside of {got['outside'].node.text} on a bore of {size}",
-            "an outside larger than the bore",
-            also=[got["bore"].mark],
-        )
+        found = f"an outside of {got['outside'].node.text} on a bore of {size}"
+        faults.add(got["outside"].mark, found, "an outside larger than the bore", also=[got["bore"].mark])
         return UNREAD_PIPE
     if roughness is None:
         if material is None:
@@ -136,10 +127,7 @@ def read_pipe(node: Node, values: Values) -> Pipe:
             faults.left_out(f"pipe of {size} bore", "the roughness of pvc", "its material left out")
         roughness = catalogue.materials()[material].roughness
     if roughness > ROUGHEST * bore:
-        faults.add(
-            node.mark,
-            f"a wall as rough as {roughness / bore:.0%} of the bore",
-            "at most 5 % of the bore, as far as pipe friction has been measured",
-        )
+        expected = "at most 5 % of the bore, as far as pipe friction has been measured"
+        faults.add(node.mark, f"a wall as rough as {roughness / bore:.0%} of the bore", expected)
         return UNREAD_PIPE
     return Pipe(f"{size} bore", bore, roughness, outside, material)

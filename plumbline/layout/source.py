@@ -85,9 +85,8 @@ class _Builder:
             stop = event.end_mark.index if event.end_mark else 0
             if isinstance(event, yaml.ScalarEvent):
                 self.tag(event, mark)
-                node = Node(
-                    mark, text=str(event.value), quoted=event.style in ("'", '"', "|", ">"), start=start, stop=stop
-                )
+                quoted = event.style in ("'", '"', "|", ">")
+                node = Node(mark, text=str(event.value), quoted=quoted, start=start, stop=stop)
                 self.put(node, 1, event.anchor, mark)
             elif isinstance(event, yaml.AliasEvent):
                 self.alias(str(event.anchor), mark)
@@ -96,11 +95,8 @@ class _Builder:
                 is_list = isinstance(event, yaml.SequenceStartEvent)
                 self.stack.append(_Open(mark, is_list, event.anchor, start, bool(event.flow_style)))
                 if len(self.stack) > MOST_DEPTH:
-                    raise TooMuch(
-                        mark,
-                        "things inside things without end",
-                        f"at most {MOST_DEPTH} levels of brackets or indentation",
-                    )
+                    expected = f"at most {MOST_DEPTH} levels of brackets or indentation"
+                    raise TooMuch(mark, "things inside things without end", expected)
             elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
                 done = self.stack.pop()
                 self.put(self.closed(done, stop), done.size, done.anchor, mark)
@@ -119,21 +115,15 @@ class _Builder:
         self.stack[-1].size += size
         self.count += 1
         if self.count > MOST_NODES or self.stack[-1].size > MOST_NODES:
-            raise TooMuch(
-                mark,
-                f"more than {MOST_NODES} values, repeated ones counted each time",
-                "a layout, which has a few hundred",
-            )
+            found = f"more than {MOST_NODES} values, repeated ones counted each time"
+            raise TooMuch(mark, found, "a layout, which has a few hundred")
 
     def alias(self, anchor: str, mark: Mark) -> None:
         if any(one.anchor == anchor for one in self.stack):
             raise TooMuch(mark, f"'*{anchor}' repeats the very part that it stands in", "each part written out")
         if anchor not in self.named:
-            self.faults.add(
-                mark,
-                f"'*{anchor}' repeats nothing: no '&{anchor}' stands before it",
-                "a value; put a text that begins with * in quotes",
-            )
+            found = f"'*{anchor}' repeats nothing: no '&{anchor}' stands before it"
+            self.faults.add(mark, found, "a value; put a text that begins with * in quotes")
             self.faults.settled.add(mark)
             self.put(Node(mark, text=f"*{anchor}"), 1, None, mark)
             return
@@ -199,11 +189,8 @@ def read_text(text: str, faults: Faults) -> Node:
     odd = _NO_TEXT.search(text)
     if odd:
         before = _LINE_ENDS.split(text[: odd.start()])
-        faults.add(
-            Mark(len(before), len(before[-1]) + 1),
-            f"a character that is no text (number {ord(odd.group())})",
-            "a plain text file",
-        )
+        found = f"a character that is no text (number {ord(odd.group())})"
+        faults.add(Mark(len(before), len(before[-1]) + 1), found, "a plain text file")
         faults.fail()
     try:
         tree = layout_tree(text, faults)
@@ -252,12 +239,9 @@ def _read_text(faults: Faults) -> str:
             faults.fail()
         lines = raw[: error.start].decode("utf-8", errors="replace").split("\n")
         faults.lines = raw.decode("utf-8", errors="replace").split("\n")
-        faults.add(
-            Mark(len(lines), len(lines[-1]) + 1),
-            "a letter that is not saved as UTF-8",
-            "a file saved as UTF-8",
-            hint="save the file again as UTF-8, or write the letter without its accent",
-        )
+        place = Mark(len(lines), len(lines[-1]) + 1)
+        hint = "save the file again as UTF-8, or write the letter without its accent"
+        faults.add(place, "a letter that is not saved as UTF-8", "a file saved as UTF-8", hint=hint)
         faults.fail()
 
 

@@ -126,28 +126,23 @@ class Values:
             key = table.get(word)
             if word in got:
                 said = key_node.said or next(name.said or word for name, _ in node.pairs or () if name.text == word)
-                self.faults.add(
-                    key_node.mark, f"'{said}' stands twice in {what}", f"one of them; it is another word for '{word}'"
-                )
+                found = f"'{said}' stands twice in {what}"
+                self.faults.add(key_node.mark, found, f"one of them; it is another word for '{word}'")
             elif key is None:
                 got.complete = False
                 torn = torn or not word
+                trade, own = TRADE.get(id(table), ""), self.own(value, table)
+                some = " or ".join(f"{one}: {plain(value.text or '')}" for one in standing_for(word, table))
                 self.faults.unknown(
-                    key_node.mark,
-                    word,
-                    "word",
-                    table,
+                    *(key_node.mark, word, "word", table),
                     where=f" in {what}",
                     expected=NOT_HERE.get(word, ""),
-                    trade=TRADE.get(id(table), ""),
-                    value=self.own(value, table),
-                    more=" or ".join(
-                        f"write {one}: {plain(value.text or '')}"[6 * (k > 0) :]
-                        for k, one in enumerate(standing_for(word, table))
-                    ),
+                    trade=trade,
+                    value=own,
+                    more=f"write {some}" if some else "",
                 )
                 meant.update(nearest_words(word, table))
-                meant.add(line_for(word, TRADE.get(id(table), ""), ()).removeprefix("write ").partition(":")[0])
+                meant.add(line_for(word, trade, ()).removeprefix("write ").partition(":")[0])
                 self.faults.unread(key_node)
                 self.faults.unread(value)
             elif key.takes != "switch" or word in END_KINDS or plain(value.text or "") != "no":
@@ -155,11 +150,8 @@ class Values:
         for word, key in table.items():
             # Where a mistyped word may stand for the missing one, one fault is enough.
             if key.required and word not in got and word not in meant and not torn:
-                self.faults.add(
-                    mark or node.mark,
-                    f"{what} has no '{word}'",
-                    f"'{word}', {key.says}, for instance {word}: {key.example}",
-                )
+                expected = f"'{word}', {key.says}, for instance {word}: {key.example}"
+                self.faults.add(mark or node.mark, f"{what} has no '{word}'", expected)
         return got
 
     @staticmethod
@@ -269,9 +261,8 @@ class Values:
         if plain(node.text or "") == "along the wall":
             return 0.0
         if node.text is not None and not re.match(r"\s*[-+.\d]", node.text):
-            self.faults.add(
-                node.mark, f"'{word}' is '{node.text.strip()}'", "along the wall, or an angle off it such as 30 deg"
-            )
+            expected = "along the wall, or an angle off it such as 30 deg"
+            self.faults.add(node.mark, f"'{word}' is '{node.text.strip()}'", expected)
             return None
         return self.number(node, Key("angle", key.says, key.example, low=key.low, high=key.high), word)
 
@@ -303,15 +294,12 @@ class Values:
     def count(self, node: Node, key: Key, word: str) -> float | None:
         """Read a whole number within the key's bounds, from 1 where it has none."""
         least, most = max(int(key.low or 1), 1), key.high or 1e6
-        if (
-            node.text is None
-            or not re.fullmatch(r"[0-9]{1,6}", node.text.strip())
-            or not least <= int(node.text) <= most
-        ):
+        said = (node.text or "").strip()
+        if not re.fullmatch(r"[0-9]{1,6}", said) or not least <= int(said) <= most:
             wanted = f"{least} or more" if key.high is None else f"from {least} to {most:g}"
             self.faults.add(node.mark, f"'{word}' is {node.what}", f"a whole number, {wanted}")
             return None
-        return float(int(node.text))
+        return float(int(said))
 
     def switch(self, node: Node, _: Key, word: str) -> str | None:
         """Read `yes`, or nothing, which means the same."""

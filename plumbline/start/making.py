@@ -17,6 +17,7 @@ from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
+from ..hydraulics.grade import GRAVITY
 from ..hydraulics.hole_size import DRILLS
 from ..hydraulics.stages import HOLE_CD
 from ..hydraulics.tank_current import wetted_area
@@ -33,8 +34,6 @@ _SIZES = (20, 25, 32, 40, 50, 63, 75, 90)
 
 _TANK_DEPTH = 0.80
 """Of the water in a fish tank [m]: as deep as an arm cleans (common practice, no source)."""
-
-_GRAVITY = 9.80665
 
 _ABOVE = 1.1
 """A tank is turned this much faster than its solids ask for."""
@@ -241,7 +240,7 @@ def _bar(flow: float, tank: Vessel) -> tuple[int, float, float]:
     off = {(holes, hole): abs(holes * hole**2 / area - 1.0) for holes, hole in pairs}
     # A hole every 50 mm if that comes near enough; else fewer.
     holes, hole = next((pair for pair in pairs if off[pair] < _NEAR), min(pairs, key=off.__getitem__))
-    return holes, hole, jet**2 / (2.0 * _GRAVITY)
+    return holes, hole, jet**2 / (2.0 * GRAVITY)
 
 
 def _curve(shut_off: float, largest: float) -> str:
