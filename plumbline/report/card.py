@@ -19,7 +19,7 @@ from ..upkeep.intervals import Intervals, length
 from ..upkeep.routine import Job
 from ..upkeep.spills import Spill
 from ..upkeep.words import access_name, listed
-from .plain import about, cautions_of, fields, heading, view
+from .plain import about, cautions_of, fields, heading, plain_table, view
 
 __all__ = [
     "CardWords",
@@ -162,11 +162,8 @@ def card_view(card: WallCard) -> Iterator[RenderableType]:
         yield _list(((f"{number}.", "[ ]", job) for number, job in enumerate(jobs, 1)), marks=2)
     if words.bucket_rows:
         yield heading(words.then)
-        table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
-        for number, head in enumerate(words.bucket_head):
-            table.add_column(head, justify="right" if number else "left")
-        for row in words.bucket_rows:
-            table.add_row(*map(Text, row))
+        first, *more = words.bucket_head
+        table = plain_table(first, *(f">{head}" for head in more), rows=words.bucket_rows)
         yield Padding(table, (0, 0, 0, 2))
     if words.full:
         yield Text(f"\n{words.full[:-1]} (--share 100%).")

@@ -15,7 +15,7 @@ from ..husbandry.between import Between
 from ..mishaps import Guarded, Mishap, Mishaps
 from ..mishaps.harm import FishAir, Harm
 from ..units import Units, show
-from .plain import about, care, cautions_of, fields, heading, in_units, point, points, view
+from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, points, view
 
 __all__ = ["mishaps_as_json", "mishaps_view", "worst_sentence"]
 
@@ -54,15 +54,18 @@ def mishaps_view(found: Mishaps, guards: Guarded, *, everything: bool = False) -
 
 
 def _table(shown: Sequence[Mishap], units: Units) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    for head in ("what goes wrong", "first harm", "after", "lost", "fish have", "how often"):
-        table.add_column(head, justify="right" if head in ("after", "lost") else "left", overflow="fold")
-    for one in shown:
-        first = one.harms[0]
-        lost = show(one.lost, "volume", units) if one.lost > _LEAST_LOST else ""
-        told = (one.words, first.words, _after(first.time), lost, _fish_have(one.air), one.likely)
-        table.add_row(*map(Text, told))
-    return table
+    rows = (
+        (
+            one.words,
+            one.harms[0].words,
+            _after(one.harms[0].time),
+            show(one.lost, "volume", units) if one.lost > _LEAST_LOST else "",
+            _fish_have(one.air),
+            one.likely,
+        )
+        for one in shown
+    )
+    return plain_table("what goes wrong", "first harm", ">after", ">lost", "fish have", "how often", rows=rows)
 
 
 def _fish(fish: FishAir, units: Units) -> Iterator[RenderableType]:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from rich.console import RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from .. import __version__
 from ..catalogue import notes
 from ..rounds import Due, Stop
-from .plain import fields, heading, point, view
+from .plain import fields, heading, plain_table, point, view
 from .words import level_word
 
 __all__ = ["rounds_as_json", "rounds_view"]
@@ -27,18 +26,17 @@ def rounds_view(stops: Sequence[Stop]) -> Iterator[RenderableType]:
     """The rounds: every system in one table, and what is worst about those that want something."""
     yield Text(_sentence(stops), style="bold")
     named = Counter(stop.name for stop in stops)
-    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    for head in ("system", "verdict", "since", "due", "carry"):
-        table.add_column(head, overflow="fold")
-    for stop in stops:
-        table.add_row(
-            Text(stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})"),
+    rows: Iterator[Iterable[str | Text]] = (
+        (
+            stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})",
             Text(_verdict(stop), style=_STYLES[stop.verdict]),
             f"{stop.since:%Y-%m-%d}",
-            Text("; ".join(_due(due) for due in stop.due)),
-            Text(", ".join(stop.carry)),
+            "; ".join(_due(due) for due in stop.due),
+            ", ".join(stop.carry),
         )
-    yield table
+        for stop in stops
+    )
+    yield plain_table("system", "verdict", "since", "due", "carry", rows=rows)
     troubled = [stop for stop in stops if stop.why]
     if troubled:
         yield heading("Worst first")

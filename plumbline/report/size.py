@@ -17,7 +17,7 @@ from ..husbandry.read import Asked
 from ..husbandry.sizing import Sizing
 from ..start.sized import FirstLayout
 from ..units import COMMON, Units, show, warmth
-from .plain import care, fields, heading, point, points, view
+from .plain import care, fields, heading, plain_table, point, points, view
 
 __all__ = ["size_as_json", "size_view"]
 
@@ -94,9 +94,7 @@ def _to_buy(first: FirstLayout, units: Units) -> Iterator[str]:
 
 
 def _table(found: Sizing, units: Units) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_edge=False, header_style="dim")
-    for column in ("", "likely", "range", "from"):
-        table.add_column(column, justify="right" if column in ("likely", "range") else "left", overflow="fold")
+    table = plain_table("", ">likely", ">range", "from")
     subject = ""
     for row in found.rows:
         if row.subject != subject:

@@ -106,52 +106,37 @@ def answer(result: CheckResult) -> dict[str, Any]:
 def _flows(layout: Layout, flows: Flows) -> dict[str, Any]:
     """What each vessel gets and what each pump gives."""
     units = layout.units
-    vessels = {
-        name: {
-            "gets": show(got.inflow, "flow", units),
-            "wants": show(got.wanted, "flow", units) if got.wanted else "",
-            "short": got.short,
-        }
-        for name, got in flows.vessels.items()
-    }
-    pumps = {
-        name: f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
-        for name, duty in flows.pumps.items()
-    }
+    vessels, pumps = {}, {}
+    for name, got in flows.vessels.items():
+        wants = show(got.wanted, "flow", units) if got.wanted else ""
+        vessels[name] = {"gets": show(got.inflow, "flow", units), "wants": wants, "short": got.short}
+    for name, duty in flows.pumps.items():
+        pumps[name] = f"{show(duty.flow, 'flow', units)} at {show(duty.head, 'head', units)}"
     return {"vessels": vessels, "pumps": pumps}
 
 
 def choices() -> dict[str, Any]:
     """The words that the page offers, from the catalogue: pipes, fittings and what vessels hold."""
+    rows = {name: row for name, row in catalogue.fittings().items() if name in words.fittings()}
+    numbers = {"limits": catalogue.limits(), "how sure": catalogue.uncertainty(), "fouling": catalogue.fouling()}
+    tables = {
+        **words.TABLES,
+        **{name: {word: limit_key(row) for word, row in some.items()} for name, some in numbers.items()},
+    }
     return {
         "pipes": list(catalogue.pipes()),
         "fittings": {name: list(words.fitting_keys(name)) for name in words.fittings()},
-        "needs": {
-            name: needs
-            for name, row in catalogue.fittings().items()
-            if name in words.fittings() and (needs := _needs(row))
-        },
+        "needs": {name: needs for name, row in rows.items() if (needs := _needs(row))},
         "long": {name: [word for word, key in words.TABLES[name].items() if key.required] for name in words.LONG},
         "holds": list(words.HOLDS),
         "rods": list(catalogue.rods()),
         "choice": {"code": list(catalogue.codes().words), "material": list(catalogue.materials().words)},
+        # What the page has to know of a word to ask for its value.
         "tables": {
-            **{name: {word: _word(key) for word, key in table.items()} for name, table in words.TABLES.items()},
-            **{
-                name: {word: _word(limit_key(row)) for word, row in rows.items()}
-                for name, rows in (
-                    ("limits", catalogue.limits()),
-                    ("how sure", catalogue.uncertainty()),
-                    ("fouling", catalogue.fouling()),
-                )
-            },
+            name: {word: fields(key, "takes says choices required") for word, key in table.items()}
+            for name, table in tables.items()
         },
     }
-
-
-def _word(key: words.Key) -> dict[str, Any]:
-    """What the page has to know of a word to ask for its value."""
-    return {"takes": key.takes, "says": key.says, "choices": key.choices, "required": key.required}
 
 
 def _needs(row: FittingRow) -> list[str]:
@@ -179,10 +164,13 @@ def _site(script: Script) -> dict[str, Any]:
 
     lines = {
         name: {
-            "pipe": _pipe(line.keys.get("pipe")),
+            "pipe": _held(line.keys.get("pipe")),
             "from": _end(script, line.keys.get("from")),
             "to": _end(script, line.keys.get("to")),
-            "ends": {side: _ends(line.keys[side]) for side in ("from", "to") if side in line.keys},
+            # An end by its words, where they say more than a name.
+            "ends": {
+                side: _held(end) if end.pairs else {} for side, end in line.keys.items() if side in ("from", "to")
+            },
             "steps": [_step(script, node) for node in line.steps],
         }
         for name, line in script.lines.items()
@@ -201,8 +189,10 @@ def _text(script: Script, node: Node | None) -> str:
     return node.text if node.text is not None else plain(script.slice(node))
 
 
-def _held(node: Node) -> Any:
-    """What stands there, as texts, lists and groups."""
+def _held(node: Node | None) -> Any:
+    """What stands there, as texts, lists and groups; "" where nothing does."""
+    if node is None:
+        return ""
     if node.items is not None:
         return [_held(one) for one in node.items]
     return node.text if node.pairs is None else {key: _held(value) for key, value in values(node).items()}
@@ -225,16 +215,6 @@ def _end(script: Script, node: Node | None) -> str:
     return ", ".join(said if key in named else f"{key} {_in_words(said)}" for key, said in _held(node).items())
 
 
-def _ends(node: Node) -> Any:
-    """An end by its words, where they say more than a name."""
-    held = _held(node)
-    return held if isinstance(held, dict) else {}
-
-
-def _pipe(node: Node | None) -> Any:
-    return "" if node is None else _held(node)
-
-
 def _step(script: Script, node: Node) -> dict[str, Any]:
     """A step as the page shows it: a run with its ways, or a fitting with its details."""
     if node.text is not None:
@@ -244,7 +224,7 @@ def _step(script: Script, node: Node) -> dict[str, Any]:
         return {"said": _text(script, node)}
     if pairs.keys() & words.RUN.keys():
         ways = {key: said for key, said in _held(node).items() if key in words.RUN and key != "pipe"}
-        pipe = _pipe(pairs.get("pipe"))
+        pipe = _held(pairs.get("pipe"))
         said = ", ".join([*(f"{way} {size}" for way, size in ways.items()), *([_in_words(pipe)] if pipe else [])])
         return {"run": ways, "pipe": pipe, "said": said}
     kind, value = next(iter(pairs.items()))
