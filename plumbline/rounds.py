@@ -19,7 +19,7 @@ from .check import CheckResult, check
 from .errors import LayoutError, PlumblineError
 from .layout import is_visit, read_layout
 from .threads import one_thread
-from .upkeep.card import WallCard, wall_card
+from .upkeep.card import wall_card
 from .upkeep.follow import if_left_alone
 
 __all__ = ["Due", "Stop", "make_rounds", "visit"]
@@ -157,17 +157,13 @@ def _stop(file: str, since: date, result: CheckResult, age: float, ahead: float)
     worst = next((one for one in result.findings if one.level != "advice"), None)
     card = wall_card(result.layout, result.flows, result.upkeep)
     falling = _fouling(result, age, ahead)
-    due = [*_rounds_due(card, age, ahead), *([falling] if falling is not None else [])]
-    jobs = [job for visit in card.routine.visits if age + ahead >= visit.every for job in visit.jobs]
-    carry = tuple(dict.fromkeys(job.tool for job in jobs))
+    rounds = [visit for visit in card.routine.visits if age + ahead >= visit.every]
+    # The longest one that is due holds the shorter ones.
+    due = [Due("cleaning by the card", one.every, age - one.every, one.minutes) for one in rounds[-1:]]
+    due += [falling] if falling is not None else []
+    carry = tuple(dict.fromkeys(job.tool for visit in rounds for job in visit.jobs))
     said = (worst.message, worst.cure) if worst else ("", "")
     return Stop(file, result.layout.name, result.verdict, since, *said, tuple(due), carry, result.score.points)
-
-
-def _rounds_due(card: WallCard, age: float, ahead: float) -> list[Due]:
-    """The longest round of the card that is due: it holds the shorter ones."""
-    visits = [visit for visit in card.routine.visits if age + ahead >= visit.every]
-    return [Due("cleaning by the card", visits[-1].every, age - visits[-1].every, visits[-1].minutes)] if visits else []
 
 
 def _fouling(result: CheckResult, age: float, ahead: float) -> Due | None:

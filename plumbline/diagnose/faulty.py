@@ -48,19 +48,22 @@ def can_narrow(part: Part) -> bool:
     return part.is_pipe and part.kind != "spray bar" and part.length > 0.0
 
 
+def _of_bore(pipe: Pipe, share: float) -> Pipe:
+    return replace(pipe, bore=pipe.bore * share)
+
+
+def _bored(part: Part, share: float) -> Part:
+    """A part with a share of the bore at either end."""
+    return replace(part, pipe=_of_bore(part.pipe, share), pipe_out=_of_bore(part.pipe_out, share))
+
+
 def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) -> Layout:
     """Runs (line, step, place) with a share of their bore; fittings and tees stay as they are."""
 
     def change(line: str, parts: Parts) -> Parts:
-        def one(part: Part) -> Part:
-            pipe = replace(part.pipe, bore=part.pipe.bore * share)
-            return (
-                replace(part, pipe=pipe, pipe_out=pipe)
-                if (line, part.step, part.at) in runs and can_narrow(part)
-                else part
-            )
-
-        return tuple(map(one, parts))
+        return tuple(
+            _bored(part, share) if (line, part.step, part.at) in runs and can_narrow(part) else part for part in parts
+        )
 
     return with_parts(layout, change)
 
@@ -68,19 +71,11 @@ def narrowed(layout: Layout, runs: set[tuple[str, int, float]], share: float) ->
 def resized(layout: Layout, line: str, share: float) -> Layout:
     """A line of pipe of another size, with the fittings on it and the legs of its tees."""
 
-    def other(pipe: Pipe) -> Pipe:
-        return replace(pipe, bore=pipe.bore * share)
-
     def change(name: str, parts: Parts) -> Parts:
-        return tuple(
-            replace(part, pipe=other(part.pipe), pipe_out=other(part.pipe_out))
-            if name == line and part.kind != "spray bar"
-            else part
-            for part in parts
-        )
+        return tuple(_bored(part, share) if name == line and part.kind != "spray bar" else part for part in parts)
 
     def leg(one: Leg) -> Leg:
-        return replace(one, pipe=other(one.pipe)) if one.line == line else one
+        return replace(one, pipe=_of_bore(one.pipe, share)) if one.line == line else one
 
     tees = {}
     for name, tee in layout.tees.items():

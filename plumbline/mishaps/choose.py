@@ -78,7 +78,7 @@ def guards_for(found: Mishaps, prices: Prices) -> Iterator[Guard]:
 
 
 def _with(found: Mishaps, what: str, where: str) -> tuple[Mishap, ...]:
-    return tuple(one for one in found.harmful if any((harm.what, harm.where) == (what, where) for harm in one.harms))
+    return tuple(one for one in found.harmful if (what, where) in {harm.key for harm in one.harms})
 
 
 def _drains(layout: Layout, vessel: str) -> Iterator[Line]:
@@ -311,7 +311,7 @@ def _gone(found: Mishaps, guard: Guard) -> Gone:
     """The harms that a guard takes away of the mishaps that it is against; none where it cannot be built or brings a new harm to running."""
     if guard.change.kind == AIR:
         return {
-            (one.key, (harm.what, harm.where)): _weighs(one, harm)
+            (one.key, harm.key): _weighs(one, harm)
             for one in guard.against
             for harm in one.harms
             if harm.what == FISH[0]
@@ -322,7 +322,7 @@ def _gone(found: Mishaps, guard: Guard) -> Gone:
         )
     except PlumblineError:
         return {}
-    if {(harm.what, harm.where) for harm in after.already} - {(harm.what, harm.where) for harm in found.already}:
+    if {harm.key for harm in after.already} - {harm.key for harm in found.already}:
         return {}
     return _less(guard.against, {one.key: one for one in after.mishaps})
 
@@ -333,12 +333,8 @@ def _less(before: Iterable[Mishap], after: Mapping[tuple[str, str], Mishap]) -> 
         then = after.get(one.key)
         if then is None or then.doubt:
             continue
-        left = {(harm.what, harm.where) for harm in then.harms}
-        gone |= {
-            (one.key, (harm.what, harm.where)): _weighs(one, harm)
-            for harm in one.harms
-            if (harm.what, harm.where) not in left
-        }
+        left = {harm.key for harm in then.harms}
+        gone |= {(one.key, harm.key): _weighs(one, harm) for harm in one.harms if harm.key not in left}
     return gone
 
 
@@ -347,9 +343,7 @@ def _weighs(mishap: Mishap, harm: Harm) -> float:
 
 
 def _told(found: Mishaps, gone: Gone) -> tuple[tuple[Mishap, tuple[Harm, ...]], ...]:
-    rows = (
-        (one, tuple(harm for harm in one.harms if (one.key, (harm.what, harm.where)) in gone)) for one in found.harmful
-    )
+    rows = ((one, tuple(harm for harm in one.harms if (one.key, harm.key) in gone)) for one in found.harmful)
     return tuple((one, harms) for one, harms in rows if harms)
 
 

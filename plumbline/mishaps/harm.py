@@ -46,6 +46,11 @@ class Harm:
     time: float
 
     @property
+    def key(self) -> tuple[str, str]:
+        """What it is, and where."""
+        return self.what, self.where
+
+    @property
     def weight(self) -> float:
         """How much it weighs."""
         return float(table()["harms"][self.what]["weight"])
@@ -65,11 +70,11 @@ def harms_of(running: Running, fault: Fault, course: Course, besides: Sequence[H
         course: what comes of it.
         besides: harms that are there without it; they are left out.
     """
-    there = {(harm.what, harm.where) for harm in besides}
+    there = {harm.key for harm in besides}
     found = [*_told(course), *_run_out(fault, course), *_dry(running, course)]
     first: dict[tuple[str, str], Harm] = {}
     for harm in sorted(found, key=lambda one: (round(one.time), -one.weight, one.where)):
-        first.setdefault((harm.what, harm.where), harm)
+        first.setdefault(harm.key, harm)
     return tuple(harm for key, harm in first.items() if key not in there)
 
 

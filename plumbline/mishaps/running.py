@@ -69,13 +69,10 @@ def glance(
         return None
     for watch in watches:
         values = [watch.value(moment) for moment in moments]
-        if min(values) < 0.0 if watch in told else max(values) > -_margin(watch):
+        margin = NEAR_FLOW if watch.kind == "inflow ends" else NEAR
+        if min(values) < 0.0 if watch in told else max(values) > -margin:
             return None
     return _course(waters, switches, times, moments, told)
-
-
-def _margin(watch: Watch) -> float:
-    return NEAR_FLOW if watch.kind == "inflow ends" else NEAR
 
 
 def _course(waters: Waters, switches: Switches, times: list[float], moments: list[Moment], told: list[Watch]) -> Course:
