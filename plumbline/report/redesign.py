@@ -205,10 +205,10 @@ class RedesignView:
             yield from redesign.sheet.notes(redesign.before.layout)
         yield (
             f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
-            "and changes of pipe, valves, dead ends and idle loops are searched"
-            + ("." if redesign.sheet is not None else "; a line takes a new way from end to end with --afresh only.")
+            "lines laid to another end, and changes of pipe, valves, dead ends and idle loops are searched"
+            + ("." if redesign.sheet is not None else "; all pipe takes new ways with --afresh only.")
         )
-        if any(change.kind in BENDS for change in redesign.changes):
+        if any(change.kind in (*BENDS, "lay afresh") for change in redesign.changes):
             yield MOVED
         if self.placeholders is None and redesign.changes:
             yield PLACEHOLDERS
