@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import sys
 import threading
@@ -59,8 +60,8 @@ def add_to(commands: Commands) -> None:
         "--minutes",
         metavar="N",
         type=money,
-        default=10.0,
-        help="after which it writes the best set found (default: 10)",
+        default=math.inf,
+        help="after which it writes the best set found; left out, the clock ends nothing",
     )
     redesign.add_argument("--quick", action="store_true", help="leave out what each change wins and the best buys")
     redesign.add_argument("--all", action="store_true", help="show every finding gone and come")
@@ -135,9 +136,8 @@ def _redesign(chosen: argparse.Namespace) -> int:
                 layout, targets, prices, minutes=chosen.minutes, tell=tell
             )
         except NothingFoundError as why:
-            raise PlumblineError(
-                f"{why} Ask for less, for instance --cleanable 80% or --dead-legs, or give it more --minutes."
-            ) from None
+            more = "" if math.isinf(chosen.minutes) else ", or give it more --minutes"
+            raise PlumblineError(f"{why} Ask for less, for instance --cleanable 80% or --dead-legs{more}.") from None
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
             raise PlumblineError(
