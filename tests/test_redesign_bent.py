@@ -43,6 +43,8 @@ def redesigned(name: str) -> Redesign:
         # 4.00 for each 25 mm of pipe, 20 minutes and 5 a metre.
         ("sagging", ["hang anew"], 8.0 + (20 + 5 * 2.2) / 3),
         ("shelf", ["hang anew"], 8.0 + (20 + 5 * 1.0) / 3),
+        # 0.508 m down and 0.8 m along, a capped tee and a tee of twice 25 mm; unions in its runs would be 15.00 each.
+        ("round_the_bench", ["lay afresh"], 2 * (4.0 + 2 * 1.308 + 4.0 * 2) + round(20 + 5 * 1.308 + 8 * 2, 1) / 3),
         # Ten minutes, and nothing to buy.
         ("at_the_rim", ["shorter standpipe"], 10 / 3),
         # The doorway stays: openings, one of them at the top.

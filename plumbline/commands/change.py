@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import sys
 import threading
@@ -38,9 +39,8 @@ def _redesign(chosen: argparse.Namespace) -> int:
                 layout, targets, prices, minutes=chosen.minutes, tell=tell
             )
         except NothingFoundError as why:
-            raise PlumblineError(
-                f"{why} Ask for less, for instance --cleanable 80% or --dead-legs, or give it more --minutes."
-            ) from None
+            more = "" if math.isinf(chosen.minutes) else ", or give it more --minutes"
+            raise PlumblineError(f"{why} Ask for less, for instance --cleanable 80% or --dead-legs{more}.") from None
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
             raise PlumblineError(

@@ -133,7 +133,8 @@ class Run:
 
     def rested(self, siphons: Siphons) -> _State:
         """The state at which the water and the air in the pipes stay."""
-        state, rough = self.follow(None, frozenset(), {}), bool(self.free())
+        sleeves = {} if self.near is None else dict(self.near.sleeves)
+        state, rough = self.follow(None, frozenset(), sleeves), bool(self.free())
         for _ in range(MOST_ROUNDS):
             sleeves, same = self.sleeves(state)
             broken, held = self.aired(state, siphons)

@@ -25,7 +25,7 @@ __all__ = ["BENDS", "NEAR", "TURNS", "WALKS", "softer", "straight_in", "straight
 BENDS = ("two 45s", "straighten", "straight over the rim", "straight through the wall", "hang anew")
 """The kinds of change that move pipe."""
 
-WALKS = (*BENDS, "shorter standpipe")
+WALKS = (*BENDS, "shorter standpipe", "lay afresh")
 """Those that make a line's walk another."""
 
 NEAR = math.radians(3.0)

@@ -7,6 +7,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from ..layout import layout_of
@@ -94,7 +95,11 @@ def changed(layout: Layout, changes: Iterable[Change]) -> Layout:
         CannotChange: where the text does not allow it.
         LayoutError: where what comes out does not close.
     """
-    return layout_of(apply(layout.text, changes), layout.path)
+    return _read(apply(layout.text, changes), layout.path)
+
+
+_read = lru_cache(maxsize=16)(layout_of)
+"""One set of changes is looked at from several sides, one after the other."""
 
 
 def clash(one: Change, other: Change) -> bool:

@@ -234,11 +234,13 @@ class Choices:
     def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
         lost."""
+        joined = pipes_joined(self.layout)
+        near = {joined[line] for change in made for line in change.lines}
         taps = [
             (n, tap)
             for n, name in self.taps.items()
             for tap in [self.offers.valves[name]]
-            if not stops(tap.valve.part, stopping_kinds())
+            if not stops(tap.valve.part, stopping_kinds()) and (not made or joined[tap.valve.line] in near)
         ]
         usual = rodded_with(self.layout, some, made) if taps else {}
         for n, tap in taps:

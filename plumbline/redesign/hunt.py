@@ -38,10 +38,10 @@ class Hunt(Sets):
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int, end: float, empty: float) -> bool:
+    def run(self, tries: int, end: float) -> bool:
         """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
-        the clock: at its `end` [s of `perf_counter`], or at `empty` with nothing found."""
-        self.end, self.empty = end, empty
+        the clock, at its `end` [s of `perf_counter`]."""
+        self.end = end
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most(self.cuts)) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -59,7 +59,7 @@ class Hunt(Sets):
             elif self.best is None and choices.taps and pipe not in begun:
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
-                self.complete(pipe, self.fewest(pipe, everything))
+                self.complete(pipe, everything)
             elif trial.lacking(pipe, taps):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -67,11 +67,6 @@ class Hunt(Sets):
             if self.late():
                 return True
         return False
-
-    def fewest(self, pipe: Numbers, everything: Names) -> Names:
-        """The valves that stand further open than now when all are set afresh, if those alone do; else all."""
-        opened = self.trial.opened_up(pipe, everything)
-        return everything if self.trial.lacking(pipe, opened) else opened
 
     def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
         """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,

@@ -17,6 +17,7 @@ from ..upkeep.tools import cleans, tools
 from .bends import straight_in, straighter
 from .change import Change, Edit
 from .hung import hung
+from .joined import joined
 from .place import faces_text, free_name, lay
 from .prices import Prices
 from .rows import in_rows
@@ -154,7 +155,7 @@ def offers(result: CheckResult, wanted: Wanted, prices: Prices, *, brushes: bool
     fails = [finding for finding in result.findings if finding.level == "fail"]
     lacking = unmet(layout, result.flows, fails, wanted)
     bores = unbrushed(layout) if brushes else {}
-    found: list[Change] = list(_bends(result, prices)) if brushes else []
+    found: list[Change] = [*_bends(result, prices), *_elsewhere(result, lacking, prices)] if brushes else []
     by_line: dict[str, tuple[Change, ...]] = {}
     for name in dict.fromkeys([*bores, *_lines(result, lacking)]):
         line = layout.lines[name]
@@ -209,6 +210,20 @@ def _bends(result: CheckResult, prices: Prices) -> Iterator[Change]:
     for name in sorted(traps):
         falls = all(way.gravity and way.flow >= 0.0 for way in ways[name])
         yield from hung(layout, layout.lines[name], prices, drains=falls)
+
+
+def _elsewhere(result: CheckResult, lacking: Sequence[Unmet], prices: Prices) -> Iterator[Change]:
+    """Lines laid to another end: those that fail or feed what is short, those that no brush fits, and those where a union in each run that is not
+    clean would cost more."""
+    layout, narrow = result.layout, unbrushed(result.layout)
+    ill = {one.line or one.place for one in lacking} | {one.place for one in lacking}
+    for change in joined(result, narrow, prices):
+        line = layout.lines[change.line]
+        clean = result.upkeep.cleanable.get(line.name, ())
+        dirty = (one for one in line.parts if one.is_pipe and subtract([(one.at, one.at + one.length)], clean))
+        unions = sum(prices.change("union", line.name, 0, one.pipe, "", "").cost(prices.hour) for one in dirty)
+        if line.name in narrow or ill & {line.name, line.end.name} or change.cost(prices.hour) < unions:
+            yield change
 
 
 def _whole(layout: Layout, change: Change) -> bool:

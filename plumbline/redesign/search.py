@@ -3,6 +3,7 @@ changed layout's text, read again and checked in full; and old and new held agai
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
@@ -26,11 +27,10 @@ from .water import Unmet, Wanted, unmet_of
 __all__ = ["Difference", "NothingFoundError", "Redesign", "Targets", "difference", "prove", "search", "search_afresh"]
 
 FEWEST, MOST, STEPS = 25, 80, 6000
-"""Left to itself the search tries STEPS over the layout's steps, but no fewer and no more."""
+"""Left to itself the search tries STEPS over the layout's steps, but no fewer and no more; so many again each time that something is given up, AGAIN times
+at most."""
 
-MINUTES = 10.0
-"""For so long it goes on. Where nothing is found in half of that, what cannot be had is given up; where nothing is found then either, it goes on for half as
-long again."""
+AGAIN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +101,20 @@ def search(
     prices: Prices,
     *,
     tries: int | None = None,
-    minutes: float = MINUTES,
+    minutes: float = math.inf,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign:
     """Find the cheapest changes that meet the targets.
 
     Parameters:
         tries: how many choices of pipe and valves are solved, and sets checked, at most; left out, fewer the larger the layout.
-        minutes: after which no more is tried; what is being tried then is gone on with.
+        minutes: after which no more is tried once something is found, and nothing more is given up; what is being tried then is gone on with.
         tell: called with what is being tried.
 
     Returns:
         The best set found, with a bound on what the cheapest can cost. An interruption from the keyboard ends the
-        search with what there is, and goes on where there is nothing yet. There is no chance in it: unless it is ended early, the same layout
-        gives the same answer.
+        search with what there is, and goes on where there is nothing yet. There is neither chance nor clock in it: unless it is ended early, the same layout
+        gives the same answer, however busy the machine.
 
     Raises:
         NothingFoundError: where no set was found; it says what stood in the way.
@@ -131,12 +131,11 @@ def search(
             hunt.choices.begin()
             steps = sum(len(line.parts) for line in layout.lines.values())
             most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
-            stopped = hunt.run(most, end, end - 30.0 * minutes)
-            last = end + 30.0 * minutes
-            while hunt.best is None and (hunt.fall_back() or hunt.ask_less()):
-                stopped = hunt.run(most, end, last)
-                if perf_counter() > last:
+            stopped = hunt.run(most, end)
+            for _ in range(AGAIN):
+                if hunt.best is not None or not (hunt.fall_back() or hunt.ask_less()):
                     break
+                stopped = hunt.run(most, end)
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:
@@ -168,7 +167,7 @@ def search_afresh(
     targets: Targets,
     prices: Prices,
     *,
-    minutes: float = MINUTES,
+    minutes: float = math.inf,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Redesign:
     """Lay the pipe of a layout anew, and find the cheapest changes with which that meets the targets; else as `search`.

@@ -58,7 +58,7 @@ class Sets:
         self.cleanable = self.share = cleanable
         self.best: Best | None = None
         self.bound, self.doubt = 0.0, math.inf
-        self.end = self.empty = math.inf
+        self.end = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
@@ -66,7 +66,7 @@ class Sets:
 
     def late(self) -> bool:
         """Whether the time is up."""
-        return perf_counter() > (self.empty if self.best is None else self.end)
+        return perf_counter() > self.end
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
@@ -167,13 +167,19 @@ class Sets:
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
         got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps))
-        if got.flows is None or self.trial.asked(got.unmet):
+        flows = got.flows
+        if flows is None or self.trial.asked(got.unmet):
             return False
+        for name in sorted(taps & got.set.keys()):
+            # With these accesses one valve less may do.
+            less = self.trial.settle(whole, taps - {name}, tight=self.trial.tight(pipe, taps))
+            if less.flows is not None and not self.trial.asked(less.unmet):
+                got, flows, taps = less, less.flows, taps - {name}
         changes = self.trial.written(whole, taps, got)
         try:
             after = changed(self.layout, changes)
             # The whole check takes several times as long.
-            upkeep = look_after(after, got.flows, flushes(after, got.flows))
+            upkeep = look_after(after, flows, flushes(after, flows))
             if not self.clean(upkeep, upkeep.findings):
                 return _missed(after, upkeep)
             result = check(after)

@@ -19,9 +19,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+
 from ..errors import SolveError
 from ..hydraulics import find
 from ..hydraulics.flows import Flows
+from ..hydraulics.network import FloatArray
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
 from ..layout.model import Layout
@@ -34,9 +37,15 @@ GRAVITY = 9.80665
 STEPS = (0.05, 0.01)
 """Valves are set in twentieths, or where that gives too much away in hundredths: about what a handle can be set to."""
 
-ROUNDS = 20
+ROUNDS = 30
 NEAR = 0.003
 """Valves are throttled until each vessel gets within this share of what it should."""
+
+NOTHING_LEFT = 1e6
+"""K of a stretch in which nothing flows."""
+
+LEAP = 2.0
+"""A valve is turned by so much at most of what it would be turned by if the others felt nothing of it."""
 
 LEVELS = (1.0, 0.7, 0.5, 0.35, 0.2, 0.1)
 """Openings tried above the least, and of valves that are not a vessel's own."""
@@ -213,7 +222,7 @@ class _Own:
             found_at = [*self.throttled(extra)][-1:] if tight else self.throttled(extra)
             for openings, flows in found_at:
                 short = self.lacking(flows, 1.0 - 2.0 * NEAR)
-                if short:
+                if any(extra.get(name, 0.0) <= 0.0 for name in short):
                     if thorough and best is None:
                         best = self.judged(openings)
                     lacking = (short_of(self.layout, flows, name, self.wanted) for name in short)
@@ -276,27 +285,40 @@ class _Own:
         for name in self.free:
             extra.setdefault(name, 0.0)
         openings = {valve.key: _opening(valve, extra[name]) for name, valve in self.free.items()}
-        met = False
+        slope, step, before, turned, met = np.eye(0), np.zeros(0), np.zeros(0), list[str](), False
         for _ in range(ROUNDS):
             flows = self.flows(openings)
             if not met and not self.lacking(flows, 1.0):
                 met = True
                 yield dict(openings), flows
-            moved = False
-            for name, valve in self.free.items():
-                left = _left(flows, name, valve, self.aims[name])
-                if left is None and extra[name] > 0.0:
-                    extra[name], openings[valve.key], moved = 0.0, 1.0, True
-                if left is None or abs(left - 1.0) <= NEAR or (left > 1.0 and extra[name] == 0.0):
-                    continue
-                stretch = flows.stretches[valve.stretch]
-                speed = abs(stretch.flow) / (math.pi / 4.0 * valve.part.pipe.bore**2)
-                change = stretch.loss / (speed**2 / (2.0 * GRAVITY)) * (1.0 / left**2 - 1.0)
-                extra[name] = max(extra[name] + change, 0.0)
-                openings[valve.key], moved = _opening(valve, extra[name]), True
-            if not moved:
+            passed = {name: _passes(flows, name, valve, self.aims[name]) for name, valve in self.free.items()}
+            # One that is full open already gives no more.
+            turns = [name for name, (over, _) in passed.items() if over > 0.0 or extra[name] > 0.0]
+            over = np.array([passed[name][0] for name in turns])
+            if all(abs(over) <= NEAR):
                 break
+            if turns != turned:
+                slope, turned = np.eye(len(turns)), turns
+            elif step.any():
+                slope += np.outer(over - before - slope @ step, step) / (step @ step)
+            before, step = over, _solved(slope, -over)
+            for n, name in enumerate(turns):
+                loss = passed[name][1]
+                more = max(loss * (math.exp(-2.0 * step[n]) - 1.0), -extra[name])
+                step[n] = -0.5 * math.log1p(more / loss) if more else 0.0
+                extra[name] += more
+                openings[self.free[name].key] = _opening(self.free[name], extra[name])
         yield openings, flows
+
+
+def _solved(slope: FloatArray, wanted: FloatArray) -> FloatArray:
+    """The turns that change the flows as wanted; each valve by itself where what was learnt of them leads the other way."""
+    try:
+        step = np.linalg.solve(slope, wanted)
+    except np.linalg.LinAlgError:
+        step = wanted
+    most = LEAP * abs(wanted)
+    return np.clip(step if step @ wanted > 0.0 else wanted, -most, most)
 
 
 def _opening(valve: Valve, extra: float) -> float:
@@ -305,10 +327,13 @@ def _opening(valve: Valve, extra: float) -> float:
     return opening_for(extra, table.points, table.shut_at)
 
 
-def _left(flows: Flows, name: str, valve: Valve, aim: float) -> float | None:
-    """The share of a valve's flow that is to be left; None where nothing flows."""
-    got, through = flows.vessels[name].inflow, abs(flows.stretches[valve.stretch].flow)
+def _passes(flows: Flows, name: str, valve: Valve, aim: float) -> tuple[float, float]:
+    """By how much a valve passes more than it should, as a logarithm, and what its stretch takes as K; where nothing flows it is opened."""
+    stretch = flows.stretches[valve.stretch]
+    got, through = flows.vessels[name].inflow, abs(stretch.flow)
     if got <= 0.0 or through <= 0.0:
-        return None
+        return -1.0, NOTHING_LEFT
     # What comes to the vessel past the valve cannot be throttled here.
-    return max(aim - (got - through), 0.05 * through) / through
+    left = max(aim - (got - through), 0.05 * through) / through
+    speed = through / (math.pi / 4.0 * valve.part.pipe.bore**2)
+    return -math.log(left), stretch.loss / (speed**2 / (2.0 * GRAVITY))

@@ -173,12 +173,12 @@ def _notes(told: Proposal) -> Iterator[str]:
         yield "Alone: points that a change wins by itself. Missed: points lost if it alone is left out of the set."
     if sheet is not None:
         yield from sheet.notes(redesign.before.layout)
-    afresh = "." if sheet is not None else "; a line takes a new way from end to end with --afresh only."
+    afresh = "." if sheet is not None else "; all pipe takes new ways with --afresh only."
     yield (
         f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
-        f"and changes of pipe, valves, dead ends and idle loops are searched{afresh}"
+        f"lines laid to another end, and changes of pipe, valves, dead ends and idle loops are searched{afresh}"
     )
-    if any(change.kind in BENDS for change in redesign.changes):
+    if any(change.kind in (*BENDS, "lay afresh") for change in redesign.changes):
         yield from notes("redesign moves pipe")
     if prices.file is None and redesign.changes:
         yield from notes("redesign without prices")
