@@ -911,9 +911,17 @@ def test_pipe_of_a_pump_by_its_switch_is_judged_while_it_runs() -> None:
 NAMES = [path.stem for path in sorted(FOLDER.glob("*.yaml"))]
 
 
+FOR_EVER = pytest.mark.xfail(
+    strict=True,
+    reason="a bed that runs over if its turn lasts for ever has no steady level there: its sump is held as written",
+)
+
+
 @pytest.mark.some(12)
 @pytest.mark.invariant
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(one, marks=FOR_EVER if one == "indexing_turn_too_short" else ()) for one in NAMES]
+)
 def test_the_same_water_written_otherwise_comes_to_the_same(name: str) -> None:
     """20 mm more in one vessel and as much less in the next; what stands behind no way out stays as it is, and so does a bed that none drains."""
     layout = read_layout(FOLDER / f"{name}.yaml")
@@ -938,6 +946,7 @@ SLOW = (
     "header_by_a_switch",
     "header_three_feeds_float",
     "indexing_capped_slow",
+    "indexing_turn_too_short",
     "over_once",
     "power_cut_mid_siphon",
     "raft_weir_vented_drop",
@@ -945,6 +954,7 @@ SLOW = (
     "ring_with_floats",
     "siphon_and_standpipe_collector",
     "siphon_fed_fast",
+    "standby_runs_back",
     "three_solenoids",
     "timer_check_float",
     "troughs_on_float_valves",
