@@ -10,6 +10,7 @@ from typing import Any, cast
 import pytest
 from builders import flows, layout, walk
 
+from plumbline.diagnose.faulty import with_loss
 from plumbline.layout import layout_of
 from plumbline.layout.model import Vessel
 from plumbline.mishaps.jets import across
@@ -110,3 +111,18 @@ lines:
     to: plug
 """)
     assert "12 drippers of 8 L/h at 1 bar" in repr(bill_of(made))
+
+
+@pytest.mark.invariant
+def test_a_loss_is_put_behind_a_run_and_before_a_fitting() -> None:
+    made = layout(walk("a", "vessel tank", [("east", 2.0), "elbow", ("north", 1.0)], "vessel bed"))
+    (stretch,) = made.stretches
+    for index, kinds in (
+        (0, ["run", "fitting", "elbow", "run"]),
+        (1, ["run", "fitting", "elbow", "run"]),
+        (2, ["run", "elbow", "run", "fitting"]),
+    ):
+        parts = with_loss(made, stretch, stretch.parts[index], 5.0).lines["a"].parts
+        assert [part.kind for part in parts] == kinds
+        (lump,) = (part for part in parts if part.kind == "fitting")
+        assert (lump.at, lump.loss) == ({0: 2.0, 1: 2.0, 2: 3.0}[index], 5.0)
