@@ -413,6 +413,9 @@ def test_prices_of_changes_may_be_the_users_own(own: Callable[[str], Prices]) ->
     prices = own("union: {money: 9.5}\nlabour: {money an hour: 0}\n")
     assert prices.of("union", pipe) == (9.5, 15.0)
     assert prices.hour == 0.0
+    # Money of the user's own stands in for nothing.
+    prices.of("union", pipe)
+    assert not prices.stood_in
     assert own("labour: 35\nunion: {minutes: 3, size: false}\n").hour == 35.0
     assert own("item,size,price,minutes\nlabour,,35,\nunion,,9.5,7\n").of("union", pipe) == (9.5, 7.0)
     assert own("item;size;price;minutes\nunion;;9,5;7,5\n").of("union", pipe) == (9.5, 7.5)
