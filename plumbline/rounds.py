@@ -162,17 +162,9 @@ def _stop(file: str, since: date, result: CheckResult, age: float, ahead: float)
     due = [Due("cleaning by the card", one.every, age - one.every, one.minutes) for one in rounds[-1:]]
     due += [falling] if falling is not None else []
     carry = tuple(dict.fromkeys(job.tool for visit in rounds for job in visit.jobs))
-    return Stop(
-        file,
-        result.layout.name,
-        result.verdict,
-        since,
-        worst.message if worst else "",
-        worst.cure if worst else "",
-        tuple(due),
-        carry,
-        result.score.points,
-    )
+    why, do = (worst.message, worst.cure) if worst else ("", "")
+    points = result.score.points
+    return Stop(file, result.layout.name, result.verdict, since, why, do, tuple(due), carry, points)
 
 
 def _fouling(result: CheckResult, age: float, ahead: float) -> Due | None:

@@ -151,16 +151,8 @@ def _weighed(
     best = int(np.argmin(misfit))
     found = tuple(float(np.interp(likely, at, column)) for column in values.T)
     clean = tuple(history.clean_values(readings).tolist())
-    return Pace(
-        layout,
-        likely,
-        low,
-        high,
-        tuple(readings),
-        clean,
-        found,
-        chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY,
-    )
+    fits = chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY
+    return Pace(layout, likely, low, high, tuple(readings), clean, found, fits)
 
 
 def _ages(layout: Layout, visit: Sequence[Reading]) -> dict[str, float]:

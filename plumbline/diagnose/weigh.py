@@ -99,14 +99,8 @@ def weighed(answers: Answers, seen: Seen) -> Weighed:
     likely[[0, -1]] *= 0.5  # by trapezoids
     total = float(np.sum(likely)) / max(len(at) - 1.0, 0.5)
     misfit = 2.0 * (np.max(highest, axis=0) - np.max(logs, axis=0))
-    return Weighed(
-        answers,
-        most + float(np.log(total * answers.able)),
-        at,
-        likely / np.sum(likely),
-        float(at[int(np.argmax(log_likely))]),
-        float(np.min(misfit)),
-    )
+    evidence, best = most + float(np.log(total * answers.able)), float(at[int(np.argmax(log_likely))])
+    return Weighed(answers, evidence, at, likely / np.sum(likely), best, float(np.min(misfit)))
 
 
 def covariance(moves: FloatArray, sigma: FloatArray) -> FloatArray:
