@@ -542,7 +542,7 @@ class _Follower:
         self, now: Moment, trigger: _Trigger, step: float, middle: Moment, end: Moment
     ) -> tuple[float, Moment, Moment] | None:
         """Find the step at which something switches: the root of a curve through what is known is tried next, or the middle where the last
-        try did not halve what is left (Dekker's safeguard: Brent, Algorithms for Minimization without Derivatives, 1973; from memory)."""
+        try left more than six tenths (after Dekker's safeguard: Brent, Algorithms for Minimization without Derivatives, 1973; from memory)."""
         soon, near = TOLD_TO if trigger.told else 1e-4, AT_EVENT * trigger.scale
         seen = [(0.0, trigger.value(now)), (GAMMA * step, trigger.value(middle)), (step, trigger.value(end))]
         if seen[0][1] >= 0.0:
@@ -554,7 +554,7 @@ class _Follower:
             if step == after and (after - before < soon or (value < near and not trigger.told)):
                 break
             share = (_crossing(seen[max(over - 2, 0) : over + 2], near / 3.0) - before) / (after - before)
-            share, width = (share if after - before < 0.5 * width else 0.5), after - before
+            share, width = (share if after - before < 0.6 * width else 0.5), after - before
             step = after if after - before < soon else before + min(max(share, 0.02), 0.98) * (after - before)
             taken = self.one(now, max(step, 1e-6))
             if taken is None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from .. import catalogue
+from ..catalogue.reading import YEAR
 from ..hydraulics.fittings import part_k
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, label, opening_table
@@ -25,9 +26,6 @@ __all__ = ["Cause", "causes_of"]
 
 STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak", "lets back")
 """Kinds whose amounts lie closer together where a hole or a bore is small, and its loss steep; they begin with a third more."""
-
-YEAR = 365.25 * 86400.0
-"""Seconds. Pipe cleaned a year ago is as likely to have narrowed as is usual; sooner, less, in proportion (common practice, no source)."""
 
 SLOW = 2.0
 """Pipe too slow to carry its solids narrows so much more often (common practice, no source)."""
@@ -145,6 +143,7 @@ class _Finder:
             yield replace(self.narrow("all pipe", self.running), line=None, steps=())
 
     def narrow(self, where: str, some: Sequence[Stretch]) -> Cause:
+        # Pipe cleaned a year ago is as likely to have narrowed as is usual; sooner, less, in proportion (common practice, no source).
         slow = settles(min(self.flows.stretches[one.id].velocity for one in some), self.layout.limits)
         ages = [one.value / YEAR for one in self.readings if one.what == "cleaned" and one.line == some[0].line]
         return replace(self.bores("narrowed", where, some), share=(SLOW if slow else 1.0) * min([1.0, *ages]))

@@ -276,15 +276,10 @@ def _suspects(found: Sequence[Weighed], seen: Seen, cures: Cures) -> tuple[Suspe
     means = [one.answers.value(np.array([one.best]), rows)[0] for one in found]
     groups: list[int] = []
     leaders: list[int] = []
-    for number in range(len(found)):
-        alike = next(
-            (group for group, leader in enumerate(leaders) if _same(found[leader], means[leader], means[number], seen)),
-            None,
-        )
-        if alike is None:
-            alike = len(leaders)
-            leaders.append(number)
-        groups.append(alike)
+    for number, mean in enumerate(means):
+        alike = [group for group, leader in enumerate(leaders) if _same(found[leader], means[leader], mean, seen)]
+        leaders += [] if alike else [number]
+        groups.append(alike[0] if alike else len(leaders) - 1)
     told = list(zip(found, means, groups, strict=True))[1:]
     return tuple(
         Suspect(

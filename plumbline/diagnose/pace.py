@@ -9,6 +9,8 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from .. import catalogue
+from ..catalogue.reading import YEAR
 from ..errors import PlumblineError, SolveError
 from ..hydraulics.find import Settled, settle
 from ..hydraulics.monotone import interpolated
@@ -23,7 +25,7 @@ from .weigh import chance_of_misfit, covariance
 
 __all__ = ["Pace", "pace_of", "rate_at", "text_with_pace", "visit_of", "with_pace"]
 
-MONTH = 365.25 * 86400.0 / 12.0
+MONTH = YEAR / 12.0
 """Seconds."""
 
 FARTHEST = 1.5
@@ -149,16 +151,8 @@ def _weighed(
     best = int(np.argmin(misfit))
     found = tuple(float(np.interp(likely, at, column)) for column in values.T)
     clean = tuple(history.clean_values(readings).tolist())
-    return Pace(
-        layout,
-        likely,
-        low,
-        high,
-        tuple(readings),
-        clean,
-        found,
-        chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY,
-    )
+    fits = chance_of_misfit(float(misfit[best]), len(readings)) >= UNLIKELY
+    return Pace(layout, likely, low, high, tuple(readings), clean, found, fits)
 
 
 def _ages(layout: Layout, visit: Sequence[Reading]) -> dict[str, float]:
@@ -235,12 +229,7 @@ def text_with_pace(pace: Pace) -> str:
     """
 
     def said(name: str, values: Sequence[float]) -> str:
-        scale, unit = {
-            "film roughness": (1e3, " mm"),
-            "film roughness at most": (1e3, " mm"),
-            "deposit a month": (100.0, " %"),
-            "deposit at most": (100.0, " %"),
-        }.get(name, (1.0, ""))
+        scale, unit = {"mm": (1e3, " mm"), "%": (100.0, " %")}.get(catalogue.fouling()[name].unit, (1.0, ""))
         return f"{name}: [{', '.join(f'{scale * value:.3g}{unit}' for value in values)}]"
 
     return set_word(pace.layout.text, "fouling", f"{{{', '.join(said(*item) for item in _numbers(pace).items())}}}")

@@ -95,17 +95,12 @@ def weighed(answers: Answers, seen: Seen) -> Weighed:
         logs.append(highest[-1] - 0.5 * distance)
     log_likely = np.logaddexp.reduce(logs)
     most = float(np.max(log_likely))
-    likely = np.exp(log_likely - most) * _trapezoid(len(at))
-    total = float(np.sum(likely))
+    likely = np.exp(log_likely - most)
+    likely[[0, -1]] *= 0.5  # by trapezoids
+    total = float(np.sum(likely)) / max(len(at) - 1.0, 0.5)
     misfit = 2.0 * (np.max(highest, axis=0) - np.max(logs, axis=0))
-    return Weighed(
-        answers,
-        most + float(np.log(total * answers.able)),
-        at,
-        likely / total,
-        float(at[int(np.argmax(log_likely))]),
-        float(np.min(misfit)),
-    )
+    evidence, best = most + float(np.log(total * answers.able)), float(at[int(np.argmax(log_likely))])
+    return Weighed(answers, evidence, at, likely / np.sum(likely), best, float(np.min(misfit)))
 
 
 def covariance(moves: FloatArray, sigma: FloatArray) -> FloatArray:
@@ -118,13 +113,6 @@ def _distance(values: FloatArray, moves: FloatArray, seen: Seen) -> tuple[FloatA
     lower = np.linalg.cholesky(covariance(moves, seen.sigma))
     lack = np.linalg.solve(lower, (seen.values - values)[:, :, None])[:, :, 0]
     return np.sum(lack**2, axis=1), 2.0 * np.sum(np.log(np.diagonal(lower, axis1=1, axis2=2)), axis=1)
-
-
-def _trapezoid(count: int) -> FloatArray:
-    weights = np.ones(count)
-    if count > 1:
-        weights[[0, -1]] = 0.5
-    return np.asarray(weights / np.sum(weights))
 
 
 def _shared(found: Sequence[Weighed]) -> list[Weighed]:

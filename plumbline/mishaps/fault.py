@@ -10,7 +10,7 @@ from typing import Literal
 from ..hydraulics.fittings import part_k
 from ..hydraulics.opened import pulled
 from ..hydraulics.valve_service import adjustable, label, with_openings
-from ..layout.altered import Parts, with_end, with_part, with_parts, with_pump
+from ..layout.altered import with_end, with_part, with_parts, with_pump
 from ..layout.model import Access, End, Layout, Line, Part, Stretch
 from ..upkeep.words import access_name
 
@@ -64,15 +64,8 @@ def faults_of(layout: Layout) -> Iterator[Fault]:
             part = access_name(layout, access)
             yield Fault("standpipe out", part, access.line, access.step, access.id, pulled(layout, access.line))
         if access.kind == "cap":
-            yield Fault(
-                "cap left open",
-                f"cap '{access.id}'",
-                access.line,
-                access.step,
-                access.id,
-                layout,
-                opened=frozenset([access.id]),
-            )
+            part, opened = f"cap '{access.id}'", frozenset([access.id])
+            yield Fault("cap left open", part, access.line, access.step, access.id, layout, opened=opened)
 
 
 def working(layout: Layout) -> list[str]:
@@ -90,15 +83,11 @@ def _rests(layout: Layout, line: str) -> bool:
 def _unturned(layout: Layout, valve: str) -> Layout:
     """An indexing valve that no flow is enough to turn."""
 
-    def stick(_: str, parts: Parts) -> Parts:
-        return tuple(
-            replace(one, details={**one.details, "least": math.inf})
-            if (one.kind, one.id) == ("indexing valve", valve)
-            else one
-            for one in parts
-        )
+    def stick(part: Part) -> Part:
+        mine = (part.kind, part.id) == ("indexing valve", valve)
+        return replace(part, details={**part.details, "least": math.inf}) if mine else part
 
-    return with_parts(layout, stick)
+    return with_parts(layout, lambda _, parts: tuple(map(stick, parts)))
 
 
 def lengths_of(layout: Layout) -> list[tuple[Stretch, ...]]:
