@@ -150,7 +150,7 @@ def _card(chosen: argparse.Namespace) -> int:
         raise PlumblineError(f"'{chosen.share}' is no share of the pipe: above 0 and at most 100 %, for instance 80%.")
     result = check(read_layout(chosen.file))
     washes = wash_jobs(flush_ways(result.layout))
-    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share)
+    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=share, cut=result.cut)
     return answer(chosen, lambda: card_as_json(card), lambda: CardView(card))
 
 

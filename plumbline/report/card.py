@@ -135,7 +135,14 @@ def _before(card: WallCard, way: str) -> tuple[str, ...]:
     standing = {access.id for access in card.layout.accesses if access.kind == "standpipe"}
     jobs = [job for visit in card.routine.visits for job in visit.jobs if job.kind == "flush"]
     hard = any(standing.isdisjoint(job.places) for job in jobs)
+    floods = [f"'{name}'" for name in card.floods]
+    held = [
+        f"Do not switch the {pumps} off yet: {listed(some)} would run over. 'plumbline check' names the cure; make that first."
+        for some in (floods,)
+        if some
+    ]
     return (
+        *held,
         f"Switch {'all pumps off and pull their plugs' if pumps == 'pumps' else 'the pump off and pull its plug'} before a hand goes into the water.",
         f"Rod with the {pumps} off, in the order below: {way}.",
         "Wipe the brush after each pull; do not carry it from the fish's side to the plants' unrinsed.",
