@@ -13,6 +13,7 @@ from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
+from plumbline.report.card import card_words
 from plumbline.report.redesign import headline
 from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
@@ -162,3 +163,10 @@ def test_what_runs_over_until_the_sump_has_fallen_is_not_told_as_a_flow() -> Non
     text = (LAYOUTS / "low_cap.yaml").read_text(encoding="utf-8").replace("opening: 50 %", "opening: 60 %")
     (found,) = [one for one in check(layout_of(text)).findings if one.kind == "overtops"]
     assert found.message.endswith("It runs over until so much water is lost that no more comes than goes.")
+
+
+def test_the_card_holds_the_pump_on_where_the_bed_would_flood_the_sump() -> None:
+    """The bed's 0.3 m of water stand over the sump's rim, and the feed ends under them: unplugged, the pump lets them back."""
+    result = checked("backflow")
+    card = wall_card(result.layout, result.flows, result.upkeep, cut=result.cut)
+    assert card_words(card).before[0].startswith("Do not switch the pump off yet: 'sump' would run over.")

@@ -34,7 +34,7 @@ def _card(chosen: argparse.Namespace) -> int:
 
     result = check(read_layout(chosen.file))
     washes = wash_jobs(flush_ways(result.layout))
-    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=chosen.share)
+    card = wall_card(result.layout, result.flows, result.upkeep, washes, share=chosen.share, cut=result.cut)
     return answer(chosen, lambda: card_as_json(card), lambda: card_view(card))
 
 

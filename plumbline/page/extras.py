@@ -83,7 +83,7 @@ def extras_of(
 
     layout = result.layout
     tell("planning the cleaning")
-    card = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)))
+    card = wall_card(layout, result.flows, result.upkeep, wash_jobs(flush_ways(layout)), cut=result.cut)
     tell(f"following the fouling for {months} months")
     try:
         fouled = fouling(layout, flushes(layout, result.flows), months=months)

@@ -170,11 +170,7 @@ class Sets:
         flows = got.flows
         if flows is None or self.trial.asked(got.unmet):
             return False
-        for name in sorted(taps & got.set.keys()):
-            # With these accesses one valve less may do.
-            less = self.trial.settle(whole, taps - {name}, tight=self.trial.tight(pipe, taps))
-            if less.flows is not None and not self.trial.asked(less.unmet):
-                got, flows, taps = less, less.flows, taps - {name}
+        got, flows = self.trial.fewer(whole, got, flows)
         changes = self.trial.written(whole, taps, got)
         try:
             after = changed(self.layout, changes)

@@ -7,11 +7,12 @@ from dataclasses import replace
 
 from ..check import CheckResult
 from ..errors import PlumblineError
+from ..hydraulics.flows import Flows
 from ..layout.model import Layout
 from .change import Change, changed
 from .choices import Choices
 from .settings import settle, taps_of
-from .water import Settled, Unmet, Wanted, safely
+from .water import Settled, Unmet, Wanted, judged, safely
 
 __all__ = ["Names", "Numbers", "Trial", "ways_of"]
 
@@ -62,6 +63,17 @@ class Trial:
         valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
         return settle(layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight)
+
+    def fewer(self, whole: Sequence[Change], got: Settled, flows: Flows) -> tuple[Settled, Flows]:
+        """The water of a whole set with each valve left as it stands that may be, the others being set as they were: with accesses one less may do."""
+        layout = changed(self.layout, whole)
+        found = taps_of(layout, flows)
+        for tap in (found[name] for name in self.choices.offers.valves if name in found):
+            kept = {key: opening for key, opening in got.openings.items() if key not in tap.at(0.0)}
+            less = got if len(kept) == len(got.openings) else judged(layout, kept, self.wanted)
+            if less is not got and less.flows is not None and not self.asked(less.unmet):
+                got, flows = less, less.flows
+        return got, flows
 
     def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
         """What is unmet with a choice of what is still asked."""

@@ -121,6 +121,9 @@ def _before(card: WallCard) -> Iterator[str]:
     """What holds for every job of a card."""
     layout, pumps = card.layout, _pumps_of(card.layout)
     jobs = [job for visit in card.routine.visits for job in visit.jobs]
+    if card.floods:
+        floods = listed(f"'{name}'" for name in card.floods)
+        yield f"Do not switch the {pumps} off yet: {floods} would run over. 'plumbline check' names the cure; make that first."
     off = "all pumps off and pull their plugs" if pumps == "pumps" else "the pump off and pull its plug"
     yield f"Switch {off} before a hand goes into the water."
     way = "it follows the water, so that dirt goes on and not back"

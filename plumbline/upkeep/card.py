@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from ..findings import Finding
 from ..hydraulics.filling import to_prime
 from ..hydraulics.flows import Flows
+from ..hydraulics.power_cut import PowerCut
 from ..layout.model import Layout
 from .carried import carried
 from .flushing import Flushing
@@ -50,7 +51,8 @@ class Bucket:
 class WallCard:
     """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
     where to measure; `spills` what opening each access lets out; `two_sided` whether some pipe is before the solids filter and some behind it;
-    `refill` the suction line of each pump that a round lets air into, so that it is to be filled by hand again, by the pump's name."""
+    `refill` the suction line of each pump that a round lets air into, so that it is to be filled by hand again, by the pump's name;
+    `floods` the vessels that run over as the pumps stop."""
 
     layout: Layout
     routine: Routine
@@ -59,6 +61,7 @@ class WallCard:
     two_sided: bool = False
     spills: Mapping[str, Spill] = field(default_factory=dict)
     refill: Mapping[str, str] = field(default_factory=dict)
+    floods: tuple[str, ...] = ()
 
     @property
     def left_shut(self) -> tuple[str, ...]:
@@ -73,9 +76,10 @@ def wall_card(
     washes: Sequence[WashJob] = (),
     *,
     share: float = MOST,
+    cut: PowerCut | None = None,
 ) -> WallCard:
     """Put the wall card of a checked layout together. `washes` are flushes that may be among the jobs; `share`, of the length that can be
-    cleaned, is what the longest round has to clean at least."""
+    cleaned, is what the longest round has to clean at least; `cut` what the pumps stopping does."""
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
     often = together((told, settling))
     dirty = _on_side(layout, upkeep.sides, "dirty")
@@ -95,7 +99,9 @@ def wall_card(
         full = None
     two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
     refill = _refill(layout, flows, routine)
-    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills, refill)
+    rows = () if cut is None else cut.vessels
+    floods = tuple(row.vessel for row in rows if row.spilled > 0.0 and row.before < (row.rim or 0.0) - 1e-6)
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills, refill, floods)
 
 
 def _refill(layout: Layout, flows: Flows, routine: Routine) -> dict[str, str]:
