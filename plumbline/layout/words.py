@@ -150,7 +150,6 @@ def proper(word: str, table: Mapping[str, Key]) -> str:
 
 
 def _tables() -> dict[str, dict[str, Key]]:
-    rows = data("words.yaml")
     return {
         name: {
             str(word): Key(
@@ -162,7 +161,7 @@ def _tables() -> dict[str, dict[str, Key]]:
             )
             for word, row in table.items()
         }
-        for name, table in rows.items()
+        for name, table in data("words.yaml").items()
     }
 
 
