@@ -85,8 +85,7 @@ def data(name: str) -> Mapping[str, Any]:
     path = FOLDER / name
     if not path.exists():
         return {}
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    found = yaml.load(path.read_bytes(), Loader=loader)
+    found = yaml.load(path.read_bytes(), Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     return found if isinstance(found, dict) else {}
 
 

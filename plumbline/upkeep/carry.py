@@ -52,12 +52,9 @@ def slow_flow(
         run = _slowest(layout, stretch, flows)
         if run is None or stretch.length <= 0.0 or stretch.id in skip:
             continue
-        if speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still and settles(
-            run_speed(layout, stretch, run, flows), layout.limits
-        ):
+        moves = speed(flows.stretches[stretch.id].flow, run.pipe.bore) >= still
+        if moves and settles(run_speed(layout, stretch, run, flows), layout.limits):
             slow.append(stretch)
-    if not slow:
-        return ()
     used = length_in_use(layout)
     behind = [stretch for stretch in slow if sides.get(stretch.id) == "clean"]
     before = [stretch for stretch in slow if sides.get(stretch.id) != "clean"]

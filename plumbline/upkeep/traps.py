@@ -17,8 +17,7 @@ from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
-from .flush import speed
-from .shear import settles
+from .shear import settles, speed
 
 __all__ = ["Trap", "basins", "humps", "low_points", "trapped"]
 
