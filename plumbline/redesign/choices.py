@@ -123,7 +123,8 @@ class Choices:
             for some in dict.fromkeys(
                 [(), *self.bent.rounds(self.clashes, self.soft), *self.bent.rounds(self.clashes)]
             ):
-                made = (*anew, *(self.changes[n] for n in some))
+                bent = [self.changes[n] for n in some]
+                made = (*(one for one in anew if not any(clash(one, other) for other in bent)), *bent)
                 if made:
                     self.learn(made, None)
 
