@@ -41,7 +41,7 @@ def test_what_is_listed_fits_the_page(said: list[str], capsys: pytest.CaptureFix
 
 @pytest.mark.invariant
 def test_every_command_of_the_catalogue_has_its_work_and_every_reader_an_option() -> None:
-    table = data("commands.yaml")
+    table = dict(data("commands.yaml"))
     usual = table.pop("usual")
     assert set(WORK) == set(table)
     given = [one for told in table.values() for one in told.get("takes", {}).values()]
