@@ -333,7 +333,7 @@ class Drawer(Sheet):
         if self.layout.vessels[target.vessel].wants is None and stood and 0.0 < min(stood) < 1.0:
             # Where nothing is wanted nothing is set by it: it stands as it stood.
             return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
-        return f"{kind}: {name}"
+        return f"{kind}: {{id: {name}}}"
 
     def drains(self, ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
         """A line of its own from each way out to where the water goes."""
