@@ -417,7 +417,10 @@ lines:
   feed: {pipe: pvc 25, from: {vessel: barrel, height: 0.1 m}, route: [{east: 0.4 m}, {union: low}, {east: 0.4 m}, elbow, {north: 0.4 m}, ball valve, {north: 0.1 m}], to: bed}
   drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.8 m}], to: tank}
 """
-    for valve, first in (("ball valve", "wait until 'barrel' has run down"), ("ball valve: shut", "take 'barrel' down")):
+    for valve, first in (
+        ("ball valve", "wait until 'barrel' has run down"),
+        ("ball valve: shut", "take 'barrel' down"),
+    ):
         result = check(read_text(text.replace("ball valve", valve)))
         made = wall_card(result.layout, result.flows, result.upkeep, share=1.0, cut=result.cut)
         said = [job for _, jobs in card_words(made).visits for job in jobs if "At union 'low'" in job]

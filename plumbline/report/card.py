@@ -86,7 +86,7 @@ def card_words(card: WallCard) -> CardWords:
         f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one that is not.",
         tuple(_before(card)),
         tuple(_visits(card)),
-        "Then plug in, wait until the beds run over as usual, and time what is caught of each",
+        "Then plug in, wait until the water stands and runs as usual, and time what is caught of each",
         heads if dated else heads[:-1],
         tuple(row if dated else row[:-1] for row in rows),
         full,
