@@ -151,6 +151,14 @@ def test_the_cure_for_an_overfed_vessel_is_its_valve(read_text: ReadText) -> Non
     assert one.cure.endswith("; 'plumbline balance' tells how far")
 
 
+@pytest.mark.pinned
+def test_what_runs_over_a_rim_is_not_made_good_by_more_water(read_text: ReadText) -> None:
+    text = ARCH.replace("pvc 63", "{bore: 24 mm}").replace("TOP", "2.2").replace("FALL", "0.8")
+    (one,) = found(read_text, text, "level-drops")
+    assert "as it runs over the rim of 'bed'" in one.message
+    assert one.cure == "keep 'bed' from running over first"
+
+
 BESIDE = """
 vessels:
   pond: {holds: fish, base: -1 m, rim: 1.2 m, water: 1 m, area: 4 m^2}

@@ -256,6 +256,16 @@ def test_yes_says_that_it_is_there(read_text: ReadText, kind: str) -> None:
     assert part.id != "yes"
 
 
+@pytest.mark.pinned
+@pytest.mark.parametrize("said", ["off", "no", "none"])
+def test_a_word_for_no_is_a_name_in_quotes_only(read_text: ReadText, said: str) -> None:
+    hint = f"leave the tee out where there is none; bare it means no, and as a name it stands in quotes, tee: '{said}'"
+    assert hint in refused(read_text, f"tee: {said}")
+    text = "vessels: {tank: {base: 0 m, water: 1 m}}\nlines:\n  a: {pipe: pvc 25, from: tank, route: [{east: 1 m}, {tee: '%s'}, {east: 1 m}], to: cap}\n"
+    text += "  b: {pipe: pvc 25, from: %s, route: [{north: 1 m}], to: cap}\n"
+    assert read_text(text % (said, said)).lines["b"].start.name == said
+
+
 @pytest.mark.invariant
 @pytest.mark.parametrize("end", ["cap up", "cap 40 mm", "cap pvc 25", "{cap: up}", "{cap: off}", "cap 45 deg"])
 def test_an_end_takes_no_value_for_a_name(read_text: ReadText, end: str) -> None:

@@ -179,12 +179,11 @@ def test_a_changed_line_of_the_file_keeps_its_comment_and_is_marked() -> None:
 def test_a_run_is_cut_so_that_its_parts_add_up() -> None:
     change = Change("union", "first", 3, "", "union", (Edit("split", "first", 3, ("union: u",), 0.503),), 0, 0)
     after = apply(TEXT, [change])
-    assert "- {east: 0.5 m, down: 11.66666667 mm}  # changed: union" in after
-    assert "- {east: 1 m, down: 23.33333333 mm}  # changed: union" in after
+    assert "- {east: 0.5 m, down: 12 mm}  # changed: union" in after
+    assert "- {east: 1 m, down: 23 mm}  # changed: union" in after
     line = layout_of(after).lines["first"]
-    assert line.length == pytest.approx(layout_of(TEXT).lines["first"].length, abs=1e-9)
-    runs = [part for part in line.parts if part.is_pipe]
-    assert math.dist(runs[1].heading_in, runs[2].heading_in) < 1e-9
+    assert line.length == pytest.approx(layout_of(TEXT).lines["first"].length, abs=1e-6)
+    assert line.end.place == pytest.approx(layout_of(TEXT).lines["first"].end.place, abs=1e-9)
 
 
 @pytest.mark.pinned
@@ -541,6 +540,25 @@ def test_a_run_is_split_in_the_units_that_it_is_written_in(said: str, at: float,
     union = Change("union", "a", 1, "", "union", (Edit("split", "a", 1, ("union: u",), at),), 0.0, 0.0)
     written = [step.partition("  #")[0] for step in apply(text, [union]).splitlines()[3:]]
     assert written == [f"      - up: {parts[0]}", "      - union: u", f"      - up: {parts[1]}"]
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("run", "at", "parts"),
+    [
+        ("{west: 4 m, down: 80 mm}", 1.33, ("{west: 1.33 m, down: 27 mm}", "{west: 2.67 m, down: 53 mm}")),
+        ("{west: 3 m, down: 0.1 m}", 1.0, ("{west: 1 m, down: 0.033 m}", "{west: 2 m, down: 0.067 m}")),
+        ("{west: 9 ft, down: 2 1/4 in}", 0.9144, ("{west: 3 ft, down: 3/4 in}", "{west: 6 ft, down: 1 1/2 in}")),
+        ("{west: 9 ft, down: 2 in}", 0.9144, ("{west: 3 ft, down: 11/16 in}", "{west: 6 ft, down: 1 5/16 in}")),
+        ("{west: 2 m, down: 1 mm}", 0.6, ("west: 0.6 m", "{west: 1.4 m, down: 1 mm}")),
+    ],
+)
+def test_a_fall_is_split_to_the_marks_of_a_tape(run: str, at: float, parts: tuple[str, str]) -> None:
+    """By hand: to the nearest millimetre or sixteenth of an inch, and the two add up to the run."""
+    text = f"lines:\n  a:\n    route:\n      - {run}\n"
+    union = Change("union", "a", 1, "", "union", (Edit("split", "a", 1, ("union: u",), at),), 0.0, 0.0)
+    written = [step.partition("  #")[0] for step in apply(text, [union]).splitlines()[3:]]
+    assert written == [f"      - {parts[0]}", "      - union: u", f"      - {parts[1]}"]
 
 
 @pytest.mark.invariant

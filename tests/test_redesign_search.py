@@ -530,3 +530,12 @@ def test_of_what_a_budget_buys_the_fewest_failures_come_first(monkeypatch: pytes
             buys.within(cast(Redesign, SimpleNamespace(cost=100.0)), cast(list[buys.Buy], order), 40.0).changes
             == "best"
         )
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("needed", [{"a", "c"}, {"b"}, set(), {"a", "b", "c"}])
+def test_no_more_valves_are_set_than_are_needed_together(needed: set[str]) -> None:
+    """Of three valves, with water that does what is asked once those that are needed are set."""
+    hunt = object.__new__(Hunt)
+    hunt.trial = SimpleNamespace(lacking=lambda _, taps: needed - taps)  # type: ignore[assignment]
+    assert hunt.fewer_valves(frozenset(), frozenset("abc")) == needed

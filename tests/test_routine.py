@@ -401,6 +401,33 @@ lines:
     assert all("First take 'sump' down by 0.25 m and keep that water." in job for job in said)
 
 
+@pytest.mark.second_method
+def test_a_header_that_empties_itself_is_waited_for(read_text: ReadText) -> None:
+    """By hand: the barrel's port stands 0.1 m over its floor and the bed lies under it, so with the pump off 0.5 of its 0.6 m go by themselves. A
+    valve that is shut keeps them there."""
+    text = """
+vessels:
+  tank: {base: 0 m, water: 0.6 m, rim: 0.9 m, area: 2 m^2}
+  barrel: {holds: header, base: 2 m, water: 0.6 m, rim: 0.8 m, area: 0.3 m^2}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.5 m, area: 2 m^2}
+pumps: {lift: {in: tank, height: 0.1 m, curve: [[0 L/min, 5 m], [40 L/min, 1 m]]}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 2.8 m}], to: barrel}
+  over: {pipe: pvc 40, from: {vessel: barrel, standpipe: 0.6 m}, route: [{down: 2 m}], to: tank}
+  feed: {pipe: pvc 25, from: {vessel: barrel, height: 0.1 m}, route: [{east: 0.4 m}, {union: low}, {east: 0.4 m}, elbow, {north: 0.4 m}, ball valve, {north: 0.1 m}], to: bed}
+  drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.8 m}], to: tank}
+"""
+    for valve, first in (
+        ("ball valve", "wait until 'barrel' has run down"),
+        ("ball valve: shut", "take 'barrel' down"),
+    ):
+        result = check(read_text(text.replace("ball valve", valve)))
+        made = wall_card(result.layout, result.flows, result.upkeep, share=1.0, cut=result.cut)
+        said = [job for _, jobs in card_words(made).visits for job in jobs if "At union 'low'" in job]
+        assert said
+        assert all(f"First {first} by 0.50 m" in job for job in said)
+
+
 @pytest.mark.invariant
 def test_all_pumps_are_stopped_and_the_one_that_stands_by_is_not_started(read_text: ReadText) -> None:
     result = check(read_text(TWO_PUMPS.format(rise="0.8 m")))

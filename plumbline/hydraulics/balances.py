@@ -40,7 +40,7 @@ def balances(layout: Layout, flows: Flows) -> Iterator[Finding]:
         got = flows.vessels[name]
         if got.balanced:
             yield from _overtops(layout, flows, name, vessel, got)
-            yield from _drops(layout, name, vessel, got)
+            yield from _drops(layout, flows, name, vessel, got)
             continue
         if vessel.area is None or max(got.inflow, got.outflow) <= 1e-6 * scale:
             continue
@@ -165,7 +165,7 @@ def _overtops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: Vess
     )
 
 
-def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
+def _drops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselFlow) -> Iterator[Finding]:
     """A vessel whose ports empty it below its stated water. Where it receives nothing, that is told elsewhere."""
     if got.level is None or got.outflow <= 0.0 or vessel.level - got.level <= layout.limits["level drop"]:
         return
@@ -176,11 +176,14 @@ def _drops(layout: Layout, name: str, vessel: Vessel, got: VesselFlow) -> Iterat
         if layout.timed:
             return  # its lowest level is the day's
         shallow = fish and got.level - vessel.base < layout.limits["fish depth"] * vessel.water
+        over = next((repr(other) for other, one in flows.vessels.items() if one.spilt > 0.0), None)
+        more = show((vessel.area or 0.0) * (vessel.level - got.level), "volume", units)
         yield finding(
             "level-drops",
-            f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}, as the other vessels fill to "
-            f"where they drain{', and the fish are left with that' if fish else ''}.",
-            f"{show((vessel.area or 0.0) * (vessel.level - got.level), 'volume', units)} more water in the system, or less to fill",
+            f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}, as "
+            f"{f'it runs over the rim of {over}' if over else 'the other vessels fill to where they drain'}"
+            f"{', and the fish are left with that' if fish else ''}.",
+            f"keep {over} from running over first" if over else f"{more} more water in the system, or less to fill",
             level="fail" if shallow else "advice",
             case="usual" if shallow else "milder",
         )

@@ -13,7 +13,7 @@ from .kinds import plain
 from .model import Mark, Vector
 from .names import Names
 from .nodes import Node
-from .opening import YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
+from .opening import NOTHING, YES, NotAnOpening, a_quantity, is_share, no_name, opening_of, says_opening
 from .pipes import read_pipe
 from .statements import FittingSaid, StepSaid, UnreadSaid
 from .timing import read_runs
@@ -137,7 +137,10 @@ class Fittings:
             return {
                 first: Got(None, value) if first == "to" else self.values.field(value, table[first], first, node.mark)
             }
-        if said.lower() in YES and not ("opening" in table and says_opening(said)):
+        yes = said.lower() in YES
+        if first == "id" and value.quoted and "opening" not in table and (yes or said.lower() in NOTHING):
+            return {"id": self.values.field(value, table["id"], "id", node.mark)}
+        if yes and not ("opening" in table and says_opening(said)):
             return {}
         if value.items is not None:
             self.faults.add(value.mark, f"the {kind} is followed by {value.what}", expected)

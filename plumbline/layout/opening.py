@@ -13,7 +13,7 @@ from ..units import DIMENSIONS, Dimension, as_quantity
 from .faults import nearest_words
 from .words import DIRECTIONS, FITTING_KEYS
 
-__all__ = ["YES", "NotAnOpening", "a_quantity", "is_share", "no_name", "opening_of", "says_opening"]
+__all__ = ["NOTHING", "YES", "NotAnOpening", "a_quantity", "is_share", "no_name", "opening_of", "says_opening"]
 
 _OPEN, _SHUT = ("open", "opened"), ("shut", "closed")
 _ALONE = {"open": 1.0, "opened": 1.0, "full": 1.0, "on": 1.0, "shut": 0.0, "closed": 0.0, "close": 0.0, "off": 0.0}
@@ -125,7 +125,7 @@ def _turned(text: str, handle: str, counted: bool) -> float | None:
 
 YES = ("yes", "true", "on")
 """Words that say that a thing is there; as a name they say no more than the bare fitting."""
-_NOTHING = ("no", "false", "none", "off", "null", "~")
+NOTHING = ("no", "false", "none", "off", "null", "~")
 _SIDEWAYS = re.compile(
     r"sideways|side|(up|down|for|back)wards?|(in|out)(ward)?|horizontal|vertical|level|left|right|ahead|back|front"
 )
@@ -155,8 +155,9 @@ def no_name(kind: str, details: Collection[str], text: str) -> str | None:
     ('for a turn of 45 deg write bend: 45 deg', None)
     """
     low = text.lower()
-    if low in _NOTHING:
-        return f"leave the {kind} out where there is none"
+    if low in NOTHING:
+        name = f"; bare it means no, and as a name it stands in quotes, {kind}: '{text}'" if text.isalpha() else ""
+        return f"leave the {kind} out where there is none{name}"
     if low in YES:
         return f"write {kind}"
     if not any(letter.isalnum() for letter in text):

@@ -265,11 +265,13 @@ _NUMBER = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z]*)\s*\Z", re.ASCII)
 
 _STEPS = {"m": 0.01, "mm": 10.0, "cm": 1.0, "in": 0.5, "inch": 0.5, "ft": 0.05, TAPE: 0.5}
 """What a saw cuts to, in the units of a tape."""
+_MARKS = {"m": 0.001, "mm": 1.0, "cm": 0.1, "in": 0.0625, "inch": 0.0625, "ft": 0.005, TAPE: 0.0625}
+"""What a tape tells: a millimetre, a sixteenth of an inch."""
 
 
 def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, str]:
-    """The part of a run between two distances from its start [m], its longest side in round numbers, with the walk's sum and its
-    heading kept to the last digit."""
+    """The part of a run between two distances from its start [m], its longest side in round numbers and the others to a tape's marks, with
+    the walk's sum kept to the last digit."""
     if "rest" in run.values():  # what is left is left to the last part
         if sum(way in _WAYS for way in run) > 1:
             raise CannotChange("the run takes up what is left, and goes to a side as well")
@@ -291,9 +293,18 @@ def _part(run: dict[str, str], start: float, stop: float | None) -> dict[str, st
     out = dict(run)
     for way, (count, word) in plain.items():
         # Each cut is rounded once, so that the parts add up.
-        size = (count if stop is None else round(count * high, 9)) - round(count * low, 9)
-        out[way] = inches_text(size) if word == TAPE else f"{round(size, 9):.10g} {word}".strip()
+        size = round((count if stop is None else _to_mark(count * high, word)) - _to_mark(count * low, word), 9)
+        taped = word == TAPE or (word in ("in", "inch") and (4.0 * size) % 1.0)
+        out[way] = inches_text(size) if taped else f"{size:.10g} {word}".strip()
+        if size <= 0.0:
+            del out[way]
     return out
+
+
+def _to_mark(size: float, unit: str) -> float:
+    """A size to the nearest mark of a tape, where its unit stands on one."""
+    mark = _MARKS.get(unit)
+    return round(round(size / mark) * mark if mark else size, 9)
 
 
 def _number(text: str, metres: float) -> tuple[float, str]:

@@ -9,8 +9,11 @@ from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 
+import numpy as np
+
 from ..catalogue.rows import PipeRow
 from ..hydraulics.part_full import capacity
+from ..hydraulics.pumps import PumpCurves
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import End, Layout, Line, Vector
 from ..layout.rewrite import quoted
@@ -136,6 +139,8 @@ class Drawer(Sheet):
         begun = {target.vessel for target in targets}
         spurs = [self.fed_by_beds[name] for name in self.chained if begun & self.upstream(name)]
         targets += self.targets([(line, "to", line.end) for line in spurs])
+        if spurs and not self.lifted([line for line, _ in mains], targets):
+            raise Stays("has not the water for beds that are fed each by itself")
         if not targets:
             raise Stays("feeds no vessel")
         if any(self.layout.pumps[line.start.name or ""].airlift is not None for line, _ in mains):
@@ -159,6 +164,16 @@ class Drawer(Sheet):
             for other, tee, place in zip(others, tees.values(), joins, strict=True)
         ]
         return [*self.pushed(main, head, way, tees, back), *joined]
+
+    def lifted(self, mains: Sequence[Line], targets: Sequence[Target]) -> bool:
+        """Whether the pumps of some lines, each its share, lift what all targets want to the highest of them, were there no friction; taken to do
+        so where a pump stands in no vessel."""
+        flow = sum(self.layout.vessels[target.vessel].wants or 0.0 for target in targets) / len(mains)
+        top = max(target.place[2] for target in targets)
+        pumps = [self.layout.pumps[line.start.name or ""] for line in mains]
+        levels = [self.layout.vessels[pump.vessel].level if pump.vessel is not None else math.inf for pump in pumps]
+        heads, _ = PumpCurves([pump.curve for pump in pumps]).heads(np.full(len(pumps), flow))
+        return all(level + head > top for level, head in zip(levels, heads, strict=True))
 
     def main(self, foot: Vector, targets: Sequence[Target], blocks: Sequence[Box]) -> list[Spread]:
         """The main that is worth least: one way, or else both ways from its riser."""
@@ -333,7 +348,7 @@ class Drawer(Sheet):
         if self.layout.vessels[target.vessel].wants is None and stood and 0.0 < min(stood) < 1.0:
             # Where nothing is wanted nothing is set by it: it stands as it stood.
             return f"{kind}: {{id: {name}, opening: {100.0 * min(stood):g} %}}"
-        return f"{kind}: {name}"
+        return f"{kind}: {{id: {name}}}"
 
     def drains(self, ends: Sequence[tuple[Line, str, End]]) -> list[Laid]:
         """A line of its own from each way out to where the water goes."""

@@ -60,6 +60,8 @@ class Hunt(Sets):
                 # Something that does, before anything better is looked for.
                 begun.add(pipe)
                 self.complete(pipe, everything)
+                if self.best is not None and (fewer := self.fewer_valves(pipe, everything)) != everything:
+                    self.complete(pipe, fewer)
             elif trial.lacking(pipe, taps):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -89,6 +91,13 @@ class Hunt(Sets):
         lines = {change.line for change in made if change.kind == "new valve"}
         lines |= {tap.valve.line for tap in self.choices.offers.valves.values()}
         return found[0] if len(found) == 1 and not found[0] & lines else None
+
+    def fewer_valves(self, pipe: Numbers, taps: Names) -> Names:
+        """Valves of which none can be left as it stands with this choice of pipe, the others set for it."""
+        for name in sorted(taps):
+            if not self.trial.lacking(pipe, taps - {name}):
+                taps -= {name}
+        return taps
 
     def more_valves(self, pipe: Numbers, taps: Names, everything: Names) -> list[Cut]:
         """More valves must be set with this choice of pipe: those without which it does not do even if all others are; or else some other."""

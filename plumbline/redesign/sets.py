@@ -27,7 +27,7 @@ __all__ = ["SAME_COST", "SAME_SHARE", "Best", "Sets"]
 SAME_COST = 1e-6
 SAME_SHARE = 1e-5
 SMALL = 1e-6
-INNER = 8
+INNER = 16
 """How often the accesses for one choice of pipe are thought over again, where they spoil each other."""
 DRY = 3
 """How often, where it is what the accesses cost in head that leaves a vessel short."""

@@ -86,7 +86,7 @@ def card_words(card: WallCard) -> CardWords:
         f"The longest round cleans {routine.cleaned:.0%} of the pipe: a short routine that is kept beats a long one that is not.",
         tuple(_before(card)),
         tuple(_visits(card)),
-        "Then plug in, wait until the beds run over as usual, and time what is caught of each",
+        "Then plug in, wait until the water stands and runs as usual, and time what is caught of each",
         heads if dated else heads[:-1],
         tuple(row if dated else row[:-1] for row in rows),
         full,
@@ -209,8 +209,10 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
     shut = list(dict.fromkeys(name for spill in found for name in spill.shut))
     plug = list(dict.fromkeys(names[mouth] for spill in found for mouth in spill.plug))
     waits = list(dict.fromkeys(f"the siphon in '{name}'" for spill in found for name in spill.waits))
+    ebbs = {one.vessel: one.below for spill in found for one in spill.ebbs}
     lower = {one.vessel: one.below for spill in found for one in spill.lower}
     first = [f"wait until {listed(waits)} {'has' if len(waits) == 1 else 'have'} stopped"] if waits else []
+    first += [f"wait until '{name}' has run down by {show(by, 'length', units)}" for name, by in ebbs.items()]
     first += [f"{verb} {listed(some)}" for verb, some in (("shut", shut), ("plug", plug)) if some]
     first += [f"take '{name}' down by {show(by, 'length', units)} and keep that water" for name, by in lower.items()]
     words = [f"First {listed(first)}."] if first else []

@@ -101,7 +101,9 @@ def wall_card(
     refill = _refill(layout, flows, routine)
     rows = () if cut is None else cut.vessels
     floods = tuple(row.vessel for row in rows if row.spilled > 0.0 and row.before < (row.rim or 0.0) - 1e-6)
-    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, upkeep.spills, refill, floods)
+    # Where their stop floods the pumps stay on, and nothing runs down.
+    spilled = {name: spill if cut is None or floods else spill.after(cut) for name, spill in upkeep.spills.items()}
+    return WallCard(layout, routine, full, tuple(_buckets(layout, flows)), two_sided, spilled, refill, floods)
 
 
 def _refill(layout: Layout, flows: Flows, routine: Routine) -> dict[str, str]:

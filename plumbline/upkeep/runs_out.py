@@ -12,7 +12,7 @@ from ..hydraulics.fittings import part_k
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import Access, Layout, Part, Stretch
 
-__all__ = ["Passed", "Source", "runs_out", "siphons_over"]
+__all__ = ["FILM", "Passed", "Source", "runs_out", "siphons_over"]
 
 FILM = 0.01
 """Water less than this over an opening [m] is a dribble."""

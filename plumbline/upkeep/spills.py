@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..catalogued import finding
 from ..errors import SolveError
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import pulled
-from ..hydraulics.power_cut import power_cut
+from ..hydraulics.power_cut import PowerCut, power_cut
 from ..hydraulics.valve_service import label, with_openings
 from ..layout.model import Access, Layout
 from ..layout.vectors import minus
 from ..units import show
 from .access import closed_accesses
-from .runs_out import Source, runs_out, siphons_over
+from .runs_out import FILM, Source, runs_out, siphons_over
 from .words import access_name, listed
 
 __all__ = ["Source", "Spill", "spills", "unsafe"]
@@ -38,7 +38,8 @@ class Spill:
     `head` [m] of water stands over it, `flow` [m³/s] comes out at first, about; `pipe` [m³] is what the pipe above it holds besides.
     `shut` are the valves, by label, that keep the `sources` from it, all but those that are `left`, `plug` the mouths in arm's reach to plug, `lower` the vessels to take down first.
     Where a standpipe is pulled `down` are the vessels, its own first, that run down its line all the same, and `floods` [m³] what goes over
-    rims by that. `waits` are the vessels whose siphons run out by it if they are at it. It is not `safe` where fish would be left too shallow, and no valve and no plug keeps them from it, or where it floods.
+    rims by that. `waits` are the vessels whose siphons run out by it if they are at it, `ebbs` those that run down far enough by themselves with the
+    pumps off, once that is known. It is not `safe` where fish would be left too shallow, and no valve and no plug keeps them from it, or where it floods.
     """
 
     access: str
@@ -54,6 +55,13 @@ class Spill:
     safe: bool
     waits: tuple[str, ...] = ()
     left: tuple[Source, ...] = ()
+    ebbs: tuple[Source, ...] = ()
+
+    def after(self, cut: PowerCut) -> Spill:
+        """The same, with the vessels that run down by themselves once the pumps stop told apart from those to be taken down."""
+        levels = {row.vessel: row.after for row in cut.vessels if row.after is not None}
+        ebbs = tuple(one for one in self.lower if levels.get(one.vessel, math.inf) <= one.level + FILM)
+        return replace(self, ebbs=ebbs, lower=tuple(one for one in self.lower if one not in ebbs))
 
 
 def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
