@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
-from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
+from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
 from .fittings import parts_k
 from .friction import friction_factor
 from .islands import components
@@ -19,7 +19,11 @@ __all__ = [
     "BARE",
     "arrives",
     "end_bores",
+    "end_lip",
+    "floor",
     "height_of",
+    "lies",
+    "lip",
     "meets",
     "mouths",
     "narrowing",
@@ -29,6 +33,8 @@ __all__ = [
     "pipes_joined",
     "pump_sources",
     "pushed",
+    "side_of",
+    "sill",
     "sleeve_gap",
     "sleeve_squares",
     "stands",
@@ -112,10 +118,48 @@ def narrowing(layout: Layout, point: str, bore: float) -> tuple[float, float]:
 
 
 def stands(part: Part, forward: bool) -> bool:
-    """Whether water stands at the axis where it enters a part that air gets to: not where it falls into a drop, which pulls what
+    """Whether water stands over the floor where it enters a part that air gets to: not where it falls into a drop, which pulls what
     the turn into it costs."""
     down = part.heading_in[2] if forward else -part.heading_out[2]
     return not (part.is_pipe and down < -STEEP_MOUTH)
+
+
+def lies(part: Part) -> bool:
+    """Whether water that has air over it runs along a part's floor: in pipe that lies more than it stands, and where it turns into such. A wall's
+    edge is no pipe, and a spray bar's water leaves by its holes."""
+    return _round(part) and min(abs(part.heading_in[2]), abs(part.heading_out[2])) <= STEEP_MOUTH
+
+
+def _round(part: Part) -> bool:
+    """Whether a part has a floor half a bore under its axis."""
+    return part.kind != "spray bar" and part.pipe.name != NO_PIPE
+
+
+def floor(part: Part, side: int) -> float:
+    """The height of the lowest point of a part's bore at its beginning, 0, or its end, 1, as if it lay there [m]."""
+    height, bore = side_of(part, side)
+    return height - 0.5 * bore * _round(part)
+
+
+def lip(part: Part, side: int) -> float:
+    """The height that still water runs over at a part's beginning or end: its floor where it lies, its axis where it stands upright [m]."""
+    return floor(part, side) if lies(part) else side_of(part, side)[0]
+
+
+def sill(stretch: Stretch) -> float:
+    """The height that water has to come over to run through a stretch [m]; as low as can be where it has no parts."""
+    return max((lip(part, side) for part in stretch.parts for side in (0, 1)), default=-math.inf)
+
+
+def end_lip(end: End, part: Part, side: int) -> float:
+    """The same at a line's end, whose first or last part it is: what looks up or down, and a crest, are their own lip."""
+    crest = end.weir is not None or (end.port == "standpipe" and not end.in_wall)
+    return end.place[2] if crest or abs(end.heading[2]) > STEEP_MOUTH else lip(part, side)
+
+
+def side_of(part: Part, side: int) -> tuple[float, float]:
+    """The height of a part's axis and its bore at its beginning, 0, or its end, 1 [m]."""
+    return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
 
 
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
