@@ -20,6 +20,7 @@ from scipy.optimize import brentq
 from plumbline.day.follow import follow_day
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
+from plumbline.hydraulics.grade import stretch_grade
 from plumbline.hydraulics.power_cut import PowerCut, power_cut
 from plumbline.layout.model import Layout
 
@@ -50,6 +51,14 @@ OVER = """\
 """
 """Out low down and up over a hump whose level top, its axis at 1.6 m, has a vent: no siphon."""
 
+BRANCH = """\
+  level: {pipe: {bore: 100 mm}, from: {vessel: tank, overflow: 1.6 m, K: 0}, route: [{east: 0.5 m}, {tee: {id: t, K: 0}}, {east: 0.1 m}], to: plug}
+  drop: {pipe: {bore: 100 mm}, from: t, route: [{down: 1.5 m}], to: sump}
+"""
+"""A tee in place of the elbow, with its branch down."""
+FREE = LEVEL.replace(", elbow, {down: 1.5 m}", "")
+"""Its level end hangs in the air over the sump."""
+
 
 def ran(read_text: ReadText, drains: str) -> tuple[Layout, Flows, PowerCut]:
     layout = read_text(RIG + drains)
@@ -78,7 +87,9 @@ def test_energy_of_the_critical_depth_by_hand() -> None:
 
 
 @pytest.mark.second_method
-@pytest.mark.parametrize("drains", [LEVEL, FALLING, VENTED, OVER], ids=["level", "falling", "vented", "over a hump"])
+@pytest.mark.parametrize(
+    "drains", [LEVEL, FALLING, BRANCH, VENTED, OVER], ids=["level", "falling", "branch", "vented", "hump"]
+)
 def test_one_way_out_runs_at_the_critical_depth_over_its_floor_and_rests_at_its_floor(
     read_text: ReadText, drains: str
 ) -> None:
@@ -89,6 +100,24 @@ def test_one_way_out_runs_at_the_critical_depth_over_its_floor_and_rests_at_its_
     assert rest(cut) == pytest.approx(1.55, abs=1e-6)
     course = follow_day(layout, hours=1.0)
     assert course.vessels["tank"].level[-1] == pytest.approx(level, abs=5e-4)
+
+
+@pytest.mark.second_method
+def test_a_level_end_that_hangs_free_rests_at_its_floor(read_text: ReadText) -> None:
+    """Running it is taken to be full to its end, at the axis, 1.6 m: that is high by as much as the critical depth's energy falls short of it."""
+    _, flows, cut = ran(read_text, FREE)
+    assert 1.55 + energy(flows.stretches["level.1"].flow, 0.1) < running(flows) < 1.6005
+    assert rest(cut) == pytest.approx(1.55, abs=1e-6)
+
+
+@pytest.mark.second_method
+def test_the_grade_line_is_nowhere_under_the_critical_depths_energy(read_text: ReadText) -> None:
+    """At the elbow 20 L/min has 24.1 mm over the floor, of which the full pipe's speed is 0.1 mm."""
+    layout, flows, _ = ran(read_text, LEVEL)
+    (stretch,) = (one for one in layout.stretches if one.line == "level")
+    places = stretch_grade(layout, flows, stretch)
+    brink = next(total for part, _, total, _ in places if part is not None and part.kind == "run")
+    assert brink == pytest.approx(1.55 + energy(flows.stretches["level.1"].flow, 0.1), abs=1e-6)
 
 
 @pytest.mark.second_method
