@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -28,6 +29,7 @@ __all__ = [
     "mouths",
     "narrowing",
     "only_out",
+    "open_runs",
     "partings",
     "pieces_by_line",
     "pipes_joined",
@@ -160,6 +162,29 @@ def end_lip(end: End, part: Part, side: int) -> float:
 def side_of(part: Part, side: int) -> tuple[float, float]:
     """The height of a part's axis and its bore at its beginning, 0, or its end, 1 [m]."""
     return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
+
+
+@once
+def open_runs(layout: Layout) -> frozenset[str]:
+    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie or fall all the way to an
+    end in the air, which no drop before it fills."""
+    found = set[str]()
+    for name, pieces in pieces_by_line(layout).items():
+        ends = (layout.lines[name].start, layout.lines[name].end)
+        for near, far in (ends, ends[::-1]) if len(pieces) == 1 else ():
+            if near.kind == "vessel" and only_out(far) and _runs_down(layout, pieces[0], near, far):
+                found.add(pieces[0].id)
+    return frozenset(found)
+
+
+def _runs_down(layout: Layout, stretch: Stretch, near: End, far: End) -> bool:
+    """Whether a stretch lies, and nowhere climbs, from a mouth that the vessel's normal water does not drown."""
+    heights = [place[2] for part in stretch.parts for place in (part.start, part.end)]
+    if heights and heights[0] < heights[-1]:
+        heights.reverse()
+    falls = all(after <= before + LEVEL for before, after in pairwise(heights))
+    open_mouth = near.place[2] + 0.5 * stretch.bore >= layout.vessels[near.name or ""].level
+    return falls and far.place[2] <= near.place[2] and open_mouth and all(map(lies, stretch.parts))
 
 
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
