@@ -63,6 +63,26 @@ def critical_depth(flow: float, bore: float, gravity: float = 9.80665) -> float:
     return float(bore * math.sin(0.25 * brentq(over, 1e-6, 2.0 * math.pi, xtol=1e-15, rtol=1e-14)) ** 2)
 
 
+def critical_energy(flow: float, bore: float, gravity: float = 9.80665) -> float:
+    """Give the energy y + V²/2g of the critical depth over the floor of a round pipe [m]: no stream with air over it has less (Chow 1959, ch. 3 and 4, from memory).
+
+    >>> [round(1000.0 * critical_energy(20 / 60000, bore), 1) for bore in (0.1, 0.05)]
+    [24.1, 30.2]
+    """
+    if flow <= 0.0:
+        return 0.0
+    depth = critical_depth(flow, bore, gravity)
+    theta = 4.0 * math.asin(math.sqrt(depth / bore))
+    return depth + (flow / ((theta - math.sin(theta)) * bore**2 / 8.0)) ** 2 / (2.0 * gravity)
+
+
+def brink_energy(flow: float, bore: float, gravity: float = 9.80665) -> float:
+    """Give the energy over the floor of a round pipe where water falls off its end into air [m]: that of the critical depth up to the crown; a
+    fuller pipe runs full to its end, with its speed over the axis where that is more."""
+    full = 0.5 * bore + (flow / (0.25 * math.pi * bore**2)) ** 2 / (2.0 * gravity)
+    return min(critical_energy(flow, bore, gravity), max(full, bore)) if flow > 0.0 else 0.0
+
+
 def overflow_head(flow: float, bore: float, entrance: float, gravity: float = 9.80665) -> float:
     """Give how high the water stands over the middle of an overflow in a wall.
 

@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from plumbline.hydraulics.flows import Flows
-from plumbline.layout.model import Layout
+from plumbline.layout.model import Layout, Part
 
 CELL = 0.02
 """Greatest length of a cell [m]."""
@@ -27,6 +27,11 @@ LEAST = 1e-8
 
 NEAR = 1e-5
 """Levels nearer than this are the same [m]."""
+
+
+def _under(part: Part) -> float:
+    """How far under its axis still water runs along a part: half a bore, in what lies or turns into what lies [m]."""
+    return 0.5 * part.pipe.bore * (min(abs(part.heading_in[2]), abs(part.heading_out[2])) <= 0.7)
 
 
 class SlowCut:
@@ -58,21 +63,33 @@ class SlowCut:
                 rise = part.end[2] - part.start[2]
                 for piece in range(pieces):
                     there = self.cell(
-                        part.start[2] + rise * (piece + 0.5) / pieces,
+                        part.start[2] + rise * (piece + 0.5) / pieces - _under(part),
                         3.141592653589793 / 4 * part.pipe.bore**2 * part.length / pieces,
                     )
                     here = self.link(here, there)
                 there = joints[line.name, number + 1] = self.cell(part.end[2], 0.0)
+                before = joints[line.name, number]
+                self.height[before] = min(self.height[before], part.start[2] - _under(part))
+                self.height[there] -= _under(part)
                 if part.opening > 0.0:
                     self.link(here, there, one_way=part.kind == "check valve")
                 here = there
+        for line in layout.lines.values():
+            for end, joint in ((line.start, 0), (line.end, len(line.parts))):
+                if end.port == "standpipe" or abs(end.heading[2]) > 0.7:
+                    self.height[joints[line.name, joint]] = end.place[2]
         pumps: dict[str, list[int]] = defaultdict(list)
         for line in layout.lines.values():
             for end, joint in ((line.start, joints[line.name, 0]), (line.end, joints[line.name, len(line.parts)])):
                 if end.kind == "tee":
                     tee = layout.tees[end.name or ""]
                     parts = layout.lines[tee.line].parts
-                    self.link(joint, joints[tee.line, [part.step for part in parts].index(tee.step)])
+                    at = [part.step for part in parts].index(tee.step)
+                    here = [joint, joints[tee.line, at], joints[tee.line, at + 1]]
+                    lowest = min(self.height[one] for one in here)
+                    for one in here:
+                        self.height[one] = lowest
+                    self.link(joint, here[1])
                 elif end.kind == "pump":
                     for other in pumps[end.name or ""]:
                         self.link(other, joint)

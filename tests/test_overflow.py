@@ -7,7 +7,7 @@ import math
 
 import pytest
 from conftest import ReadText
-from plain_mouths import critical_depth
+from plain_mouths import brink_energy, critical_depth
 from scipy.optimize import minimize_scalar
 
 from plumbline.check import check
@@ -106,20 +106,21 @@ def test_an_overflow_leaves_the_water_about_at_its_middle(read_text: ReadText) -
 
 @pytest.mark.second_method
 def test_pipe_that_backs_up_lifts_the_water_further(read_text: ReadText) -> None:
-    """25 m of flat pipe: the water stands at its end at the axis with its speed, and before it by friction and the mouth's loss,
-    by hand; 10 m ask for less than the mouth, so there the mouth sets the level."""
+    """25 m of flat pipe: the water has at its end the energy of its critical depth over the floor, and before it what friction and the mouth lose,
+    by hand; 3 m ask for less than the mouth, so there the mouth sets the level."""
     from fluids.friction import friction_factor
 
     free = find_flows(read_text(system(largest="120")))
     levels = {}
-    for length in (10, 25):
+    for length in (3, 25):
         far = system(largest="120").replace("{east: 0.5 m, down: 20 mm}", f"{{east: {length} m, down: 20 mm}}")
         layout = read_text(far)
         flows = find_flows(layout)
         q = flows.stretches["back.1"].flow
         speed, nu = q / (math.pi / 4 * 0.057**2), layout.water.viscosity / layout.water.density
         friction = friction_factor(speed * 0.057 / nu, 1.5e-6 / 0.057) * math.hypot(length, 0.02) / 0.057
-        pipe = 0.78 + (1.0 + end_k(layout.lines["back"].start)[0] + friction) * speed**2 / (2 * G)
+        brink = 0.78 - 0.5 * 0.057 + brink_energy(q, 0.057)
+        pipe = brink + (end_k(layout.lines["back"].start)[0] + friction) * speed**2 / (2 * G)
         mouth = 0.8 + mouth_head("overflow", q, 0.057, end_k(layout.lines["back"].start)[0])
         assert (pipe > mouth) == (length == 25)
         levels[length] = flows.vessels["tank"].level

@@ -21,7 +21,7 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, mouths, pieces_by_line
+from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -132,7 +132,7 @@ def follow_day(
         point.rpartition(".")[0] for point in primed
     }
     dry = {stretch.id for stretch in layout.stretches if stretch.line in at_rest}
-    switches = Switches(vented=vented | dry, primed=primed, blocked=blocked, opened=opened)
+    switches = Switches(vented=vented | dry | open_runs(layout), primed=primed, blocked=blocked, opened=opened)
     follower = _Follower(waters or Waters(layout, opened), levels or {}, off, switches, watching)
     return follower.course(3600.0 * hours, progress, near)
 

@@ -19,7 +19,7 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import part_k
 from .flows import Flows
-from .stretches import pipes_joined, pushed
+from .stretches import pipes_joined, pushed, sill
 
 __all__ = ["judge_filling", "static_reach", "suctions", "to_prime"]
 
@@ -50,7 +50,7 @@ def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = Non
     for stretch in layout.stretches:
         if any(part.opening <= 0.0 for part in stretch.parts):
             continue
-        top = float("-inf") if stretch.line in primed else highest(stretch)
+        top = float("-inf") if stretch.line in primed else sill(stretch)
         ways[stretch.tail].append((stretch.head, top))
         if not any(part_k(part).one_way for part in stretch.parts):
             ways[stretch.head].append((stretch.tail, top))
@@ -107,7 +107,7 @@ def judge_filling(layout: Layout, flows: Flows) -> Iterator[Finding]:
             continue
         upstream = {stretch.tail, stretch.head} if still else {stretch.tail if flow > 0.0 else stretch.head}
         comes = max((reached[point] for point in upstream & reached.keys()), default=None)
-        if comes is None or highest(stretch) <= comes + LEVEL:
+        if comes is None or sill(stretch) <= comes + LEVEL:
             continue
         told.add(stretch.line)
         top = max(stretch.parts, key=lambda part: max(part.start[2], part.end[2]))

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..layout.model import Layout, Stretch
+from ..layout.model import Layout, Part, Stretch
 from .assemble import Assembly, oriented
 from .fittings import PartK, part_loss, velocity_head
 from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
@@ -17,7 +17,22 @@ from .network import FloatArray, Solution
 from .pumps import PumpCurves
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
-from .stretches import BARE, arrives, end_bores, narrowing, only_out, pieces_by_line, pipes_joined, stands, tee_stretch
+from .stages import mouth_head
+from .stretches import (
+    BARE,
+    arrives,
+    end_bores,
+    floor,
+    lies,
+    narrowing,
+    only_out,
+    pieces_by_line,
+    pipes_joined,
+    side_of,
+    sill,
+    stands,
+    tee_stretch,
+)
 from .tees import tee_drops
 
 __all__ = ["heads_along", "heads_outside", "leg_heads", "read_back", "stretch_flow"]
@@ -190,13 +205,12 @@ class _Reader:
         return heads_along(stretch, self.assembly.links[stretch.id].parts, flow, head, True, self.nu)[-1]
 
     def dry(self, stretch: Stretch) -> bool:
-        """Whether a stretch without flow stands empty: no water at either end comes as high as its highest place."""
+        """Whether a stretch without flow stands empty: no water at either end comes over its sill."""
         if not stretch.parts or stretch.line in self.pumped:
             return False
         network, link = self.assembly.network, self.assembly.links[stretch.id]
         heads = [self.solution.heads[node] for node in (network.tail[link.at(0)], network.head[link.at(1)])]
-        top = max(max(part.start[2], part.end[2]) for part in stretch.parts)
-        return not any(math.isfinite(head) and head > top for head in heads)
+        return not any(math.isfinite(head) and head > sill(stretch) for head in heads)
 
 
 def heads_along(
@@ -210,23 +224,31 @@ def heads_along(
 ) -> list[float]:
     """The total heads between the parts of a stretch, from its downstream end up [m above the datum].
 
-    Head before a part = head after it + what it loses. Where air gets in, the water is nowhere under the pipe's axis and its own
-    speed; but in a drop it pulls on what stands above it as far as the turn into it costs.
+    Head before a part = head after it + what it loses. Where air gets in, the water has nowhere less energy than it asks for there (see
+    `stood`); but in a drop it pulls on what stands above it as far as the turn into it costs.
     """
     forward = flow > 0.0 or flow == 0.0
     gravity = 9.80665
     pairs = list(zip(stretch.parts, parts, strict=True))
     heads = [head]
     for number, (part, k) in enumerate(reversed(pairs) if forward else pairs):
-        below, above = (part.end, part.start) if forward else (part.start, part.end)
-        speed = velocity_head(flow, part.pipe.bore, gravity)
         if vented and number == 0:
-            head = heads[0] = max(head, below[2] + speed)
+            head = heads[0] = max(head, stood(stretch, part, int(forward), flow))
         head += part_loss(part, k, flow, viscosity, gravity, bar if part.kind == "spray bar" else None) if flow else 0.0
-        stood = max(head, above[2] + speed) if vented else head
-        heads.append(stood)
-        head = stood if stands(part, forward) else head
+        heads.append(max(head, stood(stretch, part, int(not forward), flow)) if vented else head)
+        head = heads[-1] if stands(part, forward) else head
     return heads
+
+
+def stood(stretch: Stretch, part: Part, side: int, flow: float) -> float:
+    """The total head that a flow has at least at a side of a part that air gets to [m above the datum]: what its stage in the network asks for,
+    and at an upright end of its line, that height."""
+    height, bore = side_of(part, side)
+    if lies(part):
+        return height + mouth_head("wall", abs(flow), bore, 0.0)
+    point, end = (stretch.tail, stretch.head)[side], f"{stretch.line}.{('from', 'to')[side]}"
+    outer = part is stretch.parts[-side] and point == end
+    return (height if outer else floor(part, side)) + velocity_head(flow, bore, 9.80665)
 
 
 def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str, Duty]:

@@ -24,7 +24,7 @@ from .flows import Flows
 from .network import FloatArray, Network, Solution
 from .never_settles import drawn_on, made_good, solve_named
 from .read_back import read_back, stretch_flow
-from .stretches import dry_arms, sleeve_squares
+from .stretches import dry_arms, open_runs, sleeve_squares
 from .turns import all_turns
 
 __all__ = ["SAME_LEVEL", "Run", "Settled", "Siphons"]
@@ -134,7 +134,7 @@ class Run:
     def rested(self, siphons: Siphons) -> _State:
         """The state at which the water and the air in the pipes stay."""
         sleeves = {} if self.near is None else dict(self.near.sleeves)
-        state, rough = self.follow(None, frozenset(), sleeves), bool(self.free())
+        state, rough = self.follow(None, open_runs(self.layout), sleeves), bool(self.free())
         for _ in range(MOST_ROUNDS):
             sleeves, same = self.sleeves(state)
             broken, held = self.aired(state, siphons)

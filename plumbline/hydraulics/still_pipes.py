@@ -1,4 +1,4 @@
-"""The pipework at rest: where it is open, what it holds, how air comes in, and what water has to climb to get out.
+"""The pipework at rest: where it is open, what it holds, how air comes in, and what water has to climb to get out: the floor of pipe that lies.
 
 A group is pipe in one piece: joined by tees, and through stopped pumps, but not through shut valves. Its nodes are the
 ends of the lines' parts. A check valve lets water, and the air that follows it, pass along the walk only.
@@ -10,6 +10,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from .fittings import part_k
 from .flows import Flows
 from .islands import components
 from .part_full import part_full_speed
+from .stretches import end_lip, lip
 
 __all__ = ["Group", "Opening", "Piece", "pipe_groups", "running_levels"]
 
@@ -37,13 +39,15 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Pipe along an edge of a group, straight from node `low` up to node `high`: its `volume` [m³]. `share` of it holds
+    """Pipe along an edge of a group, straight from node `low` up to node `high`, from its `foot` to its `top` [m]: its `volume` [m³]. `share` of it holds
     water while the pumps run; the rest is the uppermost, and `stands` [m] is how high the water reaches where it is still
     and air stands over it (NaN elsewhere)."""
 
     edge: int
     low: int
     high: int
+    foot: float
+    top: float
     volume: float
     share: float
     stands: float
@@ -83,6 +87,17 @@ def pipe_groups(layout: Layout, flows: Flows) -> tuple[Group, ...]:
     return build.groups()
 
 
+def _lips(line: Line) -> list[float]:
+    """The heights that water runs over at the ends of a line's parts [m]: the lower where two of them meet, but a bar's own at its holes."""
+    parts = line.parts
+    inner = [
+        max(sides) if "spray bar" in (before.kind, after.kind) else min(sides)
+        for before, after in pairwise(parts)
+        for sides in [(lip(before, 1), lip(after, 0))]
+    ]
+    return [end_lip(line.start, parts[0], 0), *inner, end_lip(line.end, parts[-1], 1)]
+
+
 class _Build:
     """All nodes of a layout in one row, to be taken apart at the end."""
 
@@ -102,9 +117,9 @@ class _Build:
             (stretch.line, part.step, part.at): stretch for stretch in layout.stretches for part in stretch.parts
         }
         for line in layout.lines.values():
-            for index in range(len(line.parts) + 1):
+            for index, height in enumerate(_lips(line)):
                 self.numbers[line.name, index] = len(self.heights)
-                self.heights.append((line.parts[index].start if index < len(line.parts) else line.end.place)[2])
+                self.heights.append(height)
 
     def line(self, line: Line) -> None:
         for index, part in enumerate(line.parts):
@@ -132,7 +147,11 @@ class _Build:
             tee = self.layout.tees[end.name or ""]
             parts = self.layout.lines[tee.line].parts
             index = next(n for n, part in enumerate(parts) if part.step == tee.step and part.id == tee.id)
-            self.edges.append(Edge(node, self.numbers[tee.line, index]))
+            legs = [node, self.numbers[tee.line, index], self.numbers[tee.line, index + 1]]
+            # What runs in by a leg that lies falls on over that leg's floor.
+            for leg, lowest in [(leg, min(self.heights[one] for one in legs)) for leg in legs]:
+                self.heights[leg] = lowest
+            self.edges.append(Edge(node, legs[1]))
         elif end.kind == "pump":
             name = end.name or ""
             pump = self.layout.pumps[name]
@@ -174,6 +193,7 @@ class _Build:
     def piece(self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]) -> Piece:
         found = self.flows.stretches[stretch.id]
         volume = 0.25 * math.pi * part.pipe.bore**2 * part.length
+        foot, top = sorted(lip(part, side) for side in (0, 1))
         rises = part.end[2] >= part.start[2]
         low, high = (edge.tail, edge.head) if rises else (edge.head, edge.tail)
         share, stands = 1.0, math.nan
@@ -189,4 +209,4 @@ class _Build:
             fall = (part.start[2] - part.end[2]) / part.length * math.copysign(1.0, found.flow)
             speed = part_full_speed(found.flow, part.pipe.bore, fall, part.pipe.roughness, self.nu)
             share = min(abs(found.flow) * part.length / (speed * volume), 1.0)
-        return Piece(number, low, high, volume, share, stands)
+        return Piece(number, low, high, foot, top, volume, share, stands)

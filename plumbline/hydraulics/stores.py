@@ -63,7 +63,7 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
         Share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it.
     """
     best: tuple[float, float, int | None] = (0.0, 0.0, None)
-    flat = group.heights[piece.high] - group.heights[piece.low] < SAME
+    flat = piece.top - piece.foot < SAME
     for outlet, against in enumerate(heads):
         if ways.highest <= against + SAME:
             continue
@@ -75,7 +75,7 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
             if ways.by[enters] == piece.edge or by[leaves] == piece.edge:
                 continue  # water does not leave by the way that the air comes
             whole = flat or enters == piece.low
-            share = 1.0 if whole else share_above(group, piece, max(against, needed))
+            share = 1.0 if whole else share_above(piece, max(against, needed))
             found = (-share, against, outlet)
             if best[2] is None or found < best:
                 best = found
@@ -104,12 +104,11 @@ def aired(group: Group, ways: Ways, heads: Sequence[float], known: Mapping[int, 
     return new
 
 
-def share_above(group: Group, piece: Piece, height: float) -> float:
+def share_above(piece: Piece, height: float) -> float:
     """The share of a piece that lies above a height [m]."""
-    low, high = group.heights[piece.low], group.heights[piece.high]
-    if high - low < SAME:
-        return 1.0 if low > height + SAME else 0.0
-    return min(max((high - height) / (high - low), 0.0), 1.0)
+    if piece.top - piece.foot < SAME:
+        return 1.0 if piece.foot > height + SAME else 0.0
+    return min(max((piece.top - height) / (piece.top - piece.foot), 0.0), 1.0)
 
 
 SAME_VOLUME = 1e-13
@@ -288,7 +287,7 @@ class Stores:
             climb = over[edge.tail] if edge.one_way else min(over[edge.tail], over[edge.head])
             if climb >= level - SAME:
                 continue
-            volume = piece.volume * (1.0 - share_above(group, piece, level)) - self.contents[number][index]
+            volume = piece.volume * (1.0 - share_above(piece, level)) - self.contents[number][index]
             volume = volume if stated.area is None else min(volume, between(stated, climb, level))
             if volume > SAME_VOLUME:
                 moved = True
@@ -300,7 +299,7 @@ class Stores:
         """What a piece holds while the pumps run [m³]."""
         group = self.groups[number]
         if math.isfinite(piece.stands):
-            return piece.volume * (1.0 - share_above(group, piece, piece.stands))
+            return piece.volume * (1.0 - share_above(piece, piece.stands))
         if not group.vented:
             return piece.volume
         dry, outlet = dry_share(group, self.way(number), piece, self.heads(number))

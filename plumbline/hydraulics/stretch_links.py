@@ -13,7 +13,7 @@ from .fittings import PartK, end_k, parts_k
 from .loss_units import to_linear, to_square
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
-from .stretches import end_bores, narrowing, stands
+from .stretches import end_bores, end_lip, floor, lies, narrowing, side_of, stands
 from .weirs import notch_numbers
 
 __all__ = ["FLOAT_BAND", "Build", "LinkOf", "StretchLinks"]
@@ -180,8 +180,9 @@ class StretchLinks:
         wall = _wall(stretch, (first, last))
         start_k, last_k = (end_k(end) if end is not None and wall is None else (0.0, 0.0) for end in (first, last))
         spray = capped_bar(layout, stretch)
-        tail, head = self.place(first, stretch.tail), self.place(last, stretch.head)
-        tips = [self.tip(first), self.tip(last)]
+        outs = [self.out(end, stretch, side) for side, end in enumerate((first, last))]
+        tail, head = self.place(first, stretch.tail, outs[0]), self.place(last, stretch.head, outs[1])
+        tips = [out if _in_vessel(end) else -math.inf for end, out in zip((first, last), outs, strict=True)]
         if spray is not None:
             head, tips[1] = self.outside(stretch, spray)
             last, last_k = None, (0.0, 0.0)
@@ -193,12 +194,11 @@ class StretchLinks:
         shut = any(k.shut for k in live) or (only_forward and only_back) or self.floats_shut(stretch, (first, last))
         through = open_bar(layout, stretch)
         if through is not None:
-            return self.with_holes(stretch, through, (tail, head), parts, costs, shut, (first, last), (start_k, last_k))
+            ends, ks = (first, last), (start_k, last_k)
+            return self.with_holes(stretch, through, (tail, head), tips, parts, costs, shut, ends, ks)
         square = sum(to_square(k.forward, k.bore) for k in live) + costs[0][0] + costs[1][1]
         back = sum(to_square(k.back, k.bore) for k in live) + costs[1][0] + costs[0][1]
         vented = stretch.id in self.vented
-        if vented:
-            tips = self.tips_by_depth(stretch, tips)
         sign = -1.0 if only_back and not only_forward else 1.0
         if sign < 0.0:
             tail, head, square, back, tips = head, tail, back, square, tips[::-1]
@@ -238,14 +238,6 @@ class StretchLinks:
             for point, bore, into, k in zip(points, bores, entry, ks, strict=True)
         ]
         return entry, costs
-
-    def tips_by_depth(self, stretch: Stretch, tips: Sequence[float]) -> list[float]:
-        """The tips of pipe with air in it: water that came to a parting by its depth falls from its depth, and the stage there says how high
-        it stands."""
-        return [
-            tip - 0.5 * bore * (far in self.partings)
-            for tip, bore, far in zip(tips, end_bores(stretch), (stretch.head, stretch.tail), strict=True)
-        ]
 
     def floats_shut(self, stretch: Stretch, ends: Ends) -> bool:
         """Whether a float valve holds a stretch shut: at a moment, unless it hangs wide open."""
@@ -296,6 +288,7 @@ class StretchLinks:
         stretch: Stretch,
         spray: Part,
         places: tuple[int, int],
+        tips: Sequence[float],
         parts: Sequence[PartK],
         costs: Sequence[tuple[float, float]],
         shut: bool,
@@ -335,7 +328,7 @@ class StretchLinks:
                 one_way=one_way or (side == 1 and _in_air(end)),
                 shut=shut,
                 open_ended=in_vessel,
-                tips=(-math.inf if side else self.tip(end), self.tip(end) if side else -math.inf),
+                tips=(-math.inf if side is None or side else tips[0], tips[1] if side else -math.inf),
             )
             if in_vessel and end is not None and side is not None:
                 self.mouth(link, side == 1, end, end_bores(stretch)[side], 0.0, False)
@@ -363,14 +356,22 @@ class StretchLinks:
             before = here
         return LinkOf(links[0], 1.0, tuple(parts), ks[0], ks[1], None, links[-1], tuple(outlets))
 
-    def place(self, end: End | None, name: str) -> int:
-        """The node at one side of a stretch."""
+    def out(self, end: End | None, stretch: Stretch, side: int) -> float:
+        """How high water stands where it leaves a line: at the axis of full pipe, on the floor of pipe with air in it, where the stage there
+        says how high it stands [m]."""
+        if end is None:
+            return -math.inf
+        aired = stretch.id in self.vented and bool(stretch.parts)
+        return end_lip(end, stretch.parts[-side], side) if aired else end.place[2]
+
+    def place(self, end: End | None, name: str, out: float) -> int:
+        """The node at one side of a stretch, where water leaves at a height `out` [m]."""
         if end is None:
             return self.build.node(name)
         if end.kind == "vessel":
             return self.vessels[end.name or ""]
         if end.kind == "open air":
-            return self.build.node(name, end.place[2])
+            return self.build.node(name, out)
         if end.supply:
             node, mains = self.build.node(name), self.build.node(f"{name} mains", end.place[2] + MAINS)
             square, line = MAINS / end.draw**2, self.layout.lines[name.rpartition(".")[0]]
@@ -388,11 +389,6 @@ class StretchLinks:
             if self.steady
             else math.inf
         )
-
-    @staticmethod
-    def tip(end: End | None) -> float:
-        """How high water falls from where it leaves a line in a vessel [m]."""
-        return end.place[2] if end is not None and end.kind == "vessel" else -math.inf
 
     def outside(self, stretch: Stretch, spray: Part) -> tuple[int, float]:
         """The node that a bar's heads count from, and the height of its lowest hole in air [m]."""
@@ -449,9 +445,8 @@ class StretchLinks:
         entry: Sequence[float],
         counts: Sequence[int],
     ) -> None:
-        """The places of a stretch that air gets to: water stands there at the axis or over it, with its speed. Where water parts at a
-        tee the depth says what each arm takes: there and on along the arm the energy is that of the critical depth, and a drop takes
-        water as a hole in the tee's floor does."""
+        """The places of a stretch that air gets to. Where water parts at a tee the depth says what each arm takes, and a drop takes water as a
+        hole in the tee's floor does."""
         for side in (0, 1):
             back = (side == 1) == (sign > 0.0)
             parted = (stretch.tail, stretch.head)[side] in self.partings
@@ -459,38 +454,34 @@ class StretchLinks:
             for i in range(len(parts)) if side == 0 else range(len(parts) - 1, -1, -1):
                 part, k = stretch.parts[i], parts[i]
                 runs = (counts[0], counts[i]) if side == 0 else (counts[i + 1], counts[-1])
-                height, bore = _side(part, side)
                 if stands(part, side == 0):
-                    self.air(link, back, height, bore, parted, square, linear, runs)
+                    self.air(link, back, part, side, square, linear, runs)
                 elif parted and part is stretch.parts[-side]:
+                    height, bore = side_of(part, side)
                     self.build.stage(link, back, height - 0.5 * bore, "crest", bore, -1.0, square)
                 square += to_square(k.forward if side == 0 else k.back, k.bore)
                 linear += to_linear(k.laminar, k.bore, self.nu)
             if parts:
-                height, bore = _side(stretch.parts[side - 1], 1 - side)
-                self.air(link, back, height, bore, parted, square, linear, (counts[0], counts[-1]))
+                self.air(link, back, stretch.parts[side - 1], 1 - side, square, linear, (counts[0], counts[-1]))
 
     def air(
         self,
         link: int,
         back: bool,
-        height: float,
-        bore: float,
-        parted: bool,
+        part: Part,
+        side: int,
         square: float,
         linear: float,
         runs: tuple[int, int],
     ) -> None:
-        """The stage of a place that air gets to."""
-        if parted:
+        """The stage of a side of a part that air gets to: over its floor the energy of the critical depth, of which no stream under its crown has
+        less; where it stands upright, the water's speed, since it runs out over the floor of what lies next to it."""
+        height, bore = side_of(part, side)
+        if lies(part):
             self.build.stage(link, back, height, "wall", bore, 0.0, square, linear, runs)
         else:
-            self.build.stage(link, back, height, square=square + to_square(1.0, bore), linear=linear, runs=runs)
-
-
-def _side(part: Part, side: int) -> tuple[float, float]:
-    """Height and bore of a part at its beginning, 0, or its end, 1 [m]."""
-    return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
+            more = to_square(1.0, bore)
+            self.build.stage(link, back, floor(part, side), square=square + more, linear=linear, runs=runs)
 
 
 def _wall(stretch: Stretch, ends: Ends) -> Weir | None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 
-from ..layout.model import STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
+from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
 from .fittings import parts_k
 from .friction import friction_factor
 from .islands import components
@@ -19,16 +20,23 @@ __all__ = [
     "BARE",
     "arrives",
     "end_bores",
+    "end_lip",
+    "floor",
     "height_of",
+    "lies",
+    "lip",
     "meets",
     "mouths",
     "narrowing",
     "only_out",
+    "open_runs",
     "partings",
     "pieces_by_line",
     "pipes_joined",
     "pump_sources",
     "pushed",
+    "side_of",
+    "sill",
     "sleeve_gap",
     "sleeve_squares",
     "stands",
@@ -112,10 +120,71 @@ def narrowing(layout: Layout, point: str, bore: float) -> tuple[float, float]:
 
 
 def stands(part: Part, forward: bool) -> bool:
-    """Whether water stands at the axis where it enters a part that air gets to: not where it falls into a drop, which pulls what
+    """Whether water stands over the floor where it enters a part that air gets to: not where it falls into a drop, which pulls what
     the turn into it costs."""
     down = part.heading_in[2] if forward else -part.heading_out[2]
     return not (part.is_pipe and down < -STEEP_MOUTH)
+
+
+def lies(part: Part) -> bool:
+    """Whether water that has air over it runs along a part's floor: in pipe that lies more than it stands, and where it turns into such. A wall's
+    edge is no pipe, and a spray bar's water leaves by its holes."""
+    return _round(part) and min(abs(part.heading_in[2]), abs(part.heading_out[2])) <= STEEP_MOUTH
+
+
+def _round(part: Part) -> bool:
+    """Whether a part has a floor half a bore under its axis."""
+    return part.kind != "spray bar" and part.pipe.name != NO_PIPE
+
+
+def floor(part: Part, side: int) -> float:
+    """The height of the lowest point of a part's bore at its beginning, 0, or its end, 1, as if it lay there [m]."""
+    height, bore = side_of(part, side)
+    return height - 0.5 * bore * _round(part)
+
+
+def lip(part: Part, side: int) -> float:
+    """The height that still water runs over at a part's beginning or end: its floor where it lies, its axis where it stands upright [m]."""
+    return floor(part, side) if lies(part) else side_of(part, side)[0]
+
+
+def sill(stretch: Stretch) -> float:
+    """The height that water has to come over to run through a stretch [m]; as low as can be where it has no parts."""
+    return max((lip(part, side) for part in stretch.parts for side in (0, 1)), default=-math.inf)
+
+
+def end_lip(end: End, part: Part, side: int) -> float:
+    """The same at a line's end, whose first or last part it is: what looks up or down, and a crest, are their own lip."""
+    crest = end.weir is not None or (end.port == "standpipe" and not end.in_wall)
+    return end.place[2] if crest or abs(end.heading[2]) > STEEP_MOUTH else lip(part, side)
+
+
+def side_of(part: Part, side: int) -> tuple[float, float]:
+    """The height of a part's axis and its bore at its beginning, 0, or its end, 1 [m]."""
+    return (part.start[2], part.pipe.bore) if side == 0 else (part.end[2], part.pipe_out.bore)
+
+
+@once
+def open_runs(layout: Layout) -> frozenset[str]:
+    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie or fall all the way to an
+    end in the air, which no drop before it fills."""
+    found = set[str]()
+    for name, pieces in pieces_by_line(layout).items():
+        ends = (layout.lines[name].start, layout.lines[name].end)
+        for near, far in (ends, ends[::-1]) if len(pieces) == 1 else ():
+            if near.kind == "vessel" and only_out(far) and _runs_down(layout, pieces[0], near, far):
+                found.add(pieces[0].id)
+    return frozenset(found)
+
+
+def _runs_down(layout: Layout, stretch: Stretch, near: End, far: End) -> bool:
+    """Whether a stretch lies, and nowhere climbs, from a mouth that the vessel's normal water does not drown."""
+    heights = [place[2] for part in stretch.parts for place in (part.start, part.end)]
+    if heights and heights[0] < heights[-1]:
+        heights.reverse()
+    falls = all(after <= before + LEVEL for before, after in pairwise(heights))
+    open_mouth = near.place[2] + 0.5 * stretch.bore >= layout.vessels[near.name or ""].level
+    return falls and far.place[2] <= near.place[2] and open_mouth and all(map(lies, stretch.parts))
 
 
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
