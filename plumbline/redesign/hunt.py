@@ -57,11 +57,8 @@ class Hunt(Sets):
             if lacking:
                 self.cuts += self.without(pipe - choices.dry, lacking)
             elif self.best is None and choices.taps and pipe not in begun:
-                # Something that does, before anything better is looked for.
                 begun.add(pipe)
-                self.complete(pipe, everything)
-                if self.best is not None and (fewer := self.fewer_valves(pipe, everything)) != everything:
-                    self.complete(pipe, fewer)
+                self.first(pipe, everything)
             elif trial.lacking(pipe, taps):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
@@ -91,6 +88,13 @@ class Hunt(Sets):
         lines = {change.line for change in made if change.kind == "new valve"}
         lines |= {tap.valve.line for tap in self.choices.offers.valves.values()}
         return found[0] if len(found) == 1 and not found[0] & lines else None
+
+    def first(self, pipe: Numbers, everything: Names) -> None:
+        """Something that does, before anything better is looked for; then the same pipe with the fewest valves."""
+        self.complete(pipe, everything)
+        fewer = self.fewer_valves(pipe, everything) if self.best is not None else everything
+        if fewer != everything:
+            self.complete(pipe, fewer)
 
     def fewer_valves(self, pipe: Numbers, taps: Names) -> Names:
         """Valves of which none can be left as it stands with this choice of pipe, the others set for it."""
