@@ -28,12 +28,20 @@ class Ways:
         self.highest = max(self.reach)
         self._to: dict[int, tuple[list[float], list[int]]] = {}
         self._crests: dict[int, list[tuple[int, float]]] = {}
+        self._heads: Sequence[float] = ()
+        self._order: list[tuple[float, int]] = []
 
     def to(self, outlet: int) -> tuple[list[float], list[int]]:
         """What water has to stand at in each node to get to an opening [m], and by which edge it goes on."""
         if outlet not in self._to:
             self._to[outlet] = spill_heights(self.reach, self.group.edges, self.group.openings[outlet].node)
         return self._to[outlet]
+
+    def lowest_first(self, heads: Sequence[float]) -> list[tuple[float, int]]:
+        """What water stands against at each opening [m], of `heads`, with the opening."""
+        if heads != self._heads:
+            self._heads, self._order = list(heads), sorted((against, outlet) for outlet, against in enumerate(heads))
+        return self._order
 
     def crests(self, inlet: int) -> list[tuple[int, float]]:
         """The openings at which water from an opening could come out, other than its own vessel's, each with what it has to stand at for that
@@ -50,7 +58,7 @@ class Ways:
         return self._crests[inlet]
 
 
-def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
+def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
     """Give the share of a piece that air takes, its upper part, and the opening that its water goes to.
 
     Air follows water that leaves at an opening with a head below W, and takes the pipe on its way while W is at least
@@ -64,9 +72,10 @@ def dry_share(group: Group, ways: Ways, piece: Piece, heads: Sequence[float]) ->
     """
     best: tuple[float, float, int | None] = (0.0, 0.0, None)
     flat = piece.top - piece.foot < SAME
-    for outlet, against in enumerate(heads):
-        if ways.highest <= against + SAME:
-            continue
+    highest = max(ways.reach[piece.high], ways.reach[piece.low])
+    for against, outlet in ways.lowest_first(heads):
+        if highest <= against + SAME or best[0] == -1.0:
+            break  # no air comes here by the others, or no more of it
         over, by = ways.to(outlet)
         for enters, leaves in ((piece.high, piece.low), (piece.low, piece.high)):
             reach, needed = ways.reach[enters], over[leaves]
@@ -90,15 +99,16 @@ def aired(group: Group, ways: Ways, heads: Sequence[float], known: Mapping[int, 
         known: nodes that have air already.
     """
     new = {}
-    lower = [(outlet, against) for outlet, against in enumerate(heads) if ways.highest > against + SAME]
     for node, height in enumerate(group.heights):
         reach = ways.reach[node]
         if math.isinf(reach) or known.get(node, -math.inf) >= height:
             continue
-        for outlet, against in lower:
+        for against, outlet in ways.lowest_first(heads):
+            if reach <= against + SAME:
+                break
             over, by = ways.to(outlet)
             through = by[node] != ways.by[node] or by[node] < 0
-            if reach > against + SAME and reach >= over[node] - SAME and through:
+            if reach >= over[node] - SAME and through:
                 new[node] = height
                 break
     return new
@@ -256,7 +266,7 @@ class Stores:
         group, ways, heads = self.groups[number], self.way(number), self.heads(number)
         runs_out: dict[int, float] = defaultdict(float)
         for index, piece in enumerate(group.pieces):
-            dry, outlet = dry_share(group, ways, piece, heads)
+            dry, outlet = dry_share(ways, piece, heads)
             if outlet is None:
                 continue
             volume = self.contents[number][index] - piece.volume * (1.0 - dry)
@@ -302,5 +312,5 @@ class Stores:
             return piece.volume * (1.0 - share_above(piece, piece.stands))
         if not group.vented:
             return piece.volume
-        dry, outlet = dry_share(group, self.way(number), piece, self.heads(number))
+        dry, outlet = dry_share(self.way(number), piece, self.heads(number))
         return piece.volume if outlet is None else piece.volume * (1.0 - dry * (1.0 - piece.share))
