@@ -394,7 +394,7 @@ _NAMES = {si: _a(dimension) for dimension, (si, _) in DIMENSIONS.items() if si} 
 }
 """What a unit is one of."""
 
-_DECIMALS = {"mm": 0, "cm": 1, "L/min": 1, "L/h": 0, "gal/h": 1, "L/s": 3, "L": 1, "ft^2": 1}
+_DECIMALS = {"mm": 0, "cm": 1, "L/min": 1, "L/h": 1, "gal/h": 1, "L/s": 3, "L": 1, "ft^2": 1}
 """Places after the point; all other units have two."""
 
 
@@ -413,7 +413,7 @@ class Units:
 
 
 _WHOLE = 100.0
-"""From here on a volume is told in whole numbers: no tank is known to the tenth of a litre."""
+"""From here on a volume, and a flow in litres an hour, is told in whole numbers: none is known to the tenth of a litre."""
 
 
 _MEASURED_AS: dict[str, Dimension] = {"head": "length", "size": "length", "shear": "pressure"}
@@ -430,6 +430,8 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
     ('0.87 Pa', '0.018 psf')
     >>> show(0.6, "length", Units()), show(14 / 60000, "flow", Units(length="ft", flow="gal/min"))
     ('0.60 m', '3.70 gal/min')
+    >>> [show(litres / 3.6e6, "flow", Units(flow="L/h")) for litres in (2.7, 2400.0)]
+    ['2.7 L/h', '2400 L/h']
     >>> for feet in (5.5417, 0.1042, 3.0, -1.25):
     ...     print(show(feet * 0.3048, "length", Units(length="ft")))
     5' 6 1/2"
@@ -449,7 +451,7 @@ def show(value: float, what: Shown, units: Units, *, decimals: int | None = None
         number = f"{value / scale:.{3 if what == 'mass' else 2}g}"
         return f"{number} {name}" if unit else number
     places = _DECIMALS.get(name, 2) if decimals is None else decimals
-    if what == "volume" and decimals is None and abs(value / scale) >= _WHOLE:
+    if (what == "volume" or name == "L/h") and decimals is None and abs(value / scale) >= _WHOLE:
         places = 0
     number = f"{value / scale:.{places}f}"
     if float(number) == 0.0:

@@ -20,7 +20,7 @@ from plumbline.upkeep import Upkeep, look_after
 from plumbline.upkeep.card import WallCard, wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 
-__all__ = ["LAYOUTS", "card_of", "cautions", "checked", "once", "page_of", "page_with_card", "upkeep_of"]
+__all__ = ["LAYOUTS", "STANDBY", "card_of", "cautions", "checked", "once", "page_of", "page_with_card", "upkeep_of"]
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -79,3 +79,18 @@ def page_with_card(name: str) -> str:
 def cautions() -> dict[str, str]:
     """The sentence of each hazard."""
     return {hazard: row["says"] for hazard, row in data("cautions.yaml").items()}
+
+
+STANDBY = """\
+vessels:
+  sump: {holds: sump, base: -0.5 m, rim: 0.8 m, water: 0.6 m, area: 1 m^2}
+  tank: {holds: fish, base: 0 m, rim: 1.0 m, water: 0.8 m, area: 1.2 m^2}
+pumps:
+  duty: {in: sump, height: 0.05 m, power: 50 W, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]]}
+  spare: {in: sump, height: 0.05 m, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]], runs: no}
+lines:
+  feed: {pipe: pvc 32, from: duty, route: [{up: 1 m}, tee: j, {up: 0.65 m}, elbow, {east: 1 m}, elbow, {down: 0.1 m}], to: tank}
+  spare line: {pipe: pvc 32, from: spare, route: [{check valve: c2}, {up: 1 m}, elbow, {east: 0.4 m}], to: j}
+  back: {pipe: pvc 50, from: {vessel: tank, overflow: 0.8 m}, route: [{west: 0.3 m}, elbow, {down: 0.4 m}], to: sump}
+"""
+"""A pump and one that stands by in a line of its own, behind a check valve."""

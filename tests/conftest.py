@@ -36,8 +36,7 @@ FEW = ("courtyard", "gallons", "siphon_bed")
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Every test says what it rests on, by just one of the four marks; what goes over all layouts at length is slow but for a few, and so is what
-    drives a browser. The
-    longest come first, so that none is left for the end while the other cores wait."""
+    drives a browser. The longest come first, so that none is left for the end while the other cores wait."""
     taken = Counter[str]()
     for item in items:
         few = item.get_closest_marker("few") and not any(name in item.name for name in FEW)

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from checks import STANDBY
 from random_systems import random_system
 from scipy.stats import norm
 
@@ -580,20 +581,6 @@ def test_the_shares_of_all_causes_are_one_and_no_cause_stands_twice() -> None:
         "height",
         "water",
     }
-
-
-STANDBY = """\
-vessels:
-  sump: {holds: sump, base: -0.5 m, rim: 0.8 m, water: 0.6 m, area: 1 m^2}
-  tank: {holds: fish, base: 0 m, rim: 1.0 m, water: 0.8 m, area: 1.2 m^2}
-pumps:
-  duty: {in: sump, height: 0.05 m, power: 50 W, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]]}
-  spare: {in: sump, height: 0.05 m, curve: [[0 L/min, 3.2 m], [20 L/min, 2.6 m], [45 L/min, 0.8 m]], runs: no}
-lines:
-  feed: {pipe: pvc 32, from: duty, route: [{up: 1 m}, tee: j, {up: 0.65 m}, elbow, {east: 1 m}, elbow, {down: 0.1 m}], to: tank}
-  spare line: {pipe: pvc 32, from: spare, route: [{check valve: c2}, {up: 1 m}, elbow, {east: 0.4 m}], to: j}
-  back: {pipe: pvc 50, from: {vessel: tank, overflow: 0.8 m}, route: [{west: 0.3 m}, elbow, {down: 0.4 m}], to: sump}
-"""
 
 
 @pytest.mark.second_method

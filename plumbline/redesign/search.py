@@ -77,7 +77,8 @@ class Redesign:
 
     @property
     def proven(self) -> bool:
-        """Whether no cheaper set of the changes tried meets what is asked, each flush being what it was found to be in pipe that was tried."""
+        """Whether no cheaper set of the changes tried meets what is asked, each flush, and each valve that must be
+        set, being what it was found to be in pipe that was tried."""
         return self.sheet is None and self.bound >= self.cost - SAME_COST
 
     @property

@@ -26,7 +26,7 @@ from .words import level_word
 
 __all__ = ["Proposal", "headline", "redesign_as_json", "redesign_view"]
 
-PROVEN_OVER = "sets of the changes tried, each flush taken as in pipe that was tried"
+PROVEN_OVER = "sets of the changes tried, flushes and valves taken as in pipe that was tried"
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _STANDING = "points cleanable_fraction=cleanable least_margin=margin fail"
 _FEW = 12
@@ -217,7 +217,9 @@ def headline(redesign: Redesign) -> str:
     if redesign.stopped:
         return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
     if redesign.proven:
-        return f"{what}: no cheaper set of the changes tried does it, each flush taken as in pipe that was tried"
+        return (
+            f"{what}: no cheaper set of the changes tried does it, flushes and valves taken as in pipe that was tried"
+        )
     return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
 
 
