@@ -27,6 +27,7 @@ from .hydraulics.together import side_by_side
 from .hydraulics.turns import in_turns
 from .layout.model import Layout
 from .score import Score, tally
+from .threads import one_thread
 from .upkeep import Upkeep, look_after
 
 __all__ = ["CheckResult", "Verdict", "check"]
@@ -57,6 +58,7 @@ class CheckResult:
         return worst_route(self.layout, self.flows)
 
 
+@one_thread()
 def check(layout: Layout) -> CheckResult:
     """Check a layout: does the pump lift enough, does the water come back, and can every pipe be cleaned.
 

@@ -129,24 +129,22 @@ def _files(folder: Path) -> list[str]:
     return files
 
 
+@one_thread()
 def visit(file: str, today: date, ahead: float) -> Stop:
     """Check one file, and tell what is due there; a file that cannot be read or solved is told with its fault."""
     since = datetime.fromtimestamp(os.path.getmtime(file)).date()
-    with one_thread():
-        try:
-            result = check(read_layout(file))
-            return _stop(file, since, result, (today - since).days / MONTH, ahead)
-        except LayoutError as error:
-            fault = error.faults[0]
-            more = f", and {len(error.faults) - 1} more" if len(error.faults) > 1 else ""
-            return _unread(file, since, f"line {fault.line}: {fault.found}{more}", f"expected {fault.expected}")
-        except (PlumblineError, OSError) as error:
-            return _unread(file, since, str(error), "")
-        except (
-            Exception
-        ) as error:  # the program's own fault in one file is no reason to keep the others from the mender
-            said = f"Plumbline itself is at fault here ({type(error).__name__}), not this file"
-            return _unread(file, since, said, "please send the file and this sentence to whoever gave you Plumbline")
+    try:
+        result = check(read_layout(file))
+        return _stop(file, since, result, (today - since).days / MONTH, ahead)
+    except LayoutError as error:
+        fault = error.faults[0]
+        more = f", and {len(error.faults) - 1} more" if len(error.faults) > 1 else ""
+        return _unread(file, since, f"line {fault.line}: {fault.found}{more}", f"expected {fault.expected}")
+    except (PlumblineError, OSError) as error:
+        return _unread(file, since, str(error), "")
+    except Exception as error:  # the program's own fault in one file is no reason to keep the others from the mender
+        said = f"Plumbline itself is at fault here ({type(error).__name__}), not this file"
+        return _unread(file, since, said, "please send the file and this sentence to whoever gave you Plumbline")
 
 
 def _unread(file: str, since: date, why: str, do: str) -> Stop:

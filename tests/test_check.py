@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 
 import plumbline
 from plumbline.check import check
@@ -100,6 +101,22 @@ def test_a_closed_pipe_is_no_error() -> None:
         check=False,
     )
     assert done.stderr == ""
+
+
+@pytest.mark.invariant
+def test_a_program_that_checks_keeps_its_own_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Within, matrices take one thread, since several only wait for each other; before and after as many as the program has."""
+
+    def threads() -> set[int]:
+        return {library["num_threads"] for library in threadpool_info() if library["user_api"] == "blas"}
+
+    within = []
+    module = sys.modules["plumbline.check"]
+    find = module.find_flows  # type: ignore[attr-defined]
+    monkeypatch.setattr(module, "find_flows", lambda layout: within.append(threads()) or find(layout))
+    with threadpool_limits(limits=2, user_api="blas"):
+        check(plumbline.read_layout(COURTYARD))
+        assert (within, threads()) == ([{1}], {2})
 
 
 # ---------------------------------------------------------------------- JSON
