@@ -13,7 +13,7 @@ from functools import partial
 
 from .. import catalogue
 from ..catalogue.reading import YEAR
-from ..hydraulics.fittings import part_k
+from ..hydraulics.fittings import is_one_way
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, label, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
@@ -212,7 +212,7 @@ class _Finder:
         """Check valves that keep water back: those in pipe in which none runs."""
         for stretch in self.layout.stretches:
             for part in stretch.parts:
-                if part_k(part).one_way and not self.flows.stretches[stretch.id].flow:
+                if is_one_way(part) and not self.flows.stretches[stretch.id].flow:
                     change = partial(leaked_back, self.layout, stretch.line, part)
                     yield self.at_part("lets back", label(stretch.line, part), stretch.line, part, change)
 

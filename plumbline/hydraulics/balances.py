@@ -10,7 +10,7 @@ from ..findings import Finding
 from ..layout.model import DAY, STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
 from ..units import show
 from .contents import content
-from .fittings import part_k
+from .fittings import is_shut
 from .flows import Flows, VesselFlow
 from .gutters import depth_at_inlet
 from .stretches import only_out, pipes_joined, pump_sources, pushed
@@ -246,7 +246,7 @@ def ways(layout: Layout, flows: Flows) -> Iterator[Finding]:
             )
             cure = f"lower the end of '{line.name}', or throttle what draws the water past it"
         elif stretch.id in flows.cut_off:
-            shut = next((part for part in line.parts if part_k(part).shut), None)
+            shut = next((part for part in line.parts if is_shut(part)), None)
             kind, step = "cut-off", None if shut is None else shut.step
             said = (
                 f"No water can reach {show(stretch.length, 'length', layout.units)} of line '{line.name}': shut valves part it from "

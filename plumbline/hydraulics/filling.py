@@ -17,7 +17,7 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Stretch
 from ..units import show
-from .fittings import part_k
+from .fittings import is_one_way
 from .flows import Flows
 from .stretches import pipes_joined, pushed, sill
 
@@ -52,7 +52,7 @@ def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = Non
             continue
         top = float("-inf") if stretch.line in primed else sill(stretch)
         ways[stretch.tail].append((stretch.head, top))
-        if not any(part_k(part).one_way for part in stretch.parts):
+        if not any(is_one_way(part) for part in stretch.parts):
             ways[stretch.head].append((stretch.tail, top))
     lifts = {f"{pump.name}.in": (f"{pump.name}.out", pump.curve[0][1]) for pump in layout.pumps.values()}
     for pump in layout.pumps.values():
@@ -142,7 +142,7 @@ def to_prime(layout: Layout, flows: Flows) -> Iterator[tuple[str, tuple[str, ...
 
 def _judge_priming(layout: Layout, flows: Flows) -> Iterator[Finding]:
     for pump, lines, stretch, lowest, rise in to_prime(layout, flows):
-        held = any(part_k(part).one_way for name in lines for part in layout.lines[name].parts)
+        held = any(is_one_way(part) for name in lines for part in layout.lines[name].parts)
         cure = f"fill '{stretch.line}' by hand before the first start and whenever it was opened"
         if not held:
             cure += f", and put a foot valve at its end in '{lowest}', which keeps it full; or take a pump that primes itself"

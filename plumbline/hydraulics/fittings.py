@@ -13,7 +13,7 @@ from . import loss_units, losses
 from .friction import one_friction_loss
 from .spray_bar import Bar, end_head, inlet_head
 
-__all__ = ["PartK", "end_k", "part_k", "part_loss", "parts_k", "velocity_head"]
+__all__ = ["PartK", "end_k", "is_one_way", "is_shut", "part_k", "part_loss", "parts_k", "velocity_head"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ def part_k(part: Part) -> PartK:
             else 0.0
         )
         return PartK(bends, bends, 0.0, bore)
-    shut, details = part.opening <= 0.0, part.details
+    shut, details = is_shut(part), part.details
     stated = part.loss
     if stated is None and "Kv" in details:
         stated = loss_units.from_kv(details["Kv"], bore)
@@ -64,13 +64,24 @@ def part_k(part: Part) -> PartK:
         k = replace(k, forward=k.forward * dirt, back=k.back * dirt, laminar=k.laminar * dirt)
     if row.opening is not None and not shut and part.opening < 1.0:
         table = catalogue.openings()[row.opening]
-        shut = part.opening <= table.shut_at
-        if not shut:
-            forward, back = (
-                losses.valve_opening(one, part.opening, table.points, table.shut_at) for one in (k.forward, k.back)
-            )
-            k = replace(k, forward=forward, back=back)
-    return replace(k, shut=shut, one_way=row.one_way)
+        forward, back = (
+            losses.valve_opening(one, part.opening, table.points, table.shut_at) for one in (k.forward, k.back)
+        )
+        k = replace(k, forward=forward, back=back)
+    return replace(k, shut=shut, one_way=row.one_way) if shut or row.one_way else k
+
+
+def is_shut(part: Part) -> bool:
+    """Tell whether nothing passes a part: a valve that is shut, or open so little that its table has it as shut."""
+    if part.is_pipe or part.opening >= 1.0:
+        return False
+    row = catalogue.fittings()[part.kind]
+    return part.opening <= (0.0 if row.opening is None else max(0.0, catalogue.openings()[row.opening].shut_at))
+
+
+def is_one_way(part: Part) -> bool:
+    """Tell whether water passes a part only along the walk."""
+    return not part.is_pipe and catalogue.fittings()[part.kind].one_way
 
 
 def parts_k(parts: Sequence[Part]) -> tuple[PartK, ...]:

@@ -18,7 +18,7 @@ from .current_findings import judge_currents
 from .drain_findings import judge_drains
 from .filling import judge_filling
 from .find import find_flows
-from .fittings import part_k
+from .fittings import is_shut
 from .flows import FREE_FALL, Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
@@ -221,7 +221,7 @@ def _dry_feed(layout: Layout, flows: Flows, vessel: str) -> str | None:
         if line.end.kind == "vessel"
         and line.end.name == vessel
         and line.end.port != "standpipe"
-        and not any(part_k(part).shut for part in line.parts)
+        and not any(is_shut(part) for part in line.parts)
     )
     return next((line.name for line in feeds if groups[line.name] in running), None)
 
@@ -304,7 +304,7 @@ def _some_water(layout: Layout, flows: Flows, vessel: str) -> str:
     lines = [line for line in layout.lines.values() if line.end.name == vessel and line.end.port != "standpipe"]
     for line in lines:
         for part in line.parts:
-            if not part.is_pipe and part_k(part).shut:
+            if not part.is_pipe and is_shut(part):
                 return _open(layout, line, part)
     if weak:
         return f"see to pump '{weak[0]}' first"

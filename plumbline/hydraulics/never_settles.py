@@ -16,7 +16,7 @@ from ..layout.model import Layout, Pump
 from .assemble import Assembly
 from .contents import content
 from .filling import static_reach
-from .fittings import part_k
+from .fittings import is_one_way
 from .islands import components
 from .linear import inflow, outflow
 from .network import BoolArray, IntArray, Network, Solution
@@ -160,7 +160,7 @@ def _without_way_out(layout: Layout) -> frozenset[str]:
         for end, along in ((line.start, True), (line.end, False)):
             if end.kind != "vessel":
                 continue
-            checked = not along and any(part_k(part).one_way for part in line.parts)
+            checked = not along and any(is_one_way(part) for part in line.parts)
             falls = only_out(end) and not along  # what leaves a vessel at its floor lets water in once there is some
             if falls or pieces[line.name] in fed:
                 gets.add(end.name or "")

@@ -11,7 +11,7 @@ from ..layout.altered import with_end, with_parts
 from ..layout.model import Layout, Part
 from .assemble import Supply
 from .find import find_flows
-from .fittings import part_k
+from .fittings import is_shut
 from .flows import Flows
 from .stretches import pipes_joined
 from .valve_service import adjustable, label, with_openings
@@ -55,7 +55,7 @@ def openings(layout: Layout) -> tuple[Opening, ...]:
         for name, line in layout.lines.items()
         if pieces[name] in airy
         for part in line.parts
-        if part.opening < 1.0 and adjustable(part) and part_k(part).shut
+        if part.opening < 1.0 and adjustable(part) and is_shut(part)
     ]
     return (*caps, *valves)
 

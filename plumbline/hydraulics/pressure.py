@@ -13,7 +13,7 @@ from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
 from ..water import ATMOSPHERE, saturation_pressure
 from .filling import suctions as suction_lines
-from .fittings import part_k
+from .fittings import is_shut
 from .flows import Flows
 from .grade import GRAVITY, stretch_grade
 from .stretches import pipes_joined, supplied
@@ -157,7 +157,7 @@ def _full(flows: Flows, stretch: Stretch) -> bool:
     got = flows.stretches[stretch.id]
     if got.vented or stretch.id in flows.held or stretch.id in flows.cut_off or not math.isfinite(got.head_tail):
         return False
-    return got.flow != 0.0 or not (got.gravity or any(part_k(part).shut for part in stretch.parts))
+    return got.flow != 0.0 or not (got.gravity or any(is_shut(part) for part in stretch.parts))
 
 
 def _under_pressure(layout: Layout, flows: Flows) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ import numpy as np
 
 from ..layout.model import End, Layout, Line, Part, Stretch
 from .air_ways import Edge, air_reach
-from .fittings import part_k
+from .fittings import is_one_way, is_shut
 from .flows import Flows
 from .islands import components
 from .part_full import part_full_speed
@@ -123,14 +123,13 @@ class _Build:
 
     def line(self, line: Line) -> None:
         for index, part in enumerate(line.parts):
-            k = part_k(part)
             here, there = self.numbers[line.name, index], self.numbers[line.name, index + 1]
-            if k.shut:
+            if is_shut(part):
                 continue
             if part.length > 0.0:
                 stretch = self.stretch_of[line.name, part.step, part.at]
                 self.pieces.append((len(self.edges), part, stretch))
-            self.edges.append(Edge(here, there, k.one_way))
+            self.edges.append(Edge(here, there, is_one_way(part)))
             if part.kind == "spray bar":
                 self.openings += [Opening(node, part.vessel, line.name, "spray") for node in (here, there)]
         self.end(line, line.start, self.numbers[line.name, 0], "from")
@@ -200,7 +199,7 @@ class _Build:
         if found.flow == 0.0:
             share = 0.0 if vented else 1.0
             # What shuts a stretch off parts the heads at its two ends.
-            shut = next((n for n, one in enumerate(stretch.parts) if part_k(one).shut or part_k(one).one_way), None)
+            shut = next((n for n, one in enumerate(stretch.parts) if is_shut(one) or is_one_way(one)), None)
             after = shut is not None and stretch.parts.index(part) > shut
             near, far = (found.head_head, found.head_tail) if after else (found.head_tail, found.head_head)
             head = far if math.isnan(near) and shut is None else near

@@ -14,7 +14,7 @@ from .. import catalogue
 from ..catalogue.rows import OpeningRow
 from ..layout.altered import with_parts
 from ..layout.model import Layout, Part, Stretch
-from .fittings import part_k
+from .fittings import is_shut
 from .flows import Flows
 from .spray_bar import capped_bar
 from .stretches import only_out
@@ -175,7 +175,7 @@ def _ways(layout: Layout, flows: Flows) -> _Ways:
                 feeds[spray.vessel].append(stretch.head)
     sources |= {f"{pump.name}.out" for pump in layout.pumps.values() if pump.vessel is not None}
     everything = _joins(layout, layout.stretches)
-    open_ones = _joins(layout, [one for one in layout.stretches if not any(part_k(part).shut for part in one.parts)])
+    open_ones = _joins(layout, [one for one in layout.stretches if not any(is_shut(part) for part in one.parts)])
     wet = _reach(open_ones, sources)
     dry = any(point not in wet for points in feeds.values() for point in points)
     return _Ways(

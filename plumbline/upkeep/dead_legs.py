@@ -266,7 +266,7 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
 
 def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:
     """Cut the stretches at shut valves and spray bars. Returns them, the live points, and what closes each dead end."""
-    from ..hydraulics.fittings import part_k
+    from ..hydraulics.fittings import is_shut
 
     edges: list[_Edge] = []
     live: set[Hashable] = set()
@@ -282,7 +282,7 @@ def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, s
         if pump is not None and pump.vessel is not None:
             live.add(tail)
         for part in stretch.parts:
-            if part.opening < 1.0 and part_k(part).shut and not _opens(part):
+            if part.opening < 1.0 and is_shut(part) and not _opens(part):
                 before, after = (
                     ("shut", line.name, part.step, "before"),
                     ("shut", line.name, part.step, "after"),

@@ -8,7 +8,7 @@ ways on are tried, so loops need nothing special and the answer is exact.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -80,17 +80,19 @@ def sharp_kinds() -> frozenset[str]:
     return frozenset(name for name, fitting in fittings().items() if fitting.sharp) | {"bend"}
 
 
-def refusal(track: Track, rod: Rod, access: Access) -> str | None:
-    """Tell why a rod cannot be put in at an access, before any turn; None where it can."""
+def refusal(track: Track, rod: Rod, access: Access) -> Callable[[], str] | None:
+    """Tell why a rod cannot be put in at an access, before any turn, in words that are put together when asked for; None where it can."""
     units = track.layout.units
     if access.id in track.closed:
-        return track.closed[access.id]
+        return lambda: track.closed[access.id]
     needed = hand_room(track, rod)
     room = track.room.get(access.id)
     if room is not None and room < needed - 1e-9:
-        return f"{show(room, 'length', units)} of room in front of it, {show(needed, 'length', units)} wanted for the {rod.name}"
+        return lambda: (
+            f"{show(room, 'length', units)} of room in front of it, {show(needed, 'length', units)} wanted for the {rod.name}"
+        )
     if access.bore < least_bore(rod) - 1e-9:
-        return f"its {show(access.bore, 'size', units)} opening is too small for the rods"
+        return lambda: f"its {show(access.bore, 'size', units)} opening is too small for the rods"
     return None
 
 
@@ -145,7 +147,9 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> Iterator[Push]:
 
     `tools` are the rods, a brush each; the track's own if left out.
     """
-    rods = track.tools if tools is None else tuple(tools)
+    bores = {part.pipe.bore for line in track.layout.lines.values() for part in line.parts if part.is_pipe}
+    # A head that no pipe of the layout is for cleans nothing wherever it gets to.
+    rods = [rod for rod in (track.tools if tools is None else tools) if any(cleans(rod, bore) for bore in bores)]
     for access in track.doors:
         for rod in rods:
             if rod.cord or refusal(track, rod, access) is not None:

@@ -7,8 +7,7 @@ import itertools
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from ..catalogue import fittings
-from ..hydraulics.fittings import part_k
+from ..hydraulics.fittings import is_one_way, is_shut
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import Access, Layout, Part, Stretch
 
@@ -139,7 +138,7 @@ class _Ways:
             if part.is_pipe:
                 continue
             key = (line or self.access.line, part.step)
-            if key in self.off or part_k(part).shut or (fittings()[part.kind].one_way and along):
+            if key in self.off or is_shut(part) or (along and is_one_way(part)):
                 return
             if adjustable(part):
                 valves.append((key, part))

@@ -21,10 +21,10 @@ from .words import access_name, degrees
 
 __all__ = ["Failure", "Neighbours", "entry_failure", "failures", "step_name"]
 
-ASKED = 12
-"""So many of the nearest accesses are asked."""
+ASKED = 6
+"""So many of the nearest accesses are asked: twice as many as are spoken of, since a way round a ring may turn out the nearer."""
 
-LONG_ROD = 30.0
+LONG_ROD = 15.0
 """Rods longer than this [m] are not for hands (common practice, no source)."""
 
 CORD = "the cord finds no second opening to come out of"
@@ -64,7 +64,7 @@ class Neighbours:
     def __init__(self, track: Track) -> None:
         self.track = track
         self.doors = {door.id: door for door in track.doors}
-        self.refused: dict[str, list[str | None]] = {}
+        self.refused: dict[str, list[Callable[[], str] | None]] = {}
         self.before: dict[Piece, list[tuple[Piece | str, Move, float]]] = defaultdict(list)
         for access, moves in track.entries.items():
             self.lead(access, moves, 0.0)
@@ -93,7 +93,7 @@ class Neighbours:
                 if source not in done:
                     heapq.heappush(todo, (so_far + length, next(order), source, (move, *moves)))
 
-    def refusals(self, access: Access) -> list[str | None]:
+    def refusals(self, access: Access) -> list[Callable[[], str] | None]:
         """Why each tool of the track does not go in at an access, None where it does."""
         if access.id not in self.refused:
             self.refused[access.id] = [refusal(self.track, rod, access) for rod in self.track.tools]
@@ -130,7 +130,7 @@ def entry_failure(track: Track, access: Access) -> str:
         return "the layout has no rod"
     rods = [rod for rod in track.tools if refusal(track, rod, access) is None]
     if not rods:
-        return next(why for rod in track.tools if (why := refusal(track, rod, access)) is not None)
+        return next(why() for rod in track.tools if (why := refusal(track, rod, access)) is not None)
     rods = [rod for rod in rods if not rod.cord]
     if not rods:
         return CORD
@@ -168,9 +168,9 @@ def _failure(near: Neighbours, access: Access, line: str, ways: Sequence[tuple[W
     return Failure(access_name(near.track.layout, access), distance, halt.why(), halt.short_by, rod)
 
 
-def _kept_out(rod: Rod, refused: str | None) -> Halt:
+def _kept_out(rod: Rod, refused: Callable[[], str] | None) -> Halt:
     """Where a rod that does not go in stops: a cord half a metre before the opening, so that it is told sooner than what is refused."""
-    return Halt(-0.5, lambda: CORD) if refused is None else Halt(-1.0, lambda: refused)
+    return Halt(-0.5, lambda: CORD) if refused is None else Halt(-1.0, refused)
 
 
 def _walk(layout: Layout, rod: Rod, way: tuple[Move, ...], here: str, distance: float) -> Halt | None:
