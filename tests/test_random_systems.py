@@ -61,6 +61,19 @@ TORN = re.compile(
 """What no sentence for a reader holds: a number that is none, one of several, a word said twice."""
 
 
+SHUT = """
+vessels:
+  sump: {base: 0 m, water: 0.5 m, rim: 0.8 m, area: 1 m^2}
+  bed: {base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2}
+pumps:
+  lift: {curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}
+lines:
+  suction: {pipe: pvc 40, from: {vessel: sump, height: 0.05 m}, route: [south: 0.2 m, gate valve: shut, south: 0.3 m], to: lift}
+  feed: {pipe: pvc 25, from: lift, route: [up: 1.5 m], to: bed}
+"""
+"""A pump with a shut valve before it."""
+
+
 class TooLongError(BaseException):
     """The work went on and on. No `except Exception` of the program's own may swallow it."""
 
@@ -198,7 +211,7 @@ def test_every_command_that_takes_a_layout_is_run() -> None:
 def test_what_commands_share_is_worked_out_once_and_is_each_ones_own_answer(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / "layout.yaml").write_text(small_system(0), encoding="utf-8")
+    (tmp_path / "layout.yaml").write_text(SHUT, encoding="utf-8")
     file = str(tmp_path / "layout.yaml")
     main(["check", file])
     alone = capsys.readouterr().out
@@ -252,19 +265,7 @@ def note(folder: Path, words: str, seed: int, text: str, wrong: str = "") -> Non
 @pytest.mark.invariant
 def test_a_shut_valve_before_a_pump_is_a_dead_leg_through_the_pump(tmp_path: Path) -> None:
     """What the trial found: pipe on both sides of a pump hangs together, so the way to its furthest point leads through it."""
-    (tmp_path / "layout.yaml").write_text(
-        """
-vessels:
-  sump: {base: 0 m, water: 0.5 m, rim: 0.8 m, area: 1 m^2}
-  bed: {base: 1 m, water: 0.2 m, rim: 0.4 m, area: 1 m^2}
-pumps:
-  lift: {curve: [[0 L/min, 3 m], [40 L/min, 0.5 m]]}
-lines:
-  suction: {pipe: pvc 40, from: {vessel: sump, height: 0.05 m}, route: [south: 0.2 m, gate valve: shut, south: 0.3 m], to: lift}
-  feed: {pipe: pvc 25, from: lift, route: [up: 1.5 m], to: bed}
-""",
-        encoding="utf-8",
-    )
+    (tmp_path / "layout.yaml").write_text(SHUT, encoding="utf-8")
     lengths = sorted(leg.length for leg in by_shape(read_layout(tmp_path / "layout.yaml")))
     assert lengths == pytest.approx([0.2, 1.8])
     assert not run("check", tmp_path)
