@@ -219,7 +219,8 @@ def test_what_commands_share_is_worked_out_once_and_is_each_ones_own_answer(
         main(["check", file])
         first, shared = solved.call_count, capsys.readouterr().out
         main(["check", file])
-        assert 0 < first == solved.call_count and capsys.readouterr().out == alone
+        assert 0 < first == solved.call_count
+        assert capsys.readouterr().out == alone
     main(["check", file])
     assert alone == shared == capsys.readouterr().out
 
