@@ -40,9 +40,10 @@ LONGEST = 60.0
 MORE = {
     "balance": ["-o", "new.yaml"],
     "check": ["--all", "--defaults"],
-    "fouling": ["--months", "6"],
+    "day": ["--hours", "3"],
+    "fouling": ["--months", "2"],
     "mishaps": ["--hours", "0.05"],
-    "page": ["-o", "new.html", "--months", "3"],
+    "page": ["-o", "new.html", "--months", "2"],
     "parts": ["--csv", "new.csv"],
     "redesign": ["-o", "new.yaml", "--quick", "--minutes", "0.02"],
     "size": ["--fish", "2 kg/month", "-o", "new.yaml"],
@@ -78,7 +79,7 @@ class TooLongError(BaseException):
     """The work went on and on. No `except Exception` of the program's own may swallow it."""
 
 
-SHARED = ("read_layout", "find_flows", "how_sure", "follow_day", "flush_ways", "look_after", "check")
+SHARED = ("read_layout", "find_flows", "how_sure", "follow_day", "flush_ways", "look_after", "check", "sketch")
 """What several commands begin with: of one file it is worked out once, and what it raises is raised again for each of them."""
 
 
