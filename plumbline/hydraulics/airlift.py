@@ -128,7 +128,7 @@ def riser_heads(
     bore: ArrayLike,
     length: ArrayLike,
     submergence: ArrayLike,
-    roughness: float,
+    roughness: ArrayLike,
     inlet_k: float,
     around: Surroundings,
     steps: int = _STEPS,
@@ -166,7 +166,7 @@ def riser_heads(
     rho, g, p0 = around.density, around.gravity, around.atmosphere
     area = 0.25 * np.pi * bore**2
     water, rise = q / area, slug_rise(bore, around)
-    relative = roughness / bore
+    relative = np.asarray(roughness, dtype=float) / bore
 
     def at(p: FloatArray) -> tuple[FloatArray, FloatArray]:
         gas = air * p0 / (p * area)

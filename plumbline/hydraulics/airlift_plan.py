@@ -7,17 +7,19 @@ head: from there the water runs down through the pipe as it is, with the pump's 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .. import catalogue
 from ..layout.model import Airlift, Layout, Pipe
 from .airlift import Surroundings, isothermal_power, most_air, riser_heads
 from .airlift_duty import Regime, outside_of_range, regime_of
 from .flows import Flows
+from .network import FloatArray
 from .pumping import DAYS
-from .risers import AirPower, air_power, as_riser, surroundings
+from .risers import AirPower, air_power, as_riser, inlet_k, surroundings
 
 __all__ = ["AirliftPlan", "Case", "Option", "Verdict", "plan_airlift"]
 
@@ -153,20 +155,24 @@ def _sizes(layout: Layout, name: str) -> list[Pipe]:
 
 
 def _case(pipes: list[Pipe], flow: float, head: float, depth: float, around: Surroundings, hours: float) -> Case:
-    options = tuple(_option(pipe, flow, head, depth, around, hours) for pipe in pipes)
+    airs = _least_air(pipes, flow, head, depth, around)
+    options = tuple(
+        _option(pipe, None if np.isnan(air) else float(air), flow, head, depth, around, hours)
+        for pipe, air in zip(pipes, airs, strict=True)
+    )
     able = [one for one in options if one.power is not None]
     best = min(able, key=lambda one: one.power.likely if one.power is not None else 0.0, default=None)
-    highest = head if best is not None else max(_highest(pipe, flow, head, depth, around) for pipe in pipes)
+    highest = head if best is not None else _highest(pipes, flow, head, depth, around)
     return Case(head, options, best, highest)
 
 
-def _option(pipe: Pipe, flow: float, head: float, depth: float, around: Surroundings, hours: float) -> Option:
+def _option(
+    pipe: Pipe, air: float | None, flow: float, head: float, depth: float, around: Surroundings, hours: float
+) -> Option:
     length = depth + head
-    made = Airlift(0.0, pipe, length, depth)
-    air = _least_air(made, flow, head, around)
     ratio = depth / length
     if air is None:
-        _, most = most_air(**as_riser(made, around))
+        _, most = most_air(**as_riser(Airlift(0.0, pipe, length, depth), around))
         return Option(pipe, flow, ratio, None, most)
     airlift = Airlift(air, pipe, length, depth)
     found = riser_heads(flow, air, **as_riser(airlift, around))
@@ -189,34 +195,32 @@ def _option(pipe: Pipe, flow: float, head: float, depth: float, around: Surround
     )
 
 
-def _least_air(riser: Airlift, flow: float, head: float, around: Surroundings) -> float | None:
-    """The least air that gives the flow at the head while slugs hold together: where the head at that flow first comes to it as the air
-    grows [m³/s]."""
-    area, most = 0.25 * np.pi * riser.riser.bore**2, catalogue.airlift()["churn void"].likely
-    airs = np.geomspace(1e-3 * area, 30.0 * area, 161)
-    low = high = 0.0
-    for _ in range(3):
-        found = riser_heads(flow, airs, **as_riser(riser, around))
+def _least_air(
+    pipes: list[Pipe], flow: float, head: ArrayLike, depth: float, around: Surroundings, *, zooms: int = 3
+) -> FloatArray:
+    """The least air with which each size gives the flow at the head, or at its own of as many, while slugs hold together: where the head at that flow
+    first comes to it as the air grows [m³/s], the closer the more zooms; not a number for a size with which none does."""
+    bore, roughness, head, row = (
+        np.broadcast_to(one, len(pipes))[:, None]
+        for one in ([pipe.bore for pipe in pipes], [pipe.roughness for pipe in pipes], head, range(len(pipes)))
+    )
+    riser: dict[str, Any] = {"bore": bore, "length": depth + head, "submergence": depth, "roughness": roughness}
+    most = catalogue.airlift()["churn void"].likely
+    airs = 0.25 * np.pi * bore**2 * np.geomspace(1e-3, 30.0, 161)
+    for _ in range(zooms):
+        found = riser_heads(flow, airs, **riser, inlet_k=inlet_k(), around=around)
         enough = (found.head >= head) & (found.top <= most)
-        if not enough.any():
-            return None
-        at = int(np.argmax(enough))
-        if at == 0:
-            return float(airs[0])
-        low, high = float(airs[at - 1]), float(airs[at])
-        airs = np.linspace(low, high, 33)
-    return high
+        at = np.argmax(enough, axis=1, keepdims=True)
+        low, high = airs[row, np.maximum(at - 1, 0)], airs[row, at]
+        airs = np.linspace(low[:, 0], high[:, 0], 33, axis=1)
+    return np.where(enough.any(axis=1), high[:, 0], np.nan)
 
 
-def _highest(pipe: Pipe, flow: float, head: float, depth: float, around: Surroundings) -> float:
-    """The greatest head at which one size still gives the flow, between none and `head` [m]."""
-    low, high = 0.0, head
-    if _least_air(Airlift(0.0, pipe, depth + 1e-3, depth), flow, 1e-3, around) is None:
-        return 0.0
+def _highest(pipes: list[Pipe], flow: float, head: float, depth: float, around: Surroundings) -> float:
+    """The greatest head at which one of the sizes still gives the flow, between none and `head` [m]."""
+    low, high = np.zeros(len(pipes)), np.full(len(pipes), head)
     for _ in range(12):
         middle = 0.5 * (low + high)
-        if _least_air(Airlift(0.0, pipe, depth + middle, depth), flow, middle, around) is None:
-            high = middle
-        else:
-            low = middle
-    return low
+        gives = np.isfinite(_least_air(pipes, flow, middle, depth, around, zooms=1))
+        low, high = np.where(gives, middle, low), np.where(gives, high, middle)
+    return float(low.max())
