@@ -21,6 +21,7 @@ from .layout import is_visit, read_layout
 from .threads import one_thread
 from .upkeep.card import wall_card
 from .upkeep.follow import if_left_alone
+from .upkeep.words import listed
 
 __all__ = ["Due", "Stop", "make_rounds", "visit"]
 
@@ -153,11 +154,13 @@ def _unread(file: str, since: date, why: str, do: str) -> Stop:
 
 def _stop(file: str, since: date, result: CheckResult, age: float, ahead: float) -> Stop:
     worst = next((one for one in result.findings if one.level != "advice"), None)
-    card = wall_card(result.layout, result.flows, result.upkeep)
+    card = wall_card(result.layout, result.flows, result.upkeep, cut=result.cut)
     falling = _fouling(result, age, ahead)
     rounds = [visit for visit in card.routine.visits if age + ahead >= visit.every]
     # The longest one that is due holds the shorter ones.
-    due = [Due("cleaning by the card", one.every, age - one.every, one.minutes) for one in rounds[-1:]]
+    floods = listed([f"'{name}'" for name in card.floods])
+    cleaning = f"cleaning, once {floods} no longer runs over as the pumps stop" if floods else "cleaning by the card"
+    due = [Due(cleaning, one.every, age - one.every, one.minutes) for one in rounds[-1:]]
     due += [falling] if falling is not None else []
     carry = tuple(dict.fromkeys(job.tool for visit in rounds for job in visit.jobs))
     said = (worst.message, worst.cure) if worst else ("", "")

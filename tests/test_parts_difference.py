@@ -126,3 +126,17 @@ def test_more_hose_is_bought_and_less_is_not(read_text: ReadText) -> None:
     short, long = (bill_of(read_text(text.format(length=length))) for length in (2, 3.5))
     assert [(hose.size, round(hose.length, 3)) for hose in difference(short, long).hoses] == [("hose 19 mm", 1.5)]
     assert difference(long, short).hoses == ()
+
+
+@pytest.mark.invariant
+def test_lines_in_another_order_need_nothing_new(read_text: ReadText) -> None:
+    """Two pumps in a tank whose place the file does not give: the reading begins with the line that stands first."""
+    head = "vessels: {tank: {base: 0 m, water: 1 m}}\npumps: {one: {in: tank, curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}, two: {curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}}\n"
+    lines = [
+        "  a: {pipe: pvc 25, from: one, route: [up: 1 m, elbow, east: 1 m, elbow, north: 0.5 m], to: tank}\n",
+        "  b: {pipe: pvc 32, from: {vessel: tank, height: 0.1 m}, route: [west: 1 m, elbow, south: 0.7 m], to: two}\n",
+        "  c: {pipe: pvc 25, from: two, route: [up: 1 m, elbow, north: 1 m, elbow, west: 0.5 m], to: tank}\n",
+    ]
+    bills = [bill_of(read_text(f"{head}lines:\n{''.join(some)}")) for some in (lines, lines[::-1])]
+    made = difference(*bills)
+    assert (made.buy, made.out, made.pieces, made.shorter, made.couplings) == ((), (), (), (), ())

@@ -4,6 +4,7 @@ offered. Invariants throughout; nothing here has a published value."""
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections import Counter
 from collections.abc import Callable
@@ -16,7 +17,7 @@ from checks import checked
 from plumbline.catalogue import pipes
 from plumbline.catalogue.reading import data
 from plumbline.check import check
-from plumbline.errors import PlumblineError
+from plumbline.errors import LayoutError, PlumblineError
 from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout, Pipe
 from plumbline.layout.vectors import minus, size
@@ -144,6 +145,39 @@ def test_all_changes_that_do_not_clash_can_be_made_at_once(path: Path) -> None:
     after = changed(layout, together)
     named = {change.access for change in together if change.access}
     assert named <= {access.id for access in after.accesses}
+
+
+def unmarked(layout: Layout) -> str:
+    """All that a layout holds, but for the places of its lines in the file, and where it told that something was left out."""
+    return re.sub(r"mark=Mark\([^)]*\)", "", repr(replace(layout, defaults=())))
+
+
+@pytest.mark.few
+@pytest.mark.second_method
+@pytest.mark.parametrize("path", LAYOUTS, ids=NAMES)
+def test_a_layout_of_which_some_lines_are_read_again_is_that_of_its_whole_text(path: Path) -> None:
+    """Every change by itself, and one of each five of them together."""
+    layout = read_layout(path)
+    changes = everything(layout)
+    together: list[Change] = []
+    for change in changes[::5]:
+        if not any(clash(change, other) for other in together):
+            together.append(change)
+    for some in ([[change] for change in changes[::3]] + [together]) if changes else []:
+        assert unmarked(changed(layout, some)) == unmarked(layout_of(apply(layout.text, some), layout.path))
+
+
+@pytest.mark.invariant
+def test_what_is_wrong_in_a_line_read_again_is_told_with_its_place_in_the_whole_file() -> None:
+    layout = layout_of(TEXT)
+    wrong = Change("sweep", "first", 1, "", "", (Edit("swap", "first", 1, ("down: 3 lengths",)),), 0.0, 0.0)
+    told = []
+    for read in (lambda: changed(layout, [wrong]), lambda: layout_of(apply(TEXT, [wrong]))):
+        with pytest.raises(LayoutError) as error:
+            read()
+        told.append(error.value.faults)
+    assert told[0] == told[1]
+    assert told[0][0].line == TEXT.splitlines().index("      - down: 1.2 m   # by the wall") + 1
 
 
 TEXT = """\

@@ -11,9 +11,11 @@ import pytest
 from plumbline.check import CheckResult, check
 from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.accesses import accesses
+from plumbline.redesign.change import changed
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
-from plumbline.report.card import card_words
+from plumbline.redesign.valves import check_valve_in
+from plumbline.report.card import card_as_json, card_words
 from plumbline.report.redesign import headline
 from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
@@ -165,8 +167,17 @@ def test_what_runs_over_until_the_sump_has_fallen_is_not_told_as_a_flow() -> Non
     assert found.message.endswith("It runs over until so much water is lost that no more comes than goes.")
 
 
-def test_the_card_holds_the_pump_on_where_the_bed_would_flood_the_sump() -> None:
-    """The bed's 0.3 m of water stand over the sump's rim, and the feed ends under them: unplugged, the pump lets them back."""
+def test_the_card_tells_no_job_where_the_bed_would_flood_the_sump() -> None:
+    """The bed's 0.3 m of water stand over the sump's rim, and the feed ends under them: unplugged, the pump lets them back. With a check valve after
+    the pump nothing does, and the card has its jobs."""
     result = checked("backflow")
     card = wall_card(result.layout, result.flows, result.upkeep, cut=result.cut)
-    assert card_words(card).before[0].startswith("Do not switch the pump off yet: 'sump' would run over.")
+    assert card_words(card).first.startswith("Do not switch the pump off yet: 'sump' would run over.")
+    assert card.routine.visits
+    assert card_words(card).visits == ()
+    assert card_as_json(card)["visits"] == []
+    assert card_as_json(card)["floods"] == ["sump"]
+    text = (TANGLED / "backflow.yaml").read_text(encoding="utf-8")
+    cured = check(changed(layout_of(text), [check_valve_in(result.layout, result.layout.lines["feed"], read_prices())]))
+    card = wall_card(cured.layout, cured.flows, cured.upkeep, cut=cured.cut)
+    assert card_words(card).visits

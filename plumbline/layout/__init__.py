@@ -9,9 +9,12 @@ could read, and keeps quiet about what depends on the rest, so that one slip mak
 from __future__ import annotations
 
 import os
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 from ..errors import LayoutError
 from . import words
+from .again import walked_again
 from .faults import Faults
 from .join import join
 from .model import Layout, Reading, Stated, stated
@@ -22,9 +25,11 @@ from .read import read_statements
 from .readings import place_readings, read_readings
 from .rest import walk_lines
 from .source import read_source, read_text
+from .statements import Said
 from .values import Values
+from .walk import Walked
 
-__all__ = ["is_visit", "layout_of", "read_layout", "read_visit"]
+__all__ = ["is_visit", "layout_of", "layout_with", "read_layout", "read_visit"]
 
 
 def read_layout(path: str | os.PathLike[str]) -> Layout:
@@ -86,8 +91,35 @@ def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
     return _layout(os.fspath(path), text, read_text(text, faults), faults)
 
 
+def layout_with(text: str, path: str, base: Layout, differ: Collection[str], lines: str) -> Layout:
+    """Read a text that differs from a layout's in some lines of pipe alone: those are read, and the others taken as they were.
+
+    Parameters:
+        text: the whole, as it is now.
+        differ: the names of the lines that are otherwise, or gone.
+        lines: the text of those that are otherwise, under `lines`.
+
+    Returns:
+        The layout that `layout_of` reads, but for the marks that tell where in the file a line stands, and what it is told to leave out.
+
+    Raises:
+        LayoutError: as `read_layout`.
+    """
+    faults = Faults(path)
+    try:
+        again = walked_again(base.text, differ, lines, faults)
+        if again is not None and not faults.found:
+            return replace(_joined(path, text, *again, faults), defaults=base.defaults)
+    except LayoutError:
+        pass  # told by the whole reading, with the places that its faults have in the file
+    return layout_of(text, path)
+
+
 def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
-    said, walked = walk_lines(read_statements(tree, faults), faults)
+    return _joined(path, text, *walk_lines(read_statements(tree, faults), faults), faults)
+
+
+def _joined(path: str, text: str, said: Said, walked: Mapping[str, Walked], faults: Faults) -> Layout:
     joined = join(said, walked, faults)
     pumps = {name: with_curve(pump, said.water, said.altitude, faults) for name, pump in said.pumps.items()}
     readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from ..units import Units
 from . import words
 from .ends import read_end
 from .extras import (
@@ -32,7 +33,7 @@ from .steps import Steps
 from .timing import read_areas
 from .values import Fields, Got, Values
 
-__all__ = ["read_statements"]
+__all__ = ["read_lines", "read_statements", "read_whole"]
 
 
 def read_statements(tree: Node, faults: Faults) -> Said:
@@ -41,15 +42,32 @@ def read_statements(tree: Node, faults: Faults) -> Said:
     Raises:
         LayoutError: where the file is no group of values at all, so that nothing more can be said.
     """
-    reader = _Reader(tree, faults)
-    return spread(reader.whole(tree), reader.names, faults)
+    return spread(*read_whole(tree, faults), faults)
+
+
+def read_whole(tree: Node, faults: Faults) -> tuple[Said, Names]:
+    """Read a file's tree before what stands several times is written out, and give the names in it."""
+    reader = _Reader(faults, units_of(tree), Names(faults))
+    return reader.whole(tree), reader.names
+
+
+def read_lines(tree: Node, said: Said, names: Names, faults: Faults) -> dict[str, LineSaid]:
+    """Read the lines of pipe that stand in a tree, as of a file of which all else is `said`; `names` are those taken elsewhere in it."""
+    reader = _Reader(faults, said.units, names)
+    got = reader.values.fields(tree, words.LAYOUT, "the layout")
+    lines = {} if got is None else reader.routes(got, said.vessels)
+    return {
+        name: replace(line, numbers=tuple(range(1, len(line.steps) + 1)))
+        for name, line in lines.items()
+        if line is not None
+    }
 
 
 class _Reader:
-    def __init__(self, tree: Node, faults: Faults) -> None:
+    def __init__(self, faults: Faults, units: Units, names: Names) -> None:
         self.faults = faults
-        self.values = Values(faults, units_of(tree))
-        self.names = Names(faults)
+        self.values = Values(faults, units)
+        self.names = names
         self.unsure: set[str] = set()
         self.rows: dict[str, int] = {}
 
@@ -65,8 +83,7 @@ class _Reader:
         electricity = read_electricity(got.node("electricity"), self.values)
         hours = 24.0 if electricity is None else electricity.hours
         pumps = dict(self.pumps(got.get("pumps"), vessels, hours))
-        steps = Steps(self.values, self.names, [*vessels, *self.rows])
-        lines = {key: self.line(key, mark, node, steps) for key, mark, node in self.named(got.get("lines"), "line")}
+        lines = self.routes(got, vessels)
         if "lines" in got and not lines and not self.faults.found:
             self.faults.add(got["lines"].mark, "the layout has no lines", "at least one line under 'lines'")
         if not got.complete:
@@ -96,6 +113,10 @@ class _Reader:
             unsure=frozenset(self.unsure | self.names.twice),
             complete="line" not in self.faults.blind and all(line and line.whole for line in lines.values()),
         )
+
+    def routes(self, got: Fields, vessels: Mapping[str, Vessel]) -> dict[str, LineSaid | None]:
+        steps = Steps(self.values, self.names, [*vessels, *self.rows])
+        return {key: self.line(key, mark, node, steps) for key, mark, node in self.named(got.get("lines"), "line")}
 
     def rods(self, got: Fields) -> Iterator[Rod]:
         if got.node("rods") is None:

@@ -7,8 +7,9 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from ..layout.model import Vector
-from ..layout.vectors import minus, size
+from ..hydraulics.stretches import pipes_joined
+from ..layout.model import Layout, Vector
+from ..layout.vectors import NOWHERE, add, minus, size
 from .model import Bill, Hose, Item, Piece, Place
 from .plan import CutPlan, plan_of
 from .sizes import outside_of, socket_depth
@@ -71,6 +72,7 @@ def difference(old: Bill, new: Bill, moved: Collection[str] = ()) -> Difference:
     lost with the old socket: a coupling and a short piece of pipe are counted for it (common practice, no source), and nothing where the
     new piece ends a socket's depth or more short of the old end.
     """
+    new = _as_lay(new, old.layout)
     buy, out = _apart(new.items, old.items, moved), _apart(old.items, new.items, moved)
     pieces: list[Piece] = []
     shorter: list[Piece] = []
@@ -109,6 +111,31 @@ def difference(old: Bill, new: Bill, moved: Collection[str] = ()) -> Difference:
     return Difference(
         old, new, buy, out, tuple(pieces), tuple(shorter), _removed(old, kept), tuple(couplings), _more_hose(old, new)
     )
+
+
+def _as_lay(new: Bill, old: Layout) -> Bill:
+    """A bill with each line where it lay in an old layout: pipe that no vessel's place in plan holds lies wherever the file is begun, so that it is held by the
+    first vessel or pump that it begins at in both."""
+    groups, away = pipes_joined(new.layout), dict[int, Vector]()
+    for name, line in new.layout.lines.items():
+        was = old.lines[name].start if name in old.lines else line.start
+        if (
+            name in old.lines
+            and line.start.kind in ("vessel", "pump")
+            and (was.kind, was.name) == (line.start.kind, line.start.name)
+        ):
+            east, north, _ = minus(was.place, line.start.place)
+            away.setdefault(groups[name], (east, north, 0.0))
+
+    def lay(line: str, point: Vector) -> Vector:
+        return add(point, away.get(groups.get(line, -1), NOWHERE))
+
+    items = (
+        replace(item, places=tuple(replace(place, point=lay(place.line, place.point)) for place in item.places))
+        for item in new.items
+    )
+    pieces = (replace(one, start=lay(one.line, one.start), end=lay(one.line, one.end)) for one in new.pieces)
+    return replace(new, items=tuple(items), pieces=tuple(pieces))
 
 
 def _spot(point: Vector) -> tuple[int, int, int]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Literal
 
-from ..layout import layout_of
+from ..layout import layout_of, layout_with
 from ..layout.kinds import plain
 from ..layout.model import Layout, Step, Vector
 from ..layout.opening import says_opening
@@ -95,10 +94,22 @@ def changed(layout: Layout, changes: Iterable[Change]) -> Layout:
         CannotChange: where the text does not allow it.
         LayoutError: where what comes out does not close.
     """
-    return _read(apply(layout.text, changes), layout.path)
+    changes = tuple(changes)
+    text = apply(layout.text, changes)
+    for one, text_read, made in _lately:
+        if one is layout and text_read == text:
+            return made
+    script, differ = read_script(layout.text), {edit.line for change in changes for edit in change.written}
+    blocks = [script.block_of(name) for name in sorted(differ)]
+    if all(block[:1].isspace() for block in blocks):
+        made = layout_with(text, layout.path, layout, differ, apply("\n".join(("lines:", *blocks, "")), changes))
+    else:
+        made = layout_of(text, layout.path)
+    _lately.appendleft((layout, text, made))
+    return made
 
 
-_read = lru_cache(maxsize=16)(layout_of)
+_lately: deque[tuple[Layout, str, Layout]] = deque(maxlen=16)
 """One set of changes is looked at from several sides, one after the other."""
 
 

@@ -86,6 +86,11 @@ class Script:
         """The text of a line, its name first."""
         return self.text[self.lines[line].key.start : self.lines[line].value.end]
 
+    def block_of(self, line: str) -> str:
+        """The text of the lines of the file that a line stands on."""
+        start, stop = self.lines[line].key.start, self.text.find("\n", self.lines[line].value.end)
+        return self.text[self.text.rfind("\n", 0, start) + 1 : len(self.text) if stop < 0 else stop]
+
     def of(self, line: str) -> LineText | None:
         """The text of a line of the layout, that of its row where it is one of several that the file writes once."""
         return self.lines.get(line, self.lines.get(row_of(line)))

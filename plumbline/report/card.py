@@ -43,7 +43,7 @@ _DRIPS = 0.0005
 @dataclass(frozen=True, slots=True)
 class CardWords:
     """A wall card as sentences, the same on a terminal and on paper: `first`, what comes `before`, the `visits` with their jobs, the
-    bucket's `bucket_head` and `bucket_rows`, what is `left`, and `care`. Without visits nothing can be cleaned."""
+    bucket's `bucket_head` and `bucket_rows`, what is `left`, and `care`. Without visits nothing can be cleaned, or not as the system stands."""
 
     title: str
     first: str
@@ -62,8 +62,8 @@ def card_words(card: WallCard) -> CardWords:
     routine, units = card.routine, card.layout.units
     title = f"{card.layout.name}: keeping the pipe clean"
     care = tuple(cautions_of("card", card.layout).values())
-    if not routine.visits:
-        return CardWords(title, "No rod and no flush reaches any of the pipe.", (), (), "", (), (), "", "", care)
+    if not card.visits:
+        return CardWords(title, _no_job(card), (), (), "", (), (), "", "", care)
     full = ""
     if card.full is not None:
         takes = minutes_words(card.full.visits[-1].minutes)
@@ -98,13 +98,24 @@ def card_words(card: WallCard) -> CardWords:
 def _visits(card: WallCard) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Each round with the jobs that the shorter one has not."""
     done: tuple[Job, ...] = ()
-    for visit in card.routine.visits:
+    for visit in card.visits:
         water = f", {show(visit.water, 'volume', card.layout.units)} of water" if visit.water > 0.0 else ""
         besides = " with these besides" if done else ""
         fresh = [job for job in visit.jobs if job not in done]
         jobs = tuple(job_words(card.layout, job, done, _of(card, fresh, at)) for at, job in enumerate(fresh))
         yield f"{every_words(visit.every)}{besides}: about {minutes_words(visit.minutes)}{water}", jobs
         done = visit.jobs
+
+
+def _no_job(card: WallCard) -> str:
+    """Why a card has no job on it."""
+    if not card.floods:
+        return "No rod and no flush reaches any of the pipe: 'plumbline check' tells what to change."
+    floods = listed(f"'{name}'" for name in card.floods)
+    return (
+        f"Do not switch the {_pumps_of(card.layout)} off yet: {floods} would run over. Every job of this card wants that, so that none is told. "
+        "'plumbline check' names the cure; make that first."
+    )
 
 
 def _pumps_of(layout: Layout) -> str:
@@ -120,10 +131,7 @@ def _kinds(layout: Layout, places: Iterable[str]) -> set[str | None]:
 def _before(card: WallCard) -> Iterator[str]:
     """What holds for every job of a card."""
     layout, pumps = card.layout, _pumps_of(card.layout)
-    jobs = [job for visit in card.routine.visits for job in visit.jobs]
-    if card.floods:
-        floods = listed(f"'{name}'" for name in card.floods)
-        yield f"Do not switch the {pumps} off yet: {floods} would run over. 'plumbline check' names the cure; make that first."
+    jobs = [job for visit in card.visits for job in visit.jobs]
     off = "all pumps off and pull their plugs" if pumps == "pumps" else "the pump off and pull its plug"
     yield f"Switch {off} before a hand goes into the water."
     way = "it follows the water, so that dirt goes on and not back"
@@ -155,7 +163,7 @@ def card_view(card: WallCard) -> Iterator[RenderableType]:
     words = card_words(card)
     yield Text(words.title, style="bold")
     if not words.visits:
-        yield Text(f"{words.first[:-1]}: 'plumbline check' tells what to change.")
+        yield Text(words.first)
         return
     yield Text(words.first)
     yield heading("Before you begin")
@@ -288,8 +296,9 @@ def card_as_json(card: WallCard) -> dict[str, Any]:
         **fields(routine, "cleaned_fraction=cleaned proven"),
         "visits": [
             fields(visit, "every_months=every minutes water_l") | {"jobs": [_job(card, job) for job in visit.jobs]}
-            for visit in routine.visits
+            for visit in card.visits
         ],
+        **fields(card, "floods"),
         "buckets": [fields(one, "line vessel flow_l_min due_l_min due_after_months=months") for one in card.buckets],
         **fields(routine, "left"),
     }

@@ -16,7 +16,7 @@ from .flushing import Flushing
 from .follow import if_left_alone
 from .intervals import Intervals, by_line, together
 from .result import Upkeep
-from .routine import Routine, WashJob, plan_routine
+from .routine import Routine, Visit, WashJob, plan_routine
 from .spills import Spill
 from .ways import Side
 
@@ -52,7 +52,7 @@ class WallCard:
     """What the owner needs. `full` is a routine that cleans all that can be cleaned, None where this one does; `buckets`
     where to measure; `spills` what opening each access lets out; `two_sided` whether some pipe is before the solids filter and some behind it;
     `refill` the suction line of each pump that a round lets air into, so that it is to be filled by hand again, by the pump's name;
-    `floods` the vessels that run over as the pumps stop."""
+    `floods` the vessels that run over as the pumps stop: until that is cured no job is told, since a hand wants them off."""
 
     layout: Layout
     routine: Routine
@@ -62,6 +62,11 @@ class WallCard:
     spills: Mapping[str, Spill] = field(default_factory=dict)
     refill: Mapping[str, str] = field(default_factory=dict)
     floods: tuple[str, ...] = ()
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """The rounds that can be made as the system stands."""
+        return () if self.floods else self.routine.visits
 
     @property
     def left_shut(self) -> tuple[str, ...]:
