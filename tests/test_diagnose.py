@@ -26,11 +26,13 @@ from plumbline.diagnose.diagnosis import SLACK, Cures, ask, told
 from plumbline.diagnose.faulty import hole_loss, narrowed, with_curve
 from plumbline.diagnose.learnt import learnt, text_with
 from plumbline.diagnose.places import Place, open_places, place_of, predicted, reading_sigma, spread
-from plumbline.diagnose.weigh import Seen, _information, _looked_at, chance_of_misfit, weighed
+from plumbline.diagnose.weigh import NextReading, Seen, _information, _looked_at, chance_of_misfit, weighed
 from plumbline.errors import LayoutError, PlumblineError
 from plumbline.hydraulics.find import find_flows, nearby, settle
 from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout, Mark, Reading
+from plumbline.report.diagnose import next_words
+from plumbline.units import Units
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -783,6 +785,24 @@ def test_faults_put_into_random_systems_are_found(request: pytest.FixtureRequest
     assert len(shown) >= 5
     assert three >= 0.75
     assert first >= (0.5 if count is None else 0.7)
+
+
+@pytest.mark.pinned
+def test_nobody_is_sent_to_wait_for_a_bucket_that_does_not_fill() -> None:
+    """10 L at 15 L/min take 40 s; at 0.8 L/min twelve minutes, and a mender holds the bucket under it for five."""
+    place = Place("flow", "herb feed.to", "herb feed", -1)
+    pump, valve = (SimpleNamespace(kind=kind, where=where) for kind, where in (("worn", "'pump'"), ("valve", "'tap'")))
+
+    def said(first: float, other: float) -> str:
+        found: Any = SimpleNamespace(layout=SimpleNamespace(units=Units()), leading=(pump, valve))
+        return next_words(found, NextReading(place, 0.5, (first / 60000.0, other / 60000.0), 1e-7))
+
+    assert said(15.0, 0.8) == (
+        "time 10 L at 'herb feed.to': 40 s if 'pump' is worn, 4.0 L in 5 min if it is the valve at 'tap'; that tells 0.50 bits"
+    )
+    assert said(0.0, 0.8) == (
+        "hold a bucket under 'herb feed.to' for 5 min: next to nothing if 'pump' is worn, 4.0 L in 5 min if it is the valve at 'tap'; that tells 0.50 bits"
+    )
 
 
 @pytest.mark.pinned
