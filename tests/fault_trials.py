@@ -5,6 +5,10 @@ away because it does not show, as a chance of what shows alone would be another 
 uncertainty and solved, and every reading gets an error of its own. The other uncertain numbers move the readings along their
 derivatives, all at once. What each cause makes of the places is solved once for a system, and weighed anew for each of its faults.
 
+That is a calibration by simulation: faults, numbers and errors are drawn from what the weighing takes them to be, so that the chances are right if what
+was drawn is as often so as they say, and ranks are evenly spread (Cook, Gelman and Rubin, Journal of Computational and Graphical Statistics 15, 2006;
+Talts and others, Validating Bayesian inference algorithms with simulation-based calibration, 2018; both from memory).
+
     python tests/fault_trials.py FIRST_SEED LAST_SEED FAULTS OUT.json
     python tests/fault_trials.py OUT.json        # its tables
 """
@@ -15,7 +19,7 @@ import json
 import random
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -25,14 +29,15 @@ from small_systems import small_system
 
 from plumbline import catalogue
 from plumbline.diagnose.causes import Cause, causes_of
-from plumbline.diagnose.diagnosis import SAME, Diagnosis, _beside, ask, told
+from plumbline.diagnose.diagnosis import SAME, Diagnosis, _beside, _told, ask
 from plumbline.diagnose.places import Place, open_places, predicted, reading_sigma, spread
-from plumbline.diagnose.weigh import Seen, covariance, weighed
+from plumbline.diagnose.weigh import Seen, Weighed, covariance, weigh, weighed
 from plumbline.errors import PlumblineError, SolveError
 from plumbline.hydraulics.find import Settled, nearby, settle
 from plumbline.hydraulics.uncertain_numbers import HEAD_SHARE, LIMITS_TO_SIGMA
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout, Mark, Pump, Reading
+from plumbline.threads import one_thread
 
 MOST = 6
 """Readings on a visit: all the buckets first, then whatever else."""
@@ -48,7 +53,9 @@ class Trial:
     """One trial. `seen` is the squared distance of the readings with the fault from those of the file as written, in standard deviations,
     both without errors; `other` the least such distance from the fault's readings of any cause that they can tell from it at all.
     `rank` and `size` of the group that holds the fault (rank 0: none does), `single` its own rank among the suspects; `groups` and
-    `causes` the chances that were given, each with whether the fault was it."""
+    `causes` the chances that were given, each with whether the fault was it. `scores` are those of the chances of all causes, by name. `above` is the chance given to all
+    causes likelier than the fault and to a drawn share of it, and `milder` that given to amounts of it below its own, None where it has none: both are evenly spread
+    from 0 to 1 where chances are right."""
 
     seed: int
     kind: str
@@ -64,6 +71,9 @@ class Trial:
     explained: bool
     groups: list[tuple[float, bool]]
     causes: list[tuple[float, bool]]
+    scores: dict[str, tuple[float, float, float]]
+    above: float
+    milder: float | None
 
     @property
     def told(self) -> bool:
@@ -93,10 +103,8 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
         return
     for _ in range(count):
         try:
-            truth, amount = drawn(causes, chance)
-            faulty = truth.changed(amount)
-            pure = true_values(faulty, layout, near, truth, amount, places, None)
-            got = true_values(faulty, layout, near, truth, amount, places, rng)
+            truth, at = drawn(causes, chance)
+            pure, got = (true_values(layout, near, truth, at, places, solver.usual.names, one) for one in (None, rng))
         except PlumblineError:
             continue  # a pump that runs dry: that is heard, and no amount of a cause at which one does is weighed
         if not all(-0.2 < value < 1e3 for value in got):
@@ -105,12 +113,17 @@ def trials(seed: int, count: int) -> Iterator[Trial]:
         seen = float(apart @ np.linalg.solve(usual, apart))
         beside = [float(rng.normal(0.0, more)) if more else 0.0 for more in extra]
         readings = tuple(read(*one, rng) for one in zip(places, got, beside, strict=True))
-        said = told(solver, answers, readings)
+        seen_now = Seen(np.array([one.value for one in readings]), np.hypot([one.sigma for one in readings], extra))
+        found = weigh(solver, answers, seen_now)
         clear = [weighed(one, Seen(pure, sigma)).misfit for one in answers if one.cause != truth]
-        yield judged(seed, truth, amount, said, seen, min((one for one in clear if one > SAME), default=1e9))
+        other = min((one for one in clear if one > SAME), default=1e9)
+        said = _told(solver, readings, seen_now, found, ())
+        yield judged(seed, truth, at, said, found, seen, other, chance.random())
 
 
-def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float, other: float) -> Trial:
+def judged(
+    seed: int, truth: Cause, at: float, said: Diagnosis, found: list[Weighed], seen: float, other: float, share: float
+) -> Trial:
     groups = [
         (sum(one.chance for one in some), truth in [one.cause for one in some], len(some))
         for some in said.groups.values()
@@ -124,7 +137,7 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
         seed,
         truth.kind,
         truth.where,
-        amount,
+        truth.amount(at),
         len(said.readings),
         seen,
         other,
@@ -135,19 +148,43 @@ def judged(seed: int, truth: Cause, amount: float, said: Diagnosis, seen: float,
         said.explained,
         [one[:2] for one in groups],
         singles,
+        *_scored(truth, at, found, share),
     )
 
 
+def _scored(
+    truth: Cause, at: float, found: Sequence[Weighed], share: float
+) -> tuple[dict[str, tuple[float, float, float]], float, float | None]:
+    """The scores of the chances of all causes, each with what it is on the mean where they are right, and its variance then; and the two ranks."""
+    chances = np.array([max(one.chance, 1e-12) for one in found])
+    its = next((one for one in found if one.answers.cause == truth), None)
+    own = max(its.chance, 1e-12) if its is not None else 1e-12
+
+    def scored(each: np.ndarray, got: float) -> tuple[float, float, float]:
+        mean = float(chances @ each)
+        return got, mean, float(chances @ (each - mean) ** 2)
+
+    def brier(chance: Any) -> Any:
+        return 1.0 - 2.0 * chance + float(chances @ chances)
+
+    scores = {"log": scored(np.log(chances), float(np.log(own))), "Brier": scored(brier(chances), float(brier(own)))}
+    above = float(np.sum(chances[chances > own])) + share * own
+    if its is None or len(its.at) == 1:
+        return scores, above, None
+    return scores, above, float(np.interp(at, its.at, np.cumsum(its.weights) - 0.5 * its.weights))
+
+
 def drawn(causes: Sequence[Cause], chance: random.Random) -> tuple[Cause, float]:
-    """A cause by its share, and an amount of it."""
-    truth = chance.choices(causes, [cause.share for cause in causes])[0]
-    return truth, truth.amount(chance.random())
+    """A cause by its share, and a place in the range of its amounts."""
+    return chance.choices(causes, [cause.share for cause in causes])[0], chance.random()
 
 
 def true_values(
-    faulty: Layout, layout: Layout, near: Settled, truth: Cause, amount: float, places: list[Place], rng: Any
+    layout: Layout, near: Settled, truth: Cause, at: float, places: list[Place], names: Sequence[str], rng: Any
 ) -> np.ndarray:
-    """What would be read without errors of the readings: with every number as written, or drawn."""
+    """What would be read without errors of the readings: with every number as written, or those named drawn."""
+    amount = truth.amount(at)
+    faulty = truth.changed(amount)
     if rng is not None:
         faulty = replace(faulty, pumps={name: other_curve(layout, pump, rng) for name, pump in faulty.pumps.items()})
     if truth.leak is not None:
@@ -159,7 +196,7 @@ def true_values(
         flows = settled.flows
     values = predicted(faulty, flows, places, layout, near.flows)
     if rng is not None:
-        moved = spread(faulty, flows, places)
+        moved = spread(faulty, flows, places, names)
         rest = [n for n, name in enumerate(moved.names) if not name.startswith(CURVE)]
         values = values + moved.moves[:, rest] @ rng.standard_normal(len(rest))
     return values
@@ -201,7 +238,35 @@ def summary(found: Sequence[Trial]) -> str:
     ]
     heads = [["called", *(f"{what} so called, mean, right" for what in ("groups", "causes"))]]
     called = [[f"{low:.0%} to {high:.0%}", *_calls(found, low, high)] for low, high in pairwise(BANDS)]
-    return f"{_table(rows)}\n\n{_table(heads + called)}"
+    return "\n\n".join([_table(rows), _table(heads + called), _table(_scores(found))])
+
+
+def _scores(found: Sequence[Trial]) -> list[list[str]]:
+    """Scores beside what they would be if the chances were right, and ranks beside their even spread."""
+    rows = [["score or rank", "trials", "found", "if the chances were right", "standard errors between"]]
+    for name in ("log", "Brier"):
+        got, mean, variance = (np.array([one.scores[name][n] for one in found]) for n in range(3))
+        apart = np.sum(got - mean) / np.sqrt(max(np.sum(variance), 1e-12))
+        rows.append([name, str(len(found)), f"{np.mean(got):.3f}", f"{np.mean(mean):.3f}", f"{apart:+.1f}"])
+    ranks: tuple[tuple[str, Callable[[Trial], float | None]], ...] = (
+        ("chance above the fault's", lambda one: one.above),
+        ("chance below its amount", lambda one: one.milder),
+    )
+    for name, of in ranks:
+        some = np.array([of(one) for one in found if of(one) is not None], dtype=float)
+        tenths = np.histogram(some, np.linspace(0.0, 1.0, 11))[0]
+        even = len(some) / 10.0
+        square = float(np.sum((tenths - even) ** 2)) / max(even, 0.1)
+        rows.append(
+            [
+                f"{name}, in tenths",
+                str(len(some)),
+                " ".join(map(str, tenths)),
+                f"{even:.0f} each",
+                f"χ² {square:.1f} of 9",
+            ]
+        )
+    return rows
 
 
 def _ranks(what: str, some: Sequence[Trial]) -> list[str]:
@@ -245,11 +310,12 @@ def main() -> None:
     first, last, count = map(int, sys.argv[1:4])
     found: list[Trial] = []
     begun = time.time()
-    for seed in range(first, last):
-        found += trials(seed, count)
-        with open(path, "w", encoding="utf-8") as file:
-            json.dump([asdict(one) for one in found], file, default=float)
-        print(seed, len(found), round(time.time() - begun), flush=True)
+    with one_thread():
+        for seed in range(first, last):
+            found += trials(seed, count)
+            with open(path, "w", encoding="utf-8") as file:
+                json.dump([asdict(one) for one in found], file, default=float)
+            print(seed, len(found), round(time.time() - begun), flush=True)
     print(summary(found))
 
 

@@ -211,7 +211,7 @@ class CauseSolver:
             return None
         try:
             moves = spread(layout, state.flows, self.places, self.usual.names).moves
-        except (SolveError, ValueError):
+        except SolveError:  # no single derivative: as one-way valves just tip
             moves = self.usual.moves
         values = self.seen(layout, state.flows)
         if not np.all(np.isfinite(values[: self.read])):

@@ -168,8 +168,8 @@ class Run:
             else:
                 start = self.step(assembly, levels, AGAIN[-1], begin, NEARBY)
             ends = {name: float(start.heads[assembly.vessels[name]]) for name in near.levels}
-            if exact:
-                assembly = replace(assembly, network=self.storing(assembly, ends, AGAIN[-1]))
+            # As it was solved, so that it has its derivatives: they are of a network whose equations hold.
+            assembly = replace(assembly, network=self.storing(assembly, levels, AGAIN[-1]))
             state = _State(assembly, start, ends, near.vented, sleeves)
             sleeves, same = self.sleeves(state)
             if same or not exact:

@@ -12,9 +12,10 @@ from rich.text import Text
 from ..catalogue import causes, notes
 from ..diagnose.causes import Cause
 from ..diagnose.diagnosis import Diagnosis, Suspect
-from ..diagnose.places import BUCKET, Place
+from ..diagnose.places import BUCKET, PATIENCE, Place
 from ..diagnose.weigh import NextReading
 from ..layout.model import Layout, Reading
+from ..layout.readings import measure_for
 from ..units import Units, show
 from .plain import about, care, fields, heading, in_units, plain_table, points, view
 
@@ -136,8 +137,15 @@ def place_words(place: Place | Reading) -> str:
 
 
 def value_words(place: Place | Reading, value: float, units: Units) -> str:
-    """A reading as one reads it: litres by their seconds."""
+    """A reading as one reads it: litres by their seconds, and where nobody waits for a bucket to fill, what is caught in the end."""
     match place.what:
+        case "flow" if isinstance(place, Place):
+            bucket, _ = measure_for(BUCKET / 60.0, units)
+            if _fills(value, units):
+                return f"{bucket / value:.0f} s"
+            caught = value * PATIENCE
+            said = f"{show(caught, 'volume', units)} in {PATIENCE / 60.0:.0f} min"
+            return said if caught > 0.01 * bucket else "next to nothing"
         case "flow":
             litres = getattr(place, "litres", 0.0) or BUCKET
             return f"{litres / value:.0f} s" if value * 3600.0 > litres else "nothing"
@@ -149,6 +157,11 @@ def value_words(place: Place | Reading, value: float, units: Units) -> str:
             return "none"
         case _:
             return show(value, "length", units)
+
+
+def _fills(flow: float, units: Units) -> bool:
+    """Whether a flow [m³/s] fills a bucket while one waits."""
+    return flow * PATIENCE >= measure_for(BUCKET / 60.0, units)[0]
 
 
 def cure_words(leading: Sequence[Suspect], shown: Sequence[Suspect]) -> list[str]:
@@ -172,16 +185,19 @@ def further_words(found: Diagnosis) -> list[str]:
 def next_words(found: Diagnosis, one: NextReading) -> str:
     """A reading to take, and what it would be under the two likeliest causes that it tells apart."""
     units, place = found.layout.units, one.place
+    said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
+    first = said[0]
+    other = next((pair for pair in said[1:] if abs(pair[1] - first[1]) > one.sigma), None)
+    fills = any(_fills(value, units) for _, value in (first, other or first))
     verb = {
-        "flow": f"time {BUCKET * 1000:g} L at '{place.where}'",
+        "flow": f"time {measure_for(BUCKET / 60.0, units)[1]} at '{place.where}'"
+        if fills
+        else f"hold a bucket under '{place.where}' for {PATIENCE / 60.0:.0f} min",
         "head": f"put a clear hose on '{place.where}'",
         "depth": f"measure the depth in '{place.where}'",
         "power": f"read the power of '{place.where}'",
         "opening": f"look how '{place.where}' stands",
     }[place.what]
-    said = [(cause, value) for cause, value in zip(found.leading, one.expected, strict=False)]
-    first = said[0]
-    other = next((pair for pair in said[1:] if abs(pair[1] - first[1]) > one.sigma), None)
     words = f"{verb}: {value_words(place, first[1], units)} if {_short(first[0])}"
     if other is not None:
         words += f", {value_words(place, other[1], units)} if {_short(other[0])}"
