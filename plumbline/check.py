@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Literal
 
-from .day import Course, follow_day, with_worst_cut
+from .day import Course, whole_day
 from .day.start import judge_start, reached
 from .day.told import what_goes_wrong
 from .day.turns import judge_turns
@@ -73,7 +73,7 @@ def check(layout: Layout) -> CheckResult:
     """
     flows = find_flows(layout)
     sure = _how_sure(layout, flows)
-    day = _day(layout)
+    day = _day(layout, flows)
     cut = _power_cut(layout, flows, day)
     upkeep = look_after(layout, flows, flushes(layout, flows))
     # A cut in the course of the day comes at the day's worst moment: what it makes run over is told there.
@@ -107,9 +107,9 @@ def _power_cut(layout: Layout, flows: Flows, day: Course | None) -> PowerCut | N
         return None
 
 
-def _day(layout: Layout) -> Course | None:
+def _day(layout: Layout, flows: Flows) -> Course | None:
     try:
-        return with_worst_cut(layout, follow_day(layout)) if layout.timed else None
+        return whole_day(layout, flows) if layout.timed else None
     except SolveError:
         return None
 

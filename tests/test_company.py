@@ -23,7 +23,7 @@ from plumbline import read_layout
 from plumbline.check import CheckResult, check
 from plumbline.day.follow import follow_day
 from plumbline.day.result import Course
-from plumbline.day.start import with_worst_cut
+from plumbline.day.start import whole_day, with_worst_cut
 from plumbline.day.told import what_goes_wrong
 from plumbline.hydraulics.balances import balances
 from plumbline.hydraulics.drain_findings import judge_drains
@@ -1057,3 +1057,45 @@ def test_a_turn_that_ends_before_its_level_settles_is_judged_by_where_it_comes()
     assert max(one.highest for name, one in result.day.vessels.items() if name.startswith("bed")) < 1.0 + 0.34
     assert not [one for one in result.findings if one.kind in ("power-cut-overtops", "overtops", "day-overtops")]
     assert all("overtops" not in row.cells["word"] for row in level_rows(result))
+
+
+@pytest.mark.second_method
+def test_a_hump_too_slow_to_sweep_its_air_out_siphons_neither_by_day_nor_in_a_power_cut() -> None:
+    """25 L/min in 54 mm are V/√(gD) 0.26, under 0.3: air stays in the hump, whose level pipe's floor keeps 0.8 m less half a bore. The feed, which
+    ends 0.15 m over the floor and has no check valve, is full: it takes the tank down to there, 2 m² of it, and the sump's rim lets all
+    go that is over 1 m² of 0.75 m but for the last litres, which fill the feed's foot."""
+    layout = read_layout(FOLDER / "slow_hump.yaml")
+    result = check(layout)
+    bore = layout.lines["over"].parts[0].pipe.bore
+    speed = result.flows.vessels["tank"].inflow / (math.pi / 4 * bore**2)
+    assert speed / math.sqrt(G * bore) < 0.3
+    start, cut = result.flows.vessels["tank"].level, result.cut
+    assert cut is not None
+    assert start is not None
+    rows = {row.vessel: row for row in cut.vessels}
+    assert rows["tank"].after == pytest.approx(0.15, abs=1e-9)
+    comes = 2.0 * (start - 0.15) + cut.drained
+    room = 1.0 * (-0.05 - rows["sump"].before)
+    assert rows["sump"].spilled == pytest.approx(comes - room, abs=2e-4)
+    assert [(one.line, one.why) for one in cut.siphons] == [("feed", "its end draws air")]
+    day = whole_day(layout, result.flows, hours=2.0)
+    assert day.vessels["tank"].level[-1] == pytest.approx(start, abs=1e-4)
+    assert day.vessels["tank"].lowest >= 0.8 - 1e-6
+    assert day.cut is not None
+    assert day.cut.levels["tank"] == pytest.approx(0.15, abs=1e-3)
+    assert day.cut.spilt["sump"] == pytest.approx(rows["sump"].spilled, abs=cut.drained + 1e-3)
+
+
+@pytest.mark.second_method
+def test_a_siphon_whose_crest_stands_over_its_standpipes_is_told() -> None:
+    """10 L/min over 43 mm of standpipe stand (7500 · 0.168/43)^(2/3) = 9.5 mm over its 0.28 m, and the siphon's crest is at 0.31 m."""
+    result = checked("siphon_over_standpipe")
+    bore = result.layout.lines["safe a"].parts[0].pipe.bore
+    level = 1.08 + crest(result.flows.vessels["bed"].inflow, bore)
+    assert result.day is not None
+    assert result.day.vessels["bed"].highest == pytest.approx(level, abs=2e-4)
+    assert level < 1.11
+    (said,) = [one for one in result.findings if one.kind == "siphon-trickles"]
+    assert "0.31 m" in said.message
+    assert "0.29 m" in said.message
+    assert max(result.day.ends["siphon.to"]) == 0.0

@@ -39,7 +39,7 @@ def _card(chosen: argparse.Namespace) -> int:
 
 
 def _day(chosen: argparse.Namespace) -> int:
-    from ..day import follow_day, with_worst_cut
+    from ..day import whole_day
     from ..day.told import what_goes_wrong
     from ..layout import read_layout
     from ..report.day import DayView, day_as_json
@@ -47,9 +47,7 @@ def _day(chosen: argparse.Namespace) -> int:
 
     layout = read_layout(chosen.file)
     with telling("following the water", quiet=chosen.json) as tell:
-        course = with_worst_cut(
-            layout, follow_day(layout, hours=chosen.hours, progress=lambda share: tell(f"{share:.0%}"))
-        )
+        course = whole_day(layout, hours=chosen.hours, progress=lambda share: tell(f"{share:.0%}"))
     return answer(
         chosen,
         lambda: day_as_json(layout, course),

@@ -2,6 +2,6 @@
 
 from .follow import follow_day
 from .result import Course, Event
-from .start import with_worst_cut
+from .start import whole_day
 
-__all__ = ["Course", "Event", "follow_day", "with_worst_cut"]
+__all__ = ["Course", "Event", "follow_day", "whole_day"]

@@ -91,7 +91,7 @@ class _Log:
     levels: list[FloatArray] = field(default_factory=list)
     ends: list[list[float]] = field(default_factory=list)
     inflows: list[list[float]] = field(default_factory=list)
-    on: list[frozenset[str]] = field(default_factory=list)
+    switches: list[Switches] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
 
 
@@ -469,15 +469,15 @@ class _Follower:
         log, period = self.log, found.end.time - found.begin.time
         levels = self.waters.levels(found.end.volumes) - self.waters.levels(found.begin.volumes)
         inside = slice(found.begin.moments, found.end.moments)
-        times, stood, ends, on = log.times[inside], log.levels[inside], log.ends[inside], log.on[inside]
-        inflows = log.inflows[inside]
+        times, stood, ends, inflows = log.times[inside], log.levels[inside], log.ends[inside], log.inflows[inside]
+        switches = log.switches[inside]
         events = log.events[found.begin.events : found.end.events]
         for turn in range(1, found.times + 1):
             log.times += [time + turn * period for time in times]
             log.levels += [level + turn * levels for level in stood]
             log.ends += ends
             log.inflows += inflows
-            log.on += on
+            log.switches += switches
             log.events += [replace(event, time=event.time + turn * period) for event in events]
         begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
         self.sums = dict(zip(self.sums, (end + found.times * (end - begin)).tolist(), strict=True))
@@ -614,7 +614,7 @@ class _Follower:
         self.log.levels.append(self.waters.levels(self.volumes))
         self.log.ends.append([self.through(moment, name) for name in self.layout.lines])
         self.log.inflows.append(self.waters.inflows(moment).tolist())
-        self.log.on.append(frozenset(self.layout.pumps) - self.switches.off)
+        self.log.switches.append(self.switches)
 
     def whole(self, until: float) -> Course:
         log = self.log
@@ -631,7 +631,7 @@ class _Follower:
             ends={f"{name}.to": tuple(ends[:, i].tolist()) for i, name in enumerate(self.layout.lines)},
             pumps={
                 name: PumpCourse(
-                    tuple(name in on for on in log.on),
+                    tuple(name not in switches.off for switches in log.switches),
                     round(self.sums["starts", name]),
                     self.sums["seconds", name],
                     self.sums["starved", name],
@@ -643,5 +643,6 @@ class _Follower:
             period=self.cycles.period,
             steps=self.steps,
             inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
+            switches=tuple(log.switches),
             spilt={name: self.sums["spilt", f"cap {name}"] for name in self.switches.opened},
         )

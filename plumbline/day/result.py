@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from .moment import Switches
+
 __all__ = ["Course", "Cut", "Event", "PumpCourse", "VesselCourse", "WaterAccount"]
 
 
@@ -77,8 +79,8 @@ _ROUNDS = 3
 class Course:
     """The course of a day. `times` [s after midnight]; `vessels` and `pumps` by name; `ends` the flows at each time [m³/s] by
     "LINE.to"; `period` [s] of the cycle that it comes to, None where it comes to none; `steps` how many were taken; `cut` the worst
-    power cut in it; `inflows` what comes into each vessel at each time [m³/s], by name; `spilt` [m³] out of caps that stand open, by
-    their ids."""
+    power cut in it; `inflows` what comes into each vessel at each time [m³/s], by name; `switches` how all that
+    switches, and the air in the pipes, stand at each time; `spilt` [m³] out of caps that stand open, by their ids."""
 
     times: tuple[float, ...]
     vessels: Mapping[str, VesselCourse]
@@ -90,6 +92,7 @@ class Course:
     steps: int = 0
     cut: Cut | None = None
     inflows: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    switches: tuple[Switches, ...] = ()
     spilt: Mapping[str, float] = field(default_factory=dict)
 
     @property

@@ -4,13 +4,15 @@ vessels that pumps draw from, a siphon in the middle of its run.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
 
+from ..errors import SolveError
 from ..findings import Finding
 from ..hydraulics.contents import content
+from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import pump_sources
 from ..layout.model import Layout
@@ -19,7 +21,7 @@ from .moment import Switches, Waters
 from .result import Course, Cut
 from .told import overtops
 
-__all__ = ["judge_start", "reached", "with_worst_cut"]
+__all__ = ["judge_start", "reached", "whole_day", "with_worst_cut"]
 
 MOMENTS = (60.0, 300.0, 900.0, 3600.0)
 """When to look, with one long implicit step from each to the next [s]: it is damped, so that a level shows less of how far it overshoots."""
@@ -31,6 +33,33 @@ HOURS = 24.0
 """How long what may run over is followed [h]."""
 
 
+def whole_day(
+    layout: Layout, flows: Flows | None = None, *, hours: float = 24.0, progress: Callable[[float], None] | None = None
+) -> Course:
+    """Follow a day from the levels as written, and the worst power cut in it.
+
+    Parameters:
+        flows: in steady running, whose pipes have air in them from the start: a siphon begins with it, and one that runs too slow to sweep it
+            out never becomes one. Left out, they are found.
+        hours, progress: as for `follow_day`.
+
+    Raises:
+        SolveError: where flows cannot be found at some time.
+    """
+    if flows is None:
+        try:
+            flows = find_flows(layout, margins=False)
+        except SolveError:
+            flows = None  # a day may run where no steady state is
+    vented = frozenset[str]() if flows is None else aired(flows)
+    return with_worst_cut(layout, follow_day(layout, hours=hours, vented=vented, progress=progress))
+
+
+def aired(flows: Flows) -> frozenset[str]:
+    """The stretches that run with air over their water."""
+    return frozenset(name for name, one in flows.stretches.items() if one.vented)
+
+
 def judge_start(layout: Layout, flows: Flows) -> Iterator[Finding]:
     """Say which vessels run over once, though not in steady running.
 
@@ -40,7 +69,7 @@ def judge_start(layout: Layout, flows: Flows) -> Iterator[Finding]:
     Raises:
         SolveError: where flows cannot be found on the way.
     """
-    vented = frozenset(name for name, one in flows.stretches.items() if one.vented)
+    vented = aired(flows)
     off = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     waters = Waters(layout)
     if names := _may_run_over(layout, flows, waters, Switches(off=off, vented=vented)):
@@ -94,8 +123,9 @@ def with_worst_cut(layout: Layout, course: Course) -> Course:
     worst = max(range(len(outside)), key=outside.__getitem__)
     time = course.times[worst]
     levels = {name: one.level[worst] for name, one in course.vessels.items()}
+    stood = course.switches[worst]
     after = follow_day(
-        layout, hours=AFTER_CUT, levels=levels, off=frozenset(layout.pumps), primed=_primed(layout, course, time)
+        layout, hours=AFTER_CUT, levels=levels, off=frozenset(layout.pumps), primed=stood.primed, vented=stood.vented
     )
     spilt = {name: one.spilt for name, one in after.vessels.items() if one.spilt > 1e-5}
     rests = {name: one.level[-1] for name, one in after.vessels.items()}
@@ -117,18 +147,3 @@ def reached(flows: Flows, course: Course | None) -> Flows:
     at = course.times.index(course.cut.time)
     stands = {name: replace(flows.vessels[name], level=one.level[at]) for name, one in days}
     return replace(flows, vessels={**flows.vessels, **stands})
-
-
-def _primed(layout: Layout, course: Course, time: float) -> frozenset[str]:
-    running = set()
-    for point, end in layout.ends.items():
-        if end.siphon is None:
-            continue
-        told = [
-            event
-            for event in course.events
-            if event.where == end.name and event.time <= time and "siphon" in event.kind
-        ]
-        if told and told[-1].kind == "siphon starts":
-            running.add(point)
-    return frozenset(running)

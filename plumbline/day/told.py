@@ -240,6 +240,13 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
             f"{show(bore, 'size', units)} of bore it takes {show(CATCHES * full, 'flow', units)} or so to catch."
         )
         cure = f"more flow to '{name}', or a standpipe of smaller bore in its siphon"
+    elif not starts and max(level) - max(level[: _half(course)]) < REACHED:
+        kind, stands = "siphon-trickles", show(max(level) - layout.vessels[name].base, "length", units)
+        said = (
+            f"The siphon in '{name}' never starts: its crest stands at {show(end.place[2] - layout.vessels[name].base, 'length', units)}, and the "
+            f"water at {stands} at the highest."
+        )
+        cure = f"its crest under {stands}, or whatever lets the water out of '{name}' there higher"
     elif len(starts) > len(stops) and course.times[-1] - starts[-1] > max(1800.0, 3.0 * _longest(starts, stops)):
         kind, depth = "siphon-runs-on", show(level[-1] - layout.vessels[name].base, "length", units)
         said = (
@@ -258,6 +265,11 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     else:
         return
     yield finding(kind, said, cure, line=line)
+
+
+def _half(course: Course) -> int:
+    """How many of a day's times are in its first half, at least one."""
+    return max(sum(time < 0.5 * course.times[-1] for time in course.times), 1)
 
 
 def _comes(layout: Layout, course: Course, name: str, crest: float, starts: Sequence[float]) -> float:

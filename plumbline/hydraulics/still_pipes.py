@@ -56,14 +56,13 @@ class Piece:
 @dataclass(frozen=True)
 class Group:
     """Pipe in one piece: `heights` of its nodes [m], its ways, openings and pieces. `pumps` are those whose pipe it is;
-    `vented` tells that it runs part-full, as a drain under a standpipe does; `airy` are the nodes that have air while the pumps run."""
+    `airy` are the nodes that have air while the pumps run."""
 
     heights: tuple[float, ...]
     edges: tuple[Edge, ...]
     openings: tuple[Opening, ...]
     pieces: tuple[Piece, ...]
     pumps: tuple[str, ...]
-    vented: bool
     airy: frozenset[int]
 
 
@@ -111,7 +110,6 @@ class _Build:
         self.edges: list[Edge] = []
         self.openings: list[Opening] = []
         self.pieces: list[tuple[int, Part, Stretch]] = []
-        self.standpipes: set[int] = set()
         self.pump_nodes: dict[int, str] = {}
         self.stretch_of = {
             (stretch.line, part.step, part.at): stretch for stretch in layout.stretches for part in stretch.parts
@@ -138,8 +136,6 @@ class _Build:
     def end(self, line: Line, end: End, node: int, side: str) -> None:
         if end.kind == "vessel":
             self.openings.append(Opening(node, end.name, line.name, side))
-            if end.port == "standpipe":
-                self.standpipes.add(node)
         elif end.kind == "open air":
             self.openings.append(Opening(node, None, line.name, side))
         elif end.kind == "tee":
@@ -179,15 +175,26 @@ class _Build:
             o.node: heights[o.node] for o in openings if o.vessel is None or heights[o.node] >= self.levels[o.vessel]
         }
         flowing = {number for number, _, stretch in inside if self.flows.stretches[stretch.id].flow != 0.0}
-        vented = not pumps and (any(node in new for node in self.standpipes) or (not flowing and bool(dry)))
+        ran_out = not pumps and not flowing and bool(dry)
         # Air comes into pipe that runs full by still pipe alone.
         air, _ = air_reach(heights, [edge for number, edge in enumerate(edges) if number not in flowing], dry)
         pieces = tuple(
-            self.piece(number, edges[number], part, stretch, vented, air) for number, part, stretch in inside
+            self.piece(number, edges[number], part, stretch, ran_out or self.takes_air(stretch), air)
+            for number, part, stretch in inside
         )
-        above = {node for piece in pieces for node in (piece.low, piece.high) if heights[node] > piece.stands}
-        airy = frozenset(range(len(heights)) if vented else above)
-        return Group(tuple(heights), edges, openings, pieces, pumps, vented, airy)
+        vented = {number for number, _, stretch in inside if self.takes_air(stretch)}
+        above = {
+            node
+            for piece in pieces
+            for node in (piece.low, piece.high)
+            if piece.edge in vented or heights[node] > piece.stands
+        }
+        airy = frozenset(range(len(heights)) if ran_out else above)
+        return Group(tuple(heights), edges, openings, pieces, pumps, airy)
+
+    def takes_air(self, stretch: Stretch) -> bool:
+        """Whether a stretch surely runs with air over its water: where that is in doubt, it may go on as a siphon."""
+        return self.flows.stretches[stretch.id].vented and stretch.id not in self.flows.doubtful
 
     def piece(self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]) -> Piece:
         found = self.flows.stretches[stretch.id]

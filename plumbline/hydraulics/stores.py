@@ -307,10 +307,9 @@ class Stores:
 
     def holds(self, number: int, piece: Piece) -> float:
         """What a piece holds while the pumps run [m³]."""
-        group = self.groups[number]
         if math.isfinite(piece.stands):
             return piece.volume * (1.0 - share_above(piece, piece.stands))
-        if not group.vented:
+        if piece.share >= 1.0:
             return piece.volume
         dry, outlet = dry_share(self.way(number), piece, self.heads(number))
         return piece.volume if outlet is None else piece.volume * (1.0 - dry * (1.0 - piece.share))
