@@ -105,13 +105,16 @@ def everything(schema: Any) -> list[tuple[str, Any]]:
     return found
 
 
+EVERYTHING = everything(SCHEMA)
+
+
 @pytest.mark.invariant
 @pytest.mark.parametrize(
     ("word", "key"),
     [pytest.param(word, key, id=f"{of}: {word}") for of, keys in words.TABLES.items() for word, key in keys.items()],
 )
 def test_every_key_is_in_it_with_its_meaning_and_an_example(word: str, key: words.Key) -> None:
-    matching = [value for name, value in everything(SCHEMA) if name == word and value.get("description") == key.says]
+    matching = [value for name, value in EVERYTHING if name == word and value.get("description") == key.says]
     assert matching
     assert matching[0]["examples"] == [as_edited(key.example)]
 
@@ -119,7 +122,7 @@ def test_every_key_is_in_it_with_its_meaning_and_an_example(word: str, key: word
 @pytest.mark.invariant
 def test_every_key_of_a_table_takes_its_own_example() -> None:
     """What the schema offers, it also accepts."""
-    for word, value in everything(SCHEMA):
+    for word, value in EVERYTHING:
         if "examples" in value:
             part = {**value, "$defs": SCHEMA["$defs"]}
             for example in value["examples"]:

@@ -68,13 +68,16 @@ def layout_schema() -> Schema:
     }
 
 
-class _Plain(yaml.SafeLoader):
+_Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+class _Plain(_Loader):  # type: ignore[misc]
     """YAML 1.2, as editors read it: `on` and `no` are words, and 06:00 is not a number to the base of sixty."""
 
 
 _Plain.yaml_implicit_resolvers = {
     first: [(tag, pattern) for tag, pattern in resolvers if tag == "tag:yaml.org,2002:null"]
-    for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
+    for first, resolvers in _Loader.yaml_implicit_resolvers.items()
 }
 _Plain.add_implicit_resolver("tag:yaml.org,2002:bool", re.compile("^(?:true|false)$"), list("tf"))
 _Plain.add_implicit_resolver("tag:yaml.org,2002:float", re.compile(r"^-?[0-9]+\.[0-9]+$"), list("-0123456789"))
